@@ -1,0 +1,1 @@
+"""From a chart to two hands: plan, bass, voicings, comping, melody."""

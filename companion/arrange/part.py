@@ -1,0 +1,42 @@
+"""A part: notes in written beats, each with hand, voice, degree and reason. Everything reads this list: playing, paper,
+checks and explanations.
+
+Conventions: beats and lengths in quarters from the first downbeat of the form (Fractions), written, not sounding: swing,
+touch and lateness are put on by the map in :mod:`companion.music.swing`. A note may start below 0 (a pickup, or a chord
+that anticipates the first downbeat).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from companion.music.pitch import Pitch
+
+PARTS = ("melody", "chords", "bass", "solo", "click")
+
+
+@dataclass(frozen=True)
+class Note:
+    """One note of a part."""
+
+    beat: Fraction
+    length: Fraction
+    pitch: Pitch
+    part: str
+    """'melody', 'chords', 'bass', 'solo'."""
+    hand: str = "right"
+    """'left' or 'right'."""
+    voice: int = 1
+    degree: str = ""
+    """Degree of the chord it stands on, as musicians say it: '1', 'b3', '13'; 'x' for a chromatic approach."""
+    reason: str = ""
+    """Why it is there, in a musician's words."""
+    weight: float = 1.0
+    """How strongly it is struck against the part's level (1 = the level, 0.4 = ghosted, 1.15 = accented)."""
+    pedal: bool = False
+    """Held by the pedal after the finger has left."""
+
+    @property
+    def midi(self) -> int:
+        return self.pitch.midi

@@ -1,0 +1,1 @@
+"""What is on the stand: the chart's model, and one file a format."""

@@ -1,0 +1,144 @@
+"""A chart as it is written, and the form as it is played once through.
+
+Conventions: beats and lengths are quarter notes as Fractions. In a :class:`Section` they count from the section's first
+downbeat, in a :class:`Form` from the first downbeat of the form; what lies below 0 is a pickup, which sounds in the bar
+before (of the form: before the first downbeat, and in later choruses in the last bar of the one before).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+
+from companion.music.chords import Chord
+from companion.music.meter import Metre
+from companion.music.pitch import Pitch
+
+
+@dataclass(frozen=True)
+class MelodyNote:
+    """One note of the melody, ties joined."""
+
+    beat: Fraction
+    length: Fraction
+    pitch: Pitch
+
+
+@dataclass(frozen=True)
+class ChordSpan:
+    """A chord and the stretch it rules, end excluded. The chord may be the no-chord."""
+
+    start: Fraction
+    end: Fraction
+    chord: Chord
+
+
+@dataclass(frozen=True)
+class Section:
+    """A stretch of the form under one name, as written."""
+
+    name: str
+    bars: tuple[Fraction, ...]
+    """Length of each bar in quarters."""
+    chords: tuple[ChordSpan, ...] = ()
+    melody: tuple[MelodyNote, ...] = ()
+    treatment: str | None = None
+
+    @property
+    def length(self) -> Fraction:
+        return sum(self.bars, Fraction(0))
+
+
+@dataclass(frozen=True)
+class Event:
+    """One step in the order of events: introduction, head, solos or ending."""
+
+    kind: str
+    choruses: int = 1
+    treatment: str | None = None
+    how: str | None = None
+    """For an introduction or ending: how it is made ('vamp', 'pedal', 'last-four', 'tag', ...)."""
+    bars: int | None = None
+
+
+@dataclass(frozen=True)
+class Place:
+    """A section where it stands in the unfolded form."""
+
+    name: str
+    start: Fraction
+    end: Fraction
+    treatment: str | None = None
+
+
+@dataclass(frozen=True)
+class Form:
+    """Once through the sections in order, repeats and endings unfolded: what is followed, arranged and played."""
+
+    metre: Metre
+    fifths: int
+    minor: bool
+    tempo: float
+    """Quarters a minute."""
+    feel: str
+    """'swing' or 'straight'; a feel named in ``configs/feels.toml``."""
+    length: Fraction
+    bars: tuple[Fraction, ...]
+    """Where each bar starts."""
+    sections: tuple[Place, ...]
+    chords: tuple[ChordSpan, ...]
+    """In order, without overlap, from 0 to the length (no-chord where nothing is written)."""
+    melody: tuple[MelodyNote, ...]
+    """In order of beat; a pickup has negative beats."""
+
+    @cached_property
+    def pickup(self) -> Fraction:
+        """How far the melody begins before the first downbeat, in quarters; 0 without a pickup."""
+        return max(Fraction(0), -self.melody[0].beat) if self.melody else Fraction(0)
+
+    def chord_at(self, beat: Fraction | float) -> ChordSpan:
+        """The chord that rules a beat; the form repeats for ever in both directions."""
+        beat = beat % self.length
+        for span in self.chords:
+            if span.start <= beat < span.end:
+                return span
+        return self.chords[-1]
+
+    def bar_at(self, beat: Fraction | float) -> int:
+        """Number of the bar in which a beat lies, 1 = the first full bar of the form."""
+        import bisect
+
+        return bisect.bisect_right(self.bars, beat % self.length)
+
+    def section_at(self, beat: Fraction | float) -> Place:
+        beat = beat % self.length
+        return next((s for s in self.sections if s.start <= beat < s.end), self.sections[-1])
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A chart as written: sections, the form that names them in order, and the order of events."""
+
+    title: str
+    sections: tuple[Section, ...]
+    form: tuple[str, ...]
+    """Names of sections in the order of playing."""
+    metre: Metre = Metre()
+    fifths: int = 0
+    minor: bool = False
+    tempo: float = 120.0
+    feel: str = "swing"
+    composer: str | None = None
+    events: tuple[Event, ...] = field(default=())
+    source: str | None = None
+    """The file it was read from."""
+
+    def unfold(self) -> Form:
+        """Lay the sections out in the order of the form.
+
+        A section's pickup is laid into the bar before it: it takes the place of what the section before has there.
+        """
+        from companion.chart.unfold import unfold
+
+        return unfold(self)

@@ -1,0 +1,84 @@
+"""Every error that a user may meet, in one tree.
+
+CompanionError
+    InputError (ValueError)     something the user gave can't be used: a file, a chart, a symbol, an option
+        ChordError              a chord symbol that isn't one
+        ChartError              a chart (TOML, MusicXML) that can't be read or played
+        PerformanceError        a Standard MIDI File that can't be read
+        ConfigError             a file under ``configs/`` or of the user's own
+        UseError                words on the command line that don't go together
+    FaultsFound                 a check or an audit did its work and found faults
+    DeviceError (OSError)       a device, a port or a server is missing or went away for good
+
+Each carries the exit status of the command that met it, and prints as one line: what, where, how to mend it.
+"""
+
+from __future__ import annotations
+
+
+class CompanionError(Exception):
+    """Base of all errors meant for the user's eyes.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, in one clause.
+    file : str, optional
+        The file it is in.
+    where : str, optional
+        The place in it ("section B, bar 3"; "line 12").
+    mend : str, optional
+        What to do about it.
+    """
+
+    exit_status = 2
+
+    def __init__(self, what: str, *, file: str | None = None, where: str | None = None, mend: str | None = None):
+        super().__init__(what)
+        self.what, self.file, self.where, self.mend = what, file, where, mend
+
+    def within(self, *, file: str | None = None, where: str | None = None) -> CompanionError:
+        """The same error with what the caller knows of its place; what is known already stays."""
+        places = [p for p in (where, self.where) if p]
+        return type(self)(self.what, file=self.file or file, where=", ".join(places) or None, mend=self.mend)
+
+    def __str__(self) -> str:
+        line = ": ".join(part for part in (self.file, self.where, self.what) if part)
+        text = f"{line}; {self.mend}" if self.mend else line
+        return " ".join(text.split())
+
+
+class InputError(CompanionError, ValueError):
+    """Something the user gave can't be used."""
+
+
+class ChordError(InputError):
+    """A text stands where a chord symbol should, and isn't one."""
+
+
+class ChartError(InputError):
+    """A chart can't be read or played."""
+
+
+class PerformanceError(InputError):
+    """A recorded performance can't be read."""
+
+
+class ConfigError(InputError):
+    """A configuration file can't be read or holds something that can't be."""
+
+
+class UseError(InputError):
+    """Options or arguments that don't go together."""
+
+
+class FaultsFound(CompanionError):
+    """A check or an audit went through and found faults."""
+
+    exit_status = 1
+
+
+class DeviceError(CompanionError, OSError):
+    """A port or a device is missing, or went away and did not come back."""
+
+    exit_status = 3

@@ -1,0 +1,86 @@
+"""What goes into a rehearsal and what comes out of it: the vocabulary that ports, follower and stage share.
+
+Conventions: seconds on the rehearsal's one clock (in a replay, of the performance file; live, of the player process's
+``time.monotonic``, to which a port's stamps are mapped); MIDI numbers and velocities 0-127.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Heard:
+    """A channel message from the player's keyboard."""
+
+    seconds: float
+    status: int
+    """High nibble of the status byte: 0x80 note-off, 0x90 note-on, 0xB0 controller."""
+    data1: int
+    """MIDI number, or the controller's number."""
+    data2: int
+    """Velocity, or the controller's value. A note-on with velocity 0 is a note-off (MIDI 1.0)."""
+
+    @property
+    def is_note_on(self) -> bool:
+        return self.status == 0x90 and self.data2 > 0
+
+
+@dataclass(frozen=True)
+class Wish:
+    """Something the player asked for other than by playing: from the page, a pedal, the command line."""
+
+    seconds: float
+    name: str
+    value: Any = None
+
+
+@dataclass(frozen=True)
+class Order:
+    """A message to be sounded at a moment. Given MS of latency ahead; it can't be recalled."""
+
+    seconds: float
+    part: str
+    """'bass', 'chords', 'melody', 'solo' or 'click': the edge maps it to a channel."""
+    status: int
+    data1: int
+    data2: int
+
+
+@dataclass(frozen=True)
+class Beat:
+    """Report: a beat of the metre is sounded, or would be with nothing to play there."""
+
+    chart_beat: float
+    seconds: float
+    sure: float
+    """Probability (0-1) that this is the player's beat there, within 70 ms."""
+    chorus: int = 1
+    """1 the first time through the form."""
+
+
+@dataclass(frozen=True)
+class State:
+    """Report: what the companion is doing has changed."""
+
+    seconds: float
+    name: str
+    """'waiting', 'counting', 'playing', 'thinning', 'holding', 'ended'."""
+    chart_beat: float | None = None
+    tempo: float | None = None
+    """Quarters a minute."""
+    sure: float | None = None
+
+
+Report = Beat | State
+
+
+@dataclass(frozen=True)
+class Step:
+    """What one call of ``Rehearsal.advance`` gives back."""
+
+    orders: tuple[Order, ...]
+    reports: tuple[Report, ...]
+    wake: float | None
+    """When the rehearsal wants to be called next if nothing is heard before; None: only when something is heard."""

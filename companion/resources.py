@@ -1,0 +1,146 @@
+"""Where charts and configurations are: the player's own folder first, then what is shipped.
+
+Use it so::
+
+    read_config("treatments")        # a dict: configs/treatments.toml, the player's own copy if there is one
+    config_path("feels")             # the path of that file
+    config_paths("treatments*")      # every file of the kind, shipped and own; an own file hides a shipped one of its name
+    chart_path("some-tune")          # a path given, or a chart by its name
+    chart_names()                    # what chart_path() knows by name
+    data_folder()                    # where takes and the player's own files lie
+
+Conventions: configurations are TOML, named without the suffix. The player's own lie in ``configs/`` and ``charts/`` under
+:func:`data_folder`, which is the system's usual place for user data unless the environment's ``COMPANION_DATA`` (set by
+``--data FOLDER``) names another. The shipped ones stand at the top of a checkout, and inside the package when installed.
+Nothing is read at import, and no folder is made here.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from companion.errors import ChartError, ConfigError, InputError
+
+DATA_VARIABLE = "COMPANION_DATA"
+CHART_SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml")
+
+
+def data_folder() -> Path:
+    """The one folder for everything that is kept: takes, and the player's own charts and configurations.
+
+    It may not exist yet.
+    """
+    chosen = os.environ.get(DATA_VARIABLE)
+    if chosen:
+        return Path(chosen).expanduser()
+    import platformdirs
+
+    return platformdirs.user_data_path("companion", appauthor=False)
+
+
+def shipped_folder() -> Path:
+    """The folder that holds the shipped ``configs`` and ``charts``."""
+    package = Path(__file__).resolve().parent
+    installed = package / "_shipped"
+    return installed if installed.is_dir() else package.parent
+
+
+def config_path(name: str) -> Path:
+    """The file of a configuration: the player's own if there is one, else the shipped one.
+
+    Raises
+    ------
+    ConfigError
+        There is no configuration of that name; the message lists those there are.
+    """
+    found = {path.stem: path for path in config_paths()}
+    if name in found:
+        return found[name]
+    raise ConfigError(f"there is no configuration '{name}'", mend=f"there are: {', '.join(found) or 'none'}")
+
+
+def config_paths(pattern: str = "*") -> list[Path]:
+    """Every configuration file whose name without suffix fits a shell pattern, in order of name.
+
+    Of two with one name, the player's own stands for both.
+    """
+    return list(_by_stem("configs", pattern, (".toml",)).values())
+
+
+def chart_path(name: str) -> Path:
+    """The file of a chart: a path as it was given, or the name of a chart of the player's own or of the shipped ones.
+
+    Raises
+    ------
+    ChartError
+        Neither a file nor the name of a chart; the message says what there is.
+    """
+    given = Path(name).expanduser()
+    if given.is_dir():
+        raise ChartError("is a folder, not a chart", file=name, mend="name one of the charts in it")
+    if given.exists():
+        return given
+    known = _by_stem("charts", "*", CHART_SUFFIXES)
+    if name in known:
+        return known[name]
+    if len(given.parts) > 1 or given.suffix:
+        raise ChartError("there is no such file", file=name, mend=_offer(known))
+    raise ChartError(f"there is no chart '{name}'", mend=_offer(known))
+
+
+def chart_names() -> list[str]:
+    """Names of the charts that need no path: the player's own and the shipped ones."""
+    return list(_by_stem("charts", "*", CHART_SUFFIXES))
+
+
+def read_config(name: str) -> dict[str, Any]:
+    """Read a configuration by name.
+
+    Raises
+    ------
+    ConfigError
+        There is none, or it is not TOML; the message has the file and the line.
+    """
+    return read_toml_file(config_path(name))
+
+
+def read_toml_file(path: Path, error: type[InputError] = ConfigError) -> dict[str, Any]:
+    """Read any TOML file; what is wrong with it is an ``error`` with the file and the line."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as garbled:
+        line = garbled.object[: garbled.start].count(b"\n") + 1
+        raise error("is not UTF-8 text", file=str(path), where=f"line {line}", mend="save it as UTF-8") from None
+    except OSError as closed:
+        reason = (closed.strerror or "can't be read").lower()
+        raise error(reason, file=str(path), mend="check the name and its permissions") from None
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as wrong:
+        what, line = _toml_fault(str(wrong), text)
+        raise error(what, file=str(path), where=f"line {line}", mend="see the TOML rules at toml.io") from None
+
+
+def _toml_fault(message: str, text: str) -> tuple[str, int]:
+    """Split the parser's message into what is wrong and the line, 1 = the first."""
+    match = re.search(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$", message)
+    if not match:
+        return message, 1
+    what = message[: match.start()]
+    return f"not valid TOML: {what[:1].lower()}{what[1:]}", int(match[1] or text.rstrip("\n").count("\n") + 1)
+
+
+def _by_stem(kind: str, pattern: str, suffixes: tuple[str, ...]) -> dict[str, Path]:
+    found: dict[str, Path] = {}
+    for folder in (shipped_folder() / kind, data_folder() / kind):
+        if folder.is_dir():
+            found |= {path.stem: path for path in folder.glob(pattern) if path.suffix in suffixes}
+    return dict(sorted(found.items()))
+
+
+def _offer(known: dict[str, Path]) -> str:
+    return f"charts that need no path: {', '.join(known)}" if known else "give the path of a chart"

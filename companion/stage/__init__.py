@@ -1,0 +1,1 @@
+"""Where the playing happens: rehearsal, replay, live, sender, clock, take."""
