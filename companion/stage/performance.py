@@ -25,7 +25,7 @@ import mido
 
 from companion.arrange.part import PARTS
 from companion.errors import InputError, PerformanceError
-from companion.stage.messages import Heard, Order
+from companion.messages import Heard, Order
 
 TICKS_A_QUARTER = 960
 MICROSECONDS_A_QUARTER = 500_000

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.errors import InputError, PerformanceError
-from companion.stage.messages import Heard, Order
+from companion.messages import Heard, Order
 from companion.stage.performance import performance_from_bytes, read_performance, recording_bytes, write_recording
 
 HEARD = [
