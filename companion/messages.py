@@ -24,6 +24,7 @@ class Heard:
 
     @property
     def is_note_on(self) -> bool:
+        """A key went down."""
         return self.status == 0x90 and self.data2 > 0
 
 

@@ -4,15 +4,15 @@ Use it so::
 
     read_config("treatments")        # a dict: configs/treatments.toml, the player's own copy if there is one
     config_path("feels")             # the path of that file
-    config_paths("treatments*")      # every file of the kind, shipped and own; an own file hides a shipped one of its name
+    config_paths("treatments*")      # every such file, shipped and own; an own file hides a shipped one of its name
     chart_path("some-tune")          # a path given, or a chart by its name
     chart_names()                    # what chart_path() knows by name
     data_folder()                    # where takes and the player's own files lie
 
-Conventions: configurations are TOML, named without the suffix. The player's own lie in ``configs/`` and ``charts/`` under
-:func:`data_folder`, which is the system's usual place for user data unless the environment's ``COMPANION_DATA`` (set by
-``--data FOLDER``) names another. The shipped ones stand at the top of a checkout, and inside the package when installed.
-Nothing is read at import, and no folder is made here.
+Conventions: configurations are TOML, named without the suffix. The player's own lie in ``configs/`` and ``charts/``
+under :func:`data_folder`, which is the system's usual place for user data unless the environment's ``COMPANION_DATA``
+(set by ``--data FOLDER``) names another. The shipped ones stand at the top of a checkout, and inside the package when
+installed. Nothing is read at import, and no folder is made here.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """A part: notes in written beats, each with hand, voice, degree and reason. Everything reads this list: playing, paper,
 checks and explanations.
 
-Conventions: beats and lengths in quarters from the first downbeat of the form (Fractions), written, not sounding: swing,
-touch and lateness are put on by the map in :mod:`companion.music.swing`. A note may start below 0 (a pickup, or a chord
-that anticipates the first downbeat).
+Conventions: beats and lengths in quarters from the first downbeat of the form (Fractions), written, not sounding:
+swing, touch and lateness are put on by the map in :mod:`companion.music.swing`. A note may start below 0 (a pickup, or
+a chord that anticipates the first downbeat).
 """
 
 from __future__ import annotations
@@ -39,4 +39,5 @@ class Note:
 
     @property
     def midi(self) -> int:
+        """MIDI number that it sounds as."""
         return self.pitch.midi

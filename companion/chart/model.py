@@ -47,6 +47,7 @@ class Section:
 
     @property
     def length(self) -> Fraction:
+        """Quarters in all its bars."""
         return sum(self.bars, Fraction(0))
 
 
@@ -112,6 +113,7 @@ class Form:
         return bisect.bisect_right(self.bars, beat % self.length)
 
     def section_at(self, beat: Fraction | float) -> Place:
+        """The section in which a beat lies; the form repeats for ever in both directions."""
         beat = beat % self.length
         return next((s for s in self.sections if s.start <= beat < s.end), self.sections[-1])
 

@@ -24,6 +24,7 @@ class Metre:
 
     @property
     def compound(self) -> bool:
+        """Counted in dotted quarters."""
         return self.beat_type == 8 and self.beats % 3 == 0 and self.beats > 3
 
     @property

@@ -74,6 +74,7 @@ class Pitch:
 
     @property
     def name(self) -> Name:
+        """The spelled pitch class, without the octave."""
         return Name(self.step, self.alter)
 
     def __str__(self) -> str:

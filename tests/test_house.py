@@ -1,0 +1,182 @@
+"""The house stands as DEVELOPERS.md draws it: rooms rest on the rooms below, and what is promised of all of it holds."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import os
+import re
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+import companion
+from companion import errors
+
+PACKAGE = Path(companion.__file__).parent
+CHECKOUT = Path(__file__).parents[1]
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+FOUNDATION = ("__init__", "errors", "messages", "resources")
+"""What every room may stand on; each of these only on those before it."""
+ROOMS = ("music", "chart", "ports", "follow", "arrange", "stage", "engrave", "practice", "page")
+"""From the ground up: each room stands only on those before it. The commands (cli, __main__) stand on all of them."""
+HEAVY = {"numpy", "rtmidi", "mido", "music21", "partitura", "mir_eval", "verovio", "sqlite3", "asyncio", "defusedxml"}
+
+
+def _floor(path: Path) -> int:
+    """How high a module stands."""
+    first = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    floors = (*FOUNDATION, *ROOMS)
+    return floors.index(first) if first in floors else len(floors)
+
+
+def _imported(path: Path) -> set[str]:
+    """The parts of the house that a module imports, wherever in the file it does, types included."""
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert not node.level, f"{path}:{node.lineno}: imports are written in full here"
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return {name.split(".")[1] for name in names if name.startswith("companion.")}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_room_stands_only_on_the_rooms_below_it(path: Path) -> None:
+    here = _floor(path)
+    floors = (*FOUNDATION, *ROOMS)
+    above = {room for room in _imported(path) if room in floors and floors.index(room) > here}
+    above |= _imported(path) & {"cli", "__main__"} if path.name != "__main__.py" else set()
+    assert not above, f"{path.relative_to(PACKAGE)} reaches up into {', '.join(sorted(above))}"
+
+
+def test_every_room_is_on_the_plan() -> None:
+    rooms = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()}
+    assert rooms <= {*ROOMS, "cli"}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_every_module_says_what_it_is_for(path: Path) -> None:
+    text = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    assert text and (text[0].isupper() or text.startswith("``"))
+
+
+def test_the_tree_of_errors_is_drawn_at_the_top_of_its_file() -> None:
+    drawn: list[tuple[int, str, str | None]] = []
+    for match in re.finditer(r"^( *)([A-Z]\w+)(?: \((\w+)\))?(?:  |$)", errors.__doc__ or "", re.M):
+        drawn.append((len(match[1]), match[2], match[3]))
+    parents: dict[str, set[str]] = {}
+    stack: list[tuple[int, str]] = []
+    for indent, name, builtin in drawn:
+        while stack and stack[-1][0] >= indent:
+            stack.pop()
+        parents[name] = {parent for parent in (stack[-1][1] if stack else "Exception", builtin) if parent}
+        stack.append((indent, name))
+    real = {
+        name: {base.__name__ for base in kind.__bases__}
+        for name, kind in inspect.getmembers(errors, inspect.isclass)
+        if kind.__module__ == errors.__name__
+    }
+    assert parents == real
+
+
+def test_every_error_has_an_exit_status_that_scripts_may_rely_on() -> None:
+    # 0 done, 1 faults found, 2 bad input or use, 3 a device is missing
+    kinds = [k for _, k in inspect.getmembers(errors, inspect.isclass) if issubclass(k, errors.CompanionError)]
+    for kind in kinds:
+        expected = 3 if issubclass(kind, errors.DeviceError) else 1 if issubclass(kind, errors.FaultsFound) else 2
+        assert kind.exit_status == expected, kind.__name__
+
+
+def test_an_error_prints_as_one_line_with_file_place_and_remedy() -> None:
+    error = errors.ChordError("'Hm7' is not a chord symbol", mend="write Bm7").within(where="bar 3")
+    error = error.within(file="tune.toml", where="section B")  # type: ignore[assignment]
+    assert str(error) == "tune.toml: section B, bar 3: 'Hm7' is not a chord symbol; write Bm7"
+    assert isinstance(error, errors.ChordError) and isinstance(error, ValueError)
+
+
+def _python(*words: str, folder: Path = CHECKOUT, **environment: str) -> subprocess.CompletedProcess[str]:
+    command, env = [sys.executable, *words], {**os.environ, **environment}
+    return subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, timeout=120)
+
+
+def test_help_answers_without_loading_anything_heavy() -> None:
+    code = """
+        import sys
+        from companion.cli import main
+        try:
+            main(["--help"])
+        except SystemExit:
+            pass
+        print("LOADED", *sorted({name.split(".")[0] for name in sys.modules}))
+    """
+    result = _python("-c", inspect.cleandoc(code))
+    loaded = set(result.stdout.rsplit("LOADED", 1)[1].split())
+    assert "usage: companion" in result.stdout
+    assert not loaded & HEAVY
+
+
+def test_importing_any_module_reads_no_chart_and_no_configuration_and_opens_no_port() -> None:
+    code = """
+        import importlib, pkgutil, sys, threading
+        import numpy
+        read = []
+        def hook(event, args):
+            if event == "open" and str(args[0]).endswith((".toml", ".musicxml", ".mxl", ".mid", ".sqlite")):
+                read.append(args[0])
+            elif event in ("socket.bind", "socket.connect", "sqlite3.connect", "subprocess.Popen"):
+                read.append(event)
+        sys.addaudithook(hook)
+        import companion
+        for module in pkgutil.walk_packages(companion.__path__, "companion."):
+            if not module.name.endswith("__main__") and "_shipped" not in module.name:
+                importlib.import_module(module.name)
+        print("READ", *read, "THREADS", threading.active_count())
+        print("LOADED", *sorted({name.split(".")[0] for name in sys.modules}))
+    """
+    result = _python("-c", inspect.cleandoc(code))
+    assert result.returncode == 0, result.stderr
+    assert "READ THREADS 1\n" in result.stdout
+    loaded = set(result.stdout.rsplit("LOADED", 1)[1].split())
+    assert not loaded & {"rtmidi", "music21", "partitura", "mir_eval", "verovio"}
+
+
+def test_no_file_speaks_of_one_machine() -> None:
+    places = re.compile(r"/w[o]rk/|\.\./sh[a]red|/r[o]ot/|/h[o]me/\w|ind[e]x-url|p[y]pi-")
+    kinds = {".py", ".md", ".toml", ".js", ".css", ".html", ".txt", ""}
+    skipped = {".git", ".venv", "venv", "build", "dist", ".mypy_cache", ".ruff_cache", ".pytest_cache", ".hypothesis"}
+    found = []
+    for folder, folders, files in os.walk(CHECKOUT):
+        folders[:] = [name for name in folders if name not in skipped and name != "__pycache__"]
+        for path in (Path(folder, name) for name in files if Path(name).suffix in kinds and name != ".coverage"):
+            text = path.read_text(encoding="utf-8", errors="replace")
+            found += [f"{path.relative_to(CHECKOUT)}: {match[0]}" for match in places.finditer(text)]
+    assert not found
+
+
+def test_an_installed_wheel_finds_its_charts_and_configurations(tmp_path: Path) -> None:
+    pytest.importorskip("hatchling", reason="builds a wheel with hatchling")
+    built = subprocess.run(
+        [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)],
+        cwd=CHECKOUT,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert built.returncode == 0, built.stderr
+    (wheel,) = tmp_path.glob("*.whl")
+    site = tmp_path / "site"
+    with zipfile.ZipFile(wheel) as archive:
+        archive.extractall(site)
+    code = "from companion.resources import *; print(shipped_folder()); print(*chart_names()); print(*config_paths())"
+    result = _python("-c", code, folder=tmp_path, PYTHONPATH=str(site), COMPANION_DATA=str(tmp_path / "nothing"))
+    assert result.returncode == 0, result.stderr
+    folder, charts, configs = result.stdout.splitlines()
+    assert Path(folder) == site / "companion" / "_shipped"
+    assert set(charts.split()) == {path.stem for path in (CHECKOUT / "charts").glob("*.toml")}
+    assert {Path(p).name for p in configs.split()} == {path.name for path in (CHECKOUT / "configs").glob("*.toml")}
