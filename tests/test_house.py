@@ -1,4 +1,4 @@
-"""The house stands as DEVELOPERS.md draws it: rooms rest on the rooms below, and what is promised of all of it holds."""
+"""The house stands as DEVELOPERS.md draws it: rooms rest on the rooms below, and what all of it promises holds."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ PACKAGE = Path(companion.__file__).parent
 CHECKOUT = Path(__file__).parents[1]
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-FOUNDATION = ("__init__", "errors", "messages", "resources")
+FOUNDATION = ("__init__", "errors", "files", "messages", "resources")
 """What every room may stand on; each of these only on those before it."""
 ROOMS = ("music", "chart", "ports", "follow", "arrange", "stage", "engrave", "practice", "page")
 """From the ground up: each room stands only on those before it. The commands (cli, __main__) stand on all of them."""

@@ -1,0 +1,57 @@
+"""Writing a file whole or not at all: a crash or a full disk never leaves half of one in the place of a good one."""
+
+from __future__ import annotations
+
+import os
+from contextlib import suppress
+from pathlib import Path
+
+from companion.errors import InputError
+
+
+def write_whole(path: str | os.PathLike[str], data: bytes | str) -> None:
+    """Write a file beside its place, and move it there when it is complete.
+
+    A pipe or a device is written as it is. Text is written as UTF-8, its line ends as they are.
+
+    Raises
+    ------
+    InputError
+        It can't be written there; nothing has changed.
+    """
+    place = Path(path)
+    content = data.encode() if isinstance(data, str) else data
+    beside = place.with_name(f".{place.name}.{os.getpid()}.part")
+    try:
+        if place.exists() and not place.is_file():
+            place.write_bytes(content)
+            return
+        beside.write_bytes(content)
+        beside.replace(place)
+    except OSError as error:
+        with suppress(OSError):
+            beside.unlink()
+        raise unwritable(path, error) from None
+
+
+def check_writable(path: str | os.PathLike[str]) -> None:
+    """Find out before long work whether a file can be written at its end.
+
+    Raises
+    ------
+    InputError
+        It is a folder, its folder isn't there, or there is no permission.
+    """
+    place = Path(path)
+    if place.is_dir():
+        raise InputError("is a folder", file=os.fspath(path), mend="name a file in it")
+    if not place.parent.is_dir():
+        raise InputError("its folder isn't there", file=os.fspath(path), mend="make the folder, or name another file")
+    if not os.access(place if place.exists() else place.parent, os.W_OK):
+        raise InputError("can't be written: permission denied", file=os.fspath(path), mend="name another file")
+
+
+def unwritable(path: str | os.PathLike[str], error: OSError) -> InputError:
+    """What the system said about a file that can't be written, as our own error."""
+    reason = (error.strerror or "no access").lower()
+    return InputError(f"can't be written: {reason}", file=os.fspath(path), mend="name another file")
