@@ -1,0 +1,170 @@
+"""What stands over and between the bars of a MusicXML score: bar lines, signs, words, tempo.
+
+MusicXML 4.0's ``barline``, ``direction`` and ``sound``. Lead sheets often carry D.C., D.S., Fine and coda as words or
+signs alone, without the ``<sound>`` that would say what they mean, and chord names as plain words; both are read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Protocol
+from xml.etree.ElementTree import Element
+
+from companion.chart.harmony import read_chord_word
+from companion.chart.written import Marks, WrittenBar
+from companion.errors import ChartError
+from companion.music.chords import Chord
+
+MOST_TIMES = 16
+"""A stretch repeated more often is a fault of the file."""
+_HEADING = re.compile(
+    r"(?i)(verses?|refrain|chorus|bridge|intro(duction)?|interlude|trio|head|tag|outro|vamp|vers|theme)"
+    r"( ?\d+)?[:.]?"
+)
+_JUMP = re.compile(r"(?i)\b(d\. ?c\.?|da capo|d\. ?s\.?|dal segno)(?![a-z])")
+_UNITS = {"whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5, "16th": 0.25}
+
+
+class Gathered(Protocol):
+    """A measure being read."""
+
+    marks: Marks
+    chords: list[tuple[Fraction, Chord]]
+    words: list[tuple[Fraction, str, bool]]
+
+
+def barline(element: Element, marks: Marks) -> Marks:
+    """The marks with what a bar line adds. Raises ChartError when a repeat or bracket makes no sense."""
+    location = element.get("location", "right")
+    style = (element.findtext("bar-style") or "").strip()
+    if location == "right" and style in ("light-light", "light-heavy", "heavy-light", "heavy-heavy"):
+        marks = replace(marks, double_bar=True)
+    if (repeat := element.find("repeat")) is not None:
+        if repeat.get("direction") == "forward":
+            marks = replace(marks, repeat_start=True)
+        elif repeat.get("direction") == "backward":
+            times = repeat.get("times") or "2"
+            if not times.isdigit() or not 1 <= int(times) <= MOST_TIMES:
+                raise ChartError(f"a repeat to be played {times!r} times")
+            marks = replace(marks, repeat_end=max(2, int(times)), repeat_after_jump=repeat.get("after-jump") == "yes")
+        else:
+            raise ChartError(f"a repeat with direction {repeat.get('direction')!r}")
+    for ending in element.findall("ending"):
+        if ending.get("type") == "start":
+            marks = replace(marks, ending=_times(ending.get("number") or "1"))
+        else:
+            marks = replace(marks, ending_stops=True)
+    return marks
+
+
+def _times(text: str) -> tuple[int, ...]:
+    numbers: list[int] = []
+    for first, last in re.findall(r"(\d+)(?:\s*-\s*(\d+))?", text):
+        numbers += range(int(first[:4]), min(int(last[:4] or first[:4]), MOST_TIMES) + 1)
+    if any(not 1 <= n <= MOST_TIMES for n in numbers):
+        raise ChartError(f"an ending numbered {text!r}")
+    return tuple(numbers) or (1,)
+
+
+def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
+    """Signs and words of a ``<direction>``; words are kept until the whole bar has been read."""
+    for rehearsal in element.iter("rehearsal"):
+        if text := " ".join((rehearsal.text or "").split()):
+            bar.marks = _headed(bar.marks, text, beat)
+    texts = [(" ".join((w.text or "").split()), w) for w in element.iter("words")]
+    # A direction's words may come in pieces ("D.S." "al Coda"); whole directions make sense, pieces may not.
+    whole = " ".join(text for text, _ in texts if text)
+    if whole:
+        framed = any(w.get("enclosure", "none") != "none" for _, w in texts)
+        bar.words.append((beat, whole, framed))
+    worded = bool(re.search(r"(?i)\b(d\. ?s|dal segno|d\. ?c|da capo|to coda|al coda|al segno)", whole))
+    if element.find("direction-type/segno") is not None and not worded:
+        bar.marks = replace(bar.marks, segno=True)
+    if element.find("direction-type/coda") is not None and not worded:
+        bar.marks = replace(bar.marks, coda=True)
+
+
+def read_words(bar: Gathered, beat: Fraction, words: str, framed: bool) -> None:
+    """Words over a bar: a leap, a heading or a chord name; others are left alone."""
+    lower = words.lower().strip(" .")
+    if jump := _JUMP.search(words):
+        back = "segno" if jump[1].lower().replace(" ", "").startswith(("d.s", "dal")) else "capo"
+        until = "coda" if "coda" in lower else "fine" if "fine" in lower else ""
+        bar.marks = replace(bar.marks, jump=back, until=until)
+    elif lower == "fine":
+        bar.marks = replace(bar.marks, fine=True)
+    elif re.fullmatch(r"(to|al) (the )?(coda|⊕|𝄌).*", lower):
+        bar.marks = replace(bar.marks, to_coda=True)
+    elif re.fullmatch(r"(coda|⊕|𝄌)( (coda|⊕|𝄌))?", lower):
+        bar.marks = replace(bar.marks, coda=True)
+    elif _HEADING.fullmatch(words):
+        bar.marks = _headed(bar.marks, words.rstrip(":. ").capitalize(), beat)
+    elif framed and len(words) <= 16:
+        bar.marks = _headed(bar.marks, words, beat)
+    elif (chord := read_chord_word(words)) is not None:
+        if all(placed != beat for placed, _ in bar.chords):
+            bar.chords.append((beat, chord))
+        elif len(words) == 1:
+            bar.marks = _headed(bar.marks, words, beat)
+
+
+def _headed(marks: Marks, text: str, beat: Fraction) -> Marks:
+    return marks if marks.heading else replace(marks, heading=text, heading_beat=beat)
+
+
+def sound(element: Element, marks: Marks) -> Marks:
+    """What ``<sound>`` says of the order of playing."""
+    if element.get("segno") is not None:
+        marks = replace(marks, segno=True)
+    if element.get("coda") is not None:
+        marks = replace(marks, coda=True)
+    if element.get("tocoda") is not None:
+        marks = replace(marks, to_coda=True, coda=False)
+    if element.get("fine") is not None:
+        marks = replace(marks, fine=True)
+    if element.get("dacapo") == "yes":
+        marks = replace(marks, jump="capo")
+    if element.get("dalsegno") is not None:
+        marks = replace(marks, jump="segno")
+    return marks
+
+
+def settle_codas(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
+    """Tell coda signs apart: of two with nothing to tell which is which, the first means 'to the coda'."""
+    settled = list(bars)
+    signs = [i for i, bar in enumerate(settled) if bar.marks.coda]
+    if len(signs) > 1 and not any(bar.marks.to_coda for bar in settled):
+        for i in signs[:-1]:
+            settled[i] = replace(settled[i], marks=replace(settled[i].marks, coda=False, to_coda=True))
+    return settled
+
+
+def metronome(element: Element) -> float | None:
+    """Quarters a minute of a metronome mark, or None."""
+    mark = element.find("direction-type/metronome")
+    if mark is None or mark.findtext("per-minute") is None:
+        return None
+    unit = _UNITS.get((mark.findtext("beat-unit") or "quarter").strip(), 1.0)
+    if mark.find("beat-unit-dot") is not None:
+        unit *= 1.5
+    number = re.search(r"\d+(\.\d+)?", mark.findtext("per-minute") or "")
+    return plausible_tempo(str(float(number[0]) * unit)) if number else None
+
+
+def plausible_tempo(text: str) -> float | None:
+    """A tempo in quarters a minute, or None when it can't be one."""
+    try:
+        tempo = float(text)
+    except ValueError:
+        return None
+    return tempo if 20 <= tempo <= 400 else None
+
+
+def feel(words: str) -> str | None:
+    """The feel that words over the score ask for, or None."""
+    if re.search(r"\b(straight|even|latin|bossa|samba)\b", words):
+        return "straight"
+    return "swing" if re.search(r"\b(swing|swung|shuffle)\b", words) else None
