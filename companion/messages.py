@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+PARTS = ("melody", "chords", "bass", "solo", "click")
+"""What a player or the companion can play; 'solo' is an improvised line in the melody's place."""
+
 
 @dataclass(frozen=True)
 class Heard:

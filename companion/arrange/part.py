@@ -13,8 +13,6 @@ from fractions import Fraction
 
 from companion.music.pitch import Pitch
 
-PARTS = ("melody", "chords", "bass", "solo", "click")
-
 
 @dataclass(frozen=True)
 class Note:

@@ -23,9 +23,8 @@ from typing import Any
 
 import mido
 
-from companion.arrange.part import PARTS
 from companion.errors import InputError, PerformanceError
-from companion.messages import Heard, Order
+from companion.messages import PARTS, Heard, Order
 
 TICKS_A_QUARTER = 960
 MICROSECONDS_A_QUARTER = 500_000
