@@ -2,8 +2,8 @@
 
 Conventions: roots and bass notes are spelled names; degrees count from the root in its major scale; pitch classes run
 from 0 (C) to 11. A chord's tones follow MusicXML 4.0's definition of its kind (:mod:`companion.music.kinds`): a 13th
-chord holds the 11th there, and a player leaves it out. What is played is the business of voicings, which look a chord up
-by its :attr:`Chord.quality`.
+chord holds the 11th there, and a player leaves it out. What is played is the business of voicings, which look a chord
+up by its :attr:`Chord.quality`.
 
 >>> parse_chord("Bb13b9/F").symbol, parse_chord("C-Δ7").quality
 ('Bb13b9/F', 'mmaj7')
@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 from companion.errors import ChordError
-from companion.music.kinds import FUNCTIONAL, HIGHEST_DEGREE, KINDS, Change, Degree, degree, degrees, described, tones_of
+from companion.music.kinds import FUNCTIONAL, KINDS, Change, Degree, degree, degrees, described, tones_of
 from companion.music.pitch import Name, parse_name
 from companion.music.symbols import plain, read_quality, write_quality
 
@@ -34,12 +34,12 @@ it belongs to '7sus'; a diminished triad is voiced as dim7 (all common practice)
 """
 
 _AVAILABLE = {
-    "maj7": "9 #11 13", "6": "9 #11 7", "maj": "9 #11 13", "m7": "9 11 13", "m6": "9 11 7", "mmaj7": "9 11 13",
-    "m": "9 11", "7": "9 b9 #9 #11 13 b13", "7sus": "9 13 b9", "7alt": "b9 #9 #11 b13", "m7b5": "9 11 b13",
-    "dim7": "9 11 b13 7", "aug": "9 #11", "sus": "9 13",
+    "maj7": "9 #11 13", "6": "7 9 #11", "maj": "6 7 9 #11", "m7": "9 11 13", "m6": "7 9 11", "mmaj7": "9 11 13",
+    "m": "6 9 11", "7": "b9 9 #9 #11 b13 13", "7sus": "b9 9 13", "7alt": "b9 #9 #11 b13", "m7b5": "9 11 b13",
+    "dim7": "7 9 11 b13", "aug": "9 #11", "sus": "9 13",
 }  # fmt: skip
 _AVOID = {
-    "maj7": "11 b9", "6": "11 b9", "maj": "11 b9", "m7": "b9 b13", "m6": "b9 b13", "mmaj7": "b9 b13", "m": "b9 b13",
+    "maj7": "b9 11", "6": "b9 11", "maj": "b9 11", "m7": "b9 b13", "m6": "b9 b13", "mmaj7": "b9 b13", "m": "b9 b13",
     "7": "11", "7sus": "3", "7alt": "5 9 11 13", "m7b5": "b9", "dim7": "b9", "aug": "11", "sus": "3",
 }  # fmt: skip
 _BASS_OF_SIXTHS = {"Neapolitan": "4", "Italian": "b6", "French": "b6", "German": "b6"}
@@ -106,12 +106,18 @@ class Chord:
     def available(self) -> tuple[Degree, ...]:
         """Tensions that a player may add, beyond those that the symbol names (common practice).
 
-        An alteration in the symbol rules out the natural degree: over C7b9 there is no 9.
+        What the symbol says of a ninth or thirteenth holds: over C7b9 there is no 9, over C9 no b9.
         """
-        named = {tone.number for tone in self.tones if tone.number > 7 and tone.alter}
+        flat = {tone.number for tone in self.tones if tone.number in (9, 13) and tone.alter}
+        natural = {tone.number for tone in self.tones if tone.number in (9, 13) and not tone.alter}
+        if Degree(5, 1) in self.tones and self.quality == "7":
+            flat.add(13)
         taken = {tone.pc for tone in self.tones}
-        usable = degrees(_AVAILABLE.get(self.quality, ""))
-        return tuple(tone for tone in usable if tone.pc not in taken and not (tone.number in named and not tone.alter))
+        return tuple(
+            tone
+            for tone in degrees(_AVAILABLE.get(self.quality, ""))
+            if tone.pc not in taken and tone.number not in (natural if tone.alter else flat)
+        )
 
     @cached_property
     def avoid(self) -> tuple[Degree, ...]:
@@ -185,7 +191,7 @@ def parse_chord(text: str) -> Chord:
     if not root:
         raise _not_a_chord(text, _hint(symbol))
     slash = _BASS.search(symbol, root.end())
-    quality = symbol[root.end() : slash.start() if slash else None]
+    quality = symbol[root.end() : slash.start() if slash else None].strip()
     if root[1].islower() and not quality:
         raise _not_a_chord(text, f"write {root[1].upper()}{root[2]} or {root[1].upper()}{root[2]}m, whichever is meant")
     try:
@@ -193,7 +199,12 @@ def parse_chord(text: str) -> Chord:
     except ChordError as error:
         raise _not_a_chord(text, error.mend) from None
     kind, changes = (said, ()) if isinstance(said, str) else described(said)
-    return Chord(parse_name(root[0]), kind, changes, parse_name(slash[1]) if slash else None, quality)
+    return _chord(parse_name(root[0]), kind, changes, parse_name(slash[1]) if slash else None, quality)
+
+
+def _chord(root: Name, kind: str, changes: tuple[Change, ...], bass: Name | None, text: str) -> Chord:
+    """A chord whose slash says something: C/C is C."""
+    return Chord(root, kind, changes, None if bass == root and kind not in _BASS_OF_SIXTHS else bass, text)
 
 
 def _not_a_chord(text: str, mend: str | None) -> ChordError:
@@ -228,19 +239,15 @@ def from_musicxml(
         raise ChordError(f"{kind!r} is not a kind of chord in MusicXML", mend="use one of its kind-values")
     if kind == "none" or root is None:
         return replace(NO_CHORD, text=text) if text else NO_CHORD
-    changes = tuple(replace(change, number=_within(change.number)) for change in changes)
-    if kind in FUNCTIONAL:
-        return Chord(root, kind, changes, bass, text)
+    changes = tuple(changes)
+    if kind in FUNCTIONAL and not changes:
+        return _chord(root, kind, (), bass, text)
     tones = frozenset(tones_of(kind, changes))
     if text and not changes:
         tones = _said_by(text, tones)
     if kind in ("other", "pedal") and tones == frozenset(KINDS[kind]):
-        return Chord(root, kind, (), bass, text)
-    return Chord(root, *described(tones), bass, text)
-
-
-def _within(number: int) -> int:
-    return number if number <= HIGHEST_DEGREE else (number - 1) % 7 + 8
+        return _chord(root, kind, (), bass, text)
+    return _chord(root, *described(tones), bass, text)
 
 
 def _said_by(text: str, tones: frozenset[Degree]) -> frozenset[Degree]:

@@ -1,13 +1,13 @@
 """Kinds of chord, and what may be changed in them, as MusicXML 4.0 defines both.
 
-Conventions: a :class:`Degree` counts from the root in the root's major scale (7 is the major seventh, b7 the minor one).
+Conventions: a :class:`Degree` counts from the root in the root's major scale (7 is the major seventh, b7 the minor).
 A :class:`Change` is MusicXML's ``<degree>``, whose alterations are counted otherwise: an added degree from the dominant
 chord on the root (7 is the minor seventh), an altered one from the degree that the kind already has.
 
 Source: W3C MusicXML 4.0, data type ``kind-value`` and elements ``degree``, ``degree-value``, ``degree-alter``. The
-standard names the functional sixths without listing their notes: here they count from the tonic of the key, which stands
-as their root (augmented sixths on the lowered sixth degree, the Neapolitan on the lowered second, in first inversion:
-common practice).
+standard names the functional sixths without listing their notes: here they count from the tonic of the key, which
+stands as their root (augmented sixths on the lowered sixth degree, the Neapolitan on the lowered second, in first
+inversion: common practice).
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ def degree(text: str) -> Degree:
     """Read a degree as musicians write it: '3', 'b9', '#11'. Raises ValueError when it isn't one."""
     match = _SPELLED.fullmatch(text)
     if not match:
-        raise ValueError(f"{text!r} is not a degree")
+        raise ValueError(f"{text!r} is not a degree of a chord")
     sign, number = match.groups()
     return Degree(int(number), 2 if sign == "x" else sign.count("#") - sign.count("b"))
 
@@ -69,11 +69,14 @@ def degrees(text: str) -> tuple[Degree, ...]:
 
 @dataclass(frozen=True, order=True)
 class Change:
-    """One ``<degree>`` of MusicXML: ``how`` is 'add', 'alter' or 'subtract'; ``alter`` in semitones, counted as there."""
+    """One ``<degree>`` of MusicXML."""
 
     how: str
+    """'add', 'alter' or 'subtract'."""
     number: int
+    """1 to 13; a file may count on, the degree is then the same an octave lower."""
     alter: int = 0
+    """Semitones, counted as MusicXML counts them."""
 
     def __post_init__(self) -> None:
         if self.how not in ("add", "alter", "subtract"):
@@ -125,10 +128,11 @@ FUNCTIONAL = frozenset({"Neapolitan", "Italian", "French", "German", "Tristan"})
 
 # In which order kinds are preferred when several describe the same notes with as few changes.
 _PREFERRED = (
-    "major minor dominant major-seventh minor-seventh major-sixth minor-sixth suspended-fourth suspended-second "
-    "diminished augmented half-diminished diminished-seventh major-minor dominant-ninth major-ninth minor-ninth "
-    "augmented-seventh dominant-11th major-11th minor-11th dominant-13th major-13th minor-13th"
-).split()
+    "major", "minor", "dominant", "major-seventh", "minor-seventh", "major-sixth", "minor-sixth",
+    "suspended-fourth", "suspended-second", "diminished", "augmented", "half-diminished", "diminished-seventh",
+    "major-minor", "dominant-ninth", "major-ninth", "minor-ninth", "augmented-seventh", "dominant-11th", "major-11th",
+    "minor-11th", "dominant-13th", "major-13th", "minor-13th",
+)  # fmt: skip
 
 
 def tones_of(kind: str, changes: Iterable[Change] = ()) -> tuple[Degree, ...]:
@@ -140,14 +144,21 @@ def tones_of(kind: str, changes: Iterable[Change] = ()) -> tuple[Degree, ...]:
     tones = list(KINDS[kind])
     added = []
     for change in changes:
-        found = next((tone for tone in tones if tone.number == change.number), None)
+        number = _folded(change.number)
+        found = next((tone for tone in tones if tone.number == number), None)
         if change.how == "add" or (change.how == "alter" and not found):
-            added.append(Degree(change.number, change.alter - (change.number == 7)))
+            added.append(Degree(number, change.alter - (number == 7)))
         elif found:
             tones.remove(found)
             if change.how == "alter":
-                added.append(Degree(found.number, found.alter + change.alter))
+                added.append(Degree(number, found.alter + change.alter))
     return tuple(sorted({*tones, *added}, key=lambda tone: (tone.number, tone.alter)))
+
+
+def _folded(number: int) -> int:
+    while number > HIGHEST_DEGREE:
+        number -= 7
+    return number
 
 
 @lru_cache(maxsize=1024)
