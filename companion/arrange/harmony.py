@@ -1,0 +1,163 @@
+"""What a chord offers the arranger where it stands in the form: root, bass, chord and scale tones, where it leads.
+
+Conventions: pitch classes 0-11 with C = 0; beats in quarters from the first downbeat of the form. Where nothing is written
+(N.C.) the last chord's notes go on; before the first chord, the tonic's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import lru_cache
+
+from companion.chart.model import ChordSpan, Form
+from companion.music.chords import Chord, Degree, parse_chord
+from companion.music.kinds import degrees
+from companion.music.pitch import Name, name_at_fifth, name_in_key
+
+MINOR_QUALITIES = frozenset({"m7", "m6", "mmaj7", "m", "m7b5"})
+DOMINANT_QUALITIES = frozenset({"7", "7alt", "7sus"})
+_PLAIN = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
+
+
+@dataclass(frozen=True)
+class Harmony:
+    """A chord at its place in the form."""
+
+    start: Fraction
+    end: Fraction
+    chord: Chord
+    """The chord that sounds: under N.C. the one before, or the tonic."""
+    written: bool
+    """False where the chart says N.C. or nothing."""
+    root: int
+    bass: int
+    tones: dict[int, Degree] = field(compare=False)
+    """Pitch class to degree, for the chord's own tones."""
+    scale: dict[int, Degree] = field(compare=False)
+    """Pitch class to degree, for the scale that fits best, chord tones included."""
+    guides: frozenset[int]
+    """Third and seventh (sixth; fourth in sus), as pitch classes."""
+    avoid: frozenset[int]
+    to_minor: bool
+    """A dominant that resolves to a minor chord a fifth below."""
+    fifths: int
+    """The key signature, for spelling what lies outside the chord."""
+
+    @property
+    def label(self) -> tuple[int, str, tuple[tuple[int, str, int], ...], Name | None]:
+        """What makes it another chord than its neighbour: root, kind and changes, slash bass."""
+        changes = tuple((c.how, c.number, c.alter) for c in self.chord.changes)
+        return self.root, self.chord.kind, tuple((n, h, a) for h, n, a in changes), self.chord.bass
+
+    def degree(self, pc: int) -> str:
+        """Degree below the octave as musicians call it: '1', 'b3', '6'; 'x' when neither chord nor scale has it."""
+        found = self.tones.get(pc) or self.scale.get(pc)
+        if found is None:
+            return "1" if pc == self.root else "x"
+        return _PLAIN[(pc - self.root) % 12] if found.number > 7 else str(found)
+
+    def name(self, pc: int, goal: int | None = None) -> Name:
+        """Spelling of a pitch class; a chromatic note is spelled as the neighbour of its ``goal`` (a pitch class)."""
+        found = self.tones.get(pc) or self.scale.get(pc)
+        if self.chord.bass is not None and self.chord.bass.pc == pc:
+            return self.chord.bass
+        if self.chord.root is not None and pc == self.root:
+            return self.chord.root
+        if found is not None and self.chord.root is not None:
+            name = self.chord.name_of(found)
+            if abs(name.alter) <= 1:
+                return name
+        if goal is not None and (goal - pc) % 12 in (1, 11):
+            above = name_in_key(goal, self.fifths)
+            if (goal - pc) % 12 == 1:
+                lower = above.above(7, 11)
+                if abs(lower.alter) <= 1:
+                    return lower
+            else:
+                upper = above.above(2, 1)
+                if abs(upper.alter) <= 1:
+                    return upper
+        return name_in_key(pc, self.fifths)
+
+
+def tonic(form: Form) -> Chord:
+    """The tonic as a sixth chord, for where no chord is written yet."""
+    name = name_at_fifth(form.fifths + (3 if form.minor else 0))
+    return parse_chord(f"{name}{'m6' if form.minor else '6'}")
+
+
+@lru_cache(maxsize=32)
+def harmonies(form: Form) -> tuple[Harmony, ...]:
+    """The chords of a form in order, equal neighbours kept apart as they are written."""
+    spans = form.chords or (ChordSpan(Fraction(0), form.length, Chord(None, "none")),)
+    sounding = _sounding(form, spans)
+    found = []
+    for n, (span, chord) in enumerate(zip(spans, sounding, strict=True)):
+        after = next((c for c in _cycle(sounding, n + 1) if c.root != chord.root or c.quality != chord.quality), chord)
+        found.append(_harmony(span, chord, after, form.fifths))
+    return tuple(found)
+
+
+def _cycle(chords: list[Chord], start: int) -> Iterable[Chord]:
+    return (chords[(start + k) % len(chords)] for k in range(len(chords)))
+
+
+def _sounding(form: Form, spans: Iterable[ChordSpan]) -> list[Chord]:
+    chords: list[Chord] = []
+    last = tonic(form)
+    for span in spans:
+        if span.chord.is_chord and span.chord.root is not None:
+            last = span.chord
+        chords.append(last)
+    return chords
+
+
+def _harmony(span: ChordSpan, chord: Chord, after: Chord, fifths: int) -> Harmony:
+    assert chord.root is not None
+    root = chord.root.pc
+    tones = {(root + d.semitones) % 12: d for d in reversed(chord.tones)}
+    to_minor = (
+        chord.quality in DOMINANT_QUALITIES
+        and after.root is not None
+        and (root - after.root.pc) % 12 == 7
+        and after.quality in MINOR_QUALITIES
+    )
+    scale = dict(tones)
+    for degree in _scale(chord, to_minor):
+        scale.setdefault((root + degree.semitones) % 12, degree)
+    return Harmony(
+        start=span.start,
+        end=span.end,
+        chord=chord,
+        written=span.chord.is_chord,
+        root=root,
+        bass=(chord.bass_name or chord.root).pc,
+        tones=tones,
+        scale=scale,
+        guides=frozenset((root + s) % 12 for s in guide_semitones(chord)),
+        avoid=frozenset((root + d.semitones) % 12 for d in chord.avoid),
+        to_minor=to_minor,
+        fifths=fifths,
+    )
+
+
+def guide_semitones(chord: Chord) -> tuple[int, ...]:
+    """Third and seventh above the root in semitones; the fourth in a sus chord, the sixth where there is no seventh."""
+    found = {d.semitones for d in chord.tones}
+    third = next((s for s in (4, 3, 5, 2) if s in found), None)
+    seventh = next((s for s in (11, 10, 9) if s in found), None)
+    return tuple(s for s in (third, seventh) if s is not None)
+
+
+_SCALES = {
+    "maj": "1 2 3 4 5 6 7", "maj7": "1 2 3 4 5 6 7", "6": "1 2 3 4 5 6 7", "m": "1 2 b3 4 5 6 b7", "m7": "1 2 b3 4 5 6 b7",
+    "m6": "1 2 b3 4 5 6 7", "mmaj7": "1 2 b3 4 5 6 7", "7": "1 2 3 4 5 6 b7", "7alt": "1 b2 b3 3 b5 b6 b7",
+    "m7b5": "1 b2 b3 4 b5 b6 b7", "dim7": "1 2 b3 4 b5 b6 6 7", "aug": "1 2 3 #4 #5 b7",
+}  # fmt: skip
+
+
+def _scale(chord: Chord, to_minor: bool) -> tuple[Degree, ...]:
+    """The scale that fits a chord best."""
+    return degrees(_SCALES.get(chord.quality, "1 2 3 4 5 6 b7"))

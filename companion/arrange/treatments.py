@@ -1,0 +1,118 @@
+"""Treatments: how a section is played, hand by hand, as data that a player copies and edits.
+
+Conventions: a treatment is a table in ``configs/treatments.toml`` or in any other ``treatments*.toml``, shipped or the
+player's own; of two tables with one name the later file's counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from companion.arrange.tables import Table, table
+from companion.chart.model import Form, Place
+from companion.errors import ConfigError
+from companion.resources import config_paths, read_toml_file
+
+PLACEMENTS = ("gaps", "answering", "accents", "free", "held")
+
+
+@dataclass(frozen=True)
+class Treatment:
+    """How both hands play a section."""
+
+    name: str
+    about: str = ""
+    bass: str = "walking"
+    """A pattern of ``bass.toml``."""
+    chords: tuple[str, ...] = ("rootless",)
+    """Families of ``voicings.toml``, the first preferred."""
+    placement: str = "gaps"
+    rhythms: str = "swing"
+    """A set of ``comping.toml``."""
+    late: float = 0.0
+    """Share of the chords whose fourth note comes later."""
+    melody: str = "as-written"
+    tempo: tuple[float, float] | None = None
+    """Quarters a minute at which it is proposed."""
+    feel: tuple[str, ...] = ()
+    metre: tuple[str, ...] = ()
+
+
+@cache
+def _all() -> dict[str, Treatment]:
+    found: dict[str, Treatment] = {}
+    for file in config_paths("treatments*"):
+        for name, values in read_toml_file(file).items():
+            found[name] = _treatment(name, values, file)
+    return found
+
+
+def _treatment(name: str, values: Any, file: Path) -> Treatment:
+    where = f"[{name}]"
+    if not isinstance(values, dict):
+        raise ConfigError(
+            f"{name!r} is not a table", file=str(file), mend=f"write it as [{name}] with its values below"
+        )
+    known = {f.name for f in fields(Treatment)} - {"name"}
+    for key in values:
+        if key not in known:
+            raise ConfigError(
+                f"{key!r} is not a word of a treatment",
+                file=str(file),
+                where=where,
+                mend=f"use {', '.join(sorted(known))}",
+            )
+    made = dict(values)
+    for key in ("chords", "feel", "metre", "tempo"):
+        if key in made:
+            made[key] = tuple([made[key]] if isinstance(made[key], str) else made[key])
+    treatment_ = Treatment(name=name, **made)
+    _check(treatment_, file, where)
+    return treatment_
+
+
+def _check(made: Treatment, file: Path, where: str) -> None:
+    choices: tuple[tuple[str, str, Table | tuple[str, ...]], ...] = (
+        (made.bass, "a bass pattern", table("bass")["patterns"]),
+        (made.placement, "a placement", PLACEMENTS),
+        (made.rhythms, "a set of rhythms", {k: v for k, v in table("comping").items() if k != "placement"}),
+        *((family, "a family of voicings", table("voicings")) for family in made.chords),
+    )
+    for given, what, known in choices:
+        if given not in known:
+            raise ConfigError(
+                f"{given!r} is not {what}", file=str(file), where=where, mend=f"use one of {', '.join(known)}"
+            )
+
+
+def names() -> list[str]:
+    """Names of the treatments, the shipped ones and the player's own."""
+    return list(_all())
+
+
+def treatment(name: str) -> Treatment:
+    """A treatment by name. Raises ConfigError when there is none."""
+    found = _all().get(name)
+    if found is None:
+        raise ConfigError(f"there is no treatment called {name!r}", mend=f"use one of {', '.join(names())}")
+    return found
+
+
+def proposed(form: Form, place: Place | None = None) -> Treatment:
+    """What suits a form where the chart says nothing: by metre first, then by feel and tempo."""
+    every = _all().values()
+    metre, straight = str(form.metre), form.feel.startswith(("straight", "latin", "bossa", "even"))
+    for one in every:
+        if metre in one.metre:
+            return one
+    if straight and metre in ("4/4", "2/4", "2/2"):
+        for one in every:
+            if "straight" in one.feel:
+                return one
+    for one in every:
+        if one.tempo and one.tempo[0] <= form.tempo < one.tempo[1] and not one.metre and "straight" not in one.feel:
+            return one
+    return _all()["walking"]
