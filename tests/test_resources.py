@@ -1,0 +1,92 @@
+"""Charts and configurations are found: the player's own before the shipped; faults in them by file and line."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from companion import resources
+from companion.errors import ChartError, ConfigError
+
+
+@pytest.fixture
+def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The player's own folder."""
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    for name in ("configs", "charts"):
+        (tmp_path / name).mkdir()
+    return tmp_path
+
+
+def test_what_is_shipped_is_found_without_a_folder_of_ones_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path / "not made yet"))
+    assert resources.config_path("treatments").is_file()
+    assert isinstance(resources.read_config("treatments"), dict)
+    assert not (tmp_path / "not made yet").exists()
+
+
+def test_the_players_copy_stands_in_for_the_shipped_configuration(own: Path) -> None:
+    (own / "configs" / "treatments.toml").write_text("mine = true\n")
+    assert resources.read_config("treatments") == {"mine": True}
+    names = [path.stem for path in resources.config_paths()]
+    assert names.count("treatments") == 1 and names == sorted(names)
+
+
+def test_a_file_more_of_the_same_kind_is_found_beside_the_shipped_one(own: Path) -> None:
+    (own / "configs" / "treatments-mine.toml").write_text("")
+    found = resources.config_paths("treatments*")
+    assert [path.name for path in found] == ["treatments.toml", "treatments-mine.toml"]
+
+
+def test_a_configuration_that_is_not_there_names_those_that_are(own: Path) -> None:
+    with pytest.raises(ConfigError, match=r"no configuration 'feelings'; there are: .*treatments"):
+        resources.config_path("feelings")
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("a = 1\nb = \n", 2),
+        ("a = 1\n\nb = [1,\n", 3),
+        ("a = 1\na = 2\n", 2),
+        ('title = "no end\n', 1),
+    ],
+)
+def test_a_slip_in_a_configuration_is_found_by_its_line(own: Path, text: str, line: int) -> None:
+    with pytest.raises(tomllib.TOMLDecodeError):
+        tomllib.loads(text)
+    (own / "configs" / "feels.toml").write_text(text)
+    with pytest.raises(ConfigError, match=rf"feels\.toml: line {line}: not valid TOML: .*") as fault:
+        resources.read_config("feels")
+    assert "(at" not in str(fault.value)
+
+
+def test_a_configuration_in_another_encoding_is_found_by_its_line(own: Path) -> None:
+    (own / "configs" / "feels.toml").write_bytes("a = 1\nb = 'Übung'\n".encode("latin-1"))
+    with pytest.raises(ConfigError, match=r"feels\.toml: line 2: is not UTF-8 text; save it as UTF-8"):
+        resources.read_config("feels")
+
+
+def test_a_chart_is_found_by_path_and_by_name(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    mine = own / "charts" / "my-tune.toml"
+    mine.write_text("")
+    assert resources.chart_path("my-tune") == mine
+    assert resources.chart_path(str(mine)) == mine
+    assert "my-tune" in resources.chart_names()
+    monkeypatch.chdir(own / "charts")
+    assert resources.chart_path("my-tune.toml") == Path("my-tune.toml")
+
+
+@pytest.mark.parametrize("name", ["another-tune", "another-tune.toml", "no/such/folder/tune.mxl"])
+def test_a_chart_that_is_not_there_is_said_with_those_that_are(own: Path, name: str) -> None:
+    (own / "charts" / "my-tune.toml").write_text("")
+    with pytest.raises(ChartError, match="my-tune") as fault:
+        resources.chart_path(name)
+    assert name in str(fault.value)
+
+
+def test_a_folder_is_not_a_chart(own: Path) -> None:
+    with pytest.raises(ChartError, match="is a folder, not a chart"):
+        resources.chart_path(str(own))
