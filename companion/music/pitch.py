@@ -98,18 +98,18 @@ def name_at_fifth(fifth: int) -> Name:
     return Name(_LINE_OF_FIFTHS[(fifth + 1) % 7], (fifth + 1) // 7)
 
 
-def name_in_key(pc: int, fifths: int) -> Name:
+def name_in_key(pc: int, fifths: int, minor: bool = False) -> Name:
     """The usual spelling of a pitch class in a key: the one nearest to the key on the line of fifths.
 
-    The window runs from the lowered second and third of the key to its raised fourth (common practice).
+    The window runs from the lowered second of the key to its raised fourth, in major and in minor (common practice).
 
-    >>> str(name_in_key(1, -3)), str(name_in_key(6, 1)), str(name_in_key(8, 3))
-    ('Db', 'F#', 'G#')
+    >>> str(name_in_key(1, -3)), str(name_in_key(6, 1)), str(name_in_key(8, 3)), str(name_in_key(8, 0, minor=True))
+    ('Db', 'F#', 'G#', 'G#')
     """
-    lowest = fifths - 5
+    lowest = fifths - 2 if minor else fifths - 5
     return name_at_fifth(lowest + (pc * 7 - lowest) % 12)
 
 
-def pitch_in_key(midi: int, fifths: int = 0) -> Pitch:
+def pitch_in_key(midi: int, fifths: int = 0, minor: bool = False) -> Pitch:
     """A MIDI number spelled as is usual in a key."""
-    return name_in_key(midi % 12, fifths).at(midi)
+    return name_in_key(midi % 12, fifths, minor).at(midi)
