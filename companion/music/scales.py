@@ -121,12 +121,15 @@ def _ways_to_write(note: Name) -> tuple[Name, ...]:
     return tuple(name for name in simple if name.pc == note.pc)
 
 
+_HARD_TO_READ = {"E#": 1.25, "B#": 1.7, "Cb": 1.6, "Fb": 1.6}
+
+
 def _effort(names: tuple[Name, ...], spelled: tuple[Name, ...]) -> float:
-    """How hard a scale is to read: a letter twice running most, then E sharp and its like, then another spelling."""
+    """How hard a scale is to read: a letter twice running most, then another spelling, E sharp and its like."""
     again = sum(a.step == b.step for a, b in pairwise(names))
-    odd = sum(str(name) in ("E#", "B#", "Cb", "Fb") for name in names)
     other = sum(a != b for a, b in zip(names, spelled, strict=True))
-    return 2.0 * again + 1.0 * odd + 0.5 * other + 2.0 * (names[0] != spelled[0])
+    hard = sum(_HARD_TO_READ.get(str(name), 0.0) for name in names)
+    return 1.4 * again + 1.5 * other + hard + 4.0 * (names[0] != spelled[0])
 
 
 def scale(root: Name, name: str) -> Scale:
