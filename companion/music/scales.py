@@ -125,11 +125,14 @@ _HARD_TO_READ = {"E#": 1.25, "B#": 1.7, "Cb": 1.6, "Fb": 1.6}
 
 
 def _effort(names: tuple[Name, ...], spelled: tuple[Name, ...]) -> float:
-    """How hard a scale is to read: a letter twice running most, then another spelling, E sharp and its like."""
+    """How hard a scale is to read: a letter twice running, another spelling, E sharp and its like.
+
+    Seven notes want seven letters; a blues or diminished scale must use some letter twice.
+    """
     again = sum(a.step == b.step for a, b in pairwise(names))
     other = sum(a != b for a, b in zip(names, spelled, strict=True))
     hard = sum(_HARD_TO_READ.get(str(name), 0.0) for name in names)
-    return 1.4 * again + 1.5 * other + hard + 4.0 * (names[0] != spelled[0])
+    return (2.0 if len(names) == 7 else 1.4) * again + 1.5 * other + hard + 4.0 * (names[0] != spelled[0])
 
 
 def scale(root: Name, name: str) -> Scale:
