@@ -1,9 +1,12 @@
-"""What all tests share: a data folder of their own, and hypothesis without deadlines, for machines that are busy."""
+"""What all tests share: a data folder of their own, hypothesis without deadlines, instruments over JACK."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+import shutil
+import subprocess
+import time
+from collections.abc import Callable, Iterator
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -23,3 +26,80 @@ def own_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         patch.setenv(DATA_VARIABLE, str(tmp_path_factory.mktemp("data")))
         patch.delenv("COMPANION_DEBUG", raising=False)
         yield
+
+
+class Instrument:
+    """A keyboard with sound, as the companion sees it over JACK: keys to play, and ears for what it is sent.
+
+    What comes in is kept in ``received`` as (seconds by ``time.perf_counter``, message).
+    """
+
+    def __init__(self, name: str):
+        import rtmidi
+
+        self.name = name
+        self._keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
+        self._keys.open_virtual_port("keys")
+        self._ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=name)
+        self.received: list[tuple[float, list[int]]] = []
+        self._ears.set_callback(lambda event, _: self.received.append((time.perf_counter(), event[0])))
+        self._ears.open_virtual_port("ears")
+        self._ports = [self._keys, self._ears]
+
+    def play(self, *message: int) -> None:
+        self._keys.send_message(message)
+
+    def notes_on(self) -> list[int]:
+        """MIDI numbers of what it has been told to sound."""
+        return [m[1] for _, m in self.received if m[0] & 0xF0 == 0x90 and m[2] > 0]
+
+    def sounding(self) -> set[tuple[int, int]]:
+        """Channel and MIDI number of each note that was begun and not ended, note-offs alone counted."""
+        on: set[tuple[int, int]] = set()
+        for _, message in list(self.received):
+            kind, channel = message[0] & 0xF0, message[0] & 0x0F
+            if kind == 0x90 and message[2] > 0:
+                on.add((channel, message[1]))
+            elif kind in (0x80, 0x90):
+                on.discard((channel, message[1]))
+        return on
+
+    def close(self) -> None:
+        for port in self._ports:
+            port.close_port()
+            port.delete()
+        self._ports.clear()
+
+
+@pytest.fixture(scope="session")
+def jack_server() -> Iterator[str]:
+    """A JACK server with the dummy driver: real MIDI ports on a machine that has none. Its name."""
+    if not shutil.which("jackd"):
+        pytest.skip("jackd is not installed (Debian: apt install jackd2)")
+    name = f"companion-tests-{os.getpid()}"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("JACK_DEFAULT_SERVER", name)
+        patch.setenv("JACK_NO_START_SERVER", "1")
+        patch.setenv("COMPANION_MIDI", "jack")
+        words = ["jackd", "--no-realtime", "--no-mlock", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
+        server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        try:
+            subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)
+            yield name
+        finally:
+            server.terminate()
+            server.wait(10)
+
+
+@pytest.fixture
+def instrument(jack_server: str) -> Iterator[Callable[[str], Instrument]]:
+    """Makes instruments; they are unplugged after the test."""
+    made: list[Instrument] = []
+
+    def make(name: str = "upright") -> Instrument:
+        made.append(Instrument(name))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.close()

@@ -1,0 +1,389 @@
+"""MIDI ports by name: which there are, which to use, open ones for input and output.
+
+Conventions: names are as the system spells them. An *instrument* is what the same name stands for on both sides once
+the parts that change are taken off: the numbers that ALSA ("Piano:Piano MIDI 1 20:0") and Windows ("Piano 1") add, and
+the count that JACK puts on a client's second appearance ("piano-01:in").
+
+Unplugging raises nothing in RtMidi: a port stays "open" and sending succeeds. So whoever holds a port asks
+``present()`` about once a second and opens it again by name when it has come back.
+
+python-rtmidi is used directly, not through a wrapper: only its callback brings the driver's time stamps.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import re
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from companion.errors import DeviceError, UseError
+
+API_VARIABLE = "COMPANION_MIDI"
+APIS = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
+"""The systems' MIDI services, by our word and by python-rtmidi's."""
+CLIENT = "companion"
+"""What our own ports are called; they are never offered."""
+ALSA_SEQUENCER = Path("/dev/snd/seq")
+
+Receive = Callable[[float, Sequence[int]], None]
+"""Gets each message with the seconds since the one before, in a thread of RtMidi's; must return at once."""
+
+
+@dataclass(frozen=True)
+class Ports:
+    """The ports of one MIDI service, our own left out."""
+
+    api: str
+    inputs: tuple[str, ...]
+    """What can be listened to."""
+    outputs: tuple[str, ...]
+    """What can be played on."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The ports to use."""
+
+    api: str
+    input: str
+    output: str | None
+    """None: no port is played on."""
+    same: bool
+    """Both belong to one instrument: what is sent and what the player plays share its sound."""
+
+
+def find_ports(midi: str | None = None) -> Ports:
+    """The ports there are.
+
+    Parameters
+    ----------
+    midi : str, optional
+        The MIDI service: 'alsa', 'jack', 'core', 'windows'; 'auto' or nothing: what the environment's COMPANION_MIDI
+        says, else the first service of this system that has an instrument, else the first that runs.
+
+    Raises
+    ------
+    UseError
+        There is no such service.
+    DeviceError
+        It doesn't run.
+    """
+    wanted = midi if midi and midi != "auto" else os.environ.get(API_VARIABLE, "auto")
+    first: Ports | None = None
+    with quiet_libraries():
+        for api in _apis(wanted):
+            ports = _ports_of(api)
+            if ports and (_real(ports.inputs) or _real(ports.outputs)):
+                return ports
+            first = first or ports
+    if first is None:
+        name = "" if wanted == "auto" else f" '{wanted}'"
+        mend = "connect an instrument, or start JACK where it is used"
+        raise DeviceError(f"the system's MIDI service{name} is not running", mend=mend)
+    return first
+
+
+def choose(ports: Ports, wanted_in: str | None = None, wanted_out: str | None = None, *, play: bool = True) -> Choice:
+    """Which ports to use.
+
+    Parameters
+    ----------
+    ports : Ports
+        Those there are.
+    wanted_in, wanted_out : str, optional
+        Part of a name, in upper or lower case. By default the first input that is an instrument, and the output of the
+        same instrument.
+    play : bool
+        Whether an output is wanted at all.
+
+    Raises
+    ------
+    DeviceError
+        There is none of that name; the message lists those there are.
+    """
+    source = _named(ports.inputs, wanted_in, "input", "--in") if wanted_in else _first(ports.inputs)
+    if not play:
+        return Choice(ports.api, source, None, False)
+    if wanted_out:
+        sink = _named(ports.outputs, wanted_out, "output", "--out")
+        return Choice(ports.api, source, sink, sink in _partners(ports.outputs, source))
+    partners = _partners(ports.outputs, source)
+    if partners:
+        return Choice(ports.api, source, partners[0], True)
+    others = _real(ports.outputs)
+    if len(others) == 1:
+        return Choice(ports.api, source, others[0], False)
+    mend = f"name one with --out, or use --sound; {_there_are(others)}"
+    raise DeviceError(f"no output belongs to the input '{source}'", mend=mend)
+
+
+def list_ports(wanted_in: str | None = None, wanted_out: str | None = None, midi: str | None = None) -> list[str]:
+    """The ports as lines to print, with a mark at those that would be used.
+
+    Raises
+    ------
+    DeviceError
+        No MIDI service runs, or one that was asked for is not there.
+    """
+    ports = find_ports(midi)
+    try:
+        choice: Choice | None = choose(ports, wanted_in, wanted_out)
+        why = None
+    except DeviceError as error:
+        if wanted_in or wanted_out:
+            raise
+        choice, why = None, str(error)
+    lines = []
+    for title, names, used in (
+        ("to listen to (--in)", ports.inputs, choice and choice.input),
+        ("to play on (--out)", ports.outputs, choice and choice.output),
+    ):
+        lines.append(f"{title}:")
+        lines += [f"  {'*' if name == used else ' '} {name}" for name in names] or ["    none"]
+    if choice:
+        lines.append("* would be used" + (": one instrument for both" if choice.same else ""))
+    elif why:
+        lines.append(why)
+    return lines
+
+
+def device(name: str) -> str:
+    """A port's name without the numbers that change when it is plugged in again.
+
+    >>> device("Piano:Piano MIDI 1 20:0"), device("piano-01:ears"), device("Piano 2")
+    ('Piano:Piano MIDI 1', 'piano:ears', 'Piano')
+    """
+    name = re.sub(r"\s+\d+:\d+$", "", name.strip())
+    name = re.sub(r"-\d\d(?=:)", "", name)
+    return name if ":" in name else re.sub(r"\s+\d+$", "", name)
+
+
+@contextlib.contextmanager
+def quiet_libraries() -> Iterator[None]:
+    """Keep what the MIDI libraries print by themselves off standard error; what Python prints there still appears.
+
+    They write to the file descriptor, from threads of their own and at any time.
+    """
+    try:
+        sys.stderr.flush()
+        kept = os.dup(2)
+    except (OSError, ValueError, AttributeError):
+        yield  # no standard error at all
+        return
+    ours = sys.stderr
+    direct = getattr(ours, "fileno", None)
+    try:
+        to_terminal = direct is not None and direct() == 2
+    except (OSError, ValueError):
+        to_terminal = False
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
+    if to_terminal:
+        sys.stderr = os.fdopen(os.dup(kept), "w", encoding=ours.encoding, errors="replace", buffering=1)
+    try:
+        yield
+    finally:
+        if to_terminal:
+            sys.stderr.close()
+            sys.stderr = ours
+        os.dup2(kept, 2)
+        os.close(kept)
+
+
+class Input:
+    """An open input port.
+
+    Parameters
+    ----------
+    api, name : str
+        As in :class:`Ports`.
+    receive : callable
+        See :data:`Receive`.
+
+    Raises
+    ------
+    DeviceError
+        It isn't there or can't be opened.
+    """
+
+    def __init__(self, api: str, name: str, receive: Receive):
+        self.api, self.name, self._receive = api, name, receive
+        self._port = _open(api, name, "MidiIn")
+        # Clock and active sensing would come many times a second; system exclusive messages are no playing.
+        self._port.ignore_types(sysex=True, timing=True, active_sense=True)
+        self._port.set_callback(self._called)
+
+    def _called(self, event: tuple[list[int], float], _data: Any = None) -> None:
+        self._receive(event[1], event[0])
+
+    def present(self) -> bool:
+        """Whether the port is still there."""
+        return _is_among(self.name, self._port)
+
+    def close(self) -> None:
+        """Stop receiving."""
+        self._port.cancel_callback()
+        _close(self.api, self._port)
+
+
+class Output:
+    """An open output port; parameters and errors as for :class:`Input`."""
+
+    def __init__(self, api: str, name: str):
+        self.api, self.name = api, name
+        self._port = _open(api, name, "MidiOut")
+
+    def send(self, message: Sequence[int]) -> None:
+        """Send one message now."""
+        self._port.send_message(message)
+
+    def present(self) -> bool:
+        """Whether the port is still there."""
+        return _is_among(self.name, self._port)
+
+    def close(self) -> None:
+        """Give the port back."""
+        _close(self.api, self._port)
+
+
+def find_again(api: str, name: str, kind: str) -> str | None:
+    """The present name of a port that was plugged in again: 'input' or 'output'; None while it is away."""
+    with quiet_libraries():
+        ports = _ports_of(api)
+    names = () if ports is None else ports.inputs if kind == "input" else ports.outputs
+    return name if name in names else next((n for n in names if device(n) == device(name)), None)
+
+
+# Choosing
+
+
+def _real(names: Sequence[str]) -> list[str]:
+    """Without the ports that only pass messages on."""
+    return [name for name in names if not re.search(r"\bthr(ough|u)\b", name, re.IGNORECASE)]
+
+
+def _first(inputs: Sequence[str]) -> str:
+    if not _real(inputs):
+        raise DeviceError("no MIDI instrument is connected", mend="connect it, switch it on, and see 'companion ports'")
+    return _real(inputs)[0]
+
+
+def _named(names: Sequence[str], wanted: str, kind: str, option: str) -> str:
+    fits = [name for name in names if name == wanted] or [n for n in names if wanted.casefold() in n.casefold()]
+    if not fits:
+        mend = f"{_there_are(names)} ({option} takes part of a name)"
+        raise DeviceError(f"no MIDI {kind} is called '{wanted}'", mend=mend)
+    return (_real(fits) or fits)[0]
+
+
+def _there_are(names: Sequence[str]) -> str:
+    return f"there are: {', '.join(names)}" if names else "there is none"
+
+
+def _partners(outputs: Sequence[str], source: str) -> list[str]:
+    """Outputs of the instrument that an input belongs to, the likeliest first."""
+    real = _real(outputs)
+    keys: tuple[Callable[[str], str], ...] = (device, _without_direction, _client)
+    for key in keys:
+        if found := [name for name in real if key(name) and key(name) == key(source)]:
+            return found
+    return []
+
+
+def _without_direction(name: str) -> str:
+    return re.sub(r"(?<![a-z])(midi|in|out|input|output|capture|playback)(?![a-z])|[\W_]+", "", device(name).casefold())
+
+
+def _client(name: str) -> str:
+    """The program or card before the colon; '' for those that stand for all hardware."""
+    client = device(name).partition(":")[0] if ":" in name else ""
+    return "" if client.casefold() in ("system", "a2j", "midi-bridge") else client
+
+
+# python-rtmidi
+
+
+def _rtmidi() -> Any:
+    os.environ.setdefault("JACK_NO_START_SERVER", "1")  # to look for ports is not to start a server
+    import rtmidi
+
+    return rtmidi
+
+
+def _apis(wanted: str) -> list[str]:
+    rtmidi = _rtmidi()
+    compiled = set(rtmidi.get_compiled_api())
+    known = [name for name, constant in APIS.items() if getattr(rtmidi, constant) in compiled]
+    if wanted == "auto":
+        return known
+    if wanted not in known:
+        raise UseError(f"there is no MIDI service '{wanted}' here", mend=f"choose auto, {', '.join(known)}")
+    return [wanted]
+
+
+def _client_of(api: str, kind: str) -> Any:
+    """A new client of the service ('MidiIn' or 'MidiOut'), or None where the service doesn't run."""
+    rtmidi = _rtmidi()
+    if api == "alsa" and not ALSA_SEQUENCER.exists():
+        return None
+    try:
+        return getattr(rtmidi, kind)(getattr(rtmidi, APIS[api]), name=CLIENT)
+    except (rtmidi.RtMidiError, OSError):
+        return None
+
+
+def _ports_of(api: str) -> Ports | None:
+    listener, player = _client_of(api, "MidiIn"), _client_of(api, "MidiOut")
+    if listener is None or player is None:
+        return None
+    inputs, outputs = _foreign(listener.get_ports()), _foreign(player.get_ports())
+    listener.delete()
+    player.delete()
+    return Ports(api, inputs, outputs)
+
+
+def _foreign(names: Sequence[str]) -> tuple[str, ...]:
+    return tuple(name for name in names if not re.match(rf"{CLIENT}(-\d\d)?:", name))
+
+
+def _open(api: str, name: str, kind: str) -> Any:
+    rtmidi = _rtmidi()
+    port = _client_of(api, kind)
+    names = port.get_ports() if port else []
+    if name not in names:
+        raise DeviceError(f"the MIDI port '{name}' is not there", mend="see 'companion ports'")
+    try:
+        port.open_port(names.index(name), name="in" if kind == "MidiIn" else "out")
+    except (rtmidi.RtMidiError, OSError) as error:
+        why = str(error).rpartition(":")[2].strip()
+        raise DeviceError(f"the MIDI port '{name}' can't be opened ({why})", mend="close what else uses it") from None
+    return port
+
+
+def _is_among(name: str, port: Any) -> bool:
+    try:
+        return name in port.get_ports()
+    except Exception:  # whatever the library says of a service that has gone
+        return False
+
+
+def _close(api: str, port: Any) -> None:
+    """Close a port; of a service that has died, only forget it."""
+    if api == "jack":
+        with quiet_libraries():
+            alive = _client_of(api, "MidiIn")
+        if alive is None:
+            # Closing a client of a dead server crashes the process, now or when Python tidies up: never let go of it.
+            ctypes.pythonapi.Py_IncRef(ctypes.py_object(port))
+            return
+        alive.delete()
+    with contextlib.suppress(Exception):
+        port.close_port()
+        port.delete()

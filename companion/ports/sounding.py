@@ -1,0 +1,137 @@
+"""What is sounding on an output, so that every note we begin ends, and none that the player holds is ended by us.
+
+On an instrument that the player plays too, both share each key of the sound:
+
+- a key that the player holds isn't struck by us;
+- a note-off of ours for a key that the player holds waits until they let go of it;
+- our pedal doesn't lift theirs, and silencing leaves what they hold alone.
+
+Conventions: raw MIDI messages as tuples of bytes, channels 0-15 as on the wire. Nothing is sent from here: every method
+returns what is to be sent now. Controllers 64 (sustain pedal), 123 (all notes off): MIDI 1.0.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+SUSTAIN, ALL_NOTES_OFF = 64, 123
+
+Message = tuple[int, ...]
+_Key = tuple[int, int]
+"""Channel 0-15, MIDI number."""
+
+
+class Sounding:
+    """Bookkeeping for one output.
+
+    Parameters
+    ----------
+    channels : iterable of int
+        Channels (0-15) that are ours to silence at the end.
+    shared : bool
+        The output is the instrument that the player plays.
+    """
+
+    def __init__(self, channels: Iterable[int], shared: bool = False):
+        self.channels = set(channels)
+        self.shared = shared
+        self._wanted: Counter[_Key] = Counter()
+        self._sounded: set[_Key] = set()
+        self._owed: set[_Key] = set()
+        self._pedals: set[int] = set()
+        self._held: set[int] = set()
+        self._pedal_held = False
+        self._pedal_owed: set[int] = set()
+
+    @property
+    def notes(self) -> list[_Key]:
+        """Channel and MIDI number of each note of ours that sounds."""
+        return sorted(self._sounded | self._owed)
+
+    def order(self, message: Sequence[int]) -> list[Message]:
+        """A message of ours is due."""
+        kind, channel = message[0] & 0xF0, message[0] & 0x0F
+        self.channels.add(channel)
+        if kind == 0x90 and message[2] > 0:
+            return self._strike(channel, message)
+        if kind in (0x80, 0x90):
+            return self._let_go(channel, message[1])
+        if kind == 0xB0 and message[1] == SUSTAIN:
+            return self._pedal(channel, message)
+        return [tuple(message)]
+
+    def player(self, message: Sequence[int]) -> list[Message]:
+        """The player did something on the shared sound."""
+        kind = message[0] & 0xF0
+        if kind == 0x90 and message[2] > 0:
+            self._held.add(message[1])
+        elif kind in (0x80, 0x90):
+            self._held.discard(message[1])
+            due = sorted(key for key in self._owed if key[1] == message[1])
+            self._owed.difference_update(due)
+            return [(0x80 | channel, note, 64) for channel, note in due]
+        elif kind == 0xB0 and message[1] == SUSTAIN:
+            self._pedal_held = message[2] >= 64
+            if not self._pedal_held:
+                due_pedals, self._pedal_owed = sorted(self._pedal_owed), set()
+                return [(0xB0 | channel, SUSTAIN, 0) for channel in due_pedals]
+        return []
+
+    def adopt(self, channel: int, note: int) -> None:
+        """Take over a note that somebody else of ours left sounding."""
+        self.channels.add(channel)
+        self._wanted[channel, note] = 1
+        self._sounded.add((channel, note))
+
+    def silence(self) -> list[Message]:
+        """End everything of ours: each note by its own note-off, then pedals up, then all notes off."""
+        mine = [key for key in sorted(self._sounded | self._owed) if not self._is_held(key[1])]
+        messages: list[Message] = [(0x80 | channel, note, 64) for channel, note in mine]
+        pedals = self.channels if not (self.shared and self._pedal_held) else set()
+        messages += [(0xB0 | channel, SUSTAIN, 0) for channel in sorted(pedals)]
+        if not (self.shared and (self._held or self._pedal_held)):
+            messages += [(0xB0 | channel, ALL_NOTES_OFF, 0) for channel in sorted(self.channels)]
+        self._wanted.clear()
+        self._sounded.clear()
+        self._owed.clear()
+        self._pedals.clear()
+        self._pedal_owed.clear()
+        return messages
+
+    def _is_held(self, note: int) -> bool:
+        return self.shared and note in self._held
+
+    def _strike(self, channel: int, message: Sequence[int]) -> list[Message]:
+        key = channel, message[1]
+        self._wanted[key] += 1
+        if self._is_held(message[1]):
+            return []
+        again: list[Message] = [(0x80 | channel, message[1], 64)] if key in self._sounded else []
+        self._sounded.add(key)
+        return [*again, tuple(message)]
+
+    def _let_go(self, channel: int, note: int) -> list[Message]:
+        key = channel, note
+        if self._wanted[key] > 1:
+            self._wanted[key] -= 1  # it was struck again since, or two parts meet on it
+            return []
+        del self._wanted[key]
+        if key not in self._sounded:
+            return []
+        self._sounded.discard(key)
+        if self._is_held(note):
+            self._owed.add(key)
+            return []
+        return [(0x80 | channel, note, 64)]
+
+    def _pedal(self, channel: int, message: Sequence[int]) -> list[Message]:
+        if message[2] >= 64:
+            self._pedals.add(channel)
+            self._pedal_owed.discard(channel)
+            return [tuple(message)]
+        self._pedals.discard(channel)
+        if self.shared and self._pedal_held:
+            self._pedal_owed.add(channel)
+            return []
+        return [tuple(message)]

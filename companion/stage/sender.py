@@ -1,0 +1,289 @@
+"""The sender process: owns the output, sends each message at its moment, and leaves nothing sounding.
+
+It does nothing else, so that nothing else makes it late: orders come over a pipe a few milliseconds ahead and wait in a
+heap. Where the system grants real-time priority (SCHED_FIFO) it sleeps to shortly before the moment and spins through
+the rest; where that is refused it only sleeps, because on a full machine spinning makes things worse.
+
+When the pipe breaks, the player process has died, whatever it died of: everything is silenced. So it is on SIGTERM and
+SIGINT, and at an orderly end.
+
+The protocol is in :mod:`companion.stage.wire`. Conventions: seconds on the live clock.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import heapq
+import json
+import os
+import signal
+import sys
+import threading
+import time
+from queue import Empty, SimpleQueue
+from typing import Any, Protocol
+
+from companion.errors import DeviceError
+from companion.ports.midi import Output, find_again, quiet_libraries
+from companion.ports.sounding import Sounding
+from companion.stage import wire
+from companion.stage.clock import now
+
+SPIN = 0.0002
+"""Seconds before the moment at which sleeping turns into spinning, with real-time priority."""
+POLL = 1.0
+"""Seconds between looks at whether the output is still there."""
+QUIET = 0.02
+"""Seconds with nothing due in which there is time for such a look."""
+LAST = 0.25
+"""Seconds ahead that an orderly end still plays out."""
+DRAIN = 0.05
+"""Seconds that the driver gets to pass on the last messages."""
+PRIORITY = 20
+"""Above everything ordinary, below the sound servers (which ask for 60 and more)."""
+
+
+class Outlet(Protocol):
+    """Where messages go: a port, or the computer's sound."""
+
+    name: str
+
+    def send(self, message: tuple[int, ...]) -> None:
+        """Send one message now."""
+
+    def present(self) -> bool:
+        """Whether it is still there."""
+
+    def close(self) -> None:
+        """Give it back."""
+
+
+def main(arguments: list[str]) -> int:
+    """Run a sender: ``python -m companion.stage.sender WORDS``, started by the player process."""
+    words = wire.SenderWords.from_json(arguments[0])
+    frames: SimpleQueue[wire.Frame | None] = SimpleQueue()
+    for signum in _signals():
+        # Not an exception: it could fall between a note-off's booking and its sending.
+        signal.signal(signum, lambda *_: frames.put(None))
+    with quiet_libraries():
+        try:
+            return _run(words, frames)
+        except DeviceError as error:
+            _notice("failed", text=error.what, mend=error.mend)
+            return error.exit_status
+        except Exception as defect:
+            if os.environ.get("COMPANION_DEBUG"):
+                raise
+            _notice("failed", text=f"the sender met a defect: {type(defect).__name__}: {defect}", mend=None)
+            return 1
+
+
+def _run(words: wire.SenderWords, frames: SimpleQueue[wire.Frame | None]) -> int:
+    # Asked for first, so that the pipe's reader and the computer's sound have it too.
+    realtime = words.realtime and ask_for_priority()
+    outlet = _open(words, words.port)
+    threading.Thread(target=_read, args=(frames,), daemon=True).start()
+    sender = Sender(words, outlet, realtime)
+    try:
+        sender.start()
+        _notice("ready", port=outlet.name, realtime=realtime)
+        _undisturbed()
+        return sender.serve(frames)
+    finally:
+        sender.stop()
+
+
+def _signals() -> list[signal.Signals]:
+    """Those that ask for the end, where the system has them."""
+    return [signal.Signals[name] for name in ("SIGTERM", "SIGINT", "SIGHUP") if name in signal.Signals.__members__]
+
+
+class Sender:
+    """The order book of one output.
+
+    Parameters
+    ----------
+    words : SenderWords
+        How it was started.
+    outlet : Outlet
+        Where messages go.
+    realtime : bool
+        Whether real-time priority was granted.
+    """
+
+    def __init__(self, words: wire.SenderWords, outlet: Outlet, realtime: bool):
+        self.words, self.outlet, self.realtime = words, outlet, realtime
+        self.sounding = Sounding(words.channels, words.shared)
+        self._heap: list[tuple[float, int, tuple[int, int, int]]] = []
+        self._count = 0
+        self._lateness: list[float] = []
+        self._lost_at: float | None = None
+        self._next_look = now() + POLL
+
+    def start(self) -> None:
+        """Set the sounds that the player wants set; no other program change is ever sent."""
+        for channel, program in self.words.programs:
+            self.outlet.send((0xC0 | channel, program))
+
+    def serve(self, frames: SimpleQueue[wire.Frame | None]) -> int:
+        """Send what is due until the end; None is a broken pipe or a signal. Returns the exit status."""
+        until = float("inf")
+        while True:
+            for frame in self._wait(frames, until):
+                if frame is None:
+                    return 0
+                if frame.kind == wire.END:
+                    until = now() + LAST
+                    # What lies further ahead isn't played any more.
+                    self._heap = [entry for entry in self._heap if entry[0] <= until]
+                    heapq.heapify(self._heap)
+                else:
+                    self._take(frame)
+            self._send_due()
+            if until < float("inf") and (not self._heap or now() >= until):
+                return 0
+            if self._is_time_to_look() and not self._look():
+                return DeviceError.exit_status
+
+    def stop(self) -> None:
+        """Silence everything, give the port back and say how it went."""
+        if self._lost_at is None:
+            for message in self.sounding.silence():
+                with contextlib.suppress(Exception):  # the next may still get through
+                    self.outlet.send(message)
+            time.sleep(DRAIN)
+        with contextlib.suppress(Exception):
+            self.outlet.close()
+        each = {"each_ms": [round(1000 * late, 3) for late in self._lateness]} if self.words.report_each else {}
+        _notice("done", **lateness_figures(self._lateness), **each)
+
+    def _take(self, frame: wire.Frame) -> None:
+        if frame.kind == wire.ORDER:
+            self._count += 1
+            heapq.heappush(self._heap, (frame.due, self._count, frame.message))
+        elif frame.kind == wire.PLAYER:
+            self._send_all(self.sounding.player(frame.message))
+        elif frame.kind == wire.ADOPT:
+            self.sounding.adopt(frame.message[0] & 0x0F, frame.message[1])
+        elif frame.kind == wire.THROUGH:
+            self._send_all([frame.message])
+
+    def _wait(self, frames: SimpleQueue[wire.Frame | None], until: float) -> list[wire.Frame | None]:
+        """Wait for frames or for the next moment; returns what came."""
+        due = self._heap[0][0] if self._heap else float("inf")
+        look = self._next_look if due > now() + QUIET else float("inf")
+        wake = min(due - (SPIN if self.realtime else 0.0), until, look)
+        came: list[wire.Frame | None] = []
+        try:
+            wait = wake - now()
+            came.append(frames.get(timeout=min(wait, POLL)) if wait > 0 else frames.get_nowait())
+            while True:
+                came.append(frames.get_nowait())
+        except Empty:
+            return came
+
+    def _send_due(self) -> None:
+        ahead = SPIN if self.realtime else 0.0
+        while self._heap and self._heap[0][0] <= now() + ahead:
+            due, _, message = heapq.heappop(self._heap)
+            while now() < due:
+                pass
+            self._send_all(self.sounding.order(message))
+            self._lateness.append(now() - due)
+
+    def _send_all(self, messages: list[tuple[int, ...]]) -> None:
+        if self._lost_at is None:
+            for message in messages:
+                self.outlet.send(message)
+
+    # Unplugging
+
+    def _is_time_to_look(self) -> bool:
+        return now() >= self._next_look and not (self._heap and self._heap[0][0] < now() + QUIET)
+
+    def _look(self) -> bool:
+        """See whether the output is there; False when it stayed away too long."""
+        self._next_look = now() + POLL
+        if self._lost_at is None:
+            if not self.outlet.present():
+                self._lost_at = now()
+                _notice("lost", port=self.outlet.name)
+            return True
+        if self._reopen():
+            return True
+        if now() - self._lost_at > self.words.give_up_after:
+            _notice("gone", port=self.outlet.name)
+            return False
+        return True
+
+    def _reopen(self) -> bool:
+        name = self.words.port and find_again(self.words.api, self.words.port, "output")
+        if self.words.port and not name:
+            return False
+        with contextlib.suppress(DeviceError):
+            outlet = _open(self.words, name)
+            with contextlib.suppress(Exception):
+                self.outlet.close()
+            self.outlet, self._lost_at = outlet, None
+            # What sounded when it went may still sound.
+            self._send_all(self.sounding.silence())
+            self.start()
+            _notice("back", port=outlet.name)
+            return True
+        return False
+
+
+def ask_for_priority() -> bool:
+    """Ask for real-time priority for this process; False when it is refused or unknown here."""
+    if not hasattr(os, "sched_setscheduler"):
+        return False
+    try:
+        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
+    except OSError:
+        return False
+    return True
+
+
+def lateness_figures(lateness: list[float]) -> dict[str, float]:
+    """Count, median, 99th percentile and worst of seconds of lateness, in milliseconds."""
+    ordered = sorted(lateness)
+    if not ordered:
+        return {"sent": 0}
+    last = len(ordered) - 1
+    figures = {"median_ms": ordered[last // 2], "p99_ms": ordered[int(last * 0.99)], "worst_ms": ordered[last]}
+    return {"sent": len(ordered), **{name: round(1000 * value, 3) for name, value in figures.items()}}
+
+
+def _undisturbed() -> None:
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    sys.setswitchinterval(0.0005)
+
+
+def _open(words: wire.SenderWords, name: str | None) -> Outlet:
+    if name is not None:
+        return Output(words.api, name)
+    from companion.ports.instruments import Synth
+    from companion.ports.sound import SynthOutput
+
+    return SynthOutput(words.synth or Synth())
+
+
+def _read(frames: SimpleQueue[wire.Frame | None]) -> None:
+    """Hand on what comes through the pipe; None when it breaks."""
+    pipe = sys.stdin.buffer
+    while len(data := pipe.read(wire.FRAME.size)) == wire.FRAME.size:
+        frames.put(wire.unpack(data))
+    frames.put(None)
+
+
+def _notice(what: str, **more: Any) -> None:
+    """Tell the player process something; it may be dead."""
+    with contextlib.suppress(OSError, ValueError):
+        os.write(sys.stdout.fileno(), (json.dumps({"what": what, **more}) + "\n").encode())
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

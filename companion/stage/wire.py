@@ -1,0 +1,85 @@
+"""What the player process and the sender process say to each other.
+
+To the sender, over its standard input: frames of :data:`FRAME`, twelve bytes each. From the sender, over its standard
+output: notices, one JSON object a line with the key ``what``:
+
+=========== ======================================================================================
+ready       the output is open; ``realtime`` says whether real-time priority was granted
+lost, back  the output went away, came back (``port`` is its name now)
+gone        it did not come back in time; the sender ends
+failed      the sender can't go on: ``text``, ``mend``
+done        the sender ended in order: ``sent``, ``median_ms``, ``p99_ms``, ``worst_ms`` of lateness
+=========== ======================================================================================
+
+Conventions: seconds on the live clock (:mod:`companion.stage.clock`), which both processes share.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from dataclasses import asdict, dataclass
+from typing import Any, NamedTuple
+
+from companion.ports.instruments import Synth
+
+FRAME = struct.Struct("<dBBBB")
+"""Due (seconds), kind, and up to three bytes of a MIDI message."""
+
+ORDER, PLAYER, ADOPT, THROUGH, END = range(5)
+"""Kinds: a message of ours; what the player did on the shared sound; a note to take over; a message of the player's to
+sound at once; the end."""
+
+
+class Frame(NamedTuple):
+    """One frame, unpacked."""
+
+    due: float
+    kind: int
+    message: tuple[int, int, int]
+
+
+def pack(due: float, kind: int, message: tuple[int, ...] | list[int] = (0, 0, 0)) -> bytes:
+    """A frame as bytes; a two-byte message is filled up with 0."""
+    first, second, third = (*message, 0, 0)[:3]
+    return FRAME.pack(due, kind, first, second, third)
+
+
+def unpack(data: bytes) -> Frame:
+    """The reverse of :func:`pack`."""
+    due, kind, *message = FRAME.unpack(data)
+    return Frame(due, kind, (message[0], message[1], message[2]))
+
+
+@dataclass(frozen=True)
+class SenderWords:
+    """What a sender is started with; travels as JSON on its command line."""
+
+    api: str
+    port: str | None
+    """None: the computer's sound."""
+    channels: tuple[int, ...]
+    """0-15; silenced at the end."""
+    programs: tuple[tuple[int, int], ...] = ()
+    """Channel 0-15 and program 0-127 to set at the start."""
+    shared: bool = False
+    give_up_after: float = 120.0
+    synth: Synth | None = None
+    realtime: bool = True
+    report_each: bool = False
+    """For measurements: 'done' brings ``each_ms`` too, the lateness of each message."""
+
+    def to_json(self) -> str:
+        """As text for the command line."""
+        return json.dumps(asdict(self))
+
+    @classmethod
+    def from_json(cls, text: str) -> SenderWords:
+        """The reverse of :meth:`to_json`."""
+        table: dict[str, Any] = json.loads(text)
+        synth = table.pop("synth")
+        channels = tuple(table.pop("channels"))
+        programs = tuple((c, p) for c, p in table.pop("programs"))
+        if synth is not None:
+            synth = Synth(**{**synth, "options": tuple(synth["options"])})
+        return cls(synth=synth, channels=channels, programs=programs, **table)

@@ -1,0 +1,68 @@
+"""Copies of our own notes that come back are not the player's; what the player plays always is."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.ports.echo import EchoFilter
+
+WINDOW = 0.06
+
+
+def echo_of(*notes: tuple[float, int, int]) -> EchoFilter:
+    """A filter that knows of notes sent on channel 1: (seconds, note, velocity)."""
+    echo = EchoFilter(WINDOW)
+    for seconds, note, velocity in notes:
+        echo.sent(seconds, (0x90, note, velocity))
+    return echo
+
+
+def test_a_copy_within_the_window_is_ignored_once():
+    echo = echo_of((1.0, 40, 90))
+    assert echo.is_copy(1.004, (0x90, 40, 90))
+    assert not echo.is_copy(1.010, (0x90, 40, 90))
+
+
+def test_the_same_note_later_on_another_channel_or_another_note_is_the_players():
+    assert not echo_of((1.0, 40, 90)).is_copy(1.0 + WINDOW + 0.001, (0x90, 40, 90))
+    assert not echo_of((1.0, 40, 90)).is_copy(1.004, (0x91, 40, 90))
+    assert not echo_of((1.0, 40, 90)).is_copy(1.004, (0x90, 41, 90))
+
+
+def test_a_note_before_ours_is_sent_is_the_players():
+    assert not echo_of((1.0, 40, 90)).is_copy(0.9, (0x90, 40, 90))
+
+
+def test_a_returned_note_off_may_be_a_note_on_with_velocity_0():
+    echo = EchoFilter(WINDOW)
+    echo.sent(1.0, (0x80, 40, 64))
+    assert echo.is_copy(1.003, (0x90, 40, 0))
+
+
+def test_an_instrument_that_returns_notes_with_its_own_touch_is_understood():
+    echo = echo_of(*((float(n), 40, 90) for n in range(20)))
+    assert all(echo.is_copy(n + 0.004, (0x90, 40, 77)) for n in range(20))
+
+
+def test_on_an_instrument_that_returns_nothing_the_player_may_double_our_note():
+    echo = EchoFilter(WINDOW)
+    for n in range(10):
+        echo.sent(float(n), (0x90, 40 + n, 90))
+        assert not echo.is_copy(n + 0.5, (0x90, 70, 60))
+    echo.sent(10.0, (0x90, 45, 90))
+    assert not echo.is_copy(10.01, (0x90, 45, 71))
+
+
+NOTES = st.lists(st.tuples(st.integers(0, 200), st.integers(28, 55), st.integers(1, 127)), max_size=40)
+
+
+@given(NOTES, st.floats(0, 0.05))
+def test_every_copy_of_what_was_sent_is_ignored_and_no_more(notes, delay):
+    sent = sorted((n / 20, note, velocity) for n, note, velocity in notes)
+    echo, copies = EchoFilter(WINDOW), 0
+    for seconds, note, velocity in sent:
+        echo.sent(seconds, (0x90, note, velocity))
+        copies += echo.is_copy(seconds + delay, (0x90, note, velocity))
+    assert copies == len(sent)
+    assert not any(echo.is_copy(1000.0, (0x90, note, 64)) for note in range(128))

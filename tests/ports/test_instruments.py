@@ -1,0 +1,67 @@
+"""The file that says how the companion reaches the instrument."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from companion.errors import ConfigError
+from companion.messages import PARTS
+from companion.ports.instruments import read_instruments
+from companion.resources import shipped_folder
+
+SHIPPED = (shipped_folder() / "configs" / "instruments.toml").read_text()
+
+
+@pytest.fixture
+def own(tmp_path, monkeypatch):
+    """Writes the player's own file."""
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+
+    def write(text: str) -> None:
+        (tmp_path / "configs").mkdir(exist_ok=True)
+        (tmp_path / "configs" / "instruments.toml").write_text(text)
+
+    return write
+
+
+def test_as_shipped_a_piano_keeps_its_own_sounds_and_every_part_has_a_channel(own):
+    instruments = read_instruments()
+    assert instruments.setups["piano"].programs == {}
+    for setup in instruments.setups.values():
+        assert set(setup.channels) == set(PARTS) and setup.channels["click"] == 10  # General MIDI: drums
+
+
+def test_the_computers_sound_has_a_bass(own):
+    assert read_instruments().setups["synth"].programs["bass"] == 33  # General MIDI level 1, counted from 1
+
+
+def test_the_player_is_heard_on_every_channel_but_the_drums(own):
+    assert read_instruments().listen == set(range(1, 17)) - {10}
+
+
+def test_the_players_own_channels_are_taken(own):
+    own(SHIPPED.replace("bass = 1\n", "bass = 7\n", 1))
+    assert read_instruments().setups["piano"].channels["bass"] == 7
+
+
+@pytest.mark.parametrize(
+    ("shipped", "changed", "says"),
+    [
+        ("bass = 1\n", "bass = 17\n", r"\[piano\].*'bass' is not a whole number from 1 to 16"),
+        ("bass = 33\nchords", "bass = 0\nchords", r"\[synth\].*'bass'.*1 to 128"),
+        ("bass = 33\nchords", "tuba = 58\nchords", "'tuba'"),
+        ("latency-ms = 10 ", "latency-ms = -3 ", "'latency-ms' is not a number from 0 to 1000"),
+        ("listen = []", "listen = [0]", "'listen' is not a list of channels"),
+        ("through = false", 'through = "no"', "'through' is neither true nor false"),
+        ('midi = "auto"', "midi = 3", "'midi' is not a text"),
+        ("options = []", "options = 4", "'options'"),
+    ],
+)
+def test_a_value_that_can_not_be_is_named_with_its_file_and_place(own, shipped, changed, says):
+    assert shipped in SHIPPED
+    own(SHIPPED.replace(shipped, changed, 1))
+    with pytest.raises(ConfigError) as wrong:
+        read_instruments()
+    assert re.search(says, str(wrong.value)) and "instruments.toml" in str(wrong.value) and "\n" not in str(wrong.value)
