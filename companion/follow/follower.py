@@ -1,0 +1,216 @@
+"""The follower: told what the player plays and strikes, it says where they are, how fast, and how sure that is.
+
+Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat of the form, going on through
+the choruses; MIDI numbers; speed in quarters a second. The state changes only in :meth:`Follower.hear` and
+:meth:`Follower.look`, and depends on nothing but their arguments.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from companion.chart.model import Form
+from companion.follow import elsewhere
+from companion.follow.belief import Crowd, Manner, heard, joined, merged, moved, standing
+from companion.follow.places import Floats
+from companion.follow.roles import places_for
+from companion.music.swing import swing_ratio
+
+WINDOW = 0.3
+"""Beats about the leading place that count as the same place."""
+TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
+"""The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
+
+
+@dataclass(frozen=True)
+class Lead:
+    """The place that the follower goes by.
+
+    Attributes
+    ----------
+    seconds : float
+        The moment it speaks of.
+    beat, speed : float
+        Where the player is then (quarters, through the choruses), and how fast (quarters a second).
+    mass : float
+        Probability that they are within 0.3 beat of it.
+    spread, speed_spread : float
+        Standard deviation of the position in beats, and of the speed in beats a second.
+    free : float
+        Probability that the player takes their time freely.
+    heard : int
+        The place as which the last note was heard.
+    """
+
+    seconds: float
+    beat: float
+    speed: float
+    mass: float
+    spread: float
+    speed_spread: float
+    free: float
+    heard: int
+
+    def when(self, beat: float) -> float:
+        """The moment at which a beat is due, in seconds."""
+        return self.seconds + (beat - self.beat) / self.speed
+
+
+class Follower:
+    """Follows one player through one form.
+
+    Parameters
+    ----------
+    form : Form
+    you : frozenset of str
+        The player's parts.
+    tempo : float, optional
+        Quarters a minute, about.
+    start : float, optional
+        The moment of the first downbeat, when the player was counted in.
+    manner : Manner, optional
+    """
+
+    def __init__(
+        self,
+        form: Form,
+        you: frozenset[str],
+        *,
+        tempo: float | None = None,
+        start: float | None = None,
+        manner: Manner | None = None,
+    ) -> None:
+        self.places = places_for(form, you)
+        self.manner = manner or Manner()
+        self.tempo = tempo
+        self.crowd: Crowd | None = None
+        self.kept: Crowd | None = None
+        self.seconds = 0.0
+        self.last = -np.inf
+        self.lead: Lead | None = None
+        straight = form.feel == "straight" or form.metre.compound
+        self.swing = 0.0 if straight else _delay(tempo or form.tempo)
+        self.fixed_swing = straight
+        if start is not None:
+            self._count_in(tempo or form.tempo, start, float(form.pickup))
+
+    def _count_in(self, tempo: float, start: float, pickup: float) -> None:
+        ways = self.manner.freedoms
+        n = len(ways)
+        v = tempo / 60
+        back = 2 * self.places.pulse + pickup
+        self.seconds = start - back / v
+        spread = np.array([0.012 if way.drift < 0.02 else 0.06 for way in ways])
+        first = int(self.places.next_after(np.array([-back]))[0])
+        self.crowd = Crowd(
+            np.full(n, -back),
+            np.full(n, v),
+            np.full(n, 0.03**2),
+            np.zeros(n),
+            (spread * v) ** 2,
+            np.full(n, first - 1),
+            np.arange(n),
+            np.log([way.share for way in ways]),
+        )
+        self.kept = self.crowd
+        self.last = self.seconds
+        self.look(self.seconds)
+
+    def hear(self, seconds: float, pitch: int, velocity: int = 64) -> None:
+        """The player struck a key: MIDI number, velocity, moment in seconds."""
+        manner, places = self.manner, self.places
+        if self.crowd is None or self.kept is None:
+            self.crowd = merged(elsewhere.entrance(places, manner, pitch, self.tempo), places, manner)
+            self.seconds = seconds
+        else:
+            gap = seconds - self.last
+            now = self._loosened(moved(self.crowd, seconds - self.seconds, manner), gap)
+            found = [heard(now, places, manner, pitch, self.swing, gap)]
+            if gap > manner.together:
+                beats = gap * (self.lead.speed if self.lead else 2.0)
+                leap = elsewhere.leaps(now, places, manner, pitch, self.swing, beats)
+                found += [leap] if leap is not None else []
+            if gap > manner.pause:
+                start = elsewhere.starts(self.kept, places, manner, pitch, self.swing)
+                found += [start] if start is not None else []
+            self.crowd = merged(joined(found), places, manner)
+            self.seconds = max(seconds, self.seconds)
+        self.kept, self.last = self.crowd, seconds
+        self.look(seconds)
+        self._feel_swing()
+
+    def _loosened(self, crowd: Crowd, gap: float) -> Crowd:
+        """A few of the likely hypotheses take up another way of keeping time."""
+        if gap < self.manner.together:
+            return crowd
+        likely = crowd.pick(np.argsort(-crowd.weight)[:3])
+        chance = np.log(self.manner.loosening * np.maximum(likely.v * gap, 0.1))
+        others = []
+        for way in range(len(self.manner.freedoms)):
+            some = likely.way != way
+            if some.any():
+                part = replace(likely, weight=likely.weight + chance).pick(some)
+                others.append(replace(part, way=np.full(len(part), way)))
+        return joined([crowd, *others])
+
+    def look(self, seconds: float) -> Lead | None:
+        """Where the player is at a moment, given all that was heard and not heard up to it; None before the first note."""
+        if self.crowd is None:
+            return None
+        crowd = moved(self.crowd, seconds - self.seconds, self.manner)
+        log = standing(crowd, self.places, self.manner)
+        weight = np.exp(log - log.max())
+        weight /= weight.sum()
+        best = int(np.argmax(weight))
+        chosen = self._about(crowd, float(crowd.x[best]))
+        if self.lead is not None:
+            kept = self._about(crowd, self.lead.beat + self.lead.speed * (seconds - self.lead.seconds))
+            here, there = weight[kept].sum(), weight[chosen].sum()
+            if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * here)):
+                chosen = kept
+        self.lead = self._lead(crowd, weight, chosen, seconds)
+        return self.lead
+
+    def _about(self, crowd: Crowd, beat: float) -> np.ndarray:  # type: ignore[type-arg]
+        half = self.places.period / 2
+        return np.abs((crowd.x - beat + half) % self.places.period - half) < WINDOW * self.places.pulse
+
+    def _lead(self, crowd: Crowd, weight: Floats, chosen: np.ndarray, seconds: float) -> Lead:  # type: ignore[type-arg]
+        mass = float(weight[chosen].sum())
+        share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
+        part = crowd.pick(chosen)
+        chief = int(np.argmax(share))
+        half = self.places.period / 2
+        x = (part.x - part.x[chief] + half) % self.places.period - half
+        beat = float((share * x).sum())
+        speed = float((share * part.v).sum())
+        return Lead(
+            seconds=seconds,
+            beat=beat + float(part.x[chief]),
+            speed=speed,
+            mass=mass,
+            spread=float(np.sqrt((share * (part.xx + (x - beat) ** 2)).sum())),
+            speed_spread=float(np.sqrt((share * (part.vv + (part.v - speed) ** 2)).sum())),
+            free=float(weight[crowd.way == len(self.manner.freedoms) - 1].sum()),
+            heard=int(part.heard[chief]),
+        )
+
+    def _feel_swing(self) -> None:
+        """Learn how late the player's off-beat quavers are, from those whose place is hardly in doubt."""
+        lead = self.lead
+        if self.fixed_swing or lead is None or lead.mass < 0.8:
+            return
+        at = lead.heard % self.places.count
+        if self.places.swung[at] == 1.0:
+            straight = float(self.places.at(np.array([lead.heard]))[0]) + self.places.late * lead.speed
+            late = lead.beat - straight
+            if -0.1 < late < 0.35:
+                self.swing = float(np.clip(self.swing + 0.15 * (late - self.swing), 0.0, 0.25))
+
+
+def _delay(tempo: float) -> float:
+    """By how many beats an off-beat quaver is late at a tempo."""
+    ratio = swing_ratio(tempo)
+    return ratio / (1 + ratio) - 0.5

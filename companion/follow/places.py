@@ -1,0 +1,107 @@
+"""Places: where in the form a role is likely to strike, and with what pitch.
+
+The belief knows nothing of melodies, chords or basses. It is given places: points in the form, in order, each with the
+probability that the player strikes there, how far their strokes scatter about it, and how likely each pitch is. Every
+role is followed by the same filter; only its places differ (:mod:`companion.follow.roles`).
+
+Conventions: beats in quarters from the first downbeat; the form repeats for ever, so places are numbered over all its
+repetitions: place ``k`` is place ``k % count`` of the form, ``k // count`` times its period later. Negative numbers are
+before the first downbeat. Scatter in beats and in seconds; logarithms are natural.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where a role is likely to strike.
+
+    Attributes
+    ----------
+    period : float
+        Length of the form in quarters.
+    beat : array of shape (count,)
+        Where each place lies as it sounds, straight, in [0, period), ascending.
+    swung : array of shape (count,)
+        1 where swing delays the place by the whole delay of an off-beat quaver, 0 on the beat, between for the rest.
+    strike : array of shape (count,)
+        Probability that the player strikes there when they come by.
+    again : array of shape (count,)
+        Probability that a stroke there has a further note at once (a chord, an octave).
+    scatter : array of shape (count,)
+        Standard deviation of the stroke about the place, beats, on top of the player's in seconds.
+    row : array of shape (count,)
+        Which row of ``pitch`` tells the pitches of the place.
+    pitch : array of shape (rows, 128)
+        Log probability of each MIDI number, given that the place was struck.
+    other : array of shape (cells, 128)
+        Log probability of each MIDI number of a note that belongs to no place, by cell of the form.
+    others : float
+        How many such notes come in a beat.
+    opening : array of shape (count,)
+        True where a phrase or a section begins: where players take up again.
+    bar, pulse : float
+        Length of a bar and of the beat that is felt, in quarters.
+    sections : array of shape (sections,)
+        Where sections start, quarters.
+    cell : float
+        Length of a cell in quarters.
+    late : float
+        How far behind the beat this role likes to strike, in seconds.
+    leap : float
+        How readily a player of this role is believed to have gone elsewhere in the form; 1 for a melody, whose notes tell.
+    """
+
+    period: float
+    beat: Floats
+    swung: Floats
+    strike: Floats
+    again: Floats
+    scatter: Floats
+    row: Ints
+    pitch: Floats
+    other: Floats
+    others: float
+    opening: NDArray[np.bool_]
+    bar: float
+    pulse: float
+    sections: Floats
+    cell: float = 1.0
+    late: float = 0.0
+    leap: float = 1.0
+    missed: Floats = field(init=False)
+    """Running sum of the log probabilities of not striking: shape (count + 1,)."""
+
+    def __post_init__(self) -> None:
+        lost = np.log1p(-np.minimum(self.strike, 0.999))
+        object.__setattr__(self, "missed", np.concatenate([[0.0], np.cumsum(lost)]))
+
+    @property
+    def count(self) -> int:
+        """Places in one form."""
+        return len(self.beat)
+
+    def at(self, k: Ints) -> Floats:
+        """Beat of each place, straight, over all repetitions of the form."""
+        return self.beat[k % self.count] + self.period * (k // self.count)
+
+    def next_after(self, beat: Floats) -> Ints:
+        """The first place at or after each beat."""
+        chorus = np.floor(beat / self.period)
+        return np.searchsorted(self.beat, beat - chorus * self.period) + (chorus * self.count).astype(np.int64)
+
+    def passing(self, first: Ints, last: Ints) -> Floats:
+        """Log probability of striking none of the places from ``first`` up to, not including, ``last``; 0 if none."""
+        n = self.count
+        total = self.missed[-1]
+        a = self.missed[first % n] + total * (first // n)
+        b = self.missed[last % n] + total * (last // n)
+        return np.where(last > first, b - a, 0.0)

@@ -1,0 +1,264 @@
+"""What each role makes likely: the places at which a player of the melody, the chords, the bass or a solo strikes.
+
+A player of several parts is followed by the one that says most about the place (melody, then bass, then chords, then
+solo); the notes of their other parts are expected company and cost nothing.
+
+Conventions: beats in quarters from the first downbeat of the form; MIDI numbers; probabilities. Which notes belong to
+which chord is :mod:`companion.music.chords` and :mod:`companion.music.scales`; the shares given to them here are common
+practice put into numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.chart.model import Form
+from companion.follow.places import Floats, Places
+from companion.music.chords import Chord
+from companion.music.scales import scales_for
+
+EVEN = np.full(12, 1 / 12)
+
+
+@dataclass(frozen=True)
+class Slot:
+    """One place while it is being written down."""
+
+    beat: Fraction
+    strike: float
+    row: Floats
+    """Probability of each of the 128 MIDI numbers."""
+    again: float = 0.02
+    scatter: float = 0.0
+    swung: float = 0.0
+
+
+def places_for(form: Form, you: frozenset[str]) -> Places:
+    """Where a player of these parts is likely to strike in a form.
+
+    Parameters
+    ----------
+    form : Form
+    you : frozenset of str
+        The player's parts.
+
+    Returns
+    -------
+    Places
+    """
+    if "melody" in you and form.melody:
+        others = 0.15 if you == {"melody"} else 1.5
+        return _places(form, melody_slots(form), _company(form, you), others)
+    if "bass" in you:
+        return _places(form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=0.1)
+    if "chords" in you:
+        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.1)
+    return _places(form, solo_slots(form), _company(form, you), 0.05, late=0.012, leap=0.02)
+
+
+def melody_slots(form: Form) -> list[Slot]:
+    """One slot a melody note; notes struck at once are one slot."""
+    rows: dict[int, Floats] = {}
+    slots = []
+    for note in form.melody:
+        midi = note.pitch.midi
+        if midi not in rows:
+            rows[midi] = _slipping(midi)
+        pickup = note.beat < 0
+        slots.append(
+            Slot(
+                note.beat, 0.6 if pickup else 0.95, rows[midi], swung=swung(form, note.beat), scatter=_loose(note.beat)
+            )
+        )
+    return slots
+
+
+def chord_slots(form: Form) -> list[Slot]:
+    """The beats and the quavers between them: rootless chords in syncopated rhythms."""
+    rows: dict[tuple[Chord, Chord], Floats] = {}
+
+    def row(here: Chord, coming: Chord) -> Floats:
+        key = (here, coming)
+        if key not in rows:
+            rows[key] = 0.3 * _spread(_voiced(here), 45, 82, 60, 7) + 0.7 * _spread(_voiced(coming), 45, 82, 60, 7)
+        return rows[key]
+
+    slots = []
+    step = Fraction(1, 2)
+    for n in range(int(form.length / step)):
+        beat = n * step
+        on = beat % form.metre.pulse == 0
+        here, coming = form.chord_at(beat).chord, form.chord_at(beat if on else beat + step).chord
+        strike = 0.24 if on else 0.22
+        slots.append(Slot(beat, strike, row(here, coming), again=0.7, swung=swung(form, beat)))
+    return slots
+
+
+def bass_slots(form: Form) -> list[Slot]:
+    """Every beat, and now and then the quaver before the next."""
+    slots = []
+    pulse = form.metre.pulse
+    half = Fraction(1, 2)
+    starts = {span.start for span in form.chords}
+    for n in range(int(form.length / pulse)):
+        beat = n * pulse
+        here, coming = form.chord_at(beat).chord, form.chord_at(beat + pulse).chord
+        row = _walked(here, coming, beat in starts, (beat + pulse) % form.length in starts)
+        slots.append(Slot(beat, 0.94, row))
+        slots.append(
+            Slot(beat + pulse - half, 0.08, _walked(here, coming, False, True), swung=swung(form, beat + pulse - half))
+        )
+    return slots
+
+
+def solo_slots(form: Form) -> list[Slot]:
+    """The quavers, swung and straight, and what lies between them."""
+    rows: dict[Chord, Floats] = {}
+    chances = {Fraction(0): 0.45, Fraction(1, 2): 0.40, Fraction(1, 4): 0.06, Fraction(3, 4): 0.06,
+               Fraction(1, 3): 0.06, Fraction(2, 3): 0.06}  # fmt: skip
+    slots = []
+    for n in range(int(form.length)):
+        for part, strike in sorted(chances.items()):
+            beat = n + part
+            chord = form.chord_at(beat).chord
+            if chord not in rows:
+                rows[chord] = _spread(_improvised(chord), 50, 92, 70, 10)
+            slots.append(Slot(beat, strike, rows[chord], again=0.05, scatter=0.03, swung=swung(form, beat)))
+    return slots
+
+
+def swung(form: Form, beat: Fraction) -> float:
+    """How much of the swing's delay an onset there takes: all on the off-beat quaver, none on beats and triplets."""
+    if form.metre.compound or form.feel == "straight":
+        return 0.0
+    part = beat % 1
+    if part == Fraction(1, 2):
+        return 1.0
+    return 0.5 if part in (Fraction(1, 4), Fraction(3, 4)) else 0.0
+
+
+def _loose(beat: Fraction) -> float:
+    return 0.0 if (beat % 1) == 0 else 0.02
+
+
+def _slipping(midi: int) -> Floats:
+    """The right note, its neighbours, its octaves, or anything."""
+    row = np.full(128, 0.02 / 128)
+    row[midi] += 0.92
+    for step, share in ((1, 0.012), (2, 0.012), (12, 0.012)):
+        for near in (midi - step, midi + step):
+            if 0 <= near < 128:
+                row[near] += share
+    return row / row.sum()
+
+
+def _spread(pcs: Floats, low: int, high: int, centre: float, width: float) -> Floats:
+    """Pitch classes laid out over a register that fades from its centre (MIDI numbers)."""
+    midi = np.arange(128)
+    shape = np.exp(-0.5 * ((midi - centre) / width) ** 2) * ((midi >= low) & (midi <= high)) + 2e-3
+    shape /= shape.sum()
+    row = shape * pcs[midi % 12] * 12
+    return row / row.sum()
+
+
+def _weighed(chord: Chord, share: Callable[[str], float], floor: float) -> Floats:
+    """Pitch classes by the degree they are."""
+    if not chord.is_chord or chord.root is None:
+        return EVEN
+    pcs = np.full(12, floor)
+    for tone in (*chord.tones, *chord.available):
+        pc = (chord.root.pc + tone.semitones) % 12
+        pcs[pc] = max(pcs[pc], share(str(tone)))
+    return pcs / pcs.sum()
+
+
+def _voiced(chord: Chord) -> Floats:
+    shares = {"3": 0.22, "b3": 0.22, "7": 0.2, "b7": 0.22, "5": 0.14, "b5": 0.16, "#5": 0.14, "9": 0.14, "6": 0.14, "13": 0.12,
+              "1": 0.06, "11": 0.05, "4": 0.15, "b9": 0.06, "#9": 0.06, "b13": 0.06, "#11": 0.04, "bb7": 0.2}  # fmt: skip
+    return _weighed(chord, lambda degree: shares.get(degree, 0.04), 0.008)
+
+
+def _improvised(chord: Chord) -> Floats:
+    if not chord.is_chord:
+        return EVEN
+    pcs = np.full(12, 0.02)
+    scales = scales_for(chord)
+    if scales:
+        pcs[list(scales[0].pitch_classes)] = 0.08
+    pcs[list(chord.pitch_classes)] = 0.13
+    return pcs / pcs.sum()
+
+
+def _walked(here: Chord, coming: Chord, arrives: bool, leaves: bool) -> Floats:
+    """A walking bass note: the root where a chord begins, an approach before the next, chord and scale notes between."""
+    pcs = _improvised(here).copy()
+    if arrives and here.bass_name:
+        pcs *= 0.25
+        pcs[here.bass_name.pc] += 0.75
+    elif leaves and coming.bass_name:
+        goal = coming.bass_name.pc
+        pcs *= 0.35
+        for step, share in ((1, 0.2), (-1, 0.2), (2, 0.06), (-2, 0.06), (7, 0.08), (5, 0.05)):
+            pcs[(goal + step) % 12] += share
+    return _spread(pcs / pcs.sum(), 26, 60, 42, 7)
+
+
+def _company(form: Form, you: frozenset[str]) -> Floats:
+    """Pitches of notes that belong to no place, a row a quarter of the form, as log probabilities: shape (quarters, 128)."""
+    cells = max(1, int(np.ceil(float(form.length))))
+    loose = np.full(128, 0.3 / 128)
+    loose[48:88] += 0.7 / 40
+    if you <= {"melody"} or you <= {"solo"} or you <= {"bass"}:
+        return np.log(np.tile(loose / loose.sum(), (cells, 1)))
+    rows = [
+        0.3 * loose / loose.sum() + 0.7 * _spread(_voiced(form.chord_at(n).chord), 45, 82, 60, 7) for n in range(cells)
+    ]
+    return np.log(np.array(rows))
+
+
+def _openings(form: Form, beats: Floats) -> NDArray[np.bool_]:
+    """Where phrases begin: after a gap of two beats, and at the first onset of a section (common practice)."""
+    before = np.diff(beats, prepend=beats[-1] - float(form.length))
+    opening = before >= 2.0
+    for section in form.sections:
+        opening[np.searchsorted(beats, float(section.start)) % len(beats)] = True
+    return opening
+
+
+def _places(
+    form: Form, slots: list[Slot], other: Floats, others: float, late: float = 0.0, leap: float = 1.0
+) -> Places:
+    if not slots:
+        raise ValueError("a role without a single place can't be followed")
+    period = float(form.length)
+    laid = sorted(((float(s.beat) % period, s) for s in slots), key=lambda one: one[0])
+    rows: dict[int, int] = {}
+    table: list[Floats] = []
+    for _, slot in laid:
+        if id(slot.row) not in rows:
+            rows[id(slot.row)] = len(table)
+            table.append(slot.row)
+    beats = np.array([beat for beat, _ in laid])
+    return Places(
+        period=period,
+        beat=beats,
+        opening=_openings(form, beats),
+        bar=float(form.metre.bar),
+        pulse=float(form.metre.pulse),
+        sections=np.array([float(place.start) for place in form.sections] or [0.0]),
+        leap=leap,
+        swung=np.array([s.swung for _, s in laid]),
+        strike=np.array([s.strike for _, s in laid]),
+        again=np.array([s.again for _, s in laid]),
+        scatter=np.array([s.scatter for _, s in laid]),
+        row=np.array([rows[id(s.row)] for _, s in laid]),
+        pitch=np.log(np.array(table)),
+        other=other,
+        others=others,
+        late=late,
+    )
