@@ -7,6 +7,7 @@ before (of the form: before the first downbeat, and in later choruses in the las
 
 from __future__ import annotations
 
+import bisect
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -98,18 +99,17 @@ class Form:
         """How far the melody begins before the first downbeat, in quarters; 0 without a pickup."""
         return max(Fraction(0), -self.melody[0].beat) if self.melody else Fraction(0)
 
+    @cached_property
+    def _chord_starts(self) -> tuple[float, ...]:
+        return tuple(float(span.start) for span in self.chords)
+
     def chord_at(self, beat: Fraction | float) -> ChordSpan:
         """The chord that rules a beat; the form repeats for ever in both directions."""
-        beat = beat % self.length
-        for span in self.chords:
-            if span.start <= beat < span.end:
-                return span
-        return self.chords[-1]
+        place = float(beat) % float(self.length) + 1e-9  # a float that should be a chord's start may lie a hair before
+        return self.chords[bisect.bisect_right(self._chord_starts, place) - 1]
 
     def bar_at(self, beat: Fraction | float) -> int:
         """Number of the bar in which a beat lies, 1 = the first full bar of the form."""
-        import bisect
-
         return bisect.bisect_right(self.bars, beat % self.length)
 
     def section_at(self, beat: Fraction | float) -> Place:

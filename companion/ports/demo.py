@@ -1,0 +1,185 @@
+"""The built-in player: a simulated pianist with human timing, for the demo and for trials of how well one is followed.
+
+Conventions: seconds from the start of the performance; chart beats in quarters from the first downbeat of the form. The
+player counts two bars in, the first click at 1.000 s; the true beats that come with the performance are one a beat of
+the metre, as a listener who knows the player's mind would tap them. The same arguments give the same performance.
+
+How a player plays (slips, leaps, stops, drift ...) is a manner, named in ``configs/players.toml``. What is played is
+made in :mod:`companion.ports.lines`, the beat in :mod:`companion.ports.pulse`, the way through the form in
+:mod:`companion.ports.way`, and fingers press the keys in :mod:`companion.ports.touch`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from random import Random
+from typing import Any
+
+from companion.chart.model import Form
+from companion.errors import ConfigError, UseError
+from companion.messages import Heard
+from companion.music.swing import swing_ratio
+from companion.ports import lines
+from companion.ports.lines import Struck, with_slips
+from companion.ports.touch import Placed, touched
+from companion.ports.way import Stretch, TrueBeat, beats_along, way_through
+from companion.resources import read_config
+
+ROLES = ("melody", "chords", "bass", "solo")
+USUAL: Mapping[str, Any] = {
+    "wrong": 0.0, "left_out": 0.0, "ornaments": 0.0, "octaves": 0.0, "moves": 0, "stops": 0, "hesitations": 0,
+    "stop_seconds": [2.0, 6.0], "drift": 0.003, "jitter": 0.025, "spread_ms": [15, 25], "gain": 0.0, "freedom": 0.0,
+    "lead_ms": 0, "behind_ms": [0, 0], "outside": 0.0,
+}  # fmt: skip
+"""What a manner doesn't say; see ``configs/players.toml``."""
+
+
+@dataclass(frozen=True)
+class Played:
+    """A performance, and the truth about it."""
+
+    heard: tuple[Heard, ...]
+    truth: tuple[TrueBeat, ...]
+    tempo: float
+    """Quarters a minute, of the count-in."""
+    start: float
+    """Seconds: chart beat 0 as the count-in promises it."""
+
+    @property
+    def beats(self) -> tuple[TrueBeat, ...]:
+        """The true beats after the count-in."""
+        return tuple(row for row in self.truth if row.mark != "count_in")
+
+    def truth_csv(self) -> str:
+        """The true beats as comma-separated rows: ``chart_beat,seconds,pass,mark``."""
+        rows = [f"{r.chart_beat:g},{r.seconds:.4f},{r.chorus},{r.mark}" for r in self.truth]
+        return "\n".join(["chart_beat,seconds,pass,mark", *rows, ""])
+
+
+def manners() -> dict[str, dict[str, Any]]:
+    """Every manner of playing by name, with all its numbers. Raises ConfigError for a name that isn't a setting's."""
+    players = read_config("players").get("player", {})
+    for name, numbers in players.items():
+        if wrong := set(numbers) - set(USUAL):
+            place = f"player.{name}"
+            raise ConfigError(f"no such setting: {', '.join(sorted(wrong))}", file="players.toml", where=place)
+    return {name: {**USUAL, **numbers} for name, numbers in players.items()}
+
+
+def simulate(
+    form: Form,
+    role: str | Iterable[str] = "melody",
+    *,
+    manner: str | Mapping[str, Any] = "human",
+    tempo: float | None = None,
+    seed: int = 0,
+    choruses: int = 1,
+    begin: float = 0.0,
+) -> Played:
+    """Let the built-in player play a form.
+
+    Parameters
+    ----------
+    form : Form
+    role : str or iterable of str
+        What the player plays: 'melody', 'chords', 'bass', 'solo', or several ('melody,chords': the right hand's job).
+    manner : str or mapping
+        How: a name from ``configs/players.toml``, or settings as in a table there.
+    tempo : float, optional
+        Quarters a minute; the form's own if not given.
+    seed : int
+        Another seed, another performance.
+    choruses : int
+        Times through the form.
+    begin : float
+        Chart beat at which the player begins the first time through, a multiple of the metre's pulse.
+
+    Returns
+    -------
+    Played
+        Notes in order of time, every one of them released, and the true beats.
+
+    Raises
+    ------
+    UseError
+        An unknown role or manner, or nothing to play for that role.
+    """
+    parts, how = _parts(role), _manner(manner)
+    tempo = tempo or form.tempo
+    dice = {name: Random(f"{seed} {name}") for name in ("way", "pulse", "lines", "slips", "touch")}
+    way = way_through(form, choruses, begin, how, dice["way"])
+    clock, truth = beats_along(form, way, tempo, how, dice["pulse"])
+    if form.feel == "swing" and not form.metre.compound:
+        clock.swing = max(1.0, swing_ratio(tempo) + dice["touch"].gauss(0.0, 0.08))
+    notes = _notes(form, parts, way, how, dice["lines"], dice["slips"])
+    if not notes:
+        raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
+    heard = touched(notes, clock, how, dice["touch"])
+    slope, start = _line([(row.chart_beat, row.seconds) for row in truth if row.mark == "count_in"])
+    return Played(tuple(heard), tuple(truth), 60.0 / slope, start)
+
+
+def _parts(role: str | Iterable[str]) -> frozenset[str]:
+    parts = frozenset(role.split(",") if isinstance(role, str) else role)
+    if not parts or parts - set(ROLES):
+        raise UseError(f"nobody plays '{','.join(sorted(parts))}'", mend=f"choose among {', '.join(ROLES)}")
+    return parts
+
+
+def _manner(manner: str | Mapping[str, Any]) -> Mapping[str, Any]:
+    if not isinstance(manner, str):
+        return {**USUAL, **manner}
+    known = manners()
+    if manner not in known:
+        raise UseError(f"there is no player '{manner}'", mend=f"there are: {', '.join(known)}")
+    return known[manner]
+
+
+def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Slope and height at 0 of the straight line through points, by least squares."""
+    n = len(points)
+    mx, my = sum(x for x, _ in points) / n, sum(y for _, y in points) / n
+    slope = sum((x - mx) * (y - my) for x, y in points) / sum((x - mx) ** 2 for x, _ in points)
+    return slope, my - slope * mx
+
+
+def _notes(
+    form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Mapping[str, Any], making: Random, slipping: Random
+) -> list[Placed]:
+    made: dict[int, list[Struck]] = {}
+    placed: list[Placed] = []
+    begun = 0.0
+    for index, stretch in enumerate(way):
+        if stretch.chorus not in made:
+            made[stretch.chorus] = _chorus(form, parts, how, making)
+        from_top = stretch.start == 0 and not stretch.mark
+        goes_on = index + 1 < len(way) and not way[index + 1].mark
+        end = stretch.end - (float(form.pickup) if goes_on and "melody" in parts else 0.0)
+        lowest = float("-inf") if from_top else stretch.start
+        own = [n for n in made[stretch.chorus] if lowest <= n.beat < (end if n.hand == "right" else stretch.end)]
+        breaks_off = index + 1 < len(way) and bool(way[index + 1].pause)
+        for note in with_slips(own, slipping, how):
+            at = begun + note.beat - stretch.start
+            until = at + note.length
+            if breaks_off:
+                until = min(until, begun + stretch.end - stretch.start + 0.3)
+            placed.append(Placed(index, at, until, note))
+        begun += stretch.end - stretch.start
+    return placed
+
+
+def _chorus(form: Form, parts: frozenset[str], how: Mapping[str, Any], dice: Random) -> list[Struck]:
+    """One chorus of everything that the player plays, in order."""
+    line: list[Struck] = []
+    if "melody" in parts:
+        line = lines.melody_line(form)
+        if "chords" in parts:
+            line += lines.answers(form, line, dice)
+    elif "chords" in parts:
+        line = lines.comping_line(form, read_config("players").get("comping", {}), dice)
+    if "solo" in parts:
+        line += lines.solo_line(form, dice, how)
+    if "bass" in parts:
+        line += lines.walking_line(form, dice)
+    return sorted(line, key=lambda n: (n.beat, n.hand == "right", n.midi))
