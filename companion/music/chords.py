@@ -169,7 +169,7 @@ def _minor_quality(has: set[str]) -> str:
 
 _NO_CHORD_TEXT = re.compile(r"(?i)n\.?\s*c\.?|no\s*chord|tacet")
 _ROOT = re.compile(r"([A-Ga-g])(bb|b|##|#|x|)")
-_BASS = re.compile(r"/([A-Ga-g](?:bb|b|##|#|x|))$")
+_BASS = re.compile(r"/ ?([A-Ga-g](?:bb|b|##|#|x|))$")
 
 
 @lru_cache(maxsize=4096)

@@ -101,13 +101,17 @@ def name_at_fifth(fifth: int) -> Name:
 def name_in_key(pc: int, fifths: int, minor: bool = False) -> Name:
     """The usual spelling of a pitch class in a key: the one nearest to the key on the line of fifths.
 
-    The window runs from the lowered second of the key to its raised fourth, in major and in minor (common practice).
+    The window runs from the lowered second of the key to its raised fourth, in major and in minor; but a white key
+    outside the key is called by its plain letter: E, not F flat, in E flat (common practice).
 
-    >>> str(name_in_key(1, -3)), str(name_in_key(6, 1)), str(name_in_key(8, 3)), str(name_in_key(8, 0, minor=True))
-    ('Db', 'F#', 'G#', 'G#')
+    >>> str(name_in_key(1, -3)), str(name_in_key(6, 1)), str(name_in_key(4, -3)), str(name_in_key(8, 0, minor=True))
+    ('Db', 'F#', 'E', 'G#')
     """
     lowest = fifths - 2 if minor else fifths - 5
-    return name_at_fifth(lowest + (pc * 7 - lowest) % 12)
+    place = lowest + (pc * 7 - lowest) % 12
+    in_key = fifths - 1 <= place <= fifths + 5 or (minor and place == fifths + 8)
+    white = next((name for name in map(Name, STEPS) if name.pc == pc % 12), None)
+    return name_at_fifth(place) if in_key or not white else white
 
 
 def pitch_in_key(midi: int, fifths: int = 0, minor: bool = False) -> Pitch:

@@ -22,7 +22,7 @@ _SIGNS = str.maketrans(
     }
 )  # fmt: skip
 
-_MAJOR_WORD = r"(?i:major|maj|ma(?!dd))|M|Δ"
+_MAJOR_WORD = r"(?i:major|maj|ma(?!dd))|M(?![iI])|Δ"
 _HEADS = re.compile(
     rf"(?P<major>{_MAJOR_WORD})|(?P<minor>(?i:minor|min|mi)|m|-)|(?P<dim>(?i:diminished|dim)|°|o(?!mit))"
     r"|(?P<half>ø|(?i:half-?dim(?:inished)?))|(?P<aug>(?i:augmented|aug)|\+)|(?P<dominant>(?i:dominant|dom))"
