@@ -1,0 +1,228 @@
+"""Scales where a chord stands and for a whole tune, and how they are spelled. The pairs: tests/reference."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.music.chords import NO_CHORD, Chord, parse_chord
+from companion.music.kinds import Degree, described
+from companion.music.pitch import Name, parse_name
+from companion.music.scales import (
+    SCALES,
+    Scale,
+    resolves_to_minor,
+    scale,
+    scales_for,
+    scales_over,
+    tonic_of,
+    tune_scales,
+)
+
+C = Name("C")
+
+
+@dataclass(frozen=True)
+class Stretch:
+    start: Fraction
+    end: Fraction
+    chord: Chord
+
+
+@dataclass(frozen=True)
+class Changes:
+    """A tune as its changes: one chord a bar of four quarters."""
+
+    fifths: int
+    minor: bool
+    chords: tuple[Stretch, ...]
+
+
+def changes(symbols: str, fifths: int = 0, minor: bool = False) -> Changes:
+    bars = [parse_chord(symbol) for symbol in symbols.split()]
+    spans = (Stretch(Fraction(4 * n), Fraction(4 * n + 4), chord) for n, chord in enumerate(bars))
+    return Changes(fifths, minor, tuple(spans))
+
+
+def best(symbol: str, **place: object) -> str:
+    return scales_for(parse_chord(symbol), **place)[0].name  # type: ignore[arg-type]
+
+
+@given(
+    st.builds(Name, st.sampled_from("CDEFGAB"), st.integers(-1, 1)),
+    st.frozensets(st.builds(Degree, st.integers(2, 13), st.integers(-1, 1)), max_size=6),
+)
+def test_every_chord_has_a_scale(root: Name, tones: frozenset[Degree]) -> None:
+    found = scales_for(Chord(root, *described(tones | {Degree(1)})))
+    assert found
+    assert len({one.name for one in found}) == len(found)
+    assert all(one.root == root for one in found)
+
+
+@pytest.mark.parametrize(
+    "symbol",
+    [
+        "C",
+        "Cm7",
+        "C7b9",
+        "C13#11",
+        "Csus4",
+        "C7alt",
+        "Cmaj7#5",
+        "C7(b9,b13)",
+        "Cm(maj7)",
+        "Cdim7",
+        "C6/9",
+        "Cm9b5",
+        "C7sus4b9",
+    ],
+)
+def test_a_scale_has_every_note_of_the_symbol_but_for_a_plain_fifth(symbol: str) -> None:
+    chord = parse_chord(symbol)
+    for one in scales_for(chord):
+        missing = set(chord.pitch_classes) - set(one.pitch_classes)
+        assert missing <= ({7} if chord.quality == "7" else set()), one.name
+
+
+def test_no_chord_has_no_scale() -> None:
+    assert scales_for(NO_CHORD) == ()
+
+
+@pytest.mark.parametrize(
+    ("symbol", "follows", "name"),
+    [  # common practice
+        ("G7", "Cm7", "phrygian dominant"),
+        ("G7", "Cm7b5", "phrygian dominant"),
+        ("G7", "Cmaj7", "mixolydian"),
+        ("G7", "Fm7", "mixolydian"),
+        ("G7b9", "Cmaj7", "half-whole diminished"),
+        ("G7b9", "Cm6", "phrygian dominant"),
+        ("G7#9", "Cm6", "altered"),
+        ("G13", "Cm6", "mixolydian"),
+        ("Db7", "Cmaj7", "lydian dominant"),
+        ("Db7", "Cm7", "lydian dominant"),
+        ("Db9", "C6", "lydian dominant"),
+    ],
+)
+def test_what_follows_a_dominant_chooses_its_scale(symbol: str, follows: str, name: str) -> None:
+    assert best(symbol, follows=parse_chord(follows)) == name
+
+
+def test_a_dominant_may_be_said_to_lead_to_minor() -> None:
+    assert scales_for(parse_chord("G7"), True) == scales_for(parse_chord("G7"), follows=parse_chord("Cm6"))
+
+
+@pytest.mark.parametrize(
+    ("symbol", "follows", "leads"),
+    [("G7", "Cm", True), ("G7alt", "Cm6", True), ("G7", "C", False), ("Gm7", "Cm7", False), ("G7", "Am7", False)],
+)
+def test_only_a_dominant_that_falls_a_fifth_leads_to_minor(symbol: str, follows: str, leads: bool) -> None:
+    assert resolves_to_minor(parse_chord(symbol), parse_chord(follows)) is leads
+
+
+def test_the_chords_of_a_major_key_take_its_modes() -> None:
+    chords = {
+        "Cmaj7": "ionian", "Dm7": "dorian", "Em7": "phrygian", "Fmaj7": "lydian", "G7": "mixolydian", "Am7": "aeolian",
+        "Bm7b5": "locrian", "F": "lydian", "G": "mixolydian", "G7sus4": "mixolydian",
+    }  # fmt: skip
+    assert {symbol: best(symbol, tonic=C) for symbol in chords} == chords
+
+
+def test_the_chords_of_a_minor_key_take_its_notes_and_the_tonic_its_own() -> None:
+    chords = {
+        "Cm": "melodic minor", "Cm7": "dorian", "Cm6": "melodic minor", "Dm7b5": "locrian", "Ebmaj7": "ionian",
+        "Fm7": "dorian", "Abmaj7": "lydian", "Bb7": "mixolydian",
+    }  # fmt: skip
+    assert {symbol: best(symbol, tonic=C, minor=True) for symbol in chords} == chords
+
+
+def test_a_dominant_outside_the_key_on_the_lowered_second_or_seventh_is_lydian() -> None:
+    assert best("Bb7", tonic=C) == best("Db7", tonic=C, minor=True) == "lydian dominant"  # Levine, from memory
+    assert best("Bb7", tonic=C, follows=parse_chord("Ebmaj7")) == "mixolydian"
+
+
+def test_chords_of_a_form_are_read_where_they_stand_and_the_last_leads_to_the_first() -> None:
+    tune = changes("Cm6 Cm6 Fm7 Db7 N.C. G7", fifths=-3, minor=True)
+    firsts = [str(found[0]) if found else "" for found in scales_over(tune)]
+    assert firsts[1:] == ["C melodic minor", "F dorian", "Db lydian dominant", "", "G phrygian dominant"]
+
+
+def test_a_form_of_one_chord_needs_nothing_to_follow() -> None:
+    assert [found[0].name for found in scales_over(changes("Dm7 Dm7", fifths=0))] == ["dorian", "dorian"]
+
+
+@pytest.mark.parametrize(
+    ("root", "name", "notes"),
+    [  # common practice
+        ("C", "altered", "C Db D# E F# Ab Bb"),
+        ("Bb", "mixolydian", "Bb C D Eb F G Ab"),
+        ("F#", "lydian", "F# G# A# B# C# D# E#"),
+        ("Ab", "minor blues", "Ab Cb Db Ebb Eb Gb"),
+        ("A", "major blues", "A B C C# E F#"),
+        ("D", "melodic minor", "D E F G A B C#"),
+        ("B", "whole-half diminished", "B C# D E F G Ab A#"),
+    ],
+)
+def test_scales_are_spelled_by_their_degrees(root: str, name: str, notes: str) -> None:
+    assert " ".join(map(str, scale(parse_name(root), name).names)) == notes
+
+
+@pytest.mark.parametrize(
+    ("root", "name", "notes"),
+    [
+        ("F#", "altered", "F# G A Bb C D E"),
+        ("Ab", "minor blues", "Ab B Db D Eb Gb"),
+        ("C", "lydian dominant", "C D E F# G A Bb"),
+        ("C#", "altered", "C# D E F G A B"),
+    ],
+)
+def test_for_the_eye_no_double_accidentals_are_left(root: str, name: str, notes: str) -> None:
+    assert " ".join(map(str, scale(parse_name(root), name).names_to_read)) == notes
+
+
+@given(st.builds(Name, st.sampled_from("CDEFGAB"), st.integers(-2, 2)), st.sampled_from(sorted(SCALES)))
+def test_a_scale_sounds_as_it_is_spelled_either_way(root: Name, name: str) -> None:
+    found = scale(root, name)
+    assert tuple(note.pc for note in found.names) == found.pitch_classes
+    assert tuple(note.pc for note in found.names_to_read) == found.pitch_classes
+    assert all(abs(note.alter) <= 1 for note in found.names_to_read)
+    assert len(set(found.pitch_classes)) == len(found.degrees)
+
+
+def test_the_tonic_of_a_signature() -> None:
+    assert [str(tonic_of(fifths, minor)) for fifths, minor in [(0, False), (0, True), (-5, True), (4, False)]] == [
+        "C", "A", "Bb", "E",
+    ]  # fmt: skip
+
+
+def named(found: tuple[Scale, ...]) -> list[str]:
+    return [str(one) for one in found]
+
+
+def test_over_a_minor_tune_the_relative_major_and_the_minor_blues_scale_serve() -> None:
+    tune = changes("Cm7 Fm7 Bb7 Ebmaj7 Abmaj7 Dm7b5 Ab Cm7", fifths=-3, minor=True)
+    assert named(tune_scales(tune)) == ["Eb major", "C minor blues"]  # common practice
+
+
+def test_a_third_scale_is_named_where_many_chords_ask_for_it() -> None:
+    tune = changes("Cm6 G7 Cm6 G7 Fm7 Dm7b5 G7 Cm6", fifths=-3, minor=True)
+    found = named(tune_scales(tune))
+    assert found[:2] == ["Eb major", "C minor blues"] and len(found) == 3
+    assert found[2] in ("C harmonic minor", "C melodic minor")
+
+
+def test_over_a_major_tune_its_scale_and_its_blues_scale_serve() -> None:
+    assert named(tune_scales(changes("Cmaj7 Am7 Dm7 G7"))) == ["C major", "C major blues"]
+
+
+def test_over_a_blues_both_blues_scales_serve() -> None:
+    tune = changes("F7 Bb7 F7 F7 Bb7 Bb7 F7 D7b9 Gm7 C7 F7 C7", fifths=-1)
+    assert named(tune_scales(tune)) == ["F mixolydian", "F minor blues", "F major blues"]
+
+
+def test_a_tune_without_chords_has_the_scales_of_its_key() -> None:
+    assert named(tune_scales(changes("N.C.", fifths=1))) == ["G major", "G major blues"]
