@@ -1,0 +1,208 @@
+"""The commands, one function each to describe it and one to carry it out."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion import __version__
+from companion.cli.words import Parser, command, instrument_words, rehearsal_words, seconds
+from companion.errors import UseError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from companion.messages import Report
+    from companion.stage.settings import Settings
+
+REST = ("melody", "chords", "bass")
+"""What a tune consists of; the companion takes what the player leaves of it."""
+CHART = "a chart's name, or a file: .toml, .musicxml, .mxl"
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Every command with its options."""
+    parser = Parser(
+        prog="companion",
+        description="Plays the other hand while you play yours: it follows you through a chart.",
+        epilog="companion COMMAND --help says more about a command.",
+    )
+    parser.add_argument("--version", action="version", version=f"companion {__version__}")
+    parser.set_defaults(run=None, data=None, parser=parser)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    _add_play(commands)
+    _add_replay(commands)
+    _add_ports(commands)
+    return parser
+
+
+# companion play
+
+
+def _add_play(commands: Any) -> None:
+    parser = command(
+        commands,
+        "play",
+        _play,
+        "play a chart with you, on your MIDI keyboard",
+        """
+        companion play minor-swing
+        companion play minor-swing --you bass --tempo 60 --time patient
+        companion play tune.mxl --you solo --sound --wav tonight.wav
+        """,
+    )
+    parser.add_argument("chart", metavar="CHART", help=CHART)
+    rehearsal_words(parser, latency_default=None)
+    group = instrument_words(parser)
+    group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
+    group.add_argument(
+        "--through",
+        action=argparse.BooleanOptionalAction,
+        help="sound your own notes on the output, too (for a keyboard without a sound of its own)",
+    )
+    parser.add_argument("--wav", type=Path, metavar="FILE.wav", help="render what was played, after the end")
+
+
+def _play(args: argparse.Namespace) -> int:
+    from companion.chart.load import load
+    from companion.resources import chart_path
+
+    path = chart_path(args.chart)
+    _check_outputs([args.wav], [path])
+    chart, settings = load(path), _settings(args)
+
+    from companion.stage.live import play
+
+    play(
+        chart,
+        settings,
+        port_in=args.port_in,
+        port_out=args.port_out,
+        midi=args.midi,
+        sound=args.sound,
+        through=args.through,
+        latency=None if args.latency is None else args.latency / 1000,
+        wav=args.wav,
+    )
+    return 0
+
+
+# companion replay
+
+
+def _add_replay(commands: Any) -> None:
+    parser = command(
+        commands,
+        "replay",
+        _replay,
+        "play a recorded performance into the rehearsal, as fast as the machine can",
+        """
+        companion replay tune.toml take.mid --out together.mid
+        companion replay sheet.mxl comping.mid --you chords --tempo 132 --start 2.5 --beats beats.csv
+        """,
+    )
+    parser.add_argument("chart", metavar="CHART", help=CHART)
+    parser.add_argument("performance", type=Path, metavar="PERFORMANCE", help="a Standard MIDI File of your playing")
+    rehearsal = rehearsal_words(parser, latency_default=10)
+    rehearsal.add_argument(
+        "--start",
+        type=seconds,
+        metavar="SECONDS",
+        help="with --tempo, the count-in: when the first downbeat is due, in seconds of the performance",
+    )
+    group = parser.add_argument_group("what is written")
+    group.add_argument("--beats", type=Path, metavar="FILE.csv", help="each beat as sounded: place, moment, how sure")
+    group.add_argument("--out", type=Path, metavar="FILE.mid", help="your playing and the companion's, a track a part")
+    group.add_argument("--trace", type=Path, metavar="FILE", help="what the companion believed at each event")
+
+
+def _replay(args: argparse.Namespace) -> int:
+    from companion.chart.load import load
+    from companion.files import write_whole
+    from companion.resources import chart_path
+    from companion.stage.performance import read_performance, write_recording
+
+    if args.start is not None and args.tempo is None:
+        raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
+    path = chart_path(args.chart)
+    _check_outputs([args.beats, args.out, args.trace], [path, args.performance])
+    chart, settings = load(path), _settings(args, start=args.start)
+    heard = read_performance(args.performance)
+
+    from companion.stage.replay import replay
+
+    recording = replay(chart, heard, settings)
+    if args.out:
+        write_recording(args.out, recording.heard, recording.orders, parts=settings.parts, title=chart.title)
+    if args.beats:
+        write_whole(args.beats, beats_table(recording.reports))
+    return 0
+
+
+def beats_table(reports: Iterable[Report]) -> str:
+    """The beats among the reports as CSV: place in quarters, moment in seconds, probability 0-1."""
+    from companion.messages import Beat
+
+    rows = [f"{r.chart_beat:.10g},{r.seconds:.6f},{r.sure:.4f}\n" for r in reports if isinstance(r, Beat)]
+    return "chart_beat,seconds,sure\n" + "".join(rows)
+
+
+# companion ports
+
+
+def _add_ports(commands: Any) -> None:
+    parser = command(
+        commands,
+        "ports",
+        _ports,
+        "list the MIDI ports, and say which of them would be used",
+        """
+        companion ports
+        companion ports --in stage --midi jack
+        """,
+    )
+    instrument_words(parser)
+
+
+def _ports(args: argparse.Namespace) -> int:
+    from companion.ports.midi import list_ports
+    from companion.resources import data_folder
+
+    print(f"takes, your own charts and your own configs: {data_folder()}")
+    print("\n".join(list_ports(args.port_in, args.port_out, args.midi)))
+    return 0
+
+
+# What several commands need
+
+
+def _settings(args: argparse.Namespace, **more: Any) -> Settings:
+    """What was said about who plays what, and how."""
+    from companion.stage.settings import Settings
+
+    taken = args.you | {"melody"} if "solo" in args.you else args.you
+    latency = {} if args.latency is None else {"latency": args.latency / 1000}
+    return Settings(
+        you=args.you,
+        parts=tuple(part for part in REST if part not in taken) if args.parts is None else args.parts,
+        time=args.time,
+        treatment=args.treatment,
+        tempo=args.tempo,
+        choruses=args.choruses,
+        seed=args.seed,
+        **latency,
+        **more,
+    )
+
+
+def _check_outputs(outputs: Iterable[Path | None], inputs: Iterable[Path]) -> None:
+    """Before the work: each output can be written, and none takes the place of an input or of another output."""
+    from companion.files import check_writable
+
+    taken = {path.resolve() for path in inputs}
+    for path in (path for path in outputs if path is not None):
+        if path.resolve() in taken:
+            raise UseError(f"{path} is named twice", mend="give what is written a name of its own")
+        check_writable(path)
+        taken.add(path.resolve())

@@ -1,0 +1,182 @@
+"""The words of the command line: how a command and its options are described, and how their values are read.
+
+Conventions: tempo in quarters a minute, time in seconds, latency in milliseconds. A value that can't be meant raises
+``argparse.ArgumentTypeError``, which comes out as a :class:`~companion.errors.UseError`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from companion.errors import UseError
+from companion.messages import PARTS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+YOURS = tuple(part for part in PARTS if part != "click")
+"""Parts that a player can take."""
+TEMPI = (10.0, 600.0)
+"""Slowest and fastest that is taken for a tempo, in quarters a minute."""
+
+
+class Parser(argparse.ArgumentParser):
+    """argparse, but a wrong word is an error like any other, and nothing is guessed from half a word."""
+
+    def __init__(self, **options: Any):
+        super().__init__(**{"allow_abbrev": False, "formatter_class": _Help, **options})
+
+    def error(self, message: str) -> NoReturn:
+        """Raise what argparse has to say as an error of ours."""
+        for pattern, words in _PLAINLY:
+            message = re.sub(pattern, words, message)
+        raise UseError(message, mend=f"see {self.prog} --help")
+
+
+_PLAINLY = (
+    (r"^argument ", ""),
+    (r"^COMMAND: invalid choice: (\S+) \(choose from (.*)\)", r"there is no command \1, there are \2"),
+    (r"invalid choice: (\S+) \(choose from (.*)\)", r"there is no \1, there are \2"),
+    (r"invalid int value: (.*)", r"\1 is not a whole number"),
+    (r"^unrecognized arguments: ", "it doesn't know what to do with "),
+    (r"^the following arguments are required: ", "say also "),
+    (r"expected one argument", "say also what"),
+)
+"""What argparse says, and the same in plainer words."""
+
+
+class _Help(argparse.ArgumentDefaultsHelpFormatter, argparse.RawDescriptionHelpFormatter):
+    """Help that keeps the lines of the examples and shows what is taken when nothing is said."""
+
+    def _get_help_string(self, action: argparse.Action) -> str | None:
+        return action.help if action.default in (None, False) else super()._get_help_string(action)
+
+
+def command(commands: Any, name: str, run: Callable[[argparse.Namespace], int], purpose: str, examples: str) -> Parser:
+    """A command with its help: what it is for, and examples of its use."""
+    text = "examples:\n" + "\n".join(f"  {line.strip()}" for line in examples.strip().splitlines())
+    parser: Parser = commands.add_parser(
+        name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=text
+    )
+    parser.add_argument(
+        "--data",
+        type=Path,
+        metavar="FOLDER",
+        help="where takes, your own charts and your own configs are kept (default: the system's place for user data)",
+    )
+    parser.set_defaults(run=run, parser=parser)
+    return parser
+
+
+def rehearsal_words(parser: Parser, latency_default: float | None) -> argparse._ArgumentGroup:
+    """Add the options that every way of playing has in common; more can be added to what is given back."""
+    group = parser.add_argument_group("who plays what, and how")
+    group.add_argument(
+        "--you",
+        type=your_parts,
+        default="melody",
+        metavar="LIST",
+        help="the parts you play, comma-separated: melody, chords, bass, or solo in the melody's place",
+    )
+    group.add_argument(
+        "--parts",
+        type=our_parts,
+        metavar="LIST",
+        help="the parts the companion plays, of melody, chords, bass, solo, click (default: the tune's that you leave)",
+    )
+    group.add_argument(
+        "--time",
+        choices=("follow", "steady", "patient"),
+        default="follow",
+        help="follow: it goes with you; steady: it keeps the tempo; patient: it waits for you before each beat",
+    )
+    group.add_argument(
+        "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
+    )
+    group.add_argument(
+        "--tempo",
+        type=tempo,
+        metavar="BPM",
+        help="quarters a minute; without it the companion finds out from your playing",
+    )
+    group.add_argument("--choruses", type=count, metavar="N", help="stop after N times through the form")
+    group.add_argument(
+        "--latency",
+        type=latency,
+        default=latency_default,
+        metavar="MS",
+        help="what the sound chain takes from an order to the ear, in milliseconds",
+    )
+    group.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
+    return group
+
+
+def instrument_words(parser: Parser) -> argparse._ArgumentGroup:
+    """Add the options that say which instrument is meant."""
+    about = "What isn't said here comes from configs/instruments.toml."
+    group = parser.add_argument_group("your instrument", about)
+    group.add_argument("--in", dest="port_in", metavar="NAME", help="the port to listen to: its name or part of it")
+    group.add_argument("--out", dest="port_out", metavar="NAME", help="the port to play on: its name or part of it")
+    group.add_argument(
+        "--midi", choices=("auto", "alsa", "jack", "core", "windows"), help="which of the system's MIDI services to use"
+    )
+    return group
+
+
+def your_parts(text: str) -> frozenset[str]:
+    """Read ``--you``: the parts that the player plays."""
+    words = _words(text, YOURS)
+    if {"melody", "solo"} <= words:
+        raise argparse.ArgumentTypeError("a solo stands in the melody's place: name one of the two")
+    return frozenset(words)
+
+
+def our_parts(text: str) -> tuple[str, ...]:
+    """Read ``--parts``: the parts that the companion plays."""
+    words = _words(text, PARTS)
+    return tuple(part for part in PARTS if part in words)
+
+
+def _words(text: str, allowed: tuple[str, ...]) -> set[str]:
+    words = [word.strip().lower() for word in text.split(",")]
+    for word in words:
+        if word not in allowed:
+            raise argparse.ArgumentTypeError(f"'{word}' is not a part; there are {', '.join(allowed)}")
+    return set(words)
+
+
+def tempo(text: str) -> float:
+    """Read a tempo in quarters a minute."""
+    slowest, fastest = TEMPI
+    return _number(text, "a tempo", f"quarters a minute, {slowest:g} to {fastest:g}", slowest, fastest)
+
+
+def seconds(text: str) -> float:
+    """Read a moment in seconds."""
+    return _number(text, "a moment", "seconds", -86400.0, 86400.0)
+
+
+def latency(text: str) -> float:
+    """Read a latency in milliseconds."""
+    return _number(text, "a latency", "milliseconds, 0 to 1000", 0.0, 1000.0)
+
+
+def count(text: str) -> int:
+    """Read a whole number from 1."""
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 9999:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a number of times; give a whole number from 1")
+    return int(text)
+
+
+def _number(text: str, what: str, unit: str, lowest: float, highest: float) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not lowest <= value <= highest:
+        raise argparse.ArgumentTypeError(f"'{text}' is not {what}; give {unit}")
+    return value
