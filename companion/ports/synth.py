@@ -230,11 +230,11 @@ class _Room:
             for tap, level in zip(taps, (7.0, -5.0, 4.0), strict=True):
                 noise[ear, int(tap * rate)] += level
         noise *= np.minimum(1.0, (ROOM_SECONDS - time) / 0.05)
-        response = np.fft.rfft(noise, size)
         hz = np.fft.rfftfreq(size, 1.0 / rate)
-        response *= (hz / (hz + 120.0)) / (1.0 + (hz / 3800.0) ** 2)  # neither boom nor hiss
-        energy = np.sqrt(np.sum(np.fft.irfft(response, size) ** 2, axis=1, keepdims=True))
-        self._response = (response * (ROOM_LEVEL / energy)).astype(np.complex64)
+        colour = (hz / (hz + 120.0)) / (1.0 + (hz / 3800.0) ** 2)  # neither boom nor hiss
+        echo = np.fft.irfft(np.fft.rfft(noise, size) * colour, size)[:, :n]
+        echo *= ROOM_LEVEL / np.sqrt(np.sum(echo**2, axis=1, keepdims=True))
+        self._response = np.fft.rfft(echo, size).astype(np.complex64)
         self._tail = np.zeros((2, size), np.float32)
 
     def of(self, block: Samples) -> NDArray[np.float32]:

@@ -223,7 +223,8 @@ def _song(heard: Sequence[Heard], orders: Sequence[Order]) -> Any:
             channel = 9
         else:
             timed.append((0, mido.Message("program_change", channel=channel, program=GENERAL_MIDI[voice] - 1)))
-        for control, value in ((VOLUME, round(100 * gain)), (PAN, round(64 + 63 * pan))):
+        volume = round(100 * min(1.0, gain) ** 0.5)  # its effect is the square of its value (General MIDI level 2)
+        for control, value in ((VOLUME, volume), (PAN, round(64 + 63 * pan))):
             timed.append((0, mido.Message("control_change", channel=channel, control=control, value=value)))
         for m in heard if part == "player" else [o for o in orders if o.part == part]:
             if m.status & 0xF0 in (0x80, 0x90, 0xB0):

@@ -1,8 +1,8 @@
 """The built-in player: human in the sizes that were measured on people, and truthful about where their beats were.
 
 Values: drift and jitter of jazz trios (measured on published recordings); free time varies by 14 per cent from beat to
-beat (measured on published performances of romantic piano music); swing after Friberg & Sundström, Music Perception 19(3),
-2002; the rest common practice.
+beat (measured on published performances of romantic piano music); swing after Friberg & Sundström, Music Perception
+19(3), 2002; the rest common practice.
 """
 
 from __future__ import annotations
