@@ -77,7 +77,29 @@ class State:
     sure: float | None = None
 
 
-Report = Beat | State
+@dataclass(frozen=True)
+class Belief:
+    """Report: what the follower believed after an event (only when a trace is asked for)."""
+
+    seconds: float
+    event: str
+    """'note' or 'look'."""
+    pitch: int | None
+    chart_beat: float
+    tempo: float
+    mass: float
+    """Probability of the place it goes by."""
+    spread: float
+    """Standard deviation of the position, beats."""
+    free: float
+    """Probability that the time is taken freely."""
+    stopped: float
+    """Probability that the player has stopped."""
+    places: tuple[tuple[float, float, float], ...] = ()
+    """The likeliest places: chart beat, tempo, probability."""
+
+
+Report = Beat | State | Belief
 
 
 @dataclass(frozen=True)

@@ -145,18 +145,16 @@ def heard(crowd: Crowd, places: Places, manner: Manner, pitch: int, swing: float
     gap : float
         Seconds since the last note.
     """
-    n = len(crowd)
-    late = crowd.v * places.late
-    spread = np.sqrt(crowd.xx)
-    low = crowd.x - late - swing - manner.reach * (spread + manner.jitter + manner.touch * crowd.v) - 1e-9
-    first = np.maximum(crowd.heard + 1, places.next_after(low))
-    high = crowd.x - late + manner.reach * (spread + manner.jitter + manner.touch * crowd.v)
+    reach = manner.reach * (np.sqrt(crowd.xx) + manner.jitter + manner.touch * crowd.v)
+    first = np.maximum(crowd.heard + 1, places.next_after(crowd.x - swing - reach - 0.03 * crowd.v))
+    high = crowd.x + reach
     width = int(np.clip((places.next_after(high) - first).max(initial=0), 1, 8))
     k = first[:, None] + np.arange(width)
     if gap <= manner.together:
         k = np.concatenate([crowd.heard[:, None], k], axis=1)
     at = k % places.count
-    aim = places.beat[at] + places.period * (k // places.count) + places.swung[at] * swing + late[:, None]
+    aim = places.beat[at] + places.period * (k // places.count) + places.swung[at] * swing
+    aim += places.late[at] * crowd.v[:, None]
     scatter = places.scatter[at] ** 2 + (manner.touch * crowd.v[:, None]) ** 2 + manner.jitter**2
     off = aim - crowd.x[:, None]
     total = crowd.xx[:, None] + scatter
@@ -239,5 +237,5 @@ def _melted(crowd: Crowd, places: Places, group: Ints, count: int) -> Crowd:
 def standing(crowd: Crowd, places: Places, manner: Manner) -> Floats:
     """Log weights as of now: each hypothesis also pays for the promised notes that are overdue in it."""
     slack = np.maximum(manner.grace, 1.5 * np.sqrt(crowd.xx) + 2 * manner.touch * crowd.v)
-    due = places.next_after(crowd.x - crowd.v * places.late - slack)
+    due = places.next_after(crowd.x - slack)
     return crowd.weight + places.passing(crowd.heard + 1, due)

@@ -40,8 +40,7 @@ def leaps(crowd: Crowd, places: Places, manner: Manner, pitch: int, swing: float
     fits = np.flatnonzero(said > said.max() - 2.0)
     if not len(fits):
         return None
-    late = sources.v * places.late
-    aim = places.beat[fits][None, :] + places.swung[fits] * swing + late[:, None]
+    aim = places.beat[fits] + places.swung[fits] * swing + places.late[fits] * sources.v[:, None]
     far = aim - sources.x[:, None] % places.period
     whole = np.round(far / places.pulse) * places.pulse
     off = far - whole
@@ -108,7 +107,7 @@ def starts(kept: Crowd, places: Places, manner: Manner, pitch: int, swing: float
     v = sources.v[i]
     scatter = (manner.touch * v) ** 2 + manner.jitter**2
     return Crowd(
-        places.beat[fits[j]] + places.swung[fits[j]] * swing + places.late * v + chorus * places.period,
+        places.beat[fits[j]] + places.swung[fits[j]] * swing + places.late[fits[j]] * v + chorus * places.period,
         v,
         scatter,
         np.zeros(len(i)),
@@ -134,7 +133,7 @@ def entrance(places: Places, manner: Manner, pitch: int, tempo: float | None) ->
         v = tempi[n]
         crowds.append(
             Crowd(
-                places.beat[k] + places.late * v,
+                places.beat[k] + places.late[k] * v,
                 v,
                 (manner.touch * v) ** 2 + manner.jitter**2,
                 np.zeros(len(k)),

@@ -40,6 +40,8 @@ class Lead:
         Standard deviation of the position in beats, and of the speed in beats a second.
     free : float
         Probability that the player takes their time freely.
+    stopped : float
+        Probability that they have stopped, by the promised notes that were not heard.
     heard : int
         The place as which the last note was heard.
     """
@@ -51,6 +53,7 @@ class Lead:
     spread: float
     speed_spread: float
     free: float
+    stopped: float
     heard: int
 
     def when(self, beat: float) -> float:
@@ -86,6 +89,7 @@ class Follower:
         self.manner = manner or Manner()
         self.tempo = tempo
         self.crowd: Crowd | None = None
+        self.begun = False
         self.kept: Crowd | None = None
         self.seconds = 0.0
         self.last = -np.inf
@@ -126,6 +130,8 @@ class Follower:
             self.seconds = seconds
         else:
             gap = seconds - self.last
+            if not self.begun:
+                self._excuse(seconds)
             now = self._loosened(moved(self.crowd, seconds - self.seconds, manner), gap)
             found = [heard(now, places, manner, pitch, self.swing, gap)]
             if gap > manner.together:
@@ -137,9 +143,16 @@ class Follower:
                 found += [start] if start is not None else []
             self.crowd = merged(joined(found), places, manner)
             self.seconds = max(seconds, self.seconds)
-        self.kept, self.last = self.crowd, seconds
+        self.kept, self.last, self.begun = self.crowd, seconds, True
         self.look(seconds)
         self._feel_swing()
+
+    def _excuse(self, seconds: float) -> None:
+        """Whoever was counted in may come in when they like: nothing has been missed before their first note."""
+        if self.crowd is not None:
+            beat = self.crowd.x + self.crowd.v * (seconds - self.seconds)
+            due = self.places.next_after(beat - 0.5 * self.places.pulse) - 1
+            self.crowd = replace(self.crowd, heard=np.maximum(self.crowd.heard, due))
 
     def _loosened(self, crowd: Crowd, gap: float) -> Crowd:
         """A few of the likely hypotheses take up another way of keeping time."""
@@ -162,6 +175,8 @@ class Follower:
         crowd = moved(self.crowd, seconds - self.seconds, self.manner)
         log = standing(crowd, self.places, self.manner)
         weight = np.exp(log - log.max())
+        going = float(weight.sum() * np.exp(log.max())) if self.begun else 1.0
+        stopped = self.manner.halt * max(0.0, 1 - going)
         weight /= weight.sum()
         best = int(np.argmax(weight))
         chosen = self._about(crowd, float(crowd.x[best]))
@@ -170,14 +185,23 @@ class Follower:
             here, there = weight[kept].sum(), weight[chosen].sum()
             if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * here)):
                 chosen = kept
-        self.lead = self._lead(crowd, weight, chosen, seconds)
+        self.lead = self._lead(crowd, weight, chosen, seconds, stopped / (stopped + going))
         return self.lead
+
+    def likeliest(self, count: int = 5) -> list[tuple[float, float, float]]:
+        """The likeliest places as of the last event: beat, quarters a minute, probability."""
+        if self.crowd is None:
+            return []
+        order = np.argsort(-self.crowd.weight)[:count]
+        part = self.crowd.pick(order)
+        rows = zip(part.x, part.v * 60, np.exp(part.weight), strict=True)
+        return [(float(x), float(v), float(w)) for x, v, w in rows]
 
     def _about(self, crowd: Crowd, beat: float) -> np.ndarray:  # type: ignore[type-arg]
         half = self.places.period / 2
         return np.abs((crowd.x - beat + half) % self.places.period - half) < WINDOW * self.places.pulse
 
-    def _lead(self, crowd: Crowd, weight: Floats, chosen: np.ndarray, seconds: float) -> Lead:  # type: ignore[type-arg]
+    def _lead(self, crowd: Crowd, weight: Floats, chosen: np.ndarray, seconds: float, stopped: float) -> Lead:  # type: ignore[type-arg]
         mass = float(weight[chosen].sum())
         share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
         part = crowd.pick(chosen)
@@ -194,6 +218,7 @@ class Follower:
             spread=float(np.sqrt((share * (part.xx + (x - beat) ** 2)).sum())),
             speed_spread=float(np.sqrt((share * (part.vv + (part.v - speed) ** 2)).sum())),
             free=float(weight[crowd.way == len(self.manner.freedoms) - 1].sum()),
+            stopped=stopped,
             heard=int(part.heard[chief]),
         )
 
@@ -204,7 +229,7 @@ class Follower:
             return
         at = lead.heard % self.places.count
         if self.places.swung[at] == 1.0:
-            straight = float(self.places.at(np.array([lead.heard]))[0]) + self.places.late * lead.speed
+            straight = float(self.places.at(np.array([lead.heard]))[0]) + self.places.late[at] * lead.speed
             late = lead.beat - straight
             if -0.1 < late < 0.35:
                 self.swing = float(np.clip(self.swing + 0.15 * (late - self.swing), 0.0, 0.25))

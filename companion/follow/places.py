@@ -54,10 +54,12 @@ class Places:
         Where sections start, quarters.
     cell : float
         Length of a cell in quarters.
-    late : float
-        How far behind the beat this role likes to strike, in seconds.
+    late : array of shape (count,)
+        How far behind the place this role likes to strike, in seconds.
     leap : float
-        How readily a player of this role is believed to have gone elsewhere in the form; 1 for a melody, whose notes tell.
+        How readily a player of this role is believed to have gone elsewhere; 1 for a melody, whose notes tell.
+    rest : float
+        Probability that a player leaves out any number of strokes on purpose, the pulse going on.
     """
 
     period: float
@@ -70,13 +72,14 @@ class Places:
     pitch: Floats
     other: Floats
     others: float
+    late: Floats
     opening: NDArray[np.bool_]
     bar: float
     pulse: float
     sections: Floats
     cell: float = 1.0
-    late: float = 0.0
     leap: float = 1.0
+    rest: float = 0.004
     missed: Floats = field(init=False)
     """Running sum of the log probabilities of not striking: shape (count + 1,)."""
 
@@ -99,9 +102,12 @@ class Places:
         return np.searchsorted(self.beat, beat - chorus * self.period) + (chorus * self.count).astype(np.int64)
 
     def passing(self, first: Ints, last: Ints) -> Floats:
-        """Log probability of striking none of the places from ``first`` up to, not including, ``last``; 0 if none."""
+        """Log probability of striking none of the places from ``first`` up to, not including, ``last``; 0 if none.
+
+        However many they are, it is not below that of resting on purpose.
+        """
         n = self.count
         total = self.missed[-1]
         a = self.missed[first % n] + total * (first // n)
         b = self.missed[last % n] + total * (last // n)
-        return np.where(last > first, b - a, 0.0)
+        return np.maximum(np.where(last > first, b - a, 0.0), np.log(self.rest))

@@ -22,6 +22,8 @@ from companion.follow.places import Floats, Places
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
 
+LAID_BACK = 0.016
+"""Seconds by which a soloist's on-beat notes lie behind the beat that is felt (10 to 40 ms among players of jazz)."""
 EVEN = np.full(12, 1 / 12)
 
 
@@ -36,6 +38,7 @@ class Slot:
     again: float = 0.02
     scatter: float = 0.0
     swung: float = 0.0
+    late: float = 0.0
 
 
 def places_for(form: Form, you: frozenset[str]) -> Places:
@@ -55,10 +58,10 @@ def places_for(form: Form, you: frozenset[str]) -> Places:
         others = 0.15 if you == {"melody"} else 1.5
         return _places(form, melody_slots(form), _company(form, you), others)
     if "bass" in you:
-        return _places(form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=0.1)
+        return _places(form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=1e-9)
     if "chords" in you:
-        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.1)
-    return _places(form, solo_slots(form), _company(form, you), 0.05, late=0.012, leap=0.02)
+        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=1e-9)
+    return _places(form, solo_slots(form), _company(form, you), 0.05, leap=1e-9)
 
 
 def melody_slots(form: Form) -> list[Slot]:
@@ -128,7 +131,9 @@ def solo_slots(form: Form) -> list[Slot]:
             chord = form.chord_at(beat).chord
             if chord not in rows:
                 rows[chord] = _spread(_improvised(chord), 50, 92, 70, 10)
-            slots.append(Slot(beat, strike, rows[chord], again=0.05, scatter=0.03, swung=swung(form, beat)))
+            scatter = 0.06 if part == Fraction(1, 2) else 0.02
+            late = LAID_BACK if part == 0 else 0.0
+            slots.append(Slot(beat, strike, rows[chord], 0.05, scatter, swung(form, beat), late))
     return slots
 
 
@@ -260,5 +265,5 @@ def _places(
         pitch=np.log(np.array(table)),
         other=other,
         others=others,
-        late=late,
+        late=np.array([s.late for _, s in laid]),
     )

@@ -1,0 +1,165 @@
+"""What the companion plays: the notes of its parts, chorus by chorus, where they sound and how loud, and their ends.
+
+Conventions: beats in quarters from the first downbeat, going on through the choruses; seconds on the rehearsal's clock;
+velocities 1-127. Written beats become sounding ones by :mod:`companion.music.swing`, with a ratio that goes with the
+tempo. Dynamics follow the player: the level is a running mean of their velocities (common practice: a louder player, a
+louder band).
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from companion.arrange.part import Note
+from companion.arrange.plan import arrange
+from companion.chart.model import Form
+from companion.messages import Order
+from companion.music.swing import straight_quarters, swing_ratio, to_sounding
+from companion.resources import read_config
+from companion.stage.settings import Settings
+
+NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
+EPSILON = 1e-6
+
+
+@dataclass(frozen=True, order=True)
+class Cue:
+    """A note where it sounds."""
+
+    beat: float
+    end: float
+    note: Note = field(compare=False)
+
+
+@dataclass(frozen=True)
+class Touch:
+    """How a part is struck; a table of ``configs/touch.toml``.
+
+    Attributes
+    ----------
+    level : float
+        Velocity when the player plays at 64.
+    follows : float
+        How much of the player's difference from 64 the part takes over.
+    length : float
+        Share of the written length that sounds.
+    """
+
+    level: float
+    follows: float
+    length: float
+
+
+class Band:
+    """The companion's parts through the choruses.
+
+    Parameters
+    ----------
+    form : Form
+    settings : Settings
+    """
+
+    def __init__(self, form: Form, settings: Settings) -> None:
+        self.form, self.settings = form, settings
+        table = read_config("touch")
+        self.touch = {part: Touch(**table.get(part, table["bass"])) for part in (*settings.parts, "click")}
+        self.parts = tuple(p for p in settings.parts if p not in ("click", "solo"))
+        self.level = 64.0
+        self.orders: list[Order] = []
+        self._choruses: dict[tuple[int, float], list[Cue]] = {}
+        self._ends: list[tuple[float, str, int]] = []
+        self._sounding: dict[tuple[str, int], float] = {}
+
+    def hear(self, velocity: int) -> None:
+        """Follow the player's dynamics: half the way in about four notes."""
+        self.level += 0.16 * (velocity - self.level)
+
+    def cues(self, low: float, high: float, tempo: float, parts: tuple[str, ...] | None = None) -> list[Cue]:
+        """The notes that sound from ``low`` up to, not including, ``high``, in order of beat; tempo in quarters a minute."""
+        length = float(self.form.length)
+        found = []
+        for chorus in range(int(low // length), int(high // length) + 2):
+            base = chorus * length
+            for cue in self._chorus(chorus + 1, tempo):
+                beat = base + cue.beat
+                if low - EPSILON <= beat < high - EPSILON and (parts is None or cue.note.part in parts):
+                    found.append(Cue(beat, base + cue.end, cue.note))
+        return sorted(found)
+
+    def _chorus(self, chorus: int, tempo: float) -> list[Cue]:
+        if chorus < 1 or (self.settings.choruses and chorus > self.settings.choruses):
+            return []
+        ratio = 1.0 if self.form.metre.compound else round(swing_ratio(tempo, self.form.feel), 2)
+        key = (chorus, ratio)
+        if key not in self._choruses:
+            if len(self._choruses) > 12:
+                self._choruses.clear()
+            cues: list[Cue] = []
+            for part in self.parts:
+                notes = arrange(
+                    self.form,
+                    part,
+                    treatment=self.settings.treatment,
+                    chorus=chorus,
+                    seed=self.settings.seed,
+                    player=self.settings.you,
+                )
+                straight = straight_quarters(n.beat for n in notes)
+                for n in notes:
+                    start = to_sounding(n.beat, ratio, straight)
+                    end = to_sounding(n.beat + n.length, ratio, straight)
+                    cues.append(Cue(start, start + (end - start) * self.touch[part].length, n))
+            self._choruses[key] = sorted(cues)
+        return self._choruses[key]
+
+    def strike(self, cue: Cue, seconds: float, speed: float) -> None:
+        """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
+        touch = self.touch[cue.note.part]
+        velocity = touch.level + touch.follows * (self.level - 64)
+        velocity *= cue.note.weight
+        self._on(cue.note.part, cue.note.midi, round(min(max(velocity, 8), 120)), seconds)
+        self._off_at(cue.note.part, cue.note.midi, seconds + max(0.04, (cue.end - cue.beat) / speed))
+
+    def click(self, seconds: float, first: bool) -> None:
+        """Order a click; the first of a bar is higher."""
+        pitch = 76 if first else 77
+        self._on("click", pitch, round(self.touch["click"].level * (1.15 if first else 1)), seconds)
+        self._off_at("click", pitch, seconds + 0.05)
+
+    def _on(self, part: str, midi: int, velocity: int, seconds: float) -> None:
+        if (part, midi) in self._sounding:
+            self._off(part, midi, min(seconds, self._sounding[part, midi]))
+        self.orders.append(Order(seconds, part, NOTE_ON, midi, velocity))
+
+    def _off_at(self, part: str, midi: int, seconds: float) -> None:
+        self._sounding[part, midi] = seconds
+        heapq.heappush(self._ends, (seconds, part, midi))
+
+    def _off(self, part: str, midi: int, seconds: float) -> None:
+        self._sounding.pop((part, midi), None)
+        self.orders.append(Order(seconds, part, NOTE_OFF, midi, 0))
+
+    def next_end(self) -> float | None:
+        """When the next sounding note ends, in seconds."""
+        while self._ends and self._sounding.get(self._ends[0][1:]) != self._ends[0][0]:
+            heapq.heappop(self._ends)
+        return self._ends[0][0] if self._ends else None
+
+    def end_due(self, seconds: float) -> None:
+        """Order the ends of notes that are over by a moment."""
+        while (end := self.next_end()) is not None and end <= seconds + EPSILON:
+            _, part, midi = heapq.heappop(self._ends)
+            self._off(part, midi, end)
+
+    def release(self, seconds: float, keep: Callable[[str], bool] = lambda part: False) -> None:
+        """End what sounds at a moment, but for the parts to keep."""
+        for (part, midi), end in sorted(self._sounding.items()):
+            if not keep(part):
+                self._off(part, midi, min(end, seconds))
+
+    def take_orders(self) -> list[Order]:
+        """The orders given since the last call, ends before beginnings at the same moment."""
+        orders, self.orders = self.orders, []
+        return orders

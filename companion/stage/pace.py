@@ -1,0 +1,158 @@
+"""The pace: when the next beat is due, how long to wait for the player, how sure it is, and when to fall silent.
+
+Three kinds of time. *follow*: a beat is foreseen; where the time is taken freely and a note is promised on it, it waits
+for that note, the longer the less sure its moment is. *patient*: it waits however long. *steady*: the clock decides.
+
+Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, through the choruses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import erf, sqrt
+
+import numpy as np
+
+from companion.chart.model import Form
+from companion.follow.follower import Follower, Lead
+from companion.stage.settings import Settings
+
+CERTAIN = 0.025
+"""Seconds: a moment foreseen better than this is not waited for."""
+STRICT_WAIT, FREE_WAIT = 1.5, 6.0
+"""How many times the doubt about its moment a promised note is waited for, in strict and in free time."""
+LONGEST = 0.7
+"""Beats waited at most in `follow`."""
+PROMISED = 0.9
+"""Probability of being struck from which a place is a promise."""
+HELD_WITHIN = 0.070
+"""Seconds: a beat sounded this near to the player's own is in time with them."""
+WOBBLE = 0.014
+"""Seconds, standard deviation: what no one foresees of the player's next beat."""
+STOPPED = 0.6
+"""Probability that the player has stopped from which no beat is announced as theirs."""
+MASS_TO_BEGIN, TEMPO_TO_BEGIN, NOTES_TO_BEGIN = 0.6, 0.07, 3
+"""To come in uncounted: probability of the place, relative doubt of the tempo, notes heard."""
+MASS_TO_GO = 0.3
+"""Probability from which the companion goes along to another place."""
+RESTS = 8.0
+"""Bars that a part without promises may rest before the player is taken for stopped."""
+
+
+class Pace:
+    """When beats are due.
+
+    Parameters
+    ----------
+    form : Form
+    settings : Settings
+    follower : Follower
+    """
+
+    THIN, HOLD = 1.0, 2.0
+    """Bars of silence, where the chart has notes, after which the companion thins to the bass, and holds."""
+
+    def __init__(self, form: Form, settings: Settings, follower: Follower) -> None:
+        self.form, self.settings, self.follower = form, settings, follower
+        self.bar = float(form.metre.bar)
+        self.pulse = float(form.metre.pulse)
+        self.heard_at = float("-inf")
+        self.notes = 0
+        self._steady: Lead | None = None
+        places = follower.places
+        self._promises = np.flatnonzero(places.strike >= PROMISED)
+        if settings.time == "steady" and settings.start is not None and follower.lead is not None:
+            speed = (settings.tempo or form.tempo) / 60
+            self._steady = replace(follower.lead, seconds=settings.start, beat=0.0, speed=speed, mass=1.0, stopped=0.0)
+
+    def lead(self) -> Lead | None:
+        """What beats are foreseen by."""
+        return self._steady or self.follower.lead
+
+    def hear(self, now: float) -> None:
+        """A note was heard (the follower has it already)."""
+        self.heard_at = now
+        self.notes += 1
+        if self.settings.time == "steady" and self._steady is None and self.ready():
+            self._steady = self.follower.lead
+
+    def look(self, now: float) -> None:
+        """Let the follower take the silence up to now into account."""
+        self.follower.look(now)
+
+    def ready(self) -> bool:
+        """Whether enough is known to come in without having counted in."""
+        lead = self.follower.lead
+        if lead is None or self.notes < NOTES_TO_BEGIN:
+            return False
+        return lead.mass > MASS_TO_BEGIN and lead.speed_spread < TEMPO_TO_BEGIN * lead.speed
+
+    def believes(self) -> bool:
+        """Whether the place that the follower goes by is worth going to."""
+        lead = self.follower.lead
+        return self._steady is None and lead is not None and lead.mass > MASS_TO_GO
+
+    def alive(self) -> bool:
+        """Whether the player is taken to be playing on."""
+        lead = self.lead()
+        return lead is not None and lead.stopped < STOPPED
+
+    def due(self, beat: float, now: float) -> float:
+        """The moment at which a beat is to be sounded, in seconds, as foreseen now."""
+        lead = self.lead()
+        if lead is None:
+            return float("inf")
+        moment = lead.when(beat)
+        if self._steady is not None or not self.follower.begun:
+            return moment
+        owed = self._owed(beat, lead)
+        if owed is None:
+            return moment
+        heard = owed <= lead.heard
+        if heard:
+            return min(moment, now) if lead.free > 0.5 else moment
+        if self.settings.time == "patient":
+            return float("inf")
+        doubt = self._doubt(lead, moment)
+        times = STRICT_WAIT + (FREE_WAIT - STRICT_WAIT) * lead.free
+        return moment + min(max(0.0, times * (doubt - CERTAIN)), LONGEST * self.pulse / lead.speed)
+
+    def _owed(self, beat: float, lead: Lead) -> int | None:
+        """The place of the note that the player has promised on a beat (patient: up to it), or None."""
+        places = self.follower.places
+        k = int(places.next_after(np.array([beat - 0.02]))[0])
+        if places.strike[k % places.count] >= PROMISED and abs(float(places.at(np.array([k]))[0]) - beat) < 0.02:
+            return k
+        if self.settings.time == "patient":
+            before = np.arange(lead.heard + 1, k)
+            owed = before[places.strike[before % places.count] >= PROMISED]
+            return int(owed[-1]) if len(owed) else None
+        return None
+
+    def _doubt(self, lead: Lead, moment: float) -> float:
+        """Standard deviation of the moment of a beat, seconds."""
+        ahead = max(0.0, moment - lead.seconds)
+        return sqrt(lead.spread**2 + (lead.speed_spread * ahead) ** 2) / lead.speed
+
+    def sure(self) -> float:
+        """Probability that the beat sounded now is the player's, within 70 ms."""
+        lead = self.lead()
+        if lead is None:
+            return 0.0
+        spread = sqrt((lead.spread / lead.speed) ** 2 + WOBBLE**2)
+        return round(lead.mass * (1 - lead.stopped) * erf(HELD_WITHIN / spread / sqrt(2)), 4)
+
+    def silent_bars(self, beat: float) -> float:
+        """Bars up to a beat since the first promised note that was not heard; 0 in steady time."""
+        lead = self.lead()
+        if self._steady is not None or lead is None:
+            return 0.0
+        places = self.follower.places
+        if len(self._promises) < places.count / 4:
+            last = float(places.at(np.array([lead.heard]))[0])
+            return (beat - last) / self.bar - RESTS
+        missing = float(places.at(np.array([lead.heard + 1]))[0])
+        return (beat - missing) / self.bar
+
+    def sounded(self, beat: float, seconds: float) -> None:
+        """A beat was sounded."""

@@ -1,0 +1,294 @@
+"""The rehearsal: what is heard goes in, what is to be sounded comes out. It reads no clock and opens no port.
+
+``advance(now, events)`` takes what was heard since the last call and goes on to a moment; it returns the orders given
+on the way, the reports, and when it wants to be called next. All that it decides it decides at the moments of events or
+at moments that it set itself before, so that one call or many give the same (a property that the tests hold it to).
+
+Beats are sounded one after the other. The next one is due when the follower foresees it; where the time is free and a
+note is promised there, it waits for that note a while (:mod:`companion.stage.pace`). What lies between two beats is
+laid between the moment of the one and the moment foreseen for the next.
+
+Conventions: seconds on one clock, beats in quarters from the first downbeat of the form, going on through the choruses.
+An order is given ``latency`` before it sounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil
+
+from companion.chart.model import Chart
+from companion.errors import UseError
+from companion.follow.follower import Follower, Lead
+from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
+from companion.stage.band import Band, Cue
+from companion.stage.pace import Pace
+from companion.stage.settings import TIMES, Settings
+
+TINY = 1e-7
+
+
+class Rehearsal:
+    """One player, one chart, the companion's parts.
+
+    Parameters
+    ----------
+    chart : Chart
+    settings : Settings
+
+    Raises
+    ------
+    UseError
+        When the settings can't go together.
+    """
+
+    def __init__(self, chart: Chart, settings: Settings) -> None:
+        if settings.time not in TIMES:
+            raise UseError(f"there is no time called {settings.time!r}", mend=f"use {', '.join(TIMES)}")
+        self.form = chart.unfold()
+        self.settings = settings
+        self.pulse = float(self.form.metre.pulse)
+        self.length = float(self.form.length)
+        self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start)
+        self.band = Band(self.form, settings)
+        self.pace = Pace(self.form, settings, self.follower)
+        self.state = "waiting"
+        self.now = float("-inf")
+        self._orders: list[Order] = []
+        self._reports: list[Report] = []
+        self._next: float | None = None
+        """The beat to be sounded next."""
+        self._last: tuple[float, float] | None = None
+        """The beat sounded last, and its moment."""
+        self._cues: list[Cue] = []
+        """Notes between the last beat and the next."""
+        self._due: float | None = None
+        """When the next beat is due."""
+        self._ended = False
+        if settings.start is not None:
+            lead = max(float(self.form.pickup), settings.count_in * float(self.form.metre.bar))
+            self._next = -ceil(lead / self.pulse - TINY) * self.pulse
+            self._say("counting" if settings.count_in else "playing", settings.start + self._next / self._speed())
+            self._plan()
+
+    def advance(self, now: float, events: Sequence[Heard | Wish]) -> Step:
+        """Go on to a moment.
+
+        Parameters
+        ----------
+        now : float
+            Seconds; not before the last call's.
+        events : sequence
+            What was heard or wished up to then, in order of time.
+
+        Returns
+        -------
+        Step
+            Orders in the order in which they were given, reports, and when to call next.
+        """
+        for event in events:
+            self._run(event.seconds)
+            self._take(event)
+        self._run(now)
+        return self._step()
+
+    def finish(self, now: float) -> Step:
+        """End everything that sounds."""
+        self._run(now)
+        self._end(max(now, self.now))
+        return self._step()
+
+    # Time passing
+
+    def _wake(self) -> float | None:
+        """The next moment at which something is to be done of itself."""
+        latency = self.settings.latency
+        moments = []
+        if (end := self.band.next_end()) is not None:
+            moments.append(end - latency)
+        if not self._ended and self._due is not None:
+            moments.append(self._due - latency)
+            if self._cues:
+                moments.append(self._moment(self._cues[0].beat) - latency)
+        return max(min(moments), self.now) if moments else None
+
+    def _run(self, until: float) -> None:
+        while (wake := self._wake()) is not None and wake <= until:
+            self.now = max(self.now, wake)
+            self._turn()
+        self.now = max(self.now, until) if until > self.now else self.now
+
+    def _turn(self) -> None:
+        """Do what is due now."""
+        sounds = self.now + self.settings.latency
+        self.band.end_due(sounds)
+        if self._ended or self._due is None:
+            self._collect()
+            return
+        while self._cues and self._moment(self._cues[0].beat) <= sounds + TINY:
+            self._strike(self._cues.pop(0))
+        if self._due <= sounds + TINY:
+            self.pace.look(self.now)
+            self._trace("look", None)
+            self._realign()
+            self._plan()
+            if self._due is not None and self._due <= sounds + TINY:
+                self._sound(sounds)
+        self._collect()
+
+    # Hearing
+
+    def _take(self, event: Heard | Wish) -> None:
+        self.now = max(self.now, event.seconds)
+        if isinstance(event, Wish):
+            if event.name == "stop":
+                self._end(self.now)
+            return
+        if self._ended or not event.is_note_on:
+            return
+        self.band.hear(event.data2)
+        self.follower.hear(self.now, event.data1, event.data2)
+        self.pace.hear(self.now)
+        self._trace("note", event.data1)
+        self._realign()
+        self._plan()
+        self._collect()
+
+    # Beats
+
+    def _lead(self) -> Lead | None:
+        return self.pace.lead()
+
+    def _speed(self) -> float:
+        lead = self._lead()
+        return lead.speed if lead else (self.settings.tempo or self.form.tempo) / 60
+
+    def _realign(self) -> None:
+        """Go where the player has gone, if they are elsewhere; else keep counting as before."""
+        lead = self._lead()
+        if lead is None or (self._next is None and not self.pace.ready()):
+            return
+        if self._next is not None and self._last is None:
+            return  # counted in, and not begun
+        sounds = self.now + self.settings.latency
+        there = lead.beat + lead.speed * (self.now - lead.seconds)
+        if self._next is not None and self._last is not None:
+            here = min(self._last[0] + (self.now - self._last[1]) * lead.speed, self._next)
+            gap = (there - here + self.length / 2) % self.length - self.length / 2
+            turns = there - here - gap
+            self._next += turns
+            self._last = (self._last[0] + turns, self._last[1])
+            self._cues = [Cue(c.beat + turns, c.end + turns, c.note) for c in self._cues]
+            if abs(gap) < 0.6 * self.pulse and not (self.state == "holding" and self.pace.heard_at == self.now):
+                return
+            if self.state == "holding" and self.pace.heard_at != self.now:
+                return
+            if not self.pace.believes():
+                return
+        late = min(0.12 * lead.speed, 0.35 * self.pulse)
+        arrives = there + self.settings.latency * lead.speed
+        self._next = ceil((arrives - late) / self.pulse - TINY) * self.pulse
+        self._last = (self._next - self.pulse, sounds - self.pulse / lead.speed)
+        self._cues = []
+        if self.state != "playing":
+            self._say("playing", self.now)
+
+    def _plan(self) -> None:
+        """Foresee the moment of the next beat."""
+        self._due = None
+        if self._ended or self._next is None or self.state == "holding" or self._lead() is None:
+            return
+        due = self.pace.due(self._next, self.now)
+        earliest = self.now + self.settings.latency
+        if self._last is not None:
+            earliest = max(earliest, self._last[1] + 0.25 * self.pulse / self._speed())
+        self._due = max(due, earliest)
+
+    def _moment(self, beat: float) -> float:
+        """When a place between the last beat and the next sounds."""
+        if self._last is None or self._due is None or self._next is None:
+            return float("inf")
+        last, at = self._last
+        span = self._next - last
+        return at + (beat - last) / span * (max(self._due, at) - at) if span > 0 else at
+
+    def _sound(self, seconds: float) -> None:
+        """Sound the next beat now."""
+        beat = self._next
+        if beat is None:
+            return
+        if self.settings.choruses and beat >= self.settings.choruses * self.length - TINY:
+            self._end(self.now)
+            return
+        silent = self.pace.silent_bars(beat)
+        if silent >= self.pace.HOLD:
+            self._hold()
+            return
+        name = (
+            "counting" if beat < 0 and self.settings.count_in else "thinning" if silent >= self.pace.THIN else "playing"
+        )
+        if name != self.state:
+            self._say(name, seconds)
+        if beat > -TINY and self.pace.alive():
+            chorus = int((beat + TINY) // self.length)
+            sure = self.pace.sure()
+            self._reports.append(Beat(round(beat - chorus * self.length, 6), seconds, sure, chorus + 1))
+        self._last = (beat, seconds)
+        self._next = beat + self.pulse
+        self.pace.sounded(beat, seconds)
+        parts = None if name != "thinning" else ("bass",)
+        tempo = self._speed() * 60
+        cues = self.band.cues(beat, beat + self.pulse, tempo, parts)
+        for cue in cues:
+            if cue.beat < beat + 0.02:
+                self.band.strike(cue, seconds, self._speed())
+        self._cues = [cue for cue in cues if cue.beat >= beat + 0.02]
+        if name == "counting" or "click" in self.settings.parts:
+            self.band.click(seconds, beat % float(self.form.metre.bar) < TINY)
+        self._plan()
+
+    def _strike(self, cue: Cue) -> None:
+        self.band.strike(cue, max(self._moment(cue.beat), self.now + self.settings.latency), self._speed())
+
+    def _hold(self) -> None:
+        self._say("holding", self.now)
+        self._due = None
+        self._cues = []
+        self.band.release(self.now + self.settings.latency)
+
+    def _end(self, seconds: float) -> None:
+        self.band.release(seconds + self.settings.latency)
+        self._collect()
+        self._due = None
+        self._cues = []
+        if not self._ended:
+            self._ended = True
+            self._say("ended", seconds)
+
+    # Telling
+
+    def _say(self, name: str, seconds: float) -> None:
+        self.state = name
+        lead = self._lead()
+        beat = None if self._next is None else self._next % self.length
+        self._reports.append(State(seconds, name, beat, self._speed() * 60, lead.mass if lead else None))
+
+    def _trace(self, event: str, pitch: int | None) -> None:
+        lead = self.follower.lead
+        if not self.settings.trace or lead is None:
+            return
+        places = tuple((x % self.length, v, w) for x, v, w in self.follower.likeliest())
+        self._reports.append(
+            Belief(self.now, event, pitch, lead.beat % self.length, lead.speed * 60, lead.mass, lead.spread, lead.free,
+                   lead.stopped, places)
+        )  # fmt: skip
+
+    def _collect(self) -> None:
+        orders = self.band.take_orders()
+        self._orders += sorted(orders, key=lambda o: (o.seconds, o.status))
+
+    def _step(self) -> Step:
+        self._collect()
+        step = Step(tuple(self._orders), tuple(self._reports), self._wake())
+        self._orders, self._reports = [], []
+        return step

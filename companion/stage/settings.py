@@ -1,0 +1,35 @@
+"""What was said before the playing began: who plays what, how the time is kept, how fast, how often.
+
+Conventions: tempo in quarters a minute; seconds on the rehearsal's clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+TIMES = ("follow", "steady", "patient")
+"""follow: goes with the player; steady: keeps the tempo; patient: waits before a beat that the player hasn't reached."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Who plays what, and how."""
+
+    you: frozenset[str] = frozenset({"melody"})
+    """Parts that the player plays."""
+    parts: tuple[str, ...] = ("chords", "bass")
+    """Parts that the companion plays."""
+    time: str = "follow"
+    treatment: str | None = None
+    """One treatment for the whole form, instead of the chart's own."""
+    tempo: float | None = None
+    start: float | None = None
+    """The moment of chart beat 0, when the player is counted in."""
+    choruses: int | None = None
+    latency: float = 0.010
+    """Seconds from an order to its sound."""
+    seed: int = 0
+    count_in: int = 0
+    """Bars that the companion clicks before the start."""
+    trace: bool = False
+    """Whether every event is followed by a report of the belief."""
