@@ -81,7 +81,8 @@ def jack_server() -> Iterator[str]:
         patch.setenv("JACK_DEFAULT_SERVER", name)
         patch.setenv("JACK_NO_START_SERVER", "1")
         patch.setenv("COMPANION_MIDI", "jack")
-        words = ["jackd", "--no-realtime", "--no-mlock", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
+        # --sync: otherwise a message is lost whenever a busy machine makes a client late for its period.
+        words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
         server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         try:
             subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)

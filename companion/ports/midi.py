@@ -17,6 +17,7 @@ import ctypes
 import os
 import re
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,6 +30,8 @@ APIS = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_C
 """The systems' MIDI services, by our word and by python-rtmidi's."""
 CLIENT = "companion"
 """What our own ports are called; they are never offered."""
+JACK_CONNECTS = 0.06
+"""Seconds after which a connection is in force: JACK makes it between two periods, and loses what is sent before."""
 ALSA_SEQUENCER = Path("/dev/snd/seq")
 
 Receive = Callable[[float, Sequence[int]], None]
@@ -239,6 +242,8 @@ class Output:
     def __init__(self, api: str, name: str):
         self.api, self.name = api, name
         self._port = _open(api, name, "MidiOut")
+        if api == "jack":
+            time.sleep(JACK_CONNECTS)
 
     def send(self, message: Sequence[int]) -> None:
         """Send one message now."""

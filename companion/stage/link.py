@@ -65,7 +65,7 @@ class SenderLink:
         first = _read_notice(_stdout(self._process))
         if first is None or first.what != "ready":
             self._process.kill()
-            self._process.wait()
+            self._process.communicate()
             more = first.more if first else {}
             raise DeviceError(more.get("text") or "the sender did not start", mend=more.get("mend"))
         self.realtime: bool = first.more["realtime"]

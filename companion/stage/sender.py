@@ -38,7 +38,7 @@ QUIET = 0.02
 """Seconds with nothing due in which there is time for such a look."""
 LAST = 0.25
 """Seconds ahead that an orderly end still plays out."""
-DRAIN = 0.05
+DRAIN = 0.2
 """Seconds that the driver gets to pass on the last messages."""
 PRIORITY = 20
 """Above everything ordinary, below the sound servers (which ask for 60 and more)."""
@@ -272,10 +272,13 @@ def _open(words: wire.SenderWords, name: str | None) -> Outlet:
 
 
 def _read(frames: SimpleQueue[wire.Frame | None]) -> None:
-    """Hand on what comes through the pipe; None when it breaks."""
+    """Hand on what comes through the pipe; None when it breaks before the end was said."""
     pipe = sys.stdin.buffer
     while len(data := pipe.read(wire.FRAME.size)) == wire.FRAME.size:
-        frames.put(wire.unpack(data))
+        frame = wire.unpack(data)
+        frames.put(frame)
+        if frame.kind == wire.END:
+            return
     frames.put(None)
 
 

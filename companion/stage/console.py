@@ -1,0 +1,171 @@
+"""What a player at the keyboard can see of a rehearsal in a terminal: one quiet line while it goes, an account after.
+
+On a terminal the line is rewritten in place, at most a few times a second; into a file or a pipe only changes of state
+are written, a line each. Writing happens in a thread of its own: a terminal that is held up (Ctrl-S) holds up no note.
+
+Conventions: chart beats in quarters, seconds from the start of the rehearsal, tempo in quarters a minute.
+"""
+
+from __future__ import annotations
+
+import statistics
+import threading
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from pathlib import Path
+from queue import SimpleQueue
+from typing import TYPE_CHECKING, Any, TextIO
+
+from companion.messages import Beat, Order, Report, State
+
+if TYPE_CHECKING:
+    from companion.chart.model import Form
+
+WORDS = {
+    "waiting": "waiting for you",
+    "counting": "counting in",
+    "playing": "playing",
+    "thinning": "thinning out",
+    "holding": "holding, go on when you like",
+    "ended": "the end",
+}
+"""States as they are shown."""
+SPAN = 8
+"""Beats over which the shown tempo is taken."""
+
+
+def tempo_of(beats: Sequence[Beat]) -> float | None:
+    """Tempo in quarters a minute over beats that follow each other; the median, so that a leap doesn't count."""
+    rates = [
+        60 * (b.chart_beat - a.chart_beat) / (b.seconds - a.seconds)
+        for a, b in pairwise(beats)
+        if b.seconds > a.seconds and 0 < b.chart_beat - a.chart_beat <= 2
+    ]
+    return statistics.median(rates) if rates else None
+
+
+class LiveLine:
+    """Shows where the rehearsal is.
+
+    Parameters
+    ----------
+    form : Form
+        For bars and sections.
+    stream : text file
+        Where it is shown.
+    """
+
+    def __init__(self, form: Form, stream: TextIO):
+        self._form, self._stream = form, stream
+        self._terminal = stream.isatty()
+        self._state, self._beats = "waiting", list[Beat]()
+        self._queue: SimpleQueue[tuple[bool, str] | None] = SimpleQueue()
+        self._thread = threading.Thread(target=self._write, daemon=True)
+        self._thread.start()
+
+    def report(self, report: Report) -> None:
+        """Take a report of the rehearsal's."""
+        if isinstance(report, Beat):
+            self._beats = [*self._beats[-SPAN:], report]
+            if self._terminal:
+                self._queue.put((False, self.place(report)))
+        elif isinstance(report, State) and report.name != self._state:
+            self._state = report.name
+            text = WORDS.get(report.name, report.name)
+            self._queue.put((not self._terminal, text))
+
+    def say(self, text: str) -> None:
+        """Write a line that stays."""
+        self._queue.put((True, text))
+
+    def place(self, beat: Beat) -> str:
+        """Chorus, section, bar, tempo and how sure, in a line."""
+        section = self._form.section_at(beat.chart_beat)
+        tempo = tempo_of(self._beats)
+        words = [
+            f"chorus {beat.chorus}",
+            f"{section.name}, bar {self._form.bar_at(beat.chart_beat)}",
+            f"♩ = {tempo:.0f}" if tempo else "",
+            f"{100 * beat.sure:.0f} % sure",
+            "" if self._state == "playing" else WORDS.get(self._state, self._state),
+        ]
+        return "   ".join(word for word in words if word)
+
+    def close(self) -> None:
+        """Leave the cursor on a line of its own; waits a second at most for a terminal that is held up."""
+        self._queue.put(None)
+        self._thread.join(1.0)
+
+    def _write(self) -> None:
+        shown = 0
+        while (item := self._queue.get()) is not None:
+            stays, text = item
+            while not stays and not self._queue.empty():
+                following = self._queue.get()
+                if following is None:
+                    self._queue.put(None)
+                    break
+                stays, text = following  # only the newest of several is worth showing
+            try:
+                if stays:
+                    self._stream.write(("\r" + " " * shown + "\r" if shown else "") + text + "\n")
+                    shown = 0
+                else:
+                    self._stream.write("\r" + text.ljust(shown))
+                    shown = len(text)
+                self._stream.flush()
+            except (OSError, ValueError):
+                return  # nobody is looking
+        if shown:
+            try:
+                self._stream.write("\r" + " " * shown + "\r")
+                self._stream.flush()
+            except (OSError, ValueError):
+                return
+
+
+@dataclass(frozen=True)
+class Account:
+    """What happened, in figures."""
+
+    title: str
+    seconds: float
+    notes_heard: int
+    beats: tuple[Beat, ...]
+    notes_by_part: dict[str, int]
+    lateness: dict[str, Any] = field(default_factory=dict)
+    """Of the sent messages: 'sent', 'median_ms', 'p99_ms', 'worst_ms'."""
+    take: Path | None = None
+
+    def lines(self) -> list[str]:
+        """The account in words."""
+        if not self.notes_heard:
+            return [f"{self.title}: nothing was played, so nothing is kept"]
+        lines = [f"{self.title}: {_duration(self.seconds)}, you played {self.notes_heard} notes"]
+        if self.beats:
+            tempo = tempo_of(self.beats)
+            choruses = max(beat.chorus for beat in self.beats)
+            sure = statistics.fmean(beat.sure for beat in self.beats)
+            line = f"{len(self.beats)} beats" + (f" at about {tempo:.0f} quarters a minute" if tempo else "")
+            lines.append(f"{line}, into chorus {choruses}; {100 * sure:.0f} % sure of your place on average")
+        if self.notes_by_part:
+            notes = ", ".join(f"{part} {count}" for part, count in self.notes_by_part.items())
+            lines.append(f"the companion's notes: {notes}")
+        if self.lateness.get("sent"):
+            median, p99 = self.lateness["median_ms"], self.lateness["p99_ms"]
+            lines.append(f"sent {median:.2f} ms late at the median, {p99:.2f} ms at the 99th percentile")
+        if self.take:
+            lines.append(f"kept in {self.take}")
+        return lines
+
+
+def count_notes(orders: Sequence[Order]) -> dict[str, int]:
+    """Notes by part."""
+    return dict(Counter(o.part for o in orders if o.status & 0xF0 == 0x90 and o.data2 > 0))
+
+
+def _duration(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"

@@ -1,0 +1,123 @@
+"""The player's keyboard as the rehearsal hears it: real moments, no copies of our own notes, and the keys held.
+
+Conventions: seconds on the live clock; raw MIDI messages, channels 0-15 as on the wire.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+
+from companion.errors import DeviceError
+from companion.ports.echo import EchoFilter
+from companion.ports.midi import Input, find_again
+from companion.stage.clock import StampClock, now
+
+NOTE_OFF, NOTE_ON, CONTROLLER = 0x80, 0x90, 0xB0
+
+
+@dataclass(frozen=True)
+class Raw:
+    """A message as the port brought it."""
+
+    delta: float
+    """Seconds since the port's message before, by the driver's clock."""
+    arrival: float
+    """When Python got to it."""
+    message: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Played:
+    """A message of the player's; note-offs always as such, never as note-ons with velocity 0."""
+
+    seconds: float
+    message: tuple[int, int, int]
+
+
+class Keyboard:
+    """An input port that is opened again by name when it was unplugged.
+
+    Parameters
+    ----------
+    api, name : str
+        The port, as in :class:`companion.ports.midi.Ports`.
+    listen : collection of int
+        Channels, 1-16, that are the player's.
+    echo : EchoFilter
+        Knows what was sent.
+    put : callable
+        Gets each message, in a thread of RtMidi's.
+    give_up_after : float
+        Seconds to wait for an unplugged port.
+    """
+
+    def __init__(
+        self,
+        api: str,
+        name: str,
+        listen: Collection[int],
+        echo: EchoFilter,
+        put: Callable[[Raw], None],
+        give_up_after: float,
+    ):
+        self.api, self.name, self.echo = api, name, echo
+        self._listen, self._put, self._give_up_after = frozenset(listen), put, give_up_after
+        self._clock = StampClock()
+        self._lost_at: float | None = None
+        self._held: set[tuple[int, int]] = set()
+        self._input = Input(api, name, self._receive)
+
+    def _receive(self, delta: float, message: Sequence[int]) -> None:
+        self._put(Raw(delta, now(), tuple(message)))
+
+    def hear(self, raw: Raw) -> Played | None:
+        """What the player did; None for what isn't theirs or isn't playing."""
+        seconds = self._clock.seconds(raw.delta, raw.arrival)
+        if len(raw.message) != 3:
+            return None
+        status, data1, data2 = raw.message
+        kind, channel = status & 0xF0, status & 0x0F
+        if kind not in (NOTE_OFF, NOTE_ON, CONTROLLER) or channel + 1 not in self._listen:
+            return None
+        if self.echo.is_copy(seconds, raw.message):
+            return None
+        if kind == NOTE_ON and data2 == 0:
+            kind = NOTE_OFF
+        if kind == NOTE_ON:
+            self._held.add((channel, data1))
+        elif kind == NOTE_OFF:
+            self._held.discard((channel, data1))
+        return Played(seconds, (kind | channel, data1, data2))
+
+    def let_go(self) -> list[Played]:
+        """Note-offs, now, for every key that was held when the keyboard went away, and its pedal up."""
+        moment = now()
+        ends = [Played(moment, (NOTE_OFF | channel, note, 64)) for channel, note in sorted(self._held)]
+        self._held.clear()
+        return [*ends, Played(moment, (CONTROLLER, 64, 0))]
+
+    def look(self) -> str | None:
+        """See whether it is there, about once a second: 'lost', 'back', 'gone' (for good), or None: as before."""
+        if self._lost_at is None:
+            if self._input.present():
+                return None
+            self._lost_at = now()
+            return "lost"
+        if name := find_again(self.api, self.name, "input"):
+            return self._reopen(name)
+        return "gone" if now() - self._lost_at > self._give_up_after else None
+
+    def _reopen(self, name: str) -> str | None:
+        old = self._input
+        try:
+            self._input = Input(self.api, name, self._receive)
+        except DeviceError:
+            return None  # it is only just coming; the next look tries again
+        old.close()
+        self.name, self._lost_at, self._clock = name, None, StampClock()
+        return "back"
+
+    def close(self) -> None:
+        """Stop listening."""
+        self._input.close()

@@ -1,0 +1,404 @@
+"""Playing live: the player process, which drives the rehearsal with the real clock and real ports.
+
+Three processes: this one owns all state (input port, following, rehearsal, take); the *sender*
+(:mod:`companion.stage.sender`) owns the output; a *page* may listen and wish. What is heard comes from RtMidi's
+callback with the driver's stamp through one queue; so do the sender's notices, the page's wishes and signals. The loop
+waits on that queue until something comes or the rehearsal wants to be woken, and calls ``advance``: the same object
+that ``replay`` drives with a virtual clock.
+
+A page (or anything else) gets every report through ``watch``, callables that must return at once, and puts its
+:class:`~companion.messages.Wish` into ``wishes``; the moment of a wish is set when it is taken.
+
+Conventions: the rehearsal's seconds count from the start of :func:`play`. An order is given to the sender
+``latency + LEAD`` before it sounds, and sent ``latency`` before it sounds, latency being what the instrument takes from
+message to sound.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from typing import TYPE_CHECKING, Any, Protocol, TextIO
+
+from companion.errors import DeviceError
+from companion.messages import Heard, Order, Report, State, Step, Wish
+from companion.ports.echo import EchoFilter
+from companion.ports.instruments import Instruments, Setup, read_instruments
+from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
+from companion.stage.clock import now
+from companion.stage.console import Account, LiveLine, count_notes
+from companion.stage.keyboard import Keyboard, Played, Raw
+from companion.stage.link import Notice, SenderLink
+from companion.stage.take import TakeWriter, recover
+from companion.stage.wire import SenderWords
+
+if TYPE_CHECKING:
+    from companion.chart.model import Chart
+    from companion.stage.settings import Settings
+
+LEAD = 0.004
+"""Seconds that an order takes at most from the rehearsal to the sender's order book."""
+POLL = 1.0
+"""Seconds between looks at whether the keyboard is still there."""
+LAST = 6.0
+"""Seconds that a rehearsal which has ended may still take to let its last notes go."""
+BITE = 0.0002
+"""Seconds between two calls of a rehearsal that wants to be woken at once."""
+
+
+class AnyRehearsal(Protocol):
+    """What is driven here; :class:`companion.stage.rehearsal.Rehearsal` is one."""
+
+    def advance(self, now: float, events: Sequence[Heard | Wish]) -> Step:
+        """Go on to a moment."""
+
+    def finish(self, now: float) -> Step:
+        """End everything that sounds."""
+
+
+@dataclass(frozen=True)
+class Stop:
+    """Why the playing stops: 'ended' by itself, 'interrupted' (Ctrl-C), 'stopped' (asked to), 'lost' (a device)."""
+
+    how: str
+    why: str = ""
+    mend: str | None = None
+
+
+Inbox = SimpleQueue["Raw | Notice | Wish | Stop"]
+
+
+def play(
+    chart: Chart,
+    settings: Settings,
+    *,
+    port_in: str | None = None,
+    port_out: str | None = None,
+    midi: str | None = None,
+    sound: bool = False,
+    through: bool | None = None,
+    latency: float | None = None,
+    data: Path | None = None,
+    wav: Path | None = None,
+    watch: Sequence[Callable[[Report], None]] = (),
+    wishes: Inbox | None = None,
+    rehearsal: AnyRehearsal | None = None,
+    screen: TextIO | None = None,
+) -> Account:
+    """Play a chart with the person at the keyboard, until they or the form end it.
+
+    Parameters
+    ----------
+    chart : Chart
+        What is played.
+    settings : Settings
+        Who plays what, and how; its latency is replaced by the instrument's.
+    port_in, port_out : str, optional
+        Part of the name of a port; by default those of ``configs/instruments.toml``, or the first instrument.
+    midi : str, optional
+        The MIDI service ('auto', 'alsa', 'jack', 'core', 'windows').
+    sound : bool
+        Sound the companion's parts with FluidSynth instead of a port.
+    through : bool, optional
+        Whether the output sounds what the player plays, too.
+    latency : float, optional
+        Seconds that the instrument takes from message to sound; by default those of the configuration.
+    data : path, optional
+        The folder for user data, where the take is kept.
+    wav : path, optional
+        Where to render what was played, after the end.
+    watch : sequence of callable
+        Get every report; must return at once.
+    wishes : SimpleQueue, optional
+        The queue that the loop waits on, for wishes from elsewhere.
+    rehearsal : optional
+        What to drive instead of a :class:`~companion.stage.rehearsal.Rehearsal` of chart and settings.
+    screen : text file, optional
+        Where the live line goes; standard error by default.
+
+    Returns
+    -------
+    Account
+        What happened. The take is kept before anything is raised.
+
+    Raises
+    ------
+    DeviceError
+        A port is missing, or went away for good.
+    KeyboardInterrupt
+        The player pressed Ctrl-C; everything has been ended in order.
+    """
+    instruments = read_instruments()
+    inbox: Inbox = wishes or SimpleQueue()
+    with quiet_libraries(), _signals(inbox):
+        ports = find_ports(midi or instruments.midi)
+        choice = choose(ports, port_in or instruments.input, port_out or instruments.output, play=not sound)
+        setup = _setup(instruments, choice, sound, through, latency)
+        settings = replace(settings, latency=setup.latency + LEAD)
+        rehearsal = rehearsal or _rehearsal(chart, settings)
+        line = LiveLine(chart.unfold(), screen or sys.stderr)
+        try:
+            for folder in recover(data):
+                line.say(f"a take that was broken off is complete now: {folder}")
+            take = TakeWriter(chart, settings, data)
+            player = Player(rehearsal, inbox, take, instruments, choice, setup, [line.report, *watch], line.say)
+            stop = player.run()
+            account = player.account(chart.title)
+            if take.trouble:
+                line.say(f"the take could not be kept: {take.trouble}")
+        finally:
+            line.close()
+    if wav and take.heard:
+        _render(wav, take, screen or sys.stderr)
+    print("\n".join(account.lines()))
+    if stop.how == "interrupted":
+        raise KeyboardInterrupt
+    if stop.how == "lost":
+        raise DeviceError(stop.why, mend=stop.mend)
+    return account
+
+
+class Player:
+    """The loop of the player process; parameters as prepared by :func:`play`."""
+
+    def __init__(
+        self,
+        rehearsal: AnyRehearsal,
+        inbox: Inbox,
+        take: TakeWriter,
+        instruments: Instruments,
+        choice: Choice,
+        setup: Setup,
+        watch: Sequence[Callable[[Report], None]],
+        say: Callable[[str], None],
+    ):
+        self.rehearsal, self.inbox, self.take, self.setup = rehearsal, inbox, take, setup
+        self._watch, self._say, self._choice = watch, say, choice
+        self._origin = now()
+        self._ended_at: float | None = None
+        self._lateness: dict[str, Any] = {}
+        self._folder: Path | None = None
+        self._echo = EchoFilter(instruments.echo_window)
+        self.link = SenderLink(_sender_words(instruments, choice, setup), inbox.put)
+        try:
+            self.keyboard = Keyboard(
+                choice.api, choice.input, instruments.listen, self._echo, inbox.put, instruments.give_up_after
+            )
+        except DeviceError:
+            self.link.end()
+            raise
+        self._give_up_after = instruments.give_up_after
+        self._greet()
+
+    def run(self) -> Stop:
+        """Drive the rehearsal until something stops it; then silence, keep and close everything."""
+        stop = Stop("lost", "the companion broke off")
+        try:
+            with _undisturbed():
+                stop = self._loop()
+        finally:
+            self._close(stop)
+        return stop
+
+    def account(self, title: str) -> Account:
+        """What happened, after :meth:`run`."""
+        heard, beats, orders = self.take.heard, self.take.beats, self.take.orders
+        seconds = max([*(h.seconds for h in heard[-1:]), *(b.seconds for b in beats[-1:]), 0.0])
+        notes = sum(h.is_note_on for h in heard)
+        return Account(title, seconds, notes, tuple(beats), count_notes(orders), self._lateness, self._folder)
+
+    # The loop
+
+    def _loop(self) -> Stop:
+        next_look = now() + POLL
+        step = self._advance([])
+        while True:
+            moment = now()
+            wake = min(next_look, max(moment + BITE, self._origin + step.wake) if step.wake is not None else next_look)
+            events: list[Heard | Wish] = []
+            for item in self._wait(wake):
+                if isinstance(item, Stop):
+                    return item
+                if isinstance(item, Notice):
+                    if stop := self._notice(item):
+                        return stop
+                elif isinstance(item, Wish):
+                    events.append(replace(item, seconds=now() - self._origin))
+                elif played := self.keyboard.hear(item):
+                    events.append(self._heard(played))
+            if now() >= next_look:
+                next_look = now() + POLL
+                ends, gone = self._look()
+                events += ends
+                if gone:
+                    return gone
+            step = self._advance(sorted(events, key=lambda e: e.seconds))
+            if self._ended_at is not None and (step.wake is None or now() > self._ended_at + LAST):
+                return Stop("ended")
+
+    def _wait(self, wake: float) -> Iterator[Raw | Notice | Wish | Stop]:
+        """What has come by the moment, or as soon as something comes."""
+        try:
+            wait = wake - now()
+            yield self.inbox.get(timeout=wait) if wait > 0 else self.inbox.get_nowait()
+            while True:
+                yield self.inbox.get_nowait()
+        except Empty:
+            return
+
+    def _advance(self, events: list[Heard | Wish]) -> Step:
+        for event in events:
+            if isinstance(event, Heard):
+                self.take.add(event)
+        step = self.rehearsal.advance(now() - self._origin, events)
+        self._carry_out(step)
+        return step
+
+    def _carry_out(self, step: Step) -> None:
+        for order in step.orders:
+            message = self._message(order)
+            due = self._origin + order.seconds - self.setup.latency
+            self.link.order(due, message)
+            self._echo.sent(due, message)
+        for order in step.orders:
+            self.take.add(order)
+        for report in step.reports:
+            self.take.add(report)
+            for callable_ in self._watch:
+                callable_(report)
+            if isinstance(report, State) and report.name == "ended" and self._ended_at is None:
+                self._ended_at = now()
+
+    def _message(self, order: Order) -> tuple[int, ...]:
+        channel = self.setup.channels.get(order.part, 1) - 1
+        return (order.status & 0xF0 | channel, order.data1, order.data2)
+
+    def _heard(self, played: Played) -> Heard:
+        if self._choice.same:
+            self.link.player(played.message)
+        elif self.setup.through:
+            first, *rest = played.message
+            self.link.player((first & 0xF0, *rest), through=True)
+        status, data1, data2 = played.message
+        return Heard(played.seconds - self._origin, status & 0xF0, data1, data2)
+
+    # Devices
+
+    def _look(self) -> tuple[list[Heard], Stop | None]:
+        match self.keyboard.look():
+            case "lost":
+                wait = f"the companion waits {self._give_up_after:.0f} s"
+                self._say(f"{self.keyboard.name} is gone; plug it in again, {wait}")
+                return [self._heard(played) for played in self.keyboard.let_go()], None
+            case "back":
+                self._say(f"{self.keyboard.name} is back")
+            case "gone":
+                return [], Stop("lost", f"{self.keyboard.name} went away", "plug it in and start again")
+        return [], None
+
+    def _notice(self, notice: Notice) -> Stop | None:
+        match notice.what:
+            case "lost" if notice.more["port"] != self.keyboard.name:
+                self._say(f"{notice.more['port']} is gone; nothing sounds until it is back")
+            case "back" if notice.more["port"] != self.keyboard.name:
+                self._say(f"{notice.more['port']} is back")
+            case "gone":
+                return Stop("lost", f"{notice.more['port']} went away", "plug it in and start again")
+            case "failed":
+                return Stop("lost", notice.more["text"], notice.more["mend"])
+            case "died":
+                self.link.silence_for()
+                return Stop("lost", "the process that sends the notes was ended", "start again")
+        return None
+
+    def _greet(self) -> None:
+        where = self.link.port if not self._choice.same else "the same instrument"
+        self._say(f"listening to {self.keyboard.name}, playing on {where}; Ctrl-C ends")
+        if not self.link.realtime:
+            self._say("no real-time priority here: on a busy machine notes may be some milliseconds late")
+
+    def _close(self, stop: Stop) -> None:
+        with contextlib.suppress(Exception):
+            self.keyboard.close()
+        try:
+            self._carry_out(self.rehearsal.finish(now() - self._origin))
+        finally:
+            self._lateness = self.link.end()
+            self._folder = self.take.close(stop.how)
+
+
+def _rehearsal(chart: Chart, settings: Settings) -> AnyRehearsal:
+    from companion.stage.rehearsal import Rehearsal
+
+    return Rehearsal(chart, settings)
+
+
+def _setup(
+    instruments: Instruments, choice: Choice, sound: bool, through: bool | None, latency: float | None
+) -> Setup:
+    setup = instruments.setups["synth" if sound else "piano" if choice.same else "module"]
+    return replace(
+        setup,
+        latency=setup.latency if latency is None else latency,
+        through=setup.through if through is None else through,
+    )
+
+
+def _sender_words(instruments: Instruments, choice: Choice, setup: Setup) -> SenderWords:
+    programs = {setup.channels[part] - 1: program - 1 for part, program in setup.programs.items()}
+    return SenderWords(
+        api=choice.api,
+        port=choice.output,
+        channels=tuple(sorted({channel - 1 for channel in setup.channels.values()})),
+        programs=tuple(programs.items()),
+        shared=choice.same,
+        give_up_after=instruments.give_up_after,
+        synth=instruments.synth if choice.output is None else None,
+    )
+
+
+def _render(wav: Path, take: TakeWriter, screen: TextIO) -> None:
+    from companion.ports.wav import render
+
+    print(f"writing {wav} ...", file=screen)
+    render(wav, take.heard, take.orders)
+
+
+@contextlib.contextmanager
+def _signals(inbox: Inbox) -> Iterator[None]:
+    """Turn signals that ask for the end into a stop in the queue, so that the end is always an orderly one."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    wanted = {"SIGINT": "interrupted", "SIGTERM": "stopped", "SIGHUP": "stopped"}
+    before = {}
+    for name, how in wanted.items():
+        if name in signal.Signals.__members__:
+            stop = Stop(how)
+            before[name] = signal.signal(signal.Signals[name], lambda *_, stop=stop: inbox.put(stop))
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(signal.Signals[name], handler)
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Keep Python's housekeeping short while playing: what is there already needn't be looked at for garbage."""
+    interval = sys.getswitchinterval()
+    gc.collect()
+    gc.freeze()
+    sys.setswitchinterval(0.0005)
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(interval)
+        gc.unfreeze()
