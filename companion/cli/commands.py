@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.cli.words import Parser, command, instrument_words, rehearsal_words, seconds
+from companion.cli.progress import Progress
+from companion.cli.words import Parser, command, count, instrument_words, rehearsal_words, seconds
 from companion.errors import UseError
+from companion.messages import Beat
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,6 +21,8 @@ if TYPE_CHECKING:
 
 REST = ("melody", "chords", "bass")
 """What a tune consists of; the companion takes what the player leaves of it."""
+COUNT_IN_AFTER = 3.0
+"""Seconds from the command to the first click: the ports open, and hands find the keys."""
 CHART = "a chart's name, or a file: .toml, .musicxml, .mxl"
 
 
@@ -53,7 +58,13 @@ def _add_play(commands: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
-    rehearsal_words(parser, latency_default=None)
+    rehearsal = rehearsal_words(parser, latency_default=None)
+    rehearsal.add_argument(
+        "--count-in",
+        type=count,
+        metavar="BARS",
+        help="click so many bars first, at --tempo or the chart's (default: it comes in when it knows where you are)",
+    )
     group = instrument_words(parser)
     group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
     group.add_argument(
@@ -71,6 +82,10 @@ def _play(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     _check_outputs([args.wav], [path])
     chart, settings = load(path), _settings(args)
+    if args.count_in:
+        tempo = settings.tempo or chart.tempo
+        start = COUNT_IN_AFTER + args.count_in * float(chart.metre.bar) * 60 / tempo
+        settings = replace(settings, tempo=tempo, start=start, count_in=args.count_in)
 
     from companion.stage.live import play
 
@@ -127,25 +142,40 @@ def _replay(args: argparse.Namespace) -> int:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
     path = chart_path(args.chart)
     _check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart, settings = load(path), _settings(args, start=args.start)
+    chart, settings = load(path), _settings(args, start=args.start, trace=args.trace is not None)
     heard = read_performance(args.performance)
 
+    from companion.stage.console import Account, count_notes
     from companion.stage.replay import replay
 
-    recording = replay(chart, heard, settings)
+    with Progress("replaying", heard[-1].seconds if heard else 0.0) as progress:
+        recording = replay(chart, heard, settings, watch=lambda seconds, *_: progress.show(seconds))
     if args.out:
         write_recording(args.out, recording.heard, recording.orders, parts=settings.parts, title=chart.title)
     if args.beats:
         write_whole(args.beats, beats_table(recording.reports))
+    if args.trace:
+        write_whole(args.trace, trace_lines(recording.reports))
+    seconds = heard[-1].seconds if heard else 0.0
+    notes = sum(event.is_note_on for event in heard)
+    beats = tuple(report for report in recording.reports if isinstance(report, Beat))
+    print(*Account(chart.title, seconds, notes, beats, count_notes(recording.orders)).lines(), sep="\n")
     return 0
 
 
 def beats_table(reports: Iterable[Report]) -> str:
     """The beats among the reports as CSV: place in quarters, moment in seconds, probability 0-1."""
-    from companion.messages import Beat
-
     rows = [f"{r.chart_beat:.10g},{r.seconds:.6f},{r.sure:.4f}\n" for r in reports if isinstance(r, Beat)]
     return "chart_beat,seconds,sure\n" + "".join(rows)
+
+
+def trace_lines(reports: Iterable[Report]) -> str:
+    """All reports as JSON, one a line, under their names: 'belief' after each event, 'beat', 'state'."""
+    import json
+    from dataclasses import asdict
+
+    rows = ({"report": type(report).__name__.lower(), **asdict(report)} for report in reports)
+    return "".join(json.dumps(row) + "\n" for row in rows)
 
 
 # companion ports
