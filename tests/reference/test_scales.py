@@ -1,0 +1,123 @@
+"""Scales by chord as Levine teaches them, and the scales themselves against music21.
+
+Source: Levine, The Jazz Theory Book, 1995 (from memory); blues scales and tunes in minor: common practice.
+"""
+
+from __future__ import annotations
+
+import pytest
+from music21 import pitch
+from music21 import scale as theirs
+
+from companion.music.chords import parse_chord
+from companion.music.pitch import Name
+from companion.music.scales import SCALES, scale, scales_for
+
+C = Name("C")
+
+
+@pytest.mark.parametrize(
+    ("symbol", "scales"),
+    [  # Levine 1995, from memory
+        ("Dm7", ["dorian"]),
+        ("G7", ["mixolydian"]),
+        ("Cmaj7", ["ionian", "lydian"]),
+        ("Dm7b5", ["locrian", "locrian natural 2"]),
+        ("G7alt", ["altered"]),
+        ("G7b9", ["half-whole diminished"]),
+        ("G7#11", ["lydian dominant"]),
+        ("G7#5", ["whole tone"]),
+        ("Gdim7", ["whole-half diminished"]),
+        ("Cm(maj7)", ["melodic minor"]),
+        ("Cm6", ["melodic minor"]),
+        ("G7sus4", ["mixolydian"]),
+    ],
+)
+def test_a_chord_takes_the_scales_of_the_book_first(symbol: str, scales: list[str]) -> None:
+    assert [one.name for one in scales_for(parse_chord(symbol))][: len(scales)] == scales
+
+
+def test_the_dominant_of_a_minor_chord_is_phrygian_dominant() -> None:
+    assert scales_for(parse_chord("G7"), resolves_to_minor=True)[0].name == "phrygian dominant"  # Levine, from memory
+
+
+def test_dominants_on_the_lowered_second_and_seventh_are_lydian_dominant() -> None:
+    for symbol in ("Db7", "Bb7"):  # Levine, from memory
+        assert scales_for(parse_chord(symbol), tonic=C)[0].name == "lydian dominant"
+
+
+@pytest.mark.parametrize(
+    ("name", "parent", "step"),
+    [  # Levine 1995, from memory: the modes of the melodic minor scale, and of the harmonic minor scale
+        ("dorian b2", "melodic minor", 2),
+        ("lydian augmented", "melodic minor", 3),
+        ("lydian dominant", "melodic minor", 4),
+        ("mixolydian b6", "melodic minor", 5),
+        ("locrian natural 2", "melodic minor", 6),
+        ("altered", "melodic minor", 7),
+        ("phrygian dominant", "harmonic minor", 5),
+        ("dorian", "major", 2),
+        ("phrygian", "major", 3),
+        ("lydian", "major", 4),
+        ("mixolydian", "major", 5),
+        ("aeolian", "major", 6),
+        ("locrian", "major", 7),
+    ],
+)
+def test_a_mode_is_its_parent_scale_from_another_step(name: str, parent: str, step: int) -> None:
+    from_parent = scale(C, parent)
+    mode = scale(from_parent.names[step - 1], name)
+    assert set(mode.pitch_classes) == set(from_parent.pitch_classes)
+
+
+def in_music21(concrete: theirs.ConcreteScale) -> list[int]:
+    return [note.pitchClass for note in concrete.getPitches("C4", "B4", direction=theirs.Direction.ASCENDING)]
+
+
+@pytest.mark.parametrize(
+    ("name", "other"),
+    [
+        ("major", theirs.MajorScale("C")),
+        ("ionian", theirs.MajorScale("C")),
+        ("dorian", theirs.DorianScale("C")),
+        ("phrygian", theirs.PhrygianScale("C")),
+        ("lydian", theirs.LydianScale("C")),
+        ("mixolydian", theirs.MixolydianScale("C")),
+        ("aeolian", theirs.MinorScale("C")),
+        ("locrian", theirs.LocrianScale("C")),
+        ("melodic minor", theirs.MelodicMinorScale("C")),
+        ("harmonic minor", theirs.HarmonicMinorScale("C")),
+        ("whole tone", theirs.WholeToneScale("C")),
+        ("whole-half diminished", theirs.OctatonicScale("C", 2)),
+        ("half-whole diminished", theirs.OctatonicScale("C", 1)),
+    ],
+)
+def test_music21_has_the_same_scale(name: str, other: theirs.ConcreteScale) -> None:
+    assert list(scale(C, name).pitch_classes) == in_music21(other)
+
+
+def test_music21_spells_the_church_modes_alike() -> None:
+    modes = {"dorian": theirs.DorianScale, "lydian": theirs.LydianScale, "locrian": theirs.LocrianScale}
+    for name, mode in modes.items():
+        for root in ("F#", "Eb", "B", "Ab"):
+            spelled = [note.name.replace("-", "b") for note in mode(pitch.Pitch(root.replace("b", "-"))).getPitches()][
+                :7
+            ]
+            ours = scale(Name(root[0], root.count("#") - root.count("b", 1)), name)
+            assert [str(note) for note in ours.names] == spelled
+
+
+def test_the_minor_blues_scale() -> None:
+    assert [str(note) for note in scale(C, "minor blues").names] == ["C", "Eb", "F", "Gb", "G", "Bb"]  # common practice
+
+
+@pytest.mark.parametrize("step", "CDEFGAB")
+def test_the_major_blues_scale_is_the_minor_blues_scale_of_the_relative_minor(step: str) -> None:
+    major, relative = Name(step), Name(step).above(6, 9)  # common practice
+    assert set(scale(major, "major blues").pitch_classes) == set(scale(relative, "minor blues").pitch_classes)
+
+
+def test_every_scale_ascends_within_one_octave() -> None:
+    for name, steps in SCALES.items():
+        semitones = [step.semitones for step in steps]
+        assert semitones == sorted(set(semitones)) and semitones[-1] < 12, name
