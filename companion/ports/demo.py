@@ -22,7 +22,7 @@ from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.ports import lines
 from companion.ports.lines import Struck, with_slips
-from companion.ports.touch import Placed, touched
+from companion.ports.touch import Note, Placed, touched
 from companion.ports.way import Stretch, TrueBeat, beats_along, way_through
 from companion.resources import read_config
 
@@ -45,6 +45,8 @@ class Played:
     """Quarters a minute, of the count-in."""
     start: float
     """Seconds: chart beat 0 as the count-in promises it."""
+    notes: tuple[Note, ...] = ()
+    """What became of each written note, and what was added, in the order of the chart."""
 
     @property
     def beats(self) -> tuple[TrueBeat, ...]:
@@ -115,9 +117,9 @@ def simulate(
     notes = _notes(form, parts, way, how, dice["lines"], dice["slips"])
     if not notes:
         raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
-    heard = touched(notes, clock, how, dice["touch"])
+    heard, told = touched(notes, clock, how, dice["touch"])
     slope, start = _line([(row.chart_beat, row.seconds) for row in truth if row.mark == "count_in"])
-    return Played(tuple(heard), tuple(truth), 60.0 / slope, start)
+    return Played(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told))
 
 
 def _parts(role: str | Iterable[str]) -> frozenset[str]:
@@ -149,7 +151,7 @@ def _notes(
 ) -> list[Placed]:
     made: dict[int, list[Struck]] = {}
     placed: list[Placed] = []
-    begun = 0.0
+    begun, length = 0.0, float(form.length)
     for index, stretch in enumerate(way):
         if stretch.chorus not in made:
             made[stretch.chorus] = _chorus(form, parts, how, making)
@@ -164,7 +166,10 @@ def _notes(
             until = at + note.length
             if breaks_off:
                 until = min(until, begun + stretch.end - stretch.start + 0.3)
-            placed.append(Placed(index, at, until, note))
+            beat, chorus = note.beat, stretch.chorus
+            if beat < 0 and chorus > 1:  # a pickup lies in the last bar of the chorus before
+                beat, chorus = beat + length, chorus - 1
+            placed.append(Placed(index, at, until, note, beat, chorus))
         begun += stretch.end - stretch.start
     return placed
 

@@ -59,6 +59,10 @@ class Struck:
     swing: float | None = None
     """Long to short of the quavers in this phrase; None: the player's usual."""
     hand: str = "right"
+    kind: str = "right"
+    """'right', 'wrong', 'missing' (written and not struck) or 'extra' (struck and not written)."""
+    meant: int | None = None
+    """The MIDI number that is written, when another one is struck."""
 
 
 def melody_line(form: Form) -> list[Struck]:
@@ -69,7 +73,7 @@ def melody_line(form: Form) -> list[Struck]:
 def with_slips(line: Sequence[Struck], dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
     """The line with notes struck wrong, left out, graced, and phrases in octaves, as often as the manner says.
 
-    Graces and octaves are the right hand's.
+    What is left out stays in the line as 'missing'. Graces and octaves are the right hand's, and 'extra'.
     """
     played: list[Struck] = []
     in_octaves, last = False, -10.0
@@ -80,14 +84,15 @@ def with_slips(line: Sequence[Struck], dice: Random, manner: Mapping[str, Any]) 
             last = note.beat + min(note.length, 1.5)
         fate = dice.random()
         if fate < manner["left_out"]:
+            played.append(replace(note, kind="missing"))
             continue
         if fate < manner["left_out"] + manner["wrong"]:
-            note = replace(note, midi=note.midi + dice.choice((-2, -1, 1, 2)))
+            note = replace(note, midi=note.midi + dice.choice((-2, -1, 1, 2)), kind="wrong", meant=note.midi)
         elif fate < manner["left_out"] + manner["wrong"] + manner["ornaments"] and note.hand == "right":
             played += _ornament(note, dice)
         played.append(note)
         if in_octaves and note.hand == "right":
-            played.append(replace(note, midi=note.midi - 12, weight=note.weight * 0.92))
+            played.append(replace(note, midi=note.midi - 12, weight=note.weight * 0.92, kind="extra", meant=None))
     return played
 
 
@@ -98,7 +103,7 @@ def _ornament(note: Struck, dice: Random) -> list[Struck]:
     kind = dice.random()
     pitches = [below] if kind < 0.5 else [above] if kind < 0.75 else [above, note.midi, below]
     return [
-        replace(note, midi=p, length=0.15, lag=note.lag - pace * (len(pitches) - k), weight=0.85)
+        replace(note, midi=p, length=0.15, lag=note.lag - pace * (len(pitches) - k), weight=0.85, kind="extra")
         for k, p in enumerate(pitches)
     ]
 

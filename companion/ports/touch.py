@@ -6,7 +6,7 @@ Conventions: seconds from the start of the performance; MIDI numbers and velocit
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
 
@@ -25,42 +25,93 @@ class Placed:
     """Quarters since the player began."""
     until: float
     note: Struck
+    chart_beat: float
+    """Where it is written; a pickup to a later chorus lies at the end of the one before."""
+    chorus: int
 
 
-def touched(notes: Sequence[Placed], clock: Clock, how: Mapping[str, Any], dice: Random) -> list[Heard]:
-    """From notes to key movements.
+@dataclass(frozen=True)
+class Note:
+    """What became of a note: struck as written or otherwise, left out, or added."""
+
+    kind: str
+    """'right', 'wrong', 'missing', 'extra'."""
+    chart_beat: float
+    chorus: int
+    expected: int | None
+    """MIDI number that is written, None for an extra note."""
+    pitch: int | None
+    """MIDI number that was struck, None for a missing one."""
+    seconds: float | None
+
+
+def touched(
+    notes: Sequence[Placed], clock: Clock, how: Mapping[str, Any], dice: Random
+) -> tuple[list[Heard], list[Note]]:
+    """From notes to key movements, and what became of each note.
 
     Onsets are spread about their beat, the fingers of a chord a little apart; the level swells and falls by the phrase;
     keys are let go before the next note, and each key is up before it goes down again.
     """
     level, spread = dice.uniform(66, 84), dice.uniform(*how["spread_ms"]) / 1000
     held = dice.uniform(0.78, 0.97)
-    struck: list[tuple[float, float, int, int]] = []
+    presses: list[_Press] = []
+    told: list[Note] = []
     moment, off = (-1, 0.0, ""), 0.0
     for placed in notes:
         note = placed.note
+        if note.kind == "missing":
+            told.append(Note("missing", placed.chart_beat, placed.chorus, note.midi, None, None))
+            continue
         if (placed.stretch, placed.at, note.hand) != moment:
             moment, off = (placed.stretch, placed.at, note.hand), dice.gauss(0.0, spread)
         lead = how["lead_ms"] / 1000 if note.hand == "right" else 0.0
         due, end = (clock.seconds(placed.stretch, x, note.swing) for x in (placed.at, placed.until))
-        on, length = due + note.lag + off + dice.gauss(0.0, 0.0025) - lead, end - due
+        on, length = max(0.0, due + note.lag + off + dice.gauss(0.0, 0.0025) - lead), end - due
         length *= min(0.98, held * dice.uniform(0.92, 1.06))
         swell = 4.0 * (((placed.at / 8.0) % 2.0) - 1.0) if note.hand == "right" else 0.0
         force = level * note.weight + abs(swell) + 0.15 * (note.midi - 70) + dice.gauss(0.0, 5.0)
-        struck.append((max(0.0, on), max(0.045, length), note.midi, max(20, min(122, round(force)))))
-    return _keys(struck)
+        presses.append(_Press(on, max(0.045, length), note.midi, max(20, min(122, round(force))), placed))
+    kept = _one_at_a_time(presses)
+    told += [_told(press) for press in kept]
+    return _keys(kept), sorted(told, key=lambda n: (n.chorus, n.chart_beat, n.pitch or 0))
 
 
-def _keys(struck: Sequence[tuple[float, float, int, int]]) -> list[Heard]:
-    """Key movements in order of time; of two notes on one key the first is let go before the second."""
-    moves: list[Heard] = []
-    by_key: dict[int, list[tuple[float, float, int]]] = {}
-    for on, length, midi, force in struck:
-        by_key.setdefault(midi, []).append((on, length, force))
-    for midi, presses in by_key.items():
-        presses.sort()
-        kept = [p for k, p in enumerate(presses) if k == 0 or p[0] - presses[k - 1][0] > 0.03]
-        for k, (on, length, force) in enumerate(kept):
-            up = min(on + length, kept[k + 1][0] - 0.008) if k + 1 < len(kept) else on + length
-            moves += [Heard(on, 0x90, midi, force), Heard(max(up, on + 0.01), 0x80, midi, 40)]
+@dataclass(frozen=True)
+class _Press:
+    on: float
+    length: float
+    midi: int
+    force: int
+    placed: Placed
+
+
+def _told(press: _Press) -> Note:
+    note = press.placed.note
+    expected = None if note.kind == "extra" else note.midi if note.meant is None else note.meant
+    return Note(note.kind, press.placed.chart_beat, press.placed.chorus, expected, press.midi, press.on)
+
+
+def _one_at_a_time(presses: Sequence[_Press]) -> list[_Press]:
+    """Presses in order of time; of two notes on one key the first is let go before the second is struck.
+
+    Two that fall together are one press: the written one.
+    """
+    by_key: dict[int, list[_Press]] = {}
+    for press in sorted(presses, key=lambda p: (p.on, p.midi)):
+        before = by_key.setdefault(press.midi, [])
+        if before and press.on - before[-1].on < 0.03:
+            if before[-1].placed.note.kind == "extra":
+                before[-1] = press
+            continue
+        if before:
+            length = min(before[-1].length, max(0.01, press.on - before[-1].on - 0.008))
+            before[-1] = replace(before[-1], length=length)
+        before.append(press)
+    return sorted((p for key in by_key.values() for p in key), key=lambda p: (p.on, p.midi))
+
+
+def _keys(presses: Sequence[_Press]) -> list[Heard]:
+    moves = [Heard(p.on, 0x90, p.midi, p.force) for p in presses]
+    moves += [Heard(p.on + p.length, 0x80, p.midi, 40) for p in presses]
     return sorted(moves, key=lambda m: (m.seconds, m.status, m.data1))

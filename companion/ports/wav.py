@@ -19,7 +19,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.errors import CompanionError, InputError, UseError
+from companion.errors import CompanionError, UseError
+from companion.files import unwritable
 from companion.messages import Heard, Order
 from companion.ports.instruments import read_instruments
 from companion.ports.sound import find_program, find_soundfont
@@ -96,8 +97,7 @@ def render(
     except OSError as error:
         if isinstance(error, CompanionError):
             raise
-        why = (error.strerror or "no access").lower()
-        raise InputError(f"can't be written: {why}", file=os.fspath(path), mend="name another place") from None
+        raise unwritable(path, error) from None
     finally:
         with suppress(OSError):
             beside.unlink()

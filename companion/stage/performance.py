@@ -17,13 +17,13 @@ import io
 import os
 import struct
 from collections.abc import Iterable, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import mido
 
-from companion.errors import InputError, PerformanceError
+from companion.errors import PerformanceError
+from companion.files import write_whole
 from companion.messages import PARTS, Heard, Order
 
 TICKS_A_QUARTER = 960
@@ -226,20 +226,7 @@ def write_recording(
     InputError
         The file can't be written there.
     """
-    data = recording_bytes(heard, orders, parts=parts, title=title, markers=markers, origin=origin)
-    place = Path(path)
-    beside = place.with_name(f".{place.name}.{os.getpid()}.part")
-    try:
-        if place.exists() and not place.is_file():  # a pipe or a device takes the bytes as they are
-            place.write_bytes(data)
-            return
-        beside.write_bytes(data)
-        beside.replace(place)
-    except OSError as error:
-        with suppress(OSError):
-            beside.unlink()
-        why = (error.strerror or "no access").lower()
-        raise InputError(f"can't be written: {why}", file=os.fspath(path), mend="name another place") from None
+    write_whole(path, recording_bytes(heard, orders, parts=parts, title=title, markers=markers, origin=origin))
 
 
 def _tick(seconds: float) -> int:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import bisect
 import itertools
 import statistics
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -189,6 +190,31 @@ def test_slips_are_as_many_as_the_manner_says() -> None:
         right += sum(written.get(beat) == midi for beat, midi in near)
     assert 0.72 < right / notes < 0.88  # a tenth wrong, a tenth left out
     assert struck > right
+
+
+def test_what_became_of_each_note_is_told_truly() -> None:
+    played = simulate(TUNE, manner="messy", seed=8, choruses=2)
+    struck = sorted((n.seconds, n.pitch) for n in played.notes if n.seconds is not None and n.pitch is not None)
+    assert struck == sorted(onsets(played))
+    written = {float(n.beat): n.pitch.midi for n in TUNE.melody}
+    told = [(n.chorus, n.chart_beat, n.expected) for n in played.notes if n.kind != "extra"]
+    assert told == [(chorus, beat, midi) for chorus in (1, 2) for beat, midi in written.items()]
+    for n in played.notes:
+        assert (n.kind == "missing") == (n.pitch is None)
+        assert (n.kind == "extra") == (n.expected is None)
+        assert (n.kind == "right") == (n.pitch == n.expected)
+
+
+def test_the_pickup_to_a_later_chorus_is_told_at_the_end_of_the_one_before() -> None:
+    first = MelodyNote(Fraction(-1), Fraction(1), pitch_in_key(69))
+    tune = replace(TUNE, melody=(first, *TUNE.melody))
+    played = simulate(tune, manner="clean", seed=1, choruses=2)
+    assert [(n.chorus, n.chart_beat) for n in played.notes if n.expected == 69 and n.chart_beat in (-1, 95)] == [
+        (1, -1.0),
+        (1, 95.0),
+    ]
+    due = [row.seconds for row in played.truth if row.chart_beat in (-1, 95)]
+    assert [n.seconds for n in played.notes if n.chart_beat in (-1, 95)] == pytest.approx(due[:2], abs=0.08)
 
 
 def test_a_leap_keeps_the_pulse_and_lands_where_the_melody_tells() -> None:
