@@ -46,9 +46,10 @@ def bitmap_of(harte: str) -> tuple[int, set[int], int]:
 
 PAIRS = {
     "C": "C:maj", "Ebm": "Eb:min", "F#aug": "F#:aug", "Bdim": "B:dim", "Abmaj7": "Ab:maj7", "D7": "D:7",
-    "C#m7": "C#:min7", "Gm7b5": "G:hdim7", "Edim7": "E:dim7", "Bbm(maj7)": "Bb:minmaj7", "A6": "A:maj6", "Dbm6": "Db:min6",
-    "Gsus2": "G:sus2", "F#sus4": "F#:sus4", "C7sus4": "C:sus4(b7)", "C9": "C:9", "Fmaj9": "F:maj9", "Am9": "A:min9",
-    "E7b9": "E:7(b9)", "E7#9": "E:7(#9)", "Bb7#11": "Bb:7(#11)", "C7b5": "C:7(*5,b5)", "C7#5": "C:aug(b7)",
+    "C#m7": "C#:min7", "Gm7b5": "G:hdim7", "Edim7": "E:dim7", "Bbm(maj7)": "Bb:minmaj7", "A6": "A:maj6",
+    "Dbm6": "Db:min6", "Gsus2": "G:sus2", "F#sus4": "F#:sus4", "C7sus4": "C:sus4(b7)", "C9": "C:9", "Fmaj9": "F:maj9",
+    "Am9": "A:min9", "E7b9": "E:7(b9)", "E7#9": "E:7(#9)", "Bb7#11": "Bb:7(#11)", "C7b5": "C:7(*5,b5)",
+    "C7#5": "C:aug(b7)",
     "D9#5": "D:9(*5,#5)", "C6/9": "C:maj6(9)", "C7/E": "C:7/3", "Fm/Ab": "F:min/b3", "G7/F": "G:7/b7", "C/G": "C/5",
     "C5": "C:(5)", "Dm(add9)": "D:min(9)",
 }  # fmt: skip
