@@ -136,7 +136,7 @@ def _replay(args: argparse.Namespace) -> int:
     from companion.chart.load import load
     from companion.files import write_whole
     from companion.resources import chart_path
-    from companion.stage.performance import read_performance, write_recording
+    from companion.stage.performance import performance_length, read_performance, write_recording
 
     if args.start is not None and args.tempo is None:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
@@ -144,22 +144,22 @@ def _replay(args: argparse.Namespace) -> int:
     _check_outputs([args.beats, args.out, args.trace], [path, args.performance])
     chart, settings = load(path), _settings(args, start=args.start, trace=args.trace is not None)
     heard = read_performance(args.performance)
+    length = performance_length(args.performance)
 
     from companion.stage.console import Account, count_notes
     from companion.stage.replay import replay
 
-    with Progress("replaying", heard[-1].seconds if heard else 0.0) as progress:
-        recording = replay(chart, heard, settings, watch=lambda seconds, *_: progress.show(seconds))
+    with Progress("replaying", length) as progress:
+        recording = replay(chart, heard, settings, until=length, watch=lambda seconds, *_: progress.show(seconds))
     if args.out:
         write_recording(args.out, recording.heard, recording.orders, parts=settings.parts, title=chart.title)
     if args.beats:
         write_whole(args.beats, beats_table(recording.reports))
     if args.trace:
         write_whole(args.trace, trace_lines(recording.reports))
-    seconds = heard[-1].seconds if heard else 0.0
     notes = sum(event.is_note_on for event in heard)
     beats = tuple(report for report in recording.reports if isinstance(report, Beat))
-    print(*Account(chart.title, seconds, notes, beats, count_notes(recording.orders)).lines(), sep="\n")
+    print(*Account(chart.title, length, notes, beats, count_notes(recording.orders)).lines(), sep="\n")
     return 0
 
 

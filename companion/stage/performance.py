@@ -71,6 +71,23 @@ def read_performance(path: str | os.PathLike[str]) -> list[Heard]:
     return performance_from_bytes(data, name)
 
 
+def performance_length(path: str | os.PathLike[str]) -> float:
+    """Seconds up to the end of the last track: a recording goes on after the last key is up.
+
+    Raises
+    ------
+    PerformanceError
+        As :func:`read_performance`.
+    """
+    name = os.fspath(path)
+    heard = read_performance(path)
+    try:
+        length = mido.MidiFile(file=io.BytesIO(_standard_chunks(Path(path).read_bytes()))).length
+    except Exception as error:
+        raise PerformanceError(f"its length can't be told ({error})", file=name, mend="export it again") from None
+    return max([float(length), *(event.seconds for event in heard[-1:])])
+
+
 def performance_from_bytes(data: bytes, name: str = "performance") -> list[Heard]:
     """The same as :func:`read_performance` from the bytes of a file; ``name`` is what errors call it."""
     try:
