@@ -21,6 +21,7 @@ from xml.etree.ElementTree import Element
 
 from companion.chart import directions
 from companion.chart.harmony import read_harmony
+from companion.chart.keys import guess_fifths, sounds_minor
 from companion.chart.model import Chart
 from companion.chart.mxl import read_score
 from companion.chart.repeats import playing_order
@@ -48,8 +49,10 @@ class Score:
     composer: str | None
     bars: tuple[WrittenBar, ...]
     metre: Metre
-    fifths: int
-    minor: bool
+    fifths: int | None
+    """None: the sheet gives no key signature."""
+    minor: bool | None
+    """None: the sheet doesn't say."""
     tempo: float | None
     """Quarters a minute, where the sheet says."""
     feel: str | None
@@ -79,13 +82,16 @@ def read_musicxml(path: str | Path) -> Chart:
         sections, form = cut_into_sections(score.bars, order)
     except ChartError as error:
         raise error.within(file=str(path)) from error
+    melody = [note for section in sections for note in section.melody]
+    chords = [span for name in form for section in sections if section.name == name for span in section.chords]
+    fifths = guess_fifths(melody, chords) if score.fifths is None else score.fifths
     return Chart(
         title=score.title,
         sections=sections,
         form=form,
         metre=score.metre,
-        fifths=score.fifths,
-        minor=score.minor,
+        fifths=fifths,
+        minor=sounds_minor(fifths, chords) if score.minor is None else score.minor,
         tempo=score.tempo or 120.0,
         feel=score.feel or ("straight" if score.metre.compound else "swing"),
         composer=score.composer,
@@ -111,8 +117,8 @@ def read_written(path: Path) -> Score:
         composer=_composer(root),
         bars=tuple(bars),
         metre=metre,
-        fifths=reader.first_fifths or 0,
-        minor=reader.minor if reader.minor is not None else False,
+        fifths=reader.first_fifths,
+        minor=reader.minor,
         tempo=reader.tempo,
         feel=reader.feel,
     )
