@@ -20,13 +20,20 @@ in quarters a second, time in seconds, log weights natural. Covariances: ``xx`` 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from companion.follow.places import Floats, Ints, Places
 
 LOG_2PI = float(np.log(2 * np.pi))
+X, V, XX, XV, VV, HEARD, WAY, WEIGHT = range(8)
+"""Rows of a crowd."""
+LATEST = 0.03
+"""Seconds behind its place that a stroke is still looked for."""
+WIDEST = 8
+"""Places that one note may be, at most, in one hypothesis."""
 
 
 @dataclass(frozen=True)
@@ -87,155 +94,214 @@ class Manner:
 
 @dataclass(frozen=True)
 class Crowd:
-    """The hypotheses, one an entry of each array."""
+    """The hypotheses, one a column: position, speed, their covariances, the place as which the last note was heard (places
+    after it are still to come, or were missed), the way of keeping time (which freedom), and the log weight.
 
-    x: Floats
-    v: Floats
-    xx: Floats
-    xv: Floats
-    vv: Floats
-    heard: Ints
-    """Place as which the last note was heard; places after it are still to come or were missed."""
-    way: Ints
-    """Which freedom."""
-    weight: Floats
-    """Log weight."""
+    One array, because that is what makes picking and joining cheap.
+    """
 
-    def pick(self, which: np.ndarray) -> Crowd:  # type: ignore[type-arg]
+    rows: Floats
+    """Shape (8, hypotheses)."""
+
+    @classmethod
+    def of(cls, *rows: Floats | float) -> Crowd:
+        """A crowd from its eight rows, in the order of the constants, each an array or one value for all."""
+        return cls(np.array(np.broadcast_arrays(*rows), dtype=np.float64))
+
+    x = property(lambda self: self.rows[X])
+    v = property(lambda self: self.rows[V])
+    xx = property(lambda self: self.rows[XX])
+    xv = property(lambda self: self.rows[XV])
+    vv = property(lambda self: self.rows[VV])
+    weight = property(lambda self: self.rows[WEIGHT])
+
+    @property
+    def heard(self) -> Ints:
+        """Places as whole numbers."""
+        return self.rows[HEARD].astype(np.int64)
+
+    @property
+    def way(self) -> Ints:
+        """Ways as whole numbers."""
+        return self.rows[WAY].astype(np.int64)
+
+    def pick(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Crowd:
         """Those hypotheses, by index or mask."""
-        return Crowd(*(getattr(self, f.name)[which] for f in fields(self)))
+        return Crowd(self.rows[:, which])
+
+    def likeliest(self, count: int) -> Crowd:
+        """The likeliest few, the best first."""
+        return Crowd(self.rows[:, np.argsort(-self.rows[WEIGHT])[:count]])
+
+    def with_row(self, row: int, values: Floats) -> Crowd:
+        """The same with one row exchanged."""
+        rows = self.rows.copy()
+        rows[row] = values
+        return Crowd(rows)
 
     def __len__(self) -> int:
-        return len(self.x)
+        return int(self.rows.shape[1])
 
 
 def joined(crowds: list[Crowd]) -> Crowd:
     """All hypotheses of several crowds."""
-    return Crowd(*(np.concatenate([getattr(c, f.name) for c in crowds]) for f in fields(Crowd)))
+    return Crowd(np.concatenate([crowd.rows for crowd in crowds], axis=1))
 
 
-def moved(crowd: Crowd, dt: float, manner: Manner) -> Crowd:
-    """The crowd ``dt`` seconds later, nothing having been heard."""
-    if dt <= 0:
-        return crowd
-    drift = np.array([f.drift for f in manner.freedoms])[crowd.way]
-    sway = np.array([f.sway for f in manner.freedoms])[crowd.way]
-    beats = crowd.v * dt
-    walk = (drift * crowd.v) ** 2 * beats
-    return replace(
-        crowd,
-        x=crowd.x + beats,
-        xx=crowd.xx + 2 * dt * crowd.xv + dt * dt * (crowd.vv + walk / 3) + sway**2 * beats,
-        xv=crowd.xv + dt * (crowd.vv + walk / 2),
-        vv=crowd.vv + walk,
-    )
+class Filter:
+    """How a crowd moves, hears and thins, for one set of places and one manner of playing."""
 
+    def __init__(self, places: Places, manner: Manner) -> None:
+        self.places, self.manner = places, manner
+        self._drift = np.array([way.drift for way in manner.freedoms]) ** 2
+        self._sway = np.array([way.sway for way in manner.freedoms]) ** 2
+        self._strike = np.log(places.strike)
+        self._again = np.log(places.again / manner.together)
+        self._scatter = places.scatter**2 + manner.jitter**2
+        self._fits: dict[int, tuple[Ints, Floats]] = {}
 
-def heard(crowd: Crowd, places: Places, manner: Manner, pitch: int, swing: float, gap: float) -> Crowd:
-    """The crowd after a note: every hypothesis split by what the note may have been. Not yet merged.
+    def fits(self, pitch: int) -> tuple[Ints, Floats]:
+        """The places of the form that a pitch fits best, and how well: log probabilities."""
+        if pitch not in self._fits:
+            said = self.places.pitch[self.places.row, pitch]
+            fits = np.flatnonzero(said > said.max() - 2.0)
+            self._fits[pitch] = (fits, said[fits])
+        return self._fits[pitch]
 
-    Parameters
-    ----------
-    crowd : Crowd
-        Moved to the moment of the note.
-    pitch : int
-        MIDI number.
-    swing : float
-        By how many beats an off-beat quaver is late.
-    gap : float
-        Seconds since the last note.
-    """
-    reach = manner.reach * (np.sqrt(crowd.xx) + manner.jitter + manner.touch * crowd.v)
-    first = np.maximum(crowd.heard + 1, places.next_after(crowd.x - swing - reach - 0.03 * crowd.v))
-    high = crowd.x + reach
-    width = int(np.clip((places.next_after(high) - first).max(initial=0), 1, 8))
-    k = first[:, None] + np.arange(width)
-    if gap <= manner.together:
-        k = np.concatenate([crowd.heard[:, None], k], axis=1)
-    at = k % places.count
-    aim = places.beat[at] + places.period * (k // places.count) + places.swung[at] * swing
-    aim += places.late[at] * crowd.v[:, None]
-    scatter = places.scatter[at] ** 2 + (manner.touch * crowd.v[:, None]) ** 2 + manner.jitter**2
-    off = aim - crowd.x[:, None]
-    total = crowd.xx[:, None] + scatter
-    said = places.pitch[places.row[at], pitch]
-    chance = np.log(places.strike[at]) + places.passing(np.broadcast_to(crowd.heard[:, None] + 1, k.shape), k)
-    fit = crowd.weight[:, None] + chance + said - 0.5 * (off * off / total + np.log(total) + LOG_2PI)
-    fit += np.log(crowd.v)[:, None]
-    gain_x, gain_v = crowd.xx[:, None] / total, crowd.xv[:, None] / total
-    if gap <= manner.together:
-        # One more note of the same stroke: no news of the time, only of the pitch.
-        fit[:, 0] = crowd.weight + np.log(places.again[at[:, 0]] / manner.together) + said[:, 0]
-        gain_x[:, 0] = gain_v[:, 0] = 0
-    bar = max(float(fit.max(initial=-np.inf)), float(crowd.weight.max())) - manner.faint - 6
-    i, j = np.nonzero(fit > bar)
-    shift = off[i, j]
-    gx, gv = gain_x[i, j], gain_v[i, j]
-    matched = Crowd(
-        crowd.x[i] + gx * shift,
-        crowd.v[i] + gv * shift,
-        crowd.xx[i] * (1 - gx),
-        crowd.xv[i] * (1 - gx),
-        crowd.vv[i] - gv * crowd.xv[i],
-        k[i, j],
-        crowd.way[i],
-        fit[i, j],
-    )
-    cell = np.floor(crowd.x % places.period / places.cell).astype(np.int64) % len(places.other)
-    stray = crowd.weight + np.log(places.others * crowd.v) + places.other[cell, pitch]
-    return joined([matched, replace(crowd, weight=stray)])
+    def moved(self, crowd: Crowd, dt: float) -> Crowd:
+        """The crowd ``dt`` seconds later, nothing having been heard."""
+        if dt <= 0:
+            return crowd
+        rows = crowd.rows.copy()
+        way = crowd.way
+        beats = rows[V] * dt
+        walk = self._drift[way] * rows[V] ** 2 * beats
+        rows[X] += beats
+        rows[XX] += dt * (2 * rows[XV] + dt * (rows[VV] + walk / 3)) + self._sway[way] * beats
+        rows[XV] += dt * (rows[VV] + walk / 2)
+        rows[VV] += walk
+        return Crowd(rows)
 
+    def loosened(self, crowd: Crowd, seconds: float) -> Crowd:
+        """A few of the likely hypotheses take up another way of keeping time."""
+        ways = len(self.manner.freedoms)
+        if ways < 2:
+            return crowd
+        likely = crowd.likeliest(3).rows
+        rows = np.tile(likely, (1, ways - 1))
+        turn = np.repeat(np.arange(1, ways), likely.shape[1])
+        rows[WAY] = (rows[WAY] + turn) % ways
+        rows[WEIGHT] += np.log(self.manner.loosening * np.maximum(rows[V] * seconds, 0.1))
+        return Crowd(np.concatenate([crowd.rows, rows], axis=1))
 
-def merged(crowd: Crowd, places: Places, manner: Manner) -> Crowd:
-    """Hypotheses that have come to mean the same made one by their moments; the faint dropped; weights sum to 1."""
-    keep = (crowd.weight > crowd.weight.max() - manner.faint) & (crowd.v > manner.slowest) & (crowd.v < manner.fastest)
-    if not keep.any():
-        keep = crowd.weight >= crowd.weight.max()
-    crowd = crowd.pick(keep)
-    chorus = np.floor((crowd.x + places.period * 0.02) / places.period)
-    place = np.round((crowd.x - chorus * places.period) * 10).astype(np.int64)
-    speed = np.round(np.log(crowd.v) * 33).astype(np.int64) + 64
-    key = ((place * 256 + speed) * 8 + crowd.way) * 4096 + crowd.heard % places.count
-    _, first, group = np.unique(key, return_index=True, return_inverse=True)
-    if len(first) < len(crowd):
-        crowd = _melted(crowd, places, group, len(first))
-    if len(crowd) > manner.crowd:
-        crowd = crowd.pick(np.argpartition(-crowd.weight, manner.crowd)[: manner.crowd])
-    top = crowd.weight.max()
-    return replace(crowd, weight=crowd.weight - top - np.log(np.exp(crowd.weight - top).sum()))
+    def heard(self, crowd: Crowd, pitch: int, swing: float, gap: float) -> Crowd:
+        """The crowd after a note: every hypothesis split by what the note may have been. Not yet merged.
 
+        Parameters
+        ----------
+        crowd : Crowd
+            Moved to the moment of the note.
+        pitch : int
+            MIDI number.
+        swing : float
+            By how many beats an off-beat quaver is late.
+        gap : float
+            Seconds since the last note.
+        """
+        places, manner = self.places, self.manner
+        x, v, xx, xv, vv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, VV, WEIGHT))
+        last = crowd.heard
+        reach = manner.reach * (np.sqrt(crowd.rows[XX]) + manner.jitter + manner.touch * crowd.rows[V])
+        low, high = crowd.rows[X] - swing - reach - LATEST * crowd.rows[V], crowd.rows[X] + reach
+        bounds = places.next_after(np.concatenate([low, high]))
+        first = np.maximum(last + 1, bounds[: len(last)])
+        width = min(max(int((bounds[len(last) :] - first).max(initial=0)), 1), WIDEST)
+        k = first[:, None] + np.arange(width)
+        together = gap <= manner.together
+        if together:
+            k = np.concatenate([last[:, None], k], axis=1)
+        chorus = k // places.count
+        at = k - chorus * places.count
+        off = places.beat[at] + places.period * chorus + places.swung[at] * swing + places.late[at] * v - x
+        total = xx + self._scatter[at] + (manner.touch * v) ** 2
+        said = places.pitch[places.row[at], pitch]
+        skipped = places.passing(np.broadcast_to(last[:, None] + 1, k.shape), k)
+        fit = (
+            weight + np.log(v) + self._strike[at] + skipped + said - 0.5 * (off * off / total + np.log(total) + LOG_2PI)
+        )
+        gx, gv = xx / total, xv / total
+        if together:
+            # One more note of the same stroke: no news of the time, only of the pitch.
+            fit[:, 0] = crowd.rows[WEIGHT] + self._again[at[:, 0]] + said[:, 0]
+            gx[:, 0] = gv[:, 0] = 0
+        bar = max(float(fit.max()), float(weight.max()) - 8) - manner.faint
+        i, j = np.nonzero(fit > bar)
+        shift, gx, gv = off[i, j], gx[i, j], gv[i, j]
+        rows = crowd.rows[:, i]
+        found = np.empty((8, len(i) + len(crowd)))
+        found[:, len(i) :] = crowd.rows
+        found[X, : len(i)] = rows[X] + gx * shift
+        found[V, : len(i)] = rows[V] + gv * shift
+        found[XX, : len(i)] = rows[XX] * (1 - gx)
+        found[VV, : len(i)] = rows[VV] - gv * rows[XV]
+        found[XV, : len(i)] = rows[XV] * (1 - gx)
+        found[HEARD, : len(i)] = k[i, j]
+        found[WAY, : len(i)] = rows[WAY]
+        found[WEIGHT, : len(i)] = fit[i, j]
+        cell = (crowd.rows[X] % places.period / places.cell).astype(np.int64) % len(places.other)
+        found[WEIGHT, len(i) :] += np.log(places.others * crowd.rows[V]) + places.other[cell, pitch]
+        return Crowd(found)
 
-def _melted(crowd: Crowd, places: Places, group: Ints, count: int) -> Crowd:
-    weight = np.exp(crowd.weight - crowd.weight.max())
-    mass = np.bincount(group, weight, count)
-    order = np.argsort(weight)
-    chief = np.zeros(count, np.int64)
-    chief[group[order]] = order
+    def merged(self, crowd: Crowd) -> Crowd:
+        """What has come to mean the same made one by its moments; the faint dropped; weights sum to 1."""
+        manner, places = self.manner, self.places
+        rows = crowd.rows
+        keep = (
+            (rows[WEIGHT] > rows[WEIGHT].max() - manner.faint) & (rows[V] > manner.slowest) & (rows[V] < manner.fastest)
+        )
+        if not keep.any():
+            keep = rows[WEIGHT] >= rows[WEIGHT].max()
+        rows = rows[:, keep]
+        place = np.round((rows[X] + places.period * 0.02) % places.period * 10)
+        speed = np.round(np.log(rows[V]) * 33) + 64
+        key = ((place * 256 + speed) * 8 + rows[WAY]) * 65536 + rows[HEARD] % places.count
+        order = np.argsort(key)
+        new = np.concatenate([[True], np.diff(key[order]) != 0])
+        if not new.all():
+            group = np.empty(len(order), np.int64)
+            group[order] = np.cumsum(new) - 1
+            rows = self._melted(rows, group, int(new.sum()))
+        if rows.shape[1] > manner.crowd:
+            rows = rows[:, np.argpartition(-rows[WEIGHT], manner.crowd)[: manner.crowd]]
+        top = rows[WEIGHT].max()
+        rows[WEIGHT] -= top + np.log(np.exp(rows[WEIGHT] - top).sum())
+        return Crowd(rows)
 
-    def mean(values: Floats) -> Floats:
-        return np.bincount(group, weight * values, count) / mass
+    def _melted(self, rows: Floats, group: Ints, count: int) -> Floats:
+        weight = np.exp(rows[WEIGHT] - rows[WEIGHT].max())
+        order = np.argsort(weight)
+        chief = np.zeros(count, np.int64)
+        chief[group[order]] = order
+        # The same place in another chorus is the same place: count from the chief's chorus.
+        base = rows[X][chief]
+        half = self.places.period / 2
+        dx = (rows[X] - base[group] + half) % self.places.period - half
+        mass = np.bincount(group, weight, count)
+        shift = np.bincount(group, weight * dx, count) / mass
+        v = np.bincount(group, weight * rows[V], count) / mass
+        dx, dv = dx - shift[group], rows[V] - v[group]
+        found = rows[:, chief]
+        found[X] = base + shift
+        found[V] = v
+        found[XX] = np.bincount(group, weight * (rows[XX] + dx * dx), count) / mass
+        found[XV] = np.bincount(group, weight * (rows[XV] + dx * dv), count) / mass
+        found[VV] = np.bincount(group, weight * (rows[VV] + dv * dv), count) / mass
+        found[WEIGHT] = np.log(mass) + rows[WEIGHT].max()
+        return found
 
-    # The same place in another chorus is the same place: count from the chief's chorus.
-    base = crowd.x[chief]
-    half = places.period / 2
-    dx = (crowd.x - base[group] + half) % places.period - half
-    v, shift = mean(crowd.v), mean(dx)
-    dx = dx - shift[group]
-    dv = crowd.v - v[group]
-    return Crowd(
-        base + shift,
-        v,
-        mean(crowd.xx + dx * dx),
-        mean(crowd.xv + dx * dv),
-        mean(crowd.vv + dv * dv),
-        crowd.heard[chief],
-        crowd.way[chief],
-        np.log(mass) + crowd.weight.max(),
-    )
-
-
-def standing(crowd: Crowd, places: Places, manner: Manner) -> Floats:
-    """Log weights as of now: each hypothesis also pays for the promised notes that are overdue in it."""
-    slack = np.maximum(manner.grace, 1.5 * np.sqrt(crowd.xx) + 2 * manner.touch * crowd.v)
-    due = places.next_after(crowd.x - slack)
-    return crowd.weight + places.passing(crowd.heard + 1, due)
+    def standing(self, crowd: Crowd) -> Floats:
+        """Log weights as of now: each hypothesis also pays for the promised notes that are overdue in it."""
+        rows, manner = crowd.rows, self.manner
+        slack = np.maximum(manner.grace, 1.5 * np.sqrt(rows[XX]) + 2 * manner.touch * rows[V])
+        due = self.places.next_after(rows[X] - slack)
+        return rows[WEIGHT] + self.places.passing(crowd.heard + 1, due)

@@ -10,9 +10,11 @@ they take up mostly at phrases and sections is common practice.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
-from companion.follow.belief import LOG_2PI, Crowd, Manner, joined
+from companion.follow.belief import HEARD, LOG_2PI, VV, WAY, WEIGHT, XV, XX, Crowd, Filter, V, X
 from companion.follow.places import Floats, Ints, Places
 
 SOURCES = 4
@@ -30,120 +32,120 @@ AWAITED = 0.2
 FROM_TOP, FROM_OPENING = 0.55, 0.30
 """Where a player comes in who wasn't counted in: from the top, from a section or phrase, or (the rest) anywhere."""
 TEMPI = (52.0, 76.0, 110.0, 160.0, 230.0)
-"""Tempi tried at an entrance, quarters a minute; each stands for a fifth about it."""
+"""Tempi tried at an entrance, quarters a minute."""
+WIDE, NARROW = 0.22, 0.08
+"""Relative standard deviation of the tempo about one of these, and about one that was said beforehand."""
+RECALLED = 0.03
+"""The same of the tempo at a new start, about the one before."""
+NEVER = -1e9
+"""Log probability of what can't be."""
 
 
-def leaps(crowd: Crowd, places: Places, manner: Manner, pitch: int, swing: float, beats: float) -> Crowd | None:
+def leaps(filter: Filter, crowd: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
     """Leaps that would make the note just heard fit. ``crowd`` is moved to its moment; ``beats`` since the last note."""
-    sources = crowd.pick(np.argsort(-crowd.weight)[:SOURCES])
-    said = places.pitch[places.row, pitch]
-    fits = np.flatnonzero(said > said.max() - 2.0)
-    if not len(fits):
-        return None
-    aim = places.beat[fits] + places.swung[fits] * swing + places.late[fits] * sources.v[:, None]
-    far = aim - sources.x[:, None] % places.period
+    places, manner = filter.places, filter.manner
+    fits, said = filter.fits(pitch)
+    rows = crowd.likeliest(SOURCES).rows
+    x, v, xx, weight = (rows[n][:, None] for n in (X, V, XX, WEIGHT))
+    chorus = np.floor(x / places.period)
+    far = places.beat[fits] + places.swung[fits] * swing + places.late[fits] * v - (x - chorus * places.period)
     whole = np.round(far / places.pulse) * places.pulse
     off = far - whole
-    total = (
-        sources.xx[:, None] + places.scatter[fits] ** 2 + manner.jitter**2 + (manner.touch * sources.v[:, None]) ** 2
-    )
-    prior = _landing(places, fits, whole)
-    chance = np.log(manner.leap * places.leap * np.clip(beats, 0.25, 2.0))
-    fit = sources.weight[:, None] + chance + prior + said[fits] - 0.5 * (off * off / total + np.log(total) + LOG_2PI)
-    fit += np.log(sources.v)[:, None]
-    fit[np.abs(whole) < places.pulse / 2] = -np.inf
-    best = np.argsort(-fit, axis=None)[:TARGETS]
-    i, j = np.unravel_index(best, fit.shape)
-    keep = fit[i, j] > -np.inf
-    i, j = i[keep], j[keep]
-    gx = sources.xx[i] / total[i, j]
-    gv = sources.xv[i] / total[i, j]
-    chorus = np.floor(sources.x[i] / places.period)
-    return Crowd(
-        sources.x[i] % places.period + whole[i, j] + gx * off[i, j] + chorus * places.period,
-        sources.v[i] + gv * off[i, j],
-        sources.xx[i] * (1 - gx),
-        sources.xv[i] * (1 - gx),
-        sources.vv[i] - gv * sources.xv[i],
-        fits[j] + (chorus * places.count).astype(np.int64),
-        sources.way[i],
-        fit[i, j],
+    total = xx + places.scatter[fits] ** 2 + manner.jitter**2 + (manner.touch * v) ** 2
+    chance = np.log(manner.leap * places.leap * min(max(beats, 0.25), 2.0))
+    fit = weight + np.log(v) + chance + _landing(places, fits, whole) + said
+    fit -= 0.5 * (off * off / total + np.log(total) + LOG_2PI)
+    fit[np.abs(whole) < places.pulse / 2] = NEVER
+    fit = fit.ravel()
+    best = np.argpartition(-fit, TARGETS)[:TARGETS] if len(fit) > TARGETS else np.arange(len(fit))
+    best = best[fit[best] > weight.max() - manner.faint - 4]
+    i, j = best // len(fits), best % len(fits)
+    gx, gv, off = rows[XX][i] / total[i, j], rows[XV][i] / total[i, j], off[i, j]
+    return Crowd.of(
+        rows[X][i] + whole[i, j] + gx * off,
+        rows[V][i] + gv * off,
+        rows[XX][i] * (1 - gx),
+        rows[XV][i] * (1 - gx),
+        rows[VV][i] - gv * rows[XV][i],
+        fits[j] + chorus[i, 0] * places.count,
+        rows[WAY][i],
+        fit[best],
     )
 
 
 def _landing(places: Places, fits: Ints, whole: Floats) -> Floats:
     """Log prior of leaping by ``whole`` quarters onto each place."""
-    bars = np.round(whole / places.bar)
-    even = np.abs(whole - bars * places.bar) < 0.01
-    eights = even & np.isin(bars, (-8, 4, 8))
-    first = np.zeros(places.count, bool)
-    first[np.searchsorted(places.beat, places.sections - 1e-9) % places.count] = True
-    share = ANY + BAR * even + EIGHTS * eights + SECTION * first[fits] + PHRASE * places.opening[fits]
-    pulses = places.period / places.pulse
-    norm = pulses * ANY + BAR * places.period / places.bar + 3 * EIGHTS + SECTION * len(places.sections)
-    return np.log(share / (norm + PHRASE * places.opening.sum()))
+    bars = whole / places.bar
+    near = np.round(bars)
+    even = np.abs(bars - near) < 0.01
+    share = ANY + SECTION * places.first[fits] + PHRASE * places.opening[fits] + even * BAR
+    share = share + (even & ((near == -8) | (near == 4) | (near == 8))) * EIGHTS
+    return np.asarray(np.log(share / _everywhere(places)))
 
 
-def starts(kept: Crowd, places: Places, manner: Manner, pitch: int, swing: float) -> Crowd | None:
+@lru_cache(maxsize=8)
+def _norm(period: float, pulse: float, bar: float, sections: int, openings: int) -> float:
+    return period / pulse * ANY + BAR * period / bar + 3 * EIGHTS + SECTION * sections + PHRASE * openings
+
+
+def _everywhere(places: Places) -> float:
+    return _norm(places.period, places.pulse, places.bar, int(places.first.sum()), int(places.opening.sum()))
+
+
+def starts(filter: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
     """New starts after a silence. ``kept`` is the crowd as it was when the last note had been heard."""
-    sources = kept.pick(np.argsort(-kept.weight)[:SOURCES])
-    said = places.pitch[places.row, pitch]
-    fits = np.flatnonzero(said > said.max() - 2.0)
-    due = (sources.heard + 1) % places.count
-    chances = []
-    opened = places.opening
-    for at in due:
-        share = np.full(places.count, ANYWHERE / places.count)
-        share[opened] += OPENING * (1 - PRESENT) / max(1, opened.sum())
-        before = np.flatnonzero(opened[: at + 1])
-        share[before[-1] if len(before) else np.flatnonzero(opened)[-1] if opened.any() else at] += OPENING * PRESENT
-        share[at] += DUE
-        chances.append(np.log(share[fits]))
-    fit = sources.weight[:, None] + np.log(manner.halt * AWAITED) + np.array(chances) + said[fits]
-    i, j = (n.ravel() for n in np.indices(fit.shape))
-    order = np.argsort(-fit[i, j])[:TARGETS]
-    i, j = i[order], j[order]
-    chorus = np.floor(sources.x[i] / places.period)
-    v = sources.v[i]
-    scatter = (manner.touch * v) ** 2 + manner.jitter**2
-    return Crowd(
+    places, manner = filter.places, filter.manner
+    fits, said = filter.fits(pitch)
+    rows = kept.likeliest(SOURCES).rows
+    chances = np.array([_taken_up(places, int(at))[fits] for at in (rows[HEARD] + 1) % places.count])
+    fit = (rows[WEIGHT][:, None] + np.log(manner.halt * AWAITED) + chances + said).ravel()
+    best = np.argsort(-fit)[:TARGETS]
+    i, j = best // len(fits), best % len(fits)
+    chorus, v = np.floor(rows[X][i] / places.period), rows[V][i]
+    return Crowd.of(
         places.beat[fits[j]] + places.swung[fits[j]] * swing + places.late[fits[j]] * v + chorus * places.period,
         v,
-        scatter,
-        np.zeros(len(i)),
-        sources.vv[i] + (0.03 * v) ** 2,
-        fits[j] + (chorus * places.count).astype(np.int64),
-        sources.way[i],
-        fit[i, j],
+        (manner.touch * v) ** 2 + manner.jitter**2,
+        0.0,
+        rows[VV][i] + (RECALLED * v) ** 2,
+        fits[j] + chorus * places.count,
+        rows[WAY][i],
+        fit[best],
     )
 
 
-def entrance(places: Places, manner: Manner, pitch: int, tempo: float | None) -> Crowd:
+def _taken_up(places: Places, due: int) -> Floats:
+    """Log probability of a new start at each place, the note at ``due`` having been next."""
+    share = np.full(places.count, ANYWHERE / places.count)
+    openings = np.flatnonzero(places.opening)
+    share[openings] += OPENING * (1 - PRESENT) / max(1, len(openings))
+    share[openings[np.searchsorted(openings, due, "right") - 1] if len(openings) else due] += OPENING * PRESENT
+    share[due] += DUE
+    return np.asarray(np.log(share))
+
+
+def entrance(filter: Filter, pitch: int, tempo: float | None) -> Crowd:
     """Where a player may be who strikes this note first, not having been counted in; ``tempo`` in quarters a minute."""
-    said = places.pitch[places.row, pitch]
-    fits = np.flatnonzero(said > said.max() - 2.5)
+    places, manner = filter.places, filter.manner
+    fits, said = filter.fits(pitch)
     share = np.full(places.count, (1 - FROM_TOP - FROM_OPENING) / places.count)
     share[places.opening] += FROM_OPENING / max(1, places.opening.sum())
     share[_top(places)] += FROM_TOP
     tempi = np.array(TEMPI if tempo is None else (tempo,)) / 60
-    wide = 0.22 if tempo is None else 0.08
-    crowds = []
-    for way, freedom in enumerate(manner.freedoms):
-        k, n = (m.ravel() for m in np.meshgrid(fits, np.arange(len(tempi)), indexing="ij"))
-        v = tempi[n]
-        crowds.append(
-            Crowd(
-                places.beat[k] + places.late[k] * v,
-                v,
-                (manner.touch * v) ** 2 + manner.jitter**2,
-                np.zeros(len(k)),
-                (wide * v) ** 2,
-                k.astype(np.int64),
-                np.full(len(k), way),
-                np.log(share[k]) + said[k] + np.log(freedom.share / len(tempi)),
-            )
-        )
-    return joined(crowds)
+    wide = WIDE if tempo is None else NARROW
+    ways = np.arange(len(manner.freedoms))
+    n, k, way = (grid.ravel() for grid in np.meshgrid(tempi, np.arange(len(fits)), ways, indexing="ij"))
+    shares = np.log([freedom.share / len(tempi) for freedom in manner.freedoms])
+    return Crowd.of(
+        places.beat[fits[k]] + places.late[fits[k]] * n,
+        n,
+        (manner.touch * n) ** 2 + manner.jitter**2,
+        0.0,
+        (wide * n) ** 2,
+        fits[k],
+        way,
+        np.log(share[fits[k]]) + said[k] + shares[way],
+    )
 
 
 def _top(places: Places) -> int:

@@ -7,13 +7,14 @@ the choruses; MIDI numbers; speed in quarters a second. The state changes only i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from companion.chart.model import Form
 from companion.follow import elsewhere
-from companion.follow.belief import Crowd, Manner, heard, joined, merged, moved, standing
+from companion.follow.belief import HEARD, VV, WAY, XX, Crowd, Filter, Manner, V, X, joined
 from companion.follow.places import Floats
 from companion.follow.roles import places_for
 from companion.music.swing import swing_ratio
@@ -87,6 +88,7 @@ class Follower:
     ) -> None:
         self.places = places_for(form, you)
         self.manner = manner or Manner()
+        self.filter = Filter(self.places, self.manner)
         self.tempo = tempo
         self.crowd: Crowd | None = None
         self.begun = False
@@ -108,15 +110,15 @@ class Follower:
         self.seconds = start - back / v
         spread = np.array([0.012 if way.drift < 0.02 else 0.06 for way in ways])
         first = int(self.places.next_after(np.array([-back]))[0])
-        self.crowd = Crowd(
+        self.crowd = Crowd.of(
             np.full(n, -back),
-            np.full(n, v),
-            np.full(n, 0.03**2),
-            np.zeros(n),
+            v,
+            0.03**2,
+            0.0,
             (spread * v) ** 2,
-            np.full(n, first - 1),
+            first - 1.0,
             np.arange(n),
-            np.log([way.share for way in ways]),
+            np.log([w.share for w in ways]),
         )
         self.kept = self.crowd
         self.last = self.seconds
@@ -124,24 +126,24 @@ class Follower:
 
     def hear(self, seconds: float, pitch: int, velocity: int = 64) -> None:
         """The player struck a key: MIDI number, velocity, moment in seconds."""
-        manner, places = self.manner, self.places
         if self.crowd is None or self.kept is None:
-            self.crowd = merged(elsewhere.entrance(places, manner, pitch, self.tempo), places, manner)
+            self.crowd = self.filter.merged(elsewhere.entrance(self.filter, pitch, self.tempo))
             self.seconds = seconds
         else:
-            gap = seconds - self.last
             if not self.begun:
                 self._excuse(seconds)
-            now = self._loosened(moved(self.crowd, seconds - self.seconds, manner), gap)
-            found = [heard(now, places, manner, pitch, self.swing, gap)]
-            if gap > manner.together:
+            gap = seconds - self.last
+            now = self.filter.moved(self.crowd, seconds - self.seconds)
+            apart = gap > self.manner.together
+            if apart:
+                now = self.filter.loosened(now, gap)
+            found = [self.filter.heard(now, pitch, self.swing, gap)]
+            if apart:
                 beats = gap * (self.lead.speed if self.lead else 2.0)
-                leap = elsewhere.leaps(now, places, manner, pitch, self.swing, beats)
-                found += [leap] if leap is not None else []
-            if gap > manner.pause:
-                start = elsewhere.starts(self.kept, places, manner, pitch, self.swing)
-                found += [start] if start is not None else []
-            self.crowd = merged(joined(found), places, manner)
+                found.append(elsewhere.leaps(self.filter, now, pitch, self.swing, beats))
+            if gap > self.manner.pause:
+                found.append(elsewhere.starts(self.filter, self.kept, pitch, self.swing))
+            self.crowd = self.filter.merged(joined(found))
             self.seconds = max(seconds, self.seconds)
         self.kept, self.last, self.begun = self.crowd, seconds, True
         self.look(seconds)
@@ -152,28 +154,14 @@ class Follower:
         if self.crowd is not None:
             beat = self.crowd.x + self.crowd.v * (seconds - self.seconds)
             due = self.places.next_after(beat - 0.5 * self.places.pulse) - 1
-            self.crowd = replace(self.crowd, heard=np.maximum(self.crowd.heard, due))
-
-    def _loosened(self, crowd: Crowd, gap: float) -> Crowd:
-        """A few of the likely hypotheses take up another way of keeping time."""
-        if gap < self.manner.together:
-            return crowd
-        likely = crowd.pick(np.argsort(-crowd.weight)[:3])
-        chance = np.log(self.manner.loosening * np.maximum(likely.v * gap, 0.1))
-        others = []
-        for way in range(len(self.manner.freedoms)):
-            some = likely.way != way
-            if some.any():
-                part = replace(likely, weight=likely.weight + chance).pick(some)
-                others.append(replace(part, way=np.full(len(part), way)))
-        return joined([crowd, *others])
+            self.crowd = self.crowd.with_row(HEARD, np.maximum(self.crowd.heard, due))
 
     def look(self, seconds: float) -> Lead | None:
         """Where the player is at a moment, given all that was heard and not heard up to it; None before the first note."""
         if self.crowd is None:
             return None
-        crowd = moved(self.crowd, seconds - self.seconds, self.manner)
-        log = standing(crowd, self.places, self.manner)
+        crowd = self.filter.moved(self.crowd, seconds - self.seconds)
+        log = self.filter.standing(crowd)
         weight = np.exp(log - log.max())
         going = float(weight.sum() * np.exp(log.max())) if self.begun else 1.0
         stopped = self.manner.halt * max(0.0, 1 - going)
@@ -192,34 +180,32 @@ class Follower:
         """The likeliest places as of the last event: beat, quarters a minute, probability."""
         if self.crowd is None:
             return []
-        order = np.argsort(-self.crowd.weight)[:count]
-        part = self.crowd.pick(order)
+        part = self.crowd.likeliest(count)
         rows = zip(part.x, part.v * 60, np.exp(part.weight), strict=True)
         return [(float(x), float(v), float(w)) for x, v, w in rows]
 
-    def _about(self, crowd: Crowd, beat: float) -> np.ndarray:  # type: ignore[type-arg]
+    def _about(self, crowd: Crowd, beat: float) -> NDArray[np.bool_]:
         half = self.places.period / 2
         return np.abs((crowd.x - beat + half) % self.places.period - half) < WINDOW * self.places.pulse
 
-    def _lead(self, crowd: Crowd, weight: Floats, chosen: np.ndarray, seconds: float, stopped: float) -> Lead:  # type: ignore[type-arg]
+    def _lead(self, crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: float, stopped: float) -> Lead:
         mass = float(weight[chosen].sum())
         share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
-        part = crowd.pick(chosen)
+        rows = crowd.rows[:, chosen]
         chief = int(np.argmax(share))
         half = self.places.period / 2
-        x = (part.x - part.x[chief] + half) % self.places.period - half
-        beat = float((share * x).sum())
-        speed = float((share * part.v).sum())
+        x = (rows[X] - rows[X, chief] + half) % self.places.period - half
+        beat, speed = float(share @ x), float(share @ rows[V])
         return Lead(
             seconds=seconds,
-            beat=beat + float(part.x[chief]),
+            beat=beat + float(rows[X, chief]),
             speed=speed,
             mass=mass,
-            spread=float(np.sqrt((share * (part.xx + (x - beat) ** 2)).sum())),
-            speed_spread=float(np.sqrt((share * (part.vv + (part.v - speed) ** 2)).sum())),
-            free=float(weight[crowd.way == len(self.manner.freedoms) - 1].sum()),
+            spread=float(np.sqrt(share @ (rows[XX] + (x - beat) ** 2))),
+            speed_spread=float(np.sqrt(share @ (rows[VV] + (rows[V] - speed) ** 2))),
+            free=float(weight[crowd.rows[WAY] == len(self.manner.freedoms) - 1].sum()),
             stopped=stopped,
-            heard=int(part.heard[chief]),
+            heard=int(rows[HEARD, chief]),
         )
 
     def _feel_swing(self) -> None:

@@ -50,8 +50,8 @@ class Places:
         True where a phrase or a section begins: where players take up again.
     bar, pulse : float
         Length of a bar and of the beat that is felt, in quarters.
-    sections : array of shape (sections,)
-        Where sections start, quarters.
+    first : array of shape (count,)
+        True for the first place of each section.
     cell : float
         Length of a cell in quarters.
     late : array of shape (count,)
@@ -76,7 +76,7 @@ class Places:
     opening: NDArray[np.bool_]
     bar: float
     pulse: float
-    sections: Floats
+    first: NDArray[np.bool_]
     cell: float = 1.0
     leap: float = 1.0
     rest: float = 0.004

@@ -226,13 +226,16 @@ def _company(form: Form, you: frozenset[str]) -> Floats:
     return np.log(np.array(rows))
 
 
+def _firsts(form: Form, beats: Floats) -> NDArray[np.bool_]:
+    """The first place of each section."""
+    first = np.zeros(len(beats), bool)
+    first[np.searchsorted(beats, [float(section.start) - 1e-9 for section in form.sections]) % len(beats)] = True
+    return first
+
+
 def _openings(form: Form, beats: Floats) -> NDArray[np.bool_]:
     """Where phrases begin: after a gap of two beats, and at the first onset of a section (common practice)."""
-    before = np.diff(beats, prepend=beats[-1] - float(form.length))
-    opening = before >= 2.0
-    for section in form.sections:
-        opening[np.searchsorted(beats, float(section.start)) % len(beats)] = True
-    return opening
+    return (np.diff(beats, prepend=beats[-1] - float(form.length)) >= 2.0) | _firsts(form, beats)
 
 
 def _places(
@@ -255,7 +258,7 @@ def _places(
         opening=_openings(form, beats),
         bar=float(form.metre.bar),
         pulse=float(form.metre.pulse),
-        sections=np.array([float(place.start) for place in form.sections] or [0.0]),
+        first=_firsts(form, beats),
         leap=leap,
         swung=np.array([s.swung for _, s in laid]),
         strike=np.array([s.strike for _, s in laid]),
