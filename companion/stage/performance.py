@@ -63,12 +63,7 @@ def read_performance(path: str | os.PathLike[str]) -> list[Heard]:
     PerformanceError
         The file can't be opened, isn't a Standard MIDI File, is damaged, or holds no note.
     """
-    name = os.fspath(path)
-    try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        raise PerformanceError(f"can't be read: {(error.strerror or 'unreadable').lower()}", file=name) from None
-    return performance_from_bytes(data, name)
+    return performance_from_bytes(_bytes(path), os.fspath(path))
 
 
 def performance_length(path: str | os.PathLike[str]) -> float:
@@ -79,17 +74,24 @@ def performance_length(path: str | os.PathLike[str]) -> float:
     PerformanceError
         As :func:`read_performance`.
     """
-    name = os.fspath(path)
-    heard = read_performance(path)
-    try:
-        length = mido.MidiFile(file=io.BytesIO(_standard_chunks(Path(path).read_bytes()))).length
-    except Exception as error:
-        raise PerformanceError(f"its length can't be told ({error})", file=name, mend="export it again") from None
-    return max([float(length), *(event.seconds for event in heard[-1:])])
+    return _parsed(_bytes(path), os.fspath(path))[1]
 
 
 def performance_from_bytes(data: bytes, name: str = "performance") -> list[Heard]:
     """The same as :func:`read_performance` from the bytes of a file; ``name`` is what errors call it."""
+    return _parsed(data, name)[0]
+
+
+def _bytes(path: str | os.PathLike[str]) -> bytes:
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        why = (error.strerror or "unreadable").lower()
+        raise PerformanceError(f"can't be read: {why}", file=os.fspath(path), mend="check its name") from None
+
+
+def _parsed(data: bytes, name: str) -> tuple[list[Heard], float]:
+    """What was played, and the seconds at which the last track ends."""
     try:
         midi = mido.MidiFile(file=io.BytesIO(_standard_chunks(data)))
         _check(midi)
@@ -97,7 +99,7 @@ def performance_from_bytes(data: bytes, name: str = "performance") -> list[Heard
         timed = [event for number, track in enumerate(midi.tracks) for event in _ticks(track, number)]
         timed.sort(key=lambda event: event[:2])
         players = {n for n, track in enumerate(midi.tracks) if not ours or track.name == PLAYER}
-        heard = _heard(timed, players, midi.ticks_per_beat)
+        heard, end = _heard(timed, players, midi.ticks_per_beat)
     except PerformanceError as error:
         raise error.within(file=name) from None
     except Exception as error:  # mido raises whatever the damage ran into: OSError, EOFError, ValueError, IndexError
@@ -105,7 +107,7 @@ def performance_from_bytes(data: bytes, name: str = "performance") -> list[Heard
         raise PerformanceError(f"damaged Standard MIDI File ({reason})", file=name, mend="export it again") from None
     if not ours and not any(h.is_note_on for h in heard):
         raise PerformanceError("no note in it", file=name, mend="record the keyboard's notes, not only its sound")
-    return heard
+    return heard, end
 
 
 def _standard_chunks(data: bytes) -> bytes:
@@ -143,8 +145,8 @@ def _ticks(track: Iterable[Any], number: int) -> Iterable[_Timed]:
         yield tick, number, message
 
 
-def _heard(timed: Sequence[_Timed], players: set[int], division: int) -> list[Heard]:
-    """Messages of the player's tracks in seconds; the tempo is taken from every track."""
+def _heard(timed: Sequence[_Timed], players: set[int], division: int) -> tuple[list[Heard], float]:
+    """Messages of the player's tracks in seconds, and when all is over; the tempo is taken from every track."""
     drums_only = not any(
         m.type == "note_on" and m.channel != DRUM_CHANNEL - 1 for _, n, m in timed if n in players
     )
@@ -162,7 +164,7 @@ def _heard(timed: Sequence[_Timed], players: set[int], division: int) -> list[He
             scale = message.tempo / 1e6 / division
         elif number in players and message.type in KINDS and (drums_only or message.channel != DRUM_CHANNEL - 1):
             heard.append(_one(seconds, message))
-    return heard
+    return heard, seconds
 
 
 def _smpte_rate(division: int) -> float:

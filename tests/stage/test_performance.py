@@ -15,7 +15,13 @@ from hypothesis import strategies as st
 
 from companion.errors import InputError, PerformanceError
 from companion.messages import Heard, Order
-from companion.stage.performance import performance_from_bytes, read_performance, recording_bytes, write_recording
+from companion.stage.performance import (
+    performance_from_bytes,
+    performance_length,
+    read_performance,
+    recording_bytes,
+    write_recording,
+)
 
 HEARD = [
     Heard(1.0, 0x90, 60, 80),
@@ -94,6 +100,13 @@ def test_chunks_of_other_kinds_and_a_riff_wrapper_are_passed_over() -> None:
     alien = plain[:14] + b"XFIH" + struct.pack(">L", 3) + b"abc" + plain[14:]
     riff = b"RIFF" + struct.pack("<L", len(alien) + 12) + b"RMIDdata" + struct.pack("<L", len(alien)) + alien
     assert performance_from_bytes(alien) == performance_from_bytes(plain) == performance_from_bytes(riff)
+
+
+def test_a_recording_goes_on_to_the_end_of_its_last_track(tmp_path: Path) -> None:
+    body = bytes.fromhex("00903c50 60803c00 8740ff2f00".replace(" ", ""))  # a quarter of 480, then two more of silence
+    for division, end in ((480, 0.5 * (0x60 + 960) / 480), ((-25 << 8) | 40, (0x60 + 960) / 1000)):
+        (tmp_path / "rest.mid").write_bytes(smf(body, division=division))
+        assert performance_length(tmp_path / "rest.mid") == pytest.approx(end)
 
 
 def test_hands_on_two_tracks_are_one_performance_and_drums_are_not_the_players() -> None:
