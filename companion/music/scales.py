@@ -216,7 +216,8 @@ def _by_place(chord: Chord, to_minor: bool, follows: Chord | None, tonic: Name |
             return _TO_MINOR
         if _is_substitute(chord, follows, tonic, minor, falls_by_fifth):
             return ("lydian dominant",)
-    if tonic is None or chord.root is None:
+    # A diminished triad is played as dim7 and a sus chord as a dominant, in the key or not.
+    if tonic is None or chord.root is None or chord.quality in ("dim7", "7sus"):
         return ()
     if chord.root.pc == tonic.pc and minor:
         return ("melodic minor",) if chord.quality == "m" else ()
