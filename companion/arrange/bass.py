@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
-from typing import Any
+from itertools import groupby, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,8 @@ from companion.chart.model import Form
 
 Costs = NDArray[np.float32]
 FORBIDDEN = 1e4
+Patterns = tuple[tuple[Fraction, Fraction, str], ...]
+"""From where to where, in quarters, which pattern of ``bass.toml`` rules; together they cover the form."""
 
 
 @dataclass(frozen=True)
@@ -55,40 +58,46 @@ class Slot:
 # --- where the bass strikes -------------------------------------------------------------------------------------------
 
 
-def slots(form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...]) -> tuple[Slot, ...]:
+def slots(form: Form, patterns: Patterns) -> tuple[Slot, ...]:
     """The places struck: ``patterns`` tells from where to where which pattern of ``bass.toml`` rules."""
-    places: list[tuple[Fraction, str, str]] = []
-    for start, end, name in patterns:
-        places += [(beat, role, name) for beat, role in _places(form, start, end, name)]
+    places = [(*place, name) for start, end, name in patterns for place in _places(form, start, end, name)]
     chords = harmonies(form)
     known = table("bass")["patterns"]
-    found: list[Slot] = []
-    k = 0
-    ruling: list[Harmony] = []
+    which, k = [], 0
     for beat, _, _ in places:
         while k + 1 < len(chords) and chords[k].end <= beat:
             k += 1
-        ruling.append(chords[k])
-    for n, ((beat, role, name), harmony) in enumerate(zip(places, ruling, strict=True)):
+        which.append(k)
+    fresh = [_fresh(chords, which, n, beat) for n, (beat, _, _) in enumerate(places)]
+    found: list[Slot] = []
+    for n, (beat, role, name) in enumerate(places):
         until = places[n + 1][0] if n + 1 < len(places) else form.length
-        after = ruling[(n + 1) % len(places)]
         bar = form.bar_at(beat)
+        pattern = known[name]
         found.append(
             Slot(
                 beat=beat,
                 length=until - beat,
-                harmony=harmony,
+                harmony=chords[which[n]],
                 role=role,
-                new=ruling[n - 1].label != harmony.label or n == 0,
-                leads=after.label != harmony.label or n + 1 == len(places),
+                new=fresh[n],
+                leads=fresh[(n + 1) % len(places)],
                 bar=bar,
                 downbeat=beat == form.bars[bar - 1],
                 pattern=name,
-                hold=float(known[name].get("hold", 0.9)),
-                pedal=bool(known[name].get("pedal", False)),
+                hold=float(pattern.get("hold", 0.9)),
+                pedal=bool(pattern.get("pedal", False)),
             )
         )
     return tuple(found)
+
+
+def _fresh(chords: Sequence[Harmony], which: Sequence[int], n: int, beat: Fraction) -> bool:
+    """Whether a slot begins a chord unlike the one before, on this beat or since the last slot."""
+    here = chords[which[n]]
+    if n == 0 or chords[which[n - 1]].label != here.label:
+        return True
+    return here.start == beat and chords[which[n] - 1].label != here.label
 
 
 def _places(form: Form, start: Fraction, end: Fraction, name: str) -> list[tuple[Fraction, str]]:
@@ -132,10 +141,13 @@ class Range:
 
     @property
     def size(self) -> int:
+        """How many pitches there are in it."""
         return self.highest - self.lowest + 1
 
 
+@lru_cache(maxsize=1)
 def reach() -> Range:
+    """The instrument's range, from ``bass.toml``."""
     data = table("bass")["range"]
     return Range(int(data["lowest"]), int(data["highest"]))
 
@@ -167,10 +179,10 @@ def _melodic(pattern: str) -> Costs:
 
 
 @lru_cache(maxsize=128)
-def _with_foreign(pattern: str, foreign: frozenset[int], leads: bool) -> Costs:
-    """The same, where the pitch classes ``foreign`` in the middle are neither chord nor scale."""
+def _with_strangers(pattern: str, foreign: frozenset[int], avoid: frozenset[int], leads: bool) -> Costs:
+    """The same, where the pitch classes ``foreign`` in the middle are not in the scale, and ``avoid`` rub in the chord."""
     melodic = _melodic(pattern)
-    if not foreign:
+    if not foreign and not avoid:
         return melodic
     costs, bottom, size = table("bass")["costs"], reach().lowest, reach().size
     steps = np.arange(size)
@@ -178,9 +190,12 @@ def _with_foreign(pattern: str, foreign: frozenset[int], leads: bool) -> Costs:
     passing = (q - p == r - q) & (np.abs(r - q) == 1)
     if leads:
         passing = passing | (np.abs(r - q) == 1)
-    price = np.where(passing, costs["chromatic"], costs["wrong"]).astype(np.float32)
-    outside = np.isin((steps + bottom) % 12, list(foreign))
-    return np.asarray(melodic + np.where(outside[None, None, :], price, 0), np.float32)
+    stepwise = (np.abs(q - p) <= 2) & (np.abs(r - q) <= 2)
+    chromatic = np.where(passing, costs["chromatic"], costs["wrong"])
+    rubbing = np.where(stepwise, 0.0, costs["avoided-leap"])
+    outside = np.isin((steps + bottom) % 12, list(foreign))[None, None, :]
+    rubs = np.isin((steps + bottom) % 12, list(avoid))[None, None, :]
+    return np.asarray(melodic + np.where(outside, chromatic, 0) + np.where(rubs, rubbing, 0), np.float32)
 
 
 @lru_cache(maxsize=4)
@@ -189,7 +204,7 @@ def _register(bottom: int, top: int) -> Costs:
     low, high = data["comfortable"]
     pitches = np.arange(bottom, top + 1)
     away = np.maximum(np.maximum(low - pitches, pitches - high), 0)
-    return (away * data["outside"]).astype(np.float32)
+    return np.asarray(away * data["outside"], np.float32)
 
 
 def _by_class(prices: dict[int, float], other: float) -> Costs:
@@ -198,7 +213,7 @@ def _by_class(prices: dict[int, float], other: float) -> Costs:
     for pc, price in prices.items():
         row[pc % 12] = price
     span = reach()
-    return row[np.arange(span.lowest, span.highest + 1) % 12]
+    return np.asarray(row[np.arange(span.lowest, span.highest + 1) % 12], np.float32)
 
 
 def _node(slot: Slot, tonic_pcs: tuple[int, int]) -> Costs:
@@ -272,6 +287,19 @@ def _lead() -> Costs:
 
 
 @dataclass(frozen=True, eq=False)
+class _Bar:
+    """The slots of a bar, and what is asked of it as a whole."""
+
+    slots: tuple[int, ...]
+    roots: NDArray[np.int64]
+    """Root of the chord at each slot, as an index into the range's octave: pitch index minus it, mod 12, is the degree."""
+    walks: bool
+    """Whether there is a choice: a bar of nothing but new chords has their roots."""
+    guides: NDArray[np.bool_] | None
+    """Which pitch indices are third or seventh, in a bar of one chord."""
+
+
+@dataclass(frozen=True, eq=False)
 class _Field:
     """What the programming leaves for the choruses: for each slot its costs and the best continuation."""
 
@@ -282,10 +310,11 @@ class _Field:
     """[r, p, q]: cost of r after p, q, where q is at this slot."""
     rest: tuple[Costs, ...]
     """[p, q]: cost of the best line after this slot, with p before it and q at it."""
+    bars: tuple[_Bar, ...]
 
 
 @lru_cache(maxsize=64)
-def _field(form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...], goal: int) -> _Field:
+def _field(form: Form, patterns: Patterns, goal: int) -> _Field:
     """Best continuations from every pair of notes, to a line whose next chorus begins on the MIDI number ``goal``."""
     places = slots(form, patterns)
     span, pcs = reach(), _tonic_pcs(form)
@@ -294,11 +323,12 @@ def _field(form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...], goa
     every = frozenset(range(12))
     for slot in places:
         node = _node(slot, pcs)
-        led = slot.new and slot.pattern in _walking_patterns()
+        led = slot.new and slot.pattern in _walking_patterns() and not (entry and places[len(entry) - 1].new)
         entry.append(node[:, None] + (_lead() if led else np.zeros((span.size, span.size), np.float32)))
         walks = slot.role in ("walk", "lead") and not slot.new
         foreign = every - frozenset(slot.harmony.scale) if walks else frozenset()
-        middle.append(_with_foreign(slot.pattern, foreign, slot.leads))
+        avoid = slot.harmony.avoid if walks else frozenset()
+        middle.append(_with_strangers(slot.pattern, foreign, avoid, slot.leads))
     last = np.full((span.size, span.size), FORBIDDEN, np.float32)
     last[goal - span.lowest, :] = 0.0
     if places and places[-1].pattern in _walking_patterns():
@@ -311,7 +341,7 @@ def _field(form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...], goa
         best = scratch.min(axis=0)
         rest.append(best)
         ahead = entry[n] + best.T
-    return _Field(places, tuple(entry), tuple(middle), tuple(reversed(rest)))
+    return _Field(places, tuple(entry), tuple(middle), tuple(reversed(rest)), tuple(_bars_of(places)))
 
 
 def _walking_patterns() -> frozenset[str]:
@@ -324,9 +354,7 @@ def _tonic_pcs(form: Form) -> tuple[int, int]:
     return tonic_pc, (tonic_pc + 7) % 12
 
 
-def line(
-    form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...], *, chorus: int = 1, seed: int = 0
-) -> tuple[tuple[Slot, int], ...]:
+def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> tuple[tuple[Slot, int], ...]:
     """Slots and the MIDI numbers struck there, for one chorus."""
     first, goal = (_first_pitch(form, patterns, chorus=c, seed=seed) for c in (chorus, chorus + 1))
     field = _field(form, patterns, goal)
@@ -338,7 +366,7 @@ def line(
 
 
 @lru_cache(maxsize=256)
-def _first_pitch(form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...], *, chorus: int, seed: int) -> int:
+def _first_pitch(form: Form, patterns: Patterns, *, chorus: int, seed: int) -> int:
     """Where a chorus begins: one of the places of its first root, so that the chorus before can lead there."""
     places = slots(form, patterns)
     span, (low, high) = reach(), table("bass")["range"]["comfortable"]
@@ -351,118 +379,99 @@ def _first_pitch(form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...
     return random.Random(f"first/{seed}/{chorus}").choice(choices)
 
 
-@dataclass
-class _Way:
-    """A line under way."""
-
-    pitches: list[int]
-    patterns: dict[tuple[Any, ...], int]
-    last_pattern: tuple[Any, ...] = ()
+def _bars_of(places: tuple[Slot, ...]) -> list[_Bar]:
+    span = reach()
+    bars: list[_Bar] = []
+    for _, group in groupby(range(len(places)), key=lambda n: places[n].bar):
+        inside = tuple(group)
+        chords = [places[n].harmony for n in inside]
+        one = all(h.label == chords[0].label for h in chords)
+        guides = np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(chords[0].guides)) if one else None
+        roots = np.array([h.root - span.lowest for h in chords])
+        walks = all(places[n].role == "walk" for n in inside) and not all(places[n].new for n in inside)
+        bars.append(_Bar(inside, roots, walks, guides))
+    return bars
 
 
 def _walk(field: _Field, first: int, chance: random.Random) -> list[int]:
     """Go forward bar by bar; returns MIDI numbers, one a slot."""
     bottom = reach().lowest
     tastes, luck = table("bass")["costs"], table("bass")["chance"]
-    bars = _bar_groups(field.slots)
-    walked = sum(1 for bar in bars if field.slots[bar[0]].role == "walk")
-    cap = max(1, int(walked * tastes["pattern-share"]))
-    way = _Way([first - bottom], {})
-    for bar in bars:
-        ways, prices = _through(field, way.pitches, [n for n in bar if n > 0], int(luck["beam"]))
-        best = float(prices.min())
-        extra = [
-            price - best + _bar_taste([field.slots[n] for n in bar], _notes_of(way.pitches, add, bar), way, cap, tastes)
-            for add, price in zip(ways, prices.tolist(), strict=True)
-        ]
-        chosen = _draw(extra, float(luck["temperature"]), chance)
-        way.pitches += ways[chosen]
-        pattern = _pattern([field.slots[n] for n in bar], [way.pitches[n] for n in bar])
-        way.patterns[pattern] = way.patterns.get(pattern, 0) + 1
-        way.last_pattern = pattern
-    return [p + bottom for p in way.pitches]
+    cap = max(1, int(sum(bar.walks for bar in field.bars) * tastes["pattern-share"]))
+    line = [first - bottom]
+    seen: Counter[bytes] = Counter()
+    last = b""
+    shape = _shape(len(field.bars), chance)
+    for n, bar in enumerate(field.bars):
+        ways, prices = _through(field, line, [n for n in bar.slots if n > 0], int(luck["beam"]))
+        if bar.slots[0] == 0:
+            ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
+            line = []
+        patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
+        prices = prices + shape[n][1] * np.abs(ways + bottom - shape[n][0]).mean(axis=1)
+        if bar.walks:
+            prices = prices + [_repeated(seen[p], p == last, cap, tastes) for p in patterns]
+            if bar.guides is not None:
+                price = tastes["no-guide" if len(bar.slots) > 2 else "no-guide-of-two"]
+                prices = prices + price * ~bar.guides[ways].any(axis=1)
+        heat = luck["temperature" if len(bar.slots) > 2 else "temperature-of-two"]
+        chosen = _draw(prices, float(heat), chance)
+        line += ways[chosen].tolist()
+        last = patterns[chosen]
+        seen[last] += 1
+    return [p + bottom for p in line]
 
 
-def _notes_of(before: list[int], add: list[int], bar: list[int]) -> list[int]:
-    return (before[bar[0] :] + add) if bar[0] < len(before) else add
+def _shape(bars: int, chance: random.Random) -> list[tuple[float, float]]:
+    """Where the line would like to lie, bar by bar (MIDI number), and how much: a slow wave, another in every chorus."""
+    data, (low, high) = table("bass")["shape"], table("bass")["range"]["comfortable"]
+    period, start = chance.uniform(*data["period"]), chance.random()
+    middle, sway = (low + high) / 2, (high - low) / 2
+    return [
+        (middle + sway * math.sin(2 * math.pi * (bar / period + start)), float(data["pull"])) for bar in range(bars)
+    ]
 
 
-def _bar_groups(places: tuple[Slot, ...]) -> list[list[int]]:
-    groups: list[list[int]] = []
-    for n, slot in enumerate(places):
-        if not groups or places[n - 1].bar != slot.bar:
-            groups.append([])
-        groups[-1].append(n)
-    return groups
+def _repeated(times: int, next_door: bool, cap: int, tastes: Table) -> float:
+    """What a pattern of degrees costs that has come so many times already."""
+    over = tastes["over-share"] if times >= cap else 0.0
+    return float(tastes["pattern"] * times + over + (tastes["pattern-next"] if next_door else 0.0))
 
 
 def _through(
     field: _Field, before: list[int], bar: list[int], beam: int
-) -> tuple[list[list[int]], NDArray[np.float64]]:
-    """Ways through one bar after the notes so far, and their cost with the best continuation."""
-    if not bar:
-        return [[]], np.zeros(1)
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Ways through one bar after the notes so far: array [way, slot] of pitch indices, and their costs to the end."""
     q = np.array([before[-1]])
     p = np.array([before[-2] if len(before) > 1 else before[-1]])
     spent = np.zeros(1, np.float32)
+    totals = spent
     trails = np.zeros((1, 0), np.int64)
     for n in bar:
-        middle = field.middle[n - 1]
-        if n == 1:  # nothing before the first note: judge the interval alone
-            step = middle[:, q - np.sign(q - 14), q]
-        else:
-            step = middle[:, p, q]
-        cost = spent[None, :] + step + field.entry[n][:, q]
-        total = cost + field.rest[n][q, :].T
-        flat = total.ravel()
-        keep = np.argpartition(flat, beam)[:beam] if flat.size > beam else np.arange(flat.size)
-        keep = keep[flat[keep] < flat.min() + 60]
+        cost = spent + field.middle[n - 1][:, p, q] + field.entry[n][:, q]
+        totals = (cost + field.rest[n][q, :].T).ravel()
+        keep = np.argpartition(totals, beam)[:beam] if totals.size > beam else np.arange(totals.size)
+        totals = totals[keep]
         r, came = np.divmod(keep, q.size)
         spent = cost.ravel()[keep]
         trails = np.concatenate([trails[came], r[:, None]], axis=1)
         p, q = q[came], r
-        totals = flat[keep]
-    order = np.argsort(totals, kind="stable")
-    return [list(map(int, trails[k])) for k in order], totals[order].astype(np.float64)
+    order = np.lexsort((*trails.T[::-1], totals)) if len(bar) else np.arange(1)
+    return trails[order], totals[order].astype(np.float64)
 
 
-def _pattern(places: list[Slot], pitches: list[int]) -> tuple[Any, ...]:
-    """Degrees over a bar, each above its own chord's root."""
-    bottom = reach().lowest
-    return tuple((bottom + pitch - slot.harmony.root) % 12 for slot, pitch in zip(places, pitches, strict=True))
-
-
-def _bar_taste(places: list[Slot], pitches: list[int], way: _Way, cap: int, tastes: Table) -> float:
-    """What a way through a bar costs as a whole."""
-    if places[0].role != "walk":
-        return 0.0
-    pattern = _pattern(places, pitches)
-    seen = way.patterns.get(pattern, 0)
-    cost = float(tastes["pattern"]) * seen + (float(tastes["over-share"]) if seen >= cap else 0.0)
-    if pattern == way.last_pattern:
-        cost += float(tastes["pattern-next"])
-    bottom = reach().lowest
-    one_chord = all(slot.harmony.label == places[0].harmony.label for slot in places)
-    if one_chord and not any((bottom + p) % 12 in places[0].harmony.guides for p in pitches):
-        cost += float(tastes["no-guide"])
-    return cost
-
-
-def _draw(costs: list[float], temperature: float, chance: random.Random) -> int:
+def _draw(costs: NDArray[np.float64], temperature: float, chance: random.Random) -> int:
     """Draw an index by its cost (Gibbs); the cheapest at temperature 0."""
-    lowest = min(costs)
     if temperature <= 0:
-        return costs.index(lowest)
-    weights = [math.exp(-(cost - lowest) / temperature) for cost in costs]
-    return chance.choices(range(len(costs)), weights)[0]
+        return int(costs.argmin())
+    weights = np.exp(-(costs - costs.min()) / temperature)
+    return int(np.searchsorted(np.cumsum(weights), chance.random() * weights.sum()).clip(0, len(weights) - 1))
 
 
 # --- notes ------------------------------------------------------------------------------------------------------------
 
 
-def notes(
-    form: Form, patterns: tuple[tuple[Fraction, Fraction, str], ...], *, chorus: int = 1, seed: int = 0
-) -> tuple[Note, ...]:
+def notes(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> tuple[Note, ...]:
     """The bass of one chorus.
 
     Parameters
@@ -476,12 +485,42 @@ def notes(
     played = line(form, patterns, chorus=chorus, seed=seed)
     goal = _first_pitch(form, patterns, chorus=chorus + 1, seed=seed)
     found: list[Note] = []
+    skipped = _skips(form, [slot for slot, _ in played], random.Random(f"skips/{seed}/{chorus}"))
     for n, (slot, midi) in enumerate(played):
         before = played[n - 1][1] if n else None
         after = played[n + 1][1] if n + 1 < len(played) else goal
         following = played[n + 1][0] if n + 1 < len(played) else played[0][0]
-        found.append(_note(slot, midi, before, after, following))
+        note = _note(slot, midi, before, after, following)
+        found += _with_skip(note) if n in skipped else [note]
     return tuple(found)
+
+
+def _skips(form: Form, places: Sequence[Slot], chance: random.Random) -> frozenset[int]:
+    """Slots after which the line skips: a ghosted quaver before the next beat, now and then, never in two bars running."""
+    data, patterns = table("bass")["skips"], table("bass")["patterns"]
+    if form.metre.compound or not data["slowest"] <= form.tempo <= data["fastest"] or form.feel not in data["feel"]:
+        return frozenset()
+    found: set[int] = set()
+    last_bar = -1
+    for bar, group in groupby(range(len(places)), key=lambda n: places[n].bar):
+        inside = [n for n in group if places[n].length == 1 and patterns[places[n].pattern].get("swing-skips")]
+        if inside and bar > last_bar + 1 and chance.random() < data["share"]:
+            found.add(chance.choice(inside))
+            last_bar = bar
+    return frozenset(found)
+
+
+def _with_skip(note: Note) -> list[Note]:
+    """A note of one beat, and its echo on the quaver before the next."""
+    data = table("bass")["skips"]
+    ghost = replace(
+        note,
+        beat=note.beat + Fraction(1, 2),
+        length=Fraction(data["length"]).limit_denominator(24),
+        weight=float(data["weight"]),
+        reason="a ghosted skip into the next beat",
+    )
+    return [replace(note, length=Fraction(9, 20)), ghost]
 
 
 def _note(slot: Slot, midi: int, before: int | None, after: int, following: Slot) -> Note:

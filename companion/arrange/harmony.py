@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from companion.chart.model import ChordSpan, Form
 from companion.music.chords import Chord, Degree, parse_chord
@@ -18,6 +18,8 @@ from companion.music.pitch import Name, name_at_fifth, name_in_key
 
 MINOR_QUALITIES = frozenset({"m7", "m6", "mmaj7", "m", "m7b5"})
 DOMINANT_QUALITIES = frozenset({"7", "7alt", "7sus"})
+_FLATTEST, _SHARPEST = -6, 10
+"""Places on the line of fifths between which a chromatic note is spelled (G flat to A sharp): no F flat, no B sharp."""
 _PLAIN = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
 
 
@@ -45,7 +47,7 @@ class Harmony:
     fifths: int
     """The key signature, for spelling what lies outside the chord."""
 
-    @property
+    @cached_property
     def label(self) -> tuple[int, str, tuple[tuple[int, str, int], ...], Name | None]:
         """What makes it another chord than its neighbour: root, kind and changes, slash bass."""
         changes = tuple((c.how, c.number, c.alter) for c in self.chord.changes)
@@ -70,15 +72,10 @@ class Harmony:
             if abs(name.alter) <= 1:
                 return name
         if goal is not None and (goal - pc) % 12 in (1, 11):
-            above = name_in_key(goal, self.fifths)
-            if (goal - pc) % 12 == 1:
-                lower = above.above(7, 11)
-                if abs(lower.alter) <= 1:
-                    return lower
-            else:
-                upper = above.above(2, 1)
-                if abs(upper.alter) <= 1:
-                    return upper
+            aim = name_in_key(goal, self.fifths)
+            beside = aim.above(7, 11) if (goal - pc) % 12 == 1 else aim.above(2, 1)
+            if beside.fifth in range(_FLATTEST, _SHARPEST + 1):
+                return beside
         return name_in_key(pc, self.fifths)
 
 
