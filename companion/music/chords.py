@@ -92,7 +92,10 @@ class Chord:
 
     @cached_property
     def symbol(self) -> str:
-        """The chord in this project's spelling; :func:`parse_chord` reads it back to an equal chord."""
+        """The chord in this project's spelling; :func:`parse_chord` reads it back to a chord of the same notes.
+
+        To an equal one, where kind and changes are those that :func:`parse_chord` and :func:`from_musicxml` give.
+        """
         if not self.root:
             return "N.C."
         return f"{self.root}{write_quality(self.kind, self.changes)}" + (f"/{self.bass}" if self.bass else "")

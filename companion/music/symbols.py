@@ -248,15 +248,13 @@ def write_quality(kind: str, changes: tuple[Change, ...] = ()) -> str:
 
 def _head(kind: str, tones: frozenset[Degree]) -> tuple[str, frozenset[Degree]]:
     """The word in front, and the degrees that it says by itself."""
-    own = frozenset(KINDS[kind]) - ({_FIFTHS[kind]} if kind in _FIFTHS else set())
-    family, word, longer = kind, _HEAD_TEXT.get(kind, ""), ""
-    if kind.startswith("suspended"):
-        family, word = "suspended", "sus4" if kind == "suspended-fourth" else "sus2"
-        longer = word
-    for head, said in _LONGER_HEADS.get(family, ()):
-        if tones.issuperset(degrees(said)):
-            return head + longer, own | set(degrees(said))
-    return word, own
+    own = frozenset(KINDS[kind]) - {_FIFTHS.get(kind)}
+    ending = {"suspended-fourth": "sus4", "suspended-second": "sus2"}.get(kind, "")
+    for head, more in _LONGER_HEADS.get("suspended" if ending else kind, ()):
+        said = set(degrees(more))
+        if said <= tones:
+            return head + ending, own | said
+    return ending or _HEAD_TEXT[kind], own
 
 
 def _joined(head: str, parts: list[str]) -> str:
