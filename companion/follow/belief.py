@@ -94,10 +94,10 @@ class Manner:
 
 @dataclass(frozen=True)
 class Crowd:
-    """The hypotheses, one a column: position, speed, their covariances, the place as which the last note was heard (places
-    after it are still to come, or were missed), the way of keeping time (which freedom), and the log weight.
+    """The hypotheses, one a column.
 
-    One array, because that is what makes picking and joining cheap.
+    The rows: position, speed, their covariances, the place as which the last note was heard (places after it are still
+    to come, or were missed), the way of keeping time (which freedom), and the log weight. One array, because that is what makes picking and joining cheap.
     """
 
     rows: Floats
@@ -105,8 +105,12 @@ class Crowd:
 
     @classmethod
     def of(cls, *rows: Floats | float) -> Crowd:
-        """A crowd from its eight rows, in the order of the constants, each an array or one value for all."""
-        return cls(np.array(np.broadcast_arrays(*rows), dtype=np.float64))
+        """A crowd from its eight rows, in the order of the constants, each an array or one value for all;
+        the first is an array."""
+        found = np.empty((8, len(np.atleast_1d(rows[0]))))
+        for n, row in enumerate(rows):
+            found[n] = row
+        return cls(found)
 
     x = property(lambda self: self.rows[X])
     v = property(lambda self: self.rows[V])
@@ -209,7 +213,7 @@ class Filter:
             Seconds since the last note.
         """
         places, manner = self.places, self.manner
-        x, v, xx, xv, vv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, VV, WEIGHT))
+        x, v, xx, xv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, WEIGHT))
         last = crowd.heard
         reach = manner.reach * (np.sqrt(crowd.rows[XX]) + manner.jitter + manner.touch * crowd.rows[V])
         low, high = crowd.rows[X] - swing - reach - LATEST * crowd.rows[V], crowd.rows[X] + reach
@@ -225,7 +229,9 @@ class Filter:
         off = places.beat[at] + places.period * chorus + places.swung[at] * swing + places.late[at] * v - x
         total = xx + self._scatter[at] + (manner.touch * v) ** 2
         said = places.pitch[places.row[at], pitch]
-        skipped = places.passing(np.broadcast_to(last[:, None] + 1, k.shape), k)
+        turn = (last + 1) // places.count
+        missed = places.missed_before(last + 1 - turn * places.count, turn)[:, None]
+        skipped = np.maximum(places.missed_before(at, chorus) - missed, np.log(places.rest))
         fit = (
             weight + np.log(v) + self._strike[at] + skipped + said - 0.5 * (off * off / total + np.log(total) + LOG_2PI)
         )
@@ -248,7 +254,7 @@ class Filter:
         found[HEARD, : len(i)] = k[i, j]
         found[WAY, : len(i)] = rows[WAY]
         found[WEIGHT, : len(i)] = fit[i, j]
-        cell = (crowd.rows[X] % places.period / places.cell).astype(np.int64) % len(places.other)
+        cell = np.floor(crowd.rows[X] / places.cell).astype(np.int64) % len(places.other)
         found[WEIGHT, len(i) :] += np.log(places.others * crowd.rows[V]) + places.other[cell, pitch]
         return Crowd(found)
 

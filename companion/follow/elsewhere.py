@@ -41,10 +41,10 @@ NEVER = -1e9
 """Log probability of what can't be."""
 
 
-def leaps(filter: Filter, crowd: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
-    """Leaps that would make the note just heard fit. ``crowd`` is moved to its moment; ``beats`` since the last note."""
-    places, manner = filter.places, filter.manner
-    fits, said = filter.fits(pitch)
+def leaps(sieve: Filter, crowd: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
+    """Leaps that would make the note just heard fit; ``crowd`` moved to its moment, ``beats`` since the last note."""
+    places, manner = sieve.places, sieve.manner
+    fits, said = sieve.fits(pitch)
     rows = crowd.likeliest(SOURCES).rows
     x, v, xx, weight = (rows[n][:, None] for n in (X, V, XX, WEIGHT))
     chorus = np.floor(x / places.period)
@@ -92,10 +92,10 @@ def _everywhere(places: Places) -> float:
     return _norm(places.period, places.pulse, places.bar, int(places.first.sum()), int(places.opening.sum()))
 
 
-def starts(filter: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
+def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
     """New starts after a silence. ``kept`` is the crowd as it was when the last note had been heard."""
-    places, manner = filter.places, filter.manner
-    fits, said = filter.fits(pitch)
+    places, manner = sieve.places, sieve.manner
+    fits, said = sieve.fits(pitch)
     rows = kept.likeliest(SOURCES).rows
     chances = np.array([_taken_up(places, int(at))[fits] for at in (rows[HEARD] + 1) % places.count])
     fit = (rows[WEIGHT][:, None] + np.log(manner.halt * AWAITED) + chances + said).ravel()
@@ -124,10 +124,10 @@ def _taken_up(places: Places, due: int) -> Floats:
     return np.asarray(np.log(share))
 
 
-def entrance(filter: Filter, pitch: int, tempo: float | None) -> Crowd:
+def entrance(sieve: Filter, pitch: int, tempo: float | None) -> Crowd:
     """Where a player may be who strikes this note first, not having been counted in; ``tempo`` in quarters a minute."""
-    places, manner = filter.places, filter.manner
-    fits, said = filter.fits(pitch)
+    places, manner = sieve.places, sieve.manner
+    fits, said = sieve.fits(pitch)
     share = np.full(places.count, (1 - FROM_TOP - FROM_OPENING) / places.count)
     share[places.opening] += FROM_OPENING / max(1, places.opening.sum())
     share[_top(places)] += FROM_TOP

@@ -101,13 +101,16 @@ class Places:
         chorus = np.floor(beat / self.period)
         return np.searchsorted(self.beat, beat - chorus * self.period) + (chorus * self.count).astype(np.int64)
 
+    def missed_before(self, at: Ints, chorus: Ints) -> Floats:
+        """Sum of the log probabilities of not striking, over all places before place ``at`` of each chorus."""
+        return self.missed[at] + self.missed[-1] * chorus
+
     def passing(self, first: Ints, last: Ints) -> Floats:
         """Log probability of striking none of the places from ``first`` up to, not including, ``last``; 0 if none.
 
         However many they are, it is not below that of resting on purpose.
         """
-        n = self.count
-        total = self.missed[-1]
-        a = self.missed[first % n] + total * (first // n)
-        b = self.missed[last % n] + total * (last // n)
-        return np.maximum(np.where(last > first, b - a, 0.0), np.log(self.rest))
+        chorus, beyond = first // self.count, last // self.count
+        missed = self.missed_before(last - beyond * self.count, beyond)
+        missed -= self.missed_before(first - chorus * self.count, chorus)
+        return np.clip(missed, np.log(self.rest), 0.0)
