@@ -15,6 +15,8 @@ Each carries the exit status of the command that met it, and prints as one line:
 
 from __future__ import annotations
 
+from typing import Self
+
 
 class CompanionError(Exception):
     """Base of all errors meant for the user's eyes.
@@ -37,7 +39,7 @@ class CompanionError(Exception):
         super().__init__(what)
         self.what, self.file, self.where, self.mend = what, file, where, mend
 
-    def within(self, *, file: str | None = None, where: str | None = None) -> CompanionError:
+    def within(self, *, file: str | None = None, where: str | None = None) -> Self:
         """The same error with what the caller knows of its place; what is known already stays."""
         places = [p for p in (where, self.where) if p]
         return type(self)(self.what, file=self.file or file, where=", ".join(places) or None, mend=self.mend)

@@ -13,7 +13,7 @@ played.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -42,6 +42,15 @@ _TUPLETS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 _BAR_LINE = re.compile(r"\|\]|\[\||\|\||\|")
 _ORDER = "FCGDAEB"
 REPEATS = re.compile(r"\|:|:\||::|\|\s*\d|\[\d")
+
+
+Report = Callable[[ChartError], None]
+"""Is told of what is wrong with a bar; reading goes on unless it raises."""
+
+
+def stop(error: ChartError) -> None:
+    """The usual report: the first fault ends the reading."""
+    raise error
 
 
 @dataclass(frozen=True)
@@ -101,6 +110,7 @@ def read_melody(
     unit: Fraction,
     fifths: int = 0,
     compound: bool = False,
+    report: Report = stop,
 ) -> tuple[tuple[MelodyNote, ...], tuple[Fraction, ...]]:
     """Read a section's melody.
 
@@ -119,6 +129,8 @@ def read_melody(
         Key signature.
     compound : bool
         The metre is compound, for tuplets of 5, 7 and 9.
+    report : callable
+        Is told of a bar that can't be read; unless it raises, the bar is taken for a rest.
 
     Returns
     -------
@@ -132,34 +144,52 @@ def read_melody(
     ChartError
         With the bar as its place.
     """
+    faulty = set()
+
+    def note_fault(error: ChartError) -> None:
+        faulty.add(error.where)
+        report(error)
+
     texts = _settle_edges(_bar_texts(text), bars)
-    singer = _Singer(unit, fifths, compound)
+    singer = _Singer(unit, fifths, compound, note_fault)
     before = singer.bar(texts.before, "pickup", nominal)
     written: list[list[_Event]] = []
     for inner in texts.bars:
         number = len(written) + 1
         length = bars[number - 1] if bars is not None and number <= len(bars) else nominal
-        for events in singer.bar_or_rests(inner, f"bar {number}", length):
-            written.append(events)
+        written += singer.bar_or_rests(inner, f"bar {number}", length)
     lengths = tuple(bars) if bars is not None else (nominal,) * len(written)
     if len(written) != len(lengths):
-        raise ChartError(
-            f"the melody has {len(written)} {'bar' if len(written) == 1 else 'bars'}, the chords have {len(lengths)}",
-            mend="give both as many bars, each between two bar lines",
+        report(
+            ChartError(
+                f"the melody has {_bars(len(written))}, the chords have {len(lengths)}",
+                mend="give both as many bars, each between two bar lines",
+            )
         )
+        return (), lengths
     for number, (events, length) in enumerate(zip(written, lengths, strict=True), 1):
-        _check_length(events, length, f"bar {number}")
+        if wrong := _wrong_length(events, length):
+            note_fault(ChartError(wrong, where=f"bar {number}", mend="count its notes"))
+            events.clear()
     after = singer.bar(texts.after, "after the last bar", nominal)
     over = written[-1][-1:] if written else []
     if after and not (over and all(event.tied for event in (*over, *after[:-1]))):
-        raise ChartError(
-            "something stands after the last bar line",
-            mend="close the bar with |, or tie the last note over it",
+        report(
+            ChartError(
+                "something stands after the last bar line", mend="close the bar with |, or tie the last note over it"
+            )
         )
+        after = []
     if not after and over and over[0].tied:
-        raise ChartError("the last note is tied to nothing", where=f"bar {len(written)}", mend="take its - away")
+        report(ChartError("the last note is tied to nothing", where=f"bar {len(written)}", mend="take its - away"))
+        over[0].tied = False
     start = -sum((event.length for event in before), Fraction(0))
-    return _join(before, written, lengths, after, start), lengths
+
+    def tie_fault(error: ChartError) -> None:
+        if error.where not in faulty:
+            report(error)
+
+    return _join(before, written, lengths, after, start, tie_fault), lengths
 
 
 def count_melody_bars(text: str) -> int:
@@ -196,14 +226,15 @@ def _settle_edges(texts: BarTexts, bars: Sequence[Fraction] | None) -> BarTexts:
     return texts
 
 
-def _check_length(events: list[_Event], length: Fraction, where: str) -> None:
+def _bars(count: int) -> str:
+    return "1 bar" if count == 1 else f"{count} bars"
+
+
+def _wrong_length(events: list[_Event], length: Fraction) -> str | None:
     total = sum((event.length for event in events), Fraction(0))
-    if events and total != length:
-        raise ChartError(
-            f"the melody lasts {_shown(total)} quarters in a bar of {_shown(length)}",
-            where=where,
-            mend="count its notes",
-        )
+    if not events or total == length:
+        return None
+    return f"the melody lasts {_shown(total)} quarters in a bar of {_shown(length)}"
 
 
 def _shown(length: Fraction) -> str:
@@ -217,18 +248,20 @@ def _join(
     lengths: Sequence[Fraction],
     after: list[_Event],
     start: Fraction,
+    report: Report,
 ) -> tuple[MelodyNote, ...]:
     """Events as notes at their beats, ties joined."""
     notes: list[MelodyNote] = []
     tied = False
     for beat, event, where in _placed(before, written, lengths, after, start):
-        if tied:
-            if event.pitch != notes[-1].pitch:
-                other = event.pitch or "a rest"
-                raise ChartError(f"{notes[-1].pitch} is tied to {other}", where=where, mend="a tie joins one pitch")
+        if tied and event.pitch == notes[-1].pitch:
             notes[-1] = replace(notes[-1], length=notes[-1].length + event.length)
-        elif event.pitch is not None and event.length:
-            notes.append(MelodyNote(beat, event.length, event.pitch))
+        else:
+            if tied:
+                what = f"{notes[-1].pitch} is tied to {event.pitch or 'a rest'}"
+                report(ChartError(what, where=where, mend="a tie joins one pitch"))
+            if event.pitch is not None and event.length:
+                notes.append(MelodyNote(beat, event.length, event.pitch))
         tied = event.tied
     return tuple(notes)
 
@@ -255,8 +288,9 @@ def _placed(
 class _Singer:
     """Reads bar after bar; a tie takes its pitch over the bar line."""
 
-    def __init__(self, unit: Fraction, fifths: int, compound: bool):
+    def __init__(self, unit: Fraction, fifths: int, compound: bool, report: Report):
         self.unit = unit
+        self.report = report
         self.key = key_alterations(fifths)
         self.compound = compound
         self.held: Pitch | None = None
@@ -268,6 +302,14 @@ class _Singer:
         return [self.bar(text, where, length)]
 
     def bar(self, text: str, where: str, length: Fraction) -> list[_Event]:
+        """A bar's events; none when it can't be read and that has been reported."""
+        try:
+            return self._bar(text, where, length)
+        except ChartError as error:
+            self.report(error)
+            return []
+
+    def _bar(self, text: str, where: str, length: Fraction) -> list[_Event]:
         events: list[_Event] = []
         altered = dict(self.key)
         tuplet, left = Fraction(1), 0

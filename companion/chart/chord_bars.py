@@ -15,7 +15,7 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 
-from companion.chart.abc_notes import REPEATS, cut_at_bar_lines
+from companion.chart.abc_notes import REPEATS, Report, cut_at_bar_lines, stop
 from companion.chart.model import ChordSpan
 from companion.errors import ChartError, ChordError
 from companion.music.chords import Chord, parse_chord
@@ -45,7 +45,7 @@ def _bars(text: str) -> tuple[str, ...]:
     return bars
 
 
-def read_chords(text: str, bars: Sequence[Fraction], metre: Metre) -> tuple[ChordSpan, ...]:
+def read_chords(text: str, bars: Sequence[Fraction], metre: Metre, report: Report = stop) -> tuple[ChordSpan, ...]:
     """Read a section's chords.
 
     Parameters
@@ -56,6 +56,8 @@ def read_chords(text: str, bars: Sequence[Fraction], metre: Metre) -> tuple[Chor
         Length of each bar in quarters, one for each bar of the text.
     metre : Metre
         The chart's, for its beat.
+    report : callable
+        Is told of a bar that can't be read; unless it raises, the chord before goes on there.
 
     Returns
     -------
@@ -73,7 +75,8 @@ def read_chords(text: str, bars: Sequence[Fraction], metre: Metre) -> tuple[Chor
         try:
             shares = _repeated(before, length) if inner == "%" else _shares(inner, length, metre)
         except (ChordError, ChartError) as error:
-            raise ChartError(error.what, where=f"bar {number}", mend=error.mend) from error
+            report(ChartError(error.what, where=f"bar {number}", mend=error.mend))
+            shares = [(None, length)]
         before = shares
         for chord, lasting in shares:
             if chord is None and spans:

@@ -93,7 +93,7 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
         begins, heading = False, None
         if bar.marks.heading and bar.marks.heading_beat:
             begins, heading, played.upbeat = True, bar.marks.heading, at + bar.marks.heading_beat
-        if k + 1 < len(order) and _made_good(bar, bars[order[k + 1]], order[k], order[k + 1]):
+        if k + 1 < len(order) and _made_good(bar, bars[order[k + 1]]):
             after = bars[order[k + 1]]
             cut, heading = _cut(bars, order, k + 1)
             if cut:
@@ -119,10 +119,9 @@ def _cut(bars: Sequence[WrittenBar], order: Sequence[int], k: int) -> tuple[bool
     return cut, heading or ("Coda" if marks.coda and leapt else None)
 
 
-def _made_good(bar: WrittenBar, after: WrittenBar, here: int, following: int) -> bool:
-    """A short bar and the short bar played after it make one: the page's bar is broken by a repeat or a double bar."""
-    broken = following != here + 1 or bar.marks.repeat_end or after.marks.repeat_start or bar.marks.double_bar
-    return bool(broken) and bar.short and after.short and bar.length + after.length == bar.nominal
+def _made_good(bar: WrittenBar, after: WrittenBar) -> bool:
+    """A short bar and the short bar played after it make one: a repeat, a double bar or the end of a line broke it."""
+    return bar.short and after.short and bar.length + after.length == bar.nominal
 
 
 class _EndingWatch:

@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.chart.abc_notes import count_melody_bars, read_melody
+from companion.chart.abc_notes import Report, count_melody_bars, read_melody, stop
 from companion.chart.chord_bars import count_bars, read_chords
 from companion.chart.keys import read_key
 from companion.chart.model import Chart, Event, MelodyNote, Section
@@ -37,30 +37,46 @@ def read_toml(path: str | Path) -> Chart:
     """Read a chart file. Raises ChartError, which names file, section and bar."""
     path = Path(path)
     try:
+        return replace(parse_toml(read_text(path)), source=str(path))
+    except ChartError as error:
+        raise error.within(file=str(path)) from error
+
+
+def read_text(path: Path) -> str:
+    """The text of a chart file. Raises ChartError when it can't be read or isn't UTF-8."""
+    try:
         data = path.read_bytes()
     except OSError as error:
         raise ChartError(f"can't be read: {error.strerror or error}", file=str(path)) from error
     if len(data) > MOST_BYTES:
         raise ChartError("is far too large for a chart", file=str(path))
     try:
-        text = data.decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         where = f"line {data[: error.start].count(bytes([10])) + 1}"
         raise ChartError("is not UTF-8 text", file=str(path), where=where, mend="save it as UTF-8") from error
-    try:
-        return replace(parse_toml(text), source=str(path))
-    except ChartError as error:
-        raise error.within(file=str(path)) from error
 
 
-def parse_toml(text: str) -> Chart:
-    """Read a chart from the text of its file. Raises ChartError with the section and bar as its place."""
+def parse_toml(text: str, report: Report = stop) -> Chart:
+    """Read a chart from the text of its file.
+
+    Parameters
+    ----------
+    text : str
+    report : callable
+        Is told of each fault within a section; unless it raises, the faulty bar is left empty and reading goes on.
+
+    Raises
+    ------
+    ChartError
+        With the section and bar as its place.
+    """
     table = _table(text)
     _known(table, _TOP, "the chart")
     metre = _metre(table)
     fifths, minor = _key(table)
     unit = unit_of(_maybe_text(table, "unit"), metre)
-    sections = _sections(table, metre, fifths, unit)
+    sections = _sections(table, metre, fifths, unit, report)
     return Chart(
         title=_text(table, "title", "Untitled"),
         sections=sections,
@@ -208,7 +224,9 @@ def _events(table: Mapping[str, Any]) -> tuple[Event, ...]:
     return tuple(events)
 
 
-def _sections(table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction) -> tuple[Section, ...]:
+def _sections(
+    table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction, report: Report
+) -> tuple[Section, ...]:
     tables = table.get("section", {})
     if not isinstance(tables, dict) or not tables or not all(isinstance(t, dict) for t in tables.values()):
         raise ChartError("has no section", mend="begin one with [section.A] and give it chords and a melody")
@@ -217,15 +235,24 @@ def _sections(table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fractio
         where = f"section {name}"
         if not name.strip():
             raise ChartError("a section without a name", where=where)
+        faults: list[ChartError] = []
         try:
             _known(section, _SECTION, "its table")
-            sections.append(_section(name, section, metre, fifths, unit))
+            sections.append(_section(name, section, metre, fifths, unit, faults.append))
         except ChartError as error:
-            raise error.within(where=where) from error
+            faults.append(error)
+            sections.append(Section(name, (metre.bar,)))
+        for fault in sorted(faults, key=_bar_number):
+            report(fault.within(where=where))
     return tuple(sections)
 
 
-def _section(name: str, table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction) -> Section:
+def _bar_number(fault: ChartError) -> int:
+    number = re.fullmatch(r"bar (\d+)", fault.where or "")
+    return int(number[1]) if number else 0
+
+
+def _section(name: str, table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction, report: Report) -> Section:
     chords, melody = _maybe_text(table, "chords", "chords"), _maybe_text(table, "melody", "melody")
     bars: tuple[Fraction, ...] | None = None
     if chords is not None:
@@ -236,10 +263,10 @@ def _section(name: str, table: Mapping[str, Any], metre: Metre, fifths: int, uni
     if melody is not None and melody.strip():
         if bars is None and "bar_metres" in table:
             bars = _lengths(table, count_melody_bars(melody), metre)
-        notes, bars = read_melody(melody, bars, metre.bar, unit, fifths, metre.compound)
+        notes, bars = read_melody(melody, bars, metre.bar, unit, fifths, metre.compound, report)
     if not bars:
         raise ChartError("has no bar")
-    spans = read_chords(chords, bars, metre) if chords is not None else ()
+    spans = read_chords(chords, bars, metre, report) if chords is not None else ()
     return Section(name, bars, spans, notes, _maybe_text(table, "treatment", "treatment"))
 
 

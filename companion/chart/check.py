@@ -1,0 +1,158 @@
+"""What is wrong with a chart, all of it, a line each with section and bar.
+
+Reading a chart for playing stops at its first fault; a check goes on and lists them all, and adds what can be read but
+hardly be meant: a section that is never played, a treatment that doesn't exist, a note that no piano has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+from companion.chart.load import load
+from companion.chart.model import Chart, Section
+from companion.chart.toml_read import parse_toml, read_text
+from companion.errors import ChartError
+
+PIANO = (21, 108)
+"""MIDI numbers of the lowest and the highest key (common practice)."""
+
+LEAD_IN = 2
+"""A section of so few bars may do without a chord: the melody leads in alone."""
+
+
+def check_file(
+    path: str | Path, *, treatments: Collection[str] | None = None, feels: Collection[str] | None = None
+) -> tuple[ChartError, ...]:
+    """Every fault of a chart file, in the order of the file; none for a sound chart.
+
+    Parameters
+    ----------
+    path : str or Path
+        A chart of any kind that :func:`~companion.chart.load.load` reads.
+    treatments, feels : collection of str, optional
+        The names there are; None: names are not checked.
+
+    Returns
+    -------
+    tuple of ChartError
+        Each prints as one line with file and place.
+
+    Raises
+    ------
+    ChartError
+        When the file is no chart at all: it can't be read, isn't TOML or XML, or is of a newer format.
+    """
+    path = Path(path)
+    faults: list[ChartError] = []
+    if path.suffix.lower() == ".toml" and path.is_file():
+        try:
+            chart = parse_toml(read_text(path), faults.append)
+        except ChartError as error:
+            if error.where is None or not faults:
+                raise error.within(file=str(path)) from error
+            chart, faults = None, [*faults, error]
+    else:
+        chart = load(path)
+    if chart is not None:
+        faults += check(chart, treatments=treatments, feels=feels)
+    return tuple(fault.within(file=str(path)) for fault in faults)
+
+
+def check(
+    chart: Chart, *, treatments: Collection[str] | None = None, feels: Collection[str] | None = None
+) -> tuple[ChartError, ...]:
+    """What in a chart that can be read is hardly meant so.
+
+    Parameters
+    ----------
+    chart : Chart
+    treatments, feels : collection of str, optional
+        The names there are; None: names are not checked.
+    """
+    faults = list(_names(chart, treatments, feels))
+    for section in chart.sections:
+        where = f"section {section.name}"
+        faults += [fault.within(where=where) for fault in _section(chart, section)]
+    faults += _order(chart)
+    faults += _pickups(chart)
+    return tuple(faults)
+
+
+def _names(chart: Chart, treatments: Collection[str] | None, feels: Collection[str] | None) -> Iterator[ChartError]:
+    if feels is not None and chart.feel not in feels:
+        yield ChartError(
+            f"there is no feel {chart.feel!r}", where="feel", mend=f"take one of {', '.join(sorted(feels))}"
+        )
+    if treatments is None:
+        return
+    named = [(f"section {section.name}", section.treatment) for section in chart.sections]
+    named += [(f"order, event {number}", event.treatment) for number, event in enumerate(chart.events, 1)]
+    for where, name in named:
+        if name is not None and name not in treatments:
+            mend = f"take one of {', '.join(sorted(treatments))}"
+            yield ChartError(f"there is no treatment {name!r}", where=where, mend=mend)
+
+
+def _section(chart: Chart, section: Section) -> Iterator[ChartError]:
+    if section.name not in chart.form:
+        yield ChartError("is never played", mend="name it in the form, or take it out")
+    if len(section.bars) > LEAD_IN and not any(span.chord.is_chord for span in section.chords):
+        yield ChartError("has no chord", mend="write its chords, or there is nothing to accompany with")
+    for note in section.melody:
+        if not PIANO[0] <= note.pitch.midi <= PIANO[1]:
+            yield ChartError(
+                f"{note.pitch} is beyond the piano", where=_bar(section, note.beat), mend="write it in another octave"
+            )
+    if chart.source is not None and not chart.source.lower().endswith(".toml"):
+        for number, length in enumerate(section.bars, 1):
+            if length != chart.metre.bar:
+                yield ChartError(
+                    f"lasts {float(length):g} quarters in {chart.metre}",
+                    where=f"bar {number}",
+                    mend="look whether notes or rests are missing",
+                )
+
+
+def _bar(section: Section, beat: Fraction) -> str:
+    end = Fraction(0)
+    for number, length in enumerate(section.bars, 1):
+        end += length
+        if beat < 0:
+            return "pickup"
+        if beat < end:
+            return f"bar {number}"
+    return "after the last bar"
+
+
+def _order(chart: Chart) -> Iterator[ChartError]:
+    last = len(chart.events)
+    for number, event in enumerate(chart.events, 1):
+        where = f"order, event {number}"
+        if event.kind == "introduction" and number > 1:
+            yield ChartError("an introduction comes first", where=where, mend="move it to the top")
+        if event.kind == "ending" and number < last:
+            yield ChartError("an ending comes last", where=where, mend="move it to the bottom")
+
+
+def _pickups(chart: Chart) -> Iterator[ChartError]:
+    """A pickup takes the place of what stands before it; notes that it drowns are hardly meant."""
+    by_name = {section.name: section for section in chart.sections}
+    seen = set()
+    for before, name in pairwise([chart.form[-1], *chart.form]):
+        section, earlier = by_name.get(name), by_name.get(before)
+        if section is None or earlier is None or not section.melody or (before, name) in seen:
+            continue
+        seen.add((before, name))
+        pickup = {(note.beat + earlier.length, note.pitch) for note in section.melody if note.beat < 0}
+        start = min((beat for beat, _ in pickup), default=earlier.length)
+        drowned = sum(note.beat >= start and (note.beat, note.pitch) not in pickup for note in earlier.melody)
+        if pickup and drowned:
+            what = "a note" if drowned == 1 else f"{drowned} notes"
+            yield ChartError(
+                f"its pickup takes the place of {what} that section {before} ends with",
+                where=f"section {name}",
+                mend="shorten one of them",
+            )
