@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+import wave
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,7 +16,7 @@ import mido
 import pytest
 
 from companion import __version__, cli
-from companion.cli import words
+from companion.cli.words import your_parts
 from companion.errors import DeviceError, FaultsFound
 
 Run = Callable[..., tuple[int, str, str]]
@@ -207,6 +208,112 @@ def _notes(path: Path) -> list[int]:
     return [m.note for m in mido.MidiFile(path) if m.type == "note_on" and m.velocity]
 
 
+# companion chart
+
+
+def test_a_sound_chart_is_called_so(run: Run, sheet: Path) -> None:
+    assert run("chart", "check", "two-spoons-short", sheet) == (
+        0,
+        f"two-spoons-short: nothing wrong\n{sheet}: nothing wrong\n",
+        "",
+    )
+
+
+FAULTY = """format = 1
+title = "Wrong on Purpose"
+key = "C major"
+metre = "4/4"
+form = "A"
+feel = "wobbly"
+
+[section.A]
+treatment = "swaggering"
+chords = '''
+| Cmaj7 | Hm7 | Dm7 G7 |
+'''
+melody = '''
+| c4 e4 | d8 | G4 |
+'''
+"""
+
+
+def test_all_faults_of_a_chart_are_listed_with_section_and_bar(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "faulty.toml"
+    path.write_text(FAULTY, encoding="utf-8")
+    status, out, err = run("chart", "check", path)
+    lines = out.splitlines()
+    assert status == 1 and all(line.startswith(f"{path}: ") for line in lines)
+    assert one_line(err) == f"companion: {len(lines)} faults found\n"
+    for place, word in (
+        ("section A, bar 2", "Hm7"),
+        ("section A, bar 3", ""),
+        ("section A", "swaggering"),
+        ("", "wobbly"),
+    ):
+        assert any(place in line and word in line for line in lines), (place, word)
+
+
+def test_checking_goes_on_after_a_file_that_is_no_chart(run: Run, tmp_path: Path) -> None:
+    status, out, err = run("chart", "check", tmp_path / "none.toml", "two-spoons-short")
+    assert status == 2 and "none.toml" in one_line(err) and "two-spoons-short: nothing wrong" in out
+
+
+def test_a_chart_is_shown_with_its_bars_and_scales(run: Run, sheet: Path) -> None:
+    status, out, err = run("chart", "show", sheet, "--width", 60)
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 100
+    for words in ("Dm7", "D4 E4 F4 A4", "D dorian"):
+        assert words in out
+    assert "dorian" not in run("chart", "show", sheet, "--no-scales")[1]
+
+
+# companion ports
+
+
+def test_ports_says_where_the_players_own_files_lie(run: Run, tmp_path: Path) -> None:
+    # whatever MIDI there is on this machine: a list, or one line that says there is none
+    status, out, err = run("ports")
+    assert out.startswith(f"takes, your own charts and your own configs: {tmp_path / 'data'}\n")
+    assert status == 0 or (status == 3 and one_line(err))
+
+
+def test_a_midi_service_that_is_not_here_is_said(run: Run) -> None:
+    status, _, err = run("ports", "--midi", "windows" if sys.platform != "win32" else "alsa")
+    assert status == 2 and "there is no MIDI service" in one_line(err)
+
+
+def test_playing_without_an_instrument_is_a_missing_device(run: Run, sheet: Path) -> None:
+    status, _, err = run("play", sheet, "--in", "an instrument that nobody has")
+    assert status == 3 and one_line(err)
+
+
+# companion demo
+
+
+def test_the_demo_shows_the_job_without_any_hardware(run: Run, tmp_path: Path) -> None:
+    status, out, err = run("demo", "two-spoons-short", "--fast")
+    assert (status, err) == (0, "")
+    for words in ("bar  chords of the chart", "Two Spoons Short:", "followed: ", "bass", "kept in "):
+        assert words in out
+    (take,) = (tmp_path / "data" / "takes").iterdir()
+    assert str(take / "take.wav") in out
+    assert {path.name for path in take.iterdir()} == {"take.mid", "take.json", "take.wav"}
+    with wave.open(str(take / "take.wav")) as sound:
+        assert sound.getnframes() / sound.getframerate() > 20  # twelve bars at 116 and two to count in
+
+
+def test_the_demo_plays_any_chart_and_any_role(run: Run, tmp_path: Path, sheet: Path) -> None:
+    wav = tmp_path / "evening.wav"
+    status, out, _ = run("demo", sheet, "--fast", "--you", "bass", "--player", "clean", "--wav", wav)
+    assert status == 0 and wav.exists()
+    assert out.splitlines()[0].split()[-2:] == ["melody", "chords"]
+
+
+def test_an_unknown_player_is_named_with_those_there_are(run: Run) -> None:
+    status, _, err = run("demo", "--fast", "--player", "nobody")
+    assert status == 2 and "nobody" in one_line(err) and "evening" in err
+
+
 # What goes wrong on the command line
 
 
@@ -266,7 +373,7 @@ def test_half_an_option_is_not_guessed(run: Run) -> None:
     ],
 )
 def test_you_takes_every_way_of_sharing_a_tune(text: str, parts: set[str]) -> None:
-    assert words.your_parts(text) == parts
+    assert your_parts(text) == parts
 
 
 # What goes wrong with files

@@ -3,27 +3,37 @@
 from __future__ import annotations
 
 import argparse
+import shutil
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
+from companion.cli.demo import add_demo
 from companion.cli.progress import Progress
-from companion.cli.words import Parser, command, count, instrument_words, rehearsal_words, seconds
-from companion.errors import UseError
+from companion.cli.words import (
+    CHART,
+    Parser,
+    check_outputs,
+    command,
+    count,
+    instrument_words,
+    rehearsal_words,
+    seconds,
+    settings_of,
+)
+from companion.errors import FaultsFound, InputError, UseError
 from companion.messages import Beat
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from companion.messages import Report
-    from companion.stage.settings import Settings
 
-REST = ("melody", "chords", "bass")
-"""What a tune consists of; the companion takes what the player leaves of it."""
+MORE = "COMMAND --help says more about a command."
 COUNT_IN_AFTER = 3.0
 """Seconds from the command to the first click: the ports open, and hands find the keys."""
-CHART = "a chart's name, or a file: .toml, .musicxml, .mxl"
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -31,13 +41,15 @@ def build_parser() -> argparse.ArgumentParser:
     parser = Parser(
         prog="companion",
         description="Plays the other hand while you play yours: it follows you through a chart.",
-        epilog="companion COMMAND --help says more about a command.",
+        epilog=MORE,
     )
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
     parser.set_defaults(run=None, data=None, parser=parser)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    add_demo(commands)
     _add_play(commands)
     _add_replay(commands)
+    _add_chart(commands)
     _add_ports(commands)
     return parser
 
@@ -52,8 +64,8 @@ def _add_play(commands: Any) -> None:
         _play,
         "play a chart with you, on your MIDI keyboard",
         """
-        companion play minor-swing
-        companion play minor-swing --you bass --tempo 60 --time patient
+        companion play ferry-without-lights
+        companion play ferry-without-lights --you bass --tempo 60 --time patient
         companion play tune.mxl --you solo --sound --wav tonight.wav
         """,
     )
@@ -80,8 +92,8 @@ def _play(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
-    _check_outputs([args.wav], [path])
-    chart, settings = load(path), _settings(args)
+    check_outputs([args.wav], [path])
+    chart, settings = load(path), settings_of(args)
     if args.count_in:
         tempo = settings.tempo or chart.tempo
         start = COUNT_IN_AFTER + args.count_in * float(chart.metre.bar) * 60 / tempo
@@ -141,8 +153,8 @@ def _replay(args: argparse.Namespace) -> int:
     if args.start is not None and args.tempo is None:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
     path = chart_path(args.chart)
-    _check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart, settings = load(path), _settings(args, start=args.start, trace=args.trace is not None)
+    check_outputs([args.beats, args.out, args.trace], [path, args.performance])
+    chart, settings = load(path), settings_of(args, start=args.start, trace=args.trace is not None)
     heard = read_performance(args.performance)
     length = performance_length(args.performance)
 
@@ -178,6 +190,74 @@ def trace_lines(reports: Iterable[Report]) -> str:
     return "".join(json.dumps(row) + "\n" for row in rows)
 
 
+# companion chart
+
+
+def _add_chart(commands: Any) -> None:
+    group = commands.add_parser(
+        "chart", help="check a chart, or show it", description="Check a chart, or show it.", epilog=MORE
+    )
+    group.set_defaults(parser=group)
+    actions = group.add_subparsers(title="commands", metavar="COMMAND")
+    check = command(
+        actions,
+        "check",
+        _chart_check,
+        "say all that is wrong with charts, with section and bar",
+        """
+        companion chart check tune.toml
+        companion chart check *.toml sheet.mxl
+        """,
+    )
+    check.add_argument("charts", metavar="FILE", nargs="+", help=CHART)
+    show = command(
+        actions,
+        "show",
+        _chart_show,
+        "show a chart: form, sections with chords and melody, and the scales that serve",
+        """
+        companion chart show ferry-without-lights
+        companion chart show sheet.mxl --no-scales --width 60
+        """,
+    )
+    show.add_argument("chart", metavar="CHART", help=CHART)
+    show.add_argument("--width", type=count, metavar="COLUMNS", help="width in characters (default: the terminal's)")
+    show.add_argument("--no-scales", action="store_true", help="leave the scales out")
+
+
+def _chart_check(args: argparse.Namespace) -> int:
+    from companion.arrange.treatments import names
+    from companion.chart.check import check_file
+    from companion.music.swing import feel_names
+    from companion.resources import chart_path
+
+    treatments, known_feels, found, unread = names(), feel_names(), 0, 0
+    for name in args.charts:
+        try:
+            faults = check_file(chart_path(name), treatments=treatments, feels=known_feels)
+        except InputError as error:
+            print(f"companion: {error}", file=sys.stderr)
+            unread += 1
+            continue
+        print(*faults or [f"{name}: nothing wrong"], sep="\n")
+        found += len(faults)
+    if unread:
+        return InputError.exit_status
+    if found:
+        raise FaultsFound(f"{found} faults found" if found > 1 else "a fault found")
+    return 0
+
+
+def _chart_show(args: argparse.Namespace) -> int:
+    from companion.chart.load import load
+    from companion.chart.show import show
+    from companion.resources import chart_path
+
+    width = args.width or shutil.get_terminal_size((100, 24)).columns
+    print(show(load(chart_path(args.chart)), width=width, scales=not args.no_scales))
+    return 0
+
+
 # companion ports
 
 
@@ -202,37 +282,3 @@ def _ports(args: argparse.Namespace) -> int:
     print(f"takes, your own charts and your own configs: {data_folder()}")
     print("\n".join(list_ports(args.port_in, args.port_out, args.midi)))
     return 0
-
-
-# What several commands need
-
-
-def _settings(args: argparse.Namespace, **more: Any) -> Settings:
-    """What was said about who plays what, and how."""
-    from companion.stage.settings import Settings
-
-    taken = args.you | {"melody"} if "solo" in args.you else args.you
-    latency = {} if args.latency is None else {"latency": args.latency / 1000}
-    return Settings(
-        you=args.you,
-        parts=tuple(part for part in REST if part not in taken) if args.parts is None else args.parts,
-        time=args.time,
-        treatment=args.treatment,
-        tempo=args.tempo,
-        choruses=args.choruses,
-        seed=args.seed,
-        **latency,
-        **more,
-    )
-
-
-def _check_outputs(outputs: Iterable[Path | None], inputs: Iterable[Path]) -> None:
-    """Before the work: each output can be written, and none takes the place of an input or of another output."""
-    from companion.files import check_writable
-
-    taken = {path.resolve() for path in inputs}
-    for path in (path for path in outputs if path is not None):
-        if path.resolve() in taken:
-            raise UseError(f"{path} is named twice", mend="give what is written a name of its own")
-        check_writable(path)
-        taken.add(path.resolve())

@@ -16,10 +16,15 @@ from companion.errors import UseError
 from companion.messages import PARTS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
+
+    from companion.stage.settings import Settings
 
 YOURS = tuple(part for part in PARTS if part != "click")
 """Parts that a player can take."""
+REST = ("melody", "chords", "bass")
+"""What a tune consists of; the companion takes what the player leaves of it."""
+CHART = "a chart's name, or a file: .toml, .musicxml, .mxl"
 TEMPI = (10.0, 600.0)
 """Slowest and fastest that is taken for a tempo, in quarters a minute."""
 
@@ -180,3 +185,34 @@ def _number(text: str, what: str, unit: str, lowest: float, highest: float) -> f
     if not lowest <= value <= highest:
         raise argparse.ArgumentTypeError(f"'{text}' is not {what}; give {unit}")
     return value
+
+
+def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
+    """What was said about who plays what, and how."""
+    from companion.stage.settings import Settings
+
+    taken = args.you | {"melody"} if "solo" in args.you else args.you
+    latency = {} if args.latency is None else {"latency": args.latency / 1000}
+    return Settings(
+        you=args.you,
+        parts=tuple(part for part in REST if part not in taken) if args.parts is None else args.parts,
+        time=args.time,
+        treatment=args.treatment,
+        tempo=args.tempo,
+        choruses=args.choruses,
+        seed=args.seed,
+        **latency,
+        **more,
+    )
+
+
+def check_outputs(outputs: Iterable[Path | None], inputs: Iterable[Path]) -> None:
+    """Before the work: each output can be written, and none takes the place of an input or of another output."""
+    from companion.files import check_writable
+
+    taken = {path.resolve() for path in inputs}
+    for path in (path for path in outputs if path is not None):
+        if path.resolve() in taken:
+            raise UseError(f"{path} is named twice", mend="give what is written a name of its own")
+        check_writable(path)
+        taken.add(path.resolve())

@@ -1,0 +1,244 @@
+"""The demo: the built-in player plays a chart, and the companion follows, in real time or at once.
+
+In real time the rehearsal gets each note at its moment and is woken when it asks to be, as live; because it hears the
+same at the same moments, what it plays is what :func:`companion.stage.replay.replay` gives at once. The player's notes
+and the companion's go to one output, where there is one.
+
+Conventions: seconds from the start of the performance. A beat is held when the companion sounds it within 70 ms of
+where the player has it (a common tolerance for beats in music information retrieval; mir_eval's ``beat.f_measure``).
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from companion.chart.model import Chart
+from companion.errors import DeviceError
+from companion.messages import Beat, Heard, Order, Report
+from companion.ports.demo import Played
+from companion.ports.instruments import read_instruments
+from companion.ports.midi import find_ports
+from companion.stage.clock import now
+from companion.stage.link import SenderLink
+from companion.stage.rehearsal import Rehearsal
+from companion.stage.replay import Recording, replay
+from companion.stage.settings import Settings
+from companion.stage.take import TakeWriter
+from companion.stage.wire import SenderWords
+
+HELD = 0.070
+"""Seconds."""
+BEFORE = 0.5
+"""Seconds from the command to the performance's second 0."""
+AFTER = 2.0
+"""Seconds that the companion goes on listening after the last note."""
+PLAYER_CHANNEL = 0
+
+Watch = Callable[[float, Sequence[Order], Sequence[Report]], None]
+
+
+@dataclass(frozen=True)
+class Closeness:
+    """How closely the companion followed a player whose beats are known."""
+
+    beats: int
+    """The player's."""
+    held: int
+    """Those that the companion sounded within :data:`HELD`."""
+    median_ms: float
+    """Median distance of those it held, in milliseconds."""
+
+
+def closeness(player: Played, reports: Sequence[Report]) -> Closeness:
+    """Compare the beats that the companion sounded with the player's own."""
+    sounded: dict[float, list[float]] = {}
+    for report in reports:
+        if isinstance(report, Beat):
+            sounded.setdefault(round(report.chart_beat, 3), []).append(report.seconds)
+    gaps = []
+    for beat in player.beats:
+        near = [abs(seconds - beat.seconds) for seconds in sounded.get(round(beat.chart_beat, 3), [])]
+        if near and min(near) <= HELD:
+            gaps.append(min(near))
+    return Closeness(len(player.beats), len(gaps), 1000 * statistics.median(gaps) if gaps else 0.0)
+
+
+@dataclass(frozen=True)
+class Evening:
+    """What came of a demo."""
+
+    recording: Recording
+    closeness: Closeness
+    take: Path | None
+    """Its folder; None when it could not be kept, for the reason in ``trouble``."""
+    trouble: str | None
+    interrupted: bool
+    """Ctrl-C ended it early."""
+
+
+def perform(
+    chart: Chart,
+    settings: Settings,
+    player: Played,
+    *,
+    fast: bool,
+    sound: SenderLink | None = None,
+    channels: dict[str, int] | None = None,
+    watch: Watch | None = None,
+) -> Evening:
+    """Let the companion follow the built-in player, and keep a take of it.
+
+    Parameters
+    ----------
+    chart, settings
+        What is played, and how.
+    player : Played
+        The player's performance.
+    fast : bool
+        At once, instead of in real time.
+    sound, channels
+        As for :func:`play_in_time`.
+    watch : callable, optional
+        Called with the moment, the orders and the reports of each step.
+
+    Returns
+    -------
+    Evening
+    """
+    take = TakeWriter(chart, settings)
+    coming = list(player.heard)
+    heard: list[Heard] = []
+    orders: list[Order] = []
+    reports: list[Report] = []
+
+    def keep(at: float, new_orders: Sequence[Order], new_reports: Sequence[Report]) -> None:
+        while coming and coming[0].seconds <= at:
+            heard.append(coming.pop(0))
+            take.add(heard[-1])
+        for event in (*new_orders, *new_reports):
+            take.add(event)
+        orders.extend(new_orders)
+        reports.extend(new_reports)
+        if watch:
+            watch(at, new_orders, new_reports)
+
+    until = max((event.seconds for event in player.heard), default=0.0) + AFTER
+    how, folder = "interrupted", None
+    try:
+        if fast:
+            replay(chart, player.heard, settings, until=until, watch=keep)
+        else:
+            play_in_time(chart, player.heard, settings, until=until, sound=sound, channels=channels, watch=keep)
+        how = "ended"
+    except KeyboardInterrupt:
+        pass
+    finally:
+        folder = take.close(how)
+    recording = Recording(tuple(heard), tuple(orders), tuple(reports))
+    return Evening(recording, closeness(player, reports), folder, take.trouble, how == "interrupted")
+
+
+def play_in_time(
+    chart: Chart,
+    performance: Sequence[Heard],
+    settings: Settings,
+    *,
+    until: float,
+    sound: SenderLink | None = None,
+    channels: dict[str, int] | None = None,
+    watch: Watch | None = None,
+) -> Recording:
+    """Let the companion follow a performance that sounds as it goes.
+
+    Parameters
+    ----------
+    chart, performance, settings, until, watch
+        As for :func:`companion.stage.replay.replay`.
+    sound : SenderLink, optional
+        Where both are sounded; nowhere if not given.
+    channels : dict of str to int, optional
+        Channel of each part, 1-16; the player is on channel 1.
+
+    Returns
+    -------
+    Recording
+        As ``replay`` gives it. Whatever breaks it off, ``watch`` gets the orders that end what sounds.
+    """
+    rehearsal = Rehearsal(chart, settings)
+    origin = now() + BEFORE
+    heard: list[Heard] = []
+    orders: list[Order] = []
+    reports: list[Report] = []
+
+    def carry_out(at: float, new_orders: Sequence[Order], new_reports: Sequence[Report]) -> None:
+        for order in new_orders if sound else ():
+            channel = (channels or {}).get(order.part, 1) - 1
+            message = (order.status & 0xF0 | channel, order.data1, order.data2)
+            sound.order(origin + order.seconds, message)  # type: ignore[union-attr]
+        orders.extend(new_orders)
+        reports.extend(new_reports)
+        if watch:
+            watch(at, new_orders, new_reports)
+
+    step, at, coming = rehearsal.advance(0.0, []), 0.0, [event for event in performance if event.seconds <= until]
+    carry_out(at, step.orders, step.reports)
+    try:
+        while at < until:
+            wake = max(step.wake, at) if step.wake is not None else until
+            at = min(wake, coming[0].seconds if coming else until, until)
+            time.sleep(max(0.0, origin + at - now()))
+            events = [coming.pop(0)] if coming and coming[0].seconds <= at else []
+            for event in events:
+                heard.append(event)
+                if sound:
+                    sound.order(origin + at, (event.status | PLAYER_CHANNEL, event.data1, event.data2))
+            step = rehearsal.advance(at, events)
+            carry_out(at, step.orders, step.reports)
+    finally:
+        step = rehearsal.finish(at)
+        carry_out(at, step.orders, step.reports)
+    return Recording(tuple(heard), tuple(orders), tuple(reports))
+
+
+def open_sound(port: str | None = None, midi: str | None = None) -> tuple[SenderLink, dict[str, int]]:
+    """Open what the demo sounds on.
+
+    Parameters
+    ----------
+    port : str, optional
+        Part of the name of a MIDI port; by default the computer's sound.
+    midi : str, optional
+        The MIDI service.
+
+    Returns
+    -------
+    sound : SenderLink
+    channels : dict of str to int
+        Channel of each part, 1-16.
+
+    Raises
+    ------
+    DeviceError
+        There is no such port; or FluidSynth, a soundfont or a sound card is missing.
+    """
+    instruments = read_instruments()
+    setup = instruments.setups["synth" if port is None else "module"]
+    programs = {setup.channels[part] - 1: program - 1 for part, program in setup.programs.items()}
+    words = SenderWords(
+        api="",
+        port=None,
+        channels=tuple(sorted({PLAYER_CHANNEL, *(channel - 1 for channel in setup.channels.values())})),
+        programs=tuple(programs.items()),
+        synth=instruments.synth,
+    )
+    if port is not None:
+        ports = find_ports(midi or instruments.midi)
+        fits = [name for name in ports.outputs if port.casefold() in name.casefold()]
+        if not fits:
+            raise DeviceError(f"no MIDI output is called '{port}'", mend="see 'companion ports'")
+        words = replace(words, api=ports.api, port=fits[0], synth=None)
+    return SenderLink(words, lambda notice: None), dict(setup.channels)

@@ -1,0 +1,126 @@
+"""The demo: a player with human timing is followed, in real time as at once, and a take is kept of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from companion.chart.load import load
+from companion.chart.model import Chart
+from companion.messages import Beat, Heard, Order
+from companion.ports.demo import Played, simulate
+from companion.resources import chart_path
+from companion.stage import demo
+from companion.stage.demo import closeness, perform
+from companion.stage.performance import read_performance
+from companion.stage.settings import Settings
+from companion.stage.transcript import transcript
+
+
+@pytest.fixture(scope="module")
+def blues() -> Chart:
+    return load(chart_path("two-spoons-short"))
+
+
+@pytest.fixture(autouse=True)
+def own_takes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+
+
+def _evening(chart: Chart, manner: str = "human", **more: Any) -> tuple[Played, Settings]:
+    player = simulate(chart.unfold(), "melody", manner=manner, seed=4)
+    return player, replace(Settings(), tempo=player.tempo, start=player.start, choruses=1, **more)
+
+
+class Clock:
+    """A clock that only sleeping moves."""
+
+    def __init__(self) -> None:
+        self.seconds = 100.0
+
+    def __call__(self) -> float:
+        return self.seconds
+
+    def sleep(self, seconds: float) -> None:
+        self.seconds += seconds
+
+
+def test_in_real_time_it_plays_what_it_plays_at_once(blues: Chart, monkeypatch: pytest.MonkeyPatch) -> None:
+    player, settings = _evening(blues, count_in=2)
+    at_once = perform(blues, settings, player, fast=True)
+    clock = Clock()
+    monkeypatch.setattr(demo, "now", clock)
+    monkeypatch.setattr(demo.time, "sleep", clock.sleep)
+    in_time = perform(blues, settings, player, fast=False)
+    assert in_time.recording == at_once.recording
+    assert clock.seconds - 100.0 == pytest.approx(demo.BEFORE + player.heard[-1].seconds + demo.AFTER, abs=0.01)
+
+
+def test_each_note_is_handed_over_before_it_is_due(blues: Chart, monkeypatch: pytest.MonkeyPatch) -> None:
+    player, settings = _evening(blues)
+    clock = Clock()
+    sent: list[tuple[float, float, tuple[int, ...]]] = []
+
+    class Sound:
+        def order(self, due: float, message: tuple[int, ...]) -> None:
+            sent.append((clock.seconds, due, message))
+
+    monkeypatch.setattr(demo, "now", clock)
+    monkeypatch.setattr(demo.time, "sleep", clock.sleep)
+    perform(blues, settings, player, fast=False, sound=Sound(), channels={"bass": 2, "chords": 3})  # type: ignore[arg-type]
+    assert all(given <= due + 1e-6 for given, due, _ in sent)
+    assert {message[0] & 0x0F for _, _, message in sent} == {0, 1, 2}  # the player, the bass, the chords
+    sounding: set[tuple[int, int]] = set()
+    for _, _, (status, note, velocity) in sorted(sent, key=lambda row: row[1]):
+        if status & 0xF0 == 0x90 and velocity:
+            sounding.add((status & 0x0F, note))
+        elif status & 0xF0 in (0x80, 0x90):
+            sounding.discard((status & 0x0F, note))
+    assert not sounding
+
+
+def test_ctrl_c_keeps_what_was_played(blues: Chart) -> None:
+    player, settings = _evening(blues)
+
+    def stop(seconds: float, *_: object) -> None:
+        if seconds > 10.0:
+            raise KeyboardInterrupt
+
+    evening = perform(blues, settings, player, fast=True, watch=stop)
+    assert evening.interrupted and evening.take
+    notes = [event for event in read_performance(evening.take / "take.mid") if event.is_note_on]
+    assert [note.data1 for note in notes] == [h.data1 for h in evening.recording.heard if h.is_note_on]
+    assert 0 < len(notes) < sum(event.is_note_on for event in player.heard)
+
+
+@pytest.mark.parametrize("manner", ["clean", "evening"])
+def test_a_player_in_time_is_followed_beat_by_beat(blues: Chart, manner: str) -> None:
+    player, settings = _evening(blues, manner)
+    close = perform(blues, settings, player, fast=True).closeness
+    assert close.beats == len(player.beats) >= 48
+    assert close.held >= 0.85 * close.beats and close.median_ms < 35
+
+
+def test_closeness_counts_a_beat_by_its_place_and_its_moment(blues: Chart) -> None:
+    player, _ = _evening(blues, "clean")
+    true = [Beat(row.chart_beat, row.seconds, 1.0) for row in player.beats]
+    assert closeness(player, true).held == len(true)
+    late = [replace(beat, seconds=beat.seconds + 0.030) for beat in true]
+    assert (closeness(player, late).held, round(closeness(player, late).median_ms)) == (len(true), 30)
+    assert closeness(player, [replace(beat, seconds=beat.seconds + 0.080) for beat in true]).held == 0
+    assert closeness(player, [replace(beat, chart_beat=beat.chart_beat + 100) for beat in true]).held == 0
+
+
+def test_the_transcript_spells_notes_after_the_chords_of_the_bar(blues: Chart) -> None:
+    form = blues.unfold()
+    beats = [Beat(float(n), float(n), 1.0) for n in range(8)]
+    heard = [Heard(0.01, 0x90, 65, 80), Heard(0.5, 0x80, 65, 0), Heard(4.99, 0x90, 68, 80)]
+    orders = [Order(0.0, "bass", 0x90, 41, 80), Order(2.0, "chords", 0x90, 63, 70), Order(2.01, "chords", 0x90, 57, 70)]
+    heading, first, second = transcript(form, heard, orders, beats)
+    assert heading.split() == ["bar", "chords", "of", "the", "chart", "you", "chords", "bass"]
+    assert first.split() == ["1", "F13", "F", "A-Eb", "F"]  # F13: the seventh of F is E flat
+    assert second.split() == ["2", "Bb13", "Bdim7", "Ab"]  # the seventh of B flat
+    assert transcript(form, heard, orders, []) == []
