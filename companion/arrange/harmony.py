@@ -13,11 +13,9 @@ from functools import cached_property, lru_cache
 
 from companion.chart.model import ChordSpan, Form
 from companion.music.chords import Chord, Degree, parse_chord
-from companion.music.kinds import degrees
 from companion.music.pitch import Name, name_at_fifth, name_in_key
+from companion.music.scales import resolves_to_minor, scales_for
 
-MINOR_QUALITIES = frozenset({"m7", "m6", "mmaj7", "m", "m7b5"})
-DOMINANT_QUALITIES = frozenset({"7", "7alt", "7sus"})
 _FLATTEST, _SHARPEST = -6, 10
 """Places on the line of fifths between which a chromatic note is spelled (G flat to A sharp): no F flat, no B sharp."""
 _PLAIN = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
@@ -81,8 +79,11 @@ class Harmony:
 
 def tonic(form: Form) -> Chord:
     """The tonic as a sixth chord, for where no chord is written yet."""
-    name = name_at_fifth(form.fifths + (3 if form.minor else 0))
-    return parse_chord(f"{name}{'m6' if form.minor else '6'}")
+    return parse_chord(f"{_tonic_name(form)}{'m6' if form.minor else '6'}")
+
+
+def _tonic_name(form: Form) -> Name:
+    return name_at_fifth(form.fifths + (3 if form.minor else 0))
 
 
 @lru_cache(maxsize=32)
@@ -93,7 +94,7 @@ def harmonies(form: Form) -> tuple[Harmony, ...]:
     found = []
     for n, (span, chord) in enumerate(zip(spans, sounding, strict=True)):
         after = next((c for c in _cycle(sounding, n + 1) if c.root != chord.root or c.quality != chord.quality), chord)
-        found.append(_harmony(span, chord, after, form.fifths))
+        found.append(_harmony(span, chord, after, form))
     return tuple(found)
 
 
@@ -111,19 +112,14 @@ def _sounding(form: Form, spans: Iterable[ChordSpan]) -> list[Chord]:
     return chords
 
 
-def _harmony(span: ChordSpan, chord: Chord, after: Chord, fifths: int) -> Harmony:
+def _harmony(span: ChordSpan, chord: Chord, after: Chord, form: Form) -> Harmony:
     assert chord.root is not None
     root = chord.root.pc
     tones = {(root + d.semitones) % 12: d for d in reversed(chord.tones)}
-    to_minor = (
-        chord.quality in DOMINANT_QUALITIES
-        and after.root is not None
-        and (root - after.root.pc) % 12 == 7
-        and after.quality in MINOR_QUALITIES
-    )
+    to_minor = resolves_to_minor(chord, after)
     scale = dict(tones)
-    for degree in _scale(chord, to_minor):
-        scale.setdefault((root + degree.semitones) % 12, degree)
+    for pc, degree in _scale(chord, after, form).items():
+        scale.setdefault(pc, degree)
     return Harmony(
         start=span.start,
         end=span.end,
@@ -136,7 +132,7 @@ def _harmony(span: ChordSpan, chord: Chord, after: Chord, fifths: int) -> Harmon
         guides=frozenset((root + s) % 12 for s in guide_semitones(chord)),
         avoid=frozenset((root + d.semitones) % 12 for d in chord.avoid),
         to_minor=to_minor,
-        fifths=fifths,
+        fifths=form.fifths,
     )
 
 
@@ -148,13 +144,18 @@ def guide_semitones(chord: Chord) -> tuple[int, ...]:
     return tuple(s for s in (third, seventh) if s is not None)
 
 
-_SCALES = {
-    "maj": "1 2 3 4 5 6 7", "maj7": "1 2 3 4 5 6 7", "6": "1 2 3 4 5 6 7", "m": "1 2 b3 4 5 6 b7", "m7": "1 2 b3 4 5 6 b7",
-    "m6": "1 2 b3 4 5 6 7", "mmaj7": "1 2 b3 4 5 6 7", "7": "1 2 3 4 5 6 b7", "7alt": "1 b2 b3 3 b5 b6 b7",
-    "m7b5": "1 b2 b3 4 b5 b6 b7", "dim7": "1 2 b3 4 b5 b6 6 7", "aug": "1 2 3 #4 #5 b7",
-}  # fmt: skip
+_PLAIN_FAMILIES = frozenset({"maj7", "6", "maj", "m7", "m"})
 
 
-def _scale(chord: Chord, to_minor: bool) -> tuple[Degree, ...]:
-    """The scale that fits a chord best."""
-    return degrees(_SCALES.get(chord.quality, "1 2 3 4 5 6 b7"))
+def _scale(chord: Chord, after: Chord, form: Form) -> dict[int, Degree]:
+    """Pitch class to degree of the scale that fits a chord where it stands, without the notes that are in doubt.
+
+    A plain major or minor chord has the scale of its family and that of its place in the key; what only one of them has
+    (the F of Em7 in C, or its F sharp) is left to chromatic passing.
+    """
+    best = scales_for(chord, follows=after, tonic=_tonic_name(form), minor=form.minor)[0]
+    found = {(best.root.pc + d.semitones) % 12: d for d in best.degrees}
+    if chord.quality in _PLAIN_FAMILIES:
+        usual = set(scales_for(chord)[0].pitch_classes)
+        found = {pc: d for pc, d in found.items() if pc in usual}
+    return found

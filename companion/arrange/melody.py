@@ -33,44 +33,62 @@ def notes(form: Form) -> tuple[Note, ...]:
 
 @dataclass(frozen=True)
 class Line:
-    """A melody laid out for looking up: what sounds when, and when the next note comes."""
+    """A melody laid out for looking up: what sounds when, and when the next note comes. Beats are floats here."""
 
     notes: tuple[MelodyNote, ...]
-    onsets: tuple[Fraction, ...]
+    onsets: tuple[float, ...]
+    ends: tuple[float, ...]
 
-    def sounding(self, start: Fraction, end: Fraction) -> list[MelodyNote]:
-        """Notes that sound at any moment from ``start`` to before ``end``."""
-        k = bisect.bisect_left(self.onsets, end)
-        found = []
-        for note in reversed(self.notes[max(0, k - 12) : k]):
-            if note.beat + note.length > start:
-                found.append(note)
-        return found
+    def within(self, start: float, end: float) -> Sequence[MelodyNote]:
+        """Notes that begin from ``start`` to before ``end``."""
+        return self.notes[bisect.bisect_left(self.onsets, start - _TINY) : bisect.bisect_left(self.onsets, end - _TINY)]
 
-    def before(self, beat: Fraction) -> MelodyNote | None:
-        """The last note that began at or before a beat."""
-        k = bisect.bisect_right(self.onsets, beat)
-        return self.notes[k - 1] if k else None
+    def begins(self, start: float, end: float) -> bool:
+        """Whether a note begins from ``start`` to before ``end``."""
+        return bool(self.within(start, end))
 
-    def after(self, beat: Fraction) -> MelodyNote | None:
+    def sounding(self, start: float, end: float) -> list[MelodyNote]:
+        """Notes that sound at any moment from ``start`` to before ``end``, in order."""
+        last = bisect.bisect_left(self.onsets, end - _TINY)
+        first = bisect.bisect_right(self.onsets, start - _LONGEST)
+        return [self.notes[k] for k in range(first, last) if self.ends[k] > start + _TINY]
+
+    def heard(self, start: float, end: float) -> list[tuple[float, int]]:
+        """When and as which pitch class notes sound in a stretch: those under way count from its start."""
+        return [(max(start, float(n.beat)), n.pitch.name.pc) for n in self.sounding(start, end)]
+
+    def classes(self, start: float, end: float) -> set[int]:
+        """Pitch classes that sound in a stretch."""
+        return {n.pitch.name.pc for n in self.sounding(start, end)}
+
+    def around(self, beat: float) -> tuple[float, float, float]:
+        """Of the note that began last, at or before a beat: its start and length; and the start of the next one."""
+        k = bisect.bisect_right(self.onsets, beat + _TINY)
+        start = self.onsets[k - 1] if k else -_LONGEST
+        long = self.ends[k - 1] - start if k else 0.0
+        after = self.onsets[k] if k < len(self.onsets) else beat + _LONGEST
+        return start, long, after
+
+    def after(self, beat: float) -> MelodyNote | None:
         """The next note that begins after a beat."""
-        k = bisect.bisect_right(self.onsets, beat)
+        k = bisect.bisect_right(self.onsets, beat + _TINY)
         return self.notes[k] if k < len(self.notes) else None
 
-    def within(self, start: Fraction, end: Fraction) -> Sequence[MelodyNote]:
-        """Notes that begin from ``start`` to before ``end``."""
-        return self.notes[bisect.bisect_left(self.onsets, start) : bisect.bisect_left(self.onsets, end)]
+
+_TINY = 1e-6
+_LONGEST = 32.0
+"""Quarters: no melody note is looked for further back."""
+NOTHING = Line((), (), ())
+
+
+def _line(notes: Sequence[MelodyNote]) -> Line:
+    ordered = tuple(sorted(notes, key=lambda n: n.beat))
+    return Line(ordered, tuple(float(n.beat) for n in ordered), tuple(float(n.beat + n.length) for n in ordered))
 
 
 @lru_cache(maxsize=32)
 def line(form: Form) -> Line:
-    """The melody of a form as heard over and over: the pickup to the next chorus lies in the last bar too."""
-    again = [MelodyNote(n.beat + form.length, n.length, n.pitch) for n in form.melody if n.beat < 8]
-    seen = {n.beat for n in form.melody}
-    last = max(seen, default=Fraction(-1))
-    everything = [*form.melody, *(n for n in again if n.beat > last)]
-    ordered = sorted(everything, key=lambda n: n.beat)
-    return Line(tuple(ordered), tuple(n.beat for n in ordered))
-
-
-NOTHING = Line((), ())
+    """The melody of a form as heard over and over: the pickup to the next chorus lies in its last bar too."""
+    last = max((n.beat for n in form.melody), default=Fraction(-1))
+    again = (MelodyNote(n.beat + form.length, n.length, n.pitch) for n in form.melody if n.beat < 8)
+    return _line([*form.melody, *(n for n in again if n.beat > last)])

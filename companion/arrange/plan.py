@@ -99,7 +99,8 @@ def _chords(form: Form, name: str | None, chorus: int, seed: int, player: frozen
     above = melody.NOTHING if "solo" in player else melody.line(form)
     struck = comping.strikes(form, treatments, above, chorus=chorus, seed=seed)
     below = () if "bass" in player else _bass(form, name, chorus, seed)
-    under = [_under(below, s) for s in struck]
+    starts = [float(n.beat) for n in below]
+    under = [_under(starts, below, s) for s in struck]
     chosen = voicings.choose(struck, above, under, random.Random(f"voicings/{seed}/{chorus}"))
     hand = "left" if {"melody", "solo"} & player and "bass" in player else "right"
     found: list[Note] = []
@@ -110,14 +111,8 @@ def _chords(form: Form, name: str | None, chorus: int, seed: int, player: frozen
     return tuple(found)
 
 
-def _under(below: Sequence[Note], strike: comping.Strike) -> list[int]:
-    """Bass notes that sound at any time during a strike."""
-    starts = _starts(tuple(below))
-    a = max(0, bisect_right(starts, strike.beat) - 1)
-    b = bisect_left(starts, strike.beat + strike.length)
-    return [n.midi for n in below[a:b] if n.beat + n.length > strike.beat]
-
-
-@lru_cache(maxsize=64)
-def _starts(notes: tuple[Note, ...]) -> list[Fraction]:
-    return [n.beat for n in notes]
+def _under(starts: Sequence[float], below: Sequence[Note], strike: comping.Strike) -> list[int]:
+    """Bass notes that sound at any time during a strike; ``starts`` are their beats."""
+    at, end = float(strike.beat), float(strike.beat + strike.length)
+    first = max(0, bisect_right(starts, at) - 1)
+    return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]

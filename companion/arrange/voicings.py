@@ -28,6 +28,7 @@ from companion.music.kinds import Degree, degree
 
 NOWHERE = 1e6
 """Stands for a voice that a voicing has not."""
+_FILLING = (NOWHERE,) * 6
 
 
 @dataclass(frozen=True)
@@ -182,7 +183,7 @@ def _limits() -> dict[int, int]:
 def candidates(strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicing]:
     """Voicings that may be struck: in register, above the bass without mud, below the melody without a clash."""
     harmony = strike.harmony
-    above = melody.sounding(strike.beat, strike.beat + strike.length)
+    above = melody.sounding(float(strike.beat), float(strike.beat + strike.length))
     sounding = [n.pitch.midi for n in above]
     asked = frozenset((m - harmony.root) % 12 for m in sounding)
     shapes = _shapes(
@@ -194,7 +195,7 @@ def candidates(strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicin
         strike.treatment.chords,
     )
     costs = table("voicings")["costs"]
-    coming = melody.after(strike.beat)
+    coming = melody.after(float(strike.beat))
     found = []
     for shape in shapes:
         for voicing in _laid(harmony.root, shape):
@@ -279,12 +280,8 @@ def _movement(before: Sequence[Voicing], after: Sequence[Voicing], same: bool) -
 
 
 def _padded(voicings: Sequence[Voicing]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    width = max(len(v.midi) for v in voicings)
-    rows = np.full((len(voicings), width), NOWHERE)
-    for n, voicing in enumerate(voicings):
-        rows[n, : len(voicing.midi)] = voicing.midi
-    if width < 6:
-        rows = np.pad(rows, ((0, 0), (0, 6 - width)), constant_values=NOWHERE)
+    """The voicings as rows of MIDI numbers, filled up to six voices, and how many voices each has."""
+    rows = np.array([v.midi + _FILLING[len(v.midi) :] for v in voicings])
     return rows, np.array([len(v.midi) for v in voicings])
 
 
