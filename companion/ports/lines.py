@@ -263,7 +263,7 @@ def solo_line(form: Form, dice: Random, manner: Mapping[str, Any]) -> list[Struc
         at = phrase[-1].beat + phrase[-1].length
         note = phrase[-1].midi
         loose = manner["behind_ms"][1] > 0
-        at += dice.choice((0.5, 1.0, 1.5, 2.0, 4.0, 7.5) if loose else (0.5, 1.0, 1.0, 1.5))
+        at += dice.choice((0.5, 1.0, 1.5, 2.0, 3.5, 5.0, 8.0) if loose else (0.5, 1.0, 1.0, 1.5))
         at = round(2 * at) / 2 if loose or dice.random() < 0.3 else float(round(at))
     return line
 
@@ -271,7 +271,7 @@ def solo_line(form: Form, dice: Random, manner: Mapping[str, Any]) -> list[Struc
 def _phrase(form: Form, at: float, note: int, dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
     loose = manner["behind_ms"][1] > 0
     lag = dice.uniform(*manner["behind_ms"]) / 1000
-    swing = dice.uniform(1.1, 2.0) if loose and not form.metre.compound else None
+    swing = dice.uniform(1.0, 1.7) if loose and not form.metre.compound else None
     end = at + dice.uniform(3.0, 9.0)
     direction, phrase = dice.choice((-1, 1)), []
     while at < end:
@@ -289,7 +289,7 @@ def _figure(dice: Random, loose: bool) -> tuple[float, int]:
     """Length of a note, and how many of them: quavers, a crotchet, triplets, a burst, threes across the bar line."""
     kinds = {(0.5, 2): 6.0, (1.0, 1): 1.3, (0.5, 4): 3.0, (1 / 3, 3): 0.5}
     if loose:
-        kinds |= {(0.25, 4): 0.7, (0.75, 2): 0.8, (1.5, 1): 0.5, (0.75, 4): 0.3}
+        kinds |= {(0.25, 4): 1.2, (0.75, 2): 0.8, (1.5, 1): 0.5, (0.75, 4): 0.3}
     return dice.choices(list(kinds), list(kinds.values()))[0]
 
 
