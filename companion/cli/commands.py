@@ -177,7 +177,7 @@ def _replay(args: argparse.Namespace) -> int:
 
 def beats_table(reports: Iterable[Report]) -> str:
     """The beats among the reports as CSV: place in quarters, moment in seconds, probability 0-1."""
-    rows = [f"{r.chart_beat:.10g},{r.seconds:.6f},{r.sure:.4f}\n" for r in reports if isinstance(r, Beat)]
+    rows = [f"{r.chart_beat + 0.0:.10g},{r.seconds:.6f},{r.sure:.4f}\n" for r in reports if isinstance(r, Beat)]
     return "chart_beat,seconds,sure\n" + "".join(rows)
 
 

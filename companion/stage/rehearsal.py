@@ -168,8 +168,8 @@ class Rehearsal:
         lead = self._lead()
         if lead is None or (self._next is None and not self.pace.ready()):
             return
-        if self._next is not None and self._last is None:
-            return  # counted in, and not begun
+        if self._next is not None and (self._last is None or self.state == "counting"):
+            return  # counted in, and not begun: the count goes through whatever is heard before it ends
         sounds = self.now + self.settings.latency
         there = lead.beat + lead.speed * (self.now - lead.seconds)
         if self._next is not None and self._last is not None:
@@ -198,7 +198,10 @@ class Rehearsal:
         self._due = None
         if self._ended or self._next is None or self.state == "holding" or self._lead() is None:
             return
-        due = self.pace.due(self._next, self.now)
+        if self.state == "counting" and self.settings.start is not None and self._next < -TINY:
+            due = self.settings.start + self._next * 60 / (self.settings.tempo or self.form.tempo)
+        else:
+            due = self.pace.due(self._next, self.now)
         earliest = self.now + self.settings.latency
         if self._last is not None:
             earliest = max(earliest, self._last[1] + 0.25 * self.pulse / self._speed())

@@ -10,7 +10,7 @@ import pytest
 
 from companion.chart.load import load
 from companion.chart.model import Chart
-from companion.messages import Beat, Heard, Order
+from companion.messages import Beat, Heard, Order, State
 from companion.ports.demo import Played, simulate
 from companion.resources import chart_path
 from companion.stage import demo
@@ -57,6 +57,16 @@ def test_in_real_time_it_plays_what_it_plays_at_once(blues: Chart, monkeypatch: 
     in_time = perform(blues, settings, player, fast=False)
     assert in_time.recording == at_once.recording
     assert clock.seconds - 100.0 == pytest.approx(demo.BEFORE + player.heard[-1].seconds + demo.AFTER, abs=0.01)
+
+
+def test_the_count_in_is_even_and_leads_to_the_players_first_beat(blues: Chart) -> None:
+    player, settings = _evening(blues, "clean", count_in=2)
+    recording = perform(blues, settings, player, fast=True).recording
+    clicks = [order.seconds for order in recording.orders if order.part == "click" and order.status == 0x90]
+    beat = 60 / player.tempo
+    assert clicks[:8] == pytest.approx([player.start - n * beat for n in range(8, 0, -1)], abs=0.005)
+    states = [report.name for report in recording.reports if isinstance(report, State)]
+    assert states[:2] == ["counting", "playing"]
 
 
 def test_each_note_is_handed_over_before_it_is_due(blues: Chart, monkeypatch: pytest.MonkeyPatch) -> None:
