@@ -1,0 +1,194 @@
+"""What the notes of a bass line cost, from the tastes in ``bass.toml``.
+
+Conventions: pitches are indices from the lowest note of the range; arrays of costs are float32. ``p, q, r`` are three notes
+running: arrays over them are laid out [r, p, q], so that the smallest over r is found along the first axis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.arrange.slots import Slot
+from companion.arrange.tables import table
+
+Costs = NDArray[np.float32]
+FORBIDDEN = 1e4
+
+
+@dataclass(frozen=True)
+class Range:
+    """What the instrument reaches, in MIDI numbers."""
+
+    lowest: int
+    highest: int
+
+    @property
+    def size(self) -> int:
+        """How many pitches there are in it."""
+        return self.highest - self.lowest + 1
+
+
+@lru_cache(maxsize=1)
+def reach() -> Range:
+    """The instrument's range, from ``bass.toml``."""
+    data = table("bass")["range"]
+    return Range(int(data["lowest"]), int(data["highest"]))
+
+
+@lru_cache(maxsize=16)
+def _melodic(pattern: str) -> Costs:
+    """Cost of three notes running: array [r, p, q] for p, then q, then r."""
+    data = table("bass")
+    costs, size = data["costs"], reach().size
+    own = data["patterns"][pattern]
+    interval = np.full(size, FORBIDDEN, np.float32)
+    listed = own.get("interval", costs["interval"])
+    interval[: len(listed)] = listed
+    steps = np.arange(size)
+    p, q = steps[None, :, None], steps[None, None, :]
+    r = steps[:, None, None]
+    first, second = q - p, r - q
+    cost = np.broadcast_to(interval[np.abs(second)], (size, size, size)).copy()
+    turned = np.sign(first) * np.sign(second) < 0
+    onward = np.sign(first) * np.sign(second) > 0
+    leap, wide = np.abs(first) >= costs["leap"], np.abs(first) >= costs["wide"]
+    if not own.get("free-leaps"):
+        cost += np.where(leap & ~wide & onward, costs["no-turn"], 0)
+        cost += np.where(wide & (np.abs(first) != 12) & ~(turned & (np.abs(second) <= 4)), costs["no-turn-wide"], 0)
+    cost += np.where(turned, costs["turn"], 0)
+    if "interval" not in own:
+        cost += np.where((first == 0) & (second == 0), costs["third-time"], 0)
+    return cost
+
+
+@lru_cache(maxsize=128)
+def _with_strangers(pattern: str, foreign: frozenset[int], avoid: frozenset[int], leads: bool) -> Costs:
+    """The same, where the pitch classes ``foreign`` in the middle are not in the scale, and ``avoid`` rub in the chord."""
+    melodic = _melodic(pattern)
+    if not foreign and not avoid:
+        return melodic
+    costs, bottom, size = table("bass")["costs"], reach().lowest, reach().size
+    steps = np.arange(size)
+    p, q, r = steps[None, :, None], steps[None, None, :], steps[:, None, None]
+    passing = (q - p == r - q) & (np.abs(r - q) == 1)
+    if leads:
+        passing = passing | (np.abs(r - q) == 1)
+    stepwise = (np.abs(q - p) <= 2) & (np.abs(r - q) <= 2)
+    chromatic = np.where(passing, costs["chromatic"], costs["wrong"])
+    rubbing = np.where(stepwise, 0.0, costs["avoided-leap"])
+    outside = np.isin((steps + bottom) % 12, list(foreign))[None, None, :]
+    rubs = np.isin((steps + bottom) % 12, list(avoid))[None, None, :]
+    return np.asarray(melodic + np.where(outside, chromatic, 0) + np.where(rubs, rubbing, 0), np.float32)
+
+
+@lru_cache(maxsize=4)
+def _register(bottom: int, top: int) -> Costs:
+    data = table("bass")["range"]
+    low, high = data["comfortable"]
+    pitches = np.arange(bottom, top + 1)
+    away = np.maximum(np.maximum(low - pitches, pitches - high), 0)
+    return np.asarray(away * data["outside"], np.float32)
+
+
+def _by_class(prices: dict[int, float], other: float) -> Costs:
+    """Prices by pitch class, laid over the range."""
+    row = np.full(12, other, np.float32)
+    for pc, price in prices.items():
+        row[pc % 12] = price
+    span = reach()
+    return np.asarray(row[np.arange(span.lowest, span.highest + 1) % 12], np.float32)
+
+
+def _node(slot: Slot, dominant: int) -> Costs:
+    """Cost of each pitch at a slot, its neighbours apart."""
+    costs, harmony = table("bass")["costs"], slot.harmony
+    span = reach()
+    register = _register(span.lowest, span.highest)
+    tones = [pc for pc in harmony.tones if pc not in harmony.avoid]
+    fifth = next((pc for pc in tones if (pc - harmony.root) % 12 in (6, 7, 8)), harmony.root)
+    third = next((pc for pc in tones if (pc - harmony.root) % 12 in (3, 4)), harmony.root)
+    if slot.role == "pedal":
+        return _by_class({dominant: 0.0}, FORBIDDEN) + register
+    if slot.role == "root" or slot.new:
+        return (
+            _by_class({third: costs["not-root"], fifth: costs["not-root"]} | {harmony.bass: costs["root"]}, FORBIDDEN)
+            + register
+        )
+    if slot.role == "fifth":
+        return _by_class({harmony.root: 2.0, third: 2.5} | {fifth: 0.0}, 30.0) + register
+    if slot.role == "tenth":
+        return _by_class({third: 0.0}, 30.0) + register
+    if slot.role == "tone":
+        return _by_class(dict.fromkeys(tones, 0.0), 30.0) + register
+    return _walking(slot) + register
+
+
+@lru_cache(maxsize=512)
+def _walking_prices(
+    root: int,
+    tones: tuple[int, ...],
+    scale: tuple[int, ...],
+    guides: frozenset[int],
+    avoid: frozenset[int],
+    downbeat: bool,
+) -> Costs:
+    costs = table("bass")["costs"]
+    prices: dict[int, float] = dict.fromkeys(scale, costs["scale-tone"])
+    prices |= dict.fromkeys(avoid, costs["avoided"])
+    prices |= dict.fromkeys(tones, costs["chord-tone"])
+    prices |= dict.fromkeys(guides, costs["guide-tone"])
+    prices[root] = costs["root-again"]
+    if downbeat:
+        at_bar = {root, *(pc for pc in tones if (pc - root) % 12 in (3, 4, 5, 6, 7, 8))}
+        prices = {pc: (price if pc in at_bar else price + costs["downbeat-other"]) for pc, price in prices.items()}
+    return _by_class(prices, 1.0 if downbeat else 0.0)
+
+
+def _walking(slot: Slot) -> Costs:
+    harmony = slot.harmony
+    return _walking_prices(
+        harmony.root, tuple(harmony.tones), tuple(harmony.scale), harmony.guides, harmony.avoid, slot.downbeat
+    )
+
+
+@lru_cache(maxsize=1)
+def _lead() -> Costs:
+    """Cost [r, q] of reaching the root r of a new chord from q."""
+    costs, size = table("bass")["costs"], reach().size
+    steps = np.arange(size)
+    move = steps[:, None] - steps[None, :]
+    price = np.full((size, size), costs["lead-other"], np.float32)
+    price[np.abs(move) == 2] = costs["lead-step"]
+    price[np.abs(move) == 1] = costs["lead-semitone"]
+    price[move == -7] = costs["lead-fifth"]
+    price[move == 5] = costs["lead-fifth-below"]
+    price[move == 0] = costs["lead-other"] + costs["repeat-across"]
+    return price
+
+
+@lru_cache(maxsize=1)
+def _nothing() -> Costs:
+    return np.zeros((reach().size,) * 2, np.float32)
+
+
+def lead_costs(before: Slot) -> Costs:
+    """Cost [r, q] of a new chord's root r after q at a slot: a walking note leads, another needn't, nor can a root."""
+    walks = before.role in ("walk", "lead") and not before.new
+    return _lead() if walks else _nothing()
+
+
+def entry_costs(slot: Slot, before: Slot | None, dominant: int) -> Costs:
+    """Cost [r, q] of striking r at a slot after q at the one before; ``dominant`` is the key's, for pedals."""
+    lead = lead_costs(before) if slot.new and before is not None else _nothing()
+    return np.asarray(_node(slot, dominant)[:, None] + lead, np.float32)
+
+
+def middle_costs(slot: Slot) -> Costs:
+    """Cost [r, p, q] of r after p and q, where q is at this slot."""
+    free = slot.role in ("walk", "lead") and not slot.new
+    foreign = frozenset(range(12)) - frozenset(slot.harmony.scale) if free else frozenset()
+    return _with_strangers(slot.pattern, foreign, slot.harmony.avoid if free else frozenset(), slot.leads)

@@ -1,0 +1,190 @@
+"""The line of the bass: the cheapest over the whole form, varied with a little chance in every chorus.
+
+Conventions: pitches are indices from the lowest note of the range, MIDI numbers at the edges.
+
+Method: costs are of second order: a note is judged with the two before it, so that leaps turn back, chromatic notes pass
+and no pitch comes three times. Dynamic programming from the end of the form (Viterbi, IEEE Trans. Inf. Theory 13(2),
+1967) gives the cost of the best continuation from every pair of notes. A beam then goes forward bar by bar with that
+look-ahead; the way through a bar is drawn by its cost (a Gibbs draw at the temperature of ``bass.toml``), where tastes
+about whole bars count as well: no pattern of degrees too often, a third or seventh in each bar, a slow wave between low
+and high. The last note leads to the first of the chorus to come.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.arrange.bass_costs import FORBIDDEN, Costs, entry_costs, lead_costs, middle_costs, reach
+from companion.arrange.slots import Patterns, Slot, slots
+from companion.arrange.tables import Table, table
+from companion.chart.model import Form
+
+
+@dataclass(frozen=True, eq=False)
+class _Bar:
+    """The slots of a bar, and what is asked of it as a whole."""
+
+    slots: tuple[int, ...]
+    roots: NDArray[np.int64]
+    """Root of the chord at each slot, as an index into the range's octave: pitch index minus it, mod 12, is the degree."""
+    walks: bool
+    """Whether there is a choice: a bar of nothing but new chords has their roots."""
+    guides: NDArray[np.bool_] | None
+    """Which pitch indices are third or seventh, in a bar of one chord."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Field:
+    """What all choruses of a form share: for each slot its costs."""
+
+    slots: tuple[Slot, ...]
+    entry: tuple[Costs, ...]
+    """[r, q]: cost of striking r at this slot after q."""
+    middle: tuple[Costs, ...]
+    """[r, p, q]: cost of r after p, q, where q is at this slot."""
+    bars: tuple[_Bar, ...]
+    firsts: tuple[int, ...]
+    """MIDI numbers on which a chorus may begin."""
+
+
+@dataclass(frozen=True)
+class Walked:
+    """The line of one chorus: its slots, the MIDI numbers struck there, and where the next chorus begins."""
+
+    slots: tuple[Slot, ...]
+    midi: tuple[int, ...]
+    goal: int
+
+
+def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> Walked:
+    """The bass line of one chorus; ``patterns`` cover the form."""
+    field = _field(form, patterns)
+    first, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
+    return Walked(field.slots, tuple(_walk(field, first, goal, random.Random(f"bass/{seed}/{chorus}"))), goal)
+
+
+@lru_cache(maxsize=16)
+def _field(form: Form, patterns: Patterns) -> _Field:
+    places = slots(form, patterns)
+    tonic = (7 * form.fifths + (9 if form.minor else 0)) % 12
+    dominant = (tonic + 7) % 12
+    entry = tuple(entry_costs(slot, places[n - 1] if n else None, dominant) for n, slot in enumerate(places))
+    span, (low, high) = reach(), table("bass")["range"]["comfortable"]
+    pc = dominant if places[0].role == "pedal" else places[0].harmony.bass
+    firsts = tuple(midi for midi in range(low, high + 1) if midi % 12 == pc) or (span.lowest + (pc - span.lowest) % 12,)
+    return _Field(places, entry, tuple(middle_costs(slot) for slot in places), tuple(_bars_of(places)), firsts)
+
+
+@lru_cache(maxsize=32)
+def _rest(field: _Field, goal: int) -> tuple[Costs, ...]:
+    """For each slot the cost of the best line after it, [p, q] with p before it and q at it, up to the next chorus."""
+    span = reach()
+    ahead = np.full((span.size, span.size), FORBIDDEN, np.float32)
+    ahead[goal - span.lowest, :] = lead_costs(field.slots[-1])[goal - span.lowest, :]
+    rest: list[Costs] = []
+    scratch = np.empty((span.size,) * 3, np.float32)
+    for n in range(len(field.slots) - 1, -1, -1):
+        np.add(field.middle[n], ahead[:, None, :], out=scratch)
+        best = scratch.min(axis=0)
+        rest.append(best)
+        ahead = field.entry[n] + best.T
+    return tuple(reversed(rest))
+
+
+def _bars_of(places: tuple[Slot, ...]) -> list[_Bar]:
+    span = reach()
+    bars: list[_Bar] = []
+    for _, group in groupby(range(len(places)), key=lambda n: places[n].bar):
+        inside = tuple(group)
+        chords = [places[n].harmony for n in inside]
+        one = all(h.label == chords[0].label for h in chords)
+        guides = np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(chords[0].guides)) if one else None
+        roots = np.array([h.root - span.lowest for h in chords])
+        walks = all(places[n].role == "walk" for n in inside) and not all(places[n].new for n in inside)
+        bars.append(_Bar(inside, roots, walks, guides))
+    return bars
+
+
+def _walk(field: _Field, first: int, goal: int, chance: random.Random) -> list[int]:
+    """Go forward bar by bar; returns MIDI numbers, one a slot."""
+    bottom = reach().lowest
+    tastes, luck = table("bass")["costs"], table("bass")["chance"]
+    cap = max(1, int(sum(bar.walks for bar in field.bars) * tastes["pattern-share"]))
+    rest = _rest(field, goal)
+    line = [first - bottom]
+    seen: Counter[bytes] = Counter()
+    last = b""
+    shape = _shape(len(field.bars), chance)
+    for n, bar in enumerate(field.bars):
+        ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], int(luck["beam"]))
+        if bar.slots[0] == 0:
+            ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
+            line = []
+        patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
+        prices = prices + shape[n][1] * np.abs(ways + bottom - shape[n][0]).mean(axis=1)
+        if bar.walks:
+            prices = prices + [_repeated(seen[p], p == last, cap, tastes) for p in patterns]
+            if bar.guides is not None:
+                price = tastes["no-guide" if len(bar.slots) > 2 else "no-guide-of-two"]
+                prices = prices + price * ~bar.guides[ways].any(axis=1)
+        heat = luck["temperature" if len(bar.slots) > 2 else "temperature-of-two"]
+        chosen = _draw(prices, float(heat), chance)
+        line += ways[chosen].tolist()
+        last = patterns[chosen]
+        seen[last] += 1
+    return [p + bottom for p in line]
+
+
+def _shape(bars: int, chance: random.Random) -> list[tuple[float, float]]:
+    """Where the line would like to lie, bar by bar (MIDI number), and how much: a slow wave, another in every chorus."""
+    data, (low, high) = table("bass")["shape"], table("bass")["range"]["comfortable"]
+    period, start = chance.uniform(*data["period"]), chance.random()
+    middle, sway = (low + high) / 2, (high - low) / 2
+    return [
+        (middle + sway * math.sin(2 * math.pi * (bar / period + start)), float(data["pull"])) for bar in range(bars)
+    ]
+
+
+def _repeated(times: int, next_door: bool, cap: int, tastes: Table) -> float:
+    """What a pattern of degrees costs that has come so many times already."""
+    over = tastes["over-share"] if times >= cap else 0.0
+    return float(tastes["pattern"] * times + over + (tastes["pattern-next"] if next_door else 0.0))
+
+
+def _through(
+    field: _Field, rest: Sequence[Costs], before: list[int], bar: list[int], beam: int
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Ways through one bar after the notes so far: array [way, slot] of pitch indices, and their costs to the end."""
+    q = np.array([before[-1]])
+    p = np.array([before[-2] if len(before) > 1 else before[-1]])
+    spent = np.zeros(1, np.float32)
+    totals = spent
+    trails = np.zeros((1, 0), np.int64)
+    for n in bar:
+        cost = spent + field.middle[n - 1][:, p, q] + field.entry[n][:, q]
+        totals = (cost + rest[n][q, :].T).ravel()
+        keep = np.argpartition(totals, beam)[:beam] if totals.size > beam else np.arange(totals.size)
+        totals = totals[keep]
+        r, came = np.divmod(keep, q.size)
+        spent = cost.ravel()[keep]
+        trails = np.concatenate([trails[came], r[:, None]], axis=1)
+        p, q = q[came], r
+    order = np.lexsort((*trails.T[::-1], totals)) if len(bar) else np.arange(1)
+    return trails[order], totals[order].astype(np.float64)
+
+
+def _draw(costs: NDArray[np.float64], temperature: float, chance: random.Random) -> int:
+    """Draw an index by its cost (Gibbs); the cheapest at temperature 0."""
+    if temperature <= 0:
+        return int(costs.argmin())
+    weights = np.exp(-(costs - costs.min()) / temperature)
+    return int(np.searchsorted(np.cumsum(weights), chance.random() * weights.sum()).clip(0, len(weights) - 1))
