@@ -24,7 +24,7 @@ _HEADING = re.compile(
     r"(?i)(verses?|refrain|chorus|bridge|intro(duction)?|interlude|trio|head|tag|outro|vamp|vers|theme)"
     r"( ?\d+)?[:.]?"
 )
-_JUMP = re.compile(r"(?i)\b(d\. ?c\.?|da capo|d\. ?s\.?|dal segno)(?![a-z])")
+_JUMP = re.compile(r"(?i)\b(d\.? ?c\.?|da capo|d\.? ?s\.?|dal segno)(?![a-z])")
 _UNITS = {"whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5, "16th": 0.25}
 
 
@@ -80,7 +80,7 @@ def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
     if whole:
         framed = any(w.get("enclosure", "none") != "none" for _, w in texts)
         bar.words.append((beat, whole, framed))
-    worded = bool(re.search(r"(?i)\b(d\. ?s|dal segno|d\. ?c|da capo|to coda|al coda|al segno)", whole))
+    worded = bool(re.search(r"(?i)\b(d\.? ?[cs]\b|dal segno|da capo|to coda|al coda|al segno)", whole))
     if element.find("direction-type/segno") is not None and not worded:
         bar.marks = replace(bar.marks, segno=True)
     if element.find("direction-type/coda") is not None and not worded:
@@ -91,7 +91,7 @@ def read_words(bar: Gathered, beat: Fraction, words: str, framed: bool) -> None:
     """Words over a bar: a leap, a heading or a chord name; others are left alone."""
     lower = words.lower().strip(" .")
     if jump := _JUMP.search(words):
-        back = "segno" if jump[1].lower().replace(" ", "").startswith(("d.s", "dal")) else "capo"
+        back = "segno" if re.match(r"(?i)d\.? ?s|dal", jump[1]) else "capo"
         until = "coda" if "coda" in lower else "fine" if "fine" in lower else ""
         bar.marks = replace(bar.marks, jump=back, until=until)
     elif lower == "fine":

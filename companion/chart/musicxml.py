@@ -27,7 +27,7 @@ from companion.chart.mxl import read_score
 from companion.chart.repeats import playing_order
 from companion.chart.sections import cut_into_sections
 from companion.chart.written import Marks, WrittenBar, WrittenNote
-from companion.errors import ChartError
+from companion.errors import ChartError, InputError
 from companion.music.chords import Chord, transpose
 from companion.music.meter import Metre
 from companion.music.pitch import Name, Pitch
@@ -230,8 +230,8 @@ class _Reader:
     def bar(self, number: str, elements: list[Element]) -> WrittenBar:
         try:
             return self._bar(number, elements)
-        except ChartError as error:
-            raise error.within(file=self.file, where=f"measure {number}") from error
+        except InputError as error:
+            raise ChartError(error.what, file=self.file, where=f"measure {number}", mend=error.mend) from error
         except (ValueError, ArithmeticError, LookupError, TypeError) as error:
             raise ChartError(f"can't be read: {error}", file=self.file, where=f"measure {number}") from error
 

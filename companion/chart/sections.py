@@ -199,7 +199,7 @@ def _pieces(laid: _Laid) -> list[_Piece]:
 
 
 def _spans(symbols: Sequence[tuple[Fraction, Chord]], end: Fraction) -> list[ChordSpan]:
-    stops = [beat for beat, _ in symbols[1:]] + [end]
+    stops = [*(beat for beat, _ in symbols[1:]), end][: len(symbols)]
     return [ChordSpan(beat, stop, chord) for (beat, chord), stop in zip(symbols, stops, strict=True) if beat < stop]
 
 

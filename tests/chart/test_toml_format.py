@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.chart.model import Chart, ChordSpan, Event, MelodyNote, Section
@@ -309,13 +309,11 @@ def charts(draw: st.DrawFn) -> Chart:
     )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(charts())
 def test_what_is_written_reads_back_equal(written: Chart) -> None:
     assert parse_toml(write_toml(written)) == written
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
 @given(charts())
 def test_any_chart_can_be_written_into_the_file_of_another(wanted: Chart) -> None:
     text = update_toml(CHART, wanted)
@@ -323,7 +321,6 @@ def test_any_chart_can_be_written_into_the_file_of_another(wanted: Chart) -> Non
     assert "# how the evening goes" in text or not wanted.events
 
 
-@settings(max_examples=100, deadline=None)
 @given(st.integers(0, len(CHART) - 1), st.integers(0, 12), st.text("|%[]()<>=^_'\",-:.*z9Hc \n#\\", max_size=6))
 def test_a_garbled_chart_is_read_or_refused_in_one_line(place: int, gone: int, put: str) -> None:
     try:
