@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from companion.stage.demo import Evening
 
 DEMO_CHART = "ferry-without-lights"
+PLAYER = "the built-in pianist"
 COUNT_IN = 2
 """Bars that the built-in player waits for."""
 
@@ -121,13 +122,13 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     beats = tuple(report for report in recording.reports if isinstance(report, Beat))
     notes = sum(event.is_note_on for event in recording.heard)
     seconds = recording.heard[-1].seconds if recording.heard else 0.0
-    account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take)
+    account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take, who=PLAYER)
     kinds = Counter(note.kind for note in player.notes)
     stops = sum(beat.mark == "resume" for beat in player.beats)
     slips = f"{kinds['wrong']} notes wrong, {kinds['missing']} left out, {kinds['extra']} added; stops: {stops}"
     share = 100 * close.held / close.beats if close.beats else 0.0
-    followed = f"{close.held} of the player's {close.beats} beats ({share:.0f} %) sounded within 70 ms of theirs"
-    lines = [*account.lines(), f"the player's slips: {slips}"]
+    followed = f"{close.held} of the pianist's {close.beats} beats ({share:.0f} %) sounded within 70 ms of theirs"
+    lines = [*account.lines(), f"the pianist's slips: {slips}"]
     if not evening.interrupted:
         lines.append(f"followed: {followed}, {close.median_ms:.0f} ms at the median")
     if evening.trouble:

@@ -138,18 +138,20 @@ class Account:
     lateness: dict[str, Any] = field(default_factory=dict)
     """Of the sent messages: 'sent', 'median_ms', 'p99_ms', 'worst_ms'."""
     take: Path | None = None
+    who: str = "you"
+    """Who played: 'you', or somebody else in a demo."""
 
     def lines(self) -> list[str]:
         """The account in words."""
         if not self.notes_heard:
             return [f"{self.title}: nothing was played, so nothing is kept"]
-        lines = [f"{self.title}: {_duration(self.seconds)}, you played {self.notes_heard} notes"]
+        lines = [f"{self.title}: {_duration(self.seconds)}, {self.who} played {self.notes_heard} notes"]
         if self.beats:
             tempo = tempo_of(self.beats)
             choruses = max(beat.chorus for beat in self.beats)
             sure = statistics.fmean(beat.sure for beat in self.beats)
             line = f"{len(self.beats)} beats" + (f" at about {tempo:.0f} quarters a minute" if tempo else "")
-            lines.append(f"{line}, into chorus {choruses}; {100 * sure:.0f} % sure of your place on average")
+            lines.append(f"{line}, into chorus {choruses}; {100 * sure:.0f} % sure of the place on average")
         if self.notes_by_part:
             notes = ", ".join(f"{part} {count}" for part, count in self.notes_by_part.items())
             lines.append(f"the companion's notes: {notes}")
