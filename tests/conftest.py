@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import shutil
+import signal
 import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
 
@@ -71,6 +74,12 @@ class Instrument:
         self._ports.clear()
 
 
+def end_with_parent() -> None:
+    """In a child about to start: have Linux end it when its parent dies (prctl PR_SET_PDEATHSIG)."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(1, signal.SIGTERM)
+
+
 @pytest.fixture(scope="session")
 def jack_server() -> Iterator[str]:
     """A JACK server with the dummy driver: real MIDI ports on a machine that has none. Its name."""
@@ -83,7 +92,9 @@ def jack_server() -> Iterator[str]:
         patch.setenv("COMPANION_MIDI", "jack")
         # --sync: otherwise a message is lost whenever a busy machine makes a client late for its period.
         words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
-        server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        server = subprocess.Popen(
+            words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, preexec_fn=end_with_parent
+        )
         try:
             subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)
             yield name

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import DeviceError, UseError
+from companion.ports.jack import ServerWatch
 
 API_VARIABLE = "COMPANION_MIDI"
 APIS = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
@@ -217,45 +218,45 @@ class Input:
     """
 
     def __init__(self, api: str, name: str, receive: Receive):
-        self.api, self.name, self._receive = api, name, receive
-        self._port = _open(api, name, "MidiIn")
+        self.name, self._receive = name, receive
+        self._port = _Port(api, name, "MidiIn")
         # Clock and active sensing would come many times a second; system exclusive messages are no playing.
-        self._port.ignore_types(sysex=True, timing=True, active_sense=True)
-        self._port.set_callback(self._called)
+        self._port.handle.ignore_types(sysex=True, timing=True, active_sense=True)
+        self._port.handle.set_callback(self._called)
 
     def _called(self, event: tuple[list[int], float], _data: Any = None) -> None:
         self._receive(event[1], event[0])
 
     def present(self) -> bool:
         """Whether the port is still there."""
-        return _is_among(self.name, self._port)
+        return self._port.present()
 
     def close(self) -> None:
         """Stop receiving."""
-        self._port.cancel_callback()
-        _close(self.api, self._port)
+        self._port.handle.cancel_callback()
+        self._port.close()
 
 
 class Output:
     """An open output port; parameters and errors as for :class:`Input`."""
 
     def __init__(self, api: str, name: str):
-        self.api, self.name = api, name
-        self._port = _open(api, name, "MidiOut")
+        self.name = name
+        self._port = _Port(api, name, "MidiOut")
         if api == "jack":
             time.sleep(JACK_CONNECTS)
 
     def send(self, message: Sequence[int]) -> None:
         """Send one message now."""
-        self._port.send_message(message)
+        self._port.handle.send_message(message)
 
     def present(self) -> bool:
         """Whether the port is still there."""
-        return _is_among(self.name, self._port)
+        return self._port.present()
 
     def close(self) -> None:
         """Give the port back."""
-        _close(self.api, self._port)
+        self._port.close()
 
 
 def find_again(api: str, name: str, kind: str) -> str | None:
@@ -358,37 +359,39 @@ def _foreign(names: Sequence[str]) -> tuple[str, ...]:
     return tuple(name for name in names if not re.match(rf"{CLIENT}(-\d\d)?:", name))
 
 
-def _open(api: str, name: str, kind: str) -> Any:
-    rtmidi = _rtmidi()
-    port = _client_of(api, kind)
-    names = port.get_ports() if port else []
-    if name not in names:
-        raise DeviceError(f"the MIDI port '{name}' is not there", mend="see 'companion ports'")
-    try:
-        port.open_port(names.index(name), name="in" if kind == "MidiIn" else "out")
-    except (rtmidi.RtMidiError, OSError) as error:
-        why = str(error).rpartition(":")[2].strip()
-        raise DeviceError(f"the MIDI port '{name}' can't be opened ({why})", mend="close what else uses it") from None
-    return port
+class _Port:
+    """An open port of python-rtmidi's ('MidiIn' or 'MidiOut'), and whether it is still good for anything."""
 
+    def __init__(self, api: str, name: str, kind: str):
+        self.name = name
+        handle = _client_of(api, kind)
+        names = handle.get_ports() if handle else []
+        if name not in names:
+            raise DeviceError(f"the MIDI port '{name}' is not there", mend="see 'companion ports'")
+        try:
+            handle.open_port(names.index(name), name="in" if kind == "MidiIn" else "out")
+        except (_rtmidi().RtMidiError, OSError) as error:
+            what = f"the MIDI port '{name}' can't be opened ({str(error).rpartition(':')[2].strip()})"
+            raise DeviceError(what, mend="close what else uses it") from None
+        self.handle: Any = handle
+        self._watch = ServerWatch() if api == "jack" else None
 
-def _is_among(name: str, port: Any) -> bool:
-    try:
-        return name in port.get_ports()
-    except Exception:  # whatever the library says of a service that has gone
-        return False
+    def present(self) -> bool:
+        if self._watch and not self._watch.alive:
+            return False
+        try:
+            return self.name in self.handle.get_ports()
+        except Exception:  # whatever the library says of a service that has gone
+            return False
 
-
-def _close(api: str, port: Any) -> None:
-    """Close a port; of a service that has died, only forget it."""
-    if api == "jack":
-        with quiet_libraries():
-            alive = _client_of(api, "MidiIn")
-        if alive is None:
-            # Closing a client of a dead server crashes the process, now or when Python tidies up: never let go of it.
-            ctypes.pythonapi.Py_IncRef(ctypes.py_object(port))
-            return
-        alive.delete()
-    with contextlib.suppress(Exception):
-        port.close_port()
-        port.delete()
+    def close(self) -> None:
+        if self._watch:
+            if not self._watch.alive:
+                # Closing a client of a dead server crashes, now or when Python tidies up: never let go of it.
+                ctypes.pythonapi.Py_IncRef(ctypes.py_object(self.handle))
+                self._watch.close()
+                return
+            self._watch.close()
+        with contextlib.suppress(Exception):
+            self.handle.close_port()
+            self.handle.delete()

@@ -181,7 +181,6 @@ class Player:
     ):
         self.rehearsal, self.inbox, self.take, self.setup = rehearsal, inbox, take, setup
         self._watch, self._say, self._choice = watch, say, choice
-        self._origin = now()
         self._ended_at: float | None = None
         self._lateness: dict[str, Any] = {}
         self._folder: Path | None = None
@@ -196,6 +195,7 @@ class Player:
             raise
         self._give_up_after = instruments.give_up_after
         self._greet()
+        self._origin = now()
 
     def run(self) -> Stop:
         """Drive the rehearsal until something stops it; then silence, keep and close everything."""

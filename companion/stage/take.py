@@ -32,7 +32,7 @@ from typing import IO, TYPE_CHECKING, Any
 
 from companion import __version__
 from companion.errors import InputError
-from companion.messages import Beat, Heard, Order, Report, State
+from companion.messages import Beat, Belief, Heard, Order, Report, State
 from companion.resources import data_folder
 from companion.stage.performance import read_performance, write_recording
 
@@ -207,7 +207,9 @@ class TakeWriter:
         self._file: IO[bytes] | None = None
 
     def add(self, event: Heard | Order | Report) -> None:
-        """Keep something that was heard, ordered or reported."""
+        """Keep something that was heard, ordered or reported; what the follower believed is not kept."""
+        if isinstance(event, Belief):
+            return
         if self._origin is None:
             self._origin = max(0.0, event.seconds - LEAD_IN)
         seconds = round(event.seconds - self._origin, 6)

@@ -1,0 +1,345 @@
+"""A running ``companion play`` over real ports: heard, answered, and silent however it ends."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import statistics
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from companion.stage.take import list_takes
+
+pytestmark = pytest.mark.jack
+
+CHART = '''
+format = 1
+title = "Back Stairs"
+key = "C minor"
+metre = "4/4"
+tempo = 200
+feel = "swing"
+form = "A"
+
+[section.A]
+treatment = "walking"
+chords = """
+| Cm7 | Fm7    | Dm7b5    | G7  |
+| Cm7 | Abmaj7 | Dm7b5 G7 | Cm6 |
+"""
+melody = """
+| G2 e2 d2 c2 | B2 A2 G4 | F2 A2 c2 d2 | B8 |
+| G2 e2 d2 c2 | e2 c2 A4 | F2 A2 G2 B2 | c8 |
+"""
+'''
+MELODY = [67, 75, 74, 72, 71, 68, 67, 0, 65, 68, 72, 74, 71, 0, 0, 0]
+MELODY += [67, 75, 74, 72, 75, 72, 68, 0, 65, 68, 67, 71, 72, 0, 0, 0]
+"""The chart's melody, a MIDI number a beat; 0 where a note is held."""
+BEAT = 60 / 200
+
+STAND_IN = '''
+"""Plays a bass note every fifth of a second from the start, whatever it hears."""
+import sys
+from pathlib import Path
+from companion.chart.load import load
+from companion.errors import CompanionError
+from companion.messages import Beat, Order, State, Step
+from companion.stage.live import play
+from companion.stage.settings import Settings
+
+class Metronomic:
+    def __init__(self):
+        self.next, self.on = 0.3, None
+    def advance(self, now, events):
+        orders, reports = [], []
+        while self.next - 0.02 <= now:
+            orders += [Order(self.next, "bass", 0x80, self.on, 64)] if self.on else []
+            self.on = 41 if self.on == 40 else 40
+            orders.append(Order(self.next, "bass", 0x90, self.on, 90))
+            reports.append(Beat(round(5 * self.next) % 32, self.next, 0.9))
+            self.next += 0.2
+        return Step(tuple(orders), tuple(reports), self.next - 0.02)
+    def finish(self, now):
+        return Step((Order(now + 0.02, "bass", 0x80, self.on or 40, 64),), (State(now, "ended"),), None)
+
+try:
+    play(load(Path(sys.argv[1])), Settings(), rehearsal=Metronomic())
+except KeyboardInterrupt:
+    sys.exit(130)
+except CompanionError as error:
+    print(f"companion: {error}", file=sys.stderr)
+    sys.exit(error.exit_status)
+'''
+
+
+def wait_for(condition, seconds=15.0):
+    end = time.monotonic() + seconds
+    while not condition() and time.monotonic() < end:
+        time.sleep(0.01)
+    return condition()
+
+
+class Running:
+    """A companion that plays, and what it says."""
+
+    def __init__(self, words: list[str], data: Path):
+        self.data = data
+        self.process = subprocess.Popen(
+            [sys.executable, *words],
+            env={**os.environ, "COMPANION_DATA": str(data)},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        self.said = ""
+        self._listener = threading.Thread(target=self._listen, daemon=True)
+        self._listener.start()
+
+    def _listen(self):
+        for line in self.process.stderr:
+            self.said += line
+
+    def hears(self, *texts: str) -> bool:
+        return wait_for(lambda: all(text in self.said for text in texts))
+
+    def signal(self, number: int) -> None:
+        self.process.send_signal(number)
+
+    def sender(self) -> int:
+        """Process number of its sender."""
+        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text().split()
+        return int(children[0])
+
+    def ends(self) -> int:
+        """Wait for its end: the exit status."""
+        status = self.process.wait(20)
+        self._listener.join(5)
+        self.account = self.process.stdout.read()
+        assert "Traceback" not in self.said + self.account
+        return status
+
+    def close(self):
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+        self._listener.join(5)
+        self.process.stdout.close()
+        self.process.stderr.close()
+
+
+@pytest.fixture
+def start(tmp_path, jack_server):
+    """Starts companions: 'play' as a player would, or 'stand-in' with something plain in the rehearsal's place."""
+    chart, stand_in, data = tmp_path / "back-stairs.toml", tmp_path / "stand_in.py", tmp_path / "data"
+    chart.write_text(CHART)
+    stand_in.write_text(STAND_IN)
+    running = []
+
+    def begin(kind: str, *words: str) -> Running:
+        command = ["-m", "companion", "play"] if kind == "play" else [str(stand_in)]
+        running.append(Running([*command, str(chart), *words], data))
+        return running[-1]
+
+    yield begin
+    for companion in running:
+        companion.close()
+
+
+def play_melody(piano, companion, notes=40):
+    """Play the melody in time from now on, until so many beats are over or the companion is; the beats' moments."""
+    beats = []
+    begin = time.perf_counter() + 0.1
+    for n in range(notes):
+        time.sleep(max(0.0, begin + n * BEAT - time.perf_counter()))
+        if companion.process.poll() is not None:
+            break
+        beats.append(time.perf_counter())
+        if note := MELODY[n % 32]:
+            piano.play(0x90, note, 80)
+            time.sleep(0.1)
+            piano.play(0x80, note, 64)
+    return beats
+
+
+def in_thread(function, *arguments):
+    thread = threading.Thread(target=function, args=arguments, daemon=True)
+    thread.start()
+    return thread
+
+
+def test_a_bass_walks_under_a_played_melody_and_ctrl_c_ends_it(instrument, start):
+    piano = instrument()
+    companion = start("play", "--tempo", "200")
+    assert companion.hears("listening to upright:keys, playing on the same instrument")
+    beats = play_melody(piano, companion)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert piano.sounding() == set()
+    bass = [seconds for seconds, m in piano.received if m[0] & 0xF0 == 0x90 and m[2] and 28 <= m[1] <= 55]
+    assert len(bass) > 20
+    # With the player: from the third bar on the nearest bass note to a beat lies close to it.
+    distance = [min(abs(beat - seconds) for seconds in bass) for beat in beats[12:]]
+    assert statistics.median(distance) < 0.06
+    assert re.search(r"Back Stairs: \d+ s, you played \d+ notes", companion.account)
+    [take] = list_takes(companion.data)
+    assert take.how == "interrupted" and take.title == "Back Stairs"
+    assert sum(h.is_note_on for h in take.heard()) == sum(map(bool, (MELODY * 2)[:40]))
+    assert len(take.beats) > 20 and str(take.folder) in companion.account
+
+
+def test_sigterm_ends_it_in_order(instrument, start):
+    piano = instrument()
+    companion = start("play", "--tempo", "200")
+    assert companion.hears("listening to")
+    playing = in_thread(play_melody, piano, companion, 60)
+    assert wait_for(lambda: len(piano.notes_on()) > 6)
+    companion.signal(signal.SIGTERM)
+    assert companion.ends() == 0
+    assert piano.sounding() == set()
+    assert [take.how for take in list_takes(companion.data)] == ["stopped"]
+    playing.join()
+
+
+def test_signal_9_leaves_no_note_sounding_and_the_take_is_completed_later(instrument, start):
+    piano = instrument()
+    companion = start("play", "--tempo", "200")
+    assert companion.hears("listening to")
+    playing = in_thread(play_melody, piano, companion, 60)
+    assert wait_for(lambda: len(piano.notes_on()) > 12)
+    assert wait_for(piano.sounding)
+    companion.signal(signal.SIGKILL)
+    killed = time.perf_counter()
+    assert companion.ends() == -signal.SIGKILL
+    assert wait_for(lambda: piano.sounding() == set())
+    playing.join()
+    [take] = list_takes(companion.data)
+    assert take.how == "interrupted"
+    # What was played up to the last second is there (the take's clock starts a second before its first event).
+    first = piano.received[0][0]
+    assert take.seconds > killed - first - 1.0
+    assert [h.data1 for h in take.heard() if h.is_note_on][:4] == MELODY[:4]
+
+
+def test_a_killed_sender_ends_the_player_with_one_line_and_no_note_sounding(instrument, start):
+    piano = instrument()
+    companion = start("stand-in")
+    assert wait_for(piano.sounding)
+    piano.play(0x90, 72, 80)
+    time.sleep(0.3)
+    os.kill(companion.sender(), signal.SIGKILL)
+    assert companion.ends() == 3
+    assert wait_for(lambda: piano.sounding() == set())
+    assert companion.said.splitlines()[-1] == "companion: the process that sends the notes was ended; start again"
+    assert [take.how for take in list_takes(companion.data)] == ["lost"]
+
+
+def test_copies_of_our_notes_that_the_instrument_returns_are_not_the_players(instrument, start):
+    piano = instrument()
+    seen = 0
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    end = time.monotonic() + 2.5
+    while time.monotonic() < end:
+        for _, message in piano.received[seen:]:
+            seen += 1
+            piano.play(*message)
+        time.sleep(0.002)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    [take] = list_takes(companion.data)
+    assert [h.data1 for h in take.heard() if h.is_note_on] == [72]
+    assert len(piano.notes_on()) > 5
+
+
+def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instrument, start):
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    piano.close()
+    assert companion.hears("upright:keys is gone; plug it in again", "upright-01:ears is gone")
+    again = instrument()
+    assert companion.hears("upright:keys is back", "upright-01:ears is back")
+    before = len(again.notes_on())
+    again.play(0x90, 74, 80)
+    assert wait_for(lambda: len(again.notes_on()) > before + 3)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert again.sounding() == set()
+    [take] = list_takes(companion.data)
+    heard = take.heard()
+    assert [h.data1 for h in heard if h.is_note_on] == [72, 74]
+    assert (0x80, 72) in [(h.status, h.data1) for h in heard]  # a key that was down when it went isn't held for ever
+
+
+def test_an_instrument_that_stays_away_is_given_up_with_the_take_kept(instrument, start, tmp_path):
+    from companion.resources import shipped_folder
+
+    own = tmp_path / "data" / "configs"
+    own.mkdir(parents=True)
+    shipped = (shipped_folder() / "configs" / "instruments.toml").read_text()
+    (own / "instruments.toml").write_text(shipped.replace("give-up-after-s = 120", "give-up-after-s = 1"))
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    piano.close()
+    assert companion.ends() == 3
+    assert re.fullmatch(r"companion: upright.* went away; plug it in and start again", companion.said.splitlines()[-1])
+    assert [take.how for take in list_takes(companion.data)] == ["lost"]
+
+
+def test_a_missing_instrument_is_one_line(start):
+    companion = start("play", "--in", "harpsichord")
+    assert companion.ends() == 3
+    assert len(companion.said.splitlines()) == 1 and "harpsichord" in companion.said
+
+
+def test_a_midi_service_that_dies_ends_it_with_one_line_and_the_take_kept(start, tmp_path):
+    program = f"""
+import json, os, signal, subprocess, sys, time
+sys.path.insert(0, {str(Path(__file__).parents[1])!r})
+name = f"companion-dies-{{os.getpid()}}"
+os.environ["JACK_DEFAULT_SERVER"] = name
+words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
+server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)
+from conftest import Instrument
+piano = Instrument("upright")
+companion = subprocess.Popen([sys.executable, *sys.argv[1:]], stderr=subprocess.PIPE, text=True)
+while not piano.sounding():
+    time.sleep(0.05)
+piano.play(0x90, 72, 80)
+time.sleep(0.5)
+server.kill()
+server.wait()
+said = companion.communicate(timeout=30)[1]
+print(json.dumps([companion.returncode, said]), flush=True)
+os._exit(0)  # closing ports of a dead server would crash
+"""
+    from companion.resources import shipped_folder
+
+    own = tmp_path / "data" / "configs"
+    own.mkdir(parents=True)
+    shipped = (shipped_folder() / "configs" / "instruments.toml").read_text()
+    (own / "instruments.toml").write_text(shipped.replace("give-up-after-s = 120", "give-up-after-s = 1"))
+    stand_in, chart = tmp_path / "stand_in.py", tmp_path / "back-stairs.toml"
+    environment = {**os.environ, "COMPANION_DATA": str(tmp_path / "data")}
+    run = subprocess.run(
+        [sys.executable, "-c", program, str(stand_in), str(chart)], capture_output=True, text=True, env=environment
+    )
+    status, said = json.loads(run.stdout.splitlines()[-1])
+    assert status == 3, said
+    assert "went away" in said.splitlines()[-1] and "Traceback" not in said
+    assert "server" not in said.casefold()  # nothing of what the library prints by itself
+    assert [take.how for take in list_takes(tmp_path / "data")] == ["lost"]
