@@ -14,6 +14,7 @@ import statistics
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 from companion.chart.model import Chart
@@ -22,6 +23,7 @@ from companion.messages import Beat, Heard, Order, Report
 from companion.ports.demo import Played
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
+from companion.ports.way import TrueBeat
 from companion.stage.clock import now
 from companion.stage.link import SenderLink
 from companion.stage.rehearsal import Rehearsal
@@ -67,12 +69,30 @@ def closeness(player: Played, reports: Sequence[Report]) -> Closeness:
     return Closeness(len(player.beats), len(gaps), 1000 * statistics.median(gaps) if gaps else 0.0)
 
 
+def returns(player: Played, reports: Sequence[Report]) -> list[tuple[float, int]]:
+    """For each stop of the player's its seconds, and after how many beats the companion held one again (0: at once)."""
+    said = [report for report in reports if isinstance(report, Beat)]
+
+    def is_held(row: TrueBeat) -> bool:
+        return any(abs(b.seconds - row.seconds) <= HELD and abs(b.chart_beat - row.chart_beat) < 1e-3 for b in said)
+
+    found = []
+    for k, (before, row) in enumerate(pairwise(player.beats), 1):
+        if row.mark == "resume":
+            after = player.beats[k:]
+            lost = next((n for n, true in enumerate(after) if is_held(true)), len(after))
+            found.append((row.seconds - before.seconds, lost))
+    return found
+
+
 @dataclass(frozen=True)
 class Evening:
     """What came of a demo."""
 
     recording: Recording
     closeness: Closeness
+    returns: list[tuple[float, int]]
+    """Of each stop: its seconds, and the beats until the companion was back."""
     take: Path | None
     """Its folder; None when it could not be kept, for the reason in ``trouble``."""
     trouble: str | None
@@ -89,6 +109,7 @@ def perform(
     sound: SenderLink | None = None,
     channels: dict[str, int] | None = None,
     watch: Watch | None = None,
+    data: Path | None = None,
 ) -> Evening:
     """Let the companion follow the built-in player, and keep a take of it.
 
@@ -104,18 +125,24 @@ def perform(
         As for :func:`play_in_time`.
     watch : callable, optional
         Called with the moment, the orders and the reports of each step.
+    data : path, optional
+        The folder under which the take is kept.
 
     Returns
     -------
     Evening
     """
-    take = TakeWriter(chart, settings)
+    take = TakeWriter(chart, settings, data)
     coming = list(player.heard)
     heard: list[Heard] = []
     orders: list[Order] = []
     reports: list[Report] = []
 
+    reached = 0.0
+
     def keep(at: float, new_orders: Sequence[Order], new_reports: Sequence[Report]) -> None:
+        nonlocal reached
+        reached = max(reached, at)
         while coming and coming[0].seconds <= at:
             heard.append(coming.pop(0))
             take.add(heard[-1])
@@ -139,7 +166,9 @@ def perform(
     finally:
         folder = take.close(how)
     recording = Recording(tuple(heard), tuple(orders), tuple(reports))
-    return Evening(recording, closeness(player, reports), folder, take.trouble, how == "interrupted")
+    so_far = replace(player, truth=tuple(row for row in player.truth if row.seconds <= reached))
+    close, back = closeness(so_far, reports), returns(so_far, reports)
+    return Evening(recording, close, back, folder, take.trouble, how == "interrupted")
 
 
 def play_in_time(

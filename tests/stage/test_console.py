@@ -1,0 +1,87 @@
+"""What a player sees: a quiet line while it goes, an account after it."""
+
+from __future__ import annotations
+
+import io
+import threading
+from pathlib import Path
+
+import pytest
+
+from companion.chart.toml_format import parse_toml
+from companion.messages import Beat, Order, State
+from companion.stage.console import Account, LiveLine, count_notes, tempo_of
+
+FORM = parse_toml(
+    'format = 1\ntitle = "Back Stairs"\nkey = "C"\nmetre = "4/4"\ntempo = 120\nform = "A B"\n'
+    '[section.A]\nchords = "| C6 | % |"\n[section.B]\nchords = "| G7 | % |"\n'
+).unfold()
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def beats(first, count, tempo=120.0, start=0.0):
+    return [Beat(float(first + n), start + n * 60 / tempo, 0.9) for n in range(count)]
+
+
+def test_tempo_is_told_from_the_beats_and_a_leap_does_not_count():
+    assert tempo_of(beats(0, 5, 100.0)) == pytest.approx(100.0)
+    assert tempo_of([*beats(0, 4), *beats(32, 4, start=2.0)]) == pytest.approx(120.0)
+    assert tempo_of(beats(0, 1)) is None
+
+
+def test_the_line_says_chorus_section_bar_tempo_and_how_sure():
+    screen = Terminal()
+    line = LiveLine(FORM, screen)
+    line.report(State(0.0, "playing"))
+    for beat in beats(6, 4):
+        line.report(beat)
+    assert line.place(beats(6, 4)[-1]) == "chorus 1   B, bar 3   ♩ = 120   90 % sure"
+    line.close()
+    assert "B, bar 3" in screen.getvalue() and "\n" not in screen.getvalue()
+
+
+def test_into_a_file_only_changes_of_state_are_written_a_line_each():
+    screen = io.StringIO()
+    line = LiveLine(FORM, screen)
+    line.report(State(0.0, "playing"))
+    for beat in beats(0, 8):
+        line.report(beat)
+    line.report(State(4.0, "holding"))
+    line.close()
+    assert screen.getvalue() == "playing\nholding, go on when you like\n"
+
+
+def test_a_terminal_that_is_held_up_holds_up_no_note():
+    class HeldUp(Terminal):
+        def write(self, text):
+            threading.Event().wait(30)
+
+    line = LiveLine(FORM, HeldUp())
+    for beat in beats(0, 100):
+        line.report(beat)  # returns at once, or this test takes an hour
+    line.close()
+
+
+def test_the_account_tells_what_was_played_and_where_it_is_kept():
+    figures = {"sent": 4, "median_ms": 0.03, "p99_ms": 0.2}
+    text = Account("Back Stairs", 83.2, 120, tuple(beats(0, 160)), {"bass": 160}, figures, Path("takes/x")).lines()
+    assert text == [
+        "Back Stairs: 1 min 23 s, you played 120 notes",
+        "160 beats at about 120 quarters a minute, into chorus 1; 90 % sure of the place on average",
+        "the companion's notes: bass 160",
+        "sent 0.03 ms late at the median, 0.20 ms at the 99th percentile",
+        "kept in takes/x",
+    ]
+
+
+def test_an_account_of_nothing_says_so():
+    assert Account("Back Stairs", 3.0, 0, (), {}).lines() == ["Back Stairs: nothing was played, so nothing is kept"]
+
+
+def test_notes_are_counted_by_part():
+    orders = [Order(0, "bass", 0x90, 40, 90), Order(1, "bass", 0x80, 40, 64), Order(1, "chords", 0x90, 60, 0)]
+    assert count_notes(orders) == {"bass": 1}
