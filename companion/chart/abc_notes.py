@@ -41,7 +41,7 @@ _TUPLETS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 """Section 4.13: p notes in the time of q; 5, 7 and 9 go in the time of 2, or of 3 in compound time."""
 _BAR_LINE = re.compile(r"\|\]|\[\||\|\||\|")
 _ORDER = "FCGDAEB"
-REPEATS = re.compile(r"\|:|:\||::|\|\s*\d|\[\d")
+REPEATS = re.compile(r"\|:|:\||(?<!\(\d)::|\|\s*\d|\[\d")
 
 
 Report = Callable[[ChartError], None]

@@ -1,0 +1,111 @@
+"""A check lists every fault of a chart, a line each with section and bar."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from companion.chart.check import check_file
+from companion.errors import ChartError
+
+CHART = '''format = 1
+form = "A"
+[section.A]
+treatment = "galloping"
+chords = """
+| Hm7 | G7  | C7 D7 E7 | F  |
+"""
+melody = """
+| c8  | d9  | h        | g8 |
+"""
+[section.B]
+chords = "| C | F |"
+melody = "| z8 | z8 | z8 |"
+'''
+
+
+def lines(tmp_path: Path, text: str, **names: list[str]) -> list[str]:
+    path = tmp_path / "tune.toml"
+    path.write_text(text)
+    return [str(fault).removeprefix(f"{path}: ") for fault in check_file(path, **names)]
+
+
+def test_all_faults_are_listed_in_the_order_of_the_chart(tmp_path: Path) -> None:
+    found = [line.split(";")[0] for line in lines(tmp_path, CHART, treatments=["walking"], feels=["swing"])]
+    assert found == [
+        "section A, bar 1: 'Hm7' is not a chord symbol",
+        "section A, bar 2: the melody lasts 4.5 quarters in a bar of 4",
+        "section A, bar 3: 'h' is not ABC note syntax",
+        "section A, bar 3: 3 places don't go into this bar",
+        "section B: the melody has 3 bars, the chords have 2",
+        "section A: there is no treatment 'galloping'",
+        "section B: is never played",
+    ]
+
+
+def test_a_sound_chart_has_no_fault(tmp_path: Path) -> None:
+    assert lines(tmp_path, 'format = 1\n[section.A]\nchords = "| C | F |"\n', treatments=[], feels=["swing"]) == []
+
+
+def test_faults_come_with_those_of_the_form(tmp_path: Path) -> None:
+    found = lines(tmp_path, CHART.replace('"A"', '"A C"', 1))
+    assert found[0].startswith("section A, bar 1") and found[-1].startswith("form: there is no section 'C'")
+
+
+@pytest.mark.parametrize(
+    ("chart", "line"),
+    [
+        ('feel = "swung"\n[section.A]\nchords = "| C |"', "feel: there is no feel 'swung'; take one of swing"),
+        ('[section.A]\nmelody = "| c8 | d8 | e8 |"', "section A: has no chord; write its chords"),
+        ("[section.A]\nchords = \"| C |\"\nmelody = \"| c''''8 |\"", "section A, bar 1: C9 is beyond the piano"),
+        (
+            'order = [{ play = "head" }, { play = "introduction" }]\n[section.A]\nchords = "| C |"',
+            "order, event 2: an introduction comes first",
+        ),
+        (
+            'order = [{ play = "ending" }, { play = "head" }]\n[section.A]\nchords = "| C |"',
+            "order, event 1: an ending comes last",
+        ),
+        (
+            'form = "B A"\n[section.A]\nchords = "| C |"\nmelody = "c2 | d8 |"\n'
+            '[section.B]\nchords = "| G |"\nmelody = "| g4 f2 e2 |"',
+            "section A: its pickup takes the place of a note that section B ends with",
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_hardly_meant_is_a_fault(tmp_path: Path, chart: str, line: str) -> None:
+    found = lines(tmp_path, "format = 1\n" + chart, feels=["swing"])
+    assert [fault for fault in found if fault.startswith(line)], found
+
+
+def test_a_short_bar_in_a_sheet_is_a_fault(tmp_path: Path) -> None:
+    sheet = (Path(__file__).parents[1] / "data" / "ties-and-triplets.musicxml").read_text()
+    path = tmp_path / "sheet.musicxml"
+    path.write_text(sheet.replace("<duration>48</duration>", "<duration>36</duration>", 1))
+    assert [str(fault).split(";")[0] for fault in check_file(path)] == [
+        f"{path}: section A, bar 4: lasts 3 quarters in 4/4"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("tune.toml", "title = 3"),
+        ("tune.toml", "format = 9"),
+        ("tune.toml", "[["),
+        ("tune.mxl", "PK"),
+        ("tune.txt", ""),
+    ],
+)
+def test_what_is_no_chart_is_bad_input_rather_than_a_fault(tmp_path: Path, name: str, data: str) -> None:
+    path = tmp_path / name
+    path.write_text(data)
+    with pytest.raises(ChartError) as error:
+        check_file(path)
+    assert str(path) in str(error.value)
+
+
+def test_a_missing_file_is_bad_input(tmp_path: Path) -> None:
+    with pytest.raises(ChartError, match="there is no such file"):
+        check_file(tmp_path / "nowhere.toml")

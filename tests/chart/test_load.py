@@ -1,0 +1,67 @@
+"""A chart from its file, by its suffix."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from companion.arrange import treatments
+from companion.chart.check import check_file
+from companion.chart.load import load
+from companion.errors import ChartError
+from companion.resources import read_config
+
+CHARTS = sorted((Path(__file__).parents[2] / "charts").glob("*.toml"))
+
+
+@pytest.mark.parametrize("path", CHARTS, ids=lambda path: path.stem)
+def test_every_tune_of_ours_is_sound(path: Path) -> None:
+    assert check_file(path, treatments=treatments.names(), feels=list(read_config("feels"))) == ()
+    form = load(path).unfold()
+    assert {bar % form.metre.bar for bar in form.bars} == {0}
+    assert all(60 - 5 <= note.pitch.midi <= 84 for note in form.melody)  # a right hand around and above middle C
+
+
+@pytest.mark.parametrize("path", CHARTS, ids=lambda path: path.stem)
+def test_every_tune_of_ours_leaves_room_for_the_chords_to_answer(path: Path) -> None:
+    form = load(path).unfold()
+    ends = [(a.beat + a.length, b.beat) for a, b in zip(form.melody, form.melody[1:], strict=False)]
+    rests = sum(start - end for end, start in ends)
+    held = sum(n.length for n in form.melody if n.length >= 2)
+    assert (rests + held) / form.length > 0.3
+
+
+def test_the_suffix_may_be_in_capitals(tmp_path: Path) -> None:
+    shutil.copy(CHARTS[0], tmp_path / "TUNE.TOML")
+    assert load(tmp_path / "TUNE.TOML").title == load(CHARTS[0]).title
+
+
+@pytest.mark.parametrize(
+    ("name", "line"),
+    [
+        ("tune.pdf", ".pdf is no kind of chart; give one of .toml, .musicxml, .mxl, .xml"),
+        ("tune", "a file without a suffix is no kind of chart; give one of .toml, .musicxml, .mxl, .xml"),
+        ("tune.toml", "there is no such file"),
+        ("folder.toml", "is a folder, not a chart"),
+    ],
+)
+def test_what_is_no_chart_is_said_in_one_line(tmp_path: Path, name: str, line: str) -> None:
+    (tmp_path / "folder.toml").mkdir()
+    path = tmp_path / name
+    with pytest.raises(ChartError) as error:
+        load(path)
+    assert str(error.value) == f"{path}: {line}"
+
+
+def test_a_chart_that_may_not_be_read_is_said_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "tune.toml"
+    path.write_text("format = 1")
+
+    def refuse(self: Path) -> bytes:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    with pytest.raises(ChartError, match="can't be read: Permission denied"):
+        load(path)

@@ -1,0 +1,60 @@
+"""A chart on a terminal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from companion.chart.load import load
+from companion.chart.show import show
+from companion.chart.toml_format import parse_toml
+
+CHARTS = sorted((Path(__file__).parents[2] / "charts").glob("*.toml"))
+TUNE = """format = 1
+title = "A trial"
+key = "G minor"
+form = "A B A"
+order = [{ play = "introduction", bars = 4, how = "vamp" }, { play = "solos", choruses = 2 }]
+[section.A]
+treatment = "walking"
+chords = "| Gm6 | D7alt | Gm6 | % |"
+melody = "D2 | G8- | G2 z2 e2 c2 | B8 | z8 |"
+[section.B]
+chords = "| Cm7 F7 | Bbmaj7 |"
+"""
+
+
+def test_a_chart_is_shown_with_form_order_bars_symbols_notes_and_scales() -> None:
+    assert show(parse_toml(TUNE)).splitlines() == [
+        "A trial",
+        "G minor, 4/4, 120 quarters a minute, swing",
+        "form: A B A, 10 bars, with a pickup",
+        "order: introduction (4 bars, vamp), 2 choruses of solos",
+        "",
+        "A, walking (bars 1-4, 7-10)",
+        "    | Gm6 | D7alt      | Gm6 | % |",
+        " D4 | G4  | ~ - Eb5 C5 | Bb4 | - |",
+        "",
+        "B (bars 5-6)",
+        "    | Cm7 F7 | Bbmaj7 |",
+        "",
+        *show(parse_toml(TUNE)).splitlines()[12:],
+    ]
+    assert "  D7alt   D altered" in show(parse_toml(TUNE))
+    assert "chord by chord" not in show(parse_toml(TUNE), scales=False)
+
+
+@pytest.mark.parametrize("path", CHARTS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("width", [40, 80, 200])
+def test_bar_lines_stand_under_bar_lines_and_lines_fit_where_they_can(path: Path, width: int) -> None:
+    blocks = show(load(path), width=width, scales=False).split("\n\n")[1:]
+    for block in blocks:
+        rows = block.splitlines()[1:]
+        places = [[i for i, sign in enumerate(row) if sign == "|"] for row in rows]
+        assert all(above == below for above, below in zip(places[::2], places[1::2], strict=True))
+        assert width < 80 or all(len(row) <= width for row in rows)
+
+
+def test_there_are_three_tunes() -> None:
+    assert len(CHARTS) >= 3
