@@ -104,6 +104,7 @@ class SynthOutput:
         with contextlib.suppress(subprocess.TimeoutExpired):
             self._process.wait(0.7)  # one that finds no sound card ends at once
         if self._process.poll() is not None:
+            self._process.communicate()
             mend = "set driver under [synth] in configs/instruments.toml, or leave out --sound"
             raise DeviceError("FluidSynth finds no sound card", mend=mend)
 
