@@ -293,9 +293,9 @@ def test_playing_without_an_instrument_is_a_missing_device(run: Run, sheet: Path
 def test_the_demo_shows_the_job_without_any_hardware(run: Run, tmp_path: Path) -> None:
     status, out, err = run("demo", "two-spoons-short", "--fast")
     assert (status, err) == (0, "")
-    for words in ("bar  chords of the chart", "Two Spoons Short:", "followed: ", "bass", "kept in "):
+    for words in ("bar by bar", "A   1  F13 ", "Two Spoons Short:", "followed: ", "bass", "kept in "):
         assert words in out
-    (take,) = (tmp_path / "data" / "takes").iterdir()
+    (take,) = (tmp_path / "data" / "demo" / "takes").iterdir()
     assert str(take / "take.wav") in out
     assert {path.name for path in take.iterdir()} == {"take.mid", "take.json", "take.wav"}
     with wave.open(str(take / "take.wav")) as sound:
@@ -304,9 +304,11 @@ def test_the_demo_shows_the_job_without_any_hardware(run: Run, tmp_path: Path) -
 
 def test_the_demo_plays_any_chart_and_any_role(run: Run, tmp_path: Path, sheet: Path) -> None:
     wav = tmp_path / "evening.wav"
-    status, out, _ = run("demo", sheet, "--fast", "--you", "bass", "--player", "clean", "--wav", wav)
+    words = ("--you", "bass", "--player", "clean", "--wav", wav, "--out", tmp_path / "here", "--choruses", "1")
+    status, out, _ = run("demo", sheet, "--fast", *words)
     assert status == 0 and wav.exists()
-    assert out.splitlines()[0].split()[-2:] == ["melody", "chords"]
+    assert "the companion's notes: " in out and " bass " not in out.split("the companion's notes: ")[1].splitlines()[0]
+    assert [path.name for path in (tmp_path / "here").iterdir()] == ["takes"]
 
 
 def test_an_unknown_player_is_named_with_those_there_are(run: Run) -> None:

@@ -21,12 +21,16 @@ if TYPE_CHECKING:
     from companion.chart.model import Form
     from companion.messages import Order, Report
     from companion.ports.demo import Played
+    from companion.stage.console import LiveLine
     from companion.stage.demo import Evening
+    from companion.stage.link import SenderLink
 
 DEMO_CHART = "ferry-without-lights"
 PLAYER = "the built-in pianist"
 COUNT_IN = 2
 """Bars that the built-in player waits for."""
+BARS = 32
+"""Bars that it lasts at least, unless it is told how often."""
 
 
 def add_demo(commands: Any) -> None:
@@ -39,7 +43,7 @@ def add_demo(commands: Any) -> None:
         """
         companion demo
         companion demo two-spoons-short --you solo --choruses 3
-        companion demo --fast --player messy --wav evening.wav
+        companion demo --fast --player messy --out tonight
         """,
     )
     parser.add_argument("chart", metavar="CHART", nargs="?", default=DEMO_CHART, help=CHART)
@@ -49,30 +53,34 @@ def add_demo(commands: Any) -> None:
     group.add_argument(
         "--player", default="evening", metavar="NAME", help="who plays, by a name in configs/players.toml"
     )
+    group.add_argument(
+        "--out",
+        type=Path,
+        metavar="FOLDER",
+        help="where the take, the MIDI file and the WAV are left (default: demo, in the folder of --data)",
+    )
     group.add_argument("--wav", type=Path, metavar="FILE.wav", help="where to render it (default: beside the take)")
     group.add_argument(
-        "--out", dest="port_out", metavar="NAME", help="sound it on a MIDI port (default: FluidSynth, where installed)"
+        "--port", metavar="NAME", help="the MIDI port to sound it on (default: FluidSynth, where it is installed)"
     )
 
 
 def _demo(args: argparse.Namespace) -> int:
     from companion.chart.load import load
     from companion.ports.demo import simulate
-    from companion.resources import chart_path
+    from companion.resources import chart_path, data_folder
     from companion.stage.demo import perform
-    from companion.stage.transcript import transcript
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
     chart, how = load(path), settings_of(args)
-    form, choruses = chart.unfold(), how.choruses or 1
+    form = chart.unfold()
+    choruses = how.choruses or max(1, -(-BARS // len(form.bars)))
     player = simulate(form, args.you, manner=args.player, tempo=how.tempo, seed=how.seed, choruses=choruses)
     how = replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
     with _shown(args, form, player) as shown:
-        evening = perform(chart, how, player, fast=args.fast, **shown)
-    recording = evening.recording
-    print(*transcript(form, recording.heard, recording.orders, recording.reports), "", sep="\n")
-    print(*_account(chart.title, player, evening), sep="\n")
+        evening = perform(chart, how, player, fast=args.fast, data=args.out or data_folder() / "demo", **shown)
+    print("", *_account(chart.title, player, evening), sep="\n")
     _render(args.wav, evening)
     if evening.interrupted:
         raise KeyboardInterrupt
@@ -81,37 +89,50 @@ def _demo(args: argparse.Namespace) -> int:
 
 @contextmanager
 def _shown(args: argparse.Namespace, form: Form, player: Played) -> Iterator[dict[str, Any]]:
-    """What shows and sounds the demo while it goes."""
-    if args.fast:
-        with Progress("playing", player.heard[-1].seconds) as progress:
-            yield {"watch": lambda seconds, *_: progress.show(seconds)}
-        return
+    """What shows and sounds the demo while it goes: a line a bar, and between them, on a terminal, where it is."""
     from companion.ports.midi import quiet_libraries
+    from companion.stage.bars import BarLines
     from companion.stage.console import LiveLine
-    from companion.stage.demo import open_sound
 
-    sound, channels = None, None
+    sound, channels, reached = None, None, 0.0
     with quiet_libraries():
-        line = LiveLine(form, sys.stderr)
-        try:
-            sound, channels = open_sound(args.port_out)
-            line.say(f"sounding on {sound.port}; Ctrl-C ends")
-        except DeviceError as error:
-            if args.port_out:
-                line.close()
-                raise
-            line.say(f"silent, because {error.what}; the WAV will have it all; Ctrl-C ends")
+        line = LiveLine(form, sys.stdout)
+        bars = BarLines(form, player, line.say)
 
-        def watch(_seconds: float, _orders: Sequence[Order], reports: Sequence[Report]) -> None:
+        def watch(at: float, orders: Sequence[Order], reports: Sequence[Report]) -> None:
+            nonlocal reached
+            reached = max(reached, at)
+            bars.watch(at, orders, reports)
             for report in reports:
-                line.report(report)
+                if isinstance(report, Beat) and not args.fast:
+                    line.report(report)
 
         try:
+            if not args.fast:
+                sound, channels = _sound(args.port, line)
+            for text in bars.heading():
+                line.say(text)
             yield {"sound": sound, "channels": channels, "watch": watch}
+            bars.finish(reached)
         finally:
             if sound:
                 sound.end()
             line.close()
+
+
+def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[str, int] | None]:
+    """What sounds it; nothing where nothing is asked for and there is nothing."""
+    from companion.stage.demo import open_sound
+
+    try:
+        sound, channels = open_sound(port)
+    except DeviceError as error:
+        if port:
+            raise
+        line.say(f"silent, because {error.what}; the WAV will have it all; Ctrl-C ends")
+        return None, None
+    line.say(f"sounding on {sound.port}; Ctrl-C ends")
+    return sound, channels
 
 
 def _account(title: str, player: Played, evening: Evening) -> list[str]:
@@ -124,12 +145,14 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     seconds = recording.heard[-1].seconds if recording.heard else 0.0
     account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take, who=PLAYER)
     kinds = Counter(note.kind for note in player.notes)
-    stops = sum(beat.mark == "resume" for beat in player.beats)
-    slips = f"{kinds['wrong']} notes wrong, {kinds['missing']} left out, {kinds['extra']} added; stops: {stops}"
+    slips = f"{kinds['wrong']} notes wrong, {kinds['missing']} left out, {kinds['extra']} added"
     share = 100 * close.held / close.beats if close.beats else 0.0
     followed = f"{close.held} of the pianist's {close.beats} beats ({share:.0f} %) sounded within 70 ms of theirs"
     lines = [*account.lines(), f"the pianist's slips: {slips}"]
-    if not evening.interrupted:
+    for pause, lost in evening.returns:
+        back = "with their first beat" if lost == 0 else f"{lost} beat{'s' if lost > 1 else ''} after them"
+        lines.append(f"they stopped for {pause:.1f} s; the companion came back {back}")
+    if close.beats:
         lines.append(f"followed: {followed}, {close.median_ms:.0f} ms at the median")
     if evening.trouble:
         lines.append(f"the take could not be kept: {evening.trouble}")

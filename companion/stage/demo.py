@@ -37,7 +37,7 @@ HELD = 0.070
 BEFORE = 0.5
 """Seconds from the command to the performance's second 0."""
 AFTER = 2.0
-"""Seconds that the companion goes on listening after the last note."""
+"""Seconds that the companion goes on listening after the last note and the last beat."""
 PLAYER_CHANNEL = 0
 
 Watch = Callable[[float, Sequence[Order], Sequence[Report]], None]
@@ -153,7 +153,7 @@ def perform(
         if watch:
             watch(at, new_orders, new_reports)
 
-    until = max((event.seconds for event in player.heard), default=0.0) + AFTER
+    until = max([*(event.seconds for event in player.heard[-1:]), player.truth[-1].seconds]) + AFTER
     how, folder = "interrupted", None
     try:
         if fast:

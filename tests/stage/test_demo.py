@@ -10,14 +10,13 @@ import pytest
 
 from companion.chart.load import load
 from companion.chart.model import Chart
-from companion.messages import Beat, Heard, Order, State
+from companion.messages import Beat, State
 from companion.ports.demo import Played, simulate
 from companion.resources import chart_path
 from companion.stage import demo
-from companion.stage.demo import closeness, perform
+from companion.stage.demo import closeness, perform, returns
 from companion.stage.performance import read_performance
 from companion.stage.settings import Settings
-from companion.stage.transcript import transcript
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +55,8 @@ def test_in_real_time_it_plays_what_it_plays_at_once(blues: Chart, monkeypatch: 
     monkeypatch.setattr(demo.time, "sleep", clock.sleep)
     in_time = perform(blues, settings, player, fast=False)
     assert in_time.recording == at_once.recording
-    assert clock.seconds - 100.0 == pytest.approx(demo.BEFORE + player.heard[-1].seconds + demo.AFTER, abs=0.01)
+    last = max(player.heard[-1].seconds, player.truth[-1].seconds)
+    assert clock.seconds - 100.0 == pytest.approx(demo.BEFORE + last + demo.AFTER, abs=0.01)
 
 
 def test_the_count_in_is_even_and_leads_to_the_players_first_beat(blues: Chart) -> None:
@@ -124,13 +124,24 @@ def test_closeness_counts_a_beat_by_its_place_and_its_moment(blues: Chart) -> No
     assert closeness(player, [replace(beat, chart_beat=beat.chart_beat + 100) for beat in true]).held == 0
 
 
-def test_the_transcript_spells_notes_after_the_chords_of_the_bar(blues: Chart) -> None:
-    form = blues.unfold()
-    beats = [Beat(float(n), float(n), 1.0) for n in range(8)]
-    heard = [Heard(0.01, 0x90, 65, 80), Heard(0.5, 0x80, 65, 0), Heard(4.99, 0x90, 68, 80)]
-    orders = [Order(0.0, "bass", 0x90, 41, 80), Order(2.0, "chords", 0x90, 63, 70), Order(2.01, "chords", 0x90, 57, 70)]
-    heading, first, second = transcript(form, heard, orders, beats)
-    assert heading.split() == ["bar", "chords", "of", "the", "chart", "you", "chords", "bass"]
-    assert first.split() == ["1", "F13", "F", "A-Eb", "F"]  # F13: the seventh of F is E flat
-    assert second.split() == ["2", "Bb13", "Bdim7", "Ab"]  # the seventh of B flat
-    assert transcript(form, heard, orders, []) == []
+def test_coming_back_after_a_stop_is_counted_in_beats(blues: Chart) -> None:
+    player = simulate(blues.unfold(), "melody", manner="stopping", seed=4, choruses=2)
+    true = [Beat(row.chart_beat, row.seconds, 1.0) for row in player.beats]
+    resumed = [k for k, row in enumerate(player.beats) if row.mark == "resume"]
+    assert resumed
+    assert [lost for _, lost in returns(player, true)] == [0] * len(resumed)
+    assert all(pause > 2.0 for pause, _ in returns(player, true))
+    first = resumed[0]
+    two_missed = [beat for k, beat in enumerate(true) if k not in (first, first + 1)]
+    assert returns(player, two_missed)[0][1] == 2
+
+
+def test_only_the_beats_up_to_ctrl_c_count(blues: Chart) -> None:
+    player, settings = _evening(blues, "clean")
+
+    def stop(seconds: float, *_: object) -> None:
+        if seconds > 12.0:
+            raise KeyboardInterrupt
+
+    close = perform(blues, settings, player, fast=True, watch=stop).closeness
+    assert 0 < close.beats < len(player.beats) / 2 and close.held > 0.8 * close.beats

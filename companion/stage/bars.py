@@ -1,0 +1,155 @@
+"""What happens in a demo, bar by bar, in text: to be watched while it goes, and read afterwards.
+
+A line a bar, written when the next one begins: section and number, the changes, each beat held or not, how sure the
+companion is, and the notes: the player's, the bass's, the chords from the bottom. Between them, where the player stops
+or leaps and where the companion thins out or holds.
+
+Conventions: beats in quarters from the first downbeat of the form; seconds from the start of the performance. Notes of
+one part within 35 ms are a chord. Pitches are spelled as is usual in the key, without octaves.
+"""
+
+from __future__ import annotations
+
+import bisect
+import sys
+from collections.abc import Callable, Iterable
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from companion.messages import Beat, Heard, Order, Report, State
+from companion.music.pitch import name_in_key
+
+if TYPE_CHECKING:
+    from companion.chart.model import Form
+    from companion.ports.demo import Played
+
+HELD, NEAR = 0.070, 0.150
+"""Seconds from the player's own beat: on it, and near it."""
+MARKS = ("●", "◐", "○")
+PLAIN = ("*", "+", "o")
+"""Held, near and off, and the same for a terminal without the signs."""
+TOGETHER = 0.035
+"""Seconds within which notes are one chord."""
+EARLY = 0.060
+"""Seconds by which a note may come before the bar that it belongs to."""
+INDENT = " " * 9
+
+
+class BarLines:
+    """Writes the bars of a rehearsal with the built-in player.
+
+    Parameters
+    ----------
+    form : Form
+    player : Played
+        The performance, and where its beats really are.
+    say : callable
+        Gets each line.
+    """
+
+    def __init__(self, form: Form, player: Played, say: Callable[[str], None]):
+        self._form, self._say = form, say
+        self._truth = player.beats
+        self._times = [row.seconds for row in self._truth]
+        self._breaks = [(a.seconds, b) for a, b in pairwise(self._truth) if b.mark in ("jump", "resume")]
+        self._heard = [h for h in player.heard if h.is_note_on]
+        self._marks = MARKS if _can_show("".join(MARKS)) else PLAIN
+        self._wide = max((len(self._changes(bar)) for bar in range(1, len(form.bars) + 1)), default=0)
+        self._beats: list[Beat] = []
+        self._orders: list[Order] = []
+        self._chorus = 0
+
+    def heading(self) -> list[str]:
+        """What the lines hold."""
+        held, near, off = self._marks
+        return [
+            "bar by bar: the changes, the beats, how sure the companion is; the pianist, the bass, the chords",
+            f"beats: {held} within 70 ms of the pianist's own, {near} within 150, {off} farther off",
+        ]
+
+    def watch(self, now: float, orders: Iterable[Order], reports: Iterable[Report]) -> None:
+        """Take one step of the rehearsal, as ``replay`` tells it."""
+        self._orders += [o for o in orders if o.status & 0xF0 == 0x90 and o.data2 and o.part != "click"]
+        for report in reports:
+            if isinstance(report, Beat):
+                if self._beats and self._bar(report) != self._bar(self._beats[-1]):
+                    self._write(report.seconds)
+                self._beats.append(report)
+            elif isinstance(report, State) and report.name in ("thinning", "holding"):
+                self._write(report.seconds)
+                self._say(INDENT + ("the companion thins out" if report.name == "thinning" else "the companion holds"))
+        while self._breaks and self._breaks[0][1].seconds <= now:
+            before, row = self._breaks.pop(0)
+            bar = self._form.bar_at(row.chart_beat)
+            if row.mark == "resume":
+                self._say(f"{INDENT}the pianist goes on from bar {bar} after a stop of {row.seconds - before:.1f} s")
+            else:
+                self._say(f"{INDENT}the pianist leaps to bar {bar}")
+
+    def finish(self, now: float) -> None:
+        """Write what is left."""
+        self._write(now + 1.0)
+
+    def _bar(self, beat: Beat) -> tuple[int, int]:
+        return beat.chorus, self._form.bar_at(beat.chart_beat)
+
+    def _write(self, until: float) -> None:
+        if not self._beats:
+            return
+        chorus, bar = self._bar(self._beats[0])
+        if chorus != self._chorus:
+            self._chorus = chorus
+            self._say(f"chorus {chorus}")
+        marks = "".join(self._mark(beat) for beat in self._beats)
+        sure = 100 * sum(beat.sure for beat in self._beats) / len(self._beats)
+        section = self._form.section_at(self._beats[0].chart_beat).name
+        beats = max(4, round(float(self._form.metre.bar / self._form.metre.pulse)))
+        end = until - EARLY
+        heard = [h for h in self._heard if h.seconds < end]
+        orders = sorted((o for o in self._orders if o.seconds < end), key=lambda o: o.seconds)
+        self._heard, self._orders = self._heard[len(heard) :], [o for o in self._orders if o.seconds >= end]
+        columns = [
+            f"{section:>4.4s} {bar:3d}",
+            self._changes(bar).ljust(self._wide),
+            f"{marks:{beats}s} {sure:3.0f} %",
+            self._letters(heard).ljust(16),
+            self._letters(o for o in orders if o.part == "bass").ljust(12),
+            self._letters(o for o in orders if o.part != "bass"),
+        ]
+        self._say("  ".join(columns).rstrip())
+        self._beats = []
+
+    def _mark(self, beat: Beat) -> str:
+        """How far a beat lies from the player's own at that place of the chart."""
+        off, k = 9.0, bisect.bisect_left(self._times, beat.seconds - NEAR)
+        while k < len(self._times) and self._times[k] <= beat.seconds + NEAR:
+            if abs(self._truth[k].chart_beat - beat.chart_beat) < 1e-3:
+                off = min(off, abs(self._times[k] - beat.seconds))
+            k += 1
+        return self._marks[0 if off <= HELD else 1 if off <= NEAR else 2]
+
+    def _changes(self, bar: int) -> str:
+        """The chords of a bar; one that goes on from the bar before is not said again."""
+        start = self._form.bars[bar - 1]
+        end = self._form.bars[bar] if bar < len(self._form.bars) else self._form.length
+        return " ".join(span.chord.symbol for span in self._form.chords if start <= span.start < end) or "%"
+
+    def _letters(self, notes: Iterable[Heard | Order]) -> str:
+        strokes: list[list[Heard | Order]] = []
+        for note in notes:
+            if strokes and note.seconds - strokes[-1][0].seconds < TOGETHER:
+                strokes[-1].append(note)
+            else:
+                strokes.append([note])
+        return " ".join("-".join(self._name(n) for n in sorted(s, key=lambda n: n.data1)) for s in strokes)
+
+    def _name(self, note: Heard | Order) -> str:
+        return str(name_in_key(note.data1 % 12, self._form.fifths))
+
+
+def _can_show(text: str) -> bool:
+    try:
+        text.encode(sys.stdout.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
