@@ -1,0 +1,95 @@
+"""How late messages are sent: ``python tests/benchmarks/sending.py [SECONDS]``.
+
+The sender process gets orders 4 ms ahead, as from a rehearsal, and tells for each message by how much it left later
+than it was due. Four runs: on a free machine and with every core kept busy, each with real-time priority (where it is
+granted) and without. What this process is itself late by is not counted.
+
+Output over a JACK server with the dummy driver, started here (Debian's jackd2). Milliseconds.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+
+LEAD = 0.004
+"""Seconds from an order to its moment."""
+BUSY = "x = 0\nwhile True: x += 1"
+
+
+def main(seconds: float = 10.0) -> None:
+    if not shutil.which("jackd"):
+        sys.exit("this needs jackd (Debian: apt install jackd2)")
+    with jack() as port:
+        print(f"{'':34}{'sent':>6}{'median':>9}{'p99':>9}{'worst':>9}   (ms late)")
+        for busy in (False, True):
+            for realtime in (True, False):
+                with ExitStack() as stack:
+                    if busy:
+                        stack.enter_context(busy_cores())
+                    measure(port, realtime, busy, seconds)
+
+
+def measure(port: str, realtime: bool, busy: bool, seconds: float) -> None:
+    from companion.stage.clock import now
+    from companion.stage.link import SenderLink
+    from companion.stage.wire import SenderWords
+
+    link = SenderLink(SenderWords("jack", port, (0,), realtime=realtime), lambda notice: None)
+    dice, begin, n = random.Random(1), now() + 0.2, 0
+    moment = begin
+    while moment < begin + seconds:
+        moment += dice.choice((0.02, 0.05, 0.0, 0.033))
+        time.sleep(max(0.0, moment - LEAD - now()))
+        # What this process is itself late by is no lateness of the sender's: the order is then due LEAD from now.
+        moment = max(moment, now() + LEAD / 2)
+        link.order(moment, (0x90 if n % 2 == 0 else 0x80, 40 + n // 2 % 16, 64))
+        n += 1
+    figures = link.end()
+    how = "real-time priority" if link.realtime else "refused" if realtime else "ordinary priority"
+    name = f"{'all cores busy' if busy else 'free machine'}, {how}"
+    print(f"{name:34}{figures['sent']:6}{figures['median_ms']:9.3f}{figures['p99_ms']:9.3f}{figures['worst_ms']:9.3f}")
+
+
+@contextmanager
+def busy_cores() -> Iterator[None]:
+    workers = [subprocess.Popen([sys.executable, "-c", BUSY]) for _ in range(os.cpu_count() or 1)]
+    time.sleep(0.3)
+    try:
+        yield
+    finally:
+        for worker in workers:
+            worker.kill()
+            worker.wait()
+
+
+@contextmanager
+def jack() -> Iterator[str]:
+    """A JACK server with an instrument on it; the instrument's port."""
+    name = f"companion-sending-{os.getpid()}"
+    os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
+    words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
+    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)
+        import rtmidi
+
+        ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="upright")
+        ears.set_callback(lambda event, data: None)
+        ears.open_virtual_port("ears")
+        yield "upright:ears"
+        ears.close_port()
+        ears.delete()
+    finally:
+        server.terminate()
+        server.wait(10)
+
+
+if __name__ == "__main__":
+    main(*map(float, sys.argv[1:]))
