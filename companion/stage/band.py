@@ -68,6 +68,7 @@ class Band:
         self.parts = tuple(p for p in settings.parts if p not in ("click", "solo"))
         self.level = 64.0
         self.orders: list[Order] = []
+        self._arranged: dict[tuple[int, str], tuple[Note, ...]] = {}
         self._choruses: dict[tuple[int, float], list[Cue]] = {}
         self._ends: list[tuple[float, str, int]] = []
         self._sounding: dict[tuple[str, int], float] = {}
@@ -88,6 +89,27 @@ class Band:
                     found.append(Cue(beat, base + cue.end, cue.note))
         return sorted(found)
 
+    def prepare(self, chorus: int) -> None:
+        """Arrange a chorus (1 = the first) before it is needed, in another thread if need be; nothing else changes."""
+        if self.settings.choruses and chorus > self.settings.choruses:
+            return
+        for part in self.parts:
+            self._notes(chorus, part)
+
+    def _notes(self, chorus: int, part: str) -> tuple[Note, ...]:
+        key = chorus, part
+        if key not in self._arranged:
+            notes = arrange(
+                self.form,
+                part,
+                treatment=self.settings.treatment,
+                chorus=chorus,
+                seed=self.settings.seed,
+                player=self.settings.you,
+            )
+            self._arranged[key] = notes
+        return self._arranged[key]
+
     def _chorus(self, chorus: int, tempo: float) -> list[Cue]:
         if chorus < 1 or (self.settings.choruses and chorus > self.settings.choruses):
             return []
@@ -98,14 +120,7 @@ class Band:
                 self._choruses.clear()
             cues: list[Cue] = []
             for part in self.parts:
-                notes = arrange(
-                    self.form,
-                    part,
-                    treatment=self.settings.treatment,
-                    chorus=chorus,
-                    seed=self.settings.seed,
-                    player=self.settings.you,
-                )
+                notes = self._notes(chorus, part)
                 straight = straight_quarters(n.beat for n in notes)
                 for n in notes:
                     start = to_sounding(n.beat, ratio, straight)

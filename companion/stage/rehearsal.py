@@ -92,6 +92,13 @@ class Rehearsal:
         self._run(now)
         return self._step()
 
+    def prepare(self, chorus: int) -> None:
+        """Do the longer work for a chorus (1 = the first) ahead of time; may be called from another thread.
+
+        It changes nothing but the moment at which the work is done.
+        """
+        self.band.prepare(chorus)
+
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
         self._run(now)
