@@ -95,6 +95,7 @@ def _shown(args: argparse.Namespace, form: Form, player: Played) -> Iterator[dic
     from companion.stage.console import LiveLine
 
     sound, channels, reached = None, None, 0.0
+    live = not args.fast and sys.stdout.isatty()
     with quiet_libraries():
         line = LiveLine(form, sys.stdout)
         bars = BarLines(form, player, line.say)
@@ -103,9 +104,8 @@ def _shown(args: argparse.Namespace, form: Form, player: Played) -> Iterator[dic
             nonlocal reached
             reached = max(reached, at)
             bars.watch(at, orders, reports)
-            for report in reports:
-                if isinstance(report, Beat) and not args.fast:
-                    line.report(report)
+            for report in reports if live else ():
+                line.report(report)
 
         try:
             if not args.fast:
@@ -144,8 +144,12 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     notes = sum(event.is_note_on for event in recording.heard)
     seconds = recording.heard[-1].seconds if recording.heard else 0.0
     account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take, who=PLAYER)
-    kinds = Counter(note.kind for note in player.notes)
-    slips = f"{kinds['wrong']} notes wrong, {kinds['missing']} left out, {kinds['extra']} added"
+    end = seconds if evening.interrupted else float("inf")
+    kinds = Counter(note.kind for note in player.notes if (note.seconds or 0.0) <= end)
+    if evening.interrupted:
+        kinds["missing"] = 0  # which of them were still to come isn't known
+    words = {"wrong": "struck wrong", "missing": "left out", "extra": "added"}
+    slips = ", ".join(f"{kinds[kind]} {word}" for kind, word in words.items() if kinds[kind]) or "none"
     share = 100 * close.held / close.beats if close.beats else 0.0
     followed = f"{close.held} of the pianist's {close.beats} beats ({share:.0f} %) sounded within 70 ms of theirs"
     lines = [*account.lines(), f"the pianist's slips: {slips}"]

@@ -144,7 +144,8 @@ class BarLines:
         return " ".join("-".join(self._name(n) for n in sorted(s, key=lambda n: n.data1)) for s in strokes)
 
     def _name(self, note: Heard | Order) -> str:
-        return str(name_in_key(note.data1 % 12, self._form.fifths))
+        fifths = self._form.fifths + (2 if self._form.minor else 0)  # so that a minor key's leading note is no flat
+        return str(name_in_key(note.data1 % 12, fifths))
 
 
 def _can_show(text: str) -> bool:
