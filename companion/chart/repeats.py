@@ -32,6 +32,7 @@ class _Endings:
     """A group of brackets that belong to one repeat: which of them is played in which time through."""
 
     def __init__(self, brackets: Sequence[_Bracket], closed: bool):
+        self.brackets = brackets
         self.last = brackets[-1].last
         listed = max(max(b.times) for b in brackets)
         # A lone first bracket with its repeat: the second time through skips it.
@@ -42,7 +43,16 @@ class _Endings:
             self.taken[time] = named[0] if named else self.taken.get(time - 1, brackets[0].first)
 
     def plays(self, first: int, time: int) -> bool:
+        """Whether the bracket that begins with bar ``first`` is played this time through."""
         return self.taken.get(time) == first
+
+    def way_out(self, marks: Sequence[Marks], until: str) -> int | None:
+        """First bar of the bracket taken after a leap back: the one with the Fine or the sign sought, or the last."""
+        for bracket in self.brackets:
+            inside = marks[bracket.first : bracket.last + 1]
+            if any((m.fine and until in ("", "fine")) or (m.to_coda and until in ("", "coda")) for m in inside):
+                return bracket.first
+        return self.taken.get(self.total)
 
 
 def playing_order(marks: Sequence[Marks]) -> list[int]:
@@ -77,8 +87,8 @@ def playing_order(marks: Sequence[Marks]) -> list[int]:
         returned = False
         bracket, group = brackets.get(at), groups.get(at)
         if bracket is not None and group is not None and bracket.first == at:
-            wanted = group.total if leapt and not mark.repeat_after_jump else time
-            if not group.plays(at, wanted):
+            last_time = leapt and not mark.repeat_after_jump
+            if not (group.way_out(marks, until) == at if last_time else group.plays(at, time)):
                 at = bracket.last + 1
                 if at > group.last:
                     start, time = at, 1

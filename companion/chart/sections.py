@@ -2,24 +2,27 @@
 
 A reader of staff notation hands over its written bars and the order in which they are played. They are laid end to
 end, ties joined and chords carried on; cut where a musician would see a section begin (a repeat, a leap, a double
-bar, a rehearsal mark); and named: equal stretches share a name, stretches that begin alike and end differently share
-a letter (A1, A2). Unfolding the chart gives back just what was laid out.
+bar, a rehearsal mark, a phrase that comes again); and named (:mod:`companion.chart.naming`). Unfolding the chart gives
+back just what was laid out.
 
 Conventions: beats in quarter notes as Fractions, from the first downbeat; bars are indices into the written bars.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from companion.chart.model import ChordSpan, MelodyNote, Section
+from companion.chart.naming import Piece, alike, name_pieces
 from companion.chart.written import WrittenBar
-from companion.music.chords import NO_CHORD, Chord
+from companion.music.chords import Chord
 
-_ALIKE_BARS = 3
-"""Stretches whose first bars agree (this many, or half of the shorter one) are the same section ending differently."""
+PHRASES = (8, 16)
+"""Bars of the phrases that a tune without marks is looked through for (common practice)."""
 
 
 @dataclass
@@ -65,7 +68,7 @@ def cut_into_sections(bars: Sequence[WrittenBar], order: Sequence[int]) -> tuple
         Their names in the order of playing.
     """
     laid = _lay(bars, order)
-    return _name(_pieces(laid))
+    return name_pieces(_pieces(laid))
 
 
 def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
@@ -168,34 +171,57 @@ def _sound(bar: WrittenBar, at: Fraction, laid: _Laid) -> None:
         laid.symbols.append((at + beat, chord))
 
 
-@dataclass(frozen=True)
-class _Piece:
-    """A stretch of played bars, as a section without a name."""
+def _pieces(laid: _Laid) -> list[Piece]:
+    marked = [i for i, bar in enumerate(laid.bars) if bar.begins or i == 0]
+    spans = _spans(laid.symbols, laid.bars[-1].start + laid.bars[-1].length)
+    starts: list[int] = []
+    for first, after in pairwise([*marked, len(laid.bars)]):
+        starts += _phrases(laid, spans, first, after)
+    return [_piece(laid, spans, first, after) for first, after in pairwise([*starts, len(laid.bars)])]
 
-    source: int
-    heading: str | None
-    section: Section
+
+def _piece(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> Piece:
+    """The bars from ``first`` up to ``after``, with their pickup."""
+    bars = laid.bars[first:after]
+    begin, stop = bars[0].start, bars[-1].start + bars[-1].length
+    low = begin if first else min(begin, laid.melody[0].beat if laid.melody else begin)
+    if first and (upbeat := laid.bars[first - 1].upbeat) is not None:
+        low = upbeat
+    high = bars[-1].upbeat if bars[-1].upbeat is not None and after < len(laid.bars) else stop
+
+    def index(beat: Fraction) -> int:
+        return bisect_left(laid.melody, beat, key=lambda note: note.beat)
+
+    section = Section(
+        name="",
+        bars=tuple(bar.length for bar in bars),
+        chords=tuple(_within(spans, begin, stop)),
+        melody=tuple(replace(note, beat=note.beat - begin) for note in laid.melody[index(low) : index(high)]),
+    )
+    return Piece(bars[0].heading, section)
 
 
-def _pieces(laid: _Laid) -> list[_Piece]:
-    starts = [i for i, bar in enumerate(laid.bars) if bar.begins or i == 0]
-    end = laid.bars[-1].start + laid.bars[-1].length
-    spans = _spans(laid.symbols, end)
-    pieces = []
-    for first, after in zip(starts, [*starts[1:], len(laid.bars)], strict=True):
-        bars = laid.bars[first:after]
-        begin, stop = bars[0].start, bars[-1].start + bars[-1].length
-        upbeat = laid.bars[first - 1].upbeat if first else None
-        low = upbeat if upbeat is not None else (begin if first else Fraction(-1000))
-        high = bars[-1].upbeat if bars[-1].upbeat is not None and after < len(laid.bars) else stop
-        section = Section(
-            name="",
-            bars=tuple(bar.length for bar in bars),
-            chords=tuple(_within(spans, begin, stop, begin)),
-            melody=tuple(replace(n, beat=n.beat - begin) for n in laid.melody if low <= n.beat < high),
-        )
-        pieces.append(_Piece(bars[0].source, bars[0].heading, section))
-    return pieces
+def _phrases(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> list[int]:
+    """Where a long stretch without marks falls into phrases that come again (A A B A); else only its start.
+
+    A stretch of one bar more than its phrases begins with a bar that leads in.
+    """
+    for size in PHRASES:
+        for lead in (0, 1):
+            blocks = range(first + lead, after - size + 1, size)
+            rest = after - first - lead - size * len(blocks)
+            if len(blocks) < 2 or rest > size // 2 or (lead and not _leads_in(laid, first)):
+                continue
+            pieces = [_piece(laid, spans, block, block + size).section for block in blocks]
+            if any(alike(pieces[k], other, size // 2) for k in range(len(pieces)) for other in pieces[:k]):
+                return [first, *blocks] if lead else list(blocks)
+    return [first]
+
+
+def _leads_in(laid: _Laid, bar: int) -> bool:
+    """Nothing is sung in the first half of the bar."""
+    start, length = laid.bars[bar].start, laid.bars[bar].length
+    return not any(start - note.length < note.beat < start + length / 2 for note in laid.melody)
 
 
 def _spans(symbols: Sequence[tuple[Fraction, Chord]], end: Fraction) -> list[ChordSpan]:
@@ -203,72 +229,10 @@ def _spans(symbols: Sequence[tuple[Fraction, Chord]], end: Fraction) -> list[Cho
     return [ChordSpan(beat, stop, chord) for (beat, chord), stop in zip(symbols, stops, strict=True) if beat < stop]
 
 
-def _within(spans: Iterable[ChordSpan], begin: Fraction, stop: Fraction, zero: Fraction) -> list[ChordSpan]:
-    """The spans cut to a stretch, counted from ``zero``; silence (no-chord) at the edges is left unsaid."""
-    cut = [
-        ChordSpan(max(span.start, begin) - zero, min(span.end, stop) - zero, span.chord)
+def _within(spans: Iterable[ChordSpan], begin: Fraction, stop: Fraction) -> list[ChordSpan]:
+    """The spans cut to a stretch, counted from its start."""
+    return [
+        ChordSpan(max(span.start, begin) - begin, min(span.end, stop) - begin, span.chord)
         for span in spans
         if span.start < stop and span.end > begin
     ]
-    return [span for span in cut if span.chord != NO_CHORD or span is not cut[0] or span.start > 0]
-
-
-def _name(pieces: Sequence[_Piece]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
-    """Names for the pieces: equal ones share a name, those that begin alike share a letter."""
-    families: list[list[Section]] = []
-    headings: list[str | None] = []
-    member: list[tuple[int, int]] = []
-    for piece in pieces:
-        family = next((f for f, known in enumerate(families) if _alike(known[0], piece.section)), None)
-        if family is None:
-            families.append([])
-            headings.append(None)
-            family = len(families) - 1
-        headings[family] = headings[family] or piece.heading
-        if piece.section not in families[family]:
-            families[family].append(piece.section)
-        member.append((family, families[family].index(piece.section)))
-    titles = _titles(headings)
-    named: dict[tuple[int, int], str] = {}
-    for family, which in member:
-        alone = len(families[family]) == 1
-        joint = "" if titles[family][-1:].isalpha() else "-"
-        named[family, which] = titles[family] if alone else f"{titles[family]}{joint}{which + 1}"
-    sections = tuple(replace(families[f][w], name=name) for (f, w), name in named.items())
-    return sections, tuple(named[place] for place in member)
-
-
-def _alike(known: Section, other: Section) -> bool:
-    bars = min(len(known.bars), len(other.bars))
-    needed = max(1, min(_ALIKE_BARS, (bars + 1) // 2))
-    if bars == 1 and len(known.bars) != len(other.bars):
-        return False
-    if known.bars[:needed] != other.bars[:needed]:
-        return False
-    reach = sum(known.bars[:needed], Fraction(0))
-    return _opening(known, reach) == _opening(other, reach) and bool(_opening(known, reach)[0])
-
-
-def _opening(section: Section, reach: Fraction) -> tuple[list[tuple[Fraction, int]], list[tuple[Fraction, Chord]]]:
-    """What is played from the first downbeat up to a beat; a chord carried in from before doesn't tell."""
-    melody = [(n.beat, n.pitch.midi) for n in section.melody if 0 <= n.beat < reach]
-    return melody, [(c.start, c.chord) for c in section.chords if 0 < c.start < reach]
-
-
-def _titles(headings: Sequence[str | None]) -> list[str]:
-    """A title for each family: its heading, or the next free letter."""
-    taken = {heading for heading in headings if heading}
-    letters = (letter for letter in _letters() if letter not in taken)
-    used: set[str] = set()
-    titles = []
-    for heading in headings:
-        title = heading if heading and heading not in used else next(letters)
-        used.add(title)
-        titles.append(title)
-    return titles
-
-
-def _letters() -> Iterable[str]:
-    for count in range(1, 100):
-        for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ":
-            yield letter * count

@@ -7,8 +7,6 @@ new one.
 
 from __future__ import annotations
 
-import os
-import tempfile
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -26,6 +24,7 @@ from companion.chart.toml_write import (
     written_tempo,
 )
 from companion.errors import ChartError
+from companion.files import write_whole
 
 
 def save_toml(path: str | Path, chart: Chart) -> None:
@@ -34,7 +33,9 @@ def save_toml(path: str | Path, chart: Chart) -> None:
     Raises
     ------
     ChartError
-        When the file there is of a newer format or can't be read (it is left as it is), or can't be written.
+        When the file there is of a newer format or can't be read: it is left as it is.
+    InputError
+        When it can't be written there.
     """
     path = Path(path)
     if path.exists():
@@ -42,24 +43,7 @@ def save_toml(path: str | Path, chart: Chart) -> None:
         text = update_toml(path.read_text(encoding="utf-8-sig"), chart)
     else:
         text = write_toml(chart)
-    try:
-        _replace(path, text)
-    except OSError as error:
-        raise ChartError(f"can't be written: {error.strerror or error}", file=str(path)) from error
-
-
-def _replace(path: Path, text: str) -> None:
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    write_whole(path, text)
 
 
 def update_toml(text: str, chart: Chart) -> str:

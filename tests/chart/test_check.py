@@ -68,8 +68,7 @@ def test_faults_come_with_those_of_the_form(tmp_path: Path) -> None:
             "order, event 1: an ending comes last",
         ),
         (
-            'form = "B A"\n[section.A]\nchords = "| C |"\nmelody = "c2 | d8 |"\n'
-            '[section.B]\nchords = "| G |"\nmelody = "| g4 f2 e2 |"',
+            'form = "B A"\n[section.A]\nchords = "| C |"\nmelody = "c2 | d8 |"\n[section.B]\nmelody = "| g4 f2 e2 |"',
             "section A: its pickup takes the place of a note that section B ends with",
         ),
     ],

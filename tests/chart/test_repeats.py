@@ -89,6 +89,16 @@ def test_after_a_leap_back_repeats_are_not_made_and_the_last_ending_is_taken() -
     assert played(*marks) == [1, 2, 1, 3, 4, 1, 3]
 
 
+def test_after_a_leap_back_the_ending_with_the_fine_is_taken() -> None:
+    marks = [
+        PLAIN,
+        Marks(ending=(1,), ending_stops=True, repeat_end=2, fine=True),
+        Marks(ending=(2,), ending_stops=True),
+        Marks(jump="capo", until="fine"),
+    ]
+    assert played(*marks) == [1, 2, 1, 3, 4, 1, 2]
+
+
 def test_a_repeat_marked_for_it_is_made_after_the_leap_too() -> None:
     marks = [Marks(repeat_end=2, repeat_after_jump=True), Marks(jump="capo"), PLAIN]
     assert played(*marks) == [1, 1, 2, 1, 1, 2, 3]

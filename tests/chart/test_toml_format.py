@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.chart.model import Chart, ChordSpan, Event, MelodyNote, Section
@@ -253,7 +253,7 @@ LENGTHS = st.sampled_from(
     [Fraction(n, d) for n, d in ((1, 4), (1, 2), (1, 1), (3, 2), (2, 1), (4, 1), (5, 2), (1, 3), (2, 3), (1, 6), (7, 5))]
 )  # fmt: skip
 PITCHES = st.builds(Pitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(2, 7))
-TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+TEXTS = st.text(st.sampled_from("aZ9 é♭\"\\'#\t\n\x7f\x01=[]|🎹"), max_size=6)
 
 
 @st.composite
@@ -271,7 +271,7 @@ def melodies(draw: st.DrawFn, length: Fraction) -> tuple[MelodyNote, ...]:
 @st.composite
 def sections(draw: st.DrawFn, name: str, metre: Metre) -> Section:
     odd = st.sampled_from([metre.bar, metre.bar, metre.bar, Fraction(2), Fraction(3, 2), Fraction(10, 3)])
-    bars = tuple(draw(st.lists(odd, min_size=1, max_size=9)))
+    bars = tuple(draw(st.lists(odd, min_size=1, max_size=5)))
     length = sum(bars, Fraction(0))
     spans = []
     beat = draw(st.sampled_from([Fraction(0), Fraction(1), length]))
@@ -286,7 +286,7 @@ def sections(draw: st.DrawFn, name: str, metre: Metre) -> Section:
 @st.composite
 def charts(draw: st.DrawFn) -> Chart:
     metre = draw(st.sampled_from(METRES))
-    named = draw(st.lists(TEXTS.filter(str.strip) | st.sampled_from("ABC"), min_size=1, max_size=3, unique=True))
+    named = draw(st.lists(TEXTS.filter(str.strip) | st.sampled_from("ABC"), min_size=1, max_size=2, unique=True))
     events = st.builds(
         Event,
         kind=st.sampled_from(["introduction", "head", "solos", "ending"]),
@@ -314,6 +314,7 @@ def test_what_is_written_reads_back_equal(written: Chart) -> None:
     assert parse_toml(write_toml(written)) == written
 
 
+@settings(max_examples=settings.default.max_examples // 4)
 @given(charts())
 def test_any_chart_can_be_written_into_the_file_of_another(wanted: Chart) -> None:
     text = update_toml(CHART, wanted)

@@ -1,0 +1,97 @@
+"""Names for the sections of a tune that gives none: A, B, C as musicians would call them.
+
+Equal stretches share a name. Stretches that begin alike and end differently share a letter and are numbered: A1, A2. A
+heading on the page ('Refrain') is the name of what stands under it; a bar or two before everything else is the lead-in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from companion.chart.model import Section
+from companion.music.chords import Chord
+
+ALIKE_BARS = 3
+"""Stretches whose first bars agree (this many, or half of the shorter one) are the same section ending differently."""
+LEAD_IN_BARS = 2
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch of played bars: a section without a name."""
+
+    heading: str | None
+    section: Section
+
+
+def name_pieces(pieces: Sequence[Piece]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
+    """Sections, each once in the order of appearance, and the form that plays the pieces in order."""
+    families: list[list[Section]] = []
+    headings: list[str | None] = []
+    member: list[tuple[int, int]] = []
+    for number, piece in enumerate(pieces):
+        family = next((f for f, known in enumerate(families) if alike(known[0], piece.section)), None)
+        if family is None:
+            families.append([])
+            headings.append("Lead-in" if number == 0 and _leads_in(pieces) else None)
+            family = len(families) - 1
+        headings[family] = headings[family] or piece.heading
+        if piece.section not in families[family]:
+            families[family].append(piece.section)
+        member.append((family, families[family].index(piece.section)))
+    titles = _titles(headings)
+    named = {
+        place: titles[place[0]] if len(families[place[0]]) == 1 else _numbered(titles[place[0]], place[1] + 1)
+        for place in member
+    }
+    sections = tuple(replace(families[family][which], name=name) for (family, which), name in named.items())
+    return sections, tuple(named[place] for place in member)
+
+
+def alike(known: Section, other: Section, bars: int | None = None) -> bool:
+    """Whether two sections begin with the same melody and chords; for so many bars, or for a few."""
+    shorter = min(len(known.bars), len(other.bars))
+    needed = bars or max(1, min(ALIKE_BARS, (shorter + 1) // 2))
+    if shorter == 1 and len(known.bars) != len(other.bars):
+        return False
+    if known.bars[:needed] != other.bars[:needed]:
+        return False
+    reach = sum(known.bars[:needed], Fraction(0))
+    melody, chords = _opening(known, reach)
+    return (melody, chords) == _opening(other, reach) and bool(melody or chords)
+
+
+def _opening(section: Section, reach: Fraction) -> tuple[list[tuple[Fraction, int]], list[tuple[Fraction, Chord]]]:
+    """What is played from the first downbeat up to a beat; a chord carried in from before doesn't tell."""
+    melody = [(n.beat, n.pitch.midi) for n in section.melody if 0 <= n.beat < reach]
+    return melody, [(c.start, c.chord) for c in section.chords if 0 < c.start < reach]
+
+
+def _leads_in(pieces: Sequence[Piece]) -> bool:
+    """The first piece is a bar or two before something longer."""
+    return len(pieces) > 1 and len(pieces[0].section.bars) <= LEAD_IN_BARS < len(pieces[1].section.bars)
+
+
+def _numbered(title: str, number: int) -> str:
+    return f"{title}{'' if title[-1:].isalpha() else '-'}{number}"
+
+
+def _titles(headings: Sequence[str | None]) -> list[str]:
+    """A title for each family: its heading, or the next free letter. No title is another one with a number."""
+    given = {heading for heading in headings if heading}
+    letters = (letter for letter in _letters() if not any(name.startswith(letter) for name in given if len(name) < 4))
+    used: set[str] = set()
+    titles = []
+    for heading in headings:
+        title = heading if heading and heading not in used else next(letters)
+        used.add(title)
+        titles.append(title)
+    return titles
+
+
+def _letters() -> Iterator[str]:
+    for count in range(1, 100):
+        for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ":
+            yield letter * count
