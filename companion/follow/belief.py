@@ -48,11 +48,17 @@ class Freedom:
         Random walk of the position itself, beats, standard deviation a beat: what is stretched and not kept.
     share : float
         Prior probability of this way.
+    late : float
+        How far behind the beat, in terms of what the places say: 0 on it, 2 twice as late.
+    counted : float
+        How far the tempo may be from the one counted in: relative standard deviation.
     """
 
     drift: float
     sway: float
     share: float
+    counted: float = 0.008
+    late: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -60,16 +66,16 @@ class Manner:
     """What the filter takes for granted of a player; probabilities, beats and seconds as named."""
 
     freedoms: tuple[Freedom, ...] = (
-        Freedom(0.0025, 0.0, 0.60),
-        Freedom(0.010, 0.0, 0.25),
-        Freedom(0.035, 0.05, 0.15),
+        Freedom(0.002, 0.0, 0.60),
+        Freedom(0.008, 0.0, 0.25, 0.02),
+        Freedom(0.035, 0.05, 0.15, 0.08),
     )
-    loosening: float = 0.002
+    loosening: float = 0.001
     """Probability a beat that the player changes their way of keeping time."""
-    touch: float = 0.017
+    touch: float = 0.020
     """Standard deviation of a stroke about its beat in seconds."""
-    jitter: float = 0.025
-    """The same in beats: what a beat wobbles without adding up (2.5 % in trios)."""
+    jitter: float = 0.030
+    """The same in beats: what a beat wobbles without adding up (2.5 % in trios, and some for the rest)."""
     leap: float = 0.006
     """Probability a beat that the player goes on from another place without losing the pulse."""
     halt: float = 0.02
@@ -159,6 +165,7 @@ class Filter:
         self.places, self.manner = places, manner
         self._drift = np.array([way.drift for way in manner.freedoms]) ** 2
         self._sway = np.array([way.sway for way in manner.freedoms]) ** 2
+        self._late = np.array([way.late for way in manner.freedoms])
         self._strike = np.log(places.strike)
         self._again = np.log(places.again / manner.together)
         self._scatter = places.scatter**2 + manner.jitter**2
@@ -226,7 +233,13 @@ class Filter:
             k = np.concatenate([last[:, None], k], axis=1)
         chorus = k // places.count
         at = k - chorus * places.count
-        off = places.beat[at] + places.period * chorus + places.swung[at] * swing + places.late[at] * v - x
+        off = (
+            places.beat[at]
+            + places.period * chorus
+            + places.swung[at] * swing
+            + places.late[at] * (v * self._late[crowd.way][:, None])
+            - x
+        )
         total = xx + self._scatter[at] + (manner.touch * v) ** 2
         said = places.pitch[places.row[at], pitch]
         turn = (last + 1) // places.count

@@ -98,7 +98,7 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
     fits, said = sieve.fits(pitch)
     rows = kept.likeliest(SOURCES).rows
     chances = np.array([_taken_up(places, int(at))[fits] for at in (rows[HEARD] + 1) % places.count])
-    fit = (rows[WEIGHT][:, None] + np.log(manner.halt * AWAITED) + chances + said).ravel()
+    fit = (rows[WEIGHT][:, None] + np.log(manner.halt * places.leap * AWAITED) + chances + said).ravel()
     best = np.argsort(-fit)[:TARGETS]
     i, j = best // len(fits), best % len(fits)
     chorus, v = np.floor(rows[X][i] / places.period), rows[V][i]

@@ -108,7 +108,7 @@ class Follower:
         v = tempo / 60
         back = 2 * self.places.pulse + pickup
         self.seconds = start - back / v
-        spread = np.array([0.012 if way.drift < 0.02 else 0.06 for way in ways])
+        spread = np.array([way.counted for way in ways])
         first = int(self.places.next_after(np.array([-back]))[0])
         self.crowd = Crowd.of(
             np.full(n, -back),

@@ -22,7 +22,7 @@ from companion.follow.places import Floats, Places
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
 
-LAID_BACK = 0.016
+LAID_BACK = 0.027
 """Seconds by which a soloist's on-beat notes lie behind the beat that is felt (10 to 40 ms among players of jazz)."""
 EVEN = np.full(12, 1 / 12)
 
@@ -58,10 +58,12 @@ def places_for(form: Form, you: frozenset[str]) -> Places:
         others = 0.15 if you == {"melody"} else 1.5
         return _places(form, melody_slots(form), _company(form, you), others)
     if "bass" in you:
-        return _places(form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=1e-9)
+        return _places(
+            form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02
+        )
     if "chords" in you:
-        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=1e-9)
-    return _places(form, solo_slots(form), _company(form, you), 0.05, leap=1e-9)
+        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2)
+    return _places(form, solo_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2)
 
 
 def melody_slots(form: Form) -> list[Slot]:
@@ -131,7 +133,7 @@ def solo_slots(form: Form) -> list[Slot]:
             chord = form.chord_at(beat).chord
             if chord not in rows:
                 rows[chord] = _spread(_improvised(chord), 50, 92, 70, 10)
-            scatter = 0.06 if part == Fraction(1, 2) else 0.02
+            scatter = {Fraction(0): 0.04, Fraction(1, 2): 0.06}.get(part, 0.02)
             late = LAID_BACK if part == 0 else 0.0
             slots.append(Slot(beat, strike, rows[chord], 0.05, scatter, swung(form, beat), late))
     return slots
@@ -239,7 +241,7 @@ def _openings(form: Form, beats: Floats) -> NDArray[np.bool_]:
 
 
 def _places(
-    form: Form, slots: list[Slot], other: Floats, others: float, late: float = 0.0, leap: float = 1.0
+    form: Form, slots: list[Slot], other: Floats, others: float, leap: float = 1.0, rest: float = 0.004
 ) -> Places:
     if not slots:
         raise ValueError("a role without a single place can't be followed")
@@ -260,6 +262,7 @@ def _places(
         pulse=float(form.metre.pulse),
         first=_firsts(form, beats),
         leap=leap,
+        rest=rest,
         swung=np.array([s.swung for _, s in laid]),
         strike=np.array([s.strike for _, s in laid]),
         again=np.array([s.again for _, s in laid]),
