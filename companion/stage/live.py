@@ -28,7 +28,7 @@ from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
 from companion.errors import DeviceError
-from companion.messages import Heard, Order, Report, State, Step, Wish
+from companion.messages import Beat, Heard, Order, Report, State, Step, Wish
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
@@ -36,6 +36,7 @@ from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine, count_notes
 from companion.stage.keyboard import Keyboard, Played, Raw
 from companion.stage.link import Notice, SenderLink
+from companion.stage.priority import ask_for_priority, give_priority_back
 from companion.stage.take import TakeWriter, recover
 from companion.stage.wire import SenderWords
 
@@ -49,6 +50,10 @@ POLL = 1.0
 """Seconds between looks at whether the keyboard is still there."""
 LAST = 6.0
 """Seconds that a rehearsal which has ended may still take to let its last notes go."""
+AHEAD = 2
+"""Choruses that are prepared before they are played: a chord may anticipate the first beat of the next."""
+PRIORITY = 10
+"""Real-time priority of the loop; the sender has a higher one."""
 BITE = 0.0002
 """Seconds between two calls of a rehearsal that wants to be woken at once."""
 
@@ -58,6 +63,9 @@ class AnyRehearsal(Protocol):
 
     def advance(self, now: float, events: Sequence[Heard | Wish]) -> Step:
         """Go on to a moment."""
+
+    def prepare(self, chorus: int) -> None:
+        """Do the longer work for a chorus (1 = the first) ahead of time, in another thread."""
 
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
@@ -143,6 +151,8 @@ def play(
         setup = _setup(instruments, choice, sound, through, latency)
         settings = replace(settings, latency=setup.latency + LEAD)
         rehearsal = rehearsal or _rehearsal(chart, settings)
+        for chorus in range(1, AHEAD + 1):
+            rehearsal.prepare(chorus)
         line = LiveLine(chart.unfold(), screen or sys.stderr)
         try:
             for folder in recover(data):
@@ -194,16 +204,20 @@ class Player:
             self.link.end()
             raise
         self._give_up_after = instruments.give_up_after
+        self._prepared = AHEAD
+        self._to_prepare: SimpleQueue[int | None] = SimpleQueue()
         self._greet()
         self._origin = now()
 
     def run(self) -> Stop:
         """Drive the rehearsal until something stops it; then silence, keep and close everything."""
         stop = Stop("lost", "the companion broke off")
+        threading.Thread(target=self._prepare, daemon=True).start()
         try:
             with _undisturbed():
                 stop = self._loop()
         finally:
+            self._to_prepare.put(None)
             self._close(stop)
         return stop
 
@@ -213,6 +227,11 @@ class Player:
         seconds = max([*(h.seconds for h in heard[-1:]), *(b.seconds for b in beats[-1:]), 0.0])
         notes = sum(h.is_note_on for h in heard)
         return Account(title, seconds, notes, tuple(beats), count_notes(orders), self._lateness, self._folder)
+
+    def _prepare(self) -> None:
+        """In a thread beside the loop: what takes the rehearsal too long to be done between two notes."""
+        while (chorus := self._to_prepare.get()) is not None:
+            self.rehearsal.prepare(chorus)
 
     # The loop
 
@@ -275,6 +294,9 @@ class Player:
                 callable_(report)
             if isinstance(report, State) and report.name == "ended" and self._ended_at is None:
                 self._ended_at = now()
+            if isinstance(report, Beat) and report.chorus + AHEAD > self._prepared:
+                self._prepared = report.chorus + AHEAD
+                self._to_prepare.put(self._prepared)
 
     def _message(self, order: Order) -> tuple[int, ...]:
         channel = self.setup.channels.get(order.part, 1) - 1
@@ -325,13 +347,13 @@ class Player:
             self._say("no real-time priority here: on a busy machine notes may be some milliseconds late")
 
     def _close(self, stop: Stop) -> None:
-        with contextlib.suppress(Exception):
-            self.keyboard.close()
         try:
             self._carry_out(self.rehearsal.finish(now() - self._origin))
         finally:
             self._lateness = self.link.end()
             self._folder = self.take.close(stop.how)
+            with contextlib.suppress(Exception):
+                self.keyboard.close()
 
 
 def _rehearsal(chart: Chart, settings: Settings) -> AnyRehearsal:
@@ -392,13 +414,19 @@ def _signals(inbox: Inbox) -> Iterator[None]:
 
 @contextlib.contextmanager
 def _undisturbed() -> Iterator[None]:
-    """Keep Python's housekeeping short while playing: what is there already needn't be looked at for garbage."""
+    """Keep others off while playing.
+
+    Python's housekeeping is kept short: what is there already needn't be looked at for garbage. And this thread gets
+    real-time priority where it is granted, below the sender's; the threads beside it don't.
+    """
     interval = sys.getswitchinterval()
     gc.collect()
     gc.freeze()
     sys.setswitchinterval(0.0005)
+    before = ask_for_priority(PRIORITY)
     try:
         yield
     finally:
+        give_priority_back(before)
         sys.setswitchinterval(interval)
         gc.unfreeze()

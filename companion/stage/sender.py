@@ -29,6 +29,7 @@ from companion.ports.midi import Output, find_again, quiet_libraries
 from companion.ports.sounding import Sounding
 from companion.stage import wire
 from companion.stage.clock import now
+from companion.stage.priority import ask_for_priority
 
 SPIN = 0.0002
 """Seconds before the moment at which sleeping turns into spinning, with real-time priority."""
@@ -80,10 +81,9 @@ def main(arguments: list[str]) -> int:
 
 
 def _run(words: wire.SenderWords, frames: SimpleQueue[wire.Frame | None]) -> int:
-    # Asked for first, so that the pipe's reader and the computer's sound have it too.
-    realtime = words.realtime and ask_for_priority()
+    realtime = words.realtime and ask_for_priority(PRIORITY) is not None
     outlet = _open(words, words.port)
-    threading.Thread(target=_read, args=(frames,), daemon=True).start()
+    threading.Thread(target=_read, args=(frames, realtime), daemon=True).start()
     sender = Sender(words, outlet, realtime)
     try:
         sender.start()
@@ -234,17 +234,6 @@ class Sender:
         return False
 
 
-def ask_for_priority() -> bool:
-    """Ask for real-time priority for this process; False when it is refused or unknown here."""
-    if not hasattr(os, "sched_setscheduler"):
-        return False
-    try:
-        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
-    except OSError:
-        return False
-    return True
-
-
 def lateness_figures(lateness: list[float]) -> dict[str, float]:
     """Count, median, 99th percentile and worst of seconds of lateness, in milliseconds."""
     ordered = sorted(lateness)
@@ -271,8 +260,10 @@ def _open(words: wire.SenderWords, name: str | None) -> Outlet:
     return SynthOutput(words.synth or Synth())
 
 
-def _read(frames: SimpleQueue[wire.Frame | None]) -> None:
+def _read(frames: SimpleQueue[wire.Frame | None], realtime: bool) -> None:
     """Hand on what comes through the pipe; None when it breaks before the end was said."""
+    if realtime:
+        ask_for_priority(PRIORITY)
     pipe = sys.stdin.buffer
     while len(data := pipe.read(wire.FRAME.size)) == wire.FRAME.size:
         frame = wire.unpack(data)

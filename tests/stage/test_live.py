@@ -66,6 +66,8 @@ class Metronomic:
             reports.append(Beat(round(5 * self.next) % 32, self.next, 0.9))
             self.next += 0.2
         return Step(tuple(orders), tuple(reports), self.next - 0.02)
+    def prepare(self, chorus):
+        pass
     def finish(self, now):
         return Step((Order(now + 0.02, "bass", 0x80, self.on or 40, 64),), (State(now, "ended"),), None)
 
