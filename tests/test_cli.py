@@ -282,6 +282,22 @@ def test_a_midi_service_that_is_not_here_is_said(run: Run) -> None:
     assert status == 2 and "there is no MIDI service" in one_line(err)
 
 
+def test_without_the_package_for_ports_only_ports_are_missing(
+    run: Run, monkeypatch: pytest.MonkeyPatch, sheet: Path
+) -> None:
+    monkeypatch.setitem(sys.modules, "rtmidi", None)  # importing it now fails, as where it isn't installed
+    for typed in (["ports"], ["play", sheet]):
+        status, _, err = run(*typed)
+        assert status == 3 and "python3 -m pip install python-rtmidi" in one_line(err)
+    assert run("demo", sheet, "--fast", "--choruses", 1)[0] == 0
+
+
+def test_what_is_taken_when_nothing_is_said_is_shown(run: Run) -> None:
+    text = " ".join(run("replay", "--help")[1].split())
+    for words in ("(default: melody)", "(default: 0)", "(default: 10)", "(default: follow)"):
+        assert words in text
+
+
 def test_playing_without_an_instrument_is_a_missing_device(run: Run, sheet: Path) -> None:
     status, _, err = run("play", sheet, "--in", "an instrument that nobody has")
     assert status == 3 and one_line(err)

@@ -58,7 +58,7 @@ class _Help(argparse.ArgumentDefaultsHelpFormatter, argparse.RawDescriptionHelpF
     """Help that keeps the lines of the examples and shows what is taken when nothing is said."""
 
     def _get_help_string(self, action: argparse.Action) -> str | None:
-        return action.help if action.default in (None, False) else super()._get_help_string(action)
+        return action.help if action.default is None or action.default is False else super()._get_help_string(action)
 
 
 def command(commands: Any, name: str, run: Callable[[argparse.Namespace], int], purpose: str, examples: str) -> Parser:

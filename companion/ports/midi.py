@@ -318,8 +318,11 @@ def _client(name: str) -> str:
 
 def _rtmidi() -> Any:
     os.environ.setdefault("JACK_NO_START_SERVER", "1")  # to look for ports is not to start a server
-    import rtmidi
-
+    try:
+        import rtmidi
+    except ImportError:
+        mend = "install it with: python3 -m pip install python-rtmidi"
+        raise DeviceError("there are no MIDI ports without the package python-rtmidi", mend=mend) from None
     return rtmidi
 
 
