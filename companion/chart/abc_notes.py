@@ -13,10 +13,11 @@ played.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from companion.chart.bar_lines import REPEATS, BarTexts, Report, cut_at_bar_lines, stop
 from companion.chart.model import MelodyNote
 from companion.errors import ChartError
 from companion.music.pitch import Pitch
@@ -39,29 +40,7 @@ _TOKENS = re.compile(
 _NOTE_PARTS = re.compile(_NOTE)
 _TUPLETS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 """Section 4.13: p notes in the time of q; 5, 7 and 9 go in the time of 2, or of 3 in compound time."""
-_BAR_LINE = re.compile(r"\|\]|\[\||\|\||\|")
 _ORDER = "FCGDAEB"
-REPEATS = re.compile(r"\|:|:\||(?<!\(\d)::|\|\s*\d|\[\d")
-
-
-Report = Callable[[ChartError], None]
-"""Is told of what is wrong with a bar; reading goes on unless it raises."""
-
-
-def stop(error: ChartError) -> None:
-    """The usual report: the first fault ends the reading."""
-    raise error
-
-
-@dataclass(frozen=True)
-class BarTexts:
-    """A text cut at its bar lines."""
-
-    before: str
-    """What stands before the first bar line."""
-    bars: tuple[str, ...]
-    after: str
-    """What stands after the last one."""
 
 
 @dataclass
@@ -69,31 +48,6 @@ class _Event:
     pitch: Pitch | None
     length: Fraction
     tied: bool = False
-
-
-def cut_at_bar_lines(text: str) -> BarTexts:
-    """Cut a text of several lines into its bars.
-
-    A bar line that ends one line and one that begins the next are the same; a bar may go on over the end of a line.
-    Everything before the first bar line, and after the last, is handed back apart.
-    """
-    pieces: list[str] = [""]
-    closed = False
-    for line in text.splitlines():
-        parts = _BAR_LINE.split(line)
-        if not line.strip():
-            continue
-        if closed and len(parts) > 1 and not parts[0].strip():
-            parts = parts[1:]
-            pieces[-1] = parts[0]
-        else:
-            pieces[-1] = f"{pieces[-1]} {parts[0]}"
-        pieces += parts[1:]
-        closed = len(pieces) > 1 and not pieces[-1].strip()
-    pieces = [piece.strip() for piece in pieces]
-    if len(pieces) == 1:
-        return BarTexts(pieces[0], (), "")
-    return BarTexts(pieces[0], tuple(pieces[1:-1]), pieces[-1])
 
 
 def key_alterations(fifths: int) -> dict[str, int]:

@@ -15,7 +15,7 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 
-from companion.chart.abc_notes import REPEATS, Report, cut_at_bar_lines, stop
+from companion.chart.bar_lines import REPEATS, Report, cut_at_bar_lines, stop
 from companion.chart.model import ChordSpan
 from companion.errors import ChartError, ChordError
 from companion.music.chords import Chord, parse_chord

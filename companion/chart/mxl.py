@@ -15,8 +15,8 @@ from xml.etree.ElementTree import Element, ParseError
 
 from companion.errors import ChartError
 
-MOST_BYTES = 64 * 1024 * 1024
-"""A larger score is refused; a lead sheet has some tens of thousands of bytes."""
+MOST_BYTES = 16 * 1024 * 1024
+"""A larger score is refused; a lead sheet has some hundred thousand bytes at most."""
 MOST_DEPTH = 100
 """Elements within elements; MusicXML needs about ten."""
 

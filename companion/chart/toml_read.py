@@ -15,7 +15,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.chart.abc_notes import Report, count_melody_bars, read_melody, stop
+from companion.chart.abc_notes import count_melody_bars, read_melody
+from companion.chart.bar_lines import Report, stop
 from companion.chart.chord_bars import count_bars, read_chords
 from companion.chart.keys import read_key
 from companion.chart.model import Chart, Event, MelodyNote, Section

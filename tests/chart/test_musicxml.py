@@ -194,6 +194,23 @@ def test_without_a_time_signature_the_bars_tell_the_metre(written: Write, ink: A
     assert (form.metre, form.pickup, len(form.bars)) == (Metre(3, 4), 1, 5)
 
 
+def test_the_metre_of_most_bars_is_the_charts(written: Write, ink: Any) -> None:
+    change = "<attributes><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
+    bars = [ink.note("C4", 2), change + ink.note("D4", 4), ink.note("E4", 4)]
+    chart = load(written(bars, ink.attributes(time="2/4")))
+    assert chart.metre == Metre(4, 4)
+    assert chart.unfold().bars == (0, 2, 6)
+
+
+def test_bars_that_stand_as_repeat_signs_are_played_again(written: Write, ink: Any) -> None:
+    sign = '<attributes><measure-style><measure-repeat type="{}">1</measure-repeat></measure-style></attributes>'
+    two = ink.chord("D", "minor-seventh") + ink.note("F4", 2) + ink.chord("G", "dominant") + ink.note("B4", 2)
+    bars = [two, sign.format("start") + ink.rest(4), sign.format("stop") + ink.chord("C") + ink.note("C5", 4)]
+    form = load(written(bars)).unfold()
+    assert symbols(form) == [(0, "Dm7"), (2, "G7"), (4, "Dm7"), (6, "G7"), (8, "C")]
+    assert [n for _, _, n in heard(form)] == ["F4", "B4", "F4", "B4", "C5"]
+
+
 def test_without_a_key_signature_the_notes_tell_the_key(written: Write, ink: Any) -> None:
     bars = [ink.chord("C", "minor") + "".join(ink.note(n, 1) for n in ("C4", "Eb4", "G4", "Ab4"))]
     chart = load(written(bars, ink.attributes(fifths=None)))

@@ -1,0 +1,271 @@
+"""The measures of a MusicXML part, read one after the other into written bars.
+
+Conventions: lengths in quarter notes as Fractions. The melody is one line: the first staff's first voice, the top
+note of a chord; grace and cue notes are left out. A transposing part comes out in concert pitch. Elements are read as
+MusicXML 4.0 describes them; older versions differ in nothing that matters here.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from xml.etree.ElementTree import Element
+
+from companion.chart import directions
+from companion.chart.harmony import read_harmony
+from companion.chart.written import Marks, WrittenBar, WrittenNote
+from companion.errors import ChartError, InputError
+from companion.music.chords import Chord, transpose
+from companion.music.meter import Metre
+from companion.music.pitch import Name, Pitch
+
+MOST_DIVISIONS = 10**7
+_TYPES = (
+    "1024th", "512th", "256th", "128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve", "long",
+    "maxima",
+)  # fmt: skip
+TYPES = {name: Fraction(2) ** (power - 8) for power, name in enumerate(_TYPES)}
+"""MusicXML's note types, in quarters."""
+
+
+@dataclass
+class _Measure:
+    """What has been gathered of one measure."""
+
+    cursor: Fraction = Fraction(0)
+    end: Fraction = Fraction(0)
+    onset: Fraction = Fraction(0)
+    voices: dict[tuple[str, str], list[WrittenNote]] = field(default_factory=dict)
+    chords: list[tuple[Fraction, Chord]] = field(default_factory=list)
+    words: list[tuple[Fraction, str, bool]] = field(default_factory=list)
+    marks: Marks = field(default_factory=Marks)
+
+
+class MeasureReader:
+    """Reads measure after measure; keeps what one measure hands to the next."""
+
+    def __init__(self, file: str):
+        self.file = file
+        self.divisions = 1
+        self.nominal = Fraction(0)
+        self.metre: Metre | None = None
+        self.metres: Counter[Metre] = Counter()
+        """How many bars each time signature rules."""
+        self.bars = 0
+        self.repeating = 0
+        self.again: dict[int, int] = {}
+        """Bars that stand as a repeat sign, and how many bars before stands what they hold."""
+        self.fifths = 0
+        self.first_fifths: int | None = None
+        self.minor: bool | None = None
+        self.tempo: float | None = None
+        self.feel: str | None = None
+        self.shift: tuple[int, int, int] | None = None
+        self.voice: tuple[str, str] | None = None
+
+    def bar(self, number: str, elements: list[Element]) -> WrittenBar:
+        """The next measure as a bar. Raises ChartError with the measure as its place."""
+        try:
+            return self._bar(number, elements)
+        except InputError as error:
+            raise ChartError(error.what, file=self.file, where=f"measure {number}", mend=error.mend) from error
+        except (ValueError, ArithmeticError, LookupError, TypeError) as error:
+            raise ChartError(f"can't be read: {error}", file=self.file, where=f"measure {number}") from error
+
+    def _bar(self, number: str, elements: list[Element]) -> WrittenBar:
+        bar = _Measure()
+        for element in elements:
+            match element.tag:
+                case "attributes":
+                    self._attributes(element)
+                case "note":
+                    self._note(element, bar)
+                case "backup":
+                    bar.cursor = max(Fraction(0), bar.cursor - self._duration(element))
+                case "forward":
+                    bar.cursor += self._duration(element)
+                    bar.end = max(bar.end, bar.cursor)
+                case "rewind":
+                    bar.cursor = Fraction(0)
+                case "harmony":
+                    self._harmony(element, bar)
+                case "direction":
+                    self._direction(element, bar)
+                case "sound":
+                    self._sound(element, bar)
+                case "barline":
+                    bar.marks = directions.barline(element, bar.marks)
+        for beat, words, framed in bar.words:
+            directions.read_words(bar, beat, words, framed)
+        notes = self._melody(bar)
+        if self.metre is not None:
+            self.metres[self.metre] += 1
+        if self.repeating:
+            self.again[self.bars] = self.repeating
+        self.bars += 1
+        return WrittenBar(
+            number=number,
+            length=bar.end or self.nominal,
+            nominal=self.nominal,
+            notes=tuple(notes),
+            chords=tuple(sorted(bar.chords, key=lambda placed: placed[0])),
+            marks=bar.marks,
+        )
+
+    def _attributes(self, element: Element) -> None:
+        if (divisions := element.findtext("divisions")) is not None:
+            self.divisions = _whole(divisions, "divisions")
+            if not 0 < self.divisions <= MOST_DIVISIONS:
+                raise ChartError(f"<divisions> is {self.divisions}")
+        if (key := element.find("key")) is not None and key.findtext("fifths") is not None:
+            self.fifths = _whole(key.findtext("fifths"), "fifths")
+            if not -7 <= self.fifths <= 7:
+                raise ChartError(f"a key signature of {self.fifths} fifths")
+            mode = (key.findtext("mode") or "").strip().lower()
+            if self.first_fifths is None:
+                self.first_fifths = self.fifths
+                self.minor = mode in ("minor", "aeolian", "dorian") if mode and mode != "none" else None
+        if (time := element.find("time")) is not None:
+            self._time(time)
+        for sign in element.iter("measure-repeat"):
+            self.repeating = _whole(sign.text, "measure-repeat") if sign.get("type") == "start" else 0
+        if (transposition := element.find("transpose")) is not None:
+            self._transposition(transposition)
+
+    def _time(self, time: Element) -> None:
+        if time.find("senza-misura") is not None or time.find("beats") is None:
+            return
+        beats = [sum(_whole(n, "beats") for n in (b.text or "").split("+")) for b in time.findall("beats")]
+        types = [_whole(b.text, "beat-type") for b in time.findall("beat-type")]
+        pairs = list(zip(beats, types, strict=False))
+        if not pairs or any(b < 1 or b > 64 or t not in (1, 2, 4, 8, 16, 32, 64) for b, t in pairs):
+            raise ChartError("an impossible time signature")
+        self.nominal = sum((Fraction(4 * b, t) for b, t in pairs), Fraction(0))
+        smallest = max(t for _, t in pairs)
+        self.metre = Metre(int(self.nominal * smallest / 4), smallest)
+
+    def _transposition(self, element: Element) -> None:
+        semitones = _whole(element.findtext("chromatic"), "chromatic")
+        steps = element.findtext("diatonic")
+        octaves = _whole(element.findtext("octave-change") or "0", "octave-change")
+        letters = _whole(steps, "diatonic") if steps else round(semitones * 7 / 12)
+        self.shift = (letters, semitones, octaves) if (letters, semitones, octaves) != (0, 0, 0) else None
+        if self.shift and self.first_fifths is not None:
+            self.first_fifths = _fold_key(self.first_fifths + Name("C").above(letters % 7 + 1, semitones % 12).fifth)
+
+    def _duration(self, element: Element) -> Fraction:
+        text = element.findtext("duration")
+        if text is not None:
+            duration = Fraction(text.strip()) / self.divisions
+        else:
+            kind = (element.findtext("type") or "").strip()
+            if kind not in TYPES:
+                raise ChartError("a note without a duration")
+            duration = TYPES[kind] * (2 - Fraction(1, 2 ** len(element.findall("dot"))))
+            if (normal := element.findtext("time-modification/normal-notes")) is not None:
+                actual = element.findtext("time-modification/actual-notes")
+                duration *= Fraction(_whole(normal, "normal-notes"), _whole(actual, "actual-notes"))
+        if not 0 <= duration <= 1000:
+            raise ChartError(f"a duration of {float(duration):g} quarters")
+        return duration.limit_denominator(10080)
+
+    def _note(self, element: Element, bar: _Measure) -> None:
+        if element.find("grace") is not None:
+            return
+        length = self._duration(element)
+        if element.find("chord") is None:
+            bar.onset = bar.cursor
+            bar.cursor += length
+            bar.end = max(bar.end, bar.cursor)
+        where = (element.findtext("staff") or "1", element.findtext("voice") or "1")
+        line = bar.voices.setdefault(where, [])
+        pitch = element.find("pitch")
+        if pitch is None or element.find("cue") is not None or not length:
+            return
+        ties = {tie.get("type") for tie in (*element.findall("tie"), *element.findall("notations/tied"))}
+        note = WrittenNote(bar.onset, length, self._pitch(pitch), "stop" in ties, "start" in ties)
+        if element.find("chord") is not None and line and line[-1].beat == note.beat:
+            if line[-1].pitch.midi < note.pitch.midi:
+                line[-1] = note
+        else:
+            line.append(note)
+
+    def _pitch(self, element: Element) -> Pitch:
+        step = (element.findtext("step") or "").strip().upper()
+        alter = round(Fraction((element.findtext("alter") or "0").strip()))
+        octave = _whole(element.findtext("octave"), "octave")
+        if step not in tuple("CDEFGAB") or abs(alter) > 2 or not -1 <= octave <= 9:
+            raise ChartError(f"an impossible pitch {step}{octave}")
+        pitch = Pitch(step, alter, octave)
+        if self.shift:
+            letters, semitones, octaves = self.shift
+            moved = pitch.midi + semitones + 12 * octaves
+            pitch = pitch.name.above(letters % 7 + 1, semitones % 12).at(moved)
+        if not 0 <= pitch.midi <= 127:
+            raise ChartError(f"{pitch} is beyond every keyboard")
+        return pitch
+
+    def _harmony(self, element: Element, bar: _Measure) -> None:
+        chord = read_harmony(element, self.fifths, bool(self.minor))
+        if chord is None:
+            return
+        if self.shift and chord.root is not None:
+            chord = transpose(chord, self.shift[0] % 7 + 1, self.shift[1] % 12)
+        bar.chords.append((self._at(element, bar), chord))
+
+    def _at(self, element: Element, bar: _Measure) -> Fraction:
+        offset = Fraction((element.findtext("offset") or "0").strip()) / self.divisions
+        return max(Fraction(0), (bar.cursor + offset).limit_denominator(10080))
+
+    def _direction(self, element: Element, bar: _Measure) -> None:
+        beat = self._at(element, bar)
+        directions.read_signs(element, bar, beat)
+        if self.tempo is None:
+            self.tempo = directions.metronome(element)
+        if (sound := element.find("sound")) is not None:
+            self._sound(sound, bar)
+        texts = " ".join(w.text or "" for w in element.iter("words")).lower()
+        if self.feel is None:
+            self.feel = directions.feel(texts)
+
+    def _sound(self, element: Element, bar: _Measure) -> None:
+        bar.marks = directions.sound(element, bar.marks)
+        if self.tempo is None and (tempo := element.get("tempo")) is not None:
+            self.tempo = directions.plausible_tempo(tempo)
+        if self.feel is None and (swing := element.find("swing")) is not None:
+            self.feel = "straight" if swing.find("straight") is not None else "swing"
+
+    def _melody(self, bar: _Measure) -> list[WrittenNote]:
+        """One line out of the measure's voices: the one that carried the melody before, else the first with notes."""
+        staves = sorted({staff for staff, _ in bar.voices})
+        if not staves:
+            return []
+        upper = {key: notes for key, notes in bar.voices.items() if key[0] == staves[0]}
+        if self.voice is None and any(upper.values()):
+            self.voice = next(key for key in sorted(upper) if upper[key])
+        line = upper.get(self.voice or ("", "")) or next((upper[key] for key in sorted(upper) if upper[key]), [])
+        return list(_one_at_a_time(sorted(line, key=lambda note: note.beat)))
+
+
+def _one_at_a_time(notes: list[WrittenNote]) -> Iterator[WrittenNote]:
+    for k, note in enumerate(notes):
+        following = notes[k + 1].beat if k + 1 < len(notes) else None
+        if following is not None and note.beat + note.length > following:
+            if following == note.beat:
+                continue
+            note = replace(note, length=following - note.beat)
+        yield note
+
+
+def _fold_key(fifths: int) -> int:
+    """The enharmonic key with no more than seven sharps or flats."""
+    return fifths - 12 if fifths > 7 else fifths + 12 if fifths < -7 else fifths
+
+
+def _whole(text: str | None, name: str) -> int:
+    try:
+        return int((text or "").strip())
+    except ValueError:
+        raise ChartError(f"<{name}> should be a whole number, not {text!r}") from None
