@@ -22,7 +22,7 @@ from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.ports import lines
 from companion.ports.lines import Struck, with_slips
-from companion.ports.touch import Note, Placed, touched
+from companion.ports.touch import Note, Placed, pedalled, touched
 from companion.ports.way import Stretch, TrueBeat, beats_along, way_through
 from companion.resources import read_config
 
@@ -30,7 +30,7 @@ ROLES = ("melody", "chords", "bass", "solo")
 USUAL: Mapping[str, Any] = {
     "wrong": 0.0, "left_out": 0.0, "ornaments": 0.0, "octaves": 0.0, "moves": 0, "stops": 0, "hesitations": 0,
     "stop_seconds": [2.0, 6.0], "drift": 0.003, "jitter": 0.025, "spread_ms": [15, 25], "gain": 0.0, "freedom": 0.0,
-    "lead_ms": 0, "behind_ms": [0, 0], "outside": 0.0,
+    "lead_ms": 0, "behind_ms": [0, 0], "outside": 0.0, "pedal": False,
 }  # fmt: skip
 """What a manner doesn't say; see ``configs/players.toml``."""
 
@@ -105,10 +105,12 @@ def simulate(
     Raises
     ------
     UseError
-        An unknown role or manner, or nothing to play for that role.
+        An unknown role or manner, nothing to play for that role, or a place to begin that isn't a beat of the form.
     """
     parts, how = _parts(role), _manner(manner)
     tempo = tempo or form.tempo
+    if choruses < 1 or not 0 <= begin < form.length or begin % float(form.metre.pulse):
+        raise UseError(f"nobody can play {choruses} times from beat {begin:g}", mend="begin on a beat of the form")
     dice = {name: Random(f"{seed} {name}") for name in ("way", "pulse", "lines", "slips", "touch")}
     way = way_through(form, choruses, begin, how, dice["way"])
     clock, truth = beats_along(form, way, tempo, how, dice["pulse"])
@@ -118,6 +120,9 @@ def simulate(
     if not notes:
         raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
     heard, told = touched(notes, clock, how, dice["touch"])
+    if how["pedal"]:
+        bars = [row.seconds for row in truth if row.mark != "count_in" and row.chart_beat in form.bars]
+        heard = sorted([*heard, *pedalled([*bars, truth[-1].seconds + 1.0])], key=lambda m: m.seconds)
     slope, start = _line([(row.chart_beat, row.seconds) for row in truth if row.mark == "count_in"])
     return Played(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told))
 

@@ -7,12 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from random import Random
 from typing import Any
 
 from companion.messages import Heard
 from companion.ports.lines import Struck
 from companion.ports.way import Clock
+
+SUSTAIN = 64
+"""The damper pedal's controller (MIDI 1.0)."""
 
 
 @dataclass(frozen=True)
@@ -109,6 +113,18 @@ def _one_at_a_time(presses: Sequence[_Press]) -> list[_Press]:
             before[-1] = replace(before[-1], length=length)
         before.append(press)
     return sorted((p for key in by_key.values() for p in key), key=lambda p: (p.on, p.midi))
+
+
+def pedalled(bars: Sequence[float]) -> list[Heard]:
+    """The damper pedal changed at every bar: down just after its first beat, up just before the next one's.
+
+    ``bars`` are the seconds of the first beats, and of the end.
+    """
+    moves = []
+    for bar, after in pairwise(bars):
+        caught = min(0.12, 0.2 * (after - bar))  # after the new harmony has sounded, or the old one would be caught too
+        moves += [Heard(bar + caught, 0xB0, SUSTAIN, 127), Heard(after + 0.02, 0xB0, SUSTAIN, 0)]
+    return moves
 
 
 def _keys(presses: Sequence[_Press]) -> list[Heard]:

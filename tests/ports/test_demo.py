@@ -12,6 +12,7 @@ import itertools
 import statistics
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -84,7 +85,7 @@ def test_the_same_seed_plays_the_same_and_another_does_not() -> None:
 def test_every_key_that_goes_down_comes_up_before_it_goes_down_again(role: str, manner: str) -> None:
     played = simulate(TUNE, role, manner=manner, seed=5, choruses=2)
     down: set[int] = set()
-    for h in played.heard:
+    for h in [h for h in played.heard if h.status != 0xB0]:
         assert 21 <= h.data1 <= 108  # MIDI numbers of a piano's keys: common practice
         assert h.seconds >= 0
         if h.is_note_on:
@@ -341,3 +342,18 @@ def clusters(played: Played) -> list[tuple[float, list[int]]]:
 def test_what_is_played_is_what_a_keyboard_sends() -> None:
     for h in simulate(TUNE).heard:
         assert isinstance(h, Heard) and h.status in (0x80, 0x90) and 0 < h.data2 < 128
+
+
+def test_the_pedal_is_down_in_every_bar_and_up_where_the_next_begins() -> None:
+    played = simulate(TUNE, manner="free", tempo=80)
+    pedal = [(h.seconds, h.data2) for h in played.heard if (h.status, h.data1) == (0xB0, 64)]  # MIDI 1.0
+    assert [value for _, value in pedal] == [127, 0] * 24
+    bars = [row.seconds for row in played.beats if row.chart_beat % 4 == 0]
+    assert all(bar < down < bar + 0.2 for bar, (down, _) in zip(bars, pedal[::2], strict=True))
+    assert all(after < up < after + 0.05 for after, (up, _) in zip(bars[1:], pedal[1:-1:2], strict=True))
+
+
+@pytest.mark.parametrize("words", [{"begin": 0.25}, {"begin": 96.0}, {"begin": -4.0}, {"choruses": 0}])
+def test_a_place_to_begin_that_is_no_beat_of_the_form_is_refused(words: dict[str, Any]) -> None:
+    with pytest.raises(UseError, match="begin on a beat of the form"):
+        simulate(TUNE, **words)
