@@ -41,7 +41,7 @@ def notes(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> 
 
 
 def _skips(form: Form, places: Sequence[Slot], chance: random.Random) -> frozenset[int]:
-    """Slots after which the line skips: a ghosted quaver before the next beat, now and then, never in two bars running."""
+    """Slots after which the line skips, by a ghosted quaver before the next beat: never in two bars running."""
     data, patterns = table("bass")["skips"], table("bass")["patterns"]
     if form.metre.compound or not data["slowest"] <= form.tempo <= data["fastest"] or form.feel not in data["feel"]:
         return frozenset()

@@ -1,7 +1,7 @@
 """What the notes of a bass line cost, from the tastes in ``bass.toml``.
 
-Conventions: pitches are indices from the lowest note of the range; arrays of costs are float32. ``p, q, r`` are three notes
-running: arrays over them are laid out [r, p, q], so that the smallest over r is found along the first axis.
+Conventions: pitches are indices from the lowest note of the range; arrays of costs are float32. ``p, q, r`` are three
+notes running: arrays over them are laid out [r, p, q], so that the smallest over r is found along the first axis.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def _melodic(pattern: str) -> Costs:
 
 @lru_cache(maxsize=128)
 def _with_strangers(pattern: str, foreign: frozenset[int], avoid: frozenset[int], leads: bool) -> Costs:
-    """The same, where the pitch classes ``foreign`` in the middle are not in the scale, and ``avoid`` rub in the chord."""
+    """The same, where pitch classes ``foreign`` in the middle are not in the scale and ``avoid`` rub in the chord."""
     melodic = _melodic(pattern)
     if not foreign and not avoid:
         return melodic

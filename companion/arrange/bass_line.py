@@ -2,12 +2,12 @@
 
 Conventions: pitches are indices from the lowest note of the range, MIDI numbers at the edges.
 
-Method: costs are of second order: a note is judged with the two before it, so that leaps turn back, chromatic notes pass
-and no pitch comes three times. Dynamic programming from the end of the form (Viterbi, IEEE Trans. Inf. Theory 13(2),
-1967) gives the cost of the best continuation from every pair of notes. A beam then goes forward bar by bar with that
-look-ahead; the way through a bar is drawn by its cost (a Gibbs draw at the temperature of ``bass.toml``), where tastes
-about whole bars count as well: no pattern of degrees too often, a third or seventh in each bar, a slow wave between low
-and high. The last note leads to the first of the chorus to come.
+Method: costs are of second order: a note is judged with the two before it, so that leaps turn back, chromatic notes
+pass and no pitch comes three times. Dynamic programming from the end of the form (Viterbi, IEEE Trans. Inf. Theory
+13(2), 1967) gives the cost of the best continuation from every pair of notes. A beam then goes forward bar by bar with
+that look-ahead; the way through a bar is drawn by its cost (a Gibbs draw at the temperature of ``bass.toml``), where
+tastes about whole bars count as well: no pattern of degrees too often, a third or seventh in each bar, a slow wave
+between low and high. The last note leads to the first of the chorus to come.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class _Bar:
 
     slots: tuple[int, ...]
     roots: NDArray[np.int64]
-    """Root of the chord at each slot, as an index into the range's octave: pitch index minus it, mod 12, is the degree."""
+    """Root of the chord at each slot, as a pitch index: a note's index minus it, mod 12, is its degree."""
     walks: bool
     """Whether there is a choice: a bar of nothing but new chords has their roots."""
     guides: NDArray[np.bool_] | None
@@ -145,7 +145,7 @@ def _walk(field: _Field, first: int, goal: int, chance: random.Random) -> list[i
 
 
 def _shape(bars: int, chance: random.Random) -> list[tuple[float, float]]:
-    """Where the line would like to lie, bar by bar (MIDI number), and how much: a slow wave, another in every chorus."""
+    """Where the line would like to lie, bar by bar, and how much: a slow wave, another in every chorus."""
     data, (low, high) = table("bass")["shape"], table("bass")["range"]["comfortable"]
     period, start = chance.uniform(*data["period"]), chance.random()
     middle, sway = (low + high) / 2, (high - low) / 2

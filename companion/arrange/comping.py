@@ -1,11 +1,11 @@
 """Where the chords fall: in the melody's gaps, answering, with its accents, freely behind a soloist, or held.
 
-Conventions: beats and lengths in quarters from the first downbeat of the form, written (swing is put on later). A chord that
-comes early lies on the quaver before its place and is the chord to come.
+Conventions: beats and lengths in quarters from the first downbeat of the form, written (swing is put on later). A
+chord that comes early lies on the quaver before its place and is the chord to come.
 
-Method: bar by bar the rhythms of ``comping.toml`` are laid over what the melody does; the one that loses the least is drawn,
-with some chance, and none too often. Common practice: where the melody moves, the chord waits; where it holds or rests, the
-chord answers.
+Method: bar by bar the rhythms of ``comping.toml`` are laid over what the melody does; the one that loses the least is
+drawn, with some chance, and none too often. Common practice: where the melody moves, the chord waits; where it holds
+or rests, the chord answers.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from typing import Any
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody import Line
 from companion.arrange.tables import table
-from companion.arrange.treatments import Treatment
+from companion.arrange.treatments import Plan, Treatment
 from companion.chart.model import Form
 
 HALF = Fraction(1, 2)
@@ -39,6 +39,8 @@ class Strike:
     treatment: Treatment
     reason: str
     weight: float = 1.0
+    steps: int = 0
+    """So many semitones before the arrival that follows, where fourths slide."""
 
 
 @dataclass(frozen=True)
@@ -79,11 +81,11 @@ class _Bar:
     at: float
     size: float
     """Start and length again, for comparing."""
+    left: int
+    """Bars of its section from here on, this one included."""
 
 
-def strikes(
-    form: Form, plan: Sequence[tuple[Fraction, Fraction, Treatment]], melody: Line, *, chorus: int, seed: int
-) -> list[Strike]:
+def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> list[Strike]:
     """Moments at which chords are struck over one chorus, in order.
 
     ``plan`` tells from where to where which treatment rules; ``melody`` is what sounds above (empty behind a soloist).
@@ -94,12 +96,21 @@ def strikes(
     found: list[Strike] = []
     recent: list[str] = []
     for start, end in zip(form.bars, [*form.bars[1:], form.length], strict=True):
-        treatment = next((t for a, b, t in plan if a <= start < b), plan[-1][2])
+        until, treatment = next(((b, t) for a, b, t in plan if a <= start < b), plan[-1][1:])
         placement = treatment.placement
         if not melody.notes and placement in ("gaps", "answering", "accents"):
             placement = "free"
         at, size = float(start), float(end - start)
-        bar = _Bar(start, end, treatment, placement, not melody.begins(at, at + size), at, size)
+        bar = _Bar(
+            start,
+            end,
+            treatment,
+            placement,
+            not melody.begins(at, at + size),
+            at,
+            size,
+            int((until - start) / (end - start)),
+        )
         name, struck = _struck(room, bar, recent, float(found[-1].beat) if found else -_FAR)
         recent.append(name)
         found += struck
@@ -113,6 +124,8 @@ def _struck(room: _Room, bar: _Bar, recent: Sequence[str], last: float) -> tuple
     """The rhythm chosen for a bar, and its strikes."""
     if bar.placement == "held":
         return "held", _held(room, bar)
+    if bar.placement == "sliding":
+        return "sliding", _sliding(room, bar)
     if bar.placement == "accents" and (accents := _accents(room, bar)):
         return "accents", accents
     choices = [
@@ -293,10 +306,31 @@ def _accents(room: _Room, bar: _Bar) -> list[Strike]:
 
 
 def _held(room: _Room, bar: _Bar) -> list[Strike]:
-    """Chords struck where they begin, or at the bar line, and held."""
+    """Chords struck soon after their root, which the pedal holds, and held themselves."""
     found = []
     for harmony in room.chords:
         start, end = max(harmony.start, bar.start), min(harmony.end, bar.end)
         if start < end and harmony.written:
-            found.append(Strike(start, end - start, harmony, bar.treatment, "held"))
+            at = start + _after_root(room, float(start), float(end - start))
+            found.append(Strike(at, end - at, harmony, bar.treatment, "held, after the root"))
     return found
+
+
+def _after_root(room: _Room, start: float, length: float) -> Fraction:
+    """How long after its root a held chord is struck: where the melody doesn't move, if it can be."""
+    choices = [wait for wait in (Fraction(1), HALF, Fraction(3, 2)) if length - float(wait) >= 0.5]
+    quiet = (wait for wait in choices if not room.melody.begins(start + float(wait), start + float(wait) + TINY * 2))
+    return next(quiet, choices[0] if choices else Fraction(0))
+
+
+def _sliding(room: _Room, bar: _Bar) -> list[Strike]:
+    """By turns a bar of steps towards an arrival, and the arrival, held; the last bar of the section is one."""
+    if bar.left % 2:
+        harmony = room.harmony(bar.at)
+        return [Strike(bar.start, bar.end - bar.start, harmony, bar.treatment, "where the fourths arrive", 1.05)]
+    pulse = room.form.metre.pulse
+    count = int((bar.end - bar.start) / pulse)
+    return [
+        Strike(bar.start + n * pulse, pulse, room.harmony(bar.at), bar.treatment, "by semitones", steps=count - n)
+        for n in range(count)
+    ]

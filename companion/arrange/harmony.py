@@ -1,7 +1,7 @@
 """What a chord offers the arranger where it stands in the form: root, bass, chord and scale tones, where it leads.
 
-Conventions: pitch classes 0-11 with C = 0; beats in quarters from the first downbeat of the form. Where nothing is written
-(N.C.) the last chord's notes go on; before the first chord, the tonic's.
+Conventions: pitch classes 0-11 with C = 0; beats in quarters from the first downbeat of the form. Where nothing is
+written (N.C.) the last chord's notes go on; before the first chord, the tonic's.
 """
 
 from __future__ import annotations

@@ -11,24 +11,70 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange.harmony import harmonies
+from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.part import Note
+from companion.arrange.treatments import Plan
 from companion.chart.model import Form, MelodyNote
 
 
-def notes(form: Form) -> tuple[Note, ...]:
-    """The melody as written, each note with its degree of the chord."""
+def notes(form: Form, plan: Plan = ()) -> tuple[Note, ...]:
+    """The melody, each note with its degree of the chord; the treatments of ``plan`` may turn an ending or drop it."""
     chords = harmonies(form)
-    starts = [h.start for h in chords]
+    starts = [float(h.start) for h in chords]
     found: list[Note] = []
-    for note in form.melody:
-        at = note.beat % form.length if form.length else note.beat
-        harmony = chords[max(0, bisect.bisect_right(starts, at) - 1)] if chords else None
-        degree = harmony.degree(note.pitch.name.pc) if harmony else ""
-        found.append(
-            Note(note.beat, note.length, note.pitch, "melody", "right", 1, degree, "the melody, as written", 1.0)
-        )
+    for note, reason in treated(form, plan):
+        at = float(note.beat % form.length)
+        harmony = chords[max(0, bisect.bisect_right(starts, at + _TINY) - 1)]
+        degree = harmony.degree(note.pitch.name.pc)
+        found.append(Note(note.beat, note.length, note.pitch, "melody", "right", 1, degree, reason))
     return tuple(found)
+
+
+def treated(form: Form, plan: Plan = ()) -> list[tuple[MelodyNote, str]]:
+    """The melody as its treatments have it, each note with its reason.
+
+    'dropped' leaves out the last eight bars of a section (all of a shorter one); 'turned' turns the ending of a section
+    the other way when it comes again.
+    """
+    written = [(note, "the melody, as written") for note in form.melody]
+    seen: set[str] = set()
+    for place in form.sections:
+        way = next((t.melody for a, b, t in plan if a <= place.start < b), "as-written")
+        bars = [bar for bar in form.bars if place.start <= bar < place.end]
+        if way == "dropped" and bars:
+            start = bars[-min(8, len(bars))]
+            written = [(n, why) for n, why in written if not start <= n.beat < place.end]
+        elif way == "turned" and place.name in seen and len(bars) > 1:
+            inside = [n for n, _ in written if bars[-2] <= n.beat < place.end]
+            other = dict(zip((n.beat for n in inside), turned(form, inside), strict=True))
+            why = "the ending, turned the other way this time"
+            written = [(other[n.beat], why) if n.beat in other else (n, was) for n, was in written]
+        seen.add(place.name)
+    return written
+
+
+def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
+    """A phrase with its rhythm kept and its line mirrored at its first note; strong beats take the nearest chord tone.
+
+    The first and the last note stay, so that it still leads where it led.
+    """
+    if len(phrase) < 4:
+        return list(phrase)
+    axis = phrase[0].pitch.midi
+    result = [phrase[0]]
+    for note in phrase[1:-1]:
+        harmony = _ruling(form, note.beat)
+        strong = note.beat.denominator == 1 and note.length >= 1
+        wanted = set(harmony.tones) if strong else set(harmony.scale)
+        mirrored = 2 * axis - note.pitch.midi
+        near = min(range(mirrored - 3, mirrored + 4), key=lambda m: (m % 12 not in wanted, abs(m - mirrored), m))
+        result.append(MelodyNote(note.beat, note.length, harmony.name(near % 12).at(near)))
+    return [*result, phrase[-1]]
+
+
+def _ruling(form: Form, beat: Fraction) -> Harmony:
+    at = beat % form.length
+    return next((h for h in harmonies(form) if h.start <= at < h.end), harmonies(form)[-1])
 
 
 @dataclass(frozen=True)
@@ -87,8 +133,9 @@ def _line(notes: Sequence[MelodyNote]) -> Line:
 
 
 @lru_cache(maxsize=32)
-def line(form: Form) -> Line:
+def line(form: Form, plan: Plan = ()) -> Line:
     """The melody of a form as heard over and over: the pickup to the next chorus lies in its last bar too."""
-    last = max((n.beat for n in form.melody), default=Fraction(-1))
-    again = (MelodyNote(n.beat + form.length, n.length, n.pitch) for n in form.melody if n.beat < 8)
-    return _line([*form.melody, *(n for n in again if n.beat > last)])
+    melody = [note for note, _ in treated(form, plan)]
+    last = max((n.beat for n in melody), default=Fraction(-1))
+    again = (MelodyNote(n.beat + form.length, n.length, n.pitch) for n in melody if n.beat < 8)
+    return _line([*melody, *(n for n in again if n.beat > last)])

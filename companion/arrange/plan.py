@@ -6,19 +6,14 @@ treatment, chorus and seed give the same notes.
 
 from __future__ import annotations
 
-import random
-from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange import bass, comping, melody, voicings
+from companion.arrange import bass, chords, melody
 from companion.arrange.part import Note
-from companion.arrange.treatments import Treatment, proposed, treatment
+from companion.arrange.treatments import Plan, Treatment, proposed, treatment
 from companion.chart.model import Form
 from companion.errors import UseError
-
-Plan = tuple[tuple[Fraction, Fraction, Treatment], ...]
 
 
 def arrange(
@@ -50,7 +45,8 @@ def arrange(
     Returns
     -------
     tuple of Note
-        In order of beat, written (swing is put on when it is played). A chord before the first downbeat has a negative beat.
+        In order of beat, written (swing is put on when it is played). A chord before the first downbeat has a negative
+        beat.
 
     Raises
     ------
@@ -62,7 +58,7 @@ def arrange(
     if form.length <= 0:
         return ()
     if part == "melody":
-        return _melody(form)
+        return _melody(form, treatment)
     if part == "bass":
         return _bass(form, treatment, chorus, seed)
     if part == "chords":
@@ -82,9 +78,9 @@ def plan(form: Form, name: str | None = None) -> Plan:
     return tuple(found) or ((Fraction(0), form.length, proposed(form, None)),)
 
 
-@lru_cache(maxsize=16)
-def _melody(form: Form) -> tuple[Note, ...]:
-    return melody.notes(form)
+@lru_cache(maxsize=32)
+def _melody(form: Form, name: str | None) -> tuple[Note, ...]:
+    return melody.notes(form, plan(form, name))
 
 
 @lru_cache(maxsize=64)
@@ -96,23 +92,9 @@ def _bass(form: Form, name: str | None, chorus: int, seed: int) -> tuple[Note, .
 @lru_cache(maxsize=64)
 def _chords(form: Form, name: str | None, chorus: int, seed: int, player: frozenset[str]) -> tuple[Note, ...]:
     treatments = plan(form, name)
-    above = melody.NOTHING if "solo" in player else melody.line(form)
-    struck = comping.strikes(form, treatments, above, chorus=chorus, seed=seed)
+    if "solo" in player:
+        above = melody.NOTHING
+    else:
+        above = melody.line(form, () if "melody" in player else treatments)
     below = () if "bass" in player else _bass(form, name, chorus, seed)
-    starts = [float(n.beat) for n in below]
-    under = [_under(starts, below, s) for s in struck]
-    chosen = voicings.choose(struck, above, under, random.Random(f"voicings/{seed}/{chorus}"))
-    hand = "left" if {"melody", "solo"} & player and "bass" in player else "right"
-    found: list[Note] = []
-    for strike, voicing in zip(struck, chosen, strict=True):
-        if voicing is not None:
-            reason = f"{voicing.shape.family} {voicing.shape.name}; {strike.reason}"
-            found += voicings.notes(strike, voicing, hand, reason)
-    return tuple(found)
-
-
-def _under(starts: Sequence[float], below: Sequence[Note], strike: comping.Strike) -> list[int]:
-    """Bass notes that sound at any time during a strike; ``starts`` are their beats."""
-    at, end = float(strike.beat), float(strike.beat + strike.length)
-    first = max(0, bisect_right(starts, at) - 1)
-    return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]
+    return chords.notes(form, treatments, above, below, chorus=chorus, seed=seed)

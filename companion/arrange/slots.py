@@ -1,7 +1,7 @@
 """Where the bass strikes: the places of its pattern, and what is wanted at each.
 
-Conventions: beats and lengths in quarters from the first downbeat of the form. A chord that begins between two places of
-a pattern gets one of its own; a walking pattern strikes every beat of the metre, whatever the chart says.
+Conventions: beats and lengths in quarters from the first downbeat of the form. A chord that begins between two places
+of a pattern gets one of its own; a walking pattern strikes every beat of the metre, whatever the chart says.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The arranger's tastes as data: the TOML files in ``configs/``, each with the player's own of the same name on top.
 
-Method: a table in the player's file replaces, value by value, what the shipped table of the same name says; so a player's
-``bass.toml`` may hold a single cost. Numbers are not judged here but where they are used.
+Method: a table in the player's file replaces, value by value, what the shipped table of the same name says; so a
+player's ``bass.toml`` may hold a single cost. Numbers are not judged here but where they are used.
 """
 
 from __future__ import annotations

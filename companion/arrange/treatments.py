@@ -7,6 +7,7 @@ player's own; of two tables with one name the later file's counts.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,8 @@ from companion.chart.model import Form, Place
 from companion.errors import ConfigError
 from companion.resources import config_paths, read_toml_file
 
-PLACEMENTS = ("gaps", "answering", "accents", "free", "held")
+PLACEMENTS = ("gaps", "answering", "accents", "free", "held", "sliding")
+MELODIES = ("as-written", "turned", "dropped")
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,10 @@ class Treatment:
     """Quarters a minute at which it is proposed."""
     feel: tuple[str, ...] = ()
     metre: tuple[str, ...] = ()
+
+
+Plan = tuple[tuple[Fraction, Fraction, Treatment], ...]
+"""From where to where, in quarters, which treatment rules; the whole form is covered."""
 
 
 @cache
@@ -78,6 +84,7 @@ def _check(made: Treatment, file: Path, where: str) -> None:
     choices: tuple[tuple[str, str, Table | tuple[str, ...]], ...] = (
         (made.bass, "a bass pattern", table("bass")["patterns"]),
         (made.placement, "a placement", PLACEMENTS),
+        (made.melody, "a way with the melody", MELODIES),
         (made.rhythms, "a set of rhythms", {k: v for k, v in table("comping").items() if k != "placement"}),
         *((family, "a family of voicings", table("voicings")) for family in made.chords),
     )

@@ -1,0 +1,165 @@
+"""Figures of a walking bass, worked out from its notes alone.
+
+Conventions: as in :mod:`companion.arrange.figures`. Ghosted notes (weight below 0.6) don't count as notes of the line.
+"New chord": one with another root, quality or slash bass that begins on a beat of the metre. Targets are common
+practice put into numbers: the line says the root and leads to the next, moves by steps and thirds, and never loops.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import combinations, pairwise
+
+from companion.arrange.figures import Count, Figure, bars, harmony_at, place
+from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.part import Note
+from companion.arrange.treatments import Plan
+from companion.chart.model import Form
+
+GHOST = 0.6
+"""Weight below which a note is a ghost."""
+
+
+Rows = Sequence[Sequence[Note]]
+
+
+def walking(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
+    """Figures of a walking bass over the choruses given, where the plan lets it walk."""
+    walks = [(a, b) for a, b, treatment in plan if treatment.bass == "walking"]
+    lines = [[n for n in notes if n.weight >= GHOST] for notes in choruses]
+    rows = [[n for n in notes if a <= n.beat < b] for notes in lines for a, b in walks]
+    numbers = [bar for bar in bars(form) if any(a <= bar[1] < b for a, b in walks)]
+    return [
+        *_roots_and_leads(form, rows),
+        *_motion(form, rows),
+        *_membership(form, rows),
+        _guides(form, numbers, lines),
+        _patterns(form, numbers, lines),
+        *_novelty(numbers, lines),
+    ]
+
+
+def changes(form: Form) -> list[tuple[Fraction, Harmony]]:
+    """Beats on which a new chord begins."""
+    pulse = form.metre.pulse
+    chords = [h for h in harmonies(form) if h.written]
+    return [
+        (here.start, here)
+        for before, here in zip([None, *chords], chords, strict=False)
+        if (before is None or before.label != here.label) and here.start % pulse == 0
+    ]
+
+
+def _roots_and_leads(form: Form, rows: Rows) -> list[Figure]:
+    roots, leads = Count(), Count()
+    for notes in rows:
+        starts = [n.beat for n in notes]
+        for beat, harmony in changes(form):
+            if not notes or not starts[0] <= beat <= starts[-1]:
+                continue
+            k = bisect_left(starts, beat)
+            right = starts[k] == beat and notes[k].midi % 12 == harmony.bass
+            roots.add(right, place(form, beat), not right)
+            if k:
+                ok = leads_to(notes[k].midi - notes[k - 1].midi)
+                leads.add(ok, place(form, starts[k - 1]), not ok)
+    return [
+        roots.figure("root on the first beat of a new chord", at_least=0.95),
+        leads.figure("the last note before a new chord leads to it", at_least=0.90),
+    ]
+
+
+def leads_to(move: int) -> bool:
+    """Whether a move leads: by a semitone or a step, or from the fifth of what comes, above or below it."""
+    return abs(move) in (1, 2, 7) or move == 5
+
+
+def _motion(form: Form, rows: Rows) -> list[Figure]:
+    leaps, repeats, thrice = Count(), Count(), Count()
+    turns, moves = 0, 0
+    for notes in rows:
+        steps = [b.midi - a.midi for a, b in pairwise(notes)]
+        for n, move in enumerate(steps):
+            where = place(form, notes[n + 1].beat)
+            leap = abs(move) > 7 and abs(move) != 12
+            again = n > 0 and move == 0 and steps[n - 1] == 0
+            leaps.add(leap, where, leap)
+            repeats.add(move == 0, where, move == 0)
+            thrice.add(again, where, again)
+        directions = [move for move in steps if move]
+        turns += sum((a > 0) != (b > 0) for a, b in pairwise(directions))
+        moves += len(directions)
+    return [
+        leaps.figure("leaps over a fifth, octaves apart", at_most=0.03),
+        repeats.figure("the same pitch twice running", at_most=0.03),
+        thrice.figure("the same pitch three times", at_most=0.0),
+        Figure("notes between changes of direction", moves / max(1, turns), 2.0, 6.0, moves),
+    ]
+
+
+def _membership(form: Form, rows: Rows) -> list[Figure]:
+    outside, wrong = Count(), Count()
+    for notes in rows:
+        for n, note in enumerate(notes):
+            out = not 28 <= note.midi <= 55
+            outside.add(out, place(form, note.beat), out)
+            before, after = (notes[k].midi if 0 <= k < len(notes) else None for k in (n - 1, n + 1))
+            bad = not _belongs(form, note, before, after)
+            wrong.add(bad, f"{place(form, note.beat)} {note.pitch}", bad)
+    return [
+        outside.figure("outside E1 to G3", at_most=0.0),
+        wrong.figure("neither chord, scale, passing nor leading note", at_most=0.0),
+    ]
+
+
+def _belongs(form: Form, note: Note, before: int | None, after: int | None) -> bool:
+    harmony = harmony_at(form, note.beat)
+    pc = note.midi % 12
+    if pc == harmony.bass or pc in harmony.scale or after is None:
+        return True
+    new = any(beat == (note.beat + form.metre.pulse) % form.length for beat, _ in changes(form))
+    passing = before is not None and abs(after - note.midi) == 1 and after - note.midi == note.midi - before
+    return passing or (new and abs(after - note.midi) == 1)
+
+
+Bars = Sequence[tuple[int, Fraction, Fraction]]
+
+
+def _guides(form: Form, numbers: Bars, lines: Rows) -> Figure:
+    count = Count()
+    for notes in lines:
+        for bar, start, end in numbers:
+            inside = [h for h in harmonies(form) if h.start < end and h.end > start]
+            if len({h.label for h in inside}) == 1 and all(h.written for h in inside):
+                has = any(n.midi % 12 in inside[0].guides for n in notes if start <= n.beat < end)
+                count.add(has, f"bar {bar}", not has)
+    return count.figure("third or seventh in bars of one chord", at_least=0.70)
+
+
+def _patterns(form: Form, numbers: Bars, lines: Rows) -> Figure:
+    worst, which = 0.0, ""
+    for notes in lines:
+        seen = Counter(
+            tuple((n.midi - harmony_at(form, n.beat).root) % 12 for n in notes if start <= n.beat < end)
+            for _, start, end in numbers
+        )
+        pattern, times = seen.most_common(1)[0] if seen else ((), 0)
+        if times > 1 and times / len(numbers) > worst:
+            worst, which = times / len(numbers), f"semitones above the root: {' '.join(map(str, pattern))}"
+    return Figure("share of the commonest pattern of degrees", worst, at_most=0.15, places=(which,) if which else ())
+
+
+def _novelty(numbers: Bars, lines: Rows) -> list[Figure]:
+    cut = [
+        [tuple((n.beat - start, n.midi) for n in notes if start <= n.beat < end) for _, start, end in numbers]
+        for notes in lines
+    ]
+    shares = [sum(x == y for x, y in zip(a, b, strict=True)) / max(1, len(a)) for a, b in combinations(cut, 2)]
+    equal = sum(share == 1.0 for share in shares)
+    return [
+        Figure("choruses with the same line", float(equal), at_most=0.0, of=len(shares)),
+        Figure("bars shared between two choruses, at most", max(shares, default=0.0), at_most=0.25, of=len(shares)),
+    ]

@@ -1,0 +1,145 @@
+"""The chords as a part: where they are struck, how they are voiced, which hand takes them, and why.
+
+Conventions: beats and lengths in quarters from the first downbeat of the form; voices are counted from the lowest
+note, 1.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from companion.arrange.comping import Strike, strikes
+from companion.arrange.melody import Line
+from companion.arrange.part import Note
+from companion.arrange.sliding import slid
+from companion.arrange.treatments import Plan
+from companion.arrange.voicings import Voicing, choose
+from companion.chart.model import Form
+from companion.music.pitch import Pitch, pitch_in_key
+
+
+def notes(
+    form: Form,
+    plan: Plan,
+    above: Line,
+    below: Sequence[Note],
+    *,
+    hand: str = "right",
+    chorus: int = 1,
+    seed: int = 0,
+) -> tuple[Note, ...]:
+    """The chords of one chorus.
+
+    Parameters
+    ----------
+    form : Form
+    plan : sequence of (start, end, Treatment)
+        Which treatment rules from where to where.
+    above : Line
+        The melody that sounds meanwhile, whoever plays it; empty behind a soloist.
+    below : sequence of Note
+        The bass that sounds meanwhile; empty where it isn't known.
+    hand : str
+        The hand that takes a voicing of one hand.
+    chorus, seed : int
+        The same numbers give the same chords.
+    """
+    struck = strikes(form, plan, above, chorus=chorus, seed=seed)
+    starts = [float(n.beat) for n in below]
+    under = [_under(starts, below, strike) for strike in struck]
+    chance = random.Random(f"voicings/{seed}/{chorus}")
+    arrivals = [n for n, strike in enumerate(struck) if not strike.steps]
+    chosen: list[Voicing | None] = [None] * len(struck)
+    for n, voicing in zip(
+        arrivals, choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance), strict=True
+    ):
+        chosen[n] = voicing
+    chosen = slid(struck, chosen, above, under, chance)
+    found: list[Note] = []
+    before: Voicing | None = None
+    for strike, voicing in zip(struck, chosen, strict=True):
+        if voicing is not None:
+            found += _late(_notes(form, strike, voicing, hand, before), strike, chance)
+            before = voicing
+    return tuple(sorted(found, key=lambda n: n.beat))
+
+
+def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> list[int]:
+    """Bass notes that sound at any time during a strike; ``starts`` are their beats."""
+    at, end = float(strike.beat), float(strike.beat + strike.length)
+    first = max(0, bisect_right(starts, at) - 1)
+    return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]
+
+
+def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, before: Voicing | None) -> list[Note]:
+    reason = _reason(strike, voicing, before)
+    left = voicing.shape.left
+    found = []
+    for n, midi in enumerate(voicing.midi):
+        tone = None if strike.steps else voicing.shape.degrees[n]
+        found.append(
+            Note(
+                beat=strike.beat,
+                length=strike.length,
+                pitch=_pitch(form, strike, midi, n, voicing),
+                part="chords",
+                hand=("left" if n < left else "right") if left else hand,
+                voice=n + 1,
+                degree=str(tone) if tone is not None else "x",
+                reason=reason,
+                weight=strike.weight,
+                pedal=bool(left),
+            )
+        )
+    return found
+
+
+def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> Pitch:
+    """The note as the chord spells it, without double accidentals; as the key does where fourths slide through it."""
+    if strike.steps:
+        return pitch_in_key(midi, form.fifths)
+    name = strike.harmony.chord.name_of(voicing.shape.degrees[n])
+    return name.at(midi) if abs(name.alter) <= 1 else pitch_in_key(midi, form.fifths)
+
+
+def _reason(strike: Strike, voicing: Voicing, before: Voicing | None) -> str:
+    if strike.steps:
+        return f"fourths sliding, {strike.steps} to go: {strike.reason}"
+    shape = voicing.shape
+    family = {"three": "thinned", "two": "thinned"}.get(shape.family, shape.family)
+    called = f"{family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
+    words = [word for word in (shape.why, _movement(voicing, before)) if word]
+    return f"{called}: {'; '.join(words)}; {strike.reason}" if words else f"{called}; {strike.reason}"
+
+
+def _movement(voicing: Voicing, before: Voicing | None) -> str:
+    """How the hand came there."""
+    if before is None or len(before.midi) != len(voicing.midi):
+        return ""
+    moves = [abs(a - b) for a, b in zip(before.midi, voicing.midi, strict=True)]
+    if not any(moves):
+        return "the same again" if before.shape.degrees == voicing.shape.degrees else "the hand need not move at all"
+    if max(moves) <= 2:
+        still = sum(move == 0 for move in moves)
+        return f"the hand stays, {still} of its notes with it" if still else "each voice moves a second at most"
+    return "the hand moves to make room" if max(moves) > 4 else ""
+
+
+def _late(chord: list[Note], strike: Strike, chance: random.Random) -> list[Note]:
+    """The chord, now and then with its fourth voice a beat or half a beat late: a line of its own in the middle."""
+    long = strike.length >= Fraction(3, 2)
+    if len(chord) != 4 or not long or strike.steps or chance.random() >= strike.treatment.late:
+        return chord
+    voice = chance.choice((1, 2, 3))
+    delay = Fraction(1) if strike.length >= Fraction(5, 2) else Fraction(1, 2)
+    late = replace(
+        chord[voice],
+        beat=strike.beat + delay,
+        length=strike.length - delay,
+        reason=f"late fourth voice, a line of its own; {chord[voice].reason}",
+    )
+    return [*chord[:voice], *chord[voice + 1 :], late]

@@ -1,0 +1,81 @@
+"""Figures with targets, and looking up where in the form something was: what the audits share.
+
+Conventions: beats in quarters from the first downbeat of the form. Shares are fractions of 1.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.treatments import Plan, Treatment
+from companion.chart.model import Form
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure of an audit."""
+
+    name: str
+    value: float
+    at_least: float | None = None
+    at_most: float | None = None
+    of: int = 1
+    """How many cases it was counted over."""
+    places: tuple[str, ...] = ()
+    """Where it went wrong, the first few."""
+
+    @property
+    def reached(self) -> bool:
+        """Whether the target is met; so is one with nothing to count."""
+        if not self.of:
+            return True
+        low = self.at_least is None or self.value >= self.at_least - 1e-9
+        return low and (self.at_most is None or self.value <= self.at_most + 1e-9)
+
+
+class Count:
+    """Hits and cases of one figure, with the places of the misses."""
+
+    def __init__(self) -> None:
+        self.hits, self.cases = 0, 0
+        self.places: list[str] = []
+
+    def add(self, hit: bool, place: str, noted: bool) -> None:
+        """One case: whether it is a hit, where it was, whether it belongs on the list of misses."""
+        self.hits += hit
+        self.cases += 1
+        if noted and len(self.places) < 8:
+            self.places.append(place)
+
+    def figure(self, name: str, *, at_least: float | None = None, at_most: float | None = None) -> Figure:
+        """The share of hits, with its target."""
+        return Figure(
+            name, self.hits / self.cases if self.cases else 0.0, at_least, at_most, self.cases, tuple(self.places)
+        )
+
+
+def ruling(plan: Plan, beat: Fraction) -> Treatment:
+    """The treatment at a beat; a chord before the first downbeat belongs to the first."""
+    return next((t for a, b, t in plan if a <= beat < b), plan[0][2])
+
+
+def harmony_at(form: Form, beat: Fraction) -> Harmony:
+    """The chord that rules a beat; the form repeats in both directions."""
+    chords = harmonies(form)
+    at = beat % form.length
+    return chords[max(0, bisect_right([h.start for h in chords], at) - 1)]
+
+
+def bars(form: Form) -> list[tuple[int, Fraction, Fraction]]:
+    """Number, start and end of each bar, 1 = the first."""
+    return [(n, a, b) for n, (a, b) in enumerate(pairwise([*form.bars, form.length]), 1)]
+
+
+def place(form: Form, beat: Fraction) -> str:
+    """A beat as musicians name it: bar and beat, counted from 1."""
+    bar = form.bar_at(beat)
+    return f"bar {bar} beat {float(beat % form.length - form.bars[bar - 1]) + 1:g}"

@@ -1,0 +1,139 @@
+"""Shapes of chords: the families of ``voicings.toml``, coloured as symbol, melody and resolution ask.
+
+Conventions: degrees as musicians say them, from the lowest note up. A bar in a family's data parts the hands: what
+stands before it is the left hand's. The root of an open voicing is the bass's, so it is left out here.
+
+Source: Levine, The Jazz Piano Book, 1989 (values from memory), and common practice: a dominant that resolves to minor
+is altered unless its symbol says otherwise; over the root in the melody 6 stands for 7; over the fourth the third
+gives way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from companion.arrange.harmony import Harmony
+from companion.arrange.tables import table
+from companion.music.kinds import Degree, degree
+
+_MAJOR_THIRD = ("7", "maj7", "6", "maj")
+_DOMINANT = ("7", "7alt", "7sus")
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A form before it has an octave."""
+
+    family: str
+    name: str
+    degrees: tuple[Degree, ...]
+    left: int
+    """How many of its notes, from the lowest up, the left hand takes; 0 for one hand."""
+    price: float
+    why: str = ""
+    """What asked for it, in a musician's words."""
+
+
+def shapes(harmony: Harmony, sounding: frozenset[int], families: tuple[str, ...]) -> tuple[Shape, ...]:
+    """All shapes for a chord, in families from the first preferred to those of fewer notes.
+
+    ``sounding`` are pitch classes of the melody meanwhile.
+    """
+    asked = frozenset((pc - harmony.root) % 12 for pc in sounding)
+    quality = harmony.chord.quality
+    if quality == "m":  # the tonic takes the sixth, another minor triad the seventh of the key
+        quality = "m7" if (harmony.root + 10) % 12 in harmony.scale else "m6"
+    return _shapes(quality, harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
+
+
+_TELLING = frozenset({0, 1, 3, 5, 8})
+"""Semitones above the root on which a melody note asks for another colour: root, b9, #9, fourth, b13."""
+
+
+@lru_cache(maxsize=4096)
+def _shapes(
+    quality: str, tones: tuple[Degree, ...], to_minor: bool, asked: frozenset[int], families: tuple[str, ...]
+) -> tuple[Shape, ...]:
+    data, costs = table("voicings"), table("voicings")["costs"]
+    prices = {family: rank * costs["family"] for rank, family in enumerate(families)}
+    prices |= {"three": costs["thin"], "two": costs["thinner"]}
+    found: list[Shape] = []
+    for family, price in prices.items():
+        forms, why = _forms(data[family], quality, asked)
+        for name, text in forms.items():
+            left, right = (_degrees(text.partition("|")[0]), _degrees(text.partition("|")[2]))
+            if not right:
+                left, right = (), left
+            for degrees, because in _coloured((*left, *right), quality, tones, to_minor, asked):
+                found.append(Shape(family, name, degrees, len(left), price, because or why))
+    if not found:
+        own = tuple(t for t in tones if t.number != 1) or tones
+        found = [Shape("as written", "its own notes", own, 0, 0.0)]
+    return tuple(found)
+
+
+def _degrees(text: str) -> tuple[Degree, ...]:
+    return tuple(degree(word) for word in text.split())
+
+
+def _forms(family: dict[str, dict[str, str]], quality: str, asked: frozenset[int]) -> tuple[dict[str, str], str]:
+    """A family's forms for a quality, changed where the melody has the root or the fourth."""
+    forms = family.get(quality, {})
+    if 5 in asked and quality in _MAJOR_THIRD:
+        gave_way = {name: " ".join("4" if d == "3" else d for d in text.split()) for name, text in forms.items()}
+        return gave_way, "the melody has the fourth, so the third gives way"
+    if quality == "maj7" and 0 in asked:
+        return family.get("6", {}), "the melody has the root, so 6 instead of 7"
+    return forms, ""
+
+
+def _coloured(
+    plain: tuple[Degree, ...], quality: str, tones: tuple[Degree, ...], to_minor: bool, asked: frozenset[int]
+) -> list[tuple[tuple[Degree, ...], str]]:
+    """A form in each colour that is asked for, and what asked."""
+    if quality in _DOMINANT:
+        ways, because = _dominant_colours(quality, frozenset(map(str, tones)), to_minor, asked)
+    else:
+        ways, because = [_triad_colour(quality, frozenset(map(str, tones)))], ""
+    return [(tuple(degree(swap.get(str(d), str(d))) for d in plain), because) for swap in ways]
+
+
+def _among(wanted: str, has: frozenset[str]) -> list[str]:
+    return [d for d in wanted.split() if d in has]
+
+
+def _triad_colour(quality: str, has: frozenset[str]) -> dict[str, str]:
+    """What takes the fifth's place where the symbol alters fifth or eleventh."""
+    if quality in ("maj7", "6", "maj"):
+        altered = _among("#11 #5 b5", has)
+    else:
+        altered = _among("b5 #5", has) if quality in ("m7", "m6", "mmaj7") else []
+    return {"5": altered[0]} if altered else {}
+
+
+def _dominant_colours(
+    quality: str, has: frozenset[str], to_minor: bool, asked: frozenset[int]
+) -> tuple[list[dict[str, str]], str]:
+    """Which ninths and thirteenths a dominant may have: as its symbol says, else as resolution or melody ask."""
+    ninths, thirteenths = _among("b9 #9", has), _among("b13 #5", has)[:1]
+    if not thirteenths and "13" not in has:
+        thirteenths = _among("#11 b5", has)[:1]
+    open_nine, open_thirteen = not ninths and "9" not in has, not thirteenths and "13" not in has
+    because = ""
+    if quality == "7alt":
+        ninths, thirteenths = ninths or ["#9", "b9"], thirteenths or ["b13"]
+    elif to_minor and (open_nine or open_thirteen):
+        ninths = ["b9", "#9"] if open_nine else ninths
+        thirteenths = ["b13"] if open_thirteen else thirteenths
+        because = "it resolves to minor, so what the symbol leaves open is altered"
+    elif quality == "7" and open_nine and open_thirteen and asked & {1, 3, 8}:
+        ninths = [d for d, semitones in (("b9", 1), ("#9", 3)) if semitones in asked]
+        thirteenths = ["b13"] if 8 in asked else []
+        because = "coloured as the melody is"
+    fifth = next(iter(_among("b5 #5", has)), "5")
+    return [
+        {"9": nine, "b9": nine, "#9": nine, "13": thirteen, "b13": thirteen, "5": fifth}
+        for nine in ninths or ["9"]
+        for thirteen in thirteenths or ["13"]
+    ], because
