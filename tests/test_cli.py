@@ -5,7 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import random
 import re
+import signal
 import subprocess
 import sys
 import wave
@@ -18,6 +20,7 @@ import pytest
 from companion import __version__, cli
 from companion.cli.words import your_parts
 from companion.errors import DeviceError, FaultsFound
+from companion.resources import chart_path
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -555,7 +558,46 @@ def test_ctrl_c_ends_with_nothing_but_a_new_line(run: Run, monkeypatch: pytest.M
     assert run("replay") == (130, "", "\n")
 
 
-def test_a_reader_that_has_seen_enough_is_no_error() -> None:
-    command = f'set -o pipefail; "{sys.executable}" -m companion --help | true'
+@pytest.mark.parametrize("words", ["--help", "chart show ferry-without-lights"])
+def test_a_reader_that_has_seen_enough_is_no_error(words: str) -> None:
+    command = f'set -o pipefail; "{sys.executable}" -m companion {words} | true'
     result = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=60)
     assert (result.returncode, result.stderr) == (0, "")
+
+
+def test_ctrl_c_in_the_middle_of_a_demo_keeps_the_take(tmp_path: Path) -> None:
+    command = [sys.executable, "-u", "-m", "companion", "demo", "--out", str(tmp_path), "--player", "clean"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as demo:
+        assert demo.stdout is not None
+        lines = iter(demo.stdout.readline, "")
+        assert any("Gm6" in line for line in lines)  # the first bar has been played
+        demo.send_signal(signal.SIGINT)
+        out, err = demo.communicate(timeout=60)
+    assert (demo.returncode, err) == (130, "\n")
+    (take,) = (tmp_path / "takes").iterdir()
+    assert f"kept in {take}" in out and _notes(take / "take.mid")
+
+
+def test_a_terminal_without_music_signs_is_no_error() -> None:
+    for language in ("C", "POSIX"):
+        result = shell("demo", "two-spoons-short", "--fast", LC_ALL=language, PYTHONUTF8="0", PYTHONCOERCECLOCALE="0")
+        assert (result.returncode, result.stderr) == (0, "")
+
+
+def test_a_damaged_file_is_never_our_defect(run: Run, tmp_path: Path, sheet: Path, performance: Path) -> None:
+    chart = chart_path("two-spoons-short")
+    dice = random.Random(1)
+    for original in (chart, sheet, performance):
+        for number in range(40):
+            data = bytearray(original.read_bytes())
+            for _ in range(dice.choice((1, 2, 20))):
+                at = dice.randrange(len(data))
+                data[at : at + dice.randrange(3)] = bytes(
+                    dice.choice(b"09|ab<>-/=[]\x00\x80\xff") for _ in range(dice.randrange(3))
+                )
+            path = tmp_path / f"{number}{original.suffix}"
+            path.write_bytes(data)
+            typed = ["replay", sheet, path] if original is performance else ["chart", "check", path]
+            status, _, err = run(*typed)
+            assert status in (0, 1, 2), (path, err)
+            assert status == 0 or one_line(err)
