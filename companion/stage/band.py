@@ -78,7 +78,10 @@ class Band:
         self.level += 0.16 * (velocity - self.level)
 
     def cues(self, low: float, high: float, tempo: float, parts: tuple[str, ...] | None = None) -> list[Cue]:
-        """The notes that sound from ``low`` up to, not including, ``high``, in order of beat; tempo in quarters a minute."""
+        """The notes that sound from ``low`` up to, not including, ``high``, in order of beat.
+
+        The tempo is in quarters a minute. A pickup of the next chorus is among the notes.
+        """
         length = float(self.form.length)
         found = []
         for chorus in range(int(low // length), int(high // length) + 2):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 TIMES = ("follow", "steady", "patient")
-"""follow: goes with the player; steady: keeps the tempo; patient: waits before a beat that the player hasn't reached."""
+"""follow: goes with the player; steady: keeps the tempo; patient: waits before a beat the player hasn't reached."""
 
 
 @dataclass(frozen=True)
