@@ -8,6 +8,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 
@@ -41,6 +42,7 @@ class Instrument:
         import rtmidi
 
         self.name = name
+        self._lock = threading.Lock()
         self._keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
         self._keys.open_virtual_port("keys")
         self._ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=name)
@@ -50,7 +52,9 @@ class Instrument:
         self._ports = [self._keys, self._ears]
 
     def play(self, *message: int) -> None:
-        self._keys.send_message(message)
+        with self._lock:
+            if self._ports:  # sending on a closed port would crash
+                self._keys.send_message(message)
 
     def notes_on(self) -> list[int]:
         """MIDI numbers of what it has been told to sound."""
@@ -68,10 +72,11 @@ class Instrument:
         return on
 
     def close(self) -> None:
-        for port in self._ports:
-            port.close_port()
-            port.delete()
-        self._ports.clear()
+        with self._lock:
+            for port in self._ports:
+                port.close_port()
+                port.delete()
+            self._ports.clear()
 
 
 def end_with_parent() -> None:

@@ -88,7 +88,7 @@ def find_ports(midi: str | None = None) -> Ports:
             first = first or ports
     if first is None:
         name = "" if wanted == "auto" else f" '{wanted}'"
-        mend = "connect an instrument, or start JACK where it is used"
+        mend = "load ALSA's sequencer (modprobe snd-seq) or start JACK" if sys.platform == "linux" else "restart the system"
         raise DeviceError(f"the system's MIDI service{name} is not running", mend=mend)
     return first
 

@@ -108,6 +108,11 @@ class SynthOutput:
             mend = "set driver under [synth] in configs/instruments.toml, or leave out --sound"
             raise DeviceError("FluidSynth finds no sound card", mend=mend)
 
+    @property
+    def pid(self) -> int:
+        """Number of its process."""
+        return self._process.pid
+
     def send(self, message: Sequence[int]) -> None:
         """Sound one message now."""
         line = as_command(message)

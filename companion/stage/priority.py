@@ -12,13 +12,15 @@ Schedule = tuple[int, int]
 """A policy of the scheduler, and a priority within it."""
 
 
-def ask_for_priority(priority: int) -> Schedule | None:
-    """Ask for real-time priority for the calling thread.
+def ask_for_priority(priority: int, process: int = 0) -> Schedule | None:
+    """Ask for real-time priority for the calling thread, or the main thread of a process.
 
     Parameters
     ----------
     priority : int
         1-99; the sound servers have 60 and more.
+    process : int
+        Number of the process; 0 is the calling thread.
 
     Returns
     -------
@@ -28,8 +30,8 @@ def ask_for_priority(priority: int) -> Schedule | None:
     if not hasattr(os, "sched_setscheduler"):
         return None
     try:
-        before = os.sched_getscheduler(0), os.sched_getparam(0).sched_priority
-        os.sched_setscheduler(0, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(priority))
+        before = os.sched_getscheduler(process), os.sched_getparam(process).sched_priority
+        os.sched_setscheduler(process, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(priority))
     except OSError:
         return None
     return before

@@ -257,7 +257,10 @@ def _open(words: wire.SenderWords, name: str | None) -> Outlet:
     from companion.ports.instruments import Synth
     from companion.ports.sound import SynthOutput
 
-    return SynthOutput(words.synth or Synth())
+    synth = SynthOutput(words.synth or Synth())
+    if words.realtime:
+        ask_for_priority(PRIORITY, synth.pid)  # it reads its commands with its main thread
+    return synth
 
 
 def _read(frames: SimpleQueue[wire.Frame | None], realtime: bool) -> None:

@@ -78,6 +78,16 @@ class Take:
         """What the player played. Raises PerformanceError when the file is damaged."""
         return read_performance(self.midi)
 
+    def rehearsed(self) -> tuple[Chart, Settings]:
+        """The chart and the settings, to replay it. Raises ChartError when the chart is of a newer format."""
+        from companion.chart.toml_format import parse_toml
+        from companion.stage.settings import Settings
+
+        known = {f.name for f in fields(Settings)}
+        table = {name: value for name, value in self.settings.items() if name in known}
+        table |= {"you": frozenset(table["you"]), "parts": tuple(table["parts"])}
+        return parse_toml(self.chart), Settings(**table)
+
 
 def takes_folder(data: Path | None = None) -> Path:
     """Where takes lie: under ``data``, by default under :func:`companion.resources.data_folder`."""
@@ -200,7 +210,8 @@ class TakeWriter:
         self._root = takes_folder(data)
         self._head = _head(chart, settings)
         self._origin: float | None = None
-        self._before: list[Row] = []
+        self._before: list[Heard | Order | Report] = []
+        self._rows: list[Row] = []
         self._queue: SimpleQueue[Row | None] = SimpleQueue()
         self._thread: threading.Thread | None = None
         self._folder: Path | None = None
@@ -210,9 +221,21 @@ class TakeWriter:
         """Keep something that was heard, ordered or reported; what the follower believed is not kept."""
         if isinstance(event, Belief):
             return
+        note = isinstance(event, Heard) and event.is_note_on
         if self._origin is None:
-            self._origin = max(0.0, event.seconds - LEAD_IN)
-        seconds = round(event.seconds - self._origin, 6)
+            self._before.append(event)
+            if note or isinstance(event, Order):
+                self._origin = max(0.0, event.seconds - LEAD_IN)
+                for earlier in self._before:
+                    self._keep(earlier, self._origin)
+                self._before.clear()
+        else:
+            self._keep(event, self._origin)
+        if note and not self._thread:
+            self._begin()
+
+    def _keep(self, event: Heard | Order | Report, origin: float) -> None:
+        seconds = round(max(0.0, event.seconds - origin), 6)
         if isinstance(event, Heard):
             self.heard.append(Heard(seconds, event.status, event.data1, event.data2))
             row: Row = ["heard", seconds, event.status, event.data1, event.data2]
@@ -222,14 +245,14 @@ class TakeWriter:
         elif isinstance(event, Beat):
             self.beats.append(Beat(event.chart_beat, seconds, event.sure, event.chorus))
             row = ["beat", event.chart_beat, seconds, event.sure, event.chorus]
-        else:
+        elif isinstance(event, State):
             row = ["state", seconds, event.name, event.chart_beat, event.tempo, event.sure]
+        else:
+            return
         if self._thread:
             self._queue.put(row)
-            return
-        self._before.append(row)
-        if isinstance(event, Heard) and event.is_note_on:
-            self._begin()
+        else:
+            self._rows.append(row)
 
     def close(self, how: str) -> Path | None:
         """Complete the take. Returns its folder; None when no note was played or it couldn't be kept (``trouble``)."""
@@ -250,10 +273,12 @@ class TakeWriter:
 
     def _begin(self) -> None:
         self._head["started"] = datetime.now().astimezone().isoformat(timespec="seconds")
+        if self._head["settings"].get("start") is not None:
+            self._head["settings"]["start"] -= self._origin or 0.0
         self._queue.put(["take", self._head])
-        for row in self._before:
+        for row in self._rows:
             self._queue.put(row)
-        self._before.clear()
+        self._rows.clear()
         self._thread = threading.Thread(target=self._write, daemon=True)
         self._thread.start()
 

@@ -104,7 +104,7 @@ from companion.ports.instruments import Synth
 from companion.ports.sound import SynthOutput
 output = SynthOutput(Synth(driver="file", options=("audio.file.name={tmp_path / "sound.wav"}",)))
 output.send((0x90, 60, 90))
-print(output._process.pid, flush=True)
+print(output.pid, flush=True)
 time.sleep(60)
 """
     player = subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE, text=True)

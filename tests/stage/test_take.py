@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -94,6 +95,22 @@ def test_what_came_before_the_first_note_is_in_it_too(tmp_path):
     folder = writer.close("ended")
     heard = read_take(folder).heard()
     assert heard[0].seconds == pytest.approx(2.0 + 1.0, abs=0.001)  # a second of quiet before its first event
+
+
+def test_a_take_begins_a_second_before_its_first_note_however_long_the_player_waited(tmp_path):
+    writer = TakeWriter(CHART, replace(SETTINGS, start=302.0), tmp_path)
+    writer.add(State(0.0, "counting"))
+    writer.add(Heard(200.0, 0xB0, 64, 127))
+    play_a_little(writer, 300.0)
+    take = read_take(writer.close("ended"))
+    assert [round(h.seconds, 2) for h in take.heard()] == [0.0, 1.0, 1.6]
+    assert take.settings["start"] == pytest.approx(302.0 - 299.0)
+
+
+def test_a_take_tells_the_chart_and_the_settings_to_replay_it_with(tmp_path):
+    writer = TakeWriter(CHART, SETTINGS, tmp_path)
+    play_a_little(writer)
+    assert read_take(writer.close("ended")).rehearsed() == (CHART, SETTINGS)
 
 
 def test_two_takes_of_one_second_have_folders_of_their_own(tmp_path):
