@@ -29,7 +29,7 @@ from companion.resources import read_config
 ROLES = ("melody", "chords", "bass", "solo")
 USUAL: Mapping[str, Any] = {
     "wrong": 0.0, "left_out": 0.0, "ornaments": 0.0, "octaves": 0.0, "moves": 0, "stops": 0, "hesitations": 0,
-    "stop_seconds": [2.0, 6.0], "drift": 0.003, "jitter": 0.025, "spread_ms": [15, 25], "gain": 0.0, "freedom": 0.0,
+    "stop_seconds": [2.0, 6.0], "drift": 0.004, "jitter": 0.025, "spread_ms": [15, 25], "gain": 0.0, "freedom": 0.0,
     "lead_ms": 0, "behind_ms": [0, 0], "outside": 0.0, "pedal": False,
 }  # fmt: skip
 """What a manner doesn't say; see ``configs/players.toml``."""

@@ -264,7 +264,7 @@ def solo_line(form: Form, dice: Random, manner: Mapping[str, Any]) -> list[Struc
         note = phrase[-1].midi
         loose = manner["behind_ms"][1] > 0
         at += dice.choice((0.5, 1.0, 1.5, 2.0, 3.5, 5.0, 8.0) if loose else (0.5, 1.0, 1.0, 1.5))
-        at = round(2 * at) / 2 if loose or dice.random() < 0.3 else float(round(at))
+        at = round(2 * at) / 2 if loose or dice.random() < 0.5 else float(round(at)) - 0.5
     return line
 
 
@@ -278,8 +278,9 @@ def _phrase(form: Form, at: float, note: int, dice: Random, manner: Mapping[str,
         step, pattern = _figure(dice, loose)
         for _ in range(pattern):
             note, direction = _next_note(form, at, note, direction, dice, manner["outside"])
-            off = lag if abs(at - round(at)) < 0.01 else lag * 0.3
-            phrase.append(Struck(at, step, note, dice.uniform(0.92, 1.06), off, swing))
+            on_beat = abs(at - round(at)) < 0.01
+            weight = dice.uniform(0.92, 1.04) + 0.04 * on_beat
+            phrase.append(Struck(at, step, note, weight, lag if on_beat else lag * 0.3, swing))
             at += step
         at = round(at * 12) / 12
     return phrase
@@ -296,7 +297,7 @@ def _figure(dice: Random, loose: bool) -> tuple[float, int]:
 def _next_note(form: Form, at: float, note: int, direction: int, dice: Random, outside: float) -> tuple[int, int]:
     chord = form.chord_at(at).chord
     scale = scale_at(chord, form)
-    wanted = chord.pitch_classes if abs(at - round(at)) < 0.01 and chord.is_chord and dice.random() < 0.8 else scale
+    wanted = chord.pitch_classes if abs(at - round(at)) < 0.01 and chord.is_chord and dice.random() < 0.9 else scale
     if note >= SOLO_RANGE[1] - 3 or note <= SOLO_RANGE[0] + 3:
         direction = -1 if note > 72 else 1
     elif dice.random() < 0.22:
