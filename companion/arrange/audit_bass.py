@@ -120,7 +120,8 @@ def _belongs(form: Form, note: Note, before: int | None, after: int | None) -> b
     pc = note.midi % 12
     if pc == harmony.bass or pc in harmony.scale or after is None:
         return True
-    new = any(beat == (note.beat + form.metre.pulse) % form.length for beat, _ in changes(form))
+    coming = note.beat + form.metre.pulse
+    new = harmony_at(form, coming).label != harmony.label or any(b == coming % form.length for b, _ in changes(form))
     passing = before is not None and abs(after - note.midi) == 1 and after - note.midi == note.midi - before
     return passing or (new and abs(after - note.midi) == 1)
 

@@ -137,7 +137,7 @@ def _walk(field: _Field, first: int, goal: int, chance: random.Random) -> list[i
                 price = tastes["no-guide" if len(bar.slots) > 2 else "no-guide-of-two"]
                 prices = prices + price * ~bar.guides[ways].any(axis=1)
         heat = luck["temperature" if len(bar.slots) > 2 else "temperature-of-two"]
-        chosen = _draw(prices, float(heat), chance)
+        chosen = _draw(prices, float(heat), float(luck["within"]), chance)
         line += ways[chosen].tolist()
         last = patterns[chosen]
         seen[last] += 1
@@ -182,9 +182,10 @@ def _through(
     return trails[order], totals[order].astype(np.float64)
 
 
-def _draw(costs: NDArray[np.float64], temperature: float, chance: random.Random) -> int:
-    """Draw an index by its cost (Gibbs); the cheapest at temperature 0."""
+def _draw(costs: NDArray[np.float64], temperature: float, within: float, chance: random.Random) -> int:
+    """Draw an index by its cost (Gibbs), none that costs ``within`` more than the cheapest."""
     if temperature <= 0:
         return int(costs.argmin())
-    weights = np.exp(-(costs - costs.min()) / temperature)
+    above = costs - costs.min()
+    weights = np.exp(-above / temperature) * (above <= within)
     return int(np.searchsorted(np.cumsum(weights), chance.random() * weights.sum()).clip(0, len(weights) - 1))
