@@ -66,9 +66,9 @@ class Manner:
     """What the filter takes for granted of a player; probabilities, beats and seconds as named."""
 
     freedoms: tuple[Freedom, ...] = (
-        Freedom(0.002, 0.0, 0.60),
-        Freedom(0.008, 0.0, 0.25, 0.02),
-        Freedom(0.035, 0.05, 0.15, 0.08),
+        Freedom(0.002, 0.0, 0.50),
+        Freedom(0.008, 0.0, 0.20, 0.02),
+        Freedom(0.06, 0.07, 0.30, 0.08),
     )
     loosening: float = 0.001
     """Probability a beat that the player changes their way of keeping time."""

@@ -7,7 +7,7 @@ the choruses; MIDI numbers; speed in quarters a second. The state changes only i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,12 @@ WINDOW = 0.3
 """Beats about the leading place that count as the same place."""
 TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
+
+
+OMISSIONS = (20.0, 1.0)
+"""Notes, and those left out among them, that a player is taken for before they have played."""
+PROMISED = 0.9
+"""Probability of being struck from which a place is a promise."""
 
 
 @dataclass(frozen=True)
@@ -92,6 +98,7 @@ class Follower:
         self.tempo = tempo
         self.crowd: Crowd | None = None
         self.begun = False
+        self.passed, self.omitted = OMISSIONS
         self.kept: Crowd | None = None
         self.seconds = 0.0
         self.last = -np.inf
@@ -146,7 +153,9 @@ class Follower:
             self.crowd = self.filter.merged(joined(found))
             self.seconds = max(seconds, self.seconds)
         self.kept, self.last, self.begun = self.crowd, seconds, True
+        before = self.lead
         self.look(seconds)
+        self._count_omissions(before)
         self._feel_swing()
 
     def _excuse(self, seconds: float) -> None:
@@ -163,8 +172,7 @@ class Follower:
         crowd = self.filter.moved(self.crowd, seconds - self.seconds)
         log = self.filter.standing(crowd)
         weight = np.exp(log - log.max())
-        going = float(weight.sum() * np.exp(log.max())) if self.begun else 1.0
-        stopped = self.manner.halt * max(0.0, 1 - going)
+        going = float(weight.sum() * np.exp(log.max()))
         weight /= weight.sum()
         best = int(np.argmax(weight))
         chosen = self._about(crowd, float(crowd.x[best]))
@@ -173,7 +181,8 @@ class Follower:
             here, there = weight[kept].sum(), weight[chosen].sum()
             if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * here)):
                 chosen = kept
-        self.lead = self._lead(crowd, weight, chosen, seconds, stopped / (stopped + going))
+        self.lead = self._lead(crowd, weight, chosen, seconds)
+        self.lead = replace(self.lead, stopped=self._stopped(self.lead, going))
         return self.lead
 
     def likeliest(self, count: int = 5) -> list[tuple[float, float, float]]:
@@ -188,7 +197,7 @@ class Follower:
         half = self.places.period / 2
         return np.abs((crowd.x - beat + half) % self.places.period - half) < WINDOW * self.places.pulse
 
-    def _lead(self, crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: float, stopped: float) -> Lead:
+    def _lead(self, crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: float) -> Lead:
         mass = float(weight[chosen].sum())
         share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
         rows = crowd.rows[:, chosen]
@@ -204,9 +213,32 @@ class Follower:
             spread=float(np.sqrt(share @ (rows[XX] + (x - beat) ** 2))),
             speed_spread=float(np.sqrt(share @ (rows[VV] + (rows[V] - speed) ** 2))),
             free=float(weight[crowd.rows[WAY] == len(self.manner.freedoms) - 1].sum()),
-            stopped=stopped,
+            stopped=0.0,
             heard=int(rows[HEARD, chief]),
         )
+
+    def _stopped(self, lead: Lead, going: float) -> float:
+        """Probability that the player has stopped.
+
+        One missing note says the more of it, the fewer the player has left out so far. ``going`` is the probability of
+        this silence if they play on, where no note is promised.
+        """
+        if not self.begun:
+            return 0.0
+        places = self.places
+        if places.strike[lead.heard % places.count] >= PROMISED:
+            slack = max(self.manner.grace, 1.5 * lead.spread + 2 * self.manner.touch * lead.speed)
+            due = int(places.next_after(np.array([lead.beat - slack]))[0])
+            overdue = due - lead.heard - 1
+            going = max(places.rest, (self.omitted / self.passed) ** overdue) if overdue > 0 else 1.0
+        halt = self.manner.halt * max(0.0, 1 - going)
+        return halt / (halt + going)
+
+    def _count_omissions(self, before: Lead | None) -> None:
+        lead = self.lead
+        if before is not None and lead is not None and 0 < (step := lead.heard - before.heard) < 4:
+            self.passed += step
+            self.omitted += step - 1
 
     def _feel_swing(self) -> None:
         """Learn how late the player's off-beat quavers are, from those whose place is hardly in doubt."""

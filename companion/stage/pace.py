@@ -14,7 +14,7 @@ from math import erf, sqrt
 import numpy as np
 
 from companion.chart.model import Form
-from companion.follow.follower import Follower, Lead
+from companion.follow.follower import PROMISED, Follower, Lead
 from companion.stage.settings import Settings
 
 CERTAIN = 0.025
@@ -23,8 +23,6 @@ STRICT_WAIT, FREE_WAIT = 1.5, 6.0
 """How many times the doubt about its moment a promised note is waited for, in strict and in free time."""
 LONGEST = 0.7
 """Beats waited at most in `follow`."""
-PROMISED = 0.9
-"""Probability of being struck from which a place is a promise."""
 HELD_WITHIN = 0.070
 """Seconds: a beat sounded this near to the player's own is in time with them."""
 WOBBLE = 0.014

@@ -242,7 +242,7 @@ class Rehearsal:
         if beat > -TINY and self.pace.alive():
             chorus = int((beat + TINY) // self.length)
             sure = self.pace.sure()
-            self._reports.append(Beat(round(beat - chorus * self.length, 6), seconds, sure, chorus + 1))
+            self._reports.append(Beat(max(0.0, round(beat - chorus * self.length, 6)), seconds, sure, chorus + 1))
         self._last = (beat, seconds)
         self._next = beat + self.pulse
         self.pace.sounded(beat, seconds)
