@@ -163,8 +163,11 @@ def plausible_tempo(text: str) -> float | None:
     return tempo if 20 <= tempo <= 400 else None
 
 
-def feel(words: str) -> str | None:
-    """The feel that words over the score ask for, or None."""
-    if re.search(r"\b(straight|even|latin|bossa|samba)\b", words):
+def feel(element: Element) -> str | None:
+    """The feel that a ``<direction>`` asks for in words, or by the mark that makes two eighths a long and a short."""
+    words = " ".join(w.text or "" for w in element.iter("words")).lower()
+    if re.search(r"\b(straight|even)\b", words):
         return "straight"
-    return "swing" if re.search(r"\b(swing|swung|shuffle)\b", words) else None
+    if named := re.search(r"\b(bossa|latin|shuffle|swing)\b", words):
+        return named[1]
+    return "swing" if element.find("direction-type/metronome/metronome-note") is not None else None

@@ -7,8 +7,9 @@ MusicXML 4.0 describes them; older versions differ in nothing that matters here.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from xml.etree.ElementTree import Element
@@ -28,6 +29,8 @@ _TYPES = (
 )  # fmt: skip
 TYPES = {name: Fraction(2) ** (power - 8) for power, name in enumerate(_TYPES)}
 """MusicXML's note types, in quarters."""
+Voice = tuple[str, str]
+"""Staff and voice."""
 
 
 @dataclass
@@ -46,7 +49,7 @@ class _Measure:
 class MeasureReader:
     """Reads measure after measure; keeps what one measure hands to the next."""
 
-    def __init__(self, file: str):
+    def __init__(self, file: str, voice: Voice):
         self.file = file
         self.divisions = 1
         self.nominal = Fraction(0)
@@ -63,7 +66,7 @@ class MeasureReader:
         self.tempo: float | None = None
         self.feel: str | None = None
         self.shift: tuple[int, int, int] | None = None
-        self.voice: tuple[str, str] | None = None
+        self.voice = voice
 
     def bar(self, number: str, elements: list[Element]) -> WrittenBar:
         """The next measure as a bar. Raises ChartError with the measure as its place."""
@@ -158,7 +161,7 @@ class MeasureReader:
     def _duration(self, element: Element) -> Fraction:
         text = element.findtext("duration")
         if text is not None:
-            duration = Fraction(text.strip()) / self.divisions
+            duration = _number(text, "duration") / self.divisions
         else:
             kind = (element.findtext("type") or "").strip()
             if kind not in TYPES:
@@ -179,8 +182,7 @@ class MeasureReader:
             bar.onset = bar.cursor
             bar.cursor += length
             bar.end = max(bar.end, bar.cursor)
-        where = (element.findtext("staff") or "1", element.findtext("voice") or "1")
-        line = bar.voices.setdefault(where, [])
+        line = bar.voices.setdefault(_voice_of(element), [])
         pitch = element.find("pitch")
         if pitch is None or element.find("cue") is not None or not length:
             return
@@ -194,7 +196,7 @@ class MeasureReader:
 
     def _pitch(self, element: Element) -> Pitch:
         step = (element.findtext("step") or "").strip().upper()
-        alter = round(Fraction((element.findtext("alter") or "0").strip()))
+        alter = round(_number(element.findtext("alter") or "0", "alter"))
         octave = _whole(element.findtext("octave"), "octave")
         if step not in tuple("CDEFGAB") or abs(alter) > 2 or not -1 <= octave <= 9:
             raise ChartError(f"an impossible pitch {step}{octave}")
@@ -216,7 +218,7 @@ class MeasureReader:
         bar.chords.append((self._at(element, bar), chord))
 
     def _at(self, element: Element, bar: _Measure) -> Fraction:
-        offset = Fraction((element.findtext("offset") or "0").strip()) / self.divisions
+        offset = _number(element.findtext("offset") or "0", "offset") / self.divisions
         return max(Fraction(0), (bar.cursor + offset).limit_denominator(10080))
 
     def _direction(self, element: Element, bar: _Measure) -> None:
@@ -226,9 +228,8 @@ class MeasureReader:
             self.tempo = directions.metronome(element)
         if (sound := element.find("sound")) is not None:
             self._sound(sound, bar)
-        texts = " ".join(w.text or "" for w in element.iter("words")).lower()
         if self.feel is None:
-            self.feel = directions.feel(texts)
+            self.feel = directions.feel(element)
 
     def _sound(self, element: Element, bar: _Measure) -> None:
         bar.marks = directions.sound(element, bar.marks)
@@ -238,15 +239,26 @@ class MeasureReader:
             self.feel = "straight" if swing.find("straight") is not None else "swing"
 
     def _melody(self, bar: _Measure) -> list[WrittenNote]:
-        """One line out of the measure's voices: the one that carried the melody before, else the first with notes."""
-        staves = sorted({staff for staff, _ in bar.voices})
-        if not staves:
-            return []
-        upper = {key: notes for key, notes in bar.voices.items() if key[0] == staves[0]}
-        if self.voice is None and any(upper.values()):
-            self.voice = next(key for key in sorted(upper) if upper[key])
-        line = upper.get(self.voice or ("", "")) or next((upper[key] for key in sorted(upper) if upper[key]), [])
+        """The melody's voice; where it isn't even silent, the first other one of its staff."""
+        line = bar.voices.get(self.voice)
+        if line is None:
+            line = next(
+                (bar.voices[key] for key in sorted(bar.voices) if key[0] == self.voice[0] and bar.voices[key]), []
+            )
         return list(_one_at_a_time(sorted(line, key=lambda note: note.beat)))
+
+
+def _voice_of(note: Element) -> Voice:
+    return note.findtext("staff") or "1", note.findtext("voice") or "1"
+
+
+def melody_voice(notes: Iterable[Element]) -> Voice:
+    """The voice that sings most, of the first staff that has notes."""
+    counts = Counter(_voice_of(note) for note in notes if note.find("pitch") is not None)
+    staff = min((staff for staff, _ in counts), default="1")
+    return max(
+        (key for key in counts if key[0] == staff), key=lambda key: (counts[key], key[1] == "1"), default=("1", "1")
+    )
 
 
 def _one_at_a_time(notes: list[WrittenNote]) -> Iterator[WrittenNote]:
@@ -262,6 +274,12 @@ def _one_at_a_time(notes: list[WrittenNote]) -> Iterator[WrittenNote]:
 def _fold_key(fifths: int) -> int:
     """The enharmonic key with no more than seven sharps or flats."""
     return fifths - 12 if fifths > 7 else fifths + 12 if fifths < -7 else fifths
+
+
+def _number(text: str, name: str) -> Fraction:
+    if not re.fullmatch(r"\s*[-+]?\d{1,12}(\.\d{0,12})?\s*", text, re.ASCII):
+        raise ChartError(f"<{name}> should be a number, not {text!r}")
+    return Fraction(text.strip())
 
 
 def _whole(text: str | None, name: str) -> int:

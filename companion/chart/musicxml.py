@@ -18,7 +18,7 @@ from xml.etree.ElementTree import Element
 
 from companion.chart.directions import settle_codas
 from companion.chart.keys import guess_fifths, sounds_minor
-from companion.chart.measures import MeasureReader
+from companion.chart.measures import MeasureReader, melody_voice
 from companion.chart.model import Chart
 from companion.chart.mxl import read_score
 from companion.chart.repeats import playing_order
@@ -91,8 +91,9 @@ def read_written(path: Path) -> Score:
     root = read_score(path)
     if root.tag not in ("score-partwise", "score-timewise"):
         raise ChartError(f"is not a MusicXML score (its root is <{root.tag}>)", file=str(path))
-    reader = MeasureReader(str(path))
     measures = _melody_measures(root, str(path))
+    notes = (element for _, elements in measures for element in elements if element.tag == "note")
+    reader = MeasureReader(str(path), melody_voice(notes))
     bars = [reader.bar(number, measure) for number, measure in measures]
     if not bars or not any(bar.notes or bar.chords for bar in bars):
         raise ChartError("holds neither melody nor chords", file=str(path), mend="open a lead sheet")

@@ -73,50 +73,57 @@ def cut_into_sections(bars: Sequence[WrittenBar], order: Sequence[int]) -> tuple
 
 def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
     laid = _Laid()
-    pickup = len(order) > 1 and bars[order[0]].short
-    at = -bars[order[0]].length if pickup else Fraction(0)
-    endings = _EndingWatch(bars)
+    at = Fraction(0)
     begins, heading = True, None
     k = 0
+    if len(order) > 1 and bars[order[0]].short:
+        _sound(bars[order[0]], -bars[order[0]].length, laid)
+        heading, k = bars[order[0]].marks.heading, 1
     while k < len(order):
         bar = bars[order[k]]
-        if k:
-            cut, name = _cut(bars, order, k)
-            begins, heading = begins or cut or endings.complete(laid), heading or name
-        endings.pass_by(order[k])
-        _sound(bar, at, laid)
-        if k == 0 and pickup:
-            at, heading = Fraction(0), heading or bar.marks.heading
+        cut, name = _cut(bars, order, k)
+        begins, heading = begins or cut or _ending_over(bars, laid), heading or name
+        if cut and bar.short and bars[order[k - 1]].marks.jump and laid.bars:
+            _lay_over(bar, at, laid)
             k += 1
             continue
-        if k == 0 and not bar.marks.heading_beat:
-            heading = bar.marks.heading
+        _sound(bar, at, laid)
         played = _Bar(at, bar.length, order[k], begins, heading)
         laid.bars.append(played)
         begins, heading = False, None
         if bar.marks.heading and bar.marks.heading_beat:
             begins, heading, played.upbeat = True, bar.marks.heading, at + bar.marks.heading_beat
         if k + 1 < len(order) and _made_good(bar, bars[order[k + 1]]):
-            after = bars[order[k + 1]]
             cut, heading = _cut(bars, order, k + 1)
             if cut:
                 begins, played.upbeat = True, at + bar.length
-            _sound(after, at + bar.length, laid)
+            _sound(bars[order[k + 1]], at + bar.length, laid)
             played.length = bar.nominal
             k += 1
         at += played.length
         k += 1
     last = laid.bars[-1]
-    if bars[last.source].short and last.length < bars[last.source].nominal:
-        last.length = bars[last.source].nominal
+    last.length = max(last.length, bars[last.source].nominal)
     return laid
+
+
+def _lay_over(pickup: WrittenBar, at: Fraction, laid: _Laid) -> None:
+    """Back at the top after a full bar: the pickup takes the place of what that bar ends with."""
+    start = at - pickup.length
+    while laid.melody and laid.melody[-1].beat >= start:
+        laid.melody.pop()
+    _sound(pickup, start, laid)
+    laid.bars[-1].upbeat = start
 
 
 def _cut(bars: Sequence[WrittenBar], order: Sequence[int], k: int) -> tuple[bool, str | None]:
     """Does a section begin with the k-th played bar, and under which heading?"""
-    here, before = order[k], order[k - 1]
-    marks, past = bars[here].marks, bars[before].marks
+    marks = bars[order[k]].marks
     heading = marks.heading if marks.heading and not marks.heading_beat else None
+    if not k:
+        return True, heading
+    here, before = order[k], order[k - 1]
+    past = bars[before].marks
     leapt = here <= before or (here > before + 1 and (past.to_coda or marks.coda))
     cut = leapt or marks.repeat_start or bool(past.repeat_end) or past.double_bar or heading is not None or marks.coda
     return cut, heading or ("Coda" if marks.coda and leapt else None)
@@ -127,27 +134,13 @@ def _made_good(bar: WrittenBar, after: WrittenBar) -> bool:
     return bar.short and after.short and bar.length + after.length == bar.nominal
 
 
-class _EndingWatch:
-    """Says when the section of a last ending is over: as soon as it has as many bars as the time through before it."""
-
-    def __init__(self, bars: Sequence[WrittenBar]):
-        self.bars = bars
-        self.previous = 0
-        self.under_ending = False
-
-    def pass_by(self, bar: int) -> None:
-        if self.bars[bar].marks.ending:
-            self.under_ending = True
-
-    def complete(self, laid: _Laid) -> bool:
-        starts = [i for i, bar in enumerate(laid.bars) if bar.begins]
-        if not self.under_ending or len(starts) < 2:
-            return False
-        same_start = laid.bars[starts[-1]].source == laid.bars[starts[-2]].source
-        done = same_start and len(laid.bars) - starts[-1] == starts[-1] - starts[-2]
-        if done:
-            self.under_ending = False
-        return done
+def _ending_over(bars: Sequence[WrittenBar], laid: _Laid) -> bool:
+    """A last ending is over as soon as its time through has as many bars as the one before it."""
+    starts = [i for i, bar in enumerate(laid.bars) if bar.begins][-2:]
+    if len(starts) < 2 or len(laid.bars) - starts[1] != starts[1] - starts[0]:
+        return False
+    same_start = laid.bars[starts[0]].source == laid.bars[starts[1]].source
+    return same_start and any(bars[bar.source].marks.ending for bar in laid.bars[starts[1] :])
 
 
 def _sound(bar: WrittenBar, at: Fraction, laid: _Laid) -> None:

@@ -71,6 +71,32 @@ def test_a_second_voice_is_not_the_melody(written: Write, ink: Any) -> None:
     assert heard(form) == [(0, 4, "G4")]
 
 
+def test_a_rest_in_the_melody_is_not_filled_from_another_voice(written: Write, ink: Any) -> None:
+    lower = "<backup><duration>48</duration></backup>" + ink.note("C4", 4).replace("<voice>1", "<voice>2")
+    bars = [ink.rest(4) + lower, ink.note("G4", 2) + ink.note("A4", 2) + lower]
+    assert heard(load(written(bars)).unfold()) == [(4, 2, "G4"), (6, 2, "A4")]
+
+
+def test_the_pickup_after_a_da_capo_lies_over_the_bar_before(written: Write, ink: Any) -> None:
+    bars = [
+        ink.note("G4", 1),
+        ink.note("C5", 4),
+        ink.note("D5", 4) + ink.words("Fine"),
+        ink.note("E5", 4) + ink.words("D.C. al Fine"),
+    ]
+    form = load(written(bars)).unfold()
+    assert form.bars == (0, 4, 8, 12, 16)
+    assert heard(form)[3:6] == [(8, 3, "E5"), (11, 1, "G4"), (12, 4, "C5")]
+
+
+@pytest.mark.parametrize(
+    ("mark", "feel"),
+    [("Bossa Nova", "bossa"), ("Medium Swing", "swing"), ("Even eighths", "straight"), ("Shuffle", "shuffle")],
+)
+def test_the_feel_is_read_from_words(written: Write, ink: Any, mark: str, feel: str) -> None:
+    assert load(written([ink.words(mark) + ink.note("C4", 4)])).feel == feel
+
+
 def test_sections_end_at_repeats_double_bars_and_marks_and_equal_ones_share_a_name(written: Write, ink: Any) -> None:
     bars = [
         ink.note("C4", 4) + ink.right(ink.double),
@@ -363,7 +389,7 @@ def test_the_sheet_with_everything_reads(tmp_path: Path) -> None:
     assert len(chart.unfold().bars) > len(chart.sections)
 
 
-NONSENSE = ["", "0", "-1", "999999999999", "1e400", "nan", "3.5", "x", "٣", " 4 ", "none", "0/0", "1/3"]
+NONSENSE = ["", "0", "-1", "999999999999", "1e400", "1e999999999", "nan", "3.5", "x", "٣", " 4 ", "none", "0/0", "1/3"]
 
 
 @given(data=st.data())
