@@ -102,7 +102,7 @@ def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> P
     """The note as the chord spells it, without double accidentals; as the key does where fourths slide through it."""
     if strike.steps:
         return pitch_in_key(midi, form.fifths)
-    name = strike.harmony.chord.name_of(voicing.shape.degrees[n])
+    name = strike.harmony.name_of(voicing.shape.degrees[n])
     return name.at(midi) if abs(name.alter) <= 1 else pitch_in_key(midi, form.fifths)
 
 
@@ -110,8 +110,10 @@ def _reason(strike: Strike, voicing: Voicing, before: Voicing | None) -> str:
     if strike.steps:
         return f"fourths sliding, {strike.steps} to go: {strike.reason}"
     shape = voicing.shape
-    family = {"three": "thinned", "two": "thinned"}.get(shape.family, shape.family)
-    called = f"{family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
+    if shape.family in ("three", "two"):
+        called = f"thinned to {shape.name}"
+    else:
+        called = f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
     words = [word for word in (shape.why, _movement(voicing, before)) if word]
     return f"{called}: {'; '.join(words)}; {strike.reason}" if words else f"{called}; {strike.reason}"
 

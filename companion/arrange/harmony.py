@@ -59,22 +59,41 @@ class Harmony:
         return _PLAIN[(pc - self.root) % 12] if found.number > 7 else str(found)
 
     def name(self, pc: int, goal: int | None = None) -> Name:
-        """Spelling of a pitch class; a chromatic note is spelled as the neighbour of its ``goal`` (a pitch class)."""
-        found = self.tones.get(pc) or self.scale.get(pc)
+        """Spelling of a pitch class, as a copyist would write it.
+
+        The chord's plain tones keep their letters; any other note a semitone from its ``goal`` (the pitch class that
+        follows) is spelled as its neighbour; the rest as the scale has it, or else the key.
+        """
         if self.chord.bass is not None and self.chord.bass.pc == pc:
             return self.chord.bass
         if self.chord.root is not None and pc == self.root:
             return self.chord.root
-        if found is not None and self.chord.root is not None:
-            name = self.chord.name_of(found)
-            if abs(name.alter) <= 1:
-                return name
-        if goal is not None and (goal - pc) % 12 in (1, 11):
-            aim = name_in_key(goal, self.fifths)
-            beside = aim.above(7, 11) if (goal - pc) % 12 == 1 else aim.above(2, 1)
-            if beside.fifth in range(_FLATTEST, _SHARPEST + 1):
-                return beside
+        found = self.tones.get(pc)
+        if found is not None and found.number in (3, 5, 6, 7) and abs(self.name_of(found).alter) <= 1:
+            return self.name_of(found)
+        if goal is not None and (goal - pc) % 12 in (1, 11) and (beside := self._beside(pc, goal)) is not None:
+            return beside
+        found = found or self.scale.get(pc)
+        if found is not None and _plain(self.name_of(found)):
+            return self.name_of(found)
         return name_in_key(pc, self.fifths)
+
+    def name_of(self, degree: Degree) -> Name:
+        """A degree of the chord, spelled: a raised ninth as the minor third that it sounds (common practice)."""
+        if degree.alter > 0 and degree.number in (2, 9):
+            degree = Degree(degree.number + 1, degree.alter - 2)
+        return self.chord.name_of(degree)
+
+    def _beside(self, pc: int, goal: int) -> Name | None:
+        """A chromatic note as the neighbour of its goal: the letter below it, or above."""
+        aim = name_in_key(goal, self.fifths)
+        beside = aim.above(7, 11) if (goal - pc) % 12 == 1 else aim.above(2, 1)
+        return beside if _plain(beside) else None
+
+
+def _plain(name: Name) -> bool:
+    """Whether a name is easy to read: no F flat, no B sharp, no double accidental."""
+    return _FLATTEST <= name.fifth <= _SHARPEST
 
 
 def tonic(form: Form) -> Chord:
