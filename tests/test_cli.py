@@ -330,6 +330,12 @@ def test_the_demo_plays_any_chart_and_any_role(run: Run, tmp_path: Path, sheet: 
     assert [path.name for path in (tmp_path / "here").iterdir()] == ["takes"]
 
 
+def test_a_demo_that_cannot_be_kept_does_not_begin(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("a file")
+    status, out, err = run("demo", "--fast", "--out", tmp_path / "taken")
+    assert status == 2 and not out and "taken: can't be written" in one_line(err)
+
+
 def test_an_unknown_player_is_named_with_those_there_are(run: Run) -> None:
     status, _, err = run("demo", "--fast", "--player", "nobody")
     assert status == 2 and "nobody" in one_line(err) and "evening" in err

@@ -78,13 +78,25 @@ def _demo(args: argparse.Namespace) -> int:
     choruses = how.choruses or max(1, -(-BARS // len(form.bars)))
     player = simulate(form, args.you, manner=args.player, tempo=how.tempo, seed=how.seed, choruses=choruses)
     how = replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
+    folder = _made(args.out or data_folder() / "demo")
     with _shown(args, form, player) as shown:
-        evening = perform(chart, how, player, fast=args.fast, data=args.out or data_folder() / "demo", **shown)
+        evening = perform(chart, how, player, fast=args.fast, data=folder, **shown)
     print("", *_account(chart.title, player, evening), sep="\n")
     _render(args.wav, evening)
     if evening.interrupted:
         raise KeyboardInterrupt
     return 0
+
+
+def _made(folder: Path) -> Path:
+    """The folder, which is there from now on: what can't be kept is said before anybody plays."""
+    from companion.files import unwritable
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise unwritable(folder, error) from None
+    return folder
 
 
 @contextmanager
