@@ -62,14 +62,17 @@ class Choice:
     """Both belong to one instrument: what is sent and what the player plays share its sound."""
 
 
-def find_ports(midi: str | None = None) -> Ports:
+def find_ports(midi: str | None = None, wanted_in: str | None = None, wanted_out: str | None = None) -> Ports:
     """The ports there are.
 
     Parameters
     ----------
     midi : str, optional
-        The MIDI service: 'alsa', 'jack', 'core', 'windows'; 'auto' or nothing: what the environment's COMPANION_MIDI
-        says, else the first service of this system that has an instrument, else the first that runs.
+        The MIDI service: 'alsa', 'jack', 'core', 'windows'. By default, or with 'auto', what the environment's
+        COMPANION_MIDI says; else, of those that run on this system, the first that has the ports wanted; else the first
+        that has an instrument; else the first.
+    wanted_in, wanted_out : str, optional
+        Parts of names.
 
     Raises
     ------
@@ -79,18 +82,20 @@ def find_ports(midi: str | None = None) -> Ports:
         It doesn't run.
     """
     wanted = midi if midi and midi != "auto" else os.environ.get(API_VARIABLE, "auto")
-    first: Ports | None = None
     with quiet_libraries():
-        for api in _apis(wanted):
-            ports = _ports_of(api)
-            if ports and (_real(ports.inputs) or _real(ports.outputs)):
-                return ports
-            first = first or ports
-    if first is None:
+        running = [ports for api in _apis(wanted) if (ports := _ports_of(api))]
+    if not running:
         name = "" if wanted == "auto" else f" '{wanted}'"
-        mend = "load ALSA's sequencer (modprobe snd-seq) or start JACK" if sys.platform == "linux" else "restart the system"
+        mend = "load ALSA's sequencer (modprobe snd-seq), or start JACK"
+        if sys.platform != "linux":
+            mend = "restart the system's MIDI service"
         raise DeviceError(f"the system's MIDI service{name} is not running", mend=mend)
-    return first
+
+    def worth(ports: Ports) -> tuple[bool, bool]:
+        has_both = all(not w or _fitting(n, w) for n, w in ((ports.inputs, wanted_in), (ports.outputs, wanted_out)))
+        return has_both, bool(_real(ports.inputs))
+
+    return max(running, key=worth)  # of equals, max takes the first
 
 
 def choose(ports: Ports, wanted_in: str | None = None, wanted_out: str | None = None, *, play: bool = True) -> Choice:
@@ -130,12 +135,18 @@ def choose(ports: Ports, wanted_in: str | None = None, wanted_out: str | None = 
 def list_ports(wanted_in: str | None = None, wanted_out: str | None = None, midi: str | None = None) -> list[str]:
     """The ports as lines to print, with a mark at those that would be used.
 
+    What isn't given is taken from ``configs/instruments.toml``, as :func:`companion.stage.live.play` does.
+
     Raises
     ------
     DeviceError
         No MIDI service runs, or one that was asked for is not there.
     """
-    ports = find_ports(midi)
+    from companion.ports.instruments import read_instruments
+
+    instruments = read_instruments()
+    wanted_in, wanted_out = wanted_in or instruments.input, wanted_out or instruments.output
+    ports = find_ports(midi or instruments.midi, wanted_in, wanted_out)
     try:
         choice: Choice | None = choose(ports, wanted_in, wanted_out)
         why = None
@@ -143,7 +154,7 @@ def list_ports(wanted_in: str | None = None, wanted_out: str | None = None, midi
         if wanted_in or wanted_out:
             raise
         choice, why = None, str(error)
-    lines = []
+    lines = [f"MIDI service: {ports.api}"]
     for title, names, used in (
         ("to listen to (--in)", ports.inputs, choice and choice.input),
         ("to play on (--out)", ports.outputs, choice and choice.output),
@@ -282,11 +293,16 @@ def _first(inputs: Sequence[str]) -> str:
 
 
 def _named(names: Sequence[str], wanted: str, kind: str, option: str) -> str:
-    fits = [name for name in names if name == wanted] or [n for n in names if wanted.casefold() in n.casefold()]
+    fits = _fitting(names, wanted)
     if not fits:
         mend = f"{_there_are(names)} ({option} takes part of a name)"
         raise DeviceError(f"no MIDI {kind} is called '{wanted}'", mend=mend)
     return (_real(fits) or fits)[0]
+
+
+def _fitting(names: Sequence[str], wanted: str) -> list[str]:
+    exact = [name for name in names if name == wanted]
+    return exact or [name for name in names if wanted.casefold() in name.casefold()]
 
 
 def _there_are(names: Sequence[str]) -> str:

@@ -65,7 +65,8 @@ class Keyboard:
         self._listen, self._put, self._give_up_after = frozenset(listen), put, give_up_after
         self._clock = StampClock()
         self._lost_at: float | None = None
-        self._held: set[tuple[int, int]] = set()
+        self._held: dict[int, int] = {}
+        """The channel of each key that is down."""
         self._input = Input(api, name, self._receive)
 
     def _receive(self, delta: float, message: Sequence[int]) -> None:
@@ -84,16 +85,19 @@ class Keyboard:
             return None
         if kind == NOTE_ON and data2 == 0:
             kind = NOTE_OFF
-        if kind == NOTE_ON:
-            self._held.add((channel, data1))
-        elif kind == NOTE_OFF:
-            self._held.discard((channel, data1))
+        # A key that is down was struck once, however many layered sounds send it on channels of their own.
+        if kind == NOTE_ON and self._held.setdefault(data1, channel) != channel:
+            return None
+        if kind == NOTE_OFF:
+            if self._held.get(data1) != channel:
+                return None
+            del self._held[data1]
         return Played(seconds, (kind | channel, data1, data2))
 
     def let_go(self) -> list[Played]:
         """Note-offs, now, for every key that was held when the keyboard went away, and its pedal up."""
         moment = now()
-        ends = [Played(moment, (NOTE_OFF | channel, note, 64)) for channel, note in sorted(self._held)]
+        ends = [Played(moment, (NOTE_OFF | channel, note, 64)) for note, channel in sorted(self._held.items())]
         self._held.clear()
         return [*ends, Played(moment, (CONTROLLER, 64, 0))]
 

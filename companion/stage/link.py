@@ -89,7 +89,9 @@ class SenderLink:
 
     def player(self, message: tuple[int, ...], *, through: bool = False) -> None:
         """Tell what the player does on a shared sound; ``through``: have it sounded at once instead."""
-        if not through:
+        if through:
+            self._sounding.order(message)
+        else:
             self._held[message[0] & 0xE0, message[1]] = message  # 0x80 for notes, 0xA0 for controllers
         self._write(wire.pack(0.0, wire.THROUGH if through else wire.PLAYER, message))
 

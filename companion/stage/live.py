@@ -146,8 +146,9 @@ def play(
     instruments = read_instruments()
     inbox: Inbox = wishes or SimpleQueue()
     with quiet_libraries(), _signals(inbox):
-        ports = find_ports(midi or instruments.midi)
-        choice = choose(ports, port_in or instruments.input, port_out or instruments.output, play=not sound)
+        wanted_in, wanted_out = port_in or instruments.input, port_out or instruments.output
+        ports = find_ports(midi or instruments.midi, wanted_in, None if sound else wanted_out)
+        choice = choose(ports, wanted_in, wanted_out, play=not sound)
         setup = _setup(instruments, choice, sound, through, latency)
         settings = replace(settings, latency=setup.latency + LEAD)
         rehearsal = rehearsal or _rehearsal(chart, settings)

@@ -167,7 +167,7 @@ class Sender:
         elif frame.kind == wire.ADOPT:
             self.sounding.adopt(frame.message[0] & 0x0F, frame.message[1])
         elif frame.kind == wire.THROUGH:
-            self._send_all([frame.message])
+            self._send_all(self.sounding.order(frame.message))  # like ours, so that it ends with ours
 
     def _wait(self, frames: SimpleQueue[wire.Frame | None], until: float) -> list[wire.Frame | None]:
         """Wait for frames or for the next moment; returns what came."""

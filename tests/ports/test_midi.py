@@ -10,6 +10,7 @@ from queue import SimpleQueue
 import pytest
 
 from companion.errors import DeviceError, UseError
+from companion.ports import midi
 from companion.ports.midi import Choice, Input, Output, Ports, choose, device, find_again, find_ports, list_ports
 
 NAMES = ("Midi Through:Midi Through Port-0 14:0", "Piano:Piano MIDI 1 20:0")
@@ -91,6 +92,18 @@ def test_ports_are_listed_with_a_mark_at_those_used(instrument):
     lines = list_ports("upright", None, "jack")
     assert "  * upright:keys" in lines and any(line.startswith("  * upright") and "ears" in line for line in lines)
     assert lines[-1] == "* would be used: one instrument for both"
+
+
+@pytest.mark.jack
+def test_of_several_services_the_one_with_the_wanted_port_is_used(instrument, monkeypatch):
+    instrument("upright")
+    monkeypatch.delenv(midi.API_VARIABLE)
+    jack = find_ports("jack")
+    monkeypatch.setattr(midi, "_apis", lambda wanted: ["alsa", "jack"])
+    monkeypatch.setattr(midi, "_ports_of", lambda api: jack if api == "jack" else PIANO)
+    assert find_ports().api == "alsa"
+    assert find_ports(wanted_in="upright").api == "jack"
+    assert find_ports(wanted_out="upright").api == "jack"
 
 
 @pytest.mark.jack

@@ -11,13 +11,18 @@ import subprocess
 import sys
 import threading
 import time
+from io import StringIO
 from pathlib import Path
+from queue import SimpleQueue
 
 import pytest
 
-from companion.messages import Beat
+from companion.chart.toml_format import parse_toml
+from companion.messages import Beat, State, Step, Wish
 from companion.resources import shipped_folder
+from companion.stage.live import play
 from companion.stage.replay import replay
+from companion.stage.settings import Settings
 from companion.stage.take import list_takes
 
 pytestmark = pytest.mark.jack
@@ -363,3 +368,42 @@ os._exit(0)  # closing ports of a dead server would crash
     assert "went away" in said.splitlines()[-1] and "Traceback" not in said
     assert "server" not in said.casefold()  # nothing of what the library prints by itself
     assert [take.how for take in list_takes(tmp_path / "data")] == ["lost"]
+
+
+class Ending:
+    """In the rehearsal's place: reports a beat for each wish, and the end after the third."""
+
+    def __init__(self):
+        self.wishes = []
+
+    def advance(self, now, events):
+        self.wishes += [e for e in events if isinstance(e, Wish)]
+        beats = [Beat(float(len(self.wishes)), now, 0.9) for e in events if isinstance(e, Wish)]
+        states = [State(now, "ended")] if len(self.wishes) >= 3 else []
+        return Step((), (*beats, *states), None)
+
+    def prepare(self, chorus):
+        pass
+
+    def finish(self, now):
+        return Step((), (), None)
+
+
+def test_reports_reach_whoever_watches_and_their_wishes_come_in(instrument, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    instrument()
+    seen, wishes, rehearsal, ended = [], SimpleQueue(), Ending(), []
+
+    def perform():
+        more = {"watch": [seen.append], "wishes": wishes, "screen": StringIO()}
+        ended.append(play(parse_toml(CHART), Settings(), rehearsal=rehearsal, **more))
+
+    playing = in_thread(perform)
+    for _ in range(3):
+        wishes.put(Wish(0.0, "again"))
+    playing.join(20)
+    assert len(ended) == 1  # it came to its end by itself
+    assert [type(report).__name__ for report in seen] == ["Beat"] * 3 + ["State"]
+    moments = [wish.seconds for wish in rehearsal.wishes]
+    assert all(moment > 0 for moment in moments) and moments == sorted(moments)
+    assert "nothing was played" in capsys.readouterr().out
