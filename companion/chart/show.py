@@ -41,7 +41,12 @@ def show(chart: Chart, *, width: int = 100, scales: bool = True) -> str:
         lines += ["", *_section(section, chart, form, width)]
     if scales:
         lines += ["", *_scales(form)]
-    return "\n".join(line.rstrip() for line in lines)
+    return "\n".join(_printable(line.rstrip()) for line in lines)
+
+
+def _printable(line: str) -> str:
+    """What a chart's own words may hold must not move the cursor."""
+    return "".join(sign if sign.isprintable() else "?" for sign in line)
 
 
 def _head(chart: Chart, form: Form) -> Iterator[str]:

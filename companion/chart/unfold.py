@@ -15,6 +15,9 @@ from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Place, Sec
 from companion.errors import ChartError
 from companion.music.chords import NO_CHORD
 
+MOST_BARS = 5000
+"""More bars than this once through is a fault of the chart, not a tune."""
+
 
 def unfold(chart: Chart) -> Form:
     """Lay the sections out in the order of the form.
@@ -53,6 +56,8 @@ def unfold(chart: Chart) -> Form:
             beat += bar
         places.append(Place(section.name, start, beat, section.treatment))
         start = beat
+        if len(bars) > MOST_BARS:
+            raise ChartError(f"the form has more than {MOST_BARS} bars", file=chart.source, where="form")
     if start <= 0:
         raise ChartError("the form has no bar to play", file=chart.source, where="form")
     return Form(

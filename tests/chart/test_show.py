@@ -58,3 +58,7 @@ def test_bar_lines_stand_under_bar_lines_and_lines_fit_where_they_can(path: Path
 
 def test_there_are_three_tunes() -> None:
     assert len(CHARTS) >= 3
+
+
+def test_a_title_can_not_move_the_cursor() -> None:
+    assert "\x1b" not in show(parse_toml(TUNE.replace("A trial", "A \\u001b[2J trial")))

@@ -75,3 +75,12 @@ def test_every_bar_and_section_has_its_place() -> None:
 def test_a_form_that_names_no_section_is_refused() -> None:
     with pytest.raises(ChartError, match="names a section 'Z'"):
         Chart("x", chart().sections, ("A", "Z")).unfold()
+
+
+def test_a_form_without_end_is_refused() -> None:
+    with pytest.raises(ChartError, match="more than 5000 bars"):
+        parse_toml(
+            TWO.replace('"A B A"', '"' + "A " * 900 + '"')
+            .replace("| C | F |", "| C | F |" + " C |" * 5)
+            .replace("| d4 e4 |", "| d4 e4 | Z5 |")
+        ).unfold()
