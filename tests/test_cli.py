@@ -336,6 +336,18 @@ def test_a_demo_that_cannot_be_kept_does_not_begin(run: Run, tmp_path: Path) -> 
     assert status == 2 and not out and "taken: can't be written" in one_line(err)
 
 
+def test_a_chart_without_chords_or_without_a_melody_is_played_as_far_as_it_goes(run: Run, tmp_path: Path) -> None:
+    head = 'format = 1\ntitle = "Half"\nkey = "C major"\nmetre = "4/4"\ntempo = 120\nform = "A"\n[section.A]\n'
+    tune = tmp_path / "tune.toml"
+    tune.write_text(head + 'melody = "| c4 d4 | e4 f4 | g4 e4 | c8 |"\n', encoding="utf-8")
+    assert run("demo", tune, "--fast", "--choruses", 2)[0] == 0
+    changes = tmp_path / "changes.toml"
+    changes.write_text(head + 'chords = "| Cmaj7 | Am7 | Dm7 | G7 |"\n', encoding="utf-8")
+    assert run("demo", changes, "--fast", "--you", "bass", "--choruses", 2)[0] == 0
+    status, _, err = run("demo", changes, "--fast")
+    assert status == 2 and "nothing for melody to play" in one_line(err)
+
+
 def test_an_unknown_player_is_named_with_those_there_are(run: Run) -> None:
     status, _, err = run("demo", "--fast", "--player", "nobody")
     assert status == 2 and "nobody" in one_line(err) and "evening" in err

@@ -116,7 +116,7 @@ def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> 
         found += struck
     return [
         replace(one, length=min(one.length, after - one.beat))
-        for one, after in zip(found, [*(f.beat for f in found[1:]), form.length], strict=True)
+        for one, after in zip(found, [*(f.beat for f in found[1:]), form.length][: len(found)], strict=True)
     ]
 
 
