@@ -23,7 +23,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from companion.follow.places import Floats, Ints, Places
 
@@ -103,37 +103,36 @@ class Crowd:
     """The hypotheses, one a column.
 
     The rows: position, speed, their covariances, the place as which the last note was heard (places after it are still
-    to come, or were missed), the way of keeping time (which freedom), and the log weight. One array, because that is what makes picking and joining cheap.
+    to come, or were missed), the way of keeping time (which freedom), and the log weight. One array, because that is
+    what makes picking and joining cheap.
     """
 
     rows: Floats
     """Shape (8, hypotheses)."""
 
     @classmethod
-    def of(cls, *rows: Floats | float) -> Crowd:
+    def of(cls, *rows: ArrayLike) -> Crowd:
         """A crowd from its eight rows, in the order of the constants, each an array or one value for all;
         the first is an array."""
-        found = np.empty((8, len(np.atleast_1d(rows[0]))))
+        found = np.empty((8, np.size(rows[0])))
         for n, row in enumerate(rows):
             found[n] = row
         return cls(found)
 
-    x = property(lambda self: self.rows[X])
-    v = property(lambda self: self.rows[V])
-    xx = property(lambda self: self.rows[XX])
-    xv = property(lambda self: self.rows[XV])
-    vv = property(lambda self: self.rows[VV])
-    weight = property(lambda self: self.rows[WEIGHT])
+    @property
+    def weight(self) -> Floats:
+        """Log weights."""
+        return np.asarray(self.rows[WEIGHT])
 
     @property
     def heard(self) -> Ints:
         """Places as whole numbers."""
-        return self.rows[HEARD].astype(np.int64)
+        return np.asarray(self.rows[HEARD], np.int64)
 
     @property
     def way(self) -> Ints:
         """Ways as whole numbers."""
-        return self.rows[WAY].astype(np.int64)
+        return np.asarray(self.rows[WAY], np.int64)
 
     def pick(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Crowd:
         """Those hypotheses, by index or mask."""
@@ -323,4 +322,5 @@ class Filter:
         rows, manner = crowd.rows, self.manner
         slack = np.maximum(manner.grace, 1.5 * np.sqrt(rows[XX]) + 2 * manner.touch * rows[V])
         due = self.places.next_after(rows[X] - slack)
-        return rows[WEIGHT] + self.places.passing(crowd.heard + 1, due)
+        owed: Floats = rows[WEIGHT] + self.places.passing(crowd.heard + 1, due)
+        return owed

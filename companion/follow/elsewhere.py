@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 
 from companion.follow.belief import HEARD, LOG_2PI, VV, WAY, WEIGHT, XV, XX, Crowd, Filter, V, X
-from companion.follow.places import Floats, Ints, Places
+from companion.follow.places import PROMISED, Floats, Ints, Places
 
 SOURCES = 4
 """From how many hypotheses leaps are considered: the likeliest."""
@@ -130,7 +130,8 @@ def entrance(sieve: Filter, pitch: int, tempo: float | None) -> Crowd:
     fits, said = sieve.fits(pitch)
     share = np.full(places.count, (1 - FROM_TOP - FROM_OPENING) / places.count)
     share[places.opening] += FROM_OPENING / max(1, places.opening.sum())
-    share[_top(places)] += FROM_TOP
+    top = _top(places)
+    share[top] += FROM_TOP / len(top)
     tempi = np.array(TEMPI if tempo is None else (tempo,)) / 60
     wide = WIDE if tempo is None else NARROW
     ways = np.arange(len(manner.freedoms))
@@ -148,7 +149,12 @@ def entrance(sieve: Filter, pitch: int, tempo: float | None) -> Crowd:
     )
 
 
-def _top(places: Places) -> int:
-    """The place with which the form begins: the first of a pickup, if there is one, else the first on or after 0."""
+def _top(places: Places) -> Ints:
+    """Where a player who begins at the top strikes first.
+
+    A melody's first note, in the pickup if there is one; anywhere in the first two bars where no stroke is promised.
+    """
+    if places.strike.max() < PROMISED:
+        return np.flatnonzero(places.beat < 2 * places.bar)
     late = np.flatnonzero(places.opening & (places.beat > places.period - places.bar))
-    return int(late[-1]) if len(late) else 0
+    return late[-1:] if len(late) else np.array([0])

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from companion.chart.model import Form
 from companion.follow import elsewhere
 from companion.follow.belief import HEARD, VV, WAY, XX, Crowd, Filter, Manner, V, X, joined
-from companion.follow.places import Floats
+from companion.follow.places import PROMISED, Floats
 from companion.follow.roles import places_for
 from companion.music.swing import swing_ratio
 
@@ -27,8 +27,6 @@ TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 
 OMISSIONS = (20.0, 1.0)
 """Notes, and those left out among them, that a player is taken for before they have played."""
-PROMISED = 0.9
-"""Probability of being struck from which a place is a promise."""
 
 
 @dataclass(frozen=True)
@@ -161,12 +159,12 @@ class Follower:
     def _excuse(self, seconds: float) -> None:
         """Whoever was counted in may come in when they like: nothing has been missed before their first note."""
         if self.crowd is not None:
-            beat = self.crowd.x + self.crowd.v * (seconds - self.seconds)
+            beat = self.crowd.rows[X] + self.crowd.rows[V] * (seconds - self.seconds)
             due = self.places.next_after(beat - 0.5 * self.places.pulse) - 1
             self.crowd = self.crowd.with_row(HEARD, np.maximum(self.crowd.heard, due))
 
     def look(self, seconds: float) -> Lead | None:
-        """Where the player is at a moment, given all that was heard and not heard up to it; None before the first note."""
+        """Where the player is at a moment, by all that was and wasn't heard up to it; None before the first note."""
         if self.crowd is None:
             return None
         crowd = self.filter.moved(self.crowd, seconds - self.seconds)
@@ -175,7 +173,7 @@ class Follower:
         going = float(weight.sum() * np.exp(log.max()))
         weight /= weight.sum()
         best = int(np.argmax(weight))
-        chosen = self._about(crowd, float(crowd.x[best]))
+        chosen = self._about(crowd, float(crowd.rows[X, best]))
         if self.lead is not None:
             kept = self._about(crowd, self.lead.beat + self.lead.speed * (seconds - self.lead.seconds))
             here, there = weight[kept].sum(), weight[chosen].sum()
@@ -190,12 +188,13 @@ class Follower:
         if self.crowd is None:
             return []
         part = self.crowd.likeliest(count)
-        rows = zip(part.x, part.v * 60, np.exp(part.weight), strict=True)
+        rows = zip(part.rows[X], part.rows[V] * 60, np.exp(part.weight), strict=True)
         return [(float(x), float(v), float(w)) for x, v, w in rows]
 
     def _about(self, crowd: Crowd, beat: float) -> NDArray[np.bool_]:
         half = self.places.period / 2
-        return np.abs((crowd.x - beat + half) % self.places.period - half) < WINDOW * self.places.pulse
+        off = np.abs((crowd.rows[X] - beat + half) % self.places.period - half)
+        return np.asarray(off < WINDOW * self.places.pulse)
 
     def _lead(self, crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: float) -> Lead:
         mass = float(weight[chosen].sum())
@@ -204,14 +203,14 @@ class Follower:
         chief = int(np.argmax(share))
         half = self.places.period / 2
         x = (rows[X] - rows[X, chief] + half) % self.places.period - half
-        beat, speed = float(share @ x), float(share @ rows[V])
+        beat, speed = float((share * x).sum()), float((share * rows[V]).sum())
         return Lead(
             seconds=seconds,
             beat=beat + float(rows[X, chief]),
             speed=speed,
             mass=mass,
-            spread=float(np.sqrt(share @ (rows[XX] + (x - beat) ** 2))),
-            speed_spread=float(np.sqrt(share @ (rows[VV] + (rows[V] - speed) ** 2))),
+            spread=float(np.sqrt((share * (rows[XX] + (x - beat) ** 2)).sum())),
+            speed_spread=float(np.sqrt((share * (rows[VV] + (rows[V] - speed) ** 2)).sum())),
             free=float(weight[crowd.rows[WAY] == len(self.manner.freedoms) - 1].sum()),
             stopped=0.0,
             heard=int(rows[HEARD, chief]),

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+PROMISED = 0.9
+"""Probability of being struck from which a place is a promise."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +105,7 @@ class Places:
 
     def missed_before(self, at: Ints, chorus: Ints) -> Floats:
         """Sum of the log probabilities of not striking, over all places before place ``at`` of each chorus."""
-        return self.missed[at] + self.missed[-1] * chorus
+        return np.asarray(self.missed[at] + self.missed[-1] * chorus)
 
     def passing(self, first: Ints, last: Ints) -> Floats:
         """Log probability of striking none of the places from ``first`` up to, not including, ``last``; 0 if none.

@@ -24,6 +24,11 @@ from companion.music.scales import scales_for
 
 LAID_BACK = 0.027
 """Seconds by which a soloist's on-beat notes lie behind the beat that is felt (10 to 40 ms among players of jazz)."""
+VOICED = {
+    "3": 0.22, "b3": 0.22, "7": 0.2, "b7": 0.22, "bb7": 0.2, "5": 0.14, "b5": 0.16, "#5": 0.14, "9": 0.14, "6": 0.14,
+    "13": 0.12, "4": 0.15, "1": 0.06, "11": 0.05, "b9": 0.06, "#9": 0.06, "b13": 0.06, "#11": 0.04,
+}  # fmt: skip
+"""How likely each degree is in a rootless chord, in proportion; others 0.04."""
 EVEN = np.full(12, 1 / 12)
 
 
@@ -161,7 +166,7 @@ def _slipping(midi: int) -> Floats:
         for near in (midi - step, midi + step):
             if 0 <= near < 128:
                 row[near] += share
-    return row / row.sum()
+    return np.asarray(row / row.sum())
 
 
 def _spread(pcs: Floats, low: int, high: int, centre: float, width: float) -> Floats:
@@ -170,7 +175,7 @@ def _spread(pcs: Floats, low: int, high: int, centre: float, width: float) -> Fl
     shape = np.exp(-0.5 * ((midi - centre) / width) ** 2) * ((midi >= low) & (midi <= high)) + 2e-3
     shape /= shape.sum()
     row = shape * pcs[midi % 12] * 12
-    return row / row.sum()
+    return np.asarray(row / row.sum())
 
 
 def _weighed(chord: Chord, share: Callable[[str], float], floor: float) -> Floats:
@@ -181,13 +186,11 @@ def _weighed(chord: Chord, share: Callable[[str], float], floor: float) -> Float
     for tone in (*chord.tones, *chord.available):
         pc = (chord.root.pc + tone.semitones) % 12
         pcs[pc] = max(pcs[pc], share(str(tone)))
-    return pcs / pcs.sum()
+    return np.asarray(pcs / pcs.sum())
 
 
 def _voiced(chord: Chord) -> Floats:
-    shares = {"3": 0.22, "b3": 0.22, "7": 0.2, "b7": 0.22, "5": 0.14, "b5": 0.16, "#5": 0.14, "9": 0.14, "6": 0.14, "13": 0.12,
-              "1": 0.06, "11": 0.05, "4": 0.15, "b9": 0.06, "#9": 0.06, "b13": 0.06, "#11": 0.04, "bb7": 0.2}  # fmt: skip
-    return _weighed(chord, lambda degree: shares.get(degree, 0.04), 0.008)
+    return _weighed(chord, lambda degree: VOICED.get(degree, 0.04), 0.008)
 
 
 def _improvised(chord: Chord) -> Floats:
@@ -198,11 +201,11 @@ def _improvised(chord: Chord) -> Floats:
     if scales:
         pcs[list(scales[0].pitch_classes)] = 0.08
     pcs[list(chord.pitch_classes)] = 0.13
-    return pcs / pcs.sum()
+    return np.asarray(pcs / pcs.sum())
 
 
 def _walked(here: Chord, coming: Chord, arrives: bool, leaves: bool) -> Floats:
-    """A walking bass note: the root where a chord begins, an approach before the next, chord and scale notes between."""
+    """A walking bass note: the root as a chord begins, an approach before the next, chord and scale notes between."""
     pcs = _improvised(here).copy()
     if arrives and here.bass_name:
         pcs *= 0.25
@@ -216,16 +219,16 @@ def _walked(here: Chord, coming: Chord, arrives: bool, leaves: bool) -> Floats:
 
 
 def _company(form: Form, you: frozenset[str]) -> Floats:
-    """Pitches of notes that belong to no place, a row a quarter of the form, as log probabilities: shape (quarters, 128)."""
+    """Log probabilities of the pitches of notes that belong to no place, by quarter: shape (quarters, 128)."""
     cells = max(1, int(np.ceil(float(form.length))))
     loose = np.full(128, 0.3 / 128)
     loose[48:88] += 0.7 / 40
     if you <= {"melody"} or you <= {"solo"} or you <= {"bass"}:
-        return np.log(np.tile(loose / loose.sum(), (cells, 1)))
+        return np.asarray(np.log(np.tile(loose / loose.sum(), (cells, 1))))
     rows = [
         0.3 * loose / loose.sum() + 0.7 * _spread(_voiced(form.chord_at(n).chord), 45, 82, 60, 7) for n in range(cells)
     ]
-    return np.log(np.array(rows))
+    return np.asarray(np.log(np.array(rows)))
 
 
 def _firsts(form: Form, beats: Floats) -> NDArray[np.bool_]:

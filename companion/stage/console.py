@@ -65,6 +65,11 @@ class LiveLine:
         self._thread = threading.Thread(target=self._write, daemon=True)
         self._thread.start()
 
+    def wait(self) -> None:
+        """Show that it is the player's turn to begin."""
+        if self._terminal:
+            self._queue.put((False, WORDS["waiting"]))
+
     def report(self, report: Report) -> None:
         """Take a report of the rehearsal's."""
         if isinstance(report, Beat):

@@ -161,7 +161,7 @@ def _start(words: wire.SenderWords) -> subprocess.Popen[bytes]:
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         start_new_session=sys.platform != "win32",
-        bufsize=-1,
+        creationflags=0x200 if sys.platform == "win32" else 0,  # CREATE_NEW_PROCESS_GROUP
     )
 
 

@@ -28,7 +28,7 @@ from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
 from companion.errors import DeviceError
-from companion.messages import Beat, Heard, Order, Report, State, Step, Wish
+from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, Wish
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
@@ -158,8 +158,10 @@ def play(
         try:
             for folder in recover(data):
                 line.say(f"a take that was broken off is complete now: {folder}")
+            line.say(f"{chart.title}: {_who_plays_what(settings)}")
             take = TakeWriter(chart, settings, data)
             player = Player(rehearsal, inbox, take, instruments, choice, setup, [line.report, *watch], line.say)
+            line.wait()
             stop = player.run()
             account = player.account(chart.title)
             if take.trouble:
@@ -363,9 +365,17 @@ def _rehearsal(chart: Chart, settings: Settings) -> AnyRehearsal:
     return Rehearsal(chart, settings)
 
 
-def _setup(
-    instruments: Instruments, choice: Choice, sound: bool, through: bool | None, latency: float | None
-) -> Setup:
+def _who_plays_what(settings: Settings) -> str:
+    yours = [f"the {part}" for part in PARTS if part in settings.you]
+    ours = [f"the {part}" for part in settings.parts]
+    return f"you play {_and(yours)}, the companion {_and(ours) if ours else 'listens'}"
+
+
+def _and(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _setup(instruments: Instruments, choice: Choice, sound: bool, through: bool | None, latency: float | None) -> Setup:
     setup = instruments.setups["synth" if sound else "piano" if choice.same else "module"]
     return replace(
         setup,

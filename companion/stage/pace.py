@@ -14,7 +14,8 @@ from math import erf, sqrt
 import numpy as np
 
 from companion.chart.model import Form
-from companion.follow.follower import PROMISED, Follower, Lead
+from companion.follow.follower import Follower, Lead
+from companion.follow.places import PROMISED
 from companion.stage.settings import Settings
 
 CERTAIN = 0.025

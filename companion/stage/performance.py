@@ -113,15 +113,15 @@ def _parsed(data: bytes, name: str) -> tuple[list[Heard], float]:
 def _standard_chunks(data: bytes) -> bytes:
     """Only the header and the tracks: a RIFF wrapper taken off, chunks of other kinds passed over."""
     if data[:4] == b"RIFF" and data[8:12] == b"RMID":
-        data = data[max(data.find(b"MThd"), 0):]
+        data = data[max(data.find(b"MThd"), 0) :]
     if data[:4] != b"MThd" or len(data) < 14:
         raise PerformanceError("not a Standard MIDI File", mend="give a .mid file from a keyboard or sequencer")
     kept, tracks, at = [], 0, 8 + struct.unpack(">L", data[4:8])[0]
     while at + 8 <= len(data):
-        kind, size = data[at:at + 4], struct.unpack(">L", data[at + 4:at + 8])[0]
+        kind, size = data[at : at + 4], struct.unpack(">L", data[at + 4 : at + 8])[0]
         if kind == b"MTrk":
             tracks += 1
-            kept.append(data[at:at + 8 + size])
+            kept.append(data[at : at + 8 + size])
         at += 8 + size
     declared = struct.unpack(">H", data[10:12])[0]
     if tracks < declared:
@@ -147,9 +147,7 @@ def _ticks(track: Iterable[Any], number: int) -> Iterable[_Timed]:
 
 def _heard(timed: Sequence[_Timed], players: set[int], division: int) -> tuple[list[Heard], float]:
     """Messages of the player's tracks in seconds, and when all is over; the tempo is taken from every track."""
-    drums_only = not any(
-        m.type == "note_on" and m.channel != DRUM_CHANNEL - 1 for _, n, m in timed if n in players
-    )
+    drums_only = not any(m.type == "note_on" and m.channel != DRUM_CHANNEL - 1 for _, n, m in timed if n in players)
     smpte = division < 0
     scale = 1.0 / _smpte_rate(division) if smpte else MICROSECONDS_A_QUARTER / 1e6 / division
     seconds, last, heard = 0.0, 0, []
