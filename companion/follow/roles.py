@@ -29,6 +29,9 @@ VOICED = {
     "13": 0.12, "4": 0.15, "1": 0.06, "11": 0.05, "b9": 0.06, "#9": 0.06, "b13": 0.06, "#11": 0.04,
 }  # fmt: skip
 """How likely each degree is in a rootless chord, in proportion; others 0.04."""
+SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
+"""Shares of chord notes and of the scale's other notes in a soloist's line, on the beat and off it (common practice:
+chord notes on the strong beats, passing and approach notes between)."""
 EVEN = np.full(12, 1 / 12)
 
 
@@ -128,19 +131,19 @@ def bass_slots(form: Form) -> list[Slot]:
 
 def solo_slots(form: Form) -> list[Slot]:
     """The quavers, swung and straight, and what lies between them."""
-    rows: dict[Chord, Floats] = {}
+    rows: dict[tuple[Chord, bool], Floats] = {}
     chances = {Fraction(0): 0.45, Fraction(1, 2): 0.40, Fraction(1, 4): 0.06, Fraction(3, 4): 0.06,
                Fraction(1, 3): 0.06, Fraction(2, 3): 0.06}  # fmt: skip
     slots = []
     for n in range(int(form.length)):
         for part, strike in sorted(chances.items()):
-            beat = n + part
+            beat, on = n + part, part == 0
             chord = form.chord_at(beat).chord
-            if chord not in rows:
-                rows[chord] = _spread(_improvised(chord), 50, 92, 70, 10)
+            if (chord, on) not in rows:
+                rows[chord, on] = _spread(_improvised(chord, *(SOLO_ON if on else SOLO_OFF)), 50, 92, 70, 10)
             scatter = {Fraction(0): 0.04, Fraction(1, 2): 0.06}.get(part, 0.02)
-            late = LAID_BACK if part == 0 else 0.0
-            slots.append(Slot(beat, strike, rows[chord], 0.05, scatter, swung(form, beat), late))
+            late = LAID_BACK if on else 0.0
+            slots.append(Slot(beat, strike, rows[chord, on], 0.05, scatter, swung(form, beat), late))
     return slots
 
 
@@ -193,20 +196,23 @@ def _voiced(chord: Chord) -> Floats:
     return _weighed(chord, lambda degree: VOICED.get(degree, 0.04), 0.008)
 
 
-def _improvised(chord: Chord) -> Floats:
+def _improvised(chord: Chord, tones: float, scale: float) -> Floats:
+    """Pitch classes with so much of them on chord notes, so much on the scale's other notes, the rest outside."""
     if not chord.is_chord:
         return EVEN
-    pcs = np.full(12, 0.02)
+    pcs = np.zeros(12)
+    inside = set(chord.pitch_classes)
     scales = scales_for(chord)
-    if scales:
-        pcs[list(scales[0].pitch_classes)] = 0.08
-    pcs[list(chord.pitch_classes)] = 0.13
+    others = set(scales[0].pitch_classes) - inside if scales else set()
+    outside = set(range(12)) - inside - others
+    for group, share in ((inside, tones), (others, scale), (outside, 1 - tones - scale)):
+        pcs[list(group)] = share / max(1, len(group))
     return np.asarray(pcs / pcs.sum())
 
 
 def _walked(here: Chord, coming: Chord, arrives: bool, leaves: bool) -> Floats:
     """A walking bass note: the root as a chord begins, an approach before the next, chord and scale notes between."""
-    pcs = _improvised(here).copy()
+    pcs = _improvised(here, 0.6, 0.25)
     if arrives and here.bass_name:
         pcs *= 0.25
         pcs[here.bass_name.pc] += 0.75
