@@ -75,7 +75,7 @@ def read_instruments() -> Instruments:
             output=_text(table, "out", ""),
             listen=frozenset(_channels(table)),
             echo_window=_number(table, "echo-window-ms", 120, 0, 1000) / 1000,
-            give_up_after=_number(table, "give-up-after-s", 120, 0, 86400),
+            give_up_after=_number(table, "give-up-after-s", 60, 0, 86400),
             setups={name: _setup(table, name) for name in SETUPS},
             synth=_synth(table),
         )

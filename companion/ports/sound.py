@@ -98,8 +98,12 @@ class SynthOutput:
 
     def __init__(self, synth: Synth):
         self._process = subprocess.Popen(
-            command(synth), stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            command(synth),
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
             start_new_session=sys.platform != "win32",
+            creationflags=0x200 if sys.platform == "win32" else 0,  # CREATE_NEW_PROCESS_GROUP
         )
         with contextlib.suppress(subprocess.TimeoutExpired):
             self._process.wait(0.7)  # one that finds no sound card ends at once

@@ -312,7 +312,7 @@ def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instr
 
 
 def test_an_instrument_that_stays_away_is_given_up_with_the_take_kept(instrument, start, configure):
-    configure("give-up-after-s = 120", "give-up-after-s = 1")
+    configure("give-up-after-s = 60", "give-up-after-s = 1")
     piano = instrument()
     companion = start("stand-in")
     assert companion.hears("listening to")
@@ -357,7 +357,7 @@ server.wait()
 print(json.dumps([companion.returncode, said]), flush=True)
 os._exit(0)  # closing ports of a dead server would crash
 """
-    configure("give-up-after-s = 120", "give-up-after-s = 1")
+    configure("give-up-after-s = 60", "give-up-after-s = 1")
     stand_in, chart = tmp_path / "stand_in.py", tmp_path / "back-stairs.toml"
     environment = {**os.environ, "COMPANION_DATA": str(tmp_path / "data")}
     run = subprocess.run(
