@@ -119,7 +119,7 @@ def _node(slot: Slot, dominant: int) -> Costs:
             + register
         )
     if slot.role == "fifth":
-        return _by_class({harmony.root: 2.0, third: 2.5} | {fifth: 0.0}, 30.0) + register
+        return _by_class({harmony.root: 4.0, third: 2.0} | {fifth: 0.0}, 30.0) + register
     if slot.role == "tenth":
         return _by_class({third: 0.0}, 30.0) + register
     if slot.role == "tone":

@@ -38,9 +38,15 @@ def slid(
                 [_at(struck[k], arrival, sign, above, under[k]) for k in range(n, end)]
                 for sign in chance.sample((1, -1), 2)
             ]
-            result[n:end] = max(rows, key=lambda row: sum(voicing is not None for voicing in row))
+            result[n:end] = max((_unbroken(row) for row in rows), key=lambda row: sum(v is not None for v in row))
         n = max(end, n + 1)
     return result
+
+
+def _unbroken(row: list[Voicing | None]) -> list[Voicing | None]:
+    """What of a row comes after its last hole, so that it slides to the arrival without a skip."""
+    start = max((k + 1 for k, voicing in enumerate(row) if voicing is None), default=0)
+    return [None] * start + row[start:]
 
 
 def _at(strike: Strike, arrival: Voicing, sign: int, above: Line, under: Sequence[int]) -> Voicing | None:

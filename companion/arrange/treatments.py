@@ -71,6 +71,7 @@ def _treatment(name: str, values: Any, file: Path) -> Treatment:
                 where=where,
                 mend=f"use {', '.join(sorted(known))}",
             )
+    _check_kinds(values, file, where)
     made = dict(values)
     for key in ("chords", "feel", "metre", "tempo"):
         if key in made:
@@ -78,6 +79,25 @@ def _treatment(name: str, values: Any, file: Path) -> Treatment:
     treatment_ = Treatment(name=name, **made)
     _check(treatment_, file, where)
     return treatment_
+
+
+_KINDS: dict[str, tuple[type | tuple[type, ...], str]] = {
+    "late": ((int, float), "a share from 0 to 1"),
+    "tempo": (list, "two numbers, [from, to]"),
+    "chords": ((str, list), "a list of families"),
+    "feel": ((str, list), "a list of feels"),
+    "metre": ((str, list), "a list of metres"),
+}
+
+
+def _check_kinds(values: Table, file: Path, where: str) -> None:
+    for key, value in values.items():
+        kind, called = _KINDS.get(key, (str, "a text"))
+        right = isinstance(value, kind) and not isinstance(value, bool)
+        if key == "tempo" and right:
+            right = len(value) == 2 and all(isinstance(one, (int, float)) for one in value)
+        if not right:
+            raise ConfigError(f"{key} = {value!r} is not {called}", file=str(file), where=where)
 
 
 def _check(made: Treatment, file: Path, where: str) -> None:

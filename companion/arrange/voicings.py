@@ -58,7 +58,8 @@ def candidates(strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicin
             over = costs["above-next"] * min(4, max(0, top - ceiling))
             wide = costs["out-of-reach"] if above and not shape.left and min(above) - voicing.midi[0] > _span() else 0.0
             found.append(replace(voicing, price=voicing.price + near + over + wide))
-    return found
+    small = [v for v in found if v.shape.family in strike.treatment.chords and len(v.midi) == 2]
+    return small or found  # a family of two notes needs no thinning
 
 
 @lru_cache(maxsize=8192)

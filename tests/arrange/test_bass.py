@@ -1,0 +1,162 @@
+"""The bass: what a bassist takes for granted, over our own tunes and any changes at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.arrange.harmony import harmonies
+from companion.arrange.part import Note
+from companion.arrange.plan import arrange
+from companion.chart.model import Form
+
+Composer = Callable[..., Form]
+QUALITIES = ["", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "7alt", "7sus4", "9", "13", "7b9", "maj7#11", "+"]
+ROOTS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+symbols = st.builds(lambda r, q: r + q, st.sampled_from(ROOTS), st.sampled_from(QUALITIES)) | st.just("N.C.")
+changes = st.lists(st.lists(symbols, min_size=1, max_size=2).map(" ".join), min_size=1, max_size=12).map(" | ".join)
+metres = st.sampled_from(["4/4", "3/4", "2/4", "2/2", "6/8", "6/4", "3/2"])
+
+
+def line(notes: tuple[Note, ...]) -> list[Note]:
+    """Without the ghosted skips."""
+    return [n for n in notes if n.weight >= 0.6]
+
+
+@given(changes, metres, st.integers(1, 5), st.integers(0, 5))
+def test_a_walking_bass_strikes_every_beat_of_the_metre(
+    compose: Composer, changes: str, metre: str, chorus: int, seed: int
+) -> None:
+    form = compose(changes, metre=metre)
+    struck = [n.beat for n in line(arrange(form, "bass", treatment="walking", chorus=chorus, seed=seed))]
+    pulse = form.metre.pulse
+    assert struck == [pulse * k for k in range(int(form.length / pulse))]
+
+
+@given(changes, metres, st.integers(1, 5))
+def test_a_walking_bass_stays_in_its_range_and_never_says_a_note_three_times(
+    compose: Composer, changes: str, metre: str, chorus: int
+) -> None:
+    notes = line(arrange(compose(changes, metre=metre), "bass", treatment="walking", chorus=chorus))
+    assert all(28 <= n.midi <= 55 for n in notes)
+    assert not any(a.midi == b.midi == c.midi for a, b, c in zip(notes, notes[1:], notes[2:], strict=False))
+
+
+@given(changes, st.integers(1, 5))
+def test_every_note_is_spelled_as_it_sounds_and_says_why_it_is_there(
+    compose: Composer, changes: str, chorus: int
+) -> None:
+    for note in arrange(compose(changes), "bass", treatment="walking", chorus=chorus):
+        assert note.pitch.midi == note.midi
+        assert abs(note.pitch.alter) <= 1
+        assert note.reason and note.degree and note.hand == "left"
+
+
+@given(changes, st.integers(1, 8), st.integers(0, 8))
+def test_the_same_seed_plays_the_same_line(compose: Composer, changes: str, chorus: int, seed: int) -> None:
+    once = arrange(compose(changes), "bass", treatment="walking", chorus=chorus, seed=seed)
+    arrange.__globals__["_bass"].cache_clear()
+    assert once == arrange(compose(changes), "bass", treatment="walking", chorus=chorus, seed=seed)
+
+
+def test_new_chords_begin_on_their_root(minor_swing: Form) -> None:
+    notes = {n.beat: n for n in line(arrange(minor_swing, "bass", treatment="walking"))}
+    for harmony in harmonies(minor_swing):
+        assert notes[harmony.start].midi % 12 == harmony.root or harmony.start == 100  # the second bar of F9sus4
+
+
+def test_a_slash_chord_begins_on_its_bass(compose: Composer) -> None:
+    notes = arrange(compose("C | C/E | F | G7/F | C/E | Am | D7/F# | G7"), "bass", treatment="walking")
+    downbeats = {int(n.beat) // 4: str(n.pitch.name) for n in notes if n.beat % 4 == 0}
+    assert [downbeats[k] for k in range(8)] == ["C", "E", "F", "F", "E", "A", "F#", "G"]
+
+
+def test_the_note_before_a_new_chord_leads_to_it(minor_swing: Form) -> None:
+    for chorus in range(1, 6):
+        notes = line(arrange(minor_swing, "bass", treatment="walking", chorus=chorus))
+        changed = {h.start for h in harmonies(minor_swing)} - {Fraction(100)}
+        moves = [b.midi - a.midi for a, b in pairwise(notes) if b.beat in changed]
+        assert sum(abs(m) in (1, 2, 7) or m == 5 for m in moves) >= 0.97 * len(moves)
+
+
+def test_each_chorus_is_new_and_leads_into_the_next(minor_swing: Form) -> None:
+    choruses = [line(arrange(minor_swing, "bass", treatment="walking", chorus=c)) for c in range(1, 6)]
+    bars = [[tuple(n.midi for n in notes if n.beat // 4 == k) for k in range(32)] for notes in choruses]
+    for a, b in pairwise(bars):
+        assert sum(x == y for x, y in zip(a, b, strict=True)) <= 8
+    for here, after in pairwise(choruses):
+        move = after[0].midi - here[-1].midi
+        assert abs(move) in (1, 2, 7) or move == 5
+
+
+def test_leaps_are_rare_and_the_line_has_a_shape(minor_swing: Form) -> None:
+    notes = line(arrange(minor_swing, "bass", treatment="walking"))
+    moves = [b.midi - a.midi for a, b in pairwise(notes)]
+    assert sum(abs(m) > 7 and abs(m) != 12 for m in moves) <= 0.02 * len(moves)
+    turns = sum((a > 0) != (b > 0) for a, b in pairwise([m for m in moves if m]))
+    assert 2 <= len(moves) / turns <= 6
+
+
+def test_no_pattern_of_degrees_comes_round_like_a_loop(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Cmaj7"] * 8))
+    notes = line(arrange(form, "bass", treatment="walking"))
+    roots = [2, 7, 0, 0] * 8
+    patterns = [tuple((n.midi - roots[k]) % 12 for n in notes if n.beat // 4 == k) for k in range(32)]
+    assert max(patterns.count(p) for p in patterns) <= 0.15 * 32
+
+
+def test_a_skip_is_ghosted_on_the_quaver_and_never_in_two_bars_running(minor_swing: Form) -> None:
+    found = 0
+    for chorus in range(1, 9):
+        ghosts = [n for n in arrange(minor_swing, "bass", treatment="walking", chorus=chorus) if n.weight < 0.6]
+        bars = [int(n.beat // 4) for n in ghosts]
+        assert all(n.beat % 1 == Fraction(1, 2) for n in ghosts)
+        assert all(b - a > 1 for a, b in pairwise(bars))
+        found += len(ghosts)
+    assert 8 <= found <= 80
+
+
+def test_ballads_and_fast_tunes_have_no_skips(compose: Composer) -> None:
+    for tempo in (50.0, 300.0):
+        form = compose(" | ".join(["Dm7", "G7"] * 16), tempo=tempo)
+        assert len(arrange(form, "bass", treatment="walking")) == 128
+
+
+@pytest.mark.parametrize(
+    ("treatment", "beats"),
+    [("in-two", [0, 2, 4, 6]), ("sparse", [0, 4]), ("bossa", [0, 1.5, 2, 3.5, 4, 5.5, 6, 7.5])],
+)
+def test_patterns_strike_where_they_say(compose: Composer, treatment: str, beats: list[float]) -> None:
+    notes = arrange(compose("Cmaj7 | F7"), "bass", treatment=treatment)
+    assert [float(n.beat) for n in notes] == beats
+
+
+def test_in_two_the_root_is_on_one_and_mostly_the_fifth_on_three(compose: Composer) -> None:
+    notes = arrange(compose(" | ".join(["Cmaj7", "F7", "Dm7b5", "Am7"] * 4)), "bass", treatment="in-two")
+    assert {n.degree for n in notes[::2]} == {"1"}
+    assert {n.degree for n in notes[1::2]} <= {"3", "b3", "5", "b5"}
+    assert sum("5" in n.degree for n in notes[1::2]) > 8
+
+
+def test_a_pedal_is_one_note_under_all_chords(compose: Composer) -> None:
+    notes = arrange(compose("Cmaj7 | Db7 | Dm7 | G7"), "bass", treatment="pedal")
+    assert {n.midi % 12 for n in notes} == {7}
+    assert all(n.pedal for n in notes)
+
+
+def test_where_there_is_no_chord_the_last_one_goes_on(compose: Composer) -> None:
+    notes = line(arrange(compose("F7 | N.C. | N.C. | F7"), "bass", treatment="walking"))
+    scale = {5, 7, 9, 10, 0, 2, 3}
+    inside = [n for n in notes if 4 <= n.beat < 11]
+    assert sum(n.midi % 12 in scale for n in inside) >= len(inside) - 2
+
+
+def test_without_any_chord_the_tonic_is_walked_on(compose: Composer) -> None:
+    notes = line(arrange(compose("N.C. | N.C. | N.C. | N.C.", fifths=-1), "bass", treatment="walking"))
+    assert notes[0].midi % 12 == 5
+    assert len(notes) == 16

@@ -1,0 +1,102 @@
+"""Where the chords fall."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.arrange.audit_chords import chords_of
+from companion.arrange.plan import arrange
+from companion.chart.model import Form
+
+Composer = Callable[..., Form]
+
+
+def beats(form: Form, treatment: str, **how: object) -> list[float]:
+    return [float(beat) for beat, _ in chords_of(arrange(form, "chords", treatment=treatment, **how))]  # type: ignore[arg-type]
+
+
+@given(st.integers(1, 6), st.integers(0, 3))
+def test_in_the_gaps_no_chord_is_struck_with_a_moving_melody_note(minor_swing: Form, chorus: int, seed: int) -> None:
+    moving = [float(n.beat) for n in minor_swing.melody if n.length < 2]
+    for beat in beats(minor_swing, "walking", chorus=chorus, seed=seed):
+        assert all(abs(beat - onset) > 0.125 for onset in moving)
+
+
+@given(st.integers(1, 6), st.integers(0, 3))
+def test_a_bar_without_a_melody_note_is_answered(minor_swing: Form, chorus: int, seed: int) -> None:
+    struck = beats(minor_swing, "walking", chorus=chorus, seed=seed)
+    for bar in range(32):
+        if not any(4 * bar <= n.beat < 4 * bar + 4 for n in minor_swing.melody):
+            assert any(4 * bar <= beat < 4 * bar + 4 for beat in struck), f"bar {bar + 1}"
+
+
+def test_a_long_note_has_begun_before_the_answer_comes(compose: Composer) -> None:
+    form = compose("Dm7 | G7 | Cmaj7 | A7", melody=[(4 * k, 4, 77) for k in range(4)])
+    struck = beats(form, "in-two")
+    assert len(struck) >= 4
+    assert all(beat % 4 >= 1 for beat in struck)
+
+
+def test_a_chord_is_released_when_the_melody_goes_on(minor_swing: Form) -> None:
+    onsets = [float(n.beat) for n in minor_swing.melody]
+    for note in arrange(minor_swing, "chords", treatment="walking"):
+        start, end = float(note.beat), float(note.beat + note.length)
+        assert not any(start < onset < end - 1e-6 for onset in onsets)
+
+
+@given(st.integers(1, 8))
+def test_behind_a_soloist_no_rhythm_runs_on_like_a_machine(minor_swing: Form, chorus: int) -> None:
+    struck = beats(minor_swing, "solos", chorus=chorus, player=frozenset({"solo"}))
+    rhythms = [tuple(beat - 4 * bar for beat in struck if 4 * bar <= beat < 4 * bar + 4) for bar in range(32)]
+    running = 1
+    for before, after in pairwise(rhythms):
+        running = running + 1 if before == after else 1
+        assert running <= 4
+
+
+def test_chords_come_off_the_beat_about_as_often_as_on_it(minor_swing: Form) -> None:
+    struck = [beat for c in range(1, 9) for beat in beats(minor_swing, "solos", chorus=c, player=frozenset({"solo"}))]
+    off = sum(beat % 1 != 0 for beat in struck) / len(struck)
+    assert 0.3 <= off <= 0.75
+
+
+def test_a_chord_on_the_quaver_before_a_bar_is_the_chord_to_come(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Fmaj7"] * 8))
+    early = 0
+    for chorus in range(1, 5):
+        for note in arrange(form, "chords", treatment="solos", chorus=chorus, player=frozenset({"solo"})):
+            if float(note.beat) % 4 == 3.5 and "early" in note.reason:
+                following = form.chord_at(note.beat + 1).chord
+                degrees = (
+                    {(following.root.pc + s) % 12 for s in (2, 3, 4, 5, 7, 9, 10, 11)} if following.root else set()
+                )
+                assert note.midi % 12 in degrees
+                early += 1
+    assert early
+
+
+def test_accents_go_with_the_melody(compose: Composer) -> None:
+    form = compose("Cmaj7 | F7 | Cmaj7 | G7", melody=[(4 * k + b, 1.5, 76) for k in range(4) for b in (0, 2.5)])
+    onsets = {float(n.beat) for n in form.melody}
+    struck = beats(form, "block")
+    assert struck
+    assert set(struck) <= onsets
+
+
+@pytest.mark.parametrize("metre", ["4/4", "3/4", "2/4", "2/2", "6/8", "6/4", "3/2", "5/4", "12/8", "7/8"])
+def test_every_metre_is_comped(compose: Composer, metre: str) -> None:
+    form = compose("Dm7 | G7 | Cmaj7 | A7", metre=metre)
+    for treatment in ("walking", "sparse", "solos"):
+        struck = beats(form, treatment)
+        assert len(struck) >= 3
+        assert all(0 <= beat < form.length for beat in struck)
+
+
+def test_where_no_chord_is_written_none_is_struck(compose: Composer) -> None:
+    assert beats(compose("N.C. | N.C."), "walking") == []
+    assert all(beat >= 3.5 for beat in beats(compose("N.C. | C7"), "solos"))
