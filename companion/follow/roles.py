@@ -22,13 +22,22 @@ from companion.follow.places import Floats, Places
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
 
-LAID_BACK = 0.027
+LAID_BACK = 0.020
 """Seconds by which a soloist's on-beat notes lie behind the beat that is felt (10 to 40 ms among players of jazz)."""
 VOICED = {
     "3": 0.22, "b3": 0.22, "7": 0.2, "b7": 0.22, "bb7": 0.2, "5": 0.14, "b5": 0.16, "#5": 0.14, "9": 0.14, "6": 0.14,
     "13": 0.12, "4": 0.15, "1": 0.06, "11": 0.05, "b9": 0.06, "#9": 0.06, "b13": 0.06, "#11": 0.04,
 }  # fmt: skip
 """How likely each degree is in a rootless chord, in proportion; others 0.04."""
+SOLO_SIMPLE = {
+    Fraction(0): 0.45, Fraction(1, 4): 0.06, Fraction(1, 3): 0.06, Fraction(1, 2): 0.40, Fraction(2, 3): 0.06,
+    Fraction(3, 4): 0.06,
+}  # fmt: skip
+SOLO_COMPOUND = {
+    Fraction(0): 0.50, Fraction(1, 4): 0.04, Fraction(1, 2): 0.35, Fraction(3, 4): 0.04, Fraction(1): 0.40,
+    Fraction(5, 4): 0.04,
+}  # fmt: skip
+"""How likely a soloist strikes in each part of a beat: quarters from it, in simple and in compound time."""
 SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
 """Shares of chord notes and of the scale's other notes in a soloist's line, on the beat and off it (common practice:
 chord notes on the strong beats, passing and approach notes between)."""
@@ -132,16 +141,16 @@ def bass_slots(form: Form) -> list[Slot]:
 def solo_slots(form: Form) -> list[Slot]:
     """The quavers, swung and straight, and what lies between them."""
     rows: dict[tuple[Chord, bool], Floats] = {}
-    chances = {Fraction(0): 0.45, Fraction(1, 2): 0.40, Fraction(1, 4): 0.06, Fraction(3, 4): 0.06,
-               Fraction(1, 3): 0.06, Fraction(2, 3): 0.06}  # fmt: skip
     slots = []
-    for n in range(int(form.length)):
+    pulse = form.metre.pulse
+    chances = SOLO_COMPOUND if form.metre.compound else SOLO_SIMPLE
+    for n in range(int(form.length / pulse)):
         for part, strike in sorted(chances.items()):
-            beat, on = n + part, part == 0
+            beat, on = n * pulse + part, part == 0
             chord = form.chord_at(beat).chord
             if (chord, on) not in rows:
                 rows[chord, on] = _spread(_improvised(chord, *(SOLO_ON if on else SOLO_OFF)), 50, 92, 70, 10)
-            scatter = {Fraction(0): 0.04, Fraction(1, 2): 0.06}.get(part, 0.02)
+            scatter = 0.05 if on else 0.065 if strike > 0.2 else 0.03
             late = LAID_BACK if on else 0.0
             slots.append(Slot(beat, strike, rows[chord, on], 0.05, scatter, swung(form, beat), late))
     return slots
