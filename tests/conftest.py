@@ -1,8 +1,10 @@
-"""What all tests share: a data folder of their own, hypothesis without deadlines, instruments over JACK."""
+"""What all tests share: a data folder of their own, hypothesis without deadlines, charts and an exact pianist,
+instruments over JACK."""
 
 from __future__ import annotations
 
 import ctypes
+import json
 import os
 import shutil
 import signal
@@ -10,12 +12,17 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 from companion.resources import DATA_VARIABLE
+
+if TYPE_CHECKING:
+    from companion.chart.model import Chart
+    from companion.messages import Heard
 
 settings.register_profile("usual", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", settings.get_profile("usual"), derandomize=True, print_blob=True)
@@ -30,6 +37,73 @@ def own_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         patch.setenv(DATA_VARIABLE, str(tmp_path_factory.mktemp("data")))
         patch.delenv("COMPANION_DEBUG", raising=False)
         yield
+
+
+class Stand:
+    """Charts on the music stand, and a pianist who plays their melody exactly as told."""
+
+    TEN = ("| Cmaj7 | Em7 A7 | Dm7 | G7 | Am7 | F#m7b5 B7 | Dm7 G7 | Cmaj7 |",
+           "| C2 E2 G3 A | B2 A2 G4 | F2 A2 c3 d | e4 d4 | A2 c2 e3 d | c2 B2 A4 | G2 B2 d3 c | B4 z4 |")  # fmt: skip
+    """Eight bars of our own, chords and melody: no two bars alike."""
+    ANSWER = ("| Am7 | % | Dm7 | G7 | Em7 | A7 | Dm7 G7 | Cmaj7 |",
+              "| g3 f e2 d2 | c6 z2 | f3 e d2 c2 | B6 z2 | e3 d c2 B2 | A2 ^G2 A4 | D2 F2 A2 c2 | B4 z4 |")  # fmt: skip
+
+    def chart(self, *sections: tuple[str, str], **head: object) -> Chart:
+        """A chart of sections A, B ..., each its chords and its melody ('' for none); ``head`` as in a chart file."""
+        from companion.chart.toml_format import parse_toml
+
+        letters = "ABCDEFGH"[: len(sections)]
+        top = {"title": "Ten to Ten", "key": "C", "metre": "4/4", "tempo": 120, "feel": "swing"} | head
+        text = "format = 1\n" + "".join(f"{key} = {json.dumps(value)}\n" for key, value in top.items())
+        text += f"form = {json.dumps(' '.join(letters))}\n" if "form" not in head else ""
+        for letter, (chords, melody) in zip(letters, sections, strict=True):
+            text += f"[section.{letter}]\n" + (f"chords = {json.dumps(chords)}\n" if chords else "")
+            text += f"melody = {json.dumps(melody)}\n" if melody else ""
+        return parse_toml(text)
+
+    def tune(self, **head: object) -> Chart:
+        """Sixteen bars: the eight and their answer."""
+        return self.chart(self.TEN, self.ANSWER, **head)
+
+    def strike(self, seconds: float, midi: int, length: float = 0.2, velocity: int = 64) -> list[Heard]:
+        """A key goes down and up again."""
+        from companion.messages import Heard
+
+        return [Heard(seconds, 0x90, midi, velocity), Heard(seconds + length, 0x80, midi, 0)]
+
+    def melody(self, chart: Chart, *stretches: tuple[float, float, float, float], velocity: int = 64) -> list[Heard]:
+        """The melody as written, swung: stretches of (seconds, from beat, up to beat, quarters a minute).
+
+        Beats go on through the choruses; a pickup lies before the beat it leads to.
+        """
+        from companion.music.swing import swing_ratio, to_sounding
+
+        form = chart.unfold()
+        length, heard = float(form.length), []
+        for seconds, first, last, tempo in stretches:
+            even = form.metre.compound or form.feel == "straight"
+            ratio = 1.0 if even else swing_ratio(tempo)
+            notes = [
+                (float(note.beat) + n * length, note)
+                for n in range(int(first // length), int(last // length) + 2)
+                for note in form.melody
+            ]
+            for beat, note in notes:
+                if first - 1e-9 <= beat < last - 1e-9:
+                    at = seconds + (to_sounding(beat, ratio) - first) * 60 / tempo
+                    heard += self.strike(at, note.pitch.midi, 0.85 * float(note.length) * 60 / tempo, velocity)
+        return in_time(heard)
+
+
+def in_time(heard: Iterable[Heard]) -> list[Heard]:
+    """In order of time; of a note that ends when the next begins the end comes first."""
+    return sorted(heard, key=lambda h: (h.seconds, h.status))
+
+
+@pytest.fixture(scope="session")
+def stand() -> Stand:
+    """Charts, and an exact pianist."""
+    return Stand()
 
 
 class Instrument:
@@ -96,7 +170,9 @@ def jack_server() -> Iterator[str]:
         patch.setenv("JACK_NO_START_SERVER", "1")
         patch.setenv("COMPANION_MIDI", "jack")
         # --sync: otherwise a message is lost whenever a busy machine makes a client late for its period.
-        words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
+        # It waits for a client that was killed, too: so long and no longer.
+        words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "--timeout", "250", "-n", name]
+        words += ["-d", "dummy", "-r", "48000", "-p", "64"]
         server = subprocess.Popen(
             words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, preexec_fn=end_with_parent
         )

@@ -242,6 +242,10 @@ class Input:
         """Whether the port is still there."""
         return self._port.present()
 
+    def find_again(self) -> str | None:
+        """The present name of the port after it was plugged in again; None while it is away."""
+        return self._port.find_again()
+
     def close(self) -> None:
         """Stop receiving."""
         self._port.handle.cancel_callback()
@@ -265,17 +269,13 @@ class Output:
         """Whether the port is still there."""
         return self._port.present()
 
+    def find_again(self) -> str | None:
+        """The present name of the port after it was plugged in again; None while it is away."""
+        return self._port.find_again()
+
     def close(self) -> None:
         """Give the port back."""
         self._port.close()
-
-
-def find_again(api: str, name: str, kind: str) -> str | None:
-    """The present name of a port that was plugged in again: 'input' or 'output'; None while it is away."""
-    with quiet_libraries():
-        ports = _ports_of(api)
-    names = () if ports is None else ports.inputs if kind == "input" else ports.outputs
-    return name if name in names else next((n for n in names if device(n) == device(name)), None)
 
 
 # Choosing
@@ -382,7 +382,7 @@ class _Port:
     """An open port of python-rtmidi's ('MidiIn' or 'MidiOut'), and whether it is still good for anything."""
 
     def __init__(self, api: str, name: str, kind: str):
-        self.name = name
+        self.api, self.name, self.kind = api, name, kind
         handle = _client_of(api, kind)
         names = handle.get_ports() if handle else []
         if name not in names:
@@ -396,12 +396,25 @@ class _Port:
         self._watch = ServerWatch() if api == "jack" else None
 
     def present(self) -> bool:
-        if self._watch and not self._watch.alive:
-            return False
+        return self._is_served() and self.name in self._names()
+
+    def find_again(self) -> str | None:
+        """Ask the open client, which takes a fraction of a millisecond; a new one only when the service has died."""
+        names: Sequence[str] = self._names() if self._is_served() else ()
+        if not self._is_served():
+            with quiet_libraries():
+                ports = _ports_of(self.api)
+            names = () if ports is None else ports.inputs if self.kind == "MidiIn" else ports.outputs
+        return self.name if self.name in names else next((n for n in names if device(n) == device(self.name)), None)
+
+    def _is_served(self) -> bool:
+        return self._watch is None or self._watch.alive
+
+    def _names(self) -> tuple[str, ...]:
         try:
-            return self.name in self.handle.get_ports()
+            return _foreign(self.handle.get_ports())
         except Exception:  # whatever the library says of a service that has gone
-            return False
+            return ()
 
     def close(self) -> None:
         if self._watch:

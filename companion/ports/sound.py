@@ -129,6 +129,10 @@ class SynthOutput:
         """Whether it still runs."""
         return self._process.poll() is None
 
+    def find_again(self) -> str | None:
+        """Its name: it can be started again at any time."""
+        return self.name
+
     def close(self) -> None:
         """Let it end; it falls silent at once."""
         with contextlib.suppress(OSError, ValueError):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from companion.errors import DeviceError
 from companion.ports.echo import EchoFilter
-from companion.ports.midi import Input, find_again
+from companion.ports.midi import Input
 from companion.stage.clock import StampClock, now
 
 NOTE_OFF, NOTE_ON, CONTROLLER = 0x80, 0x90, 0xB0
@@ -108,7 +108,7 @@ class Keyboard:
                 return None
             self._lost_at = now()
             return "lost"
-        if name := find_again(self.api, self.name, "input"):
+        if name := self._input.find_again():
             return self._reopen(name)
         return "gone" if now() - self._lost_at > self._give_up_after else None
 

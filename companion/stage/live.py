@@ -347,7 +347,7 @@ class Player:
         where = self.link.port if not self._choice.same else "the same instrument"
         self._say(f"listening to {self.keyboard.name}, playing on {where}; Ctrl-C ends")
         if not self.link.realtime:
-            self._say("no real-time priority here: on a busy machine notes may be some milliseconds late")
+            self._say("real-time priority is refused here: on a busy machine notes may be some milliseconds late")
 
     def _close(self, stop: Stop) -> None:
         try:

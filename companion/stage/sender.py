@@ -25,7 +25,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, Protocol
 
 from companion.errors import DeviceError
-from companion.ports.midi import Output, find_again, quiet_libraries
+from companion.ports.midi import Output, quiet_libraries
 from companion.ports.sounding import Sounding
 from companion.stage import wire
 from companion.stage.clock import now
@@ -55,6 +55,9 @@ class Outlet(Protocol):
 
     def present(self) -> bool:
         """Whether it is still there."""
+
+    def find_again(self) -> str | None:
+        """Its present name once it is there again; None while it is away."""
 
     def close(self) -> None:
         """Give it back."""
@@ -218,11 +221,11 @@ class Sender:
         return True
 
     def _reopen(self) -> bool:
-        name = self.words.port and find_again(self.words.api, self.words.port, "output")
-        if self.words.port and not name:
+        name = self.outlet.find_again()
+        if name is None:
             return False
         with contextlib.suppress(DeviceError):
-            outlet = _open(self.words, name)
+            outlet = _open(self.words, name if self.words.port else None)
             with contextlib.suppress(Exception):
                 self.outlet.close()
             self.outlet, self._lost_at = outlet, None
@@ -245,6 +248,10 @@ def lateness_figures(lateness: list[float]) -> dict[str, float]:
 
 
 def _undisturbed() -> None:
+    if sys.platform == "win32":
+        import ctypes
+
+        ctypes.windll.winmm.timeBeginPeriod(1)  # else waits end up to 16 ms late
     gc.collect()
     gc.freeze()
     gc.disable()

@@ -11,7 +11,7 @@ import pytest
 
 from companion.errors import DeviceError, UseError
 from companion.ports import midi
-from companion.ports.midi import Choice, Input, Output, Ports, choose, device, find_again, find_ports, list_ports
+from companion.ports.midi import Choice, Input, Output, Ports, choose, device, find_ports, list_ports
 
 NAMES = ("Midi Through:Midi Through Port-0 14:0", "Piano:Piano MIDI 1 20:0")
 PIANO = Ports("alsa", NAMES, NAMES)
@@ -143,9 +143,9 @@ def test_unplugging_is_noticed_and_the_port_is_found_again_by_name(instrument):
         assert listener.present()
         piano.close()
         assert wait_for(lambda: not listener.present())
-        assert find_again("jack", "upright:keys", "input") is None
+        assert listener.find_again() is None
         instrument("upright")
-        assert find_again("jack", "upright:keys", "input") == "upright:keys"
+        assert listener.find_again() == "upright:keys"
     finally:
         listener.close()
 
