@@ -1,0 +1,217 @@
+"""The rehearsal as clockwork: whatever is played, and however it is driven, what comes out is whole and in time.
+
+The promises are the project's own (what `companion replay` may be relied on for); values are from the MIDI 1.0
+specification where they are named.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from companion.errors import UseError
+from companion.messages import Beat, Heard, Order, Report, State, Wish
+from companion.stage.rehearsal import Rehearsal
+from companion.stage.replay import replay
+from companion.stage.settings import TIMES, Settings
+
+Event = Heard | Wish
+ROLES = ("melody", "chords", "bass", "solo", "melody,chords", "bass,solo", "melody,chords,bass")
+PARTS = ("melody", "chords", "bass")
+
+
+def agreed(role: str, time: str = "follow", **more: Any) -> Settings:
+    """Who plays what: the companion has the rest, and the click where there is none."""
+    you = frozenset(role.split(","))
+    rest = tuple(p for p in PARTS if p not in you and not (p == "melody" and "solo" in you))
+    return Settings(you=you, parts=rest or ("click",), time=time, **more)
+
+
+def drive(rehearsal: Rehearsal, events: Sequence[Event], moments: Sequence[float]) -> tuple[list[Order], list[Report]]:
+    """Call the rehearsal at these moments, each time with what came since the last."""
+    orders: list[Order] = []
+    reports: list[Report] = []
+    at = 0
+    for moment in moments:
+        upto = next((n for n in range(at, len(events)) if events[n].seconds > moment), len(events))
+        step = rehearsal.advance(moment, events[at:upto])
+        orders += step.orders
+        reports += step.reports
+        at = upto
+    step = rehearsal.finish(moments[-1])
+    return orders + list(step.orders), reports + list(step.reports)
+
+
+def drive_as_live(rehearsal: Rehearsal, events: Sequence[Event], end: float) -> list[tuple[float, Order]]:
+    """Call it when it asks to be called and when something is heard; each order with the moment of its giving."""
+    given: list[tuple[float, Order]] = []
+    wake: float | None = rehearsal.advance(-10.0, []).wake
+    waiting = list(events)
+    for _ in range(20_000):
+        moment = min(waiting[0].seconds if waiting else end, end if wake is None else wake)
+        heard = [waiting.pop(0)] if waiting and waiting[0].seconds <= moment else []
+        step = rehearsal.advance(moment, heard)
+        given += [(moment, order) for order in step.orders]
+        wake = step.wake
+        if moment >= end:
+            return given + [(end, order) for order in rehearsal.finish(end).orders]
+    raise AssertionError("it asks to be called over and over, and time stands still")
+
+
+@st.composite
+def performances(draw: st.DrawFn, most: float = 9.0) -> tuple[list[Event], float]:
+    """Some bars of the tune from anywhere, at any tempo, with stops, leaps, slips and a foot on the pedal."""
+    import random
+
+    dice = random.Random(draw(st.integers(0, 10**6)))
+    pitches = [60, 64, 67, 69, 71, 72, 74, 76, 65, 77, 79]
+    events: list[Event] = []
+    at, beat = draw(st.sampled_from([0.0, 2.0, 2.0])), dice.choice([0, 0, 0, 16, 32])
+    speed = draw(st.sampled_from([0.7, 2.0, 2.0, 5.0]))
+    while at < most:
+        kind = dice.choices(["on", "wrong", "chord", "gap", "pedal", "off", "zero"], [12, 2, 2, 1, 1, 2, 1])[0]
+        pitch = pitches[beat % len(pitches)] if kind != "wrong" else dice.randrange(21, 109)
+        if kind in ("on", "wrong", "chord"):
+            for step in (0, 4, 7) if kind == "chord" else (0,):
+                events.append(Heard(at, 0x90, min(pitch + step, 127), dice.randrange(1, 128)))
+        elif kind == "pedal":
+            events.append(Heard(at, 0xB0, 64, dice.choice([0, 127])))
+        elif kind in ("off", "zero"):
+            events.append(Heard(at, 0x80 if kind == "off" else 0x90, pitch, 0))
+        at += 3.0 if kind == "gap" else dice.choice([0.0, 0.5, 0.5, 1.0, 1.0, 2.0, dice.random()]) / speed
+        beat += 1
+    if draw(st.booleans()):
+        events.append(Wish(at, "stop"))
+    return events, at + draw(st.sampled_from([0.0, 1.0, 6.0]))
+
+
+played = given(
+    performance=performances(),
+    role=st.sampled_from(ROLES),
+    time=st.sampled_from(TIMES),
+    count_in=st.sampled_from([{}, {"tempo": 120.0}, {"tempo": 120.0, "start": 2.0}, {"tempo": 120.0, "start": 2.0, "count_in": 1}]),
+    latency=st.sampled_from([0.0, 0.010, 0.060]),
+)  # fmt: skip
+
+
+def paired(orders: Sequence[Order]) -> None:
+    """Every note-on has its note-off after it, and no note is begun twice; in order of sounding, then of giving."""
+    on: dict[tuple[str, int], float] = {}
+    for order in sorted(orders, key=lambda o: o.seconds):
+        key = order.part, order.data1
+        if order.status == 0x90:
+            assert key not in on, f"{key} struck again at {order.seconds} while it sounds"
+            on[key] = order.seconds
+        elif order.status == 0x80:
+            assert on.pop(key, None) is not None, f"{key} ended at {order.seconds} without having begun"
+    assert not on, f"left sounding: {on}"
+
+
+@settings(max_examples=15)
+@played
+def test_one_call_or_many_give_the_same(
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
+) -> None:
+    events, end = performance
+    chart, told = stand.tune(), agreed(role, time, latency=latency, **count_in)
+    at_once = drive(Rehearsal(chart, told), events, [end])
+    every_event = drive(Rehearsal(chart, told), events, [*(e.seconds for e in events), end])
+    odd = [n * 0.0371 for n in range(int(end / 0.0371) + 1)]
+    assert at_once == every_event == drive(Rehearsal(chart, told), events, [*odd, end])
+
+
+@settings(max_examples=15)
+@played
+def test_called_when_it_asks_it_gives_every_order_at_its_moment(
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
+) -> None:
+    events, end = performance
+    chart, told = stand.tune(), agreed(role, time, latency=latency, **count_in)
+    given_at = drive_as_live(Rehearsal(chart, told), events, end)
+    assert [order for _, order in given_at] == drive(Rehearsal(chart, told), events, [end])[0]
+    early = [(now, order) for now, order in given_at if order.seconds < now + latency - 2e-6]
+    assert not early, "an order can't sound sooner than the sound chain takes"
+    late = [(now, o) for now, o in given_at if o.status == 0x90 and o.seconds > now + latency + 2e-6]
+    assert not late, "a note ordered ahead of its moment can't go with the player any more"
+
+
+@settings(max_examples=25)
+@played
+def test_every_note_begun_is_ended_and_beats_never_run_backwards(
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
+) -> None:
+    events, end = performance
+    orders, reports = drive(Rehearsal(stand.tune(), agreed(role, time, latency=latency, **count_in)), events, [end])
+    paired(orders)
+    assert all(o.seconds <= end + latency + 1e-9 for o in orders)
+    beats = [r for r in reports if isinstance(r, Beat)]
+    assert all(a.seconds <= b.seconds for a, b in itertools.pairwise(beats))
+    assert all(0 <= b.sure <= 1 and 0 <= b.chart_beat < 64 and b.chart_beat % 1 == 0 for b in beats)
+    assert all(1 <= o.data2 <= 127 for o in orders if o.status == 0x90)
+
+
+@settings(max_examples=20)
+@given(performance=performances(), role=st.sampled_from(ROLES), time=st.sampled_from(TIMES), cut=st.floats(0.1, 0.9))
+def test_nothing_is_played_or_announced_for_what_comes_later(
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, cut: float
+) -> None:
+    events, end = performance
+    heard = [e for e in events if isinstance(e, Heard)]
+    chart, told, until = stand.tune(), agreed(role, time, tempo=120.0, start=2.0), cut * end
+    whole, part = replay(chart, heard, told, until=end), replay(chart, heard, told, until=until)
+    assert [o for o in whole.orders if o.seconds <= until] == [o for o in part.orders if o.seconds <= until]
+    beats = [[r for r in one.reports if isinstance(r, Beat) and r.seconds <= until] for one in (whole, part)]
+    assert beats[0] == beats[1]
+
+
+def test_a_chorus_arranged_ahead_of_time_changes_nothing(stand: Any) -> None:
+    chart = stand.tune()
+    heard = stand.melody(chart, (2.0, 0, 80, 200))
+    told = agreed("melody", tempo=200.0, start=2.0)
+    plain, ahead = Rehearsal(chart, told), Rehearsal(chart, told)
+    for chorus in (1, 2, 3):
+        ahead.prepare(chorus)
+    assert drive(plain, heard, [28.0]) == drive(ahead, heard, [28.0])
+
+
+def test_an_unknown_time_is_refused_in_one_line(stand: Any) -> None:
+    with pytest.raises(UseError, match="follow, steady, patient"):
+        Rehearsal(stand.tune(), Settings(time="rubato"))
+
+
+def test_after_the_wish_to_stop_nothing_sounds_whatever_is_played(stand: Any) -> None:
+    chart = stand.tune()
+    heard = [e for e in stand.melody(chart, (2.0, 0, 64, 120))]
+    events = sorted([*heard, Wish(10.0, "stop")], key=lambda e: e.seconds)
+    orders, reports = drive(Rehearsal(chart, agreed("melody", tempo=120.0, start=2.0)), events, [30.0])
+    paired(orders)
+    assert any(o.seconds > 9.0 for o in orders) and not [o for o in orders if o.seconds > 10.0 + 0.011]
+    assert [r.name for r in reports if isinstance(r, State)][-1] == "ended"
+    assert not [r for r in reports if isinstance(r, Beat) and r.seconds > 10.02]
+
+
+def test_finishing_twice_ends_things_once(stand: Any) -> None:
+    rehearsal = Rehearsal(stand.tune(), agreed("melody", tempo=120.0, start=0.0))
+    first = rehearsal.advance(1.3, [])
+    ends = rehearsal.finish(1.3)
+    again = rehearsal.finish(1.4)
+    paired([*first.orders, *ends.orders])
+    assert ends.orders and not again.orders and not again.reports and again.wake is None
+
+
+@pytest.mark.parametrize("bars", [1, 2])
+def test_the_count_in_clicks_every_beat_and_the_first_of_the_bar_is_higher(stand: Any, bars: int) -> None:
+    told = agreed("melody", tempo=90.0, start=6.0, count_in=bars)
+    orders, reports = drive(Rehearsal(stand.tune(), told), [], [5.98])
+    clicks = [o for o in orders if o.part == "click" and o.status == 0x90]
+    times = [6.0 - k * 60 / 90 for k in range(4 * bars, 0, -1)]
+    assert [c.seconds for c in clicks] == pytest.approx(times)
+    assert [c.data1 == clicks[0].data1 for c in clicks] == [k % 4 == 0 for k in range(4 * bars)]
+    assert not [o for o in orders if o.status == 0x90 and o.part != "click" and o.seconds < 5.9]
+    assert not [r for r in reports if isinstance(r, Beat)], "the form's beats begin with the form"
+    assert next(r for r in reports if isinstance(r, State)).name == "counting"
