@@ -1,6 +1,6 @@
 """How good the arrangements are, and how long they take, over a folder of lead sheets.
 
-usage: python tests/benchmarks/arranging.py FOLDER [--seeds 10] [--choruses 2] [--treatment walking] [--every N]
+usage: python tests/benchmarks/arranging.py FOLDER [--seeds 10] [--choruses 3] [--treatment walking] [--every N]
 [--rows]
 
 FOLDER holds MusicXML lead sheets or charts; without it (or where it isn't there) the shipped charts are taken. Prints
@@ -33,7 +33,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--seeds", type=int, default=10)
-    parser.add_argument("--choruses", type=int, default=2)
+    parser.add_argument("--choruses", type=int, default=3)
     parser.add_argument("--treatment", help="one for every sheet; otherwise each section's own, or what is proposed")
     parser.add_argument("--every", type=int, default=1, help="only every so many sheets")
     parser.add_argument("--rows", action="store_true", help="each sheet's misses")

@@ -98,7 +98,7 @@ def recoveries(truth: Sequence[TrueBeat], together: Sequence[bool]) -> list[floa
     """For each jump and resuming: true beats until four held in a row begin; infinity: not before the next one."""
     breaks = [n for n, beat in enumerate(truth) if beat.mark in BROKEN]
     found = []
-    for this, after in zip(breaks, [*breaks[1:], len(truth)], strict=True):
+    for this, after in pairwise([*breaks, len(truth)]):
         starts = (n - this for n in range(this, after - RUN + 1) if all(together[n : n + RUN]))
         found.append(next(starts, inf))
     return found

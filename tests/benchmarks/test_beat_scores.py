@@ -85,6 +85,7 @@ def test_the_way_back_is_counted_to_the_first_of_four_held_beats() -> None:
     together = [True, True, False, True, False, True, True, True, True, False, True, True, True, False, True, True]
     assert recoveries(truth, together) == [3, inf]
     assert recoveries(truth, [True] * 16) == [0, 0]
+    assert recoveries(EIGHT, [True] * 8) == []
 
 
 def test_a_run_of_held_beats_does_not_reach_over_the_next_jump() -> None:
