@@ -16,7 +16,7 @@ from companion.chart.model import Form
 from companion.follow import elsewhere
 from companion.follow.belief import HEARD, VV, WAY, XX, Crowd, Filter, Manner, V, X, joined
 from companion.follow.places import PROMISED, Floats
-from companion.follow.roles import places_for
+from companion.follow.roles import manner_for, places_for
 from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
@@ -91,7 +91,7 @@ class Follower:
         manner: Manner | None = None,
     ) -> None:
         self.places = places_for(form, you)
-        self.manner = manner or Manner()
+        self.manner = manner or manner_for(you)
         self.filter = Filter(self.places, self.manner)
         self.tempo = tempo
         self.crowd: Crowd | None = None

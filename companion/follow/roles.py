@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.chart.model import Form
+from companion.follow.belief import Freedom, Manner
 from companion.follow.places import Floats, Places
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
@@ -41,6 +42,7 @@ SOLO_COMPOUND = {
 SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
 """Shares of chord notes and of the scale's other notes in a soloist's line, on the beat and off it (common practice:
 chord notes on the strong beats, passing and approach notes between)."""
+SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
 EVEN = np.full(12, 1 / 12)
 
 
@@ -81,6 +83,11 @@ def places_for(form: Form, you: frozenset[str]) -> Places:
     if "chords" in you:
         return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2)
     return _places(form, solo_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2)
+
+
+def manner_for(you: frozenset[str]) -> Manner:
+    """How a player of these parts keeps time: a soloist over a rhythm section strictly, and with a looser touch."""
+    return SOLOIST if you == {"solo"} else Manner()
 
 
 def melody_slots(form: Form) -> list[Slot]:
