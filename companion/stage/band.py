@@ -9,6 +9,7 @@ louder band).
 from __future__ import annotations
 
 import heapq
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -31,6 +32,18 @@ class Cue:
     beat: float
     end: float
     note: Note = field(compare=False)
+
+
+@dataclass(frozen=True)
+class _Arranged:
+    """A part of one chorus."""
+
+    notes: tuple[Note, ...]
+    """In order of beat."""
+    beats: tuple[float, ...]
+    """Where each is written."""
+    straight: frozenset[int]
+    """Quarters that don't swing."""
 
 
 @dataclass(frozen=True)
@@ -68,8 +81,7 @@ class Band:
         self.parts = tuple(p for p in settings.parts if p not in ("click", "solo"))
         self.level = 64.0
         self.orders: list[Order] = []
-        self._arranged: dict[tuple[int, str], tuple[Note, ...]] = {}
-        self._choruses: dict[tuple[int, float], list[Cue]] = {}
+        self._arranged: dict[tuple[int, str], _Arranged] = {}
         self._ends: list[tuple[float, str, int]] = []
         self._sounding: dict[tuple[str, int], float] = {}
 
@@ -83,23 +95,37 @@ class Band:
         The tempo is in quarters a minute. A pickup of the next chorus is among the notes.
         """
         length = float(self.form.length)
+        ratio = 1.0 if self.form.metre.compound else round(swing_ratio(tempo, self.form.feel), 2)
         found = []
-        for chorus in range(int(low // length), int(high // length) + 2):
-            base = chorus * length
-            for cue in self._chorus(chorus + 1, tempo):
-                beat = base + cue.beat
-                if low - EPSILON <= beat < high - EPSILON and (parts is None or cue.note.part in parts):
-                    found.append(Cue(beat, base + cue.end, cue.note))
+        for chorus in range(max(0, int(low // length)), int(high // length) + 2):
+            if self.settings.choruses and chorus >= self.settings.choruses:
+                break
+            for part in self.parts:
+                if parts is None or part in parts:
+                    found += self._sounding_between(low, high, chorus, part, ratio)
         return sorted(found)
+
+    def _sounding_between(self, low: float, high: float, chorus: int, part: str, ratio: float) -> list[Cue]:
+        base, arranged = chorus * float(self.form.length), self._part(chorus + 1, part)
+        # Swing moves nothing out of its quarter: only what is written thereabouts need be looked at.
+        first = bisect_left(arranged.beats, low - base - 1)
+        last = bisect_right(arranged.beats, high - base + 1)
+        found = []
+        for note in arranged.notes[first:last]:
+            start = to_sounding(note.beat, ratio, arranged.straight)
+            if low - EPSILON <= base + start < high - EPSILON:
+                end = to_sounding(note.beat + note.length, ratio, arranged.straight)
+                found.append(Cue(base + start, base + (start + (end - start) * self.touch[part].length), note))
+        return found
 
     def prepare(self, chorus: int) -> None:
         """Arrange a chorus (1 = the first) before it is needed, in another thread if need be; nothing else changes."""
         if self.settings.choruses and chorus > self.settings.choruses:
             return
         for part in self.parts:
-            self._notes(chorus, part)
+            self._part(chorus, part)
 
-    def _notes(self, chorus: int, part: str) -> tuple[Note, ...]:
+    def _part(self, chorus: int, part: str) -> _Arranged:
         key = chorus, part
         if key not in self._arranged:
             notes = arrange(
@@ -110,27 +136,10 @@ class Band:
                 seed=self.settings.seed,
                 player=self.settings.you,
             )
-            self._arranged[key] = notes
+            in_order = tuple(sorted(notes, key=lambda note: note.beat))
+            beats = tuple(float(note.beat) for note in in_order)
+            self._arranged[key] = _Arranged(in_order, beats, straight_quarters(note.beat for note in notes))
         return self._arranged[key]
-
-    def _chorus(self, chorus: int, tempo: float) -> list[Cue]:
-        if chorus < 1 or (self.settings.choruses and chorus > self.settings.choruses):
-            return []
-        ratio = 1.0 if self.form.metre.compound else round(swing_ratio(tempo, self.form.feel), 2)
-        key = (chorus, ratio)
-        if key not in self._choruses:
-            if len(self._choruses) > 12:
-                self._choruses.clear()
-            cues: list[Cue] = []
-            for part in self.parts:
-                notes = self._notes(chorus, part)
-                straight = straight_quarters(n.beat for n in notes)
-                for n in notes:
-                    start = to_sounding(n.beat, ratio, straight)
-                    end = to_sounding(n.beat + n.length, ratio, straight)
-                    cues.append(Cue(start, start + (end - start) * self.touch[part].length, n))
-            self._choruses[key] = sorted(cues)
-        return self._choruses[key]
 
     def strike(self, cue: Cue, seconds: float, speed: float) -> None:
         """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""

@@ -233,6 +233,8 @@ class Player:
 
     def _prepare(self) -> None:
         """In a thread beside the loop: what takes the rehearsal too long to be done between two notes."""
+        # As high as the loop: were it put off by other programs while it holds Python's lock, the loop would wait.
+        ask_for_priority(PRIORITY)
         while (chorus := self._to_prepare.get()) is not None:
             self.rehearsal.prepare(chorus)
 
