@@ -19,6 +19,7 @@ from math import ceil
 
 from companion.chart.model import Chart
 from companion.errors import UseError
+from companion.follow.belief import Manner
 from companion.follow.follower import Follower, Lead
 from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
 from companion.stage.band import Band, Cue
@@ -26,6 +27,8 @@ from companion.stage.pace import Pace
 from companion.stage.settings import TIMES, Settings
 
 TINY = 1e-7
+WAITED_FOR = Manner(halt=0.8, pause=0.4, leap=0.0002)
+"""A player in `patient` time: they stop wherever they look for a note, and then strike the one that is due."""
 
 
 class Rehearsal:
@@ -49,7 +52,8 @@ class Rehearsal:
         self.settings = settings
         self.pulse = float(self.form.metre.pulse)
         self.length = float(self.form.length)
-        self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start)
+        manner = WAITED_FOR if settings.time == "patient" else None
+        self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start, manner=manner)
         self.band = Band(self.form, settings)
         self.pace = Pace(self.form, settings, self.follower)
         self.state = "waiting"

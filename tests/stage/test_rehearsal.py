@@ -94,9 +94,11 @@ played = given(
     performance=performances(),
     role=st.sampled_from(ROLES),
     time=st.sampled_from(TIMES),
-    count_in=st.sampled_from([{}, {"tempo": 120.0}, {"tempo": 120.0, "start": 2.0}, {"tempo": 120.0, "start": 2.0, "count_in": 1}]),
+    count_in=st.sampled_from(
+        [{}, {"tempo": 120.0}, {"tempo": 120.0, "start": 2.0}, {"tempo": 120.0, "start": 2.0, "count_in": 1}]
+    ),
     latency=st.sampled_from([0.0, 0.010, 0.060]),
-)  # fmt: skip
+)
 
 
 def paired(orders: Sequence[Order]) -> None:
@@ -186,7 +188,7 @@ def test_an_unknown_time_is_refused_in_one_line(stand: Any) -> None:
 
 def test_after_the_wish_to_stop_nothing_sounds_whatever_is_played(stand: Any) -> None:
     chart = stand.tune()
-    heard = [e for e in stand.melody(chart, (2.0, 0, 64, 120))]
+    heard = stand.melody(chart, (2.0, 0, 64, 120))
     events = sorted([*heard, Wish(10.0, "stop")], key=lambda e: e.seconds)
     orders, reports = drive(Rehearsal(chart, agreed("melody", tempo=120.0, start=2.0)), events, [30.0])
     paired(orders)
