@@ -23,7 +23,7 @@ from companion.chart.model import Form
 __all__ = ["Figure", "audit", "figures"]
 
 
-def audit(form: Form, *, treatment: str | None = None, seeds: int = 10, choruses: int = 2) -> list[Figure]:
+def audit(form: Form, *, treatment: str | None = None, seeds: int = 10, choruses: int = 3) -> list[Figure]:
     """Arrange a form several times and count.
 
     Parameters
@@ -39,10 +39,19 @@ def audit(form: Form, *, treatment: str | None = None, seeds: int = 10, choruses
         for chorus in range(1, choruses + 1):
             for part, found in rows.items():
                 found.append(arrange(form, part, treatment=treatment, chorus=chorus, seed=seed))
-    return figures(form, plan(form, treatment), rows["bass"], rows["chords"])
+    return figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses)
 
 
-def figures(form: Form, plan: Plan, basses: Sequence[Sequence[Note]], chords: Sequence[Sequence[Note]]) -> list[Figure]:
-    """Figures of choruses that are there already: bass lines and chords that sound together, chorus by chorus."""
-    found = audit_bass.walking(form, plan, basses) if any(t.bass == "walking" for _, _, t in plan) else []
+def figures(
+    form: Form,
+    plan: Plan,
+    basses: Sequence[Sequence[Note]],
+    chords: Sequence[Sequence[Note]],
+    running: int | None = None,
+) -> list[Figure]:
+    """Figures of choruses that are there already: bass lines and chords that sound together, chorus by chorus.
+
+    Each ``running`` of them, all unless said, are one performance, in which no chorus may repeat another.
+    """
+    found = audit_bass.walking(form, plan, basses, running) if any(t.bass == "walking" for _, _, t in plan) else []
     return [*found, *audit_chords.voiced(form, plan, chords, basses), *audit_chords.placed(form, plan, chords)]

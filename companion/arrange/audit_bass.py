@@ -26,8 +26,8 @@ GHOST = 0.6
 Rows = Sequence[Sequence[Note]]
 
 
-def walking(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
-    """Figures of a walking bass over the choruses given, where the plan lets it walk."""
+def walking(form: Form, plan: Plan, choruses: Rows, running: int | None = None) -> list[Figure]:
+    """Figures of a walking bass where the plan lets it walk; each ``running`` choruses are one performance."""
     walks = [(a, b) for a, b, treatment in plan if treatment.bass == "walking"]
     lines = [[n for n in notes if n.weight >= GHOST] for notes in choruses]
     rows = [[n for n in notes if a <= n.beat < b] for notes in lines for a, b in walks]
@@ -38,7 +38,7 @@ def walking(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
         *_membership(form, rows),
         _guides(form, numbers, lines),
         _patterns(form, numbers, lines),
-        *_novelty(numbers, lines),
+        *_novelty(numbers, lines, running or len(lines)),
     ]
 
 
@@ -153,12 +153,13 @@ def _patterns(form: Form, numbers: Bars, lines: Rows) -> Figure:
     return Figure("share of the commonest pattern of degrees", worst, at_most=0.15, places=(which,) if which else ())
 
 
-def _novelty(numbers: Bars, lines: Rows) -> list[Figure]:
+def _novelty(numbers: Bars, lines: Rows, running: int) -> list[Figure]:
     cut = [
         [tuple((n.beat - start, n.midi) for n in notes if start <= n.beat < end) for _, start, end in numbers]
         for notes in lines
     ]
-    shares = [sum(x == y for x, y in zip(a, b, strict=True)) / max(1, len(a)) for a, b in combinations(cut, 2)]
+    pairs = [pair for k in range(0, len(cut), max(1, running)) for pair in combinations(cut[k : k + running], 2)]
+    shares = [sum(x == y for x, y in zip(a, b, strict=True)) / max(1, len(a)) for a, b in pairs]
     equal = sum(share == 1.0 for share in shares)
     return [
         Figure("choruses with the same line", float(equal), at_most=0.0, of=len(shares)),

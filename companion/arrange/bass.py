@@ -36,34 +36,42 @@ def notes(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> 
     found: list[Note] = []
     for n, slot in enumerate(walked.slots):
         note = _note(slot, midi[n], midi[n - 1] if n else None, midi[n + 1], following[n])
-        found += _with_skip(note) if n in skipped else [note]
+        found += _with_skip(note, following[n], midi[n + 1], skipped[n]) if n in skipped else [note]
     return tuple(found)
 
 
-def _skips(form: Form, places: Sequence[Slot], chance: random.Random) -> frozenset[int]:
-    """Slots after which the line skips, by a ghosted quaver before the next beat: never in two bars running."""
+def _skips(form: Form, places: Sequence[Slot], chance: random.Random) -> dict[int, bool]:
+    """Slots after which the line skips, by a ghosted quaver before the next beat: never in two bars running.
+
+    True where the quaver anticipates the note to come, False where it echoes the one before.
+    """
     data, patterns = table("bass")["skips"], table("bass")["patterns"]
     if form.metre.compound or not data["slowest"] <= form.tempo <= data["fastest"] or form.feel not in data["feel"]:
-        return frozenset()
-    found: set[int] = set()
+        return {}
+    found: dict[int, bool] = {}
     last_bar = -1
     for bar, group in groupby(range(len(places)), key=lambda n: places[n].bar):
         inside = [n for n in group if places[n].length == 1 and patterns[places[n].pattern].get("swing-skips")]
         if inside and bar > last_bar + 1 and chance.random() < data["share"]:
-            found.add(chance.choice(inside))
+            found[chance.choice(inside)] = chance.random() < data["ahead"]
             last_bar = bar
-    return frozenset(found)
+    return found
 
 
-def _with_skip(note: Note) -> list[Note]:
-    """A note of one beat, and its echo on the quaver before the next."""
+def _with_skip(note: Note, following: Slot, coming: int, ahead: bool) -> list[Note]:
+    """A note of one beat, and on the quaver before the next a ghost: its echo, or the note to come ahead of time."""
     data = table("bass")["skips"]
+    pitch, degree = note.pitch, note.degree
+    if ahead:
+        pitch, degree = following.harmony.name(coming % 12).at(coming), following.harmony.degree(coming % 12)
     ghost = replace(
         note,
         beat=note.beat + Fraction(1, 2),
         length=Fraction(data["length"]).limit_denominator(24),
+        pitch=pitch,
+        degree=degree,
         weight=float(data["weight"]),
-        reason="a ghosted skip into the next beat",
+        reason="a ghosted skip: the note to come, ahead of time" if ahead else "a ghosted skip into the next beat",
     )
     return [replace(note, length=Fraction(9, 20)), ghost]
 

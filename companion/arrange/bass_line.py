@@ -19,6 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
+from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,7 +70,9 @@ def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> W
     """The bass line of one chorus; ``patterns`` cover the form."""
     field = _field(form, patterns)
     first, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
-    return Walked(field.slots, tuple(_walk(field, first, goal, random.Random(f"bass/{seed}/{chorus}"))), goal)
+    turns = _turns(len(field.bars), seed, chorus)
+    walked = _walk(field, first, goal, turns, random.Random(f"bass/{seed}/{chorus}"))
+    return Walked(field.slots, tuple(walked), goal)
 
 
 @lru_cache(maxsize=16)
@@ -114,7 +117,7 @@ def _bars_of(places: tuple[Slot, ...]) -> list[_Bar]:
     return bars
 
 
-def _walk(field: _Field, first: int, goal: int, chance: random.Random) -> list[int]:
+def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: random.Random) -> list[int]:
     """Go forward bar by bar; returns MIDI numbers, one a slot."""
     bottom = reach().lowest
     tastes, luck = table("bass")["costs"], table("bass")["chance"]
@@ -132,6 +135,7 @@ def _walk(field: _Field, first: int, goal: int, chance: random.Random) -> list[i
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
         prices = prices + shape[n][1] * np.abs(ways + bottom - shape[n][0]).mean(axis=1)
         if bar.walks:
+            prices = prices + luck["other-lot"] * (_lots(ways) != turns[n])
             prices = prices + [_repeated(seen[p], p == last, cap, tastes) for p in patterns]
             if bar.guides is not None:
                 price = tastes["no-guide" if len(bar.slots) > 2 else "no-guide-of-two"]
@@ -142,6 +146,21 @@ def _walk(field: _Field, first: int, goal: int, chance: random.Random) -> list[i
         last = patterns[chosen]
         seen[last] += 1
     return [p + bottom for p in line]
+
+
+LOTS = 6
+"""The ways through a bar are dealt into so many lots, of which each of as many choruses running draws from its own."""
+
+
+def _turns(bars: int, seed: int, chorus: int) -> list[int]:
+    """Which lot each bar of a chorus draws from."""
+    chance = random.Random(f"lots/{seed}")
+    return [(chance.randrange(LOTS) + chorus) % LOTS for _ in range(bars)]
+
+
+def _lots(ways: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The lot that each way through a bar belongs to."""
+    return np.array([crc32(row.tobytes()) % LOTS for row in ways.astype(np.uint8)])
 
 
 def _shape(bars: int, chance: random.Random) -> list[tuple[float, float]]:

@@ -61,8 +61,8 @@ class Harmony:
     def name(self, pc: int, goal: int | None = None) -> Name:
         """Spelling of a pitch class, as a copyist would write it.
 
-        The chord's plain tones keep their letters; any other note a semitone from its ``goal`` (the pitch class that
-        follows) is spelled as its neighbour; the rest as the scale has it, or else the key.
+        The chord's plain tones keep their letters, then the key its own; any other note a semitone from its ``goal``
+        (the pitch class that follows) is spelled as its neighbour; the rest as the scale has it, or else the key.
         """
         if self.chord.bass is not None and self.chord.bass.pc == pc:
             return self.chord.bass
@@ -71,12 +71,15 @@ class Harmony:
         found = self.tones.get(pc)
         if found is not None and found.number in (3, 5, 6, 7) and abs(self.name_of(found).alter) <= 1:
             return self.name_of(found)
+        in_key = name_in_key(pc, self.fifths)
+        if self.fifths - 1 <= in_key.fifth <= self.fifths + 5:
+            return in_key
         if goal is not None and (goal - pc) % 12 in (1, 11) and (beside := self._beside(pc, goal)) is not None:
             return beside
         found = found or self.scale.get(pc)
         if found is not None and _plain(self.name_of(found)):
             return self.name_of(found)
-        return name_in_key(pc, self.fifths)
+        return in_key
 
     def name_of(self, degree: Degree) -> Name:
         """A degree of the chord, spelled: a raised ninth as the minor third that it sounds (common practice)."""

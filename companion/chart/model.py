@@ -94,6 +94,15 @@ class Form:
     melody: tuple[MelodyNote, ...]
     """In order of beat; a pickup has negative beats."""
 
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        """Worked out once: what is arranged and followed is kept by form, and looked up often."""
+        how = self.metre, self.fifths, self.minor, self.tempo, self.feel
+        return hash((how, self.sections, self.chords, self.melody))
+
     @cached_property
     def pickup(self) -> Fraction:
         """How far the melody begins before the first downbeat, in quarters; 0 without a pickup."""
