@@ -1,6 +1,6 @@
 """What is sounding on an output, so that every note we begin ends, and none that the player holds is ended by us.
 
-On an instrument that the player plays too, both share each key of the sound:
+On an instrument that the player plays too, both share each key of a sound, that is of a channel:
 
 - a key that the player holds isn't struck by us;
 - a note-off of ours for a key that the player holds waits until they let go of it;
@@ -39,9 +39,8 @@ class Sounding:
         self._wanted: Counter[_Key] = Counter()
         self._sounded: set[_Key] = set()
         self._owed: set[_Key] = set()
-        self._pedals: set[int] = set()
-        self._held: set[int] = set()
-        self._pedal_held = False
+        self._held: set[_Key] = set()
+        self._pedals_held: set[int] = set()
         self._pedal_owed: set[int] = set()
 
     @property
@@ -62,20 +61,23 @@ class Sounding:
         return [tuple(message)]
 
     def player(self, message: Sequence[int]) -> list[Message]:
-        """The player did something on the shared sound."""
-        kind = message[0] & 0xF0
+        """The player did something on the instrument."""
+        kind, channel = message[0] & 0xF0, message[0] & 0x0F
+        key = channel, message[1]
         if kind == 0x90 and message[2] > 0:
-            self._held.add(message[1])
+            self._held.add(key)
         elif kind in (0x80, 0x90):
-            self._held.discard(message[1])
-            due = sorted(key for key in self._owed if key[1] == message[1])
-            self._owed.difference_update(due)
-            return [(0x80 | channel, note, 64) for channel, note in due]
+            self._held.discard(key)
+            if key in self._owed:
+                self._owed.discard(key)
+                return [(0x80 | channel, message[1], 64)]
+        elif kind == 0xB0 and message[1] == SUSTAIN and message[2] >= 64:
+            self._pedals_held.add(channel)
         elif kind == 0xB0 and message[1] == SUSTAIN:
-            self._pedal_held = message[2] >= 64
-            if not self._pedal_held:
-                due_pedals, self._pedal_owed = sorted(self._pedal_owed), set()
-                return [(0xB0 | channel, SUSTAIN, 0) for channel in due_pedals]
+            self._pedals_held.discard(channel)
+            if channel in self._pedal_owed:
+                self._pedal_owed.discard(channel)
+                return [(0xB0 | channel, SUSTAIN, 0)]
         return []
 
     def adopt(self, channel: int, note: int) -> None:
@@ -86,26 +88,25 @@ class Sounding:
 
     def silence(self) -> list[Message]:
         """End everything of ours: each note by its own note-off, then pedals up, then all notes off."""
-        mine = [key for key in sorted(self._sounded | self._owed) if not self._is_held(key[1])]
+        mine = [key for key in sorted(self._sounded | self._owed) if not self._is_held(key)]
+        theirs = {channel for channel, _ in self._held} | self._pedals_held if self.shared else set()
+        pedals = self.channels - self._pedals_held if self.shared else self.channels
         messages: list[Message] = [(0x80 | channel, note, 64) for channel, note in mine]
-        pedals = self.channels if not (self.shared and self._pedal_held) else set()
         messages += [(0xB0 | channel, SUSTAIN, 0) for channel in sorted(pedals)]
-        if not (self.shared and (self._held or self._pedal_held)):
-            messages += [(0xB0 | channel, ALL_NOTES_OFF, 0) for channel in sorted(self.channels)]
+        messages += [(0xB0 | channel, ALL_NOTES_OFF, 0) for channel in sorted(self.channels - theirs)]
         self._wanted.clear()
         self._sounded.clear()
         self._owed.clear()
-        self._pedals.clear()
         self._pedal_owed.clear()
         return messages
 
-    def _is_held(self, note: int) -> bool:
-        return self.shared and note in self._held
+    def _is_held(self, key: _Key) -> bool:
+        return self.shared and key in self._held
 
     def _strike(self, channel: int, message: Sequence[int]) -> list[Message]:
         key = channel, message[1]
         self._wanted[key] += 1
-        if self._is_held(message[1]):
+        if self._is_held(key):
             return []
         again: list[Message] = [(0x80 | channel, message[1], 64)] if key in self._sounded else []
         self._sounded.add(key)
@@ -120,18 +121,16 @@ class Sounding:
         if key not in self._sounded:
             return []
         self._sounded.discard(key)
-        if self._is_held(note):
+        if self._is_held(key):
             self._owed.add(key)
             return []
         return [(0x80 | channel, note, 64)]
 
     def _pedal(self, channel: int, message: Sequence[int]) -> list[Message]:
         if message[2] >= 64:
-            self._pedals.add(channel)
             self._pedal_owed.discard(channel)
             return [tuple(message)]
-        self._pedals.discard(channel)
-        if self.shared and self._pedal_held:
+        if self.shared and channel in self._pedals_held:
             self._pedal_owed.add(channel)
             return []
         return [tuple(message)]

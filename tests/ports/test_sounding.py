@@ -42,6 +42,14 @@ def test_on_another_instrument_the_players_keys_change_nothing():
     assert sounding.order(ON) == [ON] and sounding.order(OFF) == [OFF]
 
 
+def test_on_another_channel_of_the_same_instrument_there_is_another_sound():
+    sounding = shared()
+    sounding.player((0x93, 40, 90))
+    sounding.player((0xB3, 64, 127))
+    assert sounding.order(ON) == [ON] and sounding.order(OFF) == [OFF]
+    assert sounding.silence() == [PEDAL_UP, (0xB0, 123, 0)]
+
+
 def test_a_note_struck_again_before_its_end_is_ended_once_for_each():
     sounding = Sounding({0})
     sent = [m for order in (ON, ON, OFF, OFF) for m in sounding.order(order)]
