@@ -23,7 +23,7 @@ from companion.follow.belief import Manner
 from companion.follow.follower import Follower, Lead
 from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
 from companion.stage.band import Band, Cue
-from companion.stage.pace import Pace
+from companion.stage.pace import LONGEST, Pace
 from companion.stage.settings import TIMES, Settings
 
 TINY = 1e-7
@@ -190,9 +190,11 @@ class Rehearsal:
             self._next += turns
             self._last = (self._last[0] + turns, self._last[1])
             self._cues = [Cue(c.beat + turns, c.end + turns, c.note) for c in self._cues]
-            if abs(gap) < 0.6 * self.pulse and not (self.state == "holding" and self.pace.heard_at == self.now):
+            heard = self.pace.heard_at == self.now
+            # While a beat waits for its note, the place foreseen runs ahead of the beats: that is no going elsewhere.
+            if abs(gap) < (0.6 if heard else LONGEST + 0.25) * self.pulse and not (self.state == "holding" and heard):
                 return
-            if self.state == "holding" and self.pace.heard_at != self.now:
+            if self.state == "holding" and not heard:
                 return
             if not self.pace.believes():
                 return
@@ -201,7 +203,7 @@ class Rehearsal:
         self._next = ceil((arrives - late) / self.pulse - TINY) * self.pulse
         self._last = (self._next - self.pulse, sounds - self.pulse / lead.speed)
         self._cues = []
-        if self.state != "playing":
+        if self.state == "waiting" or (self.state != "playing" and self.pace.heard_at == self.now):
             self._say("playing", self.now)
 
     def _plan(self) -> None:
