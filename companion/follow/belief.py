@@ -78,6 +78,8 @@ class Manner:
     """The same in beats: what a beat wobbles without adding up (2.5 % in trios, and some for the rest)."""
     leap: float = 0.006
     """Probability a beat that the player goes on from another place without losing the pulse."""
+    hesitation: float = 0.004
+    """Probability a beat that the player hesitates, and the pulse with them."""
     halt: float = 0.02
     """Probability that a silence of more than ``pause`` was a stop, before what was missed in it counts."""
     pause: float = 1.0

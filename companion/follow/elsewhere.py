@@ -1,8 +1,9 @@
 """Elsewhere: the hypotheses that the player has gone to another place, or begins, or begins again.
 
-Three ways of being elsewhere, each proposed by the note just heard: a *leap* keeps the pulse and lands on a place whose
-distance is a whole number of beats; a *new start* after a silence takes up the note that was due, or the phrase, or
-anything; an *entrance* without a count-in may be anywhere, at any tempo.
+Four ways of being elsewhere, each proposed by the note just heard: a *leap* keeps the pulse and lands on a place whose
+distance is a whole number of beats; a *hesitation* is late by part of a beat or a whole one, and the pulse with it; a
+*new start* after a silence takes up the note that was due, or the phrase, or anything; an *entrance* without a count-in
+may be anywhere, at any tempo.
 
 Conventions: as in :mod:`companion.follow.belief`. The shares are the prior probabilities of rehearsing players; that
 they take up mostly at phrases and sections is common practice.
@@ -37,6 +38,8 @@ WIDE, NARROW = 0.22, 0.08
 """Relative standard deviation of the tempo about one of these, and about one that was said beforehand."""
 RECALLED = 0.03
 """The same of the tempo at a new start, about the one before."""
+HELD_BACK, LEAST_BACK = 1.2, 0.15
+"""By how many beats at most, and at least, a player who hesitates is late."""
 NEVER = -1e9
 """Log probability of what can't be."""
 
@@ -98,7 +101,7 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
     fits, said = sieve.fits(pitch)
     rows = kept.likeliest(SOURCES).rows
     chances = np.array([_taken_up(places, int(at))[fits] for at in (rows[HEARD] + 1) % places.count])
-    fit = (rows[WEIGHT][:, None] + np.log(manner.halt * places.leap * AWAITED) + chances + said).ravel()
+    fit = (rows[WEIGHT][:, None] + np.log(manner.halt * places.resume * AWAITED) + chances + said).ravel()
     best = np.argsort(-fit)[:TARGETS]
     i, j = best // len(fits), best % len(fits)
     chorus, v = np.floor(rows[X][i] / places.period), rows[V][i]
@@ -115,13 +118,53 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
 
 
 def _taken_up(places: Places, due: int) -> Floats:
-    """Log probability of a new start at each place, the note at ``due`` having been next."""
+    """Log probability of a new start at each place, the one at ``due`` having been next.
+
+    Where no stroke is promised, the next one may as well be any of those of the two bars to come.
+    """
     share = np.full(places.count, ANYWHERE / places.count)
     openings = np.flatnonzero(places.opening)
     share[openings] += OPENING * (1 - PRESENT) / max(1, len(openings))
     share[openings[np.searchsorted(openings, due, "right") - 1] if len(openings) else due] += OPENING * PRESENT
-    share[due] += DUE
+    if places.strike[due] >= PROMISED:
+        share[due] += DUE
+    else:
+        soon = np.flatnonzero((places.beat - places.beat[due]) % places.period < 2 * places.bar)
+        share[soon] += DUE * places.strike[soon] / places.strike[soon].sum()
     return np.asarray(np.log(share))
+
+
+def hesitations(sieve: Filter, crowd: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
+    """That the player held a beat back, and the pulse with it: the note is a place that has gone by already.
+
+    ``crowd`` is moved to the moment of the note; ``beats`` since the last one.
+    """
+    places, manner = sieve.places, sieve.manner
+    rows = crowd.likeliest(SOURCES).rows
+    x, v, weight = (rows[n][:, None] for n in (X, V, WEIGHT))
+    last = rows[HEARD].astype(np.int64)[:, None]
+    longest = HELD_BACK * places.pulse
+    width = max(1, int((places.next_after(rows[X]) - places.next_after(rows[X] - longest)).max()))
+    k = np.maximum(places.next_after(rows[X] - longest)[:, None], last + 1) + np.arange(min(width, 24))
+    chorus = k // places.count
+    at = k - chorus * places.count
+    aim = places.beat[at] + places.period * chorus + places.swung[at] * swing + places.late[at] * v
+    back = x - aim
+    turn = (last + 1) // places.count
+    missed = places.missed_before(at, chorus) - places.missed_before(last + 1 - turn * places.count, turn)
+    chance = np.log(manner.hesitation * min(max(beats, 0.25), 2.0) / longest)
+    fit = weight + np.log(v) + chance + np.log(places.strike[at]) + missed + places.pitch[places.row[at], pitch]
+    i, j = np.nonzero((back > LEAST_BACK * places.pulse) & (back < longest) & (fit > weight.max() - manner.faint - 4))
+    return Crowd.of(
+        aim[i, j],
+        rows[V][i],
+        (manner.touch * rows[V][i]) ** 2 + manner.jitter**2,
+        0.0,
+        rows[VV][i] + (RECALLED * rows[V][i]) ** 2,
+        k[i, j],
+        rows[WAY][i],
+        fit[i, j],
+    )
 
 
 def entrance(sieve: Filter, pitch: int, tempo: float | None) -> Crowd:

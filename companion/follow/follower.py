@@ -146,6 +146,7 @@ class Follower:
             if apart:
                 beats = gap * (self.lead.speed if self.lead else 2.0)
                 found.append(elsewhere.leaps(self.filter, now, pitch, self.swing, beats))
+                found.append(elsewhere.hesitations(self.filter, now, pitch, self.swing, beats))
             if gap > self.manner.pause:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.swing))
             self.crowd = self.filter.merged(joined(found))

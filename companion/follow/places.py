@@ -60,6 +60,8 @@ class Places:
         How far behind the place this role likes to strike, in seconds.
     leap : float
         How readily a player of this role is believed to have gone elsewhere; 1 for a melody, whose notes tell.
+    resume : float
+        How readily a note after a silence is taken for a new start: 1 where silence means that something was missed.
     rest : float
         Probability that a player leaves out any number of strokes on purpose, the pulse going on.
     """
@@ -82,6 +84,7 @@ class Places:
     cell: float = 1.0
     leap: float = 1.0
     rest: float = 0.004
+    resume: float = 1.0
     missed: Floats = field(init=False)
     """Running sum of the log probabilities of not striking: shape (count + 1,)."""
 

@@ -17,7 +17,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.chart.model import Form
+from companion.chart.model import Form, Place
 from companion.follow.belief import Freedom, Manner
 from companion.follow.places import Floats, Places
 from companion.music.chords import Chord
@@ -81,8 +81,8 @@ def places_for(form: Form, you: frozenset[str]) -> Places:
             form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02
         )
     if "chords" in you:
-        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2)
-    return _places(form, solo_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2)
+        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2, resume=0.3)
+    return _places(form, solo_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2, resume=0.05)
 
 
 def manner_for(you: frozenset[str]) -> Manner:
@@ -262,11 +262,26 @@ def _firsts(form: Form, beats: Floats) -> NDArray[np.bool_]:
 
 def _openings(form: Form, beats: Floats) -> NDArray[np.bool_]:
     """Where phrases begin: after a gap of two beats, and at the first onset of a section (common practice)."""
-    return (np.diff(beats, prepend=beats[-1] - float(form.length)) >= 2.0) | _firsts(form, beats)
+    after_rest = np.diff(beats, prepend=beats[-1] - float(form.length)) >= 2.0
+    if not after_rest.any():
+        # No gaps to tell phrases by: four bars each.
+        downbeats = [float(form.bars[n]) for place in form.sections for n in _bars_of(form, place)[::4]]
+        after_rest[np.searchsorted(beats, np.array(downbeats) - 1e-9) % len(beats)] = True
+    return after_rest | _firsts(form, beats)
+
+
+def _bars_of(form: Form, place: Place) -> list[int]:
+    return [n for n, start in enumerate(form.bars) if place.start <= start < place.end]
 
 
 def _places(
-    form: Form, slots: list[Slot], other: Floats, others: float, leap: float = 1.0, rest: float = 0.004
+    form: Form,
+    slots: list[Slot],
+    other: Floats,
+    others: float,
+    leap: float = 1.0,
+    rest: float = 0.004,
+    resume: float = 1.0,
 ) -> Places:
     if not slots:
         raise ValueError("a role without a single place can't be followed")
@@ -288,6 +303,7 @@ def _places(
         first=_firsts(form, beats),
         leap=leap,
         rest=rest,
+        resume=resume,
         swung=np.array([s.swung for _, s in laid]),
         strike=np.array([s.strike for _, s in laid]),
         again=np.array([s.again for _, s in laid]),
