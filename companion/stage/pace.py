@@ -112,6 +112,8 @@ class Pace:
             return min(moment, now) if lead.free > 0.5 else moment
         if self.settings.time == "patient":
             return float("inf")
+        if self._waited(beat, lead):
+            return moment
         doubt = self._doubt(lead, moment)
         times = STRICT_WAIT + (FREE_WAIT - STRICT_WAIT) * lead.free
         return moment + min(max(0.0, times * (doubt - CERTAIN)), LONGEST * self.pulse / lead.speed)
@@ -127,6 +129,12 @@ class Pace:
             owed = before[places.strike[before % places.count] >= PROMISED]
             return int(owed[-1]) if len(owed) else None
         return None
+
+    def _waited(self, beat: float, lead: Lead) -> bool:
+        """Whether a note promised a beat or more before this one was waited for in vain: in a silence time goes on."""
+        places = self.follower.places
+        missed = np.arange(lead.heard + 1, int(places.next_after(np.array([beat - self.pulse + 0.02]))[0]))
+        return bool((places.strike[missed % places.count] >= PROMISED).any())
 
     def _doubt(self, lead: Lead, moment: float) -> float:
         """Standard deviation of the moment of a beat, seconds."""
