@@ -80,6 +80,17 @@ def broken(places: Sequence[tuple[float, float]]) -> tuple[list[float], list[flo
     return xs, ys
 
 
+def likely(beliefs: Sequence[dict[str, Any]], least: float) -> list[tuple[float, float, float]]:
+    """Seconds, place and probability of the likely places; those of the last note, gone on since at their tempo."""
+    found, struck = [], 0.0
+    for belief in beliefs:
+        now = belief["seconds"]
+        struck = now if belief["event"] == "note" else struck
+        ahead = [(now, place + tempo / 60 * (now - struck), mass) for place, tempo, mass in belief["places"]]
+        found += [dot for dot in ahead if dot[2] >= least]
+    return found
+
+
 def true_tempo(truth: Sequence[TrueBeat]) -> tuple[list[float], list[float]]:
     """Tempo of the player from beat to beat, in quarters a minute, where they went straight on."""
     xs, ys = [], []
@@ -119,7 +130,7 @@ def draw(trace: Trace, truth: Sequence[TrueBeat], out: Path, low: float, high: f
 def draw_places(axis: Any, trace: Trace, truth: Sequence[TrueBeat], bar: float) -> None:
     from matplotlib.ticker import MultipleLocator
 
-    dots = [(b["seconds"], place, mass) for b in trace.beliefs for place, _, mass in b["places"] if mass > 0.003]
+    dots = likely(trace.beliefs, 0.003)
     axis.scatter(
         [d[0] for d in dots],
         [d[1] for d in dots],
@@ -187,7 +198,7 @@ def draw_bands(axis: Any, trace: Trace) -> None:
         for start, end, belief in zip(moments, moments[1:], trace.beliefs, strict=False):
             if belief[name] > 0.02:
                 axis.fill_between(
-                    [start, end], height + 0.05, height + 0.95, color=colour, alpha=belief[name], linewidth=0
+                    [start, end], height + 0.05, height + 0.95, color=colour, alpha=min(1.0, belief[name]), linewidth=0
                 )
     axis.set_yticks([0.5, 1.5], ["stopped", "free"])
     axis.set_ylim(0, 2)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from beat_scores import TrueBeat
-from belief_picture import astray, broken, draw, read_trace, true_tempo
+from belief_picture import astray, broken, draw, likely, read_trace, true_tempo
 
 from companion.chart.load import load
 from companion.cli.commands import trace_lines
@@ -46,12 +46,18 @@ def test_dotted_quarters_a_second_apart_are_ninety_quarters_a_minute() -> None:
     assert tempos[0] == pytest.approx(90) and math.isnan(tempos[1])
 
 
+def test_a_likely_place_goes_on_in_the_silence_after_the_note() -> None:
+    note = {"seconds": 2.0, "event": "note", "places": [[8.0, 120.0, 0.9], [40.0, 60.0, 0.001]]}
+    assert likely([note, {**note, "seconds": 3.5, "event": "look"}], 0.01) == [(2.0, 8.0, 0.9), (3.5, 11.0, 0.9)]
+
+
 @pytest.mark.parametrize(("suffix", "begins"), [(".png", b"\x89PNG"), (".svg", b"<?xml")])
 def test_the_picture_is_drawn_in_the_format_its_suffix_says(tmp_path: Path, suffix: str, begins: bytes) -> None:
     pytest.importorskip("matplotlib")
     belief = {
         "report": "belief", "seconds": 1.0, "event": "note", "pitch": 60, "chart_beat": 0.0, "tempo": 120.0,
-        "mass": 0.9, "spread": 0.01, "free": 0.5, "stopped": 0.1, "places": [[0.0, 120.0, 0.9], [4.0, 120.0, 0.1]],
+        "mass": 0.9, "spread": 0.01, "free": 1.0000000000000002, "stopped": 0.1,
+        "places": [[0.0, 120.0, 0.9], [4.0, 120.0, 0.1]],
     }  # fmt: skip
     rows = [belief, {**belief, "seconds": 1.5, "chart_beat": 1.0}]
     rows += [{"report": "beat", "chart_beat": 1, "seconds": 1.5, "sure": 0.8, "chorus": 1}]
