@@ -149,7 +149,7 @@ class Account:
     def lines(self) -> list[str]:
         """The account in words."""
         if not self.notes_heard:
-            return [f"{self.title}: nothing was played, so nothing is kept"]
+            return [f"{self.title}: no note of yours was heard, so nothing is kept"]
         lines = [f"{self.title}: {_duration(self.seconds)}, {self.who} played {self.notes_heard} notes"]
         if self.beats:
             tempo = tempo_of(self.beats)

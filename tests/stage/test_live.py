@@ -406,4 +406,4 @@ def test_reports_reach_whoever_watches_and_their_wishes_come_in(instrument, tmp_
     assert [type(report).__name__ for report in seen] == ["Beat"] * 3 + ["State"]
     moments = [wish.seconds for wish in rehearsal.wishes]
     assert all(moment > 0 for moment in moments) and moments == sorted(moments)
-    assert "nothing was played" in capsys.readouterr().out
+    assert "no note of yours was heard" in capsys.readouterr().out
