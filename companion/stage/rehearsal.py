@@ -286,7 +286,7 @@ class Rehearsal:
     def _say(self, name: str, seconds: float) -> None:
         self.state = name
         lead = self._lead()
-        beat = None if self._next is None else self._next % self.length
+        beat = None if self._next is None else round(self._next % self.length, 6)
         self._reports.append(State(seconds, name, beat, self._speed() * 60, lead.mass if lead else None))
 
     def _trace(self, event: str, pitch: int | None) -> None:

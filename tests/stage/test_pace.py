@@ -1,0 +1,228 @@
+"""How long the companion goes on when the player falls silent, how it comes back, and whose time is kept.
+
+Each promise is the project's own, in the words of its manual; the tempo is 120 throughout unless said, so that a beat
+lasts half a second and a bar two, and the first downbeat is at second 2.
+"""
+
+from __future__ import annotations
+
+import itertools
+from typing import Any
+
+import pytest
+
+from companion.messages import Beat, Heard, Order, State
+from companion.stage.replay import Recording, replay
+from companion.stage.settings import Settings
+
+COUNTED: dict[str, Any] = {"tempo": 120.0, "start": 2.0}
+
+
+def rehearse(chart: Any, heard: list[Heard], until: float, **more: Any) -> Recording:
+    return replay(chart, heard, Settings(**(COUNTED | more)), until=until)
+
+
+def beats(recording: Recording, after: float = 0.0, before: float = 1e9) -> list[Beat]:
+    return [r for r in recording.reports if isinstance(r, Beat) and after <= r.seconds < before]
+
+
+def states(recording: Recording) -> list[tuple[str, float]]:
+    return [(r.name, r.seconds) for r in recording.reports if isinstance(r, State)]
+
+
+def struck(recording: Recording, part: str, after: float, before: float) -> list[Order]:
+    found = [o for o in recording.orders if o.status == 0x90 and o.part == part]
+    return [o for o in found if after <= o.seconds < before]
+
+
+def sounding(recording: Recording, at: float) -> set[tuple[str, int]]:
+    on: set[tuple[str, int]] = set()
+    for order in sorted(recording.orders, key=lambda o: o.seconds):
+        if order.seconds <= at:
+            (on.add if order.status == 0x90 else on.discard)((order.part, order.data1))
+    return on
+
+
+def falls_silent(stand: Any, beat: float, tempo: float = 120.0) -> tuple[Any, list[Heard]]:
+    """The tune, broken off before a beat."""
+    chart = stand.tune(tempo=tempo)
+    return chart, stand.melody(chart, (2.0, 0, beat, tempo))
+
+
+# follow
+
+
+@pytest.mark.parametrize("treatment", ["walking", None])
+def test_it_plays_on_for_a_bar_thins_to_the_bass_and_holds_after_two(stand: Any, treatment: str | None) -> None:
+    chart, heard = falls_silent(stand, 32)  # a note is due on beat 32, at second 18
+    recording = rehearse(chart, heard, 40.0, treatment=treatment)
+    assert [name for name, _ in states(recording)] == ["playing", "thinning", "holding", "ended"]
+    _, thins, holds, _ = (seconds for _, seconds in states(recording))
+    assert thins == pytest.approx(20.0, abs=0.3) and holds == pytest.approx(22.0, abs=0.3)
+    assert struck(recording, "bass", thins - 0.01, 22.0)
+    assert not struck(recording, "chords", thins + 0.01, 22.0)
+    assert not [o for o in recording.orders if o.status == 0x90 and o.seconds > holds + 0.02]
+    assert not sounding(recording, holds + 0.02), "it holds its breath, not its notes"
+
+
+def test_as_it_was_means_the_chords_too(stand: Any) -> None:
+    chart, heard = falls_silent(stand, 32)
+    recording = rehearse(chart, heard, 20.0)
+    went_on = rehearse(chart, stand.melody(chart, (2.0, 0, 64, 120)), 20.0)
+    for part in ("bass", "chords"):
+        plays = [o.data1 for o in struck(recording, part, 17.9, 19.9)]
+        assert plays == [o.data1 for o in struck(went_on, part, 17.9, 19.9)]
+
+
+def test_it_goes_on_at_once_with_the_note_that_was_due(stand: Any) -> None:
+    chart, heard = falls_silent(stand, 32)
+    heard += stand.melody(chart, (31.0, 32, 64, 120))
+    recording = rehearse(chart, heard, 47.0)
+    back = beats(recording, after=30.0)
+    assert [b.chart_beat for b in back[:4]] == [32, 33, 34, 35]
+    assert [b.seconds for b in back[1:8]] == pytest.approx([31.5 + 0.5 * n for n in range(7)], abs=0.07)
+    assert struck(recording, "bass", 31.4, 33.1) and struck(recording, "chords", 31.0, 35.0)
+
+
+@pytest.mark.parametrize("phrase", [0, 16, 48])
+def test_it_goes_on_where_the_player_takes_up_another_phrase(stand: Any, phrase: float) -> None:
+    chart, heard = falls_silent(stand, 36)
+    heard += stand.melody(chart, (31.0, phrase, phrase + 16, 120))
+    true = {phrase + n: 31.0 + n / 2 for n in range(16)}
+    back = beats(rehearse(chart, heard, 39.0), after=30.9)
+    held = {b.chart_beat for b in back if abs(true.get(b.chart_beat, 0) - b.seconds) <= 0.07}
+    assert held >= {phrase + n for n in range(8, 16)}, "back within two bars, and stays"
+
+
+def test_it_comes_back_at_the_players_new_tempo(stand: Any) -> None:
+    chart, heard = falls_silent(stand, 32)
+    heard += stand.melody(chart, (31.0, 32, 64, 100))
+    back = beats(rehearse(chart, heard, 50.0), after=33.0)
+    late = [b.seconds - (31.0 + (b.chart_beat - 32) * 0.6) for b in back if b.chart_beat >= 36]
+    assert len(late) > 20 and max(abs(x) for x in late) < 0.07
+
+
+def test_a_rest_in_the_players_own_part_is_no_silence(stand: Any) -> None:
+    rest = "| C2 E2 G3 A | B2 A2 G4 | z8 | z8 | z8 | z8 | G2 B2 d3 c | B4 z4 |"
+    chart = stand.chart((stand.TEN[0], rest))
+    for last, thinned in ((32.0, False), (24.0, True)):
+        heard = stand.melody(chart, (2.0, 0, last, 120))
+        names = [name for name, _ in states(rehearse(chart, heard, 18.2))]
+        assert ("thinning" in names) is thinned
+    assert states(rehearse(chart, stand.melody(chart, (2.0, 0, 24, 120)), 18.2))[1] == (
+        "thinning",
+        pytest.approx(16.0, abs=0.3),
+    )
+
+
+@pytest.mark.parametrize("role", ["chords", "solo"])
+def test_a_player_who_comps_or_improvises_may_rest_for_some_bars(stand: Any, role: str) -> None:
+    chart = stand.tune()
+    heard = [h for n in range(32) for h in stand.strike(2.0 + n / 2, 64 if n % 2 else 71)]
+    parts = ("bass",) if role == "chords" else ("chords", "bass")
+    recording = rehearse(chart, heard, 22.0, you=frozenset({role}), parts=parts)
+    assert {name for name, _ in states(recording)} <= {"playing", "ended"}
+    later = rehearse(chart, heard, 60.0, you=frozenset({role}), parts=parts)
+    assert "holding" in [name for name, _ in states(later)], "not for ever"
+
+
+# patient
+
+
+@pytest.mark.parametrize("beat", [16, 20, 32])
+def test_patient_holds_at_the_first_note_unheard_and_goes_on_with_it(stand: Any, beat: float) -> None:
+    chart, heard = falls_silent(stand, beat)
+    due = 2.0 + beat / 2
+    again = stand.melody(chart, (due + 5.0, beat, 64, 120))
+    recording = rehearse(chart, heard + again, due + 9.0, time="patient")
+    waited = beats(recording, after=due - 0.2, before=due + 4.9)
+    assert not waited, f"beat {beat} has not been reached"
+    assert not [o for o in recording.orders if o.status == 0x90 and due + 0.1 < o.seconds < due + 4.9]
+    back = beats(recording, after=due + 4.9)
+    assert [b.chart_beat for b in back[:3]] == [beat, beat + 1, beat + 2]
+    assert back[0].seconds == pytest.approx(due + 5.0, abs=0.02), "on the player's own note"
+
+
+def test_patient_keeps_time_with_a_player_who_keeps_it(stand: Any) -> None:
+    chart = stand.tune()
+    recording = rehearse(chart, stand.melody(chart, (2.0, 0, 64, 120)), 34.0, time="patient")
+    late = [b.seconds - (2.0 + b.chart_beat / 2) for b in beats(recording)]
+    assert len(late) >= 62 and max(abs(x) for x in late) < 0.03
+
+
+@pytest.mark.parametrize("gap", [0.9, 1.7, 4.0])
+def test_patient_goes_along_with_someone_who_looks_for_every_note(stand: Any, gap: float) -> None:
+    chart = stand.tune()
+    notes = [n for n in chart.unfold().melody if n.beat < 32]
+    moments = [2.0 + gap * k for k in range(len(notes))]
+    heard = [h for at, n in zip(moments, notes, strict=True) for h in stand.strike(at, n.pitch.midi)]
+    sounded = beats(rehearse(chart, heard, moments[-1] + 0.1, time="patient"))
+    on_time = [
+        any(b.chart_beat == float(n.beat) and abs(b.seconds - at) < 0.07 for b in sounded)
+        for at, n in zip(moments, notes, strict=True)
+        if n.beat.denominator == 1
+    ]
+    assert sum(on_time) >= len(on_time) - 1, "each beat on its own note, however long that took"
+
+
+@pytest.mark.parametrize("pause", [1.0, 2.0, 3.0, 5.0, 5.13, 10.0])
+def test_patient_takes_the_note_that_was_due_for_itself_and_for_no_other_place(stand: Any, pause: float) -> None:
+    chart, heard = falls_silent(stand, 16)
+    heard += stand.melody(chart, (10.0 + pause, 16, 32, 120))
+    back = beats(rehearse(chart, heard, 17.9 + pause, time="patient"), after=9.9 + pause)
+    assert [b.chart_beat for b in back] == [16 + n for n in range(16)]
+
+
+# steady
+
+
+@pytest.mark.parametrize("what", ["nothing", "melody", "faster", "noise"])
+def test_steady_keeps_the_tempo_whatever_the_player_does(stand: Any, what: str) -> None:
+    chart = stand.tune()
+    heard = {
+        "nothing": [],
+        "melody": stand.melody(chart, (2.0, 0, 64, 120)),
+        "faster": stand.melody(chart, (2.3, 8, 24, 150), (20.0, 0, 16, 90)),
+        "noise": [h for n in range(50) for h in stand.strike(2.0 + n * 0.37, 40 + 7 * n % 40)],
+    }[what]
+    recording = rehearse(chart, heard, 36.1, time="steady")
+    assert [b.chart_beat for b in beats(recording)] == [n % 64 for n in range(69)]
+    assert [b.seconds for b in beats(recording)] == pytest.approx([2.0 + n / 2 for n in range(69)])
+    assert [name for name, _ in states(recording)] == ["playing", "ended"]
+
+
+def test_steady_without_a_count_in_takes_the_players_tempo_and_then_keeps_it(stand: Any) -> None:
+    chart = stand.tune()
+    heard = stand.melody(chart, (2.0, 0, 24, 126), (2.0 + 24 * 60 / 126, 24, 64, 100))
+    recording = replay(chart, heard, Settings(time="steady"), until=34.0)
+    seconds = [b.seconds for b in beats(recording)]
+    gaps = [b - a for a, b in itertools.pairwise(seconds[1:])]  # it comes in on the player's own beat
+    assert len(gaps) > 50 and gaps == pytest.approx([gaps[0]] * len(gaps))
+    assert 60 / gaps[0] == pytest.approx(126, rel=0.02)
+
+
+# announcing
+
+
+def test_a_beat_is_announced_once(stand: Any) -> None:
+    chart = stand.tune()
+    recording = rehearse(chart, stand.melody(chart, (2.0, 0, 128, 120)), 65.9)
+    said = [(b.chorus, b.chart_beat) for b in beats(recording)]
+    assert len(said) == len(set(said)) == 128
+
+
+def test_beats_held_through_a_silence_are_announced_again_only_by_resuming_on_them(stand: Any) -> None:
+    chart, heard = falls_silent(stand, 32)
+    recording = rehearse(chart, heard + stand.melody(chart, (31.0, 32, 64, 120)), 46.9)
+    said = [b.chart_beat for b in beats(recording)]
+    twice = {beat for beat in said if said.count(beat) > 1}
+    assert twice <= set(range(32, 41)), "only what it played on into while the player was silent"
+    assert max(said.count(beat) for beat in said) <= 2
+
+
+def test_how_sure_it_is_falls_in_a_silence_and_is_right_when_all_goes_well(stand: Any) -> None:
+    chart, heard = falls_silent(stand, 32)
+    recording = rehearse(chart, heard, 30.0)
+    settled = [b.sure for b in beats(recording, after=6.0, before=17.9)]
+    assert min(settled) > 0.9
+    assert beats(recording)[-1].sure < 0.6
