@@ -63,7 +63,7 @@ def chords_of(notes: Iterable[Note]) -> list[tuple[Fraction, list[Note]]]:
 
 
 def meant(form: Form, beat: Fraction, chord: Sequence[Note]) -> Harmony:
-    """The chord that a voicing stands for: the one to come where it is struck on the quaver before it and is in it."""
+    """The chord that a voicing stands for: the one to come, struck on the quaver before it, if it says that better."""
     here = harmony_at(form, beat)
     if 0 < here.end - beat <= Fraction(1, 2):
         coming = harmony_at(form, beat + Fraction(1, 2))
@@ -72,10 +72,11 @@ def meant(form: Form, beat: Fraction, chord: Sequence[Note]) -> Harmony:
     return here
 
 
-def _fit(harmony: Harmony, chord: Sequence[Note]) -> float:
+def _fit(harmony: Harmony, chord: Sequence[Note]) -> int:
+    """How well a voicing says a chord: by third and seventh, by the root left out, by its notes in the scale."""
     pcs = {n.midi % 12 for n in chord}
-    rooted = harmony.root in pcs and harmony.chord.quality not in _ROOT_ALLOWED
-    return len(pcs & set(harmony.scale)) + len(harmony.guides & pcs) - 2 * rooted
+    faults = sum(_rootless_faults(harmony, chord, ()).values())
+    return len(pcs & set(harmony.scale)) + len(harmony.guides & pcs) - 4 * faults
 
 
 _FAULTS = ("clashes with the melody", "below the low limits", "wider than a hand", "above a sounding melody note")

@@ -134,8 +134,9 @@ def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: ra
             line = []
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
         prices = prices + shape[n][1] * np.abs(ways + bottom - shape[n][0]).mean(axis=1)
+        if bar.slots and field.slots[bar.slots[0]].role == "walk":
+            prices = prices + luck["other-lot" if len(bar.slots) > 2 else "other-lot-of-two"] * (_lots(ways) != turns[n])
         if bar.walks:
-            prices = prices + luck["other-lot"] * (_lots(ways) != turns[n])
             prices = prices + [_repeated(seen[p], p == last, cap, tastes) for p in patterns]
             if bar.guides is not None:
                 price = tastes["no-guide" if len(bar.slots) > 2 else "no-guide-of-two"]
