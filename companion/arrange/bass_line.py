@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from companion.arrange.bass_costs import FORBIDDEN, Costs, entry_costs, lead_costs, middle_costs, reach
 from companion.arrange.slots import Patterns, Slot, slots
-from companion.arrange.tables import Table, table
+from companion.arrange.tables import table
 from companion.chart.model import Form
 
 
@@ -37,6 +37,8 @@ class _Bar:
     slots: tuple[int, ...]
     roots: NDArray[np.int64]
     """Root of the chord at each slot, as a pitch index: a note's index minus it, mod 12, is its degree."""
+    varied: bool
+    """Whether it is part of a walk, and to be new in every chorus."""
     walks: bool
     """Whether there is a choice: a bar of nothing but new chords has their roots."""
     guides: NDArray[np.bool_] | None
@@ -112,41 +114,57 @@ def _bars_of(places: tuple[Slot, ...]) -> list[_Bar]:
         one = all(h.label == chords[0].label for h in chords)
         guides = np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(chords[0].guides)) if one else None
         roots = np.array([h.root - span.lowest for h in chords])
-        walks = all(places[n].role == "walk" for n in inside) and not all(places[n].new for n in inside)
-        bars.append(_Bar(inside, roots, walks, guides))
+        varied = all(places[n].role == "walk" for n in inside)
+        walks = varied and not all(places[n].new for n in inside)
+        bars.append(_Bar(inside, roots, varied, walks, guides))
     return bars
 
 
 def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: random.Random) -> list[int]:
     """Go forward bar by bar; returns MIDI numbers, one a slot."""
-    bottom = reach().lowest
-    tastes, luck = table("bass")["costs"], table("bass")["chance"]
-    cap = max(1, int(sum(bar.walks for bar in field.bars) * tastes["pattern-share"]))
+    bottom, luck = reach().lowest, table("bass")["chance"]
     rest = _rest(field, goal)
     line = [first - bottom]
-    seen: Counter[bytes] = Counter()
-    last = b""
-    shape = _shape(len(field.bars), chance)
-    for n, bar in enumerate(field.bars):
+    loops = _Loops(sum(bar.walks for bar in field.bars))
+    for bar, wish, turn in zip(field.bars, _shape(len(field.bars), chance), turns, strict=True):
         ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], int(luck["beam"]))
         if bar.slots[0] == 0:
             ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
             line = []
+        prices = prices + wish.pull * np.abs(ways + bottom - wish.midi).mean(axis=1)
+        of_two = "-of-two" if len(bar.slots) <= 2 else ""
+        if bar.varied:
+            prices = prices + luck[f"other-lot{of_two}"] * (_lots(ways) != turn)
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
-        prices = prices + shape[n][1] * np.abs(ways + bottom - shape[n][0]).mean(axis=1)
-        if bar.slots and field.slots[bar.slots[0]].role == "walk":
-            prices = prices + luck["other-lot" if len(bar.slots) > 2 else "other-lot-of-two"] * (_lots(ways) != turns[n])
         if bar.walks:
-            prices = prices + [_repeated(seen[p], p == last, cap, tastes) for p in patterns]
-            if bar.guides is not None:
-                price = tastes["no-guide" if len(bar.slots) > 2 else "no-guide-of-two"]
-                prices = prices + price * ~bar.guides[ways].any(axis=1)
-        heat = luck["temperature" if len(bar.slots) > 2 else "temperature-of-two"]
-        chosen = _draw(prices, float(heat), float(luck["within"]), chance)
+            prices = prices + [loops.price(pattern) for pattern in patterns]
+        if bar.walks and bar.guides is not None:
+            prices = prices + table("bass")["costs"][f"no-guide{of_two}"] * ~bar.guides[ways].any(axis=1)
+        chosen = _draw(prices, float(luck[f"temperature{of_two}"]), float(luck["within"]), chance)
         line += ways[chosen].tolist()
-        last = patterns[chosen]
-        seen[last] += 1
+        loops.add(patterns[chosen])
     return [p + bottom for p in line]
+
+
+class _Loops:
+    """Patterns of degrees that have come so far, so that none comes round like a loop."""
+
+    def __init__(self, bars: int) -> None:
+        self._tastes = table("bass")["costs"]
+        self._most = max(1, int(bars * self._tastes["pattern-share"]))
+        self._seen: Counter[bytes] = Counter()
+        self._last = b""
+
+    def add(self, pattern: bytes) -> None:
+        self._seen[pattern] += 1
+        self._last = pattern
+
+    def price(self, pattern: bytes) -> float:
+        """What it costs to play a pattern again."""
+        times = self._seen[pattern]
+        over = self._tastes["over-share"] if times >= self._most else 0.0
+        next_door = self._tastes["pattern-next"] if pattern == self._last else 0.0
+        return float(self._tastes["pattern"] * times + over + next_door)
 
 
 LOTS = 6
@@ -164,20 +182,21 @@ def _lots(ways: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.array([crc32(row.tobytes()) % LOTS for row in ways.astype(np.uint8)])
 
 
-def _shape(bars: int, chance: random.Random) -> list[tuple[float, float]]:
-    """Where the line would like to lie, bar by bar, and how much: a slow wave, another in every chorus."""
+@dataclass(frozen=True)
+class _Wish:
+    """Where the line would like to lie in a bar (MIDI number), and what a semitone away from it costs."""
+
+    midi: float
+    pull: float
+
+
+def _shape(bars: int, chance: random.Random) -> list[_Wish]:
+    """A slow wave between low and high, another in every chorus."""
     data, (low, high) = table("bass")["shape"], table("bass")["range"]["comfortable"]
     period, start = chance.uniform(*data["period"]), chance.random()
     middle, sway = (low + high) / 2, (high - low) / 2
-    return [
-        (middle + sway * math.sin(2 * math.pi * (bar / period + start)), float(data["pull"])) for bar in range(bars)
-    ]
-
-
-def _repeated(times: int, next_door: bool, cap: int, tastes: Table) -> float:
-    """What a pattern of degrees costs that has come so many times already."""
-    over = tastes["over-share"] if times >= cap else 0.0
-    return float(tastes["pattern"] * times + over + (tastes["pattern-next"] if next_door else 0.0))
+    wave = (middle + sway * math.sin(2 * math.pi * (bar / period + start)) for bar in range(bars))
+    return [_Wish(midi, float(data["pull"])) for midi in wave]
 
 
 def _through(
