@@ -159,6 +159,8 @@ class Pace:
             last = float(places.at(np.array([lead.heard]))[0])
             return (beat - last) / self.bar - RESTS
         missing = float(places.at(np.array([lead.heard + 1]))[0])
+        if not self.follower.begun:  # nothing was due in the count-in
+            missing = max(missing, -float(self.form.pickup))
         return (beat - missing) / self.bar
 
     def sounded(self, beat: float, seconds: float) -> None:
