@@ -75,7 +75,7 @@ def places_for(form: Form, you: frozenset[str]) -> Places:
     """
     if "melody" in you and form.melody:
         others = 0.15 if you == {"melody"} else 1.5
-        return _places(form, melody_slots(form), _company(form, you), others)
+        return _places(form, melody_slots(form), _company(form, you), others, pickup=float(form.pickup))
     if "bass" in you:
         return _places(
             form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02
@@ -282,6 +282,7 @@ def _places(
     leap: float = 1.0,
     rest: float = 0.004,
     resume: float = 1.0,
+    pickup: float = 0.0,
 ) -> Places:
     if not slots:
         raise ValueError("a role without a single place can't be followed")
@@ -294,10 +295,13 @@ def _places(
             rows[id(slot.row)] = len(table)
             table.append(slot.row)
     beats = np.array([beat for beat, _ in laid])
+    opening = _openings(form, beats)
+    if pickup:  # a phrase of its own, however short the rest before it is
+        opening[np.searchsorted(beats, (-pickup) % period - 1e-9) % len(beats)] = True
     return Places(
         period=period,
         beat=beats,
-        opening=_openings(form, beats),
+        opening=opening,
         bar=float(form.metre.bar),
         pulse=float(form.metre.pulse),
         first=_firsts(form, beats),

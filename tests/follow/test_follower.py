@@ -1,0 +1,156 @@
+"""The follower: it knows where the player is by what they strike and by what they don't, and how sure that is.
+
+The performances here are as exact as a machine's, so that what is tried is the one thing that is changed in each. How
+people are followed is tried in tests/stage.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+
+import pytest
+
+from companion.chart.load import load
+from companion.chart.model import Form, MelodyNote
+from companion.follow.follower import Follower, Lead
+from companion.resources import chart_path
+
+BEFORE = 2.0
+"""Seconds before the first downbeat."""
+
+
+@pytest.fixture(scope="module")
+def form() -> Form:
+    """A tune of 32 bars, A1 A2 B A2, whose feel is made straight so that written beats are sounding ones."""
+    from dataclasses import replace
+
+    return replace(load(chart_path("ferry-without-lights")).unfold(), feel="straight")
+
+
+def struck(
+    form: Form, tempo: float = 120.0, start: float = BEFORE, low: float = -4.0, high: float = 128.0
+) -> list[tuple[float, float, int]]:
+    """The melody between two beats, dead in time: second, chart beat, MIDI number."""
+    notes: Iterable[MelodyNote] = (note for note in form.melody if low <= note.beat < high)
+    return [(start + float(note.beat) * 60 / tempo, float(note.beat), note.pitch.midi) for note in notes]
+
+
+def followed(follower: Follower, notes: Iterable[tuple[float, float, int]]) -> list[tuple[float, Lead]]:
+    """Play notes; gives the true chart beat and what the follower says after each."""
+    leads = []
+    for seconds, beat, pitch in notes:
+        follower.hear(seconds, pitch)
+        assert follower.lead is not None
+        leads.append((beat, follower.lead))
+    return leads
+
+
+def off(form: Form, beat: float, lead: Lead) -> float:
+    """Beats from the true place to the one that is gone by, whatever the chorus."""
+    length = float(form.length)
+    return abs((lead.beat - beat + length / 2) % length - length / 2)
+
+
+@pytest.mark.parametrize("tempo", [40.0, 120.0, 300.0])
+def test_a_melody_in_time_is_followed_note_by_note(form: Form, tempo: float) -> None:
+    follower = Follower(form, frozenset({"melody"}), tempo=tempo, start=BEFORE)
+    for beat, lead in followed(follower, struck(form, tempo)):
+        assert off(form, beat, lead) < 0.1
+        assert lead.speed * 60 == pytest.approx(tempo, rel=0.03)
+
+
+def test_what_it_says_are_probabilities(form: Form) -> None:
+    follower = Follower(form, frozenset({"melody"}))
+    dice = random.Random(3)
+    for n in range(120):
+        follower.hear(0.37 * n + dice.uniform(0, 0.3), dice.randrange(48, 84), dice.randrange(1, 128))
+        lead = follower.look(0.37 * n + 0.32)
+        assert lead is not None and lead.speed > 0 and lead.spread >= 0
+        for share in (lead.mass, lead.free, lead.stopped):
+            assert -1e-9 <= share <= 1 + 1e-9
+        assert sum(weight for _, _, weight in follower.likeliest()) <= 1 + 1e-6
+
+
+def test_two_wrong_notes_are_no_reason_to_leave(form: Form) -> None:
+    notes = struck(form, high=32.0)
+    wrong = [(s, b, p + 1 if n in (9, 10) else p) for n, (s, b, p) in enumerate(notes)]
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    assert all(off(form, beat, lead) < 0.25 for beat, lead in followed(follower, wrong))
+
+
+def test_notes_left_out_are_passed_over(form: Form) -> None:
+    notes = [note for n, note in enumerate(struck(form, high=64.0)) if n % 7 != 3]
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    assert all(off(form, beat, lead) < 0.25 for beat, lead in followed(follower, notes))
+
+
+def test_a_leap_to_the_bridge_is_followed_within_two_bars(form: Form) -> None:
+    bridge = 64.0  # the third of four sections of eight bars
+    first = struck(form, high=24.0)
+    later = struck(form, start=BEFORE + (24.0 - bridge) / 2, low=bridge, high=96.0)
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    followed(follower, first)
+    leads = followed(follower, later)
+    there = next(beat for beat, lead in leads if off(form, beat, lead) < 0.25)
+    assert there < bridge + 8.0
+    assert all(off(form, beat, lead) < 0.25 for beat, lead in leads if beat > there)
+
+
+def test_going_back_two_bars_is_followed_within_two_bars(form: Form) -> None:
+    first = struck(form, high=24.0)
+    again = struck(form, start=BEFORE + 8.0 / 2, low=16.0, high=48.0)
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    followed(follower, first)
+    leads = followed(follower, again)
+    there = next(beat for beat, lead in leads if off(form, beat, lead) < 0.25)
+    assert there < 16.0 + 8.0
+
+
+def test_after_a_pause_the_next_note_says_where_it_goes_on(form: Form) -> None:
+    pause = 4.0
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    followed(follower, struck(form, high=24.0))
+    leads = followed(follower, struck(form, start=BEFORE + pause, low=24.0, high=48.0))
+    assert all(off(form, beat, lead) < 0.5 for beat, lead in leads[3:])
+
+
+def test_a_silence_where_notes_are_promised_looks_like_a_stop_and_a_rest_does_not(form: Form) -> None:
+    notes = struck(form, high=16.0)
+    last = notes[-1][0]
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    followed(follower, notes)
+    soon, late = follower.look(last + 0.25), None
+    assert soon is not None
+    early = soon.stopped
+    late = follower.look(last + 6.0)
+    assert late is not None and late.stopped > 0.8 > early
+
+
+def test_of_two_equal_places_it_stays_where_it_is_until_the_notes_tell(form: Form) -> None:
+    # the second and the fourth section are the same; whoever goes on from the first is in the second
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    for beat, lead in followed(follower, struck(form, high=64.0)):
+        assert abs(lead.beat % float(form.length) - beat % float(form.length)) < 1.0 or beat < 0
+
+
+def test_it_depends_on_nothing_but_what_it_is_told(form: Form) -> None:
+    def run() -> list[Lead]:
+        follower = Follower(form, frozenset({"melody"}))
+        return [lead for _, lead in followed(follower, struck(form, 133.0, high=48.0))]
+
+    assert run() == run()
+
+
+def test_without_a_count_in_the_opening_is_known_within_two_bars(form: Form) -> None:
+    follower = Follower(form, frozenset({"melody"}))
+    leads = followed(follower, struck(form, 132.0, high=24.0))
+    assert all(off(form, beat, lead) < 0.25 for beat, lead in leads if beat >= 8.0)
+
+
+@pytest.mark.parametrize("you", [{"melody"}, {"chords"}, {"bass"}, {"solo"}, {"melody", "chords"}])
+def test_before_the_first_note_and_without_a_count_in_it_knows_nothing(form: Form, you: set[str]) -> None:
+    follower = Follower(form, frozenset(you))
+    assert follower.look(3.0) is None and follower.lead is None and follower.likeliest() == []
+    follower.hear(4.0, 60)
+    assert follower.lead is not None
