@@ -55,7 +55,7 @@ class Pace:
         self.form, self.settings, self.follower = form, settings, follower
         self.bar = float(form.metre.bar)
         self.pulse = float(form.metre.pulse)
-        self.heard_at = float("-inf")
+        self.heard_at = self.looked_at = float("-inf")
         self.notes = 0
         self._steady: Lead | None = None
         places = follower.places
@@ -77,6 +77,7 @@ class Pace:
 
     def look(self, now: float) -> None:
         """Let the follower take the silence up to now into account."""
+        self.looked_at = now
         self.follower.look(now)
 
     def ready(self) -> bool:
@@ -150,7 +151,10 @@ class Pace:
         return round(lead.mass * (1 - lead.stopped) * erf(HELD_WITHIN / spread / sqrt(2)), 4)
 
     def silent_bars(self, beat: float) -> float:
-        """Bars up to a beat since the first promised note that was not heard; 0 in steady time."""
+        """Bars up to a beat since the first promised note that was not heard; 0 in steady time.
+
+        Whoever strikes other notes instead is not silent.
+        """
         lead = self.lead()
         if self._steady is not None or lead is None:
             return 0.0
@@ -160,8 +164,9 @@ class Pace:
             return (beat - last) / self.bar - RESTS
         missing = float(places.at(np.array([lead.heard + 1]))[0])
         if not self.follower.begun:  # nothing was due in the count-in
-            missing = max(missing, -float(self.form.pickup))
-        return (beat - missing) / self.bar
+            return (beat - max(missing, -float(self.form.pickup))) / self.bar
+        quiet = (self.looked_at - self.heard_at) * lead.speed
+        return min(beat - missing, quiet) / self.bar
 
     def sounded(self, beat: float, seconds: float) -> None:
         """A beat was sounded."""
