@@ -11,6 +11,7 @@ from functools import lru_cache
 
 from companion.arrange import bass, chords, melody
 from companion.arrange.part import Note
+from companion.arrange.solo import solo
 from companion.arrange.treatments import Plan, Treatment, proposed, treatment
 from companion.chart.model import Form
 from companion.errors import UseError
@@ -32,7 +33,7 @@ def arrange(
     form : Form
         The unfolded chart.
     part : str
-        'bass', 'chords' or 'melody'.
+        'bass', 'chords', 'melody' or 'solo'.
     treatment : str, optional
         One treatment for the whole form; otherwise each section's own, or what suits the form.
     chorus : int
@@ -63,7 +64,9 @@ def arrange(
         return _bass(form, treatment, chorus, seed)
     if part == "chords":
         return _chords(form, treatment, chorus, seed, player)
-    raise UseError(f"there is no part called {part!r} to arrange", mend="use melody, chords or bass")
+    if part == "solo":
+        return solo(form, chorus=chorus, seed=seed)
+    raise UseError(f"there is no part called {part!r} to arrange", mend="use melody, chords, bass or solo")
 
 
 @lru_cache(maxsize=64)
