@@ -50,6 +50,8 @@ COUNTED = 8
 """Beats of a recording that are given as its count-in."""
 JITTER = 0.020
 """Seconds, standard deviation: how far a played tune's notes lie from the recording's beats."""
+LONGEST_REST = 8
+"""Quarters of rest in a played tune beyond which whole bars are left out: long silences can't be foreseen."""
 SLIPS = 0.03
 """Share of a played tune's notes that are wrong, left out, and preceded by an unwritten one."""
 MIDDLES = (0.3, 0.5, 0.7)
@@ -297,11 +299,11 @@ def tunes(data: Path) -> Iterator[Entry]:
 def tune(row: str, name: str, song: Path, recording: Path) -> Player:
     """A tune's melody on a recording's beats, jittered and with slips; its random numbers follow from its name.
 
-    Whole bars before the first note are left out, and what the recording is too short for.
+    Whole bars before the first note are left out, and of longer rests, and what the recording is too short for.
     """
     written = json.loads(song.read_text())
     rows = sorted((round(b * 48), round(length * 48), midi) for b, length, midi in written["melody"])
-    rows = [(at - rows[0][0] // 192 * 192, size, midi) for at, size, midi in rows]
+    rows = closed_up(rows, 48 * LONGEST_REST, 192)
     beats, _ = _recording(recording)
     indices = sorted(beats)
     moments = [_between(indices, beats, i) for i in range(indices[0], indices[-1] + 1)]
@@ -317,6 +319,18 @@ def tune(row: str, name: str, song: Path, recording: Path) -> Player:
     chance = random.Random(zlib.crc32(name.encode()))
     heard = _played(melody, lambda beat: _at(moments[: last + 1], beat + COUNTED), chance)
     return Player(row, name, chart, tuple(heard), settings("melody", tempo, start), moments[last], tuple(truth))
+
+
+def closed_up(rows: Sequence[tuple[int, int, int]], longest: int, bar: int) -> list[tuple[int, int, int]]:
+    """Notes (start, length, MIDI number) with whole bars left out before the first, and of rests over the longest."""
+    closed, end, gone = [], 0, 0
+    for n, (start, size, midi) in enumerate(rows):
+        rest = start - gone - end
+        if rest > (longest if n else 0):
+            gone += (rest - (longest if n else 0)) // bar * bar
+        closed.append((start - gone, size, midi))
+        end = max(end, start - gone + size)
+    return closed
 
 
 def _between(indices: list[int], beats: dict[int, float], i: int) -> float:
