@@ -170,6 +170,7 @@ class Filter:
         self._strike = np.log(places.strike)
         self._again = np.log(places.again / manner.together)
         self._scatter = places.scatter**2 + manner.jitter**2
+        self._best = places.pitch.max(axis=1)[places.row]
         self._fits: dict[int, tuple[Ints, Floats]] = {}
 
     def fits(self, pitch: int) -> tuple[Ints, Floats]:
@@ -194,19 +195,18 @@ class Filter:
         rows[VV] += walk
         return Crowd(rows)
 
-    def loosened(self, crowd: Crowd, seconds: float) -> Crowd:
-        """A few of the likely hypotheses take up another way of keeping time."""
+    def loosened(self, crowd: Crowd, likely: Crowd, seconds: float) -> Crowd:
+        """The crowd, and some of the likely ones having taken up another way of keeping time."""
         ways = len(self.manner.freedoms)
         if ways < 2:
             return crowd
-        likely = crowd.likeliest(3).rows
-        rows = np.tile(likely, (1, ways - 1))
-        turn = np.repeat(np.arange(1, ways), likely.shape[1])
+        rows = np.tile(likely.rows, (1, ways - 1))
+        turn = np.repeat(np.arange(1, ways), len(likely))
         rows[WAY] = (rows[WAY] + turn) % ways
         rows[WEIGHT] += np.log(self.manner.loosening * np.maximum(rows[V] * seconds, 0.1))
         return Crowd(np.concatenate([crowd.rows, rows], axis=1))
 
-    def heard(self, crowd: Crowd, pitch: int, swing: float, gap: float) -> Crowd:
+    def heard(self, crowd: Crowd, pitch: int, swing: float, gap: float) -> tuple[Crowd, float]:
         """The crowd after a note: every hypothesis split by what the note may have been. Not yet merged.
 
         Parameters
@@ -219,6 +219,13 @@ class Filter:
             By how many beats an off-beat quaver is late.
         gap : float
             Seconds since the last note.
+
+        Returns
+        -------
+        Crowd
+        float
+            The surprise: by how much (natural log) the note fits the best hypothesis worse than one that is struck at
+            its moment and with its pitch.
         """
         places, manner = self.places, self.manner
         x, v, xx, xv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, WEIGHT))
@@ -254,7 +261,11 @@ class Filter:
             # One more note of the same stroke: no news of the time, only of the pitch.
             fit[:, 0] = crowd.rows[WEIGHT] + self._again[at[:, 0]] + said[:, 0]
             gx[:, 0] = gv[:, 0] = 0
-        bar = max(float(fit.max()), float(weight.max()) - 8) - manner.faint
+        best = int(np.argmax(fit))
+        surprise = self._best[at.flat[best]] - said.flat[best] + 0.5 * off.flat[best] ** 2 / total.flat[best]
+        if together and best % k.shape[1] == 0:
+            surprise = 0.0
+        bar = max(float(fit.flat[best]), float(weight.max()) - 8) - manner.faint
         i, j = np.nonzero(fit > bar)
         shift, gx, gv = off[i, j], gx[i, j], gv[i, j]
         rows = crowd.rows[:, i]
@@ -270,7 +281,7 @@ class Filter:
         found[WEIGHT, : len(i)] = fit[i, j]
         cell = np.floor(crowd.rows[X] / places.cell).astype(np.int64) % len(places.other)
         found[WEIGHT, len(i) :] += np.log(places.others * crowd.rows[V]) + places.other[cell, pitch]
-        return Crowd(found)
+        return Crowd(found), float(surprise)
 
     def merged(self, crowd: Crowd) -> Crowd:
         """What has come to mean the same made one by its moments; the faint dropped; weights sum to 1."""

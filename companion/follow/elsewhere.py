@@ -19,7 +19,7 @@ from companion.follow.belief import HEARD, LOG_2PI, VV, WAY, WEIGHT, XV, XX, Cro
 from companion.follow.places import PROMISED, Floats, Ints, Places
 
 SOURCES = 4
-"""From how many hypotheses leaps are considered: the likeliest."""
+"""From how many hypotheses leaps and the like are considered: the likeliest."""
 TARGETS = 24
 """To how many places at most."""
 SECTION, PHRASE, EIGHTS, BAR, ANY = 60.0, 12.0, 40.0, 5.0, 1.0
@@ -44,11 +44,12 @@ NEVER = -1e9
 """Log probability of what can't be."""
 
 
-def leaps(sieve: Filter, crowd: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
-    """Leaps that would make the note just heard fit; ``crowd`` moved to its moment, ``beats`` since the last note."""
+def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
+    """Leaps that would make the note just heard fit; ``likely``: the likeliest few, moved to its moment;
+    ``beats`` since the last note."""
     places, manner = sieve.places, sieve.manner
     fits, said = sieve.fits(pitch)
-    rows = crowd.likeliest(SOURCES).rows
+    rows = likely.rows
     x, v, xx, weight = (rows[n][:, None] for n in (X, V, XX, WEIGHT))
     chorus = np.floor(x / places.period)
     far = places.beat[fits] + places.swung[fits] * swing + places.late[fits] * v - (x - chorus * places.period)
@@ -134,13 +135,13 @@ def _taken_up(places: Places, due: int) -> Floats:
     return np.asarray(np.log(share))
 
 
-def hesitations(sieve: Filter, crowd: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
+def hesitations(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
     """That the player held a beat back, and the pulse with it: the note is a place that has gone by already.
 
-    ``crowd`` is moved to the moment of the note; ``beats`` since the last one.
+    ``likely``: the likeliest few, moved to the moment of the note; ``beats`` since the last one.
     """
     places, manner = sieve.places, sieve.manner
-    rows = crowd.likeliest(SOURCES).rows
+    rows = likely.rows
     x, v, weight = (rows[n][:, None] for n in (X, V, WEIGHT))
     last = rows[HEARD].astype(np.int64)[:, None]
     longest = HELD_BACK * places.pulse

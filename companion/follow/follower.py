@@ -25,6 +25,8 @@ TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
 
 
+SURPRISE = 1.0
+"""A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
 OMISSIONS = (20.0, 1.0)
 """Notes, and those left out among them, that a player is taken for before they have played."""
 
@@ -94,6 +96,7 @@ class Follower:
         self.manner = manner or manner_for(you)
         self.filter = Filter(self.places, self.manner)
         self.tempo = tempo
+        self.promises = bool(self.places.strike.max() >= PROMISED)
         self.crowd: Crowd | None = None
         self.begun = False
         self.passed, self.omitted = OMISSIONS
@@ -141,12 +144,14 @@ class Follower:
             now = self.filter.moved(self.crowd, seconds - self.seconds)
             apart = gap > self.manner.together
             if apart:
-                now = self.filter.loosened(now, gap)
-            found = [self.filter.heard(now, pitch, self.swing, gap)]
-            if apart:
+                likely = now.likeliest(elsewhere.SOURCES)
+                now = self.filter.loosened(now, likely, gap)
+            here, surprise = self.filter.heard(now, pitch, self.swing, gap)
+            found = [here]
+            if apart and (surprise > SURPRISE or not self.promises):
                 beats = gap * (self.lead.speed if self.lead else 2.0)
-                found.append(elsewhere.leaps(self.filter, now, pitch, self.swing, beats))
-                found.append(elsewhere.hesitations(self.filter, now, pitch, self.swing, beats))
+                found.append(elsewhere.leaps(self.filter, likely, pitch, self.swing, beats))
+                found.append(elsewhere.hesitations(self.filter, likely, pitch, self.swing, beats))
             if gap > self.manner.pause:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.swing))
             self.crowd = self.filter.merged(joined(found))
