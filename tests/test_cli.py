@@ -270,6 +270,35 @@ def test_a_chart_is_shown_with_its_bars_and_scales(run: Run, sheet: Path) -> Non
     assert "dorian" not in run("chart", "show", sheet, "--no-scales")[1]
 
 
+def test_an_arrangement_is_explained_for_the_bars_asked_for(run: Run) -> None:
+    status, out, err = run("chart", "explain", "two-spoons-short", "--bars", "3-4", "--treatment", "walking")
+    assert (status, err) == (0, "")
+    heads = [line for line in out.splitlines() if not line.startswith(" ")]
+    assert [head.split()[0] for head in heads] == ["3", "4"]
+    assert "the root says" in out and "rootless from the" in out
+
+
+@pytest.mark.parametrize(
+    ("bars", "said"),
+    [("30", "there is no bar 30; the form has 12 bars"), ("4-3", "names no bars"), ("x", "names no bars")],
+)
+def test_bars_that_are_not_there_are_said(run: Run, bars: str, said: str) -> None:
+    status, _, err = run("chart", "explain", "two-spoons-short", "--bars", bars)
+    assert status == 2 and said in one_line(err)
+
+
+def test_an_audit_prints_its_figures_and_writes_them(run: Run, tmp_path: Path, sheet: Path) -> None:
+    path = tmp_path / "figures.json"
+    typed = ["--treatment", "walking", "--seeds", 1, "--json", path]
+    status, out, err = run("chart", "audit", "two-spoons-short", sheet, *typed)
+    written = json.loads(path.read_text(encoding="utf-8"))
+    missed = [figure for chart in written["charts"] for figure in chart["figures"] if not figure["reached"]]
+    assert [chart["chart"] for chart in written["charts"]] == ["two-spoons-short", str(sheet)]
+    assert status == (1 if missed else 0) and (not missed or one_line(err))
+    assert all(figure["name"] in out for chart in written["charts"] for figure in chart["figures"])
+    assert sum(line.startswith("  ! ") for line in out.splitlines()) == len(missed)
+
+
 # companion ports
 
 

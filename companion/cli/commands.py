@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import shutil
-import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
+from companion.cli.charts import add_chart
 from companion.cli.demo import add_demo
 from companion.cli.progress import Progress
 from companion.cli.words import (
     CHART,
+    MORE,
     Parser,
     check_outputs,
     command,
@@ -23,7 +23,7 @@ from companion.cli.words import (
     seconds,
     settings_of,
 )
-from companion.errors import FaultsFound, InputError, UseError
+from companion.errors import UseError
 from companion.messages import Beat
 
 if TYPE_CHECKING:
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
     from companion.messages import Report
 
-MORE = "COMMAND --help says more about a command."
 COUNT_IN_AFTER = 3.0
 """Seconds from the command to the first click: the ports open, and hands find the keys."""
 
@@ -49,7 +48,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_demo(commands)
     _add_play(commands)
     _add_replay(commands)
-    _add_chart(commands)
+    add_chart(commands)
     _add_ports(commands)
     return parser
 
@@ -188,74 +187,6 @@ def trace_lines(reports: Iterable[Report]) -> str:
 
     rows = ({"report": type(report).__name__.lower(), **asdict(report)} for report in reports)
     return "".join(json.dumps(row) + "\n" for row in rows)
-
-
-# companion chart
-
-
-def _add_chart(commands: Any) -> None:
-    group = commands.add_parser(
-        "chart", help="check a chart, or show it", description="Check a chart, or show it.", epilog=MORE
-    )
-    group.set_defaults(parser=group)
-    actions = group.add_subparsers(title="commands", metavar="COMMAND")
-    check = command(
-        actions,
-        "check",
-        _chart_check,
-        "say all that is wrong with charts, with section and bar",
-        """
-        companion chart check tune.toml
-        companion chart check *.toml sheet.mxl
-        """,
-    )
-    check.add_argument("charts", metavar="FILE", nargs="+", help=CHART)
-    show = command(
-        actions,
-        "show",
-        _chart_show,
-        "show a chart: form, sections with chords and melody, and the scales that serve",
-        """
-        companion chart show ferry-without-lights
-        companion chart show sheet.mxl --no-scales --width 60
-        """,
-    )
-    show.add_argument("chart", metavar="CHART", help=CHART)
-    show.add_argument("--width", type=count, metavar="COLUMNS", help="width in characters (default: the terminal's)")
-    show.add_argument("--no-scales", action="store_true", help="leave the scales out")
-
-
-def _chart_check(args: argparse.Namespace) -> int:
-    from companion.arrange.treatments import names
-    from companion.chart.check import check_file
-    from companion.music.swing import feel_names
-    from companion.resources import chart_path
-
-    treatments, known_feels, found, unread = names(), feel_names(), 0, 0
-    for name in args.charts:
-        try:
-            faults = check_file(chart_path(name), treatments=treatments, feels=known_feels)
-        except InputError as error:
-            print(f"companion: {error}", file=sys.stderr)
-            unread += 1
-            continue
-        print(*faults or [f"{name}: nothing wrong"], sep="\n")
-        found += len(faults)
-    if unread:
-        return InputError.exit_status
-    if found:
-        raise FaultsFound(f"{found} faults found" if found > 1 else "a fault found")
-    return 0
-
-
-def _chart_show(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
-    from companion.chart.show import show
-    from companion.resources import chart_path
-
-    width = args.width or shutil.get_terminal_size((100, 24)).columns
-    print(show(load(chart_path(args.chart)), width=width, scales=not args.no_scales))
-    return 0
 
 
 # companion ports

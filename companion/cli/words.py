@@ -25,6 +25,7 @@ YOURS = tuple(part for part in PARTS if part != "click")
 REST = ("melody", "chords", "bass")
 """What a tune consists of; the companion takes what the player leaves of it."""
 CHART = "a chart's name, or a file: .toml, .musicxml, .mxl"
+MORE = "COMMAND --help says more about a command."
 TEMPI = (10.0, 600.0)
 """Slowest and fastest that is taken for a tempo, in quarters a minute."""
 
@@ -152,6 +153,15 @@ def _words(text: str, allowed: tuple[str, ...]) -> set[str]:
         if word not in allowed:
             raise argparse.ArgumentTypeError(f"'{word}' is not a part; there are {', '.join(allowed)}")
     return set(words)
+
+
+def bars(text: str) -> tuple[int, int]:
+    """Read bars, such as '5-8' or '5': the first and the last, 1 = the first full bar of the form."""
+    first, dash, last = text.partition("-")
+    numbers = [int(word) if word.isascii() and word.isdigit() else 0 for word in (first, last if dash else first)]
+    if not 1 <= numbers[0] <= numbers[1]:
+        raise argparse.ArgumentTypeError(f"'{text}' names no bars; say for example 5-8, or 5")
+    return numbers[0], numbers[1]
 
 
 def tempo(text: str) -> float:
