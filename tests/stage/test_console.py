@@ -79,7 +79,9 @@ def test_the_account_tells_what_was_played_and_where_it_is_kept():
 
 
 def test_an_account_of_nothing_says_so():
-    assert Account("Back Stairs", 3.0, 0, (), {}).lines() == ["Back Stairs: no note of yours was heard, so nothing is kept"]
+    assert Account("Back Stairs", 3.0, 0, (), {}).lines() == [
+        "Back Stairs: no note of yours was heard, so nothing is kept"
+    ]
 
 
 def test_notes_are_counted_by_part():
