@@ -48,6 +48,8 @@ def _melodic(pattern: str) -> Costs:
     interval = np.full(size, FORBIDDEN, np.float32)
     listed = own.get("interval", costs["interval"])
     interval[: len(listed)] = listed
+    if own.get("free-leaps"):
+        interval[len(listed) :] = listed[-1]
     steps = np.arange(size)
     p, q = steps[None, :, None], steps[None, None, :]
     r = steps[:, None, None]
@@ -105,26 +107,41 @@ def _by_class(prices: dict[int, float], other: float) -> Costs:
 
 def _node(slot: Slot, dominant: int) -> Costs:
     """Cost of each pitch at a slot, its neighbours apart."""
+    register = _register(reach().lowest, reach().highest)
+    if slot.role in ("walk", "lead") and not slot.new:
+        return _walking(slot) + register
+    if slot.role == "root" and table("bass")["patterns"][slot.pattern].get("rises"):
+        register = register + _low_root()
+    return _by_class(*_wanted(slot, dominant)) + register
+
+
+def _wanted(slot: Slot, dominant: int) -> tuple[dict[int, float], float]:
+    """Prices by pitch class of what a slot's role asks for, and the price of anything else."""
     costs, harmony = table("bass")["costs"], slot.harmony
-    span = reach()
-    register = _register(span.lowest, span.highest)
     tones = [pc for pc in harmony.tones if pc not in harmony.avoid]
-    fifth = next((pc for pc in tones if (pc - harmony.root) % 12 in (6, 7, 8)), harmony.root)
-    third = next((pc for pc in tones if (pc - harmony.root) % 12 in (3, 4)), harmony.root)
+    above = {(pc - harmony.root) % 12: pc for pc in tones}
+    fifth = next((above[s] for s in (7, 6, 8) if s in above), harmony.root)
+    third = next((above[s] for s in (4, 3) if s in above), harmony.root)
     if slot.role == "pedal":
-        return _by_class({dominant: 0.0}, FORBIDDEN) + register
+        return {dominant: 0.0}, FORBIDDEN
     if slot.role == "root" or slot.new:
-        return (
-            _by_class({third: costs["not-root"], fifth: costs["not-root"]} | {harmony.bass: costs["root"]}, FORBIDDEN)
-            + register
-        )
+        return {third: costs["not-root"], fifth: costs["not-root"], harmony.bass: costs["root"]}, FORBIDDEN
     if slot.role == "fifth":
-        return _by_class({harmony.root: 4.0, third: 2.0} | {fifth: 0.0}, 30.0) + register
+        return {harmony.root: 4.0, third: 2.0, fifth: 0.0}, 30.0
     if slot.role == "tenth":
-        return _by_class({third: 0.0}, 30.0) + register
-    if slot.role == "tone":
-        return _by_class(dict.fromkeys(tones, 0.0), 30.0) + register
-    return _walking(slot) + register
+        return {third: 0.0}, 30.0
+    return dict.fromkeys(tones, 0.0), 30.0
+
+
+TENTH = 16
+"""Semitones that a root leaves above it where its tenth is to follow."""
+
+
+@lru_cache(maxsize=1)
+def _low_root() -> Costs:
+    """Cost of a root too high for its tenth."""
+    steps = np.arange(reach().size)
+    return np.asarray(np.maximum(0, steps - (reach().size - 1 - TENTH)) * 3.0, np.float32)
 
 
 @lru_cache(maxsize=512)
@@ -175,6 +192,13 @@ def _nothing() -> Costs:
     return np.zeros((reach().size,) * 2, np.float32)
 
 
+@lru_cache(maxsize=1)
+def _rising() -> Costs:
+    """Cost [r, q] that keeps r above q."""
+    steps = np.arange(reach().size)
+    return np.where(steps[:, None] > steps[None, :], 0.0, 12.0).astype(np.float32)
+
+
 def lead_costs(before: Slot) -> Costs:
     """Cost [r, q] of a new chord's root r after q at a slot: a walking note leads, another needn't, nor can a root."""
     walks = before.role in ("walk", "lead") and not before.new
@@ -184,6 +208,8 @@ def lead_costs(before: Slot) -> Costs:
 def entry_costs(slot: Slot, before: Slot | None, dominant: int) -> Costs:
     """Cost [r, q] of striking r at a slot after q at the one before; ``dominant`` is the key's, for pedals."""
     lead = lead_costs(before) if slot.new and before is not None else _nothing()
+    if slot.role in ("fifth", "tenth") and not slot.new and table("bass")["patterns"][slot.pattern].get("rises"):
+        lead = _rising()
     return np.asarray(_node(slot, dominant)[:, None] + lead, np.float32)
 
 

@@ -24,7 +24,7 @@ from zlib import crc32
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.arrange.bass_costs import FORBIDDEN, Costs, entry_costs, lead_costs, middle_costs, reach
+from companion.arrange.bass_costs import FORBIDDEN, TENTH, Costs, entry_costs, lead_costs, middle_costs, reach
 from companion.arrange.slots import Patterns, Slot, slots
 from companion.arrange.tables import table
 from companion.chart.model import Form
@@ -85,6 +85,8 @@ def _field(form: Form, patterns: Patterns) -> _Field:
     entry = tuple(entry_costs(slot, places[n - 1] if n else None, dominant) for n, slot in enumerate(places))
     span, (low, high) = reach(), table("bass")["range"]["comfortable"]
     pc = dominant if places[0].role == "pedal" else places[0].harmony.bass
+    if table("bass")["patterns"][places[0].pattern].get("rises"):
+        high = span.highest - TENTH
     firsts = tuple(midi for midi in range(low, high + 1) if midi % 12 == pc) or (span.lowest + (pc - span.lowest) % 12,)
     return _Field(places, entry, tuple(middle_costs(slot) for slot in places), tuple(_bars_of(places)), firsts)
 

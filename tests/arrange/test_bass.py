@@ -160,3 +160,13 @@ def test_without_any_chord_the_tonic_is_walked_on(compose: Composer) -> None:
     notes = line(arrange(compose("N.C. | N.C. | N.C. | N.C.", fifths=-1), "bass", treatment="walking"))
     assert notes[0].midi % 12 == 5
     assert len(notes) == 16
+
+
+def test_a_broken_bass_rises_from_the_root_by_fifth_and_tenth(compose: Composer) -> None:
+    notes = arrange(compose("Cmaj7 | Fmaj7 | Gm7 | Bbmaj7", tempo=60.0), "bass", treatment="ballad")
+    bars = [notes[k : k + 3] for k in range(0, len(notes), 3)]
+    assert len(bars) == 4
+    for root, fifth, tenth in bars:
+        assert (fifth.midi - root.midi, (tenth.midi - root.midi) % 12) in {(7, 4), (7, 3)}
+        assert tenth.midi > fifth.midi
+        assert root.pedal and fifth.pedal and tenth.pedal
