@@ -23,6 +23,12 @@ from companion.stage.settings import Settings
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 EPSILON = 1e-6
+HALFWAY = 1.5
+"""Quarters in which the level goes half the way to the player's."""
+LATEST = 2.0
+"""A note after a longer silence counts as one after so many quarters."""
+LEAST = 0.1
+"""Share of the way that any note takes the level."""
 
 
 @dataclass(frozen=True, order=True)
@@ -85,9 +91,13 @@ class Band:
         self._ends: list[tuple[float, str, int]] = []
         self._sounding: dict[tuple[str, int], float] = {}
 
-    def hear(self, velocity: int) -> None:
-        """Follow the player's dynamics: half the way in about four notes."""
-        self.level += 0.16 * (velocity - self.level)
+    def hear(self, velocity: int, beats: float) -> None:
+        """Follow the player's dynamics: half the way in a beat and a half, however many notes that has.
+
+        ``beats`` is how long ago their last note was, in quarters; a chord's further notes count a little each.
+        """
+        share = max(LEAST, 1 - 0.5 ** (min(beats, LATEST) / HALFWAY))
+        self.level += share * (velocity - self.level)
 
     def cues(self, low: float, high: float, tempo: float, parts: tuple[str, ...] | None = None) -> list[Cue]:
         """The notes that sound from ``low`` up to, not including, ``high``, in order of beat.

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from math import ceil
 
 from companion.chart.model import Chart
-from companion.errors import UseError
+from companion.errors import ChartError, UseError
 from companion.follow.belief import Manner
 from companion.follow.follower import Follower, Lead
 from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
@@ -43,6 +43,8 @@ class Rehearsal:
     ------
     UseError
         When the settings can't go together.
+    ChartError
+        When the form can't be played: it names a section that isn't there, or is shorter than a beat.
     """
 
     def __init__(self, chart: Chart, settings: Settings) -> None:
@@ -52,6 +54,9 @@ class Rehearsal:
         self.settings = settings
         self.pulse = float(self.form.metre.pulse)
         self.length = float(self.form.length)
+        if self.length < self.pulse:
+            raise ChartError("the form is shorter than one beat", file=chart.source, where="form", mend="give it a bar")
+        self._bars = frozenset(round(float(bar), 6) for bar in self.form.bars)
         manner = WAITED_FOR if settings.time == "patient" else None
         self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start, manner=manner)
         self.band = Band(self.form, settings)
@@ -157,7 +162,7 @@ class Rehearsal:
             return
         if self._ended or not event.is_note_on:
             return
-        self.band.hear(event.data2)
+        self.band.hear(event.data2, (self.now - self.pace.heard_at) * self._speed())
         self.follower.hear(self.now, event.data1, event.data2)
         self.pace.hear(self.now)
         self._trace("note", event.data1)
@@ -260,8 +265,13 @@ class Rehearsal:
                 self.band.strike(cue, seconds, self._speed())
         self._cues = [cue for cue in cues if cue.beat >= beat + 0.02]
         if name == "counting" or "click" in self.settings.parts:
-            self.band.click(seconds, beat % float(self.form.metre.bar) < TINY)
+            self.band.click(seconds, self._opens_bar(beat))
         self._plan()
+
+    def _opens_bar(self, beat: float) -> bool:
+        if beat < -TINY:
+            return abs(beat % float(self.form.metre.bar)) < TINY
+        return round(beat % self.length, 6) % self.length in self._bars
 
     def _strike(self, cue: Cue) -> None:
         self.band.strike(cue, max(self._moment(cue.beat), self.now + self.settings.latency), self._speed())
