@@ -39,6 +39,12 @@ SOLO_COMPOUND = {
     Fraction(5, 4): 0.04,
 }  # fmt: skip
 """How likely a soloist strikes in each part of a beat: quarters from it, in simple and in compound time."""
+COMPED = {
+    "4/4": (0.32, 0.13, 0.19, 0.31, 0.20, 0.21, 0.21, 0.22),
+    "3/4": (0.36, 0.14, 0.28, 0.26, 0.28, 0.18),
+}
+"""How likely a chord is struck on each quaver of a bar: on 1 and the 'and' of 2 above all (common practice). In other
+metres all are much alike."""
 SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
 """Shares of chord notes and of the scale's other notes in a soloist's line, on the beat and off it (common practice:
 chord notes on the strong beats, passing and approach notes between)."""
@@ -123,7 +129,8 @@ def chord_slots(form: Form) -> list[Slot]:
         beat = n * step
         on = beat % form.metre.pulse == 0
         here, coming = form.chord_at(beat).chord, form.chord_at(beat if on else beat + step).chord
-        strike = 0.24 if on else 0.22
+        accents = COMPED.get(str(form.metre), (0.24, 0.22))
+        strike = accents[n % len(accents)]
         slots.append(Slot(beat, strike, row(here, coming), again=0.7, swung=swung(form, beat)))
     return slots
 
