@@ -15,20 +15,22 @@ An order is given ``latency`` before it sounds.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import ceil
 
 from companion.chart.model import Chart
 from companion.errors import ChartError, UseError
-from companion.follow.belief import Manner
 from companion.follow.follower import Follower, Lead
+from companion.follow.roles import manner_for
 from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
 from companion.stage.band import Band, Cue
 from companion.stage.pace import LONGEST, Pace
 from companion.stage.settings import TIMES, Settings
 
 TINY = 1e-7
-WAITED_FOR = Manner(halt=0.8, pause=0.4, leap=0.0002)
-"""A player in `patient` time: they stop wherever they look for a note, and then strike the one that is due."""
+PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
+"""A player in `patient` time stops wherever they look for a note, and then strikes the one that is due: probability,
+seconds, and probability a beat as in :class:`companion.follow.belief.Manner`."""
 
 
 class Rehearsal:
@@ -57,7 +59,9 @@ class Rehearsal:
         if self.length < self.pulse:
             raise ChartError("the form is shorter than one beat", file=chart.source, where="form", mend="give it a bar")
         self._bars = frozenset(round(float(bar), 6) for bar in self.form.bars)
-        manner = WAITED_FOR if settings.time == "patient" else None
+        manner = manner_for(settings.you)
+        if settings.time == "patient" and settings.you & {"melody", "bass"}:  # whose notes are known beforehand
+            manner = replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)
         self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start, manner=manner)
         self.band = Band(self.form, settings)
         self.pace = Pace(self.form, settings, self.follower)
