@@ -29,8 +29,8 @@ HELD_WITHIN = 0.070
 WOBBLE = 0.014
 """Seconds, standard deviation: what no one foresees of the player's next beat."""
 CANDOUR = 0.6
-"""Exponent of the probability that is told: beats fare better than the product of its doubts. Found with players made for
-the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
+"""Exponent of the probability that is told: beats fare better than the product of its doubts. Found with players made
+for the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
 STOPPED = 0.6
 """Probability that the player has stopped from which no beat is announced as theirs."""
 MASS_TO_BEGIN, TEMPO_TO_BEGIN, NOTES_TO_BEGIN = 0.6, 0.07, 3
