@@ -60,8 +60,8 @@ EXAMPLE = smf(
 
 
 def test_the_specifications_own_example_reads_as_it_says() -> None:
-    notes = [(h.seconds, h.data1) for h in performance_from_bytes(EXAMPLE) if h.is_note_on]
-    assert notes == pytest.approx([(0.0, 48), (0.0, 60), (0.5, 67), (1.0, 76)])
+    notes = [(round(h.seconds, 9), h.data1) for h in performance_from_bytes(EXAMPLE) if h.is_note_on]
+    assert notes == [(0.0, 48), (0.0, 60), (0.5, 67), (1.0, 76)]
 
 
 def test_a_note_on_without_velocity_is_a_note_off() -> None:  # MIDI 1.0
