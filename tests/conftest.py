@@ -147,10 +147,14 @@ class Instrument:
 
     def close(self) -> None:
         with self._lock:
-            for port in self._ports:
-                port.close_port()
-                port.delete()
-            self._ports.clear()
+            ports, self._ports = self._ports, []
+        # RtMidi crashes when a port closes with messages still to go, or while a period is under way in another thread.
+        time.sleep(0.15)
+        for port in ports:
+            port.close_port()
+        time.sleep(0.1)
+        for port in ports:
+            port.delete()
 
 
 def end_with_parent() -> None:

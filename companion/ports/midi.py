@@ -33,6 +33,8 @@ CLIENT = "companion"
 """What our own ports are called; they are never offered."""
 JACK_CONNECTS = 0.06
 """Seconds after which a connection is in force: JACK makes it between two periods, and loses what is sent before."""
+JACK_PERIOD = 0.1
+"""Seconds after which a period that was under way is over, on a busy machine too: RtMidi frees what it reads."""
 ALSA_SEQUENCER = Path("/dev/snd/seq")
 
 Receive = Callable[[float, Sequence[int]], None]
@@ -418,12 +420,13 @@ class _Port:
 
     def close(self) -> None:
         if self._watch:
+            self._watch.close()
             if not self._watch.alive:
                 # Closing a client of a dead server crashes, now or when Python tidies up: never let go of it.
                 ctypes.pythonapi.Py_IncRef(ctypes.py_object(self.handle))
-                self._watch.close()
                 return
-            self._watch.close()
         with contextlib.suppress(Exception):
             self.handle.close_port()
+            if self.api == "jack":
+                time.sleep(JACK_PERIOD)
             self.handle.delete()

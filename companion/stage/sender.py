@@ -40,7 +40,7 @@ QUIET = 0.02
 LAST = 0.25
 """Seconds ahead that an orderly end still plays out."""
 DRAIN = 0.2
-"""Seconds that the driver gets to pass on the last messages."""
+"""Seconds that the driver gets to pass on the last messages; over JACK, closing before would crash."""
 PRIORITY = 20
 """Above everything ordinary, below the sound servers (which ask for 60 and more)."""
 
@@ -156,10 +156,10 @@ class Sender:
                 with contextlib.suppress(Exception):  # the next may still get through
                     self.outlet.send(message)
             time.sleep(DRAIN)
-        with contextlib.suppress(Exception):
-            self.outlet.close()
         each = {"each_ms": [round(1000 * late, 3) for late in self._lateness]} if self.words.report_each else {}
         _notice("done", **lateness_figures(self._lateness), **each)
+        with contextlib.suppress(Exception):
+            self.outlet.close()
 
     def _take(self, frame: wire.Frame) -> None:
         if frame.kind == wire.ORDER:
