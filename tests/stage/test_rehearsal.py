@@ -114,7 +114,7 @@ def paired(orders: Sequence[Order]) -> None:
     assert not on, f"left sounding: {on}"
 
 
-@settings(max_examples=15)
+@settings(max_examples=10)
 @played
 def test_one_call_or_many_give_the_same(
     stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
@@ -127,7 +127,7 @@ def test_one_call_or_many_give_the_same(
     assert at_once == every_event == drive(Rehearsal(chart, told), events, [*odd, end])
 
 
-@settings(max_examples=15)
+@settings(max_examples=10)
 @played
 def test_called_when_it_asks_it_gives_every_order_at_its_moment(
     stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
@@ -142,7 +142,7 @@ def test_called_when_it_asks_it_gives_every_order_at_its_moment(
     assert not late, "a note ordered ahead of its moment can't go with the player any more"
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @played
 def test_every_note_begun_is_ended_and_beats_never_run_backwards(
     stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
@@ -157,7 +157,7 @@ def test_every_note_begun_is_ended_and_beats_never_run_backwards(
     assert all(1 <= o.data2 <= 127 for o in orders if o.status == 0x90)
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(performance=performances(), role=st.sampled_from(ROLES), time=st.sampled_from(TIMES), cut=st.floats(0.1, 0.9))
 def test_nothing_is_played_or_announced_for_what_comes_later(
     stand: Any, performance: tuple[list[Event], float], role: str, time: str, cut: float
