@@ -84,7 +84,7 @@ class Band:
         self.form, self.settings = form, settings
         table = read_config("touch")
         self.touch = {part: Touch(**table.get(part, table["bass"])) for part in (*settings.parts, "click")}
-        self.parts = tuple(p for p in settings.parts if p not in ("click", "solo"))
+        self.parts = tuple(part for part in settings.parts if part != "click")
         self.level = 64.0
         self.orders: list[Order] = []
         self._arranged: dict[tuple[int, str], _Arranged] = {}
