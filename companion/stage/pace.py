@@ -151,7 +151,8 @@ class Pace:
         if lead is None:
             return 0.0
         spread = sqrt((lead.spread / lead.speed) ** 2 + WOBBLE**2)
-        return round((lead.mass * (1 - lead.stopped) * erf(HELD_WITHIN / spread / sqrt(2))) ** CANDOUR, 4)
+        held = lead.mass * (1 - lead.stopped) * erf(HELD_WITHIN / spread / sqrt(2))
+        return round(float(held**CANDOUR), 4)
 
     def silent_bars(self, beat: float) -> float:
         """Bars up to a beat since the first promised note that was not heard; 0 in steady time.
