@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -17,7 +17,7 @@ from companion.arrange.melody import Line
 from companion.arrange.part import Note
 from companion.arrange.sliding import slid
 from companion.arrange.treatments import Plan
-from companion.arrange.voicings import Voicing, choose
+from companion.arrange.voicings import Voicing, candidates, choose
 from companion.chart.model import Form
 from companion.music.pitch import Pitch, pitch_in_key
 
@@ -59,6 +59,7 @@ def notes(
     ):
         chosen[n] = voicing
     chosen = slid(struck, chosen, above, under, chance)
+    _elsewhere(form, struck, chosen, above, lambda strike: _under(starts, below, strike))
     found: list[Note] = []
     before: Voicing | None = None
     for strike, voicing in zip(struck, chosen, strict=True):
@@ -66,6 +67,32 @@ def notes(
             found += _late(_notes(form, strike, voicing, hand, before), strike, chance)
             before = voicing
     return tuple(sorted(found, key=lambda n: n.beat))
+
+
+def _elsewhere(
+    form: Form,
+    struck: list[Strike],
+    chosen: list[Voicing | None],
+    above: Line,
+    under: Callable[[Strike], Sequence[int]],
+) -> None:
+    """Where a bar without a melody note has no chord that can be struck at its place: a later place in the same bar."""
+    voiced = {form.bar_at(s.beat) for s, v in zip(struck, chosen, strict=True) if v is not None}
+    for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
+        bar = form.bar_at(strike.beat)
+        end = form.bars[bar] if bar < len(form.bars) else form.length
+        if voicing is not None or bar in voiced or strike.steps or above.begins(float(form.bars[bar - 1]), float(end)):
+            continue
+        until = min(end, strike.harmony.end, struck[n + 1].beat if n + 1 < len(struck) else end)
+        beat = strike.beat + Fraction(1, 2)
+        while beat < until:
+            moved = replace(strike, beat=beat, length=min(Fraction(3, 2), until - beat))
+            found = candidates(moved, above, under(moved))
+            if found:
+                struck[n], chosen[n] = moved, min(found, key=lambda v: v.price)
+                voiced.add(bar)
+                break
+            beat += Fraction(1, 2)
 
 
 def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> list[int]:
