@@ -57,7 +57,9 @@ def _shapes(
 ) -> tuple[Shape, ...]:
     data, costs = table("voicings"), table("voicings")["costs"]
     prices = {family: rank * costs["family"] for rank, family in enumerate(families)}
-    prices |= {"three": costs["thin"], "two": costs["thinner"]}
+    # A rootless voicing that loses its fifth is still itself; an open one or fourths would become something else.
+    unlike = 0.0 if families[0] == "rootless" else costs["unlike"]
+    prices |= {"three": costs["thin"] + unlike, "two": costs["thinner"] + unlike}
     found: list[Shape] = []
     for family, price in prices.items():
         forms, why = _forms(data[family], quality, asked)

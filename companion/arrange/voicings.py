@@ -28,6 +28,10 @@ NOWHERE = 1e6
 _FILLING = (NOWHERE,) * 6
 
 
+PARALLEL = ("quartal", "so-what", "open")
+"""Families that like to move in parallel, by any distance."""
+
+
 @dataclass(frozen=True)
 class Voicing:
     """A shape where it lies."""
@@ -136,7 +140,8 @@ def choose(
     back: list[NDArray[np.intp]] = []
     for k in range(1, len(kept)):
         same = strikes[kept[k]].harmony.label == strikes[kept[k - 1]].harmony.label
-        total = best[:, None] + _movement(options[k - 1], options[k], same)
+        ease = costs["parallel"] if strikes[kept[k]].treatment.chords[0] in PARALLEL else 1.0
+        total = best[:, None] + ease * _movement(options[k - 1], options[k], same)
         back.append(total.argmin(axis=0))
         best = total.min(axis=0) + nodes[k]
     at = int(best.argmin())
