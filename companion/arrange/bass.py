@@ -50,9 +50,11 @@ def _skips(form: Form, places: Sequence[Slot], chance: random.Random) -> dict[in
         return {}
     found: dict[int, bool] = {}
     last_bar = -1
+    turns = {form.bar_at(section.end - Fraction(1, 8)) for section in form.sections}
     for bar, group in groupby(range(len(places)), key=lambda n: places[n].bar):
         inside = [n for n in group if places[n].length == 1 and patterns[places[n].pattern].get("swing-skips")]
-        if inside and bar > last_bar + 1 and chance.random() < data["share"]:
+        share = data["section-end"] if bar in turns else data["share"]
+        if inside and bar > last_bar + 1 and chance.random() < share:
             found[chance.choice(inside)] = chance.random() < data["ahead"]
             last_bar = bar
     return found
