@@ -50,6 +50,7 @@ SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
 chord notes on the strong beats, passing and approach notes between)."""
 SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
 EVEN = np.full(12, 1 / 12)
+EVEN.setflags(write=False)
 
 
 @dataclass(frozen=True)
@@ -207,7 +208,7 @@ def _spread(pcs: Floats, low: int, high: int, centre: float, width: float) -> Fl
 def _weighed(chord: Chord, share: Callable[[str], float], floor: float) -> Floats:
     """Pitch classes by the degree they are."""
     if not chord.is_chord or chord.root is None:
-        return EVEN
+        return EVEN.copy()
     pcs = np.full(12, floor)
     for tone in (*chord.tones, *chord.available):
         pc = (chord.root.pc + tone.semitones) % 12
@@ -222,7 +223,7 @@ def _voiced(chord: Chord) -> Floats:
 def _improvised(chord: Chord, tones: float, scale: float) -> Floats:
     """Pitch classes with so much of them on chord notes, so much on the scale's other notes, the rest outside."""
     if not chord.is_chord:
-        return EVEN
+        return EVEN.copy()
     pcs = np.zeros(12)
     inside = set(chord.pitch_classes)
     scales = scales_for(chord)
