@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from companion.follow.places import Floats, Ints, Places
+from companion.follow.rhythm import TRUST
 
 LOG_2PI = float(np.log(2 * np.pi))
 X, V, XX, XV, VV, HEARD, WAY, WEIGHT = range(8)
@@ -230,11 +231,7 @@ class Filter:
         places, manner = self.places, self.manner
         x, v, xx, xv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, WEIGHT))
         last = crowd.heard
-        reach = manner.reach * (np.sqrt(crowd.rows[XX]) + manner.jitter + manner.touch * crowd.rows[V])
-        low, high = crowd.rows[X] - swing - reach - LATEST * crowd.rows[V], crowd.rows[X] + reach
-        bounds = places.next_after(np.concatenate([low, high]))
-        first = np.maximum(last + 1, bounds[: len(last)])
-        width = min(max(int((bounds[len(last) :] - first).max(initial=0)), 1), WIDEST)
+        first, width = self._window(crowd, last, swing)
         k = first[:, None] + np.arange(width)
         together = gap <= manner.together
         if together:
@@ -250,12 +247,8 @@ class Filter:
         )
         total = xx + self._scatter[at] + (manner.touch * v) ** 2
         said = places.pitch[places.row[at], pitch]
-        turn = (last + 1) // places.count
-        missed = places.missed_before(last + 1 - turn * places.count, turn)[:, None]
-        skipped = np.maximum(places.missed_before(at, chorus) - missed, np.log(places.rest))
-        fit = (
-            weight + np.log(v) + self._strike[at] + skipped + said - 0.5 * (off * off / total + np.log(total) + LOG_2PI)
-        )
+        fit = weight + np.log(v) + self._chance(last[:, None], k, v) + said
+        fit -= 0.5 * (off * off / total + np.log(total) + LOG_2PI)
         gx, gv = xx / total, xv / total
         if together:
             # One more note of the same stroke: no news of the time, only of the pitch.
@@ -282,6 +275,28 @@ class Filter:
         cell = np.floor(crowd.rows[X] / places.cell).astype(np.int64) % len(places.other)
         found[WEIGHT, len(i) :] += np.log(places.others * crowd.rows[V]) + places.other[cell, pitch]
         return Crowd(found), float(surprise)
+
+    def _window(self, crowd: Crowd, last: Ints, swing: float) -> tuple[Ints, int]:
+        """The first place that the note may be in each hypothesis, and how many are looked at."""
+        places, manner = self.places, self.manner
+        if places.rhythm is not None:
+            near = np.round(crowd.rows[X] * places.count / places.period).astype(np.int64)
+            return np.maximum(near - WIDEST // 2, last + 1), WIDEST + 1
+        reach = manner.reach * (np.sqrt(crowd.rows[XX]) + manner.jitter + manner.touch * crowd.rows[V])
+        low, high = crowd.rows[X] - swing - reach - LATEST * crowd.rows[V], crowd.rows[X] + reach
+        bounds = places.next_after(np.concatenate([low, high]))
+        first = np.maximum(last + 1, bounds[: len(last)])
+        return first, min(max(int((bounds[len(last) :] - first).max(initial=0)), 1), WIDEST)
+
+    def _chance(self, last: Ints, k: Ints, v: Floats) -> Floats:
+        """Log probability that the next stroke after place ``last`` is place ``k``; shapes (n, 1) and (n, m)."""
+        places = self.places
+        if places.rhythm is not None:
+            return places.rhythm.following(last, k - last, v) + (TRUST - 1) * np.log(v)
+        turn, chorus = (last + 1) // places.count, k // places.count
+        at = k - chorus * places.count
+        missed = places.missed_before(at, chorus) - places.missed_before(last + 1 - turn * places.count, turn)
+        return np.asarray(self._strike[at] + np.maximum(missed, np.log(places.rest)))
 
     def merged(self, crowd: Crowd) -> Crowd:
         """What has come to mean the same made one by its moments; the faint dropped; weights sum to 1."""

@@ -93,7 +93,7 @@ class Follower:
         manner: Manner | None = None,
     ) -> None:
         self.places = places_for(form, you)
-        self.manner = manner or manner_for(you)
+        self.manner = manner or manner_for(form, you)
         self.filter = Filter(self.places, self.manner)
         self.tempo = tempo
         self.promises = bool(self.places.strike.max() >= PROMISED)
@@ -148,11 +148,11 @@ class Follower:
                 now = self.filter.loosened(now, likely, gap)
             here, surprise = self.filter.heard(now, pitch, self.swing, gap)
             found = [here]
-            if apart and (surprise > SURPRISE or not self.promises):
+            if apart and self.places.leap > 0 and (surprise > SURPRISE or not self.promises):
                 beats = gap * (self.lead.speed if self.lead else 2.0)
                 found.append(elsewhere.leaps(self.filter, likely, pitch, self.swing, beats))
                 found.append(elsewhere.hesitations(self.filter, likely, pitch, self.swing, beats))
-            if gap > self.manner.pause:
+            if gap > self.manner.pause and self.places.resume > 0:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.swing))
             self.crowd = self.filter.merged(joined(found))
             self.seconds = max(seconds, self.seconds)

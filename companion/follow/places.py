@@ -12,9 +12,13 @@ before the first downbeat. Scatter in beats and in seconds; logarithms are natur
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from companion.follow.rhythm import Rhythm
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -64,6 +68,8 @@ class Places:
         How readily a note after a silence is taken for a new start: 1 where silence means that something was missed.
     rest : float
         Probability that a player leaves out any number of strokes on purpose, the pulse going on.
+    rhythm : Rhythm, optional
+        What the last stroke says of the next one, where nothing else does; the places are its slots.
     """
 
     period: float
@@ -84,6 +90,7 @@ class Places:
     cell: float = 1.0
     leap: float = 1.0
     rest: float = 0.004
+    rhythm: Rhythm | None = None
     resume: float = 1.0
     missed: Floats = field(init=False)
     """Running sum of the log probabilities of not striking: shape (count + 1,)."""

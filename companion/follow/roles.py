@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from companion.chart.model import Form, Place
 from companion.follow.belief import Freedom, Manner
 from companion.follow.places import Floats, Places
+from companion.follow.rhythm import SLOTS, Rhythm, trio_rhythm
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
 
@@ -49,6 +50,8 @@ SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
 """Shares of chord notes and of the scale's other notes in a soloist's line, on the beat and off it (common practice:
 chord notes on the strong beats, passing and approach notes between)."""
 SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
+IMPROVISER = Manner(freedoms=(Freedom(0.003, 0.0, 1.0, 0.01),), touch=0.0, jitter=0.0)
+"""The same for the rhythm table, in which touch and jitter are contained."""
 EVEN = np.full(12, 1 / 12)
 EVEN.setflags(write=False)
 
@@ -89,11 +92,26 @@ def places_for(form: Form, you: frozenset[str]) -> Places:
         )
     if "chords" in you:
         return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2, resume=0.3)
+    if rhythm_alone(form, you):
+        return _places(form, rhythm_slots(form), _company(form, you), 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
     return _places(form, solo_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2, resume=0.05)
 
 
-def manner_for(you: frozenset[str]) -> Manner:
+def rhythm_alone(form: Form, you: frozenset[str]) -> bool:
+    """Whether nothing but rhythm tells where a soloist is: there is no chord in the form."""
+    return you == {"solo"} and not form.metre.compound and not any(span.chord.is_chord for span in form.chords)
+
+
+def rhythm_slots(form: Form) -> list[Slot]:
+    """The slots of the rhythm table, alike in pitch."""
+    even = np.full(128, 1 / 128)
+    return [Slot(Fraction(n, SLOTS), 1e-3, even, 0.2, 0.03) for n in range(int(form.length * SLOTS))]
+
+
+def manner_for(form: Form, you: frozenset[str]) -> Manner:
     """How a player of these parts keeps time: a soloist over a rhythm section strictly, and with a looser touch."""
+    if rhythm_alone(form, you):
+        return IMPROVISER
     return SOLOIST if you == {"solo"} else Manner()
 
 
@@ -290,6 +308,7 @@ def _places(
     leap: float = 1.0,
     rest: float = 0.004,
     resume: float = 1.0,
+    rhythm: Rhythm | None = None,
     pickup: float = 0.0,
 ) -> Places:
     if not slots:
@@ -316,6 +335,7 @@ def _places(
         leap=leap,
         rest=rest,
         resume=resume,
+        rhythm=rhythm,
         swung=np.array([s.swung for _, s in laid]),
         strike=np.array([s.strike for _, s in laid]),
         again=np.array([s.again for _, s in laid]),

@@ -59,7 +59,7 @@ class Rehearsal:
         if self.length < self.pulse:
             raise ChartError("the form is shorter than one beat", file=chart.source, where="form", mend="give it a bar")
         self._bars = frozenset(round(float(bar), 6) for bar in self.form.bars)
-        manner = manner_for(settings.you)
+        manner = manner_for(self.form, settings.you)
         if settings.time == "patient" and settings.you & {"melody", "bass"}:  # whose notes are known beforehand
             manner = replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)
         self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start, manner=manner)
