@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from companion.arrange import treatments
 from companion.chart.check import check_file
 from companion.chart.load import load
 from companion.errors import ChartError
+from companion.music.scales import scales_for
 from companion.resources import read_config
 
 CHARTS = sorted((Path(__file__).parents[2] / "charts").glob("*.toml"))
@@ -31,6 +33,39 @@ def test_every_tune_of_ours_leaves_room_for_the_chords_to_answer(path: Path) -> 
     rests = sum(start - end for end, start in ends)
     held = sum(n.length for n in form.melody if n.length >= 2)
     assert (rests + held) / form.length > 0.3
+
+
+def test_no_two_tunes_of_ours_open_alike() -> None:
+    openings = {}
+    for path in CHARTS:
+        notes = [note.pitch.midi for note in load(path).unfold().melody[:9]]
+        openings[path.stem] = tuple(b - a for a, b in pairwise(notes))
+    assert all(len(steps) == 8 for steps in openings.values())
+    assert len(set(openings.values())) == len(CHARTS)
+
+
+@pytest.mark.parametrize("path", CHARTS, ids=lambda path: path.stem)
+def test_every_held_note_of_ours_belongs_to_its_chord(path: Path) -> None:
+    """A note of two beats and more lies in the chord or in the scale that fits it best (common practice)."""
+    form = load(path).unfold()
+    for note in form.melody:
+        chord = form.chord_at(note.beat).chord
+        if note.length >= 2:
+            fitting = {*chord.pitch_classes, *scales_for(chord)[0].pitch_classes}
+            assert note.pitch.name.pc in fitting, f"bar {form.bar_at(note.beat)}: {note.pitch} on {chord.symbol}"
+
+
+def test_the_study_passes_two_five_one_in_every_key() -> None:
+    form = load(next(path for path in CHARTS if path.stem == "twelve-front-doors")).unfold()
+    steps = [(span.chord.root.pc, span.chord.quality) for span in form.chords if span.chord.root is not None]
+    steps = [step for before, step in pairwise([None, *steps]) if step != before]
+    keys = {
+        tonic
+        for (two, minor), (five, dominant), (tonic, home) in zip(steps, steps[1:], steps[2:], strict=False)
+        if (minor, home) == ("m7", "maj7") and dominant.startswith("7")
+        if (two - tonic) % 12 == 2 and (five - tonic) % 12 == 7
+    }
+    assert keys == set(range(12))
 
 
 def test_the_suffix_may_be_in_capitals(tmp_path: Path) -> None:
