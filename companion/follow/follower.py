@@ -16,7 +16,7 @@ from companion.chart.model import Form
 from companion.follow import elsewhere
 from companion.follow.belief import HEARD, VV, WAY, XX, Crowd, Filter, Manner, V, X, joined
 from companion.follow.places import PROMISED, Floats
-from companion.follow.roles import manner_for, places_for
+from companion.follow.roles import manner_for, places_for, swings
 from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
@@ -104,9 +104,8 @@ class Follower:
         self.seconds = 0.0
         self.last = -np.inf
         self.lead: Lead | None = None
-        straight = form.feel == "straight" or form.metre.compound
-        self.swing = 0.0 if straight else _delay(tempo or form.tempo)
-        self.fixed_swing = straight
+        self.fixed_swing = not swings(form)
+        self.swing = 0.0 if self.fixed_swing else _delay(tempo or form.tempo, form.feel)
         if start is not None:
             self._count_in(tempo or form.tempo, start, float(form.pickup))
 
@@ -258,7 +257,7 @@ class Follower:
                 self.swing = float(np.clip(self.swing + 0.15 * (late - self.swing), 0.0, 0.25))
 
 
-def _delay(tempo: float) -> float:
+def _delay(tempo: float, feel: str) -> float:
     """By how many beats an off-beat quaver is late at a tempo."""
-    ratio = swing_ratio(tempo)
+    ratio = swing_ratio(tempo, feel)
     return ratio / (1 + ratio) - 0.5

@@ -23,7 +23,10 @@ from companion.follow.places import Floats, Places
 from companion.follow.rhythm import SLOTS, Rhythm, trio_rhythm
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
+from companion.music.swing import swing_ratio
 
+MEDIUM, EVEN_RATIO = 120.0, 1.05
+"""A feel swings if it is above this ratio at a medium tempo (quarters a minute)."""
 LAID_BACK = 0.020
 """Seconds by which a soloist's on-beat notes lie behind the beat that is felt (10 to 40 ms among players of jazz)."""
 VOICED = {
@@ -189,9 +192,14 @@ def solo_slots(form: Form) -> list[Slot]:
     return slots
 
 
+def swings(form: Form) -> bool:
+    """Whether off-beat quavers are late in a form's feel."""
+    return not form.metre.compound and swing_ratio(MEDIUM, form.feel) > EVEN_RATIO
+
+
 def swung(form: Form, beat: Fraction) -> float:
     """How much of the swing's delay an onset there takes: all on the off-beat quaver, none on beats and triplets."""
-    if form.metre.compound or form.feel == "straight":
+    if not swings(form):
         return 0.0
     part = beat % 1
     if part == Fraction(1, 2):
