@@ -28,6 +28,12 @@ class Piece:
 
 def name_pieces(pieces: Sequence[Piece]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
     """Sections, each once in the order of appearance, and the form that plays the pieces in order."""
+    headed = {piece.heading: piece.section for piece in pieces if piece.heading}
+    if all(piece.heading and headed[piece.heading] == piece.section for piece in pieces):
+        # The page names every section, and each name means one thing: nothing is left to guess.
+        return tuple(replace(section, name=name) for name, section in headed.items() if name), tuple(
+            piece.heading for piece in pieces if piece.heading
+        )
     families: list[list[Section]] = []
     headings: list[str | None] = []
     member: list[tuple[int, int]] = []

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from companion import __version__
 from companion.cli.charts import add_chart
 from companion.cli.demo import add_demo
+from companion.cli.paper import add_print
 from companion.cli.progress import Progress
 from companion.cli.words import (
     CHART,
@@ -49,6 +50,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_play(commands)
     _add_replay(commands)
     add_chart(commands)
+    add_print(commands)
     _add_ports(commands)
     return parser
 

@@ -1,0 +1,133 @@
+"""``companion print``: an arrangement on paper, or as a file that another program opens."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.cli.progress import Progress
+from companion.cli.words import CHART, check_outputs, command
+from companion.errors import UseError
+
+if TYPE_CHECKING:
+    import argparse
+
+    from companion.arrange.part import Note
+    from companion.chart.model import Chart, Form
+    from companion.engrave.score import Sheet
+
+SUFFIXES = (".pdf", ".svg", ".musicxml", ".mxl", ".mid", ".wav")
+PARTS = {"right": ("melody", "chords"), "left": ("bass",)}
+STAVES = {"right": (1,), "left": (2,), None: (1, 2)}
+
+
+def add_print(commands: Any) -> None:
+    """Describe the command."""
+    parser = command(
+        commands,
+        "print",
+        _print,
+        "put the arrangement of a chart on paper, or the bare lead sheet",
+        """
+        companion print ferry-without-lights --out ferry.pdf
+        companion print tune.toml --lead --out tune.musicxml
+        companion print sheet.mxl --hand left --treatment walking --seed 3 --out bass.mid
+        """,
+    )
+    parser.add_argument("chart", metavar="CHART", help=CHART)
+    parser.add_argument(
+        "--out",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help=f"what to write; its suffix says the format: {', '.join(SUFFIXES)}. "
+        "An SVG of several pages is written as FILE-1.svg, FILE-2.svg and so on",
+    )
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--lead", action="store_true", help="the melody and the chord symbols alone")
+    what.add_argument("--hand", choices=tuple(PARTS), help="one hand alone (default: both)")
+    parser.add_argument(
+        "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
+    )
+    parser.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same arrangement")
+
+
+def _print(args: argparse.Namespace) -> int:
+    from companion.chart.load import load
+    from companion.resources import chart_path
+
+    suffix = args.out.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise UseError("that suffix can't be printed", file=str(args.out), mend=f"end it with {', '.join(SUFFIXES)}")
+    path = chart_path(args.chart)
+    check_outputs([args.out], [path])
+    chart = load(path)
+    form = chart.unfold()
+    notes = _notes(args, form)
+    if suffix in (".mid", ".wav"):
+        _sound(args.out, suffix, chart, form, notes)
+    else:
+        _draw(args.out, suffix, _sheet(args, chart, form, notes), path)
+    return 0
+
+
+def _notes(args: argparse.Namespace, form: Form) -> list[Note]:
+    """The notes of the parts that were asked for."""
+    from companion.arrange.plan import arrange
+
+    parts = ("melody",) if args.lead else PARTS.get(args.hand, ("melody", "chords", "bass"))
+    treatment = None if args.lead else args.treatment
+    return [note for part in parts for note in arrange(form, part, treatment=treatment, seed=args.seed)]
+
+
+def _sheet(args: argparse.Namespace, chart: Chart, form: Form, notes: list[Note]) -> Sheet:
+    from companion.engrave.score import lead_sheet, sheet
+
+    return lead_sheet(chart) if args.lead else sheet(chart, form, notes, STAVES[args.hand])
+
+
+def _draw(out: Path, suffix: str, sheet: Sheet, source: Path) -> None:
+    from companion.engrave.musicxml_out import compressed, musicxml
+    from companion.files import write_whole
+
+    if suffix == ".musicxml":
+        write_whole(out, musicxml(sheet))
+    elif suffix == ".mxl":
+        write_whole(out, compressed(musicxml(sheet), f"{out.stem}.musicxml"))
+    else:
+        from companion.engrave.page import pages, pdf
+
+        with Progress("engraving") as progress:
+            svgs = pages(sheet)
+            progress.show(0.5)
+            if suffix == ".pdf":
+                write_whole(out, pdf(svgs, sheet.title))
+                return
+        _write_pages(out, svgs, source)
+
+
+def _write_pages(out: Path, svgs: list[str], source: Path) -> None:
+    from companion.files import write_whole
+
+    several = [out.with_name(f"{out.stem}-{number}{out.suffix}") for number in range(1, len(svgs) + 1)]
+    names = several if len(svgs) > 1 else [out]
+    check_outputs(names, [source])
+    for name, svg in zip(names, svgs, strict=True):
+        write_whole(name, svg)
+    if len(names) > 1:
+        print(*names, sep="\n")
+
+
+def _sound(out: Path, suffix: str, chart: Chart, form: Form, notes: list[Note]) -> None:
+    from companion.engrave.recording import orders
+
+    played = orders(form, notes)
+    if suffix == ".mid":
+        from companion.stage.performance import write_recording
+
+        write_recording(out, [], played, title=chart.title)
+        return
+    from companion.ports.wav import render
+
+    with Progress("rendering") as progress:
+        render(out, [], played, progress=progress.show)

@@ -1,0 +1,1 @@
+"""The arrangement on paper: note values, MusicXML, pages."""

@@ -1,0 +1,313 @@
+"""Note values: how a stretch of a bar is written with note heads, dots, ties, rests, tuplets and beams.
+
+Conventions: beats and lengths in quarters from the start of the bar, as Fractions. A stretch that no single head may
+stand for is cut at the strongest place inside it, again and again, so that the middle of the bar and the beats stay
+visible; rests are cut more often than notes (common practice; Gould, Behind Bars, 2011, "Grouping of note values", from
+memory).
+
+A tuplet is found by its arithmetic: the shortest even stretch of the bar which holds all the ends that don't fall on
+halves of halves of a quarter. So many equal parts stand there in the place of the next lower power of two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby, pairwise
+from math import lcm
+
+from companion.chart.measures import TYPES
+from companion.music.meter import Metre
+from companion.music.pitch import Pitch
+
+NAMES = {length: name for name, length in TYPES.items()}
+"""Names of the note values by their length in quarters."""
+TUPLET_STRETCHES = (Fraction(1, 2), Fraction(1), Fraction(2), Fraction(4))
+MOST_PARTS = 9
+"""Rather than a tuplet of more parts, a note is tied across the edge of a smaller one."""
+FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}
+HALF = Fraction(1, 2)
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """What sounds in one voice from here to there; without a pitch, a rest."""
+
+    start: Fraction
+    end: Fraction
+    pitches: tuple[Pitch, ...] = ()
+    tied_back: bool = False
+    """It began in the bar before."""
+    tied_on: bool = False
+    """It goes on in the next bar."""
+
+
+@dataclass(frozen=True)
+class Tuplet:
+    """So many parts in the place of so many, from here to there."""
+
+    start: Fraction
+    end: Fraction
+    actual: int
+    normal: int
+
+
+@dataclass(frozen=True)
+class Head:
+    """A note head, a chord of them, or a rest, as it is written."""
+
+    start: Fraction
+    length: Fraction
+    """What it lasts, in quarters."""
+    value: str
+    """MusicXML's name of the note value."""
+    dots: int
+    pitches: tuple[Pitch, ...]
+    tied_back: bool = False
+    tied_on: bool = False
+    tuplet: Tuplet | None = None
+    whole_bar: bool = False
+    """A rest that fills the bar, whatever its length."""
+    beams: tuple[str, ...] = ()
+    """MusicXML's beam values, from the first beam on."""
+
+    @property
+    def end(self) -> Fraction:
+        """Where it ends."""
+        return self.start + self.length
+
+
+def write_bar(sounding: Sequence[Stretch], length: Fraction, metre: Metre) -> tuple[Head, ...]:
+    """One voice of one bar, written out.
+
+    Parameters
+    ----------
+    sounding : sequence of Stretch
+        In order, without overlap, within the bar; what lies between is rests.
+    length : Fraction
+        Of the bar.
+    metre : Metre
+
+    Returns
+    -------
+    tuple of Head
+        They fill the bar.
+    """
+    if not sounding and length == metre.bar:
+        return (Head(Fraction(0), length, "whole", 0, (), whole_bar=True),)
+    tuplets = _tuplets(_with_rests(sounding, length), length)
+    edges = sorted({edge for tuplet in tuplets for edge in (tuplet.start, tuplet.end)})
+    heads: list[Head] = []
+    for stretch in _with_rests(sounding, length):
+        for piece in _cut(stretch, edges):
+            tuplet = next((t for t in tuplets if t.start <= piece.start < t.end), None)
+            heads += _in_tuplet(piece, tuplet) if tuplet else _plain(piece, length, metre)
+    return _beamed(heads, metre)
+
+
+def _with_rests(sounding: Sequence[Stretch], length: Fraction) -> list[Stretch]:
+    filled: list[Stretch] = []
+    at = Fraction(0)
+    for stretch in sounding:
+        if stretch.start > at:
+            filled.append(Stretch(at, stretch.start))
+        filled.append(stretch)
+        at = stretch.end
+    if at < length:
+        filled.append(Stretch(at, length))
+    return filled
+
+
+def _cut(stretch: Stretch, edges: Sequence[Fraction]) -> list[Stretch]:
+    """A stretch cut at some places; its pieces are tied."""
+    places = [stretch.start, *(edge for edge in edges if stretch.start < edge < stretch.end), stretch.end]
+    sounds = bool(stretch.pitches)
+    return [
+        Stretch(
+            start,
+            end,
+            stretch.pitches,
+            tied_back=stretch.tied_back if start == stretch.start else sounds,
+            tied_on=stretch.tied_on if end == stretch.end else sounds,
+        )
+        for start, end in pairwise(places)
+    ]
+
+
+# tuplets
+
+
+def _dyadic(beat: Fraction) -> bool:
+    return not beat.denominator & (beat.denominator - 1)
+
+
+def _tuplets(stretches: Sequence[Stretch], length: Fraction) -> list[Tuplet]:
+    found: list[Tuplet] = []
+    odd = sorted({edge for s in stretches for edge in (s.start, s.end) if not _dyadic(edge)})
+    at = Fraction(0)
+    for edge in odd:
+        if edge > at:
+            found.append(_tuplet(stretches, edge, at, length))
+            at = found[-1].end
+    return found
+
+
+def _tuplet(stretches: Sequence[Stretch], edge: Fraction, after: Fraction, length: Fraction) -> Tuplet:
+    """The shortest stretch around an odd end that no note with an odd end crosses; one with the fewest parts."""
+    choices = []
+    for size in TUPLET_STRETCHES:
+        start = edge - edge % size
+        if start < after or start + size > length:
+            continue
+        crossing = [s for s in stretches if s.start < start < s.end or s.start < start + size < s.end]
+        torn = sum(not (_dyadic(s.start) and _dyadic(s.end)) for s in crossing)
+        inside = [e for s in stretches for e in (s.start, s.end) if start < e < start + size]
+        parts = _parts(inside, start, size)
+        choices.append((parts > MOST_PARTS, torn, size, start, parts))
+    if not choices:
+        size = min(Fraction(1), length - after)
+        inside = [e for s in stretches for e in (s.start, s.end) if after < e < after + size]
+        choices.append((False, 0, size, after, _parts(inside, after, size)))
+    _, _, size, start, parts = min(choices)
+    return Tuplet(start, start + size, parts, 1 << (parts.bit_length() - 1))
+
+
+def _parts(inside: Sequence[Fraction], start: Fraction, size: Fraction) -> int:
+    """Into how many equal parts these ends divide a stretch."""
+    return lcm(*(((end - start) / size).denominator for end in inside))
+
+
+def _in_tuplet(piece: Stretch, tuplet: Tuplet) -> list[Head]:
+    part = (tuplet.end - tuplet.start) / tuplet.actual
+    unit = (tuplet.end - tuplet.start) / tuplet.normal
+    heads: list[Head] = []
+    at, left = piece.start, int((piece.end - piece.start) / part)
+    while left:
+        count = max(n for n in (1, 2, 3, 4, 6, 8, 12, 16, 24) if n <= left)
+        value, dots = _value(count * unit)
+        heads.append(_head(piece, at, at + count * part, value, dots, tuplet))
+        at, left = at + count * part, left - count
+    return heads
+
+
+# plain values
+
+
+def _plain(piece: Stretch, length: Fraction, metre: Metre) -> list[Head]:
+    heads: list[Head] = []
+    for start, end in _values(piece.start, piece.end, length, metre, rest=not piece.pitches):
+        value, dots = _value(end - start)
+        heads.append(_head(piece, start, end, value, dots, None))
+    return heads
+
+
+def _head(piece: Stretch, start: Fraction, end: Fraction, value: str, dots: int, tuplet: Tuplet | None) -> Head:
+    sounds = bool(piece.pitches)
+    return Head(
+        start=start,
+        length=end - start,
+        value=value,
+        dots=dots,
+        pitches=piece.pitches,
+        tied_back=piece.tied_back if start == piece.start else sounds,
+        tied_on=piece.tied_on if end == piece.end else sounds,
+        tuplet=tuplet,
+    )
+
+
+def _value(length: Fraction) -> tuple[str, int]:
+    """Name of a note value and its dots. Raises KeyError when no single head has this length."""
+    if length in NAMES:
+        return NAMES[length], 0
+    return NAMES[length * 2 / 3], 1
+
+
+def _single(length: Fraction) -> bool:
+    return length in NAMES or length * 2 / 3 in NAMES
+
+
+def _values(
+    start: Fraction, end: Fraction, bar: Fraction, metre: Metre, *, rest: bool
+) -> list[tuple[Fraction, Fraction]]:
+    """Where the heads of a stretch begin and end."""
+    if _single(end - start) and _stands(start, end, bar, metre, rest=rest):
+        return [(start, end)]
+    middle = _strongest(start, end, bar, metre)
+    return [
+        *_values(start, middle, bar, metre, rest=rest),
+        *_values(middle, end, bar, metre, rest=rest),
+    ]
+
+
+def _stands(start: Fraction, end: Fraction, bar: Fraction, metre: Metre, *, rest: bool) -> bool:
+    """Whether one head may stand for it where it is."""
+    pulse, length = metre.pulse, end - start
+    within_a_beat = start // pulse == (end - Fraction(1, 1024)) // pulse
+    on_the_beat = start % pulse == 0
+    if rest:
+        if within_a_beat:
+            return (length in NAMES and start % length == 0) or (on_the_beat and (length == pulse or length in NAMES))
+        return (start == 0 and end == bar) or (length == 2 and not metre.compound and bar == 4 and start in (0, 2))
+    if within_a_beat:
+        return True
+    if metre.compound:
+        return on_the_beat and length % pulse == 0
+    crossed = [middle for middle in _middles(bar) if start < middle < end]
+    if on_the_beat:
+        return not crossed or start == 0 or length.denominator == 1
+    return not crossed and start % HALF == 0 and end % HALF == 0 and length <= Fraction(3, 2)
+
+
+def _middles(bar: Fraction) -> tuple[Fraction, ...]:
+    """Where a bar in simple time falls into halves: 2 + 2, 3 + 2, 3 + 3, 4 + 3, 4 + 4 quarters (common practice)."""
+    return {4: (Fraction(2),), 5: (Fraction(3),), 6: (Fraction(3),), 7: (Fraction(4),), 8: (Fraction(4),)}.get(
+        int(bar) if bar.denominator == 1 else 0, ()
+    )
+
+
+def _strongest(start: Fraction, end: Fraction, bar: Fraction, metre: Metre) -> Fraction:
+    """The strongest place inside a stretch: the middle of the bar, a beat, a half of one, and so on; else the first."""
+    inside = [middle for middle in _middles(bar) if start < middle < end and not metre.compound]
+    if inside:
+        return inside[0]
+    grids = [metre.pulse, HALF] if metre.compound else [Fraction(1), HALF]
+    grids += [Fraction(1, 1 << n) for n in range(2, 11)]
+    for grid in grids:
+        first = start + grid - start % grid
+        if first < end:
+            return first
+    raise ValueError(f"no note values from {start} to {end}")
+
+
+# beams
+
+
+def _beamed(heads: Sequence[Head], metre: Metre) -> tuple[Head, ...]:
+    def group(head: Head) -> tuple[object, ...]:
+        beamed = bool(head.pitches) and head.value in FLAGS
+        return (beamed, head.tuplet, head.start // metre.pulse) if beamed else (False, None, head.start)
+
+    written: list[Head] = []
+    for (beamed, *_), run in groupby(heads, key=group):
+        together = list(run)
+        written += _beam(together) if beamed and len(together) > 1 else together
+    return tuple(written)
+
+
+def _beam(heads: Sequence[Head]) -> list[Head]:
+    flags = [FLAGS[head.value] for head in heads]
+    return [
+        replace(head, beams=tuple(_stroke(flags, k, level) for level in range(1, flags[k] + 1)))
+        for k, head in enumerate(heads)
+    ]
+
+
+def _stroke(flags: Sequence[int], k: int, level: int) -> str:
+    before = k > 0 and flags[k - 1] >= level
+    after = k + 1 < len(flags) and flags[k + 1] >= level
+    if before and after:
+        return "continue"
+    if before or after:
+        return "end" if before else "begin"
+    return "backward hook" if k else "forward hook"

@@ -1,0 +1,36 @@
+"""Charts and sheets to engrave."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from companion.arrange.plan import arrange
+from companion.chart.load import load
+from companion.chart.model import Chart
+from companion.engrave.score import Sheet
+from companion.engrave.score import sheet as laid_out
+from companion.resources import chart_names, chart_path
+
+
+@pytest.fixture(params=chart_names())
+def shipped(request: pytest.FixtureRequest) -> Chart:
+    """Each chart that is shipped."""
+    return load(chart_path(request.param))
+
+
+@pytest.fixture
+def ferry() -> Chart:
+    return load(chart_path("ferry-without-lights"))
+
+
+@pytest.fixture
+def arranged() -> Callable[[Chart], Sheet]:
+    """The arrangement of a chart on two staves."""
+
+    def of(chart: Chart) -> Sheet:
+        form = chart.unfold()
+        return laid_out(chart, form, [note for part in ("melody", "chords", "bass") for note in arrange(form, part)])
+
+    return of

@@ -1,0 +1,40 @@
+"""Accidentals hold for their line to the end of the bar (common practice)."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from companion.engrave.accidentals import accidentals
+from companion.engrave.score import Voice
+from companion.engrave.values import Head
+from companion.music.pitch import Pitch, parse_name
+
+
+def signs(notes: str, fifths: int = 0) -> str:
+    """Notes such as 'Bb4', a quarter each, ``~`` before one tied back; out come the accidentals, '-' for none."""
+    heads = []
+    for k, word in enumerate(notes.split()):
+        name = parse_name(word.strip("~")[:-1])
+        pitch = Pitch(name.step, name.alter, int(word[-1]))
+        heads.append(Head(Fraction(k), Fraction(1), "quarter", 0, (pitch,), tied_back=word.startswith("~")))
+    printed = accidentals([Voice(1, 1, tuple(heads))], fifths)
+    return " ".join(printed.get((1, k, 0), "-") for k in range(len(heads)))
+
+
+def test_what_the_key_says_needs_no_accidental() -> None:
+    assert signs("Bb4 Eb5 F4", fifths=-2) == "- - -"
+    assert signs("F#4 C#5 G4", fifths=2) == "- - -"
+
+
+def test_an_accidental_holds_to_the_end_of_the_bar_and_is_cancelled_where_it_must() -> None:
+    assert signs("F#4 F#4 F4") == "sharp - natural"
+    assert signs("B4 Bb4 B4", fifths=-2) == "natural flat natural"
+
+
+def test_another_octave_gets_a_reminder() -> None:
+    assert signs("F#4 F5") == "sharp natural"
+    assert signs("Eb4 Eb5") == "flat flat"
+
+
+def test_a_tied_note_goes_on_without_one_and_the_next_has_its_own() -> None:
+    assert signs("~F#4 F#4") == "- sharp"

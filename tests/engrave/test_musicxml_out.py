@@ -1,0 +1,105 @@
+"""What a lead sheet holds comes back from its MusicXML as it was."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import groupby, pairwise
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from companion.chart.load import load
+from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Section
+from companion.chart.musicxml import read_musicxml
+from companion.engrave.musicxml_out import compressed, musicxml, quality
+from companion.engrave.score import lead_sheet
+from companion.music.chords import Chord, parse_chord
+from companion.music.meter import Metre
+from companion.music.pitch import pitch_in_key
+
+
+def and_back(chart: Chart, folder: Path) -> Chart:
+    path = folder / "sheet.musicxml"
+    path.write_text(musicxml(lead_sheet(chart)), encoding="utf-8")
+    return read_musicxml(path)
+
+
+def changes(form: Form) -> list[tuple[Fraction, Chord]]:
+    """Where the harmony changes; a symbol that only says again what rules already isn't one."""
+    return [next(same) for _, same in groupby(((s.start, s.chord) for s in form.chords), key=lambda pair: pair[1])]
+
+
+def test_every_shipped_chart_comes_back_as_it_was(shipped: Chart, tmp_path: Path) -> None:
+    again = and_back(shipped, tmp_path)
+    assert (again.title, again.composer) == (shipped.title, shipped.composer)
+    before, after = shipped.unfold(), again.unfold()
+    for what in ("metre", "fifths", "minor", "tempo", "feel", "length", "bars", "melody"):
+        assert getattr(after, what) == getattr(before, what), what
+    assert changes(after) == changes(before)
+    assert [place.start for place in after.sections] == [place.start for place in before.sections]
+
+
+def test_sections_keep_their_names_where_each_name_means_one_thing(ferry: Chart, tmp_path: Path) -> None:
+    assert and_back(ferry, tmp_path).form == ferry.form
+
+
+SYMBOLS = [
+    "C", "Dm7", "G7", "Ebmaj7", "F#m7b5", "Bb13", "A7alt", "D7b9", "Gm6", "C7sus4", "Abmaj7#11", "E7#9", "Bdim7",
+    "F9sus4", "Cm(maj7)", "G7/B", "Db6/9", "N.C.",
+]  # fmt: skip
+
+
+@st.composite
+def charts(draw: st.DrawFn) -> Chart:
+    metre = draw(st.sampled_from([Metre(4, 4), Metre(3, 4), Metre(6, 8), Metre(5, 4)]))
+    fifths, minor = draw(st.integers(-6, 6)), draw(st.booleans())
+    count = draw(st.integers(1, 6))
+    unit = draw(st.sampled_from([Fraction(1, 2), Fraction(1, 3), Fraction(1, 4)]))
+    length = count * metre.bar
+    low = -draw(st.integers(0, 2)) * unit
+    cuts = sorted(draw(st.sets(st.integers(int(low / unit), int(length / unit)), min_size=2, max_size=20)))
+    melody = tuple(
+        MelodyNote(a * unit, (b - a) * unit, pitch_in_key(draw(st.integers(55, 84)), fifths, minor))
+        for a, b in pairwise(cuts)
+        if draw(st.integers(0, 3))
+    )
+    starts = [bar * metre.bar for bar in range(count)]
+    symbols = [parse_chord(draw(st.sampled_from(SYMBOLS))) for _ in starts]
+    spans = tuple(ChordSpan(a, a + metre.bar, symbol) for a, symbol in zip(starts, symbols, strict=True))
+    return Chart(
+        title="Kettle at the Ford",
+        sections=(Section("A", (metre.bar,) * count, spans, melody),),
+        form=("A",),
+        metre=metre,
+        fifths=fifths,
+        minor=minor,
+        tempo=float(draw(st.integers(40, 300))),
+        feel=draw(st.sampled_from(["swing", "straight", "bossa"])),
+    )
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(charts())
+def test_any_lead_sheet_comes_back_as_it_was(tmp_path: Path, chart: Chart) -> None:
+    before, after = chart.unfold(), and_back(chart, tmp_path).unfold()
+    for what in ("metre", "fifths", "minor", "tempo", "feel", "length", "bars", "melody"):
+        assert getattr(after, what) == getattr(before, what), what
+    assert changes(after) == changes(before)
+
+
+def test_the_compressed_file_is_the_same_chart_and_the_same_bytes_each_time(ferry: Chart, tmp_path: Path) -> None:
+    text = musicxml(lead_sheet(ferry))
+    (tmp_path / "sheet.mxl").write_bytes(compressed(text))
+    assert compressed(text) == compressed(text)
+    assert load(tmp_path / "sheet.mxl").unfold().melody == ferry.unfold().melody
+
+
+def test_symbols_are_printed_with_real_flats_and_sharps() -> None:
+    assert [quality(parse_chord(s)) for s in ("Am7b5", "D7#9", "Bbmaj7")] == ["m7♭5", "7♯9", "maj7"]
+    assert not any("b5" in quality(parse_chord(symbol)) for symbol in SYMBOLS)
+
+
+def test_a_title_with_signs_of_xml_in_it_is_kept(ferry: Chart, tmp_path: Path) -> None:
+    assert and_back(replace(ferry, title='Salt & "Tin" <2>'), tmp_path).title == 'Salt & "Tin" <2>'

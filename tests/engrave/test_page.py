@@ -1,0 +1,66 @@
+"""Pages: what is on them, and where they are turned."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from xml.etree.ElementTree import fromstring
+
+import pytest
+
+from companion.chart.model import Chart
+from companion.engrave.page import pages, pdf, turned_at_sections
+from companion.engrave.score import Sheet, lead_sheet
+from companion.errors import UseError
+
+pytest.importorskip("verovio", reason="the extra print isn't installed")
+
+
+def test_every_bar_of_the_arrangement_is_engraved_once(ferry: Chart, arranged: Callable[[Chart], Sheet]) -> None:
+    sheet = arranged(ferry)
+    svgs = pages(sheet)
+    assert sum(svg.count('class="measure"') for svg in svgs) == len(sheet.bars)
+    assert ">Ferry Without Lights<" in svgs[0]
+
+
+def test_no_letter_of_a_music_font_is_left_that_a_reader_of_svg_lacks(shipped: Chart) -> None:
+    for svg in pages(lead_sheet(shipped)):
+        fromstring(svg)
+        assert not re.search("[\ue000-\uf8ff]", svg)
+
+
+def test_a_symbol_is_printed_once_without_its_degrees_beside_it(ferry: Chart) -> None:
+    (svg,) = pages(lead_sheet(ferry))
+    printed = ["".join(harm.itertext()) for harm in fromstring(svg).iter() if harm.get("class") == "harm"]
+    assert "D7alt" in {"".join(text.split()) for text in printed}
+
+
+def test_pages_are_turned_where_a_section_ends(ferry: Chart, arranged: Callable[[Chart], Sheet]) -> None:
+    turned = turned_at_sections(arranged(ferry), full=5)
+    assert [bar.heading for bar in turned.bars if bar.new_page] == ["B"]
+
+
+def test_a_section_longer_than_a_page_is_turned_at_a_line(ferry: Chart, arranged: Callable[[Chart], Sheet]) -> None:
+    turned = turned_at_sections(arranged(ferry), full=1)
+    assert sum(bar.new_page for bar in turned.bars) == sum(bar.new_line for bar in turned.bars)
+
+
+def test_the_same_sheet_gives_the_same_pages(ferry: Chart) -> None:
+    assert pages(lead_sheet(ferry)) == pages(lead_sheet(ferry))
+
+
+def test_the_pdf_holds_every_page(ferry: Chart, arranged: Callable[[Chart], Sheet]) -> None:
+    pytest.importorskip("typst", reason="the extra print isn't installed")
+    svgs = pages(arranged(ferry))
+    data = pdf(svgs, 'A "quoted" \\ title')
+    assert data.startswith(b"%PDF-")
+    assert len(re.findall(rb"/Type\s*/Page\b", data)) == len(svgs)
+
+
+@pytest.mark.parametrize("missing", ["verovio", "typst"])
+def test_a_missing_extra_is_one_line_that_says_what_to_install(
+    missing: str, ferry: Chart, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(__import__("sys").modules, missing, None)
+    with pytest.raises(UseError, match=r"install companion\[print\]"):
+        pdf(pages(lead_sheet(ferry)), ferry.title)

@@ -1,0 +1,83 @@
+"""``companion print`` as a shell sees it."""
+
+from __future__ import annotations
+
+import wave
+from pathlib import Path
+
+import mido
+import pytest
+
+from companion import cli
+from companion.chart.load import load
+
+CHART = "two-spoons-short"
+
+
+@pytest.mark.parametrize("suffix", ["musicxml", "mxl"])
+def test_the_lead_sheet_opens_again_as_a_chart(suffix: str, tmp_path: Path) -> None:
+    out = tmp_path / f"sheet.{suffix}"
+    assert cli.main(["print", CHART, "--lead", "--out", str(out)]) == 0
+    assert load(out).title == "Two Spoons Short"
+
+
+def test_one_hand_alone_is_one_staff(tmp_path: Path) -> None:
+    for hand, sign in (("left", "F"), ("right", "G")):
+        out = tmp_path / f"{hand}.musicxml"
+        assert cli.main(["print", CHART, "--hand", hand, "--out", str(out)]) == 0
+        text = out.read_text(encoding="utf-8")
+        assert text.count("<clef") == 1 and f"<sign>{sign}</sign>" in text
+
+
+def test_the_midi_file_holds_the_parts_that_were_asked_for(tmp_path: Path) -> None:
+    out = tmp_path / "bass.mid"
+    assert cli.main(["print", CHART, "--hand", "left", "--treatment", "walking", "--seed", "3", "--out", str(out)]) == 0
+    names = [track.name for track in mido.MidiFile(out).tracks if any(m.type == "note_on" for m in track)]
+    assert names == ["bass"]
+
+
+@pytest.mark.slow
+def test_the_wav_lasts_as_long_as_the_form(tmp_path: Path) -> None:
+    out = tmp_path / "tune.wav"
+    assert cli.main(["print", CHART, "--out", str(out)]) == 0
+    with wave.open(str(out)) as sound:
+        form = load(Path(__file__).parents[2] / "charts" / f"{CHART}.toml").unfold()
+        assert sound.getnframes() / sound.getframerate() > 0.9 * float(form.length) * 60 / form.tempo
+
+
+def test_several_pages_are_numbered_and_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pytest.importorskip("verovio", reason="the extra print isn't installed")
+    assert cli.main(["print", "ferry-without-lights", "--out", str(tmp_path / "ferry.svg")]) == 0
+    made = sorted(path.name for path in tmp_path.iterdir())
+    assert made == ["ferry-1.svg", "ferry-2.svg"]
+    assert [Path(line).name for line in capsys.readouterr().out.split()] == made
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--out", "tune.docx"], "tune.docx: that suffix can't be printed; end it with .pdf"),
+        (["--out", "nowhere/tune.pdf"], "its folder isn't there"),
+        (["--out", "tune.pdf", "--treatment", "loudly"], "there is no treatment called 'loudly'"),
+        (["--out", "tune.pdf", "--lead", "--hand", "left"], "not allowed with argument --lead"),
+        ([], "--out"),
+    ],
+)
+def test_wrong_words_get_one_line_and_status_2(
+    words: list[str], said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert cli.main(["print", CHART, *words]) == 2
+    error = capsys.readouterr().err
+    assert said in error and error.count("\n") == 1
+    assert not list(tmp_path.iterdir())
+
+
+def test_the_chart_itself_is_never_written_over(
+    ferry: object, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "sheet.musicxml"
+    assert cli.main(["print", CHART, "--lead", "--out", str(out)]) == 0
+    before = out.read_bytes()
+    assert cli.main(["print", str(out), "--out", str(out)]) == 2
+    assert out.read_bytes() == before

@@ -1,0 +1,119 @@
+"""Note values against what engravers' handbooks ask for (Gould, Behind Bars, 2011, from memory; common practice)."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.chart.measures import TYPES
+from companion.engrave.values import Head, Stretch, write_bar
+from companion.music.meter import Metre, parse_metre
+from companion.music.pitch import Pitch
+
+C = (Pitch("C", 0, 5),)
+LETTERS = {"whole": "w", "half": "h", "quarter": "q", "eighth": "e", "16th": "s", "32nd": "t"}
+
+
+def written(text: str, metre: str = "4/4") -> str:
+    """A bar in a line: ``a-b`` sounds from a to b; out come values, dots, ``r`` for rests and ``~`` for ties."""
+    sounding = [Stretch(Fraction(a), Fraction(b), C) for a, b in (word.split("-") for word in text.split())]
+    time = parse_metre(metre)
+    return " ".join(map(letter, write_bar(sounding, time.bar, time)))
+
+
+def letter(head: Head) -> str:
+    value = LETTERS[head.value] + "." * head.dots + ("" if head.pitches else "r") + ("~" if head.tied_on else "")
+    return value if not head.tuplet else f"{value}{head.tuplet.actual}"
+
+
+@pytest.mark.parametrize(
+    ("sounding", "metre", "values"),
+    [
+        ("0-4", "4/4", "w"),
+        ("0-3/2 3/2-4", "4/4", "q. e~ h"),
+        ("1/2-3/2 3/2-4", "4/4", "er q e~ h"),
+        ("0-1 1-3 3-4", "4/4", "q h q"),
+        ("1-5/2", "4/4", "qr q~ e er qr"),
+        ("0-7/2", "4/4", "h~ q. er"),
+        ("2-4", "4/4", "hr h"),
+        ("3-4", "4/4", "hr qr q"),
+        ("0-3", "3/4", "h."),
+        ("1/2-3", "3/4", "er e~ h"),
+        ("2-3", "3/4", "qr qr q"),
+        ("0-3/2 3/2-3", "6/8", "q. q."),
+        ("0-1/2 1-3/2", "6/8", "e er e q.r"),
+        ("1-2 2-3", "6/8", "qr e~ e q"),
+        ("0-5", "5/4", "h.~ h"),
+    ],
+)
+def test_the_middle_of_the_bar_and_the_beats_stay_visible(sounding: str, metre: str, values: str) -> None:
+    assert written(sounding, metre) == values
+
+
+def test_a_whole_bar_of_rest_is_one_rest_and_a_short_bar_says_what_it_lasts() -> None:
+    (rest,) = write_bar([], Fraction(3), Metre(3, 4))
+    assert (rest.whole_bar, rest.value) == (True, "whole")
+    (rest,) = write_bar([], Fraction(1), Metre(4, 4))
+    assert (rest.whole_bar, rest.value) == (False, "quarter")
+
+
+@pytest.mark.parametrize(
+    ("sounding", "values"),
+    [
+        ("0-1/3 1/3-2/3 2/3-1", "e3 e3 e3 qr hr"),
+        ("0-2/3 2/3-1", "q3 e3 qr hr"),
+        ("0-2/3 2/3-4/3 4/3-2", "q3 q3 q3 hr"),
+        ("0-4/3 4/3-8/3 8/3-4", "h3 h3 h3"),
+        ("0-1/6 1/6-1/3 1/3-1/2 1/2-1", "s3 s3 s3 e qr hr"),
+        ("3/2-7/3 7/3-3", "qr er e~ e3 q3 qr"),
+        ("0-1/5 1/5-2/5 2/5-1", "s5 s5 e.5 qr hr"),
+    ],
+)
+def test_triplets_stand_in_the_shortest_stretch_that_holds_them(sounding: str, values: str) -> None:
+    assert written(sounding) == values
+
+
+def test_quavers_are_beamed_by_the_beat_and_rests_break_the_beam() -> None:
+    def beams(text: str) -> list[tuple[str, ...]]:
+        sounding = [Stretch(Fraction(a), Fraction(b), C) for a, b in (word.split("-") for word in text.split())]
+        return [head.beams for head in write_bar(sounding, Fraction(4), Metre()) if head.pitches]
+
+    assert beams("0-1/2 1/2-1 1-3/2 3/2-2") == [("begin",), ("end",)] * 2
+    assert beams("0-1/2 3/2-2") == [(), ()]
+    assert beams("0-3/4 3/4-1") == [("begin",), ("end", "backward hook")]
+    assert beams("0-1/4 1/4-3/4 3/4-1") == [("begin", "forward hook"), ("continue",), ("end", "backward hook")]
+
+
+@st.composite
+def _bars(draw: st.DrawFn) -> tuple[list[Stretch], Metre]:
+    metre = draw(st.sampled_from([Metre(4, 4), Metre(3, 4), Metre(6, 8), Metre(5, 4), Metre(7, 8), Metre(2, 2)]))
+    unit = draw(st.sampled_from([Fraction(1, 2), Fraction(1, 3), Fraction(1, 4), Fraction(1, 6)]))
+    cells = int(metre.bar // unit)
+    cuts = sorted(draw(st.sets(st.integers(0, cells), min_size=2)))
+    kept = [pair for pair in pairwise(cuts) if draw(st.booleans())]
+    return [Stretch(a * unit, b * unit, C) for a, b in kept], metre
+
+
+@given(_bars())
+def test_what_is_written_lasts_what_it_should_and_sounds_when_it_should(bar: tuple[list[Stretch], Metre]) -> None:
+    sounding, metre = bar
+    heads = write_bar(sounding, metre.bar, metre)
+    assert heads[0].start == 0 and heads[-1].end == metre.bar
+    assert all(a.end == b.start for a, b in pairwise(heads))
+    for head in heads:
+        if not head.whole_bar:
+            share = Fraction(head.tuplet.normal, head.tuplet.actual) if head.tuplet else 1
+            assert head.length == TYPES[head.value] * (2 - Fraction(1, 2**head.dots)) * share
+    joined: list[list[Fraction]] = []
+    tied = False
+    for head in heads:
+        if head.pitches and tied:
+            joined[-1][1] = head.end
+        elif head.pitches:
+            joined.append([head.start, head.end])
+        tied = head.tied_on
+    assert joined == [[stretch.start, stretch.end] for stretch in sounding]
