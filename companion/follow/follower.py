@@ -21,6 +21,8 @@ from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
 """Beats about the leading place that count as the same place."""
+EQUAL = 0.05
+"""Of the best place's probability, the least that a place like it has to have to be taken instead."""
 TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
 
@@ -180,13 +182,47 @@ class Follower:
         best = int(np.argmax(weight))
         chosen = self._about(crowd, float(crowd.rows[X, best]))
         if self.lead is not None:
-            kept = self._about(crowd, self.lead.beat + self.lead.speed * (seconds - self.lead.seconds))
-            here, there = weight[kept].sum(), weight[chosen].sum()
-            if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * here)):
+            at = self.lead.beat + self.lead.speed * (seconds - self.lead.seconds)
+            kept = self._about(crowd, at)
+            there = float(weight[chosen].sum())
+            if not kept[best] and (near := self._nearer(crowd, weight, best, at)) is not None:
+                chosen = self._about(crowd, float(crowd.rows[X, near]))
+                there += float(weight[chosen].sum())
+            if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * weight[kept].sum())):
                 chosen = kept
         self.lead = self._lead(crowd, weight, chosen, seconds)
         self.lead = replace(self.lead, stopped=self._stopped(self.lead, going))
         return self.lead
+
+    def _nearer(self, crowd: Crowd, weight: Floats, best: int, at: float) -> int | None:
+        """Of the likely places that the notes don't tell from the best one, the one nearest to where the player was."""
+        x = crowd.rows[X]
+        half = self.places.period / 2
+        far = np.abs((x - at + half) % self.places.period - half)
+        bars = (x - x[best]) / self.places.bar
+        even = np.abs(bars - np.round(bars)) * self.places.bar < WINDOW * self.places.pulse
+        rivals = np.flatnonzero(even & (weight > EQUAL * weight[best]) & (far < far[best] - 1))
+        period = self.places.period
+        for rival in rivals[np.argsort(far[rivals])]:
+            if self.places.alike(float(x[rival] % period), float(x[best] % period)):
+                return int(rival)
+        return None
+
+    def mass_alike(self) -> float:
+        """Probability of the place gone by and of those that the notes don't tell from it, at its tempo."""
+        lead = self.lead
+        if self.crowd is None or lead is None:
+            return 0.0
+        rows = self.crowd.rows
+        period, bar = self.places.period, self.places.bar
+        bars = np.round(((rows[X] - lead.beat + period / 2) % period - period / 2) / bar)
+        off = (rows[X] - lead.beat - bars * bar + period / 2) % period - period / 2
+        near = (np.abs(off) < WINDOW * self.places.pulse) & (np.abs(rows[V] / lead.speed - 1) < 0.05)
+        mass = lead.mass
+        for n in np.unique(bars[near & (bars != 0)]):
+            if self.places.alike(lead.beat % period, float((lead.beat + n * bar) % period)):
+                mass += float(np.exp(self.crowd.weight[near & (bars == n)]).sum())
+        return mass
 
     def likeliest(self, count: int = 5) -> list[tuple[float, float, float]]:
         """The likeliest places as of the last event: beat, quarters a minute, probability."""

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+MEMORY, DIFFERENCE = 8.0, 0.1
+"""Beats, and the share of their strokes that may differ, by which two places of the form are alike."""
 PROMISED = 0.9
 """Probability of being struck from which a place is a promise."""
 
@@ -126,3 +128,18 @@ class Places:
         missed = self.missed_before(last - beyond * self.count, beyond)
         missed -= self.missed_before(first - chorus * self.count, chorus)
         return np.clip(missed, np.log(self.rest), 0.0)
+
+    def alike(self, a: float, b: float) -> bool:
+        """Whether the last eight beats before two places of the form, in quarters, tell them apart too little.
+
+        They do where hardly one in ten of the likely strokes differs in place or pitch.
+        """
+        here, there = self._before(a), self._before(b)
+        return len(here) > 1 and len(here ^ there) <= DIFFERENCE * len(here | there)
+
+    def _before(self, beat: float) -> frozenset[tuple[int, int]]:
+        """Quarter beats back and likeliest pitch of the strokes in the eight beats before a place."""
+        beat = round(beat * 4) / 4 + 0.1
+        back = (beat - self.beat) % self.period
+        recent = np.flatnonzero(back < MEMORY)
+        return frozenset((round(float(back[k]) * 4), int(self.pitch[self.row[k]].argmax())) for k in recent)

@@ -88,7 +88,9 @@ class Pace:
         lead = self.follower.lead
         if lead is None or self.notes < NOTES_TO_BEGIN:
             return False
-        return lead.mass > MASS_TO_BEGIN and lead.speed_spread < TEMPO_TO_BEGIN * lead.speed
+        if lead.speed_spread >= TEMPO_TO_BEGIN * lead.speed:
+            return False
+        return lead.mass > MASS_TO_BEGIN or self.follower.mass_alike() > MASS_TO_BEGIN
 
     def believes(self) -> bool:
         """Whether the place that the follower goes by is worth going to."""
