@@ -82,7 +82,7 @@ def compressed(text: str, name: str = "score.musicxml") -> bytes:
 def _divisions(sheet: Sheet) -> int:
     """Parts of a quarter that every length and place is a whole number of."""
     beats = [bar.length for bar in sheet.bars]
-    beats += [beat for bar in sheet.bars for beat, _ in bar.chords]
+    beats += [beat for bar in sheet.bars for beat, _ in (*bar.chords, *bar.pedals)]
     heads = [head for bar in sheet.bars for voice in bar.voices for head in voice.heads]
     beats += [beat for head in heads for beat in (head.start, head.length)]
     return lcm(2, *(beat.denominator for beat in beats))
@@ -113,7 +113,9 @@ def _measure(part: Element, sheet: Sheet, bar: Bar, before: Bar | None, division
             SubElement(SubElement(measure, "backup"), "duration").text = str(int(bar.length * divisions))
         shared = sum(other.staff == voice.staff for other in bar.voices) > 1
         stem = ("up" if voice.number == 1 else "down") if shared else None
-        _voice(measure, sheet, bar if not number else None, voice, printed[voice.staff], stem, divisions)
+        chords = bar.chords if not number else ()
+        pedals = bar.pedals if voice.staff == 2 else ()
+        _voice(measure, sheet, chords, pedals, voice, printed[voice.staff], stem, divisions)
     last = bar is sheet.bars[-1]
     if last or bar.double:
         line = SubElement(measure, "barline", location="right")
@@ -177,21 +179,37 @@ def _number(value: float) -> str:
 def _voice(
     measure: Element,
     sheet: Sheet,
-    symbols: Bar | None,
+    chords: tuple[tuple[Fraction, Chord], ...],
+    pedals: tuple[tuple[Fraction, str], ...],
     voice: Voice,
     printed: dict[Place, str],
     stem: str | None,
     divisions: int,
 ) -> None:
-    """One voice; with the bar's chord symbols, if it is given for them."""
+    """One voice, with the chord symbols and pedal signs that it carries."""
     staff = str(sheet.staves.index(voice.staff) + 1) if len(sheet.staves) > 1 else None
     for number, head in enumerate(voice.heads):
-        for beat, chord in symbols.chords if symbols else ():
+        for beat, chord in chords:
             if head.start <= beat < head.end:
                 _harmony(measure, chord, (beat - head.start) * divisions, staff)
+        for beat, kind in pedals:
+            if head.start <= beat < head.end:
+                _pedal(measure, kind, (beat - head.start) * divisions, staff)
         for p in range(max(1, len(head.pitches))):
             sign = printed.get((voice.number, number, p))
             _note(measure, voice, number, p, sign, stem, staff, divisions)
+    for beat, kind in pedals:
+        if beat == voice.heads[-1].end:
+            _pedal(measure, kind, Fraction(0), staff)
+
+
+def _pedal(measure: Element, kind: str, offset: Fraction, staff: str | None) -> None:
+    direction = SubElement(measure, "direction", placement="below")
+    SubElement(SubElement(direction, "direction-type"), "pedal", type=kind, line="no", sign="yes")
+    if offset:
+        SubElement(direction, "offset").text = str(int(offset))
+    if staff:
+        SubElement(direction, "staff").text = staff
 
 
 def _note(

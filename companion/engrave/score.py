@@ -47,6 +47,8 @@ class Bar:
     metre: Metre
     voices: tuple[Voice, ...]
     chords: tuple[tuple[Fraction, Chord], ...] = ()
+    pedals: tuple[tuple[Fraction, str], ...] = ()
+    """Where the left hand's pedal goes down ('start') and comes up ('stop'), in order."""
     heading: str | None = None
     """The section that begins here."""
     double: bool = False
@@ -111,6 +113,7 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
                 metre=metre,
                 voices=_voices(lines, start, length, metre, staves),
                 chords=_symbols(form.chords, start, length) if number else (),
+                pedals=_pedals(lines.get(VOICES["bass"], []), start, length),
                 heading=section.name if section else None,
                 double=any(place.end == start + length for place in form.sections) and bool(number),
             )
@@ -157,7 +160,7 @@ def _stretches(notes: Sequence[Note]) -> list[Stretch]:
             end = _rounded(end, following)
         end = end if following is None else min(end, following)
         pitches = tuple({note.midi: note.pitch for note in chord}.values())
-        found.append(Stretch(start, end, pitches))
+        found.append(Stretch(start, end, pitches, pedal=any(note.pedal for note in chord)))
     return found
 
 
@@ -197,6 +200,14 @@ def _inside(line: Sequence[Stretch], start: Fraction, end: Fraction) -> list[Str
         for stretch in line
         if stretch.start < end and stretch.end > start
     ]
+
+
+def _pedals(line: Sequence[Stretch], start: Fraction, length: Fraction) -> tuple[tuple[Fraction, str], ...]:
+    """A pedal that ends with the bar comes up in it; one that goes on without a break is changed."""
+    held = [stretch for stretch in line if stretch.pedal]
+    down = [(s.start - start, "start") for s in held if start <= s.start < start + length]
+    up = [(s.end - start, "stop") for s in held if start < s.end <= start + length]
+    return tuple(sorted([*up, *down], key=lambda sign: (sign[0], sign[1] == "start")))
 
 
 def _symbols(spans: Sequence[ChordSpan], start: Fraction, length: Fraction) -> tuple[tuple[Fraction, Chord], ...]:

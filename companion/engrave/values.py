@@ -41,6 +41,8 @@ class Stretch:
     """It began in the bar before."""
     tied_on: bool = False
     """It goes on in the next bar."""
+    pedal: bool = False
+    """Held by the pedal."""
 
 
 @dataclass(frozen=True)
@@ -253,22 +255,26 @@ def _stands(start: Fraction, end: Fraction, bar: Fraction, metre: Metre, *, rest
         return True
     if metre.compound:
         return on_the_beat and length % pulse == 0
-    crossed = [middle for middle in _middles(bar) if start < middle < end]
+    crossed = [middle for middle in _middles(bar, metre) if start < middle < end]
     if on_the_beat:
-        return not crossed or start == 0 or length.denominator == 1
+        return not crossed or start == 0 or (length.denominator == 1 and len(crossed) == 1)
     return not crossed and start % HALF == 0 and end % HALF == 0 and length <= Fraction(3, 2)
 
 
-def _middles(bar: Fraction) -> tuple[Fraction, ...]:
-    """Where a bar in simple time falls into halves: 2 + 2, 3 + 2, 3 + 3, 4 + 3, 4 + 4 quarters (common practice)."""
-    return {4: (Fraction(2),), 5: (Fraction(3),), 6: (Fraction(3),), 7: (Fraction(4),), 8: (Fraction(4),)}.get(
-        int(bar) if bar.denominator == 1 else 0, ()
-    )
+def _middles(bar: Fraction, metre: Metre) -> tuple[Fraction, ...]:
+    """Where a bar in simple time falls apart: at its halves in 3/2; else 2 + 2, 3 + 2, 3 + 3, 4 + 3, 4 + 4 quarters.
+
+    All common practice.
+    """
+    if metre.beat_type == 2:
+        return tuple(Fraction(beat) for beat in range(2, int(bar), 2))
+    places = {4: 2, 5: 3, 6: 3, 7: 4, 8: 4}
+    return (Fraction(places[int(bar)]),) if bar.denominator == 1 and bar in places else ()
 
 
 def _strongest(start: Fraction, end: Fraction, bar: Fraction, metre: Metre) -> Fraction:
     """The strongest place inside a stretch: the middle of the bar, a beat, a half of one, and so on; else the first."""
-    inside = [middle for middle in _middles(bar) if start < middle < end and not metre.compound]
+    inside = [middle for middle in _middles(bar, metre) if start < middle < end and not metre.compound]
     if inside:
         return inside[0]
     grids = [metre.pulse, HALF] if metre.compound else [Fraction(1), HALF]

@@ -44,3 +44,11 @@ def test_a_bass_note_struck_short_is_written_up_to_the_next(ferry: Chart) -> Non
     notes = [Note(Fraction(k), Fraction(9, 10), pitch, "bass", hand="left") for k in range(4)]
     (voice,) = sheet(ferry, form, notes, (2,)).bars[0].voices
     assert [(head.value, head.dots) for head in voice.heads] == [("quarter", 0)] * 4
+
+
+def test_a_root_held_by_the_pedal_has_its_signs(ferry: Chart) -> None:
+    form = ferry.unfold()
+    pitch = Pitch("G", 0, 2)
+    notes = [Note(Fraction(4 * k), Fraction(4), pitch, "bass", hand="left", pedal=k < 2) for k in range(3)]
+    bars = sheet(ferry, form, notes, (2,)).bars
+    assert [bar.pedals for bar in bars[:3]] == [((0, "start"), (4, "stop")), ((0, "start"), (4, "stop")), ()]

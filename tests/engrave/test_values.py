@@ -48,6 +48,8 @@ def letter(head: Head) -> str:
         ("0-1/2 1-3/2", "6/8", "e er e q.r"),
         ("1-2 2-3", "6/8", "qr e~ e q"),
         ("0-5", "5/4", "h.~ h"),
+        ("0-6", "6/4", "w."),
+        ("1-5", "3/2", "qr q~ h. qr"),
     ],
 )
 def test_the_middle_of_the_bar_and_the_beats_stay_visible(sounding: str, metre: str, values: str) -> None:
