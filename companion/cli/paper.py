@@ -59,6 +59,8 @@ def _print(args: argparse.Namespace) -> int:
     suffix = args.out.suffix.lower()
     if suffix not in SUFFIXES:
         raise UseError("that suffix can't be printed", file=str(args.out), mend=f"end it with {', '.join(SUFFIXES)}")
+    if args.lead and args.treatment:
+        raise UseError("a lead sheet has no treatment", mend="leave out --lead or --treatment")
     path = chart_path(args.chart)
     check_outputs([args.out], [path])
     chart = load(path)
@@ -75,9 +77,12 @@ def _notes(args: argparse.Namespace, form: Form) -> list[Note]:
     """The notes of the parts that were asked for."""
     from companion.arrange.plan import arrange
 
-    parts = ("melody",) if args.lead else PARTS.get(args.hand, ("melody", "chords", "bass"))
-    treatment = None if args.lead else args.treatment
-    return [note for part in parts for note in arrange(form, part, treatment=treatment, seed=args.seed)]
+    if args.lead:
+        from companion.engrave.score import as_written
+
+        return as_written(form)
+    parts = PARTS.get(args.hand, ("melody", "chords", "bass"))
+    return [note for part in parts for note in arrange(form, part, treatment=args.treatment, seed=args.seed)]
 
 
 def _sheet(args: argparse.Namespace, chart: Chart, form: Form, notes: list[Note]) -> Sheet:
@@ -119,15 +124,13 @@ def _write_pages(out: Path, svgs: list[str], source: Path) -> None:
 
 
 def _sound(out: Path, suffix: str, chart: Chart, form: Form, notes: list[Note]) -> None:
-    from companion.engrave.recording import orders
+    from companion.engrave.recording import midi_file, orders
+    from companion.files import write_whole
 
-    played = orders(form, notes)
     if suffix == ".mid":
-        from companion.stage.performance import write_recording
-
-        write_recording(out, [], played, title=chart.title)
+        write_whole(out, midi_file(form, notes, chart.title))
         return
     from companion.ports.wav import render
 
     with Progress("rendering") as progress:
-        render(out, [], played, progress=progress.show)
+        render(out, [], orders(form, notes), progress=progress.show)

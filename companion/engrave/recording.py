@@ -1,23 +1,46 @@
-"""A sheet's notes as they sound once through: what is written as a Standard MIDI File or rendered as sound.
+"""A sheet's notes as they sound once through: a Standard MIDI File in bars and beats, or messages to be rendered.
 
-Conventions: seconds from the start of the file; the tempo is the chart's, swing and touch are those of the stage.
+Conventions: the file starts with a bar line, the bar of the pickup included; beats are quarters from there, seconds
+too. Swing and touch are those of the stage, the tempo is the chart's. Channels and programs are those of every file of
+the companion's. Source: Standard MIDI Files 1.0 (tempo, time signature, key signature, marker).
 """
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
 
 from companion.arrange.part import Note
 from companion.chart.model import Form
-from companion.messages import Order
+from companion.engrave.score import metre_of
+from companion.messages import PARTS, Order
+from companion.music.pitch import name_at_fifth
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding
 from companion.resources import read_config
 
-NOTE_ON, NOTE_OFF = 0x90, 0x80
+NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
+SUSTAIN = 64
+DOWN, UP = 127, 0
+TICKS_A_QUARTER = 960
+
+
+@dataclass(frozen=True)
+class Sounded:
+    """One message and its sounding beat."""
+
+    beat: float
+    part: str
+    status: int
+    data1: int
+    data2: int
 
 
 def orders(form: Form, notes: Iterable[Note]) -> tuple[Order, ...]:
-    """The notes as messages, in order of time; the first sounds after the silence that its bar begins with.
+    """The notes as messages with their seconds, in order of time.
 
     Parameters
     ----------
@@ -26,28 +49,107 @@ def orders(form: Form, notes: Iterable[Note]) -> tuple[Order, ...]:
     notes : iterable of Note
         Of any parts.
     """
+    seconds = 60.0 / form.tempo
+    return tuple(Order(m.beat * seconds, m.part, m.status, m.data1, m.data2) for m in sounded(form, notes))
+
+
+def sounded(form: Form, notes: Iterable[Note]) -> list[Sounded]:
+    """The notes as messages with their sounding beats, in order; of two at one beat the one that ends comes first."""
     played = list(notes)
-    parts = dict.fromkeys(note.part for note in played)
-    before = min((note.beat for note in played if note.beat < 0), default=0)
-    origin = float(before // form.metre.bar * form.metre.bar)
-    found: list[tuple[float, int, Order]] = []
-    for part in parts:
+    origin = float(_origin(form, played))
+    found: list[Sounded] = []
+    for part in dict.fromkeys(note.part for note in played):
         found += _part(form, [note for note in played if note.part == part], origin)
-    return tuple(order for _, _, order in sorted(found, key=lambda placed: placed[:2]))
+    return sorted(found, key=lambda m: (m.beat, m.status == NOTE_ON, m.data2 == DOWN and m.status == CONTROL))
 
 
-def _part(form: Form, notes: Sequence[Note], origin: float) -> list[tuple[float, int, Order]]:
+def _origin(form: Form, notes: Iterable[Note]) -> Fraction:
+    """The bar line with which the file begins: that of the pickup, or 0."""
+    before = min((note.beat for note in notes if note.beat < 0), default=Fraction(0))
+    return before // form.metre.bar * form.metre.bar
+
+
+def _part(form: Form, notes: Sequence[Note], origin: float) -> list[Sounded]:
     touch = read_config("touch")
-    table = touch.get(notes[0].part, touch["bass"])
+    part = notes[0].part
+    table = touch.get(part, touch["bass"])
     ratio = 1.0 if form.metre.compound else swing_ratio(form.tempo, form.feel)
     straight = straight_quarters(note.beat for note in notes)
-    beat = 60.0 / form.tempo
     found = []
     for note in notes:
-        start = to_sounding(note.beat, ratio, straight)
-        end = start + (to_sounding(note.beat + note.length, ratio, straight) - start) * float(table["length"])
+        start = to_sounding(note.beat, ratio, straight) - origin
+        full = to_sounding(note.beat + note.length, ratio, straight) - origin
+        end = start + (full - start) * float(table["length"])
         velocity = max(1, min(127, round(float(table["level"]) * note.weight)))
-        for at, status, struck in ((start, NOTE_ON, velocity), (end, NOTE_OFF, 0)):
-            seconds = (at - origin) * beat
-            found.append((seconds, int(status == NOTE_ON), Order(seconds, note.part, status, note.midi, struck)))
+        found.append(Sounded(start, part, NOTE_ON, note.midi, velocity))
+        found.append(Sounded(end, part, NOTE_OFF, note.midi, 0))
+        if note.pedal:
+            found.append(Sounded(start, part, CONTROL, SUSTAIN, DOWN))
+            found.append(Sounded(full, part, CONTROL, SUSTAIN, UP))
     return found
+
+
+def midi_file(form: Form, notes: Iterable[Note], title: str) -> bytes:
+    """The notes as a type 1 Standard MIDI File: title, tempo, metre, key and sections first, then a track a part.
+
+    Parameters
+    ----------
+    form : Form
+    notes : iterable of Note
+        Of any parts.
+    title : str
+        Name of the first track.
+    """
+    import mido
+
+    from companion.stage.performance import CHANNELS, PROGRAMS
+
+    played = list(notes)
+    midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_A_QUARTER, charset="utf-8")
+    timed = [(_tick(beat), message) for beat, message in _conductor(form, _origin(form, played))]
+    midi.tracks.append(_track(title, timed))
+    messages = sounded(form, played)
+    for part in (part for part in PARTS if any(m.part == part for m in messages)):
+        channel = CHANNELS[part]
+        timed = [(0, mido.Message("program_change", channel=channel - 1, program=PROGRAMS.get(channel, 1) - 1))]
+        for m in messages:
+            if m.part == part:
+                message = mido.Message.from_bytes([m.status | (channel - 1), m.data1, m.data2])
+                timed.append((_tick(m.beat), message))
+        midi.tracks.append(_track(part, timed))
+    buffer = io.BytesIO()
+    midi.save(file=buffer)
+    return buffer.getvalue()
+
+
+def _conductor(form: Form, origin: Fraction) -> Iterable[tuple[Fraction, Any]]:
+    import mido
+
+    tonic = name_at_fifth(form.fifths + 3 if form.minor else form.fifths)
+    yield Fraction(0), mido.MetaMessage("set_tempo", tempo=round(60e6 / form.tempo))
+    yield Fraction(0), mido.MetaMessage("key_signature", key=f"{tonic}{'m' if form.minor else ''}")
+    bars = [(start, end - start) for start, end in pairwise([*form.bars, form.length])]
+    before = None
+    for start, length in [(origin, form.metre.bar), *bars] if origin else bars:
+        metre = form.metre if length == form.metre.bar else metre_of(length)
+        if metre != before:
+            signature = mido.MetaMessage("time_signature", numerator=metre.beats, denominator=metre.beat_type)
+            yield start - origin, signature
+        before = metre
+    for place in form.sections:
+        yield place.start - origin, mido.MetaMessage("marker", text=place.name)
+
+
+def _tick(beat: float | Fraction) -> int:
+    return max(0, round(beat * TICKS_A_QUARTER))
+
+
+def _track(name: str, timed: Iterable[tuple[int, Any]]) -> Any:
+    import mido
+
+    track = mido.MidiTrack([mido.MetaMessage("track_name", name=name)])
+    last = 0
+    for tick, message in sorted(timed, key=lambda pair: pair[0]):
+        track.append(message.copy(time=tick - last))
+        last = tick
+    return track

@@ -77,8 +77,12 @@ class Sheet:
 def lead_sheet(chart: Chart) -> Sheet:
     """The melody and the chord symbols, sections one after the other as they are played."""
     form = chart.unfold()
-    notes = [Note(note.beat, note.length, note.pitch, "melody") for note in form.melody]
-    return sheet(chart, form, notes, (1,))
+    return sheet(chart, form, as_written(form), (1,))
+
+
+def as_written(form: Form) -> list[Note]:
+    """The melody as the chart has it."""
+    return [Note(note.beat, note.length, note.pitch, "melody") for note in form.melody]
 
 
 def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ...] = (1, 2)) -> Sheet:
@@ -104,7 +108,7 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
     first = min((line[0].start for line in lines.values() if line), default=Fraction(0))
     bars = []
     for number, start, length in _bar_lines(form, first):
-        metre = form.metre if not number or length == form.metre.bar else _metre_of(length)
+        metre = form.metre if not number or length == form.metre.bar else metre_of(length)
         section = next((place for place in form.sections if place.start == start), None) if number else None
         bars.append(
             Bar(
@@ -142,7 +146,8 @@ def _bar_lines(form: Form, first: Fraction) -> list[tuple[int, Fraction, Fractio
     return found
 
 
-def _metre_of(length: Fraction) -> Metre:
+def metre_of(length: Fraction) -> Metre:
+    """A metre for a bar of so many quarters."""
     beat_type = next((t for t in (4, 8, 16, 32, 64) if (length * t / 4).denominator == 1), 64)
     return Metre(int(length * beat_type / 4), beat_type)
 

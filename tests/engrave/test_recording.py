@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import io
+from collections import Counter
+
+import mido
 import pytest
 
 from companion.arrange.plan import arrange
 from companion.chart.model import Chart
-from companion.engrave.recording import NOTE_OFF, NOTE_ON, orders
+from companion.engrave.recording import CONTROL, NOTE_OFF, NOTE_ON, midi_file, orders, sounded
 
 
 def test_beats_stand_at_the_tempo_and_quavers_swing(ferry: Chart) -> None:
@@ -25,7 +29,39 @@ def test_every_note_ends(shipped: Chart) -> None:
     form = shipped.unfold()
     sounding: dict[tuple[str, int], int] = {}
     for order in orders(form, [note for part in ("melody", "chords", "bass") for note in arrange(form, part)]):
+        if order.status == CONTROL:
+            continue
         key = order.part, order.data1
         sounding[key] = sounding.get(key, 0) + (1 if order.status == NOTE_ON else -1)
         assert order.status in (NOTE_ON, NOTE_OFF) and sounding[key] >= 0
     assert not any(sounding.values())
+
+
+def test_the_midi_file_reads_back_equal_in_bars_tempo_key_and_notes(ferry: Chart) -> None:
+    form = ferry.unfold()
+    notes = [note for part in ("melody", "chords", "bass") for note in arrange(form, part)]
+    midi = mido.MidiFile(file=io.BytesIO(midi_file(form, notes, ferry.title)))
+    first = {message.type: message for message in midi.tracks[0]}
+    assert (first["set_tempo"].tempo, first["key_signature"].key) == (round(60e6 / 132), "Gm")
+    assert (first["time_signature"].numerator, first["time_signature"].denominator) == (4, 4)
+    assert [m.text for m in midi.tracks[0] if m.type == "marker"] == list(form_names(ferry))
+    struck: Counter[tuple[str, int, int]] = Counter()
+    for track in midi.tracks[1:]:
+        tick = 0
+        for message in track:
+            tick += message.time
+            if message.type == "note_on":
+                struck[track.name, tick, message.note] += 1
+    assert struck == Counter(
+        (m.part, round(m.beat * midi.ticks_per_beat), m.data1) for m in sounded(form, notes) if m.status == NOTE_ON
+    )
+
+
+def form_names(chart: Chart) -> list[str]:
+    return [place.name for place in chart.unfold().sections]
+
+
+def test_the_pedal_comes_up_before_it_goes_down_again(ferry: Chart) -> None:
+    pedal = [order for order in orders(ferry.unfold(), arrange(ferry.unfold(), "bass")) if order.status == CONTROL]
+    assert pedal
+    assert [order.data2 for order in pedal] == [127, 0] * (len(pedal) // 2)
