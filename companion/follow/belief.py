@@ -312,7 +312,9 @@ class Filter:
         speed = np.round(np.log(rows[V]) * 33) + 64
         key = ((place * 256 + speed) * 8 + rows[WAY]) * 65536 + rows[HEARD] % places.count
         order = np.argsort(key)
-        new = np.concatenate([[True], np.diff(key[order]) != 0])
+        in_order = key[order]
+        new = np.ones(len(order), bool)
+        new[1:] = in_order[1:] != in_order[:-1]
         if not new.all():
             group = np.empty(len(order), np.int64)
             group[order] = np.cumsum(new) - 1

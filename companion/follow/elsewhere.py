@@ -38,6 +38,8 @@ WIDE, NARROW = 0.22, 0.08
 """Relative standard deviation of the tempo about one of these, and about one that was said beforehand."""
 RECALLED = 0.03
 """The same of the tempo at a new start, about the one before."""
+FURTHEST = 24
+"""Places that may have gone by in a hesitation, at most."""
 HELD_BACK, LEAST_BACK = 1.2, 0.15
 """By how many beats at most, and at least, a player who hesitates is late."""
 NEVER = -1e9
@@ -82,8 +84,8 @@ def _landing(places: Places, fits: Ints, whole: Floats) -> Floats:
     bars = whole / places.bar
     near = np.round(bars)
     even = np.abs(bars - near) < 0.01
-    share = ANY + SECTION * places.first[fits] + PHRASE * places.opening[fits] + even * BAR
-    share = share + (even & ((near == -8) | (near == 4) | (near == 8))) * EIGHTS
+    share = np.where(even, BAR + EIGHTS * ((near == -8) | (near == 4) | (near == 8)), 0.0)
+    share += ANY + SECTION * places.first[fits] + PHRASE * places.opening[fits]
     return np.asarray(np.log(share / _everywhere(places)))
 
 
@@ -145,8 +147,9 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: f
     x, v, weight = (rows[n][:, None] for n in (X, V, WEIGHT))
     last = rows[HEARD].astype(np.int64)[:, None]
     longest = HELD_BACK * places.pulse
-    width = max(1, int((places.next_after(rows[X]) - places.next_after(rows[X] - longest)).max()))
-    k = np.maximum(places.next_after(rows[X] - longest)[:, None], last + 1) + np.arange(min(width, 24))
+    first, beyond = places.next_after(np.array([rows[X] - longest, rows[X]]))
+    width = min(max(1, int((beyond - first).max())), FURTHEST)
+    k = np.maximum(first[:, None], last + 1) + np.arange(width)
     chorus = k // places.count
     at = k - chorus * places.count
     aim = places.beat[at] + places.period * chorus + places.swung[at] * swing + places.late[at] * v

@@ -118,7 +118,7 @@ class Follower:
         back = 2 * self.places.pulse + pickup
         self.seconds = start - back / v
         spread = np.array([way.counted for way in ways])
-        first = int(self.places.next_after(np.array([-back]))[0])
+        first = self.places.next_place(-back)
         self.crowd = Crowd.of(
             np.full(n, -back),
             v,
@@ -268,7 +268,7 @@ class Follower:
         places = self.places
         if places.strike[lead.heard % places.count] >= PROMISED:
             slack = max(self.manner.grace, 1.5 * lead.spread + 2 * self.manner.touch * lead.speed)
-            due = int(places.next_after(np.array([lead.beat - slack]))[0])
+            due = places.next_place(lead.beat - slack)
             overdue = due - lead.heard - 1
             going = max(places.rest, (self.omitted / self.passed) ** overdue) if overdue > 0 else 1.0
         halt = self.manner.halt * max(0.0, 1 - going)
@@ -287,7 +287,7 @@ class Follower:
             return
         at = lead.heard % self.places.count
         if self.places.swung[at] == 1.0:
-            straight = float(self.places.at(np.array([lead.heard]))[0]) + self.places.late[at] * lead.speed
+            straight = self.places.place_at(lead.heard) + self.places.late[at] * lead.speed
             late = lead.beat - straight
             if -0.1 < late < 0.35:
                 self.swing = float(np.clip(self.swing + 0.15 * (late - self.swing), 0.0, 0.25))

@@ -11,7 +11,9 @@ before the first downbeat. Scatter in beats and in seconds; logarithms are natur
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, field
+from math import floor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -96,9 +98,11 @@ class Places:
     resume: float = 1.0
     missed: Floats = field(init=False)
     """Running sum of the log probabilities of not striking: shape (count + 1,)."""
+    _beats: list[float] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         lost = np.log1p(-np.minimum(self.strike, 0.999))
+        object.__setattr__(self, "_beats", self.beat.tolist())
         object.__setattr__(self, "missed", np.concatenate([[0.0], np.cumsum(lost)]))
 
     @property
@@ -114,6 +118,16 @@ class Places:
         """The first place at or after each beat."""
         chorus = np.floor(beat / self.period)
         return np.searchsorted(self.beat, beat - chorus * self.period) + (chorus * self.count).astype(np.int64)
+
+    def place_at(self, k: int) -> float:
+        """Beat of one place, as :meth:`at`."""
+        chorus, at = divmod(k, self.count)
+        return self._beats[at] + self.period * chorus
+
+    def next_place(self, beat: float) -> int:
+        """The first place at or after one beat, as :meth:`next_after`."""
+        chorus = floor(beat / self.period)
+        return bisect_left(self._beats, beat - chorus * self.period) + chorus * self.count
 
     def missed_before(self, at: Ints, chorus: Ints) -> Floats:
         """Sum of the log probabilities of not striking, over all places before place ``at`` of each chorus."""

@@ -127,8 +127,8 @@ class Pace:
     def _owed(self, beat: float, lead: Lead) -> int | None:
         """The place of the note that the player has promised on a beat (patient: up to it), or None."""
         places = self.follower.places
-        k = int(places.next_after(np.array([beat - 0.02]))[0])
-        if places.strike[k % places.count] >= PROMISED and abs(float(places.at(np.array([k]))[0]) - beat) < 0.02:
+        k = places.next_place(beat - 0.02)
+        if places.strike[k % places.count] >= PROMISED and abs(places.place_at(k) - beat) < 0.02:
             return k
         if self.settings.time == "patient":
             before = np.arange(lead.heard + 1, k)
@@ -139,7 +139,7 @@ class Pace:
     def _waited(self, beat: float, lead: Lead) -> bool:
         """Whether a note promised a beat or more before this one was waited for in vain: in a silence time goes on."""
         places = self.follower.places
-        missed = np.arange(lead.heard + 1, int(places.next_after(np.array([beat - self.pulse + 0.02]))[0]))
+        missed = np.arange(lead.heard + 1, places.next_place(beat - self.pulse + 0.02))
         return bool((places.strike[missed % places.count] >= PROMISED).any())
 
     def _doubt(self, lead: Lead, moment: float) -> float:
@@ -166,9 +166,9 @@ class Pace:
             return 0.0
         places = self.follower.places
         if len(self._promises) < places.count / 4:
-            last = float(places.at(np.array([lead.heard]))[0])
+            last = places.place_at(lead.heard)
             return (beat - last) / self.bar - RESTS
-        missing = float(places.at(np.array([lead.heard + 1]))[0])
+        missing = places.place_at(lead.heard + 1)
         if not self.follower.begun:  # nothing was due in the count-in
             return (beat - max(missing, -float(self.form.pickup))) / self.bar
         quiet = (self.looked_at - self.heard_at) * lead.speed
