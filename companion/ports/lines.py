@@ -344,6 +344,9 @@ def _to_minor(form: Form, span: ChordSpan) -> bool:
     """A dominant a fifth above a minor chord that follows it."""
     after = form.chord_at(span.end).chord
     return bool(
-        span.chord.root and after.root and after.quality.startswith("m") and not after.quality.startswith("maj")
+        span.chord.root
+        and after.root
+        and after.quality.startswith("m")
+        and not after.quality.startswith("maj")
         and (span.chord.root.pc - after.root.pc) % 12 == 7
     )

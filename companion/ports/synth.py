@@ -106,9 +106,7 @@ def sound(tone: Tone, rate: int = 44100) -> Samples:
     return wave
 
 
-def _partials(
-    tone: Tone, amplitudes: NDArray[np.float64], rates: NDArray[np.complex128], n: int, rate: int
-) -> Samples:
+def _partials(tone: Tone, amplitudes: NDArray[np.float64], rates: NDArray[np.complex128], n: int, rate: int) -> Samples:
     """Sum of the modes over n samples, as one product of (n / STEP, 2k) and (2k, STEP).
 
     It is the imaginary part of outer @ inner: a_k e^(-d_k t) sin(2 pi f_k t).
