@@ -253,8 +253,9 @@ def _voice_of(note: Element) -> Voice:
 
 
 def melody_voice(notes: Iterable[Element]) -> Voice:
-    """The voice that sings most, of the first staff that has notes."""
-    counts = Counter(_voice_of(note) for note in notes if note.find("pitch") is not None)
+    """The voice that sings most often, of the first staff that has notes; a chord counts once."""
+    sung = (note for note in notes if note.find("pitch") is not None and note.find("chord") is None)
+    counts = Counter(map(_voice_of, sung))
     staff = min((staff for staff, _ in counts), default="1")
     return max(
         (key for key in counts if key[0] == staff), key=lambda key: (counts[key], key[1] == "1"), default=("1", "1")

@@ -111,7 +111,7 @@ def _measure(part: Element, sheet: Sheet, bar: Bar, before: Bar | None, division
     for number, voice in enumerate(bar.voices):
         if number:
             SubElement(SubElement(measure, "backup"), "duration").text = str(int(bar.length * divisions))
-        shared = sum(other.staff == voice.staff for other in bar.voices) > 1
+        shared = sum(other.staff == voice.staff and not other.hidden for other in bar.voices) > 1
         stem = ("up" if voice.number == 1 else "down") if shared else None
         chords = bar.chords if not number else ()
         pedals = bar.pedals if voice.staff == 2 else ()
@@ -224,7 +224,7 @@ def _note(
 ) -> None:
     """One note of a head, or its rest; the order of elements is the standard's."""
     head = voice.heads[number]
-    note = SubElement(measure, "note")
+    note = SubElement(measure, "note", {"print-object": "no"} if voice.hidden else {})
     if p:
         SubElement(note, "chord")
     if head.pitches:

@@ -35,6 +35,8 @@ class Voice:
     staff: int
     number: int
     heads: tuple[Head, ...]
+    hidden: bool = False
+    """Nothing of it is printed: the melody's silence beside chords, kept so that other readers find the melody."""
 
 
 @dataclass(frozen=True)
@@ -189,6 +191,8 @@ def _voices(
     for staff in staves:
         here = {number: found for (on, number), found in inside.items() if on == staff}
         sounding = {number: found for number, found in here.items() if found} or dict(list(here.items())[:1])
+        if staff == 1 and 1 not in sounding and lines.get(VOICES["melody"]):
+            voices.append(Voice(1, 1, write_bar([], length, metre), hidden=True))
         voices += [Voice(staff, number, write_bar(found, length, metre)) for number, found in sounding.items()]
     return tuple(voices)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -10,11 +11,12 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from companion.arrange.plan import arrange
 from companion.chart.load import load
 from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Section
 from companion.chart.musicxml import read_musicxml
 from companion.engrave.musicxml_out import compressed, musicxml, quality
-from companion.engrave.score import lead_sheet
+from companion.engrave.score import Sheet, lead_sheet
 from companion.music.chords import Chord, parse_chord
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key
@@ -39,6 +41,17 @@ def test_every_shipped_chart_comes_back_as_it_was(shipped: Chart, tmp_path: Path
         assert getattr(after, what) == getattr(before, what), what
     assert changes(after) == changes(before)
     assert [place.start for place in after.sections] == [place.start for place in before.sections]
+
+
+def test_the_melody_is_found_again_among_the_chords_of_an_arrangement(
+    shipped: Chart, arranged: Callable[[Chart], Sheet], tmp_path: Path
+) -> None:
+    path = tmp_path / "both-hands.musicxml"
+    path.write_text(musicxml(arranged(shipped)), encoding="utf-8")
+    form, again = shipped.unfold(), read_musicxml(path).unfold()
+    played = arrange(form, "melody")
+    assert [(n.beat, n.pitch) for n in again.melody] == [(n.beat, n.pitch) for n in played]
+    assert changes(again) == changes(form)
 
 
 def test_sections_keep_their_names_where_each_name_means_one_thing(ferry: Chart, tmp_path: Path) -> None:
