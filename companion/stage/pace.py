@@ -173,6 +173,3 @@ class Pace:
             return (beat - max(missing, -float(self.form.pickup))) / self.bar
         quiet = (self.looked_at - self.heard_at) * lead.speed
         return min(beat - missing, quiet) / self.bar
-
-    def sounded(self, beat: float, seconds: float) -> None:
-        """A beat was sounded."""

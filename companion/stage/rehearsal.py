@@ -260,7 +260,6 @@ class Rehearsal:
             self._reports.append(Beat(max(0.0, round(beat - chorus * self.length, 6)), seconds, sure, chorus + 1))
         self._last = (beat, seconds)
         self._next = beat + self.pulse
-        self.pace.sounded(beat, seconds)
         parts = None if name != "thinning" else ("bass",)
         tempo = self._speed() * 60
         cues = self.band.cues(beat, beat + self.pulse, tempo, parts)
