@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.importing import add_import
 from companion.cli.progress import Progress
 from companion.cli.words import CHART, MORE, bars, check_outputs, command, count
 from companion.errors import FaultsFound, InputError, UseError
@@ -25,6 +26,7 @@ def add_chart(commands: Any) -> None:
     actions = group.add_subparsers(title="commands", metavar="COMMAND")
     _add_check(actions)
     _add_show(actions)
+    add_import(actions)
     _add_explain(actions)
     _add_audit(actions)
 

@@ -1,0 +1,149 @@
+"""What an import hands over: the chart, and a remark on everything of the file that a chart doesn't hold.
+
+Nothing is dropped in silence. What a chart has no place for (words to sing, a ritardando, a second voice, a chord name
+that is none) is kept as a comment in the chart's file, at the section and bar it belongs to, and reported with its bar.
+
+A reader of one format gives an :class:`Imported`; :func:`import_file` finds the reader by the file's suffix,
+:func:`write_imported` writes the chart with its remarks, :func:`report` says them a line each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from companion.chart.model import Chart
+from companion.chart.toml_write import section_header, write_toml
+from companion.errors import ChartError
+
+SUFFIXES = (".musicxml", ".mxl", ".xml")
+LONGEST = 400
+"""A longer text is kept in the file up to here."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something that the file says and the chart can't."""
+
+    what: str
+    """In the trade's words: 'words to sing', 'a second voice', 'ritardando'."""
+    text: str = ""
+    """As it stands in the file."""
+    bar: str = ""
+    """The bar as the sheet numbers it; '' when it goes for the whole tune."""
+    section: str | None = None
+    """The section it belongs to, where that is known."""
+    section_bar: int = 0
+    """Bar of that section, 1 = its first full one; 0: its pickup, or the whole section."""
+
+    def __str__(self) -> str:
+        return f"{self.what}: {printable(self.text)}" if self.text else self.what
+
+
+@dataclass(frozen=True)
+class Imported:
+    """A chart from a file of another format, and what of the file isn't in it."""
+
+    chart: Chart
+    remarks: tuple[Remark, ...] = ()
+    """In the order of the file."""
+
+
+def import_file(path: str | Path) -> Imported:
+    """Read a file of another format as a chart.
+
+    Raises
+    ------
+    ChartError
+        One line with the file and, where there is one, the bar.
+    """
+    path = Path(path)
+    suffix = path.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise ChartError(f"{suffix or 'a file without a suffix'} can't be imported", file=str(path),
+                         mend=f"give one of {', '.join(SUFFIXES)}")  # fmt: skip
+    if path.is_dir():
+        raise ChartError("is a folder, not a file", file=str(path))
+    if not path.exists():
+        raise ChartError("there is no such file", file=str(path))
+    imported = _read(path, suffix)
+    try:
+        imported.chart.unfold()
+    except ChartError as error:
+        raise error.within(file=str(path)) from error
+    return imported
+
+
+def _read(path: Path, suffix: str) -> Imported:
+    from companion.chart.musicxml import read_musicxml
+
+    return Imported(read_musicxml(path))
+
+
+def at_form_bars(chart: Chart, remarks: Sequence[Remark]) -> tuple[Remark, ...]:
+    """Remarks whose bar counts through the form (1 = its first full bar), each with the section it falls into."""
+    by_name = {section.name: section for section in chart.sections}
+    places = [(name, bar) for name in chart.form for bar in range(1, len(by_name[name].bars) + 1)]
+    placed = []
+    for remark in remarks:
+        number = int(remark.bar) if remark.bar.isdigit() else -1
+        if number == 0:
+            remark = replace(remark, section=chart.form[0])
+        elif 1 <= number <= len(places):
+            section, bar = places[number - 1]
+            remark = replace(remark, section=section, section_bar=bar)
+        placed.append(remark)
+    return tuple(placed)
+
+
+def write_imported(imported: Imported) -> str:
+    """The chart's file: its remarks as comments, each at the head of its section, the others at the top."""
+    names = {section.name for section in imported.chart.sections}
+    comments: dict[str | None, list[str]] = {}
+    for remark in imported.remarks:
+        section = remark.section if remark.section in names else None
+        bar = f"bar {remark.section_bar}" if remark.section_bar else "pickup" if section else ""
+        if section is None and remark.bar:
+            bar = f"bar {remark.bar} of the sheet"
+        line = ": ".join(part for part in (bar, str(remark)) if part)
+        comments.setdefault(section, []).append(f"# {_cut(line)}")
+    headers = {section_header(name): name for name in names}
+    lines: list[str] = []
+    for number, line in enumerate(write_toml(imported.chart).splitlines()):
+        lines.append(line)
+        if number == 0:
+            lines += comments.get(None, [])
+        elif line in headers:
+            lines += comments.pop(headers[line], [])
+    return "\n".join(lines) + "\n"
+
+
+def report(imported: Imported) -> list[str]:
+    """The remarks, a line each with its bar; the same in several bars is said once."""
+    bars: dict[str, list[Remark]] = {}
+    for remark in imported.remarks:
+        bars.setdefault(str(remark), []).append(remark)
+    return [_cut(f"{place}: {text}" if (place := _place(same)) else text) for text, same in bars.items()]
+
+
+def _place(remarks: Sequence[Remark]) -> str:
+    numbers = list(dict.fromkeys(remark.bar for remark in remarks if remark.bar))
+    if not numbers:
+        return ""
+    if len(numbers) > 1:
+        return f"bars {', '.join(numbers[:-1])} and {numbers[-1]}"
+    first = remarks[0]
+    if first.section is None:
+        return f"bar {numbers[0]}"
+    within = f"bar {first.section_bar}" if first.section_bar else "pickup"
+    return f"bar {numbers[0]} (section {first.section}, {within})"
+
+
+def printable(text: str) -> str:
+    """A text from anywhere on one line, without signs that a comment or a terminal can't take."""
+    return "".join(sign if sign.isprintable() else "?" for sign in " ".join(text.split()))
+
+
+def _cut(line: str) -> str:
+    return line if len(line) <= LONGEST else line[: LONGEST - 4] + " ..."

@@ -1,0 +1,80 @@
+"""``companion chart import``: a lead sheet of another format becomes a chart of ours."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.cli.words import command
+from companion.errors import UseError
+
+if TYPE_CHECKING:
+    import argparse
+
+    from companion.chart.model import Chart
+
+
+def add_import(actions: Any) -> None:
+    """Describe the command."""
+    parser = command(
+        actions,
+        "import",
+        _import,
+        "make a chart of a lead sheet; what a chart can't hold is kept as comments, and listed with its bars",
+        """
+        companion chart import sheet.mxl
+        companion chart import sheet.musicxml --out tune.toml
+        """,
+    )
+    parser.add_argument("file", metavar="FILE", help="a lead sheet: .musicxml, .mxl")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="CHART.toml",
+        help="the chart to write; what is there is never written over (default: the tune's name, among your charts)",
+    )
+
+
+def _import(args: argparse.Namespace) -> int:
+    from companion.chart.imported import import_file, report, write_imported
+    from companion.files import check_writable, write_whole
+
+    if args.out is not None:
+        if args.out.suffix.lower() != ".toml" and (args.out.is_file() or not args.out.exists()):
+            raise UseError("a chart's file ends with .toml", file=str(args.out), mend=f"name it {args.out.stem}.toml")
+        check_writable(args.out)
+    imported = import_file(args.file)
+    text = write_imported(imported)
+    out = args.out or _free_place(imported.chart)
+    if out.is_file() and out.read_bytes() != text.encode():
+        raise UseError("is there already, and is left as it is", file=str(out), mend="name another file with --out")
+    write_whole(out, text)
+    print(out)
+    print(*(f"  {line}" for line in report(imported)), sep="\n", end="\n" if imported.remarks else "")
+    return 0
+
+
+def _free_place(chart: Chart) -> Path:
+    """A file among the player's own charts that no chart is called like."""
+    from companion.resources import chart_names, data_folder
+
+    name = chart_name(chart.title)
+    folder = data_folder() / "charts"
+    folder.mkdir(parents=True, exist_ok=True)
+    taken = {*chart_names(), *(path.stem for path in folder.iterdir())}
+    number = 1
+    while (found := name if number == 1 else f"{name}-{number}") in taken:
+        number += 1
+    return folder / f"{found}.toml"
+
+
+def chart_name(title: str) -> str:
+    """The name a chart goes by, from its title: small letters, digits and hyphens.
+
+    >>> chart_name("Kettle at Six"), chart_name("Ça va?"), chart_name("!")
+    ('kettle-at-six', 'ca-va', 'untitled')
+    """
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    return "-".join(re.findall(r"[a-z0-9]+", plain.replace("'", "")))[:60].strip("-") or "untitled"
