@@ -86,6 +86,7 @@ class Band:
         self.touch = {part: Touch(**table.get(part, table["bass"])) for part in (*settings.parts, "click")}
         self.parts = tuple(part for part in settings.parts if part != "click")
         self.level = 64.0
+        self._straight_melody = straight_quarters(note.beat % form.length for note in form.melody)
         self.orders: list[Order] = []
         self._arranged: dict[tuple[int, str], _Arranged] = {}
         self._ends: list[tuple[float, str, int]] = []
@@ -124,7 +125,8 @@ class Band:
         for note in arranged.notes[first:last]:
             start = to_sounding(note.beat, ratio, arranged.straight)
             if low - EPSILON <= base + start < high - EPSILON:
-                end = to_sounding(note.beat + note.length, ratio, arranged.straight)
+                straight = arranged.straight | (self._straight_melody if part == "chords" else frozenset())
+                end = to_sounding(note.beat + note.length, ratio, straight)  # let go as the melody moves on, not after
                 found.append(Cue(base + start, base + (start + (end - start) * self.touch[part].length), note))
         return found
 

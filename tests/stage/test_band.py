@@ -52,6 +52,14 @@ def test_triplets_stay_beside_swung_quavers(stand: Any) -> None:
     assert beats == pytest.approx([0, 1 / 3, 2 / 3, 1, 5 / 3, 2, 3], abs=0.02)
 
 
+def test_a_chord_is_let_go_before_a_quarter_of_the_melody_that_does_not_swing(stand: Any) -> None:
+    chart = stand.chart(("| Cmaj7 |", "| z4 z e/f/ g2 |"))
+    for seed in range(6):
+        before = [c for c in band(chart, "chords", seed=seed).cues(0, 2.5, 120) if c.beat < 2.5]
+        assert before
+        assert all(c.end <= 2.5 for c in before), "swung, it would be held until 2 2/3"
+
+
 def test_a_straight_tune_stays_straight(stand: Any) -> None:
     chart = stand.chart(("| C6 |", "| cd e2 f2 g2 |"), feel="straight")
     assert [c.beat for c in band(chart, "melody").cues(0, 4, 140)] == pytest.approx([0, 0.5, 1, 2, 3])
