@@ -109,6 +109,7 @@ def excerpt(form: Form, first: int, bars: int | None = None) -> Form:
             for n in form.melody
             if start <= n.beat < end
         ),
+        written=(),
     )
 
 
@@ -159,6 +160,7 @@ def _made(form: Form, bars: tuple[Fraction, ...], spans: tuple[ChordSpan, ...], 
         sections=(Place("", Fraction(0), length),),
         chords=spans,
         melody=(),
+        written=(),
     )
 
 

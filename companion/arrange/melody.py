@@ -50,7 +50,20 @@ def treated(form: Form, plan: Plan = ()) -> list[tuple[MelodyNote, str]]:
             why = "the ending, turned the other way this time"
             written = [(other[n.beat], why) if n.beat in other else (n, was) for n, was in written]
         seen.add(place.name)
-    return written
+    return _as_arranged(form, written)
+
+
+def _as_arranged(form: Form, melody: list[tuple[MelodyNote, str]]) -> list[tuple[MelodyNote, str]]:
+    """The melody with the bars that a written arrangement has of it."""
+    part = form.written_part("melody")
+    if part is None:
+        return melody
+    plain = {(n.beat, n.length, n.pitch) for n in form.melody}
+    kept = [
+        (MelodyNote(n.beat, n.length, n.pitch), _ARRANGED[(n.beat, n.length, n.pitch) in plain]) for n in part.notes
+    ]
+    free = [(n, why) for n, why in melody if (form.bar_at(n.beat) if n.beat > 0 else 1) not in part.bars]
+    return sorted([*kept, *free], key=lambda one: one[0].beat)
 
 
 def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
@@ -121,6 +134,7 @@ class Line:
         return self.notes[k] if k < len(self.notes) else None
 
 
+_ARRANGED = {True: "the melody, as written", False: "the melody, as arranged"}
 _TINY = 1e-6
 _LONGEST = 32.0
 """Quarters: no melody note is looked for further back."""

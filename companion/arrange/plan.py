@@ -13,6 +13,7 @@ from companion.arrange import bass, chords, melody
 from companion.arrange.part import Note
 from companion.arrange.solo import solo
 from companion.arrange.treatments import Plan, Treatment, proposed, treatment
+from companion.arrange.written import is_whole, joined, written_notes
 from companion.chart.model import Form
 from companion.errors import UseError
 
@@ -25,8 +26,11 @@ def arrange(
     chorus: int = 1,
     seed: int = 0,
     player: frozenset[str] = frozenset(),
+    free: bool = False,
 ) -> tuple[Note, ...]:
-    """The notes of one part for one chorus.
+    """The notes of one part for one chorus: the written ones where the chart has them, free ones elsewhere.
+
+    What is written is the same in every chorus; what is free is new in each.
 
     Parameters
     ----------
@@ -35,13 +39,15 @@ def arrange(
     part : str
         'bass', 'chords', 'melody' or 'solo'.
     treatment : str, optional
-        One treatment for the whole form; otherwise each section's own, or what suits the form.
+        One treatment for the whole form, played freely; otherwise each section's own, or what suits the form.
     chorus : int
         1 the first time through: every chorus is new.
     seed : int
         Another seed, other notes; the same seed, the same.
     player : frozenset of str
         Parts that the player plays: chords leave room for what sounds above and below them.
+    free : bool
+        Play freely even where the arrangement is written, as behind a soloist.
 
     Returns
     -------
@@ -58,6 +64,21 @@ def arrange(
     """
     if form.length <= 0:
         return ()
+    if free or treatment is not None:
+        form = form.free
+    return filled(form, part, treatment=treatment, chorus=chorus, seed=seed, player=player)
+
+
+def filled(
+    form: Form,
+    part: str,
+    *,
+    treatment: str | None = None,
+    chorus: int = 1,
+    seed: int = 0,
+    player: frozenset[str] = frozenset(),
+) -> tuple[Note, ...]:
+    """As :func:`arrange`, but what is written always stays, and the treatment rules the bars that it leaves open."""
     if part == "melody":
         return _melody(form, treatment)
     if part == "bass":
@@ -83,21 +104,25 @@ def plan(form: Form, name: str | None = None) -> Plan:
 
 @lru_cache(maxsize=32)
 def _melody(form: Form, name: str | None) -> tuple[Note, ...]:
-    return melody.notes(form, plan(form, name))
+    return melody.notes(form, plan(form.free, name))
 
 
 @lru_cache(maxsize=64)
 def _bass(form: Form, name: str | None, chorus: int, seed: int) -> tuple[Note, ...]:
-    patterns = tuple((start, end, one.bass) for start, end, one in plan(form, name))
-    return bass.notes(form, patterns, chorus=chorus, seed=seed)
+    if is_whole(form, form.written_part("bass")):
+        return written_notes(form, "bass")
+    patterns = tuple((start, end, one.bass) for start, end, one in plan(form.free, name))
+    return joined(form, "bass", bass.notes(form.free, patterns, chorus=chorus, seed=seed))
 
 
 @lru_cache(maxsize=64)
 def _chords(form: Form, name: str | None, chorus: int, seed: int, player: frozenset[str]) -> tuple[Note, ...]:
-    treatments = plan(form, name)
+    if is_whole(form, form.written_part("chords")):
+        return written_notes(form, "chords")
+    treatments = plan(form.free, name)
     if "solo" in player:
         above = melody.NOTHING
     else:
         above = melody.line(form, () if "melody" in player else treatments)
     below = () if "bass" in player else _bass(form, name, chorus, seed)
-    return chords.notes(form, treatments, above, below, chorus=chorus, seed=seed)
+    return joined(form, "chords", chords.notes(form.free, treatments, above, below, chorus=chorus, seed=seed))

@@ -8,7 +8,7 @@ before (of the form: before the first downbeat, and in later choruses in the las
 from __future__ import annotations
 
 import bisect
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -75,6 +75,31 @@ class Place:
 
 
 @dataclass(frozen=True)
+class WrittenNote:
+    """One note of a written arrangement; its degree and its reason are worked out from the chord it stands on."""
+
+    beat: Fraction
+    length: Fraction
+    pitch: Pitch
+    hand: str = "right"
+    voice: int = 1
+    weight: float = 1.0
+    pedal: bool = False
+
+
+@dataclass(frozen=True)
+class WrittenPart:
+    """One part kept note for note over the unfolded form, or over some of its bars."""
+
+    part: str
+    """'melody', 'chords' or 'bass'."""
+    bars: frozenset[int]
+    """Numbers of the bars that are written, 1 = the first full bar of the form. The others are free."""
+    notes: tuple[WrittenNote, ...]
+    """In order of beat, from the lowest up. A note belongs to the bar in which it begins, a pickup to the first."""
+
+
+@dataclass(frozen=True)
 class Form:
     """Once through the sections in order, repeats and endings unfolded: what is followed, arranged and played."""
 
@@ -93,6 +118,8 @@ class Form:
     """In order, without overlap, from 0 to the length (no-chord where nothing is written)."""
     melody: tuple[MelodyNote, ...]
     """In order of beat; a pickup has negative beats."""
+    written: tuple[WrittenPart, ...] = ()
+    """The parts of the arrangement that are written, one of a name; the others are free."""
 
     def __hash__(self) -> int:
         return self._hash
@@ -101,7 +128,16 @@ class Form:
     def _hash(self) -> int:
         """Worked out once: what is arranged and followed is kept by form, and looked up often."""
         how = self.metre, self.fifths, self.minor, self.tempo, self.feel
-        return hash((how, self.sections, self.chords, self.melody))
+        return hash((how, self.sections, self.chords, self.melody, self.written))
+
+    @cached_property
+    def free(self) -> Form:
+        """The same form with nothing of its arrangement written."""
+        return replace(self, written=()) if self.written else self
+
+    def written_part(self, part: str) -> WrittenPart | None:
+        """What is written of a part; None when all of it is free."""
+        return next((one for one in self.written if one.part == part), None)
 
     @cached_property
     def pickup(self) -> Fraction:
@@ -142,6 +178,8 @@ class Chart:
     feel: str = "swing"
     composer: str | None = None
     events: tuple[Event, ...] = field(default=())
+    written: tuple[WrittenPart, ...] = ()
+    """The written arrangement, over the unfolded form; see :class:`Form`."""
     source: str | None = None
     """The file it was read from."""
 

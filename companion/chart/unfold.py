@@ -71,6 +71,7 @@ def unfold(chart: Chart) -> Form:
         sections=tuple(places),
         chords=tuple(fill_with_no_chord(chords, Fraction(0), start)),
         melody=tuple(melody),
+        written=chart.written,
     )
 
 
