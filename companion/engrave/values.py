@@ -28,6 +28,10 @@ MOST_PARTS = 9
 """Rather than a tuplet of more parts, a note is tied across the edge of a smaller one."""
 FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}
 HALF = Fraction(1, 2)
+_UNEVEN = {
+    (3, 8): (), (5, 8): (3 * HALF,), (7, 8): (2 * HALF, 4 * HALF), (5, 16): (3 * HALF / 2,), (7, 16): (HALF, 2 * HALF),
+}  # fmt: skip
+"""Where the beamed groups of a bar part, in quarters, where its pulse doesn't say (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,8 @@ class Head:
     """A rest that fills the bar, whatever its length."""
     beams: tuple[str, ...] = ()
     """MusicXML's beam values, from the first beam on."""
+    hidden: bool = False
+    """A rest that is written but not printed: another voice of the staff says it already."""
 
     @property
     def end(self) -> Fraction:
@@ -80,7 +86,9 @@ class Head:
         return self.start + self.length
 
 
-def write_bar(sounding: Sequence[Stretch], length: Fraction, metre: Metre) -> tuple[Head, ...]:
+def write_bar(
+    sounding: Sequence[Stretch], length: Fraction, metre: Metre, first: Fraction = Fraction(0)
+) -> tuple[Head, ...]:
     """One voice of one bar, written out.
 
     Parameters
@@ -90,6 +98,8 @@ def write_bar(sounding: Sequence[Stretch], length: Fraction, metre: Metre) -> tu
     length : Fraction
         Of the bar.
     metre : Metre
+    first : Fraction
+        Where in the metre the bar begins: a pickup of one quarter in 4/4 begins at 3.
 
     Returns
     -------
@@ -98,26 +108,32 @@ def write_bar(sounding: Sequence[Stretch], length: Fraction, metre: Metre) -> tu
     """
     if not sounding and length == metre.bar:
         return (Head(Fraction(0), length, "whole", 0, (), whole_bar=True),)
-    tuplets = _tuplets(_with_rests(sounding, length), length)
+    stretches = _with_rests([_moved(stretch, first) for stretch in sounding], first, first + length)
+    bar = first + length
+    tuplets = _tuplets(stretches, first, bar)
     edges = sorted({edge for tuplet in tuplets for edge in (tuplet.start, tuplet.end)})
     heads: list[Head] = []
-    for stretch in _with_rests(sounding, length):
+    for stretch in stretches:
         for piece in _cut(stretch, edges):
             tuplet = next((t for t in tuplets if t.start <= piece.start < t.end), None)
-            heads += _in_tuplet(piece, tuplet) if tuplet else _plain(piece, length, metre)
-    return _beamed(heads, metre)
+            heads += _in_tuplet(piece, tuplet) if tuplet else _plain(piece, bar, metre)
+    return tuple(replace(head, start=head.start - first) for head in _beamed(heads, metre, bar))
 
 
-def _with_rests(sounding: Sequence[Stretch], length: Fraction) -> list[Stretch]:
+def _moved(stretch: Stretch, by: Fraction) -> Stretch:
+    return replace(stretch, start=stretch.start + by, end=stretch.end + by)
+
+
+def _with_rests(sounding: Sequence[Stretch], first: Fraction, end: Fraction) -> list[Stretch]:
     filled: list[Stretch] = []
-    at = Fraction(0)
+    at = first
     for stretch in sounding:
         if stretch.start > at:
             filled.append(Stretch(at, stretch.start))
         filled.append(stretch)
         at = stretch.end
-    if at < length:
-        filled.append(Stretch(at, length))
+    if at < end:
+        filled.append(Stretch(at, end))
     return filled
 
 
@@ -144,10 +160,10 @@ def _dyadic(beat: Fraction) -> bool:
     return not beat.denominator & (beat.denominator - 1)
 
 
-def _tuplets(stretches: Sequence[Stretch], length: Fraction) -> list[Tuplet]:
+def _tuplets(stretches: Sequence[Stretch], first: Fraction, length: Fraction) -> list[Tuplet]:
     found: list[Tuplet] = []
     odd = sorted({edge for s in stretches for edge in (s.start, s.end) if not _dyadic(edge)})
-    at = Fraction(0)
+    at = first
     for edge in odd:
         if edge > at:
             found.append(_tuplet(stretches, edge, at, length))
@@ -257,7 +273,7 @@ def _stands(start: Fraction, end: Fraction, bar: Fraction, metre: Metre, *, rest
         return on_the_beat and length % pulse == 0
     crossed = [middle for middle in _middles(bar, metre) if start < middle < end]
     if on_the_beat:
-        return not crossed or start == 0 or (length.denominator == 1 and len(crossed) == 1)
+        return not crossed or start == 0 or (length.denominator == 1 and len(crossed) == 1 and (length, bar) != (3, 4))
     return not crossed and start % HALF == 0 and end % HALF == 0 and length <= Fraction(3, 2)
 
 
@@ -289,16 +305,36 @@ def _strongest(start: Fraction, end: Fraction, bar: Fraction, metre: Metre) -> F
 # beams
 
 
-def _beamed(heads: Sequence[Head], metre: Metre) -> tuple[Head, ...]:
+def _beamed(heads: Sequence[Head], metre: Metre, bar: Fraction) -> tuple[Head, ...]:
     def group(head: Head) -> tuple[object, ...]:
         beamed = bool(head.pitches) and head.value in FLAGS
-        return (beamed, head.tuplet, head.start // metre.pulse) if beamed else (False, None, head.start)
+        return (beamed, head.tuplet, _under_one_beam(head.start, metre)) if beamed else (False, None, head.start)
 
     written: list[Head] = []
-    for (beamed, *_), run in groupby(heads, key=group):
+    wide = _together(heads, metre, bar)
+    for (beamed, *_), run in groupby(heads, key=lambda head: wide.get(head.start) or group(head)):
         together = list(run)
         written += _beam(together) if beamed and len(together) > 1 else together
     return tuple(written)
+
+
+def _under_one_beam(beat: Fraction, metre: Metre) -> int:
+    """Which group of beamed notes a beat belongs to: the pulse; in fives and sevens 3 + 2 and 2 + 2 + 3 quavers."""
+    edges = _UNEVEN.get((metre.beats, metre.beat_type))
+    return int(beat // metre.pulse) if edges is None else sum(beat >= edge for edge in edges)
+
+
+def _together(heads: Sequence[Head], metre: Metre, bar: Fraction) -> dict[Fraction, tuple[object, ...]]:
+    """Quavers under a longer beam: those of half a bar of four quarters, or a bar of three that holds nothing else."""
+    size = {4: 2, 3: 3, 2: 2}.get(int(bar)) if bar == metre.bar and metre.pulse == 1 and bar.denominator == 1 else None
+    found: dict[Fraction, tuple[object, ...]] = {}
+    for k in range(int(bar) // size if size else 0):
+        inside = [head for head in heads if k * size <= head.start < (k + 1) * size]
+        quavers = [head for head in inside if head.pitches and head.value == "eighth" and not head.dots]
+        plain = all(head.tuplet is None and head.value not in list(FLAGS)[1:] and not head.dots for head in inside)
+        if plain and (size == 2 or len(quavers) == 6):
+            found |= {head.start: (True, None, "wide", k) for head in quavers}
+    return found
 
 
 def _beam(heads: Sequence[Head]) -> list[Head]:

@@ -37,6 +37,7 @@ def letter(head: Head) -> str:
         ("0-3/2 3/2-4", "4/4", "q. e~ h"),
         ("1/2-3/2 3/2-4", "4/4", "er q e~ h"),
         ("0-1 1-3 3-4", "4/4", "q h q"),
+        ("0-1 1-4", "4/4", "q q~ h"),
         ("1-5/2", "4/4", "qr q~ e er qr"),
         ("0-7/2", "4/4", "h~ q. er"),
         ("2-4", "4/4", "hr h"),
@@ -79,15 +80,25 @@ def test_triplets_stand_in_the_shortest_stretch_that_holds_them(sounding: str, v
     assert written(sounding) == values
 
 
-def test_quavers_are_beamed_by_the_beat_and_rests_break_the_beam() -> None:
+def test_quavers_are_beamed_by_the_half_bar_others_by_the_beat_and_rests_break_the_beam() -> None:
     def beams(text: str) -> list[tuple[str, ...]]:
         sounding = [Stretch(Fraction(a), Fraction(b), C) for a, b in (word.split("-") for word in text.split())]
         return [head.beams for head in write_bar(sounding, Fraction(4), Metre()) if head.pitches]
 
-    assert beams("0-1/2 1/2-1 1-3/2 3/2-2") == [("begin",), ("end",)] * 2
+    assert beams("0-1/2 1/2-1 1-3/2 3/2-2 5/2-3") == [("begin",), ("continue",), ("continue",), ("end",), ()]
+    assert beams("1-3/2 3/2-2 2-5/2 5/2-3") == [("begin",), ("end",)] * 2
+    assert beams("0-1/2 1/2-1 1-5/4 5/4-3/2 3/2-2")[:2] == [("begin",), ("end",)]
     assert beams("0-1/2 3/2-2") == [(), ()]
     assert beams("0-3/4 3/4-1") == [("begin",), ("end", "backward hook")]
     assert beams("0-1/4 1/4-3/4 3/4-1") == [("begin", "forward hook"), ("continue",), ("end", "backward hook")]
+
+
+def test_a_pickup_is_written_as_the_end_of_its_bar() -> None:
+    sounding = [Stretch(Fraction(a, 2), Fraction(b, 2), C) for a, b in ((0, 1), (1, 3))]
+    heads = write_bar(sounding, Fraction(3, 2), Metre(), Fraction(5, 2))
+    assert " ".join(map(letter, heads)) == "e q" and heads[0].start == 0
+    heads = write_bar([Stretch(Fraction(0), Fraction(1), C)], Fraction(3, 2), Metre(), Fraction(5, 2))
+    assert " ".join(map(letter, heads)) == "q er"
 
 
 @st.composite
