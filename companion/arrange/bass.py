@@ -83,7 +83,6 @@ def _note(slot: Slot, midi: int, before: int | None, after: int, following: Slot
     degree = harmony.degree(midi % 12)
     name = harmony.name(midi % 12, after % 12)
     length = slot.length * Fraction(slot.hold).limit_denominator(100)
-    weight = 1.0 if slot.downbeat or slot.role != "walk" else (1.06 if (slot.beat % 2) == 1 else 0.98)
     return Note(
         beat=slot.beat,
         length=length,
@@ -93,7 +92,6 @@ def _note(slot: Slot, midi: int, before: int | None, after: int, following: Slot
         voice=1,
         degree=degree,
         reason=_reason(slot, midi, before, after, following, degree),
-        weight=weight,
         pedal=slot.pedal,
     )
 

@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
+from companion.arrange.accents import accent
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.engrave.score import metre_of
@@ -80,7 +81,7 @@ def _part(form: Form, notes: Sequence[Note], origin: float) -> list[Sounded]:
         start = to_sounding(note.beat, ratio, straight) - origin
         full = to_sounding(note.beat + note.length, ratio, straight) - origin
         end = start + (full - start) * float(table["length"])
-        velocity = max(1, min(127, round(float(table["level"]) * note.weight)))
+        velocity = max(1, min(127, round(float(table["level"]) * note.weight * accent(form, note))))
         found.append(Sounded(start, part, NOTE_ON, note.midi, velocity))
         found.append(Sounded(end, part, NOTE_OFF, note.midi, 0))
         if note.pedal:
