@@ -1,8 +1,7 @@
-"""A melody in ABC note syntax, read bar by bar.
+"""The melody of a chart of ours: ABC note syntax between bar lines, read bar by bar.
 
-Source: The ABC Music Standard 2.1 (December 2011), sections 3.1.7 (unit note length), 4.1 pitch, 4.2 accidentals, 4.3
-note lengths, 4.4 broken rhythm, 4.5 rests, 4.8 bar symbols, 4.11 ties and slurs, 4.12 grace notes, 4.13 tuplets, 4.14
-decorations, 4.17 chords; 11.3 for how far an accidental reaches (all octaves, to the end of the bar).
+Source: The ABC Music Standard 2.1 (December 2011), section 3.1.7 for the unit note length, 4.8 for bar lines; the notes
+within a bar are read by :mod:`companion.chart.abc_singer`.
 
 Conventions: lengths in quarter notes as Fractions; ``unit`` is the length of a note without a number. Grace notes,
 slurs, decorations and beams say nothing about what is played when and are passed over; of notes struck together the
@@ -14,47 +13,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
+from companion.chart.abc_singer import Event, Singer, key_alterations
 from companion.chart.bar_lines import REPEATS, BarTexts, Report, cut_at_bar_lines, stop
 from companion.chart.model import MelodyNote
 from companion.errors import ChartError
-from companion.music.pitch import Pitch
-
-_ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
-_LENGTH = r"(?P<num>\d{1,4})?(?P<slashes>/+)?(?P<den>\d{1,4})?"
-_NOTE = rf"(?P<acc>\^\^|\^|__|_|=)?(?P<letter>[A-Ga-g])(?P<octave>[',]*){_LENGTH}"
-_TOKENS = re.compile(
-    r"""(?P<space>[\s`]+ | y\d* | \)+ | [.~HLMOPSTuv](?=[\s\[({^_=A-Ga-gzx.~HLMOPSTuv]) | !\w[^!|]*! | \{[^}|]*\})
-    | (?P<tuplet>\((?P<p>[2-9])(?::(?P<q>\d*))?(?::(?P<r>\d*))?)
-    | (?P<slur>\()
-    | (?P<chord>\[(?P<inner>[^\]|:\d/"][^\]|:"]*)\](?P<chord_length>\d{0,4}/*\d{0,4}))
-    | (?P<whole>Z(?P<bars>\d{0,3}))
-    | (?P<rest>[zx])(?P<rest_length>\d{0,4}/*\d{0,4})
-    | (?P<note>(?P<the_note>(?:\^\^|\^|__|_|=)?[A-Ga-g][',]*\d{0,4}/*\d{0,4}))
-    | (?P<tie>-)
-    | (?P<broken>>{1,3}|<{1,3})""",
-    re.VERBOSE,
-)
-_NOTE_PARTS = re.compile(_NOTE)
-_TUPLETS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
-"""Section 4.13: p notes in the time of q; 5, 7 and 9 go in the time of 2, or of 3 in compound time."""
-_ORDER = "FCGDAEB"
-
-
-@dataclass
-class _Event:
-    pitch: Pitch | None
-    length: Fraction
-    tied: bool = False
-
-
-def key_alterations(fifths: int) -> dict[str, int]:
-    """Letters that a key signature alters, and by how much."""
-    if fifths >= 0:
-        return dict.fromkeys(_ORDER[:fifths], 1)
-    return dict.fromkeys(_ORDER[fifths:], -1)
 
 
 def read_melody(
@@ -105,9 +70,9 @@ def read_melody(
         report(error)
 
     texts = _settle_edges(_bar_texts(text), bars)
-    singer = _Singer(unit, fifths, compound, note_fault)
+    singer = _Bars(Singer(unit, key_alterations(fifths), compound), note_fault)
     before = singer.bar(texts.before, "pickup", nominal)
-    written: list[list[_Event]] = []
+    written: list[list[Event]] = []
     for inner in texts.bars:
         number = len(written) + 1
         length = bars[number - 1] if bars is not None and number <= len(bars) else nominal
@@ -184,7 +149,7 @@ def _bars(count: int) -> str:
     return "1 bar" if count == 1 else f"{count} bars"
 
 
-def _wrong_length(events: list[_Event], length: Fraction) -> str | None:
+def _wrong_length(events: list[Event], length: Fraction) -> str | None:
     total = sum((event.length for event in events), Fraction(0))
     if not events or total == length:
         return None
@@ -197,10 +162,10 @@ def _shown(length: Fraction) -> str:
 
 
 def _join(
-    before: list[_Event],
-    written: list[list[_Event]],
+    before: list[Event],
+    written: list[list[Event]],
     lengths: Sequence[Fraction],
-    after: list[_Event],
+    after: list[Event],
     start: Fraction,
     report: Report,
 ) -> tuple[MelodyNote, ...]:
@@ -221,8 +186,8 @@ def _join(
 
 
 def _placed(
-    before: list[_Event], written: list[list[_Event]], lengths: Sequence[Fraction], after: list[_Event], start: Fraction
-) -> Iterator[tuple[Fraction, _Event, str]]:
+    before: list[Event], written: list[list[Event]], lengths: Sequence[Fraction], after: list[Event], start: Fraction
+) -> Iterator[tuple[Fraction, Event, str]]:
     beat = start
     for event in before:
         yield beat, event, "pickup"
@@ -230,7 +195,7 @@ def _placed(
     bar = Fraction(0)
     for number, (events, length) in enumerate(zip(written, lengths, strict=True), 1):
         beat = bar
-        for event in events or [_Event(None, length)]:
+        for event in events or [Event(None, length)]:
             yield beat, event, f"bar {number}"
             beat += event.length
         bar += length
@@ -239,137 +204,29 @@ def _placed(
         bar += event.length
 
 
-class _Singer:
-    """Reads bar after bar; a tie takes its pitch over the bar line."""
+class _Bars:
+    """Reads bar after bar; one that can't be read is reported, and has no events."""
 
-    def __init__(self, unit: Fraction, fifths: int, compound: bool, report: Report):
-        self.unit = unit
+    def __init__(self, singer: Singer, report: Report):
+        self.singer = singer
         self.report = report
-        self.key = key_alterations(fifths)
-        self.compound = compound
-        self.held: Pitch | None = None
 
-    def bar_or_rests(self, text: str, where: str, length: Fraction) -> list[list[_Event]]:
+    def bar_or_rests(self, text: str, where: str, length: Fraction) -> list[list[Event]]:
         """A bar's events; several bars for a rest of several."""
         if count := _bars_of_rest(text):
             return [[] for _ in range(count)]
         return [self.bar(text, where, length)]
 
-    def bar(self, text: str, where: str, length: Fraction) -> list[_Event]:
+    def bar(self, text: str, where: str, length: Fraction) -> list[Event]:
         """A bar's events; none when it can't be read and that has been reported."""
+        self.singer.begin_bar()
         try:
-            return self._bar(text, where, length)
+            self.singer.read(text, where, length)
+            self.singer.end_bar(where)
         except ChartError as error:
             self.report(error)
             return []
-
-    def _bar(self, text: str, where: str, length: Fraction) -> list[_Event]:
-        events: list[_Event] = []
-        altered = dict(self.key)
-        tuplet, left = Fraction(1), 0
-        broken = Fraction(0)
-        at = 0
-        while at < len(text):
-            token = _TOKENS.match(text, at)
-            if token is None:
-                raise ChartError(f"{text[at:].split()[0]!r} is not ABC note syntax", where=where, mend=_mend(text[at]))
-            at = token.end()
-            if token["tuplet"]:
-                tuplet, left = self._tuplet(token, where)
-            elif token["tie"]:
-                if not events or events[-1].pitch is None:
-                    raise ChartError("a tie without a note before it", where=where)
-                events[-1].tied = True
-                self.held = events[-1].pitch
-            elif token["broken"]:
-                broken = self._break(token["broken"], events, where)
-            elif token["whole"]:
-                if text.strip() != token["whole"]:
-                    raise ChartError("Z stands for a whole bar and stands alone", where=where)
-                events.append(_Event(None, length))
-            elif token["note"] or token["chord"] or token["rest"]:
-                event = self._event(token, altered, where)
-                if left:
-                    event.length *= tuplet
-                    left -= 1
-                if broken:
-                    event.length *= broken
-                    broken = Fraction(0)
-                events.append(event)
-        if broken:
-            raise ChartError("a broken rhythm without a note after it", where=where)
-        return events
-
-    def _event(self, token: re.Match[str], altered: dict[str, int], where: str) -> _Event:
-        if token["rest"]:
-            self.held = None
-            return _Event(None, self.unit * _multiple(token["rest_length"], where))
-        if token["note"]:
-            event = self._note(token["the_note"], altered, where)
-        else:
-            struck = [self._note(inner[0], altered, where) for inner in _NOTE_PARTS.finditer(token["inner"])]
-            if not struck:
-                raise ChartError(f"{token['chord']!r} holds no note", where=where)
-            event = max(struck, key=lambda one: one.pitch.midi if one.pitch else 0)
-            event.length = struck[0].length * _multiple(token["chord_length"], where)
-        self.held = None
-        return event
-
-    def _note(self, text: str, altered: dict[str, int], where: str) -> _Event:
-        parts = _NOTE_PARTS.fullmatch(text)
-        if parts is None:
-            raise ChartError(f"{text!r} is not a note", where=where)
-        step = parts["letter"].upper()
-        octave = (5 if parts["letter"].islower() else 4) + parts["octave"].count("'") - parts["octave"].count(",")
-        if parts["acc"]:
-            altered[step] = _ACCIDENTALS[parts["acc"]]
-        alter = altered.get(step, 0)
-        if self.held is not None and not parts["acc"] and (self.held.step, self.held.octave) == (step, octave):
-            alter = self.held.alter
-        pitch = Pitch(step, alter, octave)
-        if not 0 <= pitch.midi <= 127:
-            raise ChartError(f"{text!r} is beyond every keyboard", where=where)
-        length = (parts["num"] or "") + (parts["slashes"] or "") + (parts["den"] or "")
-        return _Event(pitch, self.unit * _multiple(length, where))
-
-    def _tuplet(self, token: re.Match[str], where: str) -> tuple[Fraction, int]:
-        p = int(token["p"])
-        q = int(token["q"] or _TUPLETS.get(p, 3 if self.compound else 2))
-        if q == 0:
-            raise ChartError(f"{token['tuplet']!r} is not a tuplet", where=where)
-        return Fraction(q, p), int(token["r"] or p)
-
-    def _break(self, sign: str, events: list[_Event], where: str) -> Fraction:
-        """Lengthen or shorten the note before; the factor for the note after."""
-        if not events:
-            raise ChartError("a broken rhythm without a note before it", where=where)
-        short = Fraction(1, 2 ** len(sign))
-        before, after = (2 - short, short) if sign[0] == ">" else (short, 2 - short)
-        events[-1].length *= before
-        return after
-
-
-def _multiple(text: str, where: str) -> Fraction:
-    """A note's length in units: '' 1, '3' 3, '/' 1/2, '//' 1/4, '3/2' 3/2."""
-    numerator, slash, denominator = text.partition("/")
-    if not slash:
-        value = Fraction(int(numerator or 1))
-    else:
-        halvings = 2 ** (1 + len(denominator) - len(denominator.lstrip("/")))
-        digits = denominator.lstrip("/")
-        if digits and halvings > 2:
-            raise ChartError(f"{text!r} is not a length", where=where)
-        if digits and int(digits) == 0:
-            raise ChartError(f"{text!r} is not a length", where=where)
-        value = Fraction(int(numerator or 1), int(digits) if digits else halvings)
-    if not 0 < value <= 256:
-        raise ChartError(f"{text!r} is not a length", where=where)
-    return value
-
-
-def _mend(sign: str) -> str | None:
-    if sign == '"':
-        return "chord symbols stand in the section's chords"
-    if sign in "HhIiJjKk":
-        return "notes are the letters A to G"
-    return None
+        if self.singer.whole_bars and len(self.singer.events) > 1:
+            self.report(ChartError("Z stands for a whole bar and stands alone", where=where))
+            return []
+        return self.singer.events

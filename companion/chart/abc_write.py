@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from companion.chart.abc_notes import key_alterations
+from companion.chart.abc_singer import key_alterations
 from companion.chart.model import MelodyNote
 from companion.music.pitch import Pitch
 
