@@ -30,7 +30,7 @@ ASIDES = ("text", "decoration", "grace", "slur", "struck", "fault")
 together; what can't be read, and why."""
 
 _ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
-_NOTE_PARTS = re.compile(
+NOTE_PARTS = re.compile(
     r"(?P<acc>\^\^|\^|__|_|=)?(?P<letter>[A-Ga-g])(?P<octave>[',]*)(?P<length>\d{0,4}/*\d{0,4})(?P<tie>\.?-)?"
 )
 _TOKENS = re.compile(
@@ -156,7 +156,7 @@ class Singer:
 
     def _take(self, token: re.Match[str], where: str, length: Fraction) -> None:
         if token["tuplet"]:
-            self.tuplet, self.left = self._tuplet(token, where)
+            self.tuplet, self.left = self.tuplet_of(token, where)
         elif token["tie"]:
             if not self.events or self.events[-1].pitch is None:
                 raise ChartError("a tie without a note before it", where=where)
@@ -187,24 +187,25 @@ class Singer:
     def _event(self, token: re.Match[str], where: str) -> Event:
         if token["rest"]:
             self.held = None
-            return Event(None, self.unit * _multiple(token["rest_length"], where))
+            return Event(None, self.unit * multiple(token["rest_length"], where))
         if token["note"]:
-            event = self._note(token["note"], where)
+            event = self.note(token["note"], where)
             self.held = None
             return event
         inner = token["inner"]
-        struck = [self._note(one[0], where) for one in _NOTE_PARTS.finditer(inner)]
+        struck = [self.note(one[0], where) for one in NOTE_PARTS.finditer(inner)]
         if not struck:
             raise ChartError(f"{token['struck']!r} holds no note", where=where)
         event = max(struck, key=lambda one: one.pitch.midi if one.pitch else 0)
-        event.length = struck[0].length * _multiple(token["struck_length"], where)
+        event.length = struck[0].length * multiple(token["struck_length"], where)
         self.held = event.pitch if event.tied else None
         if self.aside is not None and len(struck) > 1:
             self.aside("struck", token["struck"])
         return event
 
-    def _note(self, text: str, where: str) -> Event:
-        parts = _NOTE_PARTS.fullmatch(text)
+    def note(self, text: str, where: str) -> Event:
+        """A note from its letter and what belongs to it, in the light of what came before. Raises ChartError."""
+        parts = NOTE_PARTS.fullmatch(text)
         if parts is None:
             raise ChartError(f"{text!r} is not a note", where=where)
         step = parts["letter"].upper()
@@ -212,7 +213,7 @@ class Singer:
         pitch = Pitch(step, self._alter(step, octave, parts["acc"]), octave + self.octaves)
         if not 0 <= pitch.midi <= 127:
             raise ChartError(f"{text!r} is beyond every keyboard", where=where)
-        return Event(pitch, self.unit * _multiple(parts["length"], where), bool(parts["tie"]))
+        return Event(pitch, self.unit * multiple(parts["length"], where), bool(parts["tie"]))
 
     def _alter(self, step: str, octave: int, accidental: str | None) -> int:
         """Semitones by which a note is altered, by its own accidental, an earlier one's, a tie's or the key's."""
@@ -228,7 +229,8 @@ class Singer:
             return held.alter
         return self.altered_places.get((step, octave), self.altered.get(step, 0))
 
-    def _tuplet(self, token: re.Match[str], where: str) -> tuple[Fraction, int]:
+    def tuplet_of(self, token: re.Match[str], where: str) -> tuple[Fraction, int]:
+        """What a tuplet makes of a length, and for how many notes. ``token`` has the groups tuplet, p, q and r."""
         p = int(token["p"])
         q = int(token["q"] or _TUPLETS.get(p, 3 if self.compound else 2))
         if not 0 < q <= 32:
@@ -251,7 +253,7 @@ def _sung(token: re.Match[str]) -> bool:
     return not token["text"] and (len(sign) > 1 or sign in _LETTERS)
 
 
-def _multiple(text: str, where: str) -> Fraction:
+def multiple(text: str, where: str) -> Fraction:
     """A note's length in units: '' 1, '3' 3, '/' 1/2, '//' 1/4, '3/2' 3/2."""
     numerator, slash, denominator = text.partition("/")
     if not slash:

@@ -1,4 +1,4 @@
-"""A melody written in ABC note syntax (The ABC Music Standard 2.1), so that it reads back to the same notes.
+"""Notes written in ABC note syntax (The ABC Music Standard 2.1), so that they read back the same.
 
 Conventions: as in :mod:`companion.chart.abc_notes`. Notes are grouped by the beat; triplets are written as such where
 the notes fill one; a length that no single note head has is written as tied notes. An accidental is repeated wherever
@@ -8,7 +8,7 @@ readers might differ on how far the last one reaches: after a bar line under a t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
@@ -24,13 +24,40 @@ _WINDOWS = tuple(Fraction(2) ** n for n in (-2, -1, 0, 1, 2))
 
 
 @dataclass(frozen=True)
-class _Piece:
-    """A stretch of one bar: a note (or a part of one) or a rest."""
+class Struck:
+    """What is struck together, from the lowest note up, with the marks before it."""
+
+    pitches: tuple[Pitch, ...]
+    marks: str = ""
+    each: tuple[str, ...] = ()
+    """Marks of each note of a chord, inside its brackets."""
+
+    def text(self, accidentals: _Accidentals, marked: bool) -> str:
+        """It in ABC, without a length; without its marks where a tie leads to it."""
+        each = self.each if marked and self.each else ("",) * len(self.pitches)
+        names = "".join(mark + accidentals.name(p) for mark, p in zip(each, self.pitches, strict=True))
+        return (self.marks if marked else "") + (names if len(self.pitches) == 1 else f"[{names}]")
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """From when to when something sounds, in quarters as written."""
 
     start: Fraction
     end: Fraction
-    pitch: Pitch | None
+    struck: Struck
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """A stretch of one bar: what is struck (or goes on) or a rest."""
+
+    start: Fraction
+    end: Fraction
+    struck: Struck | None
     tied: bool = False
+    goes_on: bool = False
+    """A tie leads to it."""
 
     @property
     def length(self) -> Fraction:
@@ -68,29 +95,55 @@ def write_melody(
     after : str
         What goes after the last bar line: the rest of a note tied over it.
     """
+    sung = [Stretch(note.beat, note.beat + note.length, Struck((note.pitch,))) for note in melody]
+    pickup, written, after = write_line(sung, bars, unit, fifths, beat)
+    silent = ["z" + _number(length / unit) for length in bars]
+    return pickup, [bar or silence for bar, silence in zip(written, silent, strict=True)], after
+
+
+def write_line(
+    sounding: Sequence[Stretch],
+    bars: Sequence[Fraction],
+    unit: Fraction,
+    fifths: int = 0,
+    beat: Fraction = Fraction(1),
+    taken: Sequence[set[str]] | None = None,
+) -> tuple[str, list[str], str]:
+    """Write one line of notes and chords; as :func:`write_melody`, but bars in which nothing sounds are ''.
+
+    Parameters
+    ----------
+    sounding : sequence of Stretch
+        In order, one at a time.
+    bars, unit, fifths, beat
+        As in :func:`write_melody`.
+    taken : sequence of set of str, optional
+        For the pickup, each bar and what comes after: letters that another line of the same bar has given an
+        accidental, so that this one says its own. Those of this line are added.
+    """
     end = sum(bars, Fraction(0))
-    start = min(Fraction(0), melody[0].beat) if melody else Fraction(0)
-    last = max(end, max((note.beat + note.length for note in melody), default=end))
+    start = min(Fraction(0), sounding[0].start) if sounding else Fraction(0)
+    last = max(end, max((one.end for one in sounding), default=end))
     lines = [start, *accumulate(bars, initial=Fraction(0)), last]
-    before, *inside, after = _cut(_with_rests(melody, start, last), lines)
-    key = key_alterations(fifths)
-    pickup = _write(before, unit, key, beat, start - start % beat) if before else ""
+    before, *inside, after = _cut(_with_rests(sounding, start, last), lines)
+    key, said = key_alterations(fifths), taken or [set() for _ in range(len(bars) + 2)]
+    pickup = _write(before, unit, key, beat, start - start % beat, said[0]) if before else ""
     written = []
-    for at, length, pieces in zip(lines[1:], bars, inside, strict=False):
-        silent = all(piece.pitch is None for piece in pieces)
-        written.append("z" + _number(length / unit) if silent else _write(pieces, unit, key, beat, at))
-    rest = [piece for piece in after if piece.pitch is not None]
-    return pickup, written, _write(rest, unit, key, beat, end) if rest else ""
+    for at, pieces, letters in zip(lines[1:], inside, said[1:], strict=False):
+        silent = all(piece.struck is None for piece in pieces)
+        written.append("" if silent else _write(pieces, unit, key, beat, at, letters))
+    rest = [piece for piece in after if piece.struck is not None]
+    return pickup, written, _write(rest, unit, key, beat, end, said[-1]) if rest else ""
 
 
-def _with_rests(melody: Sequence[MelodyNote], start: Fraction, end: Fraction) -> list[_Piece]:
+def _with_rests(sounding: Sequence[Stretch], start: Fraction, end: Fraction) -> list[_Piece]:
     pieces: list[_Piece] = []
     at = start
-    for note in melody:
-        if note.beat > at:
-            pieces.append(_Piece(at, note.beat, None))
-        at = note.beat + note.length
-        pieces.append(_Piece(note.beat, at, note.pitch))
+    for one in sounding:
+        if one.start > at:
+            pieces.append(_Piece(at, one.start, None))
+        at = one.end
+        pieces.append(_Piece(one.start, at, one.struck))
     if at < end:
         pieces.append(_Piece(at, end, None))
     return pieces
@@ -104,8 +157,8 @@ def _cut(pieces: Sequence[_Piece], lines: Sequence[Fraction]) -> list[list[_Piec
         cell = []
         while k < len(pieces) and pieces[k].start < end:
             piece = pieces[k]
-            tied = piece.pitch is not None and piece.end > end
-            cell.append(_Piece(max(piece.start, start), min(piece.end, end), piece.pitch, tied))
+            tied, goes_on = (piece.struck is not None and cut for cut in (piece.end > end, piece.start < start))
+            cell.append(_Piece(max(piece.start, start), min(piece.end, end), piece.struck, tied, goes_on))
             if piece.end > end:
                 break
             k += 1
@@ -113,24 +166,28 @@ def _cut(pieces: Sequence[_Piece], lines: Sequence[Fraction]) -> list[list[_Piec
     return cells
 
 
-def _write(pieces: list[_Piece], unit: Fraction, key: dict[str, int], beat: Fraction, zero: Fraction) -> str:
+def _write(
+    pieces: list[_Piece], unit: Fraction, key: dict[str, int], beat: Fraction, zero: Fraction, taken: set[str]
+) -> str:
     """One bar: grouped by beats counted from ``zero``."""
-    accidentals = _Accidentals(key)
+    accidentals = _Accidentals(key, frozenset(taken))
     text = ""
     k = 0
     while k < len(pieces):
         window = _triplet_window(pieces, k, zero)
         if window is None:
             new = "".join(_heads(pieces[k], unit, accidentals))
-            start, taken = pieces[k].start, 1
+            start, used = pieces[k].start, 1
         else:
             new, start = _triplet(window, unit, accidentals), pieces[k].start
             stop = window[-1].end
-            taken = sum(piece.end <= stop for piece in pieces[k:])
-            if pieces[k + taken - 1].end < stop:
-                pieces[k + taken] = _Piece(stop, pieces[k + taken].end, pieces[k + taken].pitch, pieces[k + taken].tied)
+            used = sum(piece.end <= stop for piece in pieces[k:])
+            if pieces[k + used - 1].end < stop:
+                cut = pieces[k + used]
+                pieces[k + used] = replace(cut, start=stop, goes_on=cut.struck is not None)
         text += (" " if text and (start - zero) % beat == 0 else "") + new
-        k += taken
+        k += used
+    taken |= accidentals.letters.keys()
     return text
 
 
@@ -161,8 +218,8 @@ def _window(pieces: list[_Piece], length: Fraction, parts: int, whole: bool, zer
         return None
     if any((piece.start - start) % (length / parts) for piece in inside):
         return None
-    tied = last.tied if whole else last.pitch is not None
-    return [*inside[:-1], _Piece(last.start, stop, last.pitch, tied)]
+    tied = last.tied if whole else last.struck is not None
+    return [*inside[:-1], replace(last, end=stop, tied=tied)]
 
 
 def _triplet(pieces: Sequence[_Piece], unit: Fraction, accidentals: _Accidentals) -> str:
@@ -173,9 +230,12 @@ def _triplet(pieces: Sequence[_Piece], unit: Fraction, accidentals: _Accidentals
 def _heads(piece: _Piece, unit: Fraction, accidentals: _Accidentals) -> list[str]:
     """A piece as one head, or as several tied ones."""
     lengths = _split(piece.length / unit)
-    if piece.pitch is None:
+    if piece.struck is None:
         return ["z" + _number(length) for length in lengths]
-    heads = [accidentals.name(piece.pitch) + _number(length) for length in lengths]
+    heads = [
+        piece.struck.text(accidentals, marked=not (n or piece.goes_on)) + _number(length)
+        for n, length in enumerate(lengths)
+    ]
     return [head + "-" for head in heads[:-1]] + [heads[-1] + ("-" if piece.tied else "")]
 
 
@@ -203,10 +263,10 @@ def _number(length: Fraction) -> str:
 
 
 class _Accidentals:
-    """What the accidentals in a bar have done so far."""
+    """What the accidentals in a bar have done so far; ``taken`` are letters that need one in any case."""
 
-    def __init__(self, key: dict[str, int]):
-        self.key = key
+    def __init__(self, key: dict[str, int], taken: frozenset[str]):
+        self.key, self.taken = key, taken
         self.letters: dict[str, int] = {}
         self.places: dict[tuple[str, int], int] = {}
 
@@ -215,6 +275,7 @@ class _Accidentals:
         usual = self.key.get(pitch.step, 0)
         place = (pitch.step, pitch.octave)
         needed = self.letters.get(pitch.step, usual) != pitch.alter or self.places.get(place, usual) != pitch.alter
+        needed |= pitch.step in self.taken and place not in self.places
         if needed:
             self.letters[pitch.step] = self.places[place] = pitch.alter
         if pitch.octave > 4:
