@@ -76,9 +76,9 @@ def import_file(path: str | Path) -> Imported:
 
 
 def _read(path: Path, suffix: str) -> Imported:
-    from companion.chart.musicxml import read_musicxml
+    from companion.chart.musicxml import import_musicxml
 
-    return Imported(read_musicxml(path))
+    return import_musicxml(path)
 
 
 def at_form_bars(chart: Chart, remarks: Sequence[Remark]) -> tuple[Remark, ...]:

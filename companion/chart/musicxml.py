@@ -1,48 +1,25 @@
 """A MusicXML lead sheet (.musicxml, .xml, .mxl) as a chart.
 
 Method: each measure of the melody's part becomes a :class:`~companion.chart.written.WrittenBar`
-(:mod:`companion.chart.measures`); :mod:`companion.chart.repeats` finds the order of playing, and
-:mod:`companion.chart.sections` cuts it into sections. Source: MusicXML 4.0 (W3C Music Notation Community Group, 2021).
-
-A pickup bar needs no mark: it is a short first bar. Where a sheet gives no metre, its bars tell; where it gives no
-key, its notes do.
+(:mod:`companion.chart.measures`); :mod:`companion.chart.lead_sheet` makes a chart of them. Source: MusicXML 4.0 (W3C
+Music Notation Community Group, 2021). A pickup bar needs no mark: it is a short first bar.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from companion.chart.directions import settle_codas
-from companion.chart.keys import guess_fifths, sounds_minor
+from companion.chart.imported import Imported
+from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.measures import MeasureReader, melody_voice
 from companion.chart.model import Chart
 from companion.chart.mxl import read_score
-from companion.chart.repeats import playing_order
-from companion.chart.sections import cut_into_sections
 from companion.chart.written import WrittenBar
 from companion.errors import ChartError
-from companion.music.meter import Metre
-
-
-@dataclass(frozen=True)
-class Score:
-    """A lead sheet as written, one bar after the other."""
-
-    title: str
-    composer: str | None
-    bars: tuple[WrittenBar, ...]
-    metre: Metre
-    fifths: int | None
-    """None: the sheet gives no key signature."""
-    minor: bool | None
-    """None: the sheet doesn't say."""
-    tempo: float | None
-    """Quarters a minute, where the sheet says."""
-    feel: str | None
 
 
 def read_musicxml(path: str | Path) -> Chart:
@@ -62,31 +39,19 @@ def read_musicxml(path: str | Path) -> Chart:
     ChartError
         One line that names the file and, where there is one, the measure.
     """
+    return import_musicxml(path).chart
+
+
+def import_musicxml(path: str | Path) -> Imported:
+    """Read a lead sheet as a chart, with what the chart doesn't hold. Raises ChartError as :func:`read_musicxml`."""
     path = Path(path)
-    score = read_written(path)
     try:
-        order = playing_order([bar.marks for bar in score.bars])
-        sections, form = cut_into_sections(score.bars, order)
+        return as_chart(read_written(path), str(path))
     except ChartError as error:
         raise error.within(file=str(path)) from error
-    melody = [note for section in sections for note in section.melody]
-    chords = [span for name in form for section in sections if section.name == name for span in section.chords]
-    fifths = guess_fifths(melody, chords) if score.fifths is None else score.fifths
-    return Chart(
-        title=score.title,
-        sections=sections,
-        form=form,
-        metre=score.metre,
-        fifths=fifths,
-        minor=sounds_minor(fifths, chords) if score.minor is None else score.minor,
-        tempo=score.tempo or 120.0,
-        feel=score.feel or ("straight" if score.metre.compound else "swing"),
-        composer=score.composer,
-        source=str(path),
-    )
 
 
-def read_written(path: Path) -> Score:
+def read_written(path: Path) -> LeadSheet:
     """Read a lead sheet's bars as they stand on the page. Raises ChartError."""
     root = read_score(path)
     if root.tag not in ("score-partwise", "score-timewise"):
@@ -98,12 +63,11 @@ def read_written(path: Path) -> Score:
     if not bars or not any(bar.notes or bar.chords for bar in bars):
         raise ChartError("holds neither melody nor chords", file=str(path), mend="open a lead sheet")
     bars = _play_again(settle_codas(bars), reader.again)
-    metre = reader.metres.most_common(1)[0][0] if reader.metres else _metre_from_lengths(bars)
-    bars = [bar if bar.nominal else replace(bar, nominal=metre.bar, length=bar.length or metre.bar) for bar in bars]
-    return Score(
+    metre = reader.metres.most_common(1)[0][0] if reader.metres else metre_from_lengths(bars)
+    return LeadSheet(
         title=_title(root) or path.stem,
         composer=_composer(root),
-        bars=tuple(bars),
+        bars=with_lengths(bars, metre),
         metre=metre,
         fifths=reader.first_fifths,
         minor=reader.minor,
@@ -182,15 +146,3 @@ def _with_symbols(measure: Element, other: Element) -> list[Element]:
         else:
             silent.append(element)
     return [*list(measure), rewind, *silent]
-
-
-def _metre_from_lengths(bars: list[WrittenBar]) -> Metre:
-    """The metre of a sheet that gives none: the commonest length of its bars."""
-    lengths = Counter(bar.length for bar in bars if bar.length)
-    if not lengths:
-        return Metre()
-    length = lengths.most_common(1)[0][0]
-    for beat_type in (4, 8, 16, 32):
-        if (length * beat_type / 4).denominator == 1:
-            return Metre(int(length * beat_type / 4), beat_type)
-    return Metre()

@@ -10,8 +10,8 @@ Conventions: beats in quarter notes as Fractions, from the first downbeat; bars 
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterable, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -48,9 +48,23 @@ class _Laid:
     symbols: list[tuple[Fraction, Chord]] = field(default_factory=list)
     tied_on: bool = False
     """The last note head is tied to the next."""
+    sounded: dict[int, int] = field(default_factory=dict)
+    """For each written bar, the index of the bar in which it is first played; -1 for the pickup to the whole."""
 
 
-def cut_into_sections(bars: Sequence[WrittenBar], order: Sequence[int]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
+@dataclass(frozen=True)
+class Cut:
+    """The sections of a chart, and where each written bar has come to stand."""
+
+    sections: tuple[Section, ...]
+    """Each once, in the order of its first appearance."""
+    form: tuple[str, ...]
+    """Their names in the order of playing."""
+    places: Mapping[int, tuple[str, int]]
+    """For each written bar that is played, its section and the bar there: 1 = the first, 0 = its pickup."""
+
+
+def cut_into_sections(bars: Sequence[WrittenBar], order: Sequence[int]) -> Cut:
     """Sections and form of a chart.
 
     Parameters
@@ -62,13 +76,18 @@ def cut_into_sections(bars: Sequence[WrittenBar], order: Sequence[int]) -> tuple
 
     Returns
     -------
-    sections : tuple of Section
-        Each section once, in the order of its first appearance.
-    form : tuple of str
-        Their names in the order of playing.
+    Cut
     """
     laid = _lay(bars, order)
-    return name_pieces(_pieces(laid))
+    starts = _starts(laid)
+    spans = _spans(laid.symbols, laid.bars[-1].start + laid.bars[-1].length)
+    pieces = [_piece(laid, spans, first, after) for first, after in pairwise([*starts, len(laid.bars)])]
+    sections, form = name_pieces(pieces)
+    places = {}
+    for source, bar in laid.sounded.items():
+        piece = bisect_right(starts, max(bar, 0)) - 1
+        places[source] = form[piece], bar - starts[piece] + 1
+    return Cut(sections, form, places)
 
 
 def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
@@ -78,6 +97,7 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
     k = 0
     if len(order) > 1 and bars[order[0]].short:
         _sound(bars[order[0]], -bars[order[0]].length, laid)
+        laid.sounded[order[0]] = -1
         heading, k = bars[order[0]].marks.heading, 1
     while k < len(order):
         bar = bars[order[k]]
@@ -85,10 +105,12 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
         begins, heading = begins or cut or _ending_over(bars, laid), heading or name
         if cut and bar.short and bars[order[k - 1]].marks.jump and laid.bars:
             _lay_over(bar, at, laid)
+            laid.sounded.setdefault(order[k], len(laid.bars) - 1)
             k += 1
             continue
         _sound(bar, at, laid)
         played = _Bar(at, bar.length, order[k], begins, heading)
+        laid.sounded.setdefault(order[k], len(laid.bars))
         laid.bars.append(played)
         begins, heading = False, None
         if bar.marks.heading and bar.marks.heading_beat:
@@ -98,6 +120,7 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
             if cut:
                 begins, played.upbeat = True, at + bar.length
             _sound(bars[order[k + 1]], at + bar.length, laid)
+            laid.sounded.setdefault(order[k + 1], len(laid.bars) - 1)
             played.length = bar.nominal
             k += 1
         at += played.length
@@ -164,13 +187,14 @@ def _sound(bar: WrittenBar, at: Fraction, laid: _Laid) -> None:
         laid.symbols.append((at + beat, chord))
 
 
-def _pieces(laid: _Laid) -> list[Piece]:
+def _starts(laid: _Laid) -> list[int]:
+    """The bars with which sections begin."""
     marked = [i for i, bar in enumerate(laid.bars) if bar.begins or i == 0]
     spans = _spans(laid.symbols, laid.bars[-1].start + laid.bars[-1].length)
     starts: list[int] = []
     for first, after in pairwise([*marked, len(laid.bars)]):
         starts += _phrases(laid, spans, first, after)
-    return [_piece(laid, spans, first, after) for first, after in pairwise([*starts, len(laid.bars)])]
+    return starts
 
 
 def _piece(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> Piece:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from companion.chart.imported import Remark
 from companion.music.chords import Chord
 from companion.music.pitch import Pitch
 
@@ -72,6 +73,8 @@ class WrittenBar:
     chords: tuple[tuple[Fraction, Chord], ...] = ()
     """Chord symbols and their beats."""
     marks: Marks = field(default_factory=Marks)
+    remarks: tuple[Remark, ...] = ()
+    """What stands in it and has no place in a chart."""
 
     @property
     def short(self) -> bool:

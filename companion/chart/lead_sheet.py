@@ -1,0 +1,98 @@
+"""A lead sheet as it stands on the page, and the chart it makes: what readers of staff notation and of ABC share.
+
+A reader fills in a :class:`LeadSheet`; :func:`as_chart` plays its repeats, cuts it into sections, guesses what it
+leaves open, and puts its remarks where they belong. Where a sheet gives no metre, its bars tell; where it gives no
+key, its notes do.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from companion.chart.imported import Imported, Remark
+from companion.chart.keys import guess_fifths, sounds_minor
+from companion.chart.model import Chart
+from companion.chart.repeats import playing_order
+from companion.chart.sections import Cut, cut_into_sections
+from companion.chart.written import WrittenBar
+from companion.music.meter import Metre
+
+
+@dataclass(frozen=True)
+class LeadSheet:
+    """A lead sheet as written, one bar after the other."""
+
+    title: str
+    composer: str | None
+    bars: tuple[WrittenBar, ...]
+    metre: Metre
+    fifths: int | None
+    """None: the sheet gives no key signature."""
+    minor: bool | None
+    """None: the sheet doesn't say."""
+    tempo: float | None
+    """Quarters a minute, where the sheet says."""
+    feel: str | None
+    order: tuple[int, ...] | None = None
+    """Indices of the bars in the order of playing; None: their marks say it."""
+    remarks: tuple[Remark, ...] = ()
+    """What goes for the whole tune; the others are with their bars."""
+
+
+def as_chart(sheet: LeadSheet, source: str) -> Imported:
+    """The chart, and what the sheet says beyond it. Raises ChartError."""
+    order = sheet.order if sheet.order is not None else playing_order([bar.marks for bar in sheet.bars])
+    cut = cut_into_sections(sheet.bars, order)
+    melody = [note for section in cut.sections for note in section.melody]
+    chords = [span for name in cut.form for section in cut.sections if section.name == name for span in section.chords]
+    fifths = guess_fifths(melody, chords) if sheet.fifths is None else sheet.fifths
+    chart = Chart(
+        title=sheet.title,
+        sections=cut.sections,
+        form=cut.form,
+        metre=sheet.metre,
+        fifths=fifths,
+        minor=sounds_minor(fifths, chords) if sheet.minor is None else sheet.minor,
+        tempo=sheet.tempo or 120.0,
+        feel=sheet.feel or ("straight" if sheet.metre.compound else "swing"),
+        composer=sheet.composer,
+        source=source,
+    )
+    return Imported(chart, (*sheet.remarks, *_placed(sheet, cut)))
+
+
+def _placed(sheet: LeadSheet, cut: Cut) -> Iterator[Remark]:
+    """The remarks of all bars, each with its section."""
+    lengths = {section.name: section.bars for section in cut.sections}
+    for index, bar in enumerate(sheet.bars):
+        section, number = cut.places.get(index, (None, 0))
+        for remark in bar.remarks:
+            yield replace(remark, bar=bar.number, section=section, section_bar=number)
+        if section is None:
+            yield Remark("is never played", bar=bar.number)
+        elif number and (length := lengths[section][number - 1]) != bar.nominal:
+            what = f"lasts {float(length):g} quarters where its metre has {float(bar.nominal):g}"
+            yield Remark(what, "", bar.number, section, number)
+
+
+def metre_from_lengths(bars: Sequence[WrittenBar]) -> Metre:
+    """The metre of a sheet that gives none: the commonest length of its bars."""
+    lengths = Counter(bar.length for bar in bars if bar.length)
+    if not lengths:
+        return Metre()
+    length = lengths.most_common(1)[0][0]
+    for beat_type in (4, 8, 16, 32):
+        if (length * beat_type / 4).denominator == 1:
+            return Metre(int(length * beat_type / 4), beat_type)
+    return Metre()
+
+
+def with_lengths(bars: Sequence[WrittenBar], metre: Metre) -> tuple[WrittenBar, ...]:
+    """The bars, each of which knows what its metre asks for; those without notes are as long."""
+    return tuple(
+        bar if bar.nominal else replace(bar, nominal=metre.bar, length=bar.length or Fraction(metre.bar))
+        for bar in bars
+    )
