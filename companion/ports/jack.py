@@ -3,52 +3,82 @@
 When a server dies, its clients still see its list of ports, and closing a client of a dead server crashes the process.
 RtMidi doesn't tell; JACK's own interface does: a client of ours, which has no ports, is told of the shutdown (JACK API,
 ``jack_on_shutdown``). Where the library can't be had, a server is taken to live.
+
+There is one watch a process and server, and it is never closed. When the last client of a process closes, libjack tears
+down what all clients share while threads of its own may still be at it: now and then it waits for ever, now and then it
+crashes. A client that stays keeps that standing. For the same reason it belongs to the copy of the library that RtMidi
+uses (python-rtmidi's wheels bring one).
 """
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import ctypes.util
+import os
+from pathlib import Path
 from typing import Any
 
 NO_START_SERVER = 0x01
 """``JackNoStartServer`` of JACK's ``types.h``."""
 LIBRARY = "libjack.so.0"
+SERVER_VARIABLE = "JACK_DEFAULT_SERVER"
+_LOADED = Path("/proc/self/maps")
+"""Where Linux lists the libraries that a process has loaded."""
 
 _Shutdown = ctypes.CFUNCTYPE(None, ctypes.c_void_p)
 
 
 class ServerWatch:
-    """Is told when the server dies."""
+    """Is told when the server dies. Use :func:`watch`, which makes one and keeps it."""
 
     def __init__(self) -> None:
         self.alive = True
         self._client: int | None = None
         self._callback = _Shutdown(self._died)  # kept, because the library keeps only its address
-        try:
-            self._library: Any = ctypes.CDLL(ctypes.util.find_library("jack") or LIBRARY)
-            self._open()
-        except (OSError, AttributeError):
-            self._library = None
+        with contextlib.suppress(OSError, AttributeError):
+            self._open(ctypes.CDLL(_library()))
 
-    def _open(self) -> None:
-        library = self._library
+    def _open(self, library: Any) -> None:
         library.jack_client_open.restype = ctypes.c_void_p
         library.jack_client_open.argtypes = [ctypes.c_char_p, ctypes.c_int, ctypes.POINTER(ctypes.c_int)]
         library.jack_on_shutdown.restype = None
         library.jack_on_shutdown.argtypes = [ctypes.c_void_p, _Shutdown, ctypes.c_void_p]
-        library.jack_client_close.argtypes = [ctypes.c_void_p]
         self._client = library.jack_client_open(b"companion-watch", NO_START_SERVER, ctypes.byref(ctypes.c_int()))
         if self._client:
             library.jack_on_shutdown(self._client, self._callback, None)
 
+    @property
+    def told(self) -> bool:
+        """Whether there was a server to watch."""
+        return self._client is not None
+
     def _died(self, _argument: Any) -> None:
         self.alive = False
 
-    def close(self) -> None:
-        """Stop watching."""
-        if self._client and self.alive:
-            self._library.jack_client_close(self._client)
-        elif self._client:
-            ctypes.pythonapi.Py_IncRef(ctypes.py_object(self))  # a dead server's client can't be closed, only kept
-        self._client = None
+
+_watches: dict[str, ServerWatch] = {}
+_dead: list[ServerWatch] = []
+"""Those of dead servers: the library still holds the addresses of their callbacks."""
+
+
+def watch() -> ServerWatch:
+    """The watch of this process over the present server; a new one when the server before has died."""
+    server = os.environ.get(SERVER_VARIABLE, "")
+    found = _watches.get(server)
+    if found is None or not found.alive:
+        _dead.extend([found] if found else [])
+        found = ServerWatch()
+        if found.told:
+            _watches[server] = found
+    return found
+
+
+def _library() -> str:
+    """The copy of libjack that is loaded already, or the system's."""
+    with contextlib.suppress(OSError):
+        for line in _LOADED.read_text().splitlines():
+            path = line.rpartition(" ")[2]
+            if Path(path).name.startswith("libjack") and ".so" in path:
+                return path
+    return ctypes.util.find_library("jack") or LIBRARY

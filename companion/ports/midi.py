@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import DeviceError, UseError
-from companion.ports.jack import ServerWatch
+from companion.ports import jack
 
 API_VARIABLE = "COMPANION_MIDI"
 APIS = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
@@ -370,6 +370,8 @@ def _ports_of(api: str) -> Ports | None:
     listener, player = _client_of(api, "MidiIn"), _client_of(api, "MidiOut")
     if listener is None or player is None:
         return None
+    if api == "jack":
+        jack.watch()  # stays when these two go, so that they aren't the process's last
     inputs, outputs = _foreign(listener.get_ports()), _foreign(player.get_ports())
     listener.delete()
     player.delete()
@@ -395,7 +397,7 @@ class _Port:
             what = f"the MIDI port '{name}' can't be opened ({str(error).rpartition(':')[2].strip()})"
             raise DeviceError(what, mend="close what else uses it") from None
         self.handle: Any = handle
-        self._watch = ServerWatch() if api == "jack" else None
+        self._watch = jack.watch() if api == "jack" else None
 
     def present(self) -> bool:
         return self._is_served() and self.name in self._names()
@@ -419,12 +421,10 @@ class _Port:
             return ()
 
     def close(self) -> None:
-        if self._watch:
-            self._watch.close()
-            if not self._watch.alive:
-                # Closing a client of a dead server crashes, now or when Python tidies up: never let go of it.
-                ctypes.pythonapi.Py_IncRef(ctypes.py_object(self.handle))
-                return
+        if not self._is_served():
+            # Closing a client of a dead server crashes, now or when Python tidies up: never let go of it.
+            ctypes.pythonapi.Py_IncRef(ctypes.py_object(self.handle))
+            return
         with contextlib.suppress(Exception):
             self.handle.close_port()
             if self.api == "jack":

@@ -8,22 +8,21 @@ import sys
 
 import pytest
 
-from companion.ports.jack import ServerWatch
+from companion.ports.jack import watch
 
 
 @pytest.mark.jack
-def test_a_server_that_lives_is_alive_and_the_watch_can_end(jack_server):
-    watch = ServerWatch()
-    assert watch.alive
-    watch.close()
+def test_a_server_that_lives_is_watched_by_one_watch(jack_server):
+    found = watch()
+    assert found.alive and found.told
+    assert watch() is found
 
 
 def test_where_there_is_no_server_nothing_is_said_and_nothing_crashes(monkeypatch):
     monkeypatch.setenv("JACK_DEFAULT_SERVER", "there-is-none")
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
-    watch = ServerWatch()
-    assert watch.alive  # unknown counts as alive: the ports' own list says the rest
-    watch.close()
+    found = watch()
+    assert found.alive and not found.told  # unknown counts as alive: the ports' own list says the rest
 
 
 @pytest.mark.jack
@@ -36,15 +35,15 @@ os.environ["JACK_DEFAULT_SERVER"] = name
 words = ["jackd", "--no-realtime", "--no-mlock", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
 server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)
-from companion.ports.jack import ServerWatch
-watch = ServerWatch()
+import rtmidi
+from companion.ports.jack import watch
+found = watch()
 server.terminate()
 server.wait()
 end = time.monotonic() + 10
-while watch.alive and time.monotonic() < end:
+while found.alive and time.monotonic() < end:
     time.sleep(0.01)
-print("alive" if watch.alive else "dead", flush=True)
-watch.close()
+print("alive" if found.alive else "dead", flush=True)
 """
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, env=dict(os.environ))
     assert (run.returncode, run.stdout) == (0, "dead\n")
