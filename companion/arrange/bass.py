@@ -18,7 +18,9 @@ from companion.arrange.tables import table
 from companion.chart.model import Form
 
 
-def notes(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> tuple[Note, ...]:
+def notes(
+    form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0, first: int | None = None
+) -> tuple[Note, ...]:
     """The bass of one chorus.
 
     Parameters
@@ -28,8 +30,10 @@ def notes(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> 
         From where to where, in quarters, which pattern of ``bass.toml`` rules; together they cover the form.
     chorus, seed : int
         The same numbers give the same line, other choruses and seeds other lines.
+    first : int, optional
+        The MIDI number to which the bass led before.
     """
-    walked = line(form, patterns, chorus=chorus, seed=seed)
+    walked = line(form, patterns, chorus=chorus, seed=seed, first=first)
     midi = (*walked.midi, walked.goal)
     following = (*walked.slots[1:], walked.slots[0])
     skipped = _skips(form, walked.slots, random.Random(f"skips/{seed}/{chorus}"))

@@ -68,10 +68,11 @@ class Walked:
     goal: int
 
 
-def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0) -> Walked:
-    """The bass line of one chorus; ``patterns`` cover the form."""
+def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0, first: int | None = None) -> Walked:
+    """The bass line of one chorus; ``patterns`` cover the form. ``first``: MIDI number where the line before led."""
     field = _field(form, patterns)
-    first, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
+    drawn, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
+    first = drawn if first is None or first % 12 != drawn % 12 else first
     turns = _turns(len(field.bars), seed, chorus)
     walked = _walk(field, first, goal, turns, random.Random(f"bass/{seed}/{chorus}"))
     return Walked(field.slots, tuple(walked), goal)

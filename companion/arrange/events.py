@@ -1,84 +1,236 @@
-"""What comes before the head and after it: introductions and endings, made from the form's own bars.
+"""The order of events: introduction, head, solo choruses, head, ending; and what each is made of.
 
-Conventions: as in a form, beats are quarters from the first downbeat: an introduction lies below 0, an ending above the
-form's length. Chords, bass and melody are arranged for it as for any other bars.
+:func:`order` lays a chart's events one after the other as stretches, :func:`notes` arranges a part of one. Whoever
+plays, prints or explains a whole tune goes through the stretches; nobody else need know how an ending is made.
 
-An introduction is 'last' (the last bars of the form, the melody left out), 'vamp' (two bars of the key going round) or
-'pedal' (the dominant under the last bars). An ending is 'tag' (the last four bars once more, and again), 'vamp', or
-'held'; each comes to rest on the tonic, held (all common practice).
+Conventions: chart beats are quarters from the first downbeat of the form; an introduction lies below 0, each time
+through the form starts again at 0, an ending lies above the form's length. A stretch starts at so many quarters from
+the first downbeat of the first chorus, through all choruses: beat + ``stretch.zero`` is that of a chart beat.
+
+An introduction is 'last' (the last bars of the form, the melody left out; 'last-four', 'last-eight'), 'vamp' (the
+turnaround of the key going round) or 'pedal' (the dominant under the last bars). An ending is 'tag' (the last four bars
+once more, and again), 'vamp', 'ritardando' (the form itself slows down) or 'held'; each comes to rest on the tonic,
+held (all common practice). How much an ending slows down is in ``configs/order.toml``.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from companion.arrange.harmony import harmonies, tonic
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
-from companion.chart.model import ChordSpan, Event, Form, MelodyNote, Place
+from companion.chart.model import Chart, ChordSpan, Event, Form, MelodyNote, Place
 from companion.errors import UseError
 from companion.music.chords import parse_chord
 
 INTRODUCTIONS = ("last", "vamp", "pedal")
-ENDINGS = ("held", "tag", "vamp")
+ENDINGS = ("held", "tag", "vamp", "ritardando")
+HELD = Event("ending", how="held")
+"""The ending of a tune whose chart says none."""
 _OTHER_NAMES = {"last-four": ("last", 4), "last-eight": ("last", 8)}
+_USUAL_BARS = 4
+_AT_REST = "open"
+"""Treatment of the last chord."""
 
 
-def introduction(
-    form: Form, event: Event, part: str, *, seed: int = 0, player: frozenset[str] = frozenset()
-) -> tuple[Note, ...]:
-    """The notes of one part of an introduction, with negative beats.
+@dataclass(frozen=True)
+class Stretch:
+    """One stretch of a tune as it is played: an introduction, once through the form, or an ending."""
 
-    The bass's last note leads to the form's first chord. Raises UseError when the event says no known way.
+    kind: str
+    """'introduction', 'head', 'solos' or 'ending'."""
+    chorus: int
+    """Which time through the form it belongs to, 1 = the first: an introduction to the first, an ending to the last."""
+    start: Fraction
+    """Quarters from the first downbeat of the first chorus."""
+    form: Form
+    """Its bars, chords and melody, as a form that begins with the stretch."""
+    treatment: str | None = None
+    """How it is played; None: as each section says."""
+    time: int = 1
+    """Which of the event's choruses it is."""
+    times: int = 1
+    """How many the event has."""
+    onward: Form | None = None
+    """What comes after, where that isn't the form from the top."""
+    before: Stretch | None = None
+    """What comes before and leads here: to the first note of the bass, with chords that come early."""
+    how: str | None = None
+    """How an introduction or an ending is made."""
+    zero: Fraction = Fraction(0)
+    """Where chart beat 0 of its chorus lies, in quarters from the first downbeat of the first chorus."""
+
+    @property
+    def length(self) -> Fraction:
+        """Quarters."""
+        return self.form.length
+
+    @property
+    def end(self) -> Fraction:
+        """Quarters from the first downbeat of the first chorus."""
+        return self.start + self.form.length
+
+    @property
+    def first(self) -> Fraction:
+        """Chart beat at which it begins."""
+        return self.start - self.zero
+
+    @property
+    def hold(self) -> Fraction | None:
+        """Of an ending: where its last chord is struck, in quarters as ``start``."""
+        return self.start + self.form.bars[-1] if self.kind == "ending" else None
+
+
+def order(chart: Chart, choruses: int | None = None) -> tuple[Stretch, ...]:
+    """The stretches of a tune, one after the other.
+
+    Parameters
+    ----------
+    chart : Chart
+        A chart that says no order is played once through, and comes to rest.
+    choruses : int, optional
+        How many times through the form in all, instead of the chart's: the solos have what the heads leave, and of the
+        heads the first and the last are kept longest.
+
+    Returns
+    -------
+    tuple of Stretch
+
+    Raises
+    ------
+    UseError
+        When an introduction or an ending is made in no known way.
     """
-    how, bars = _way(event, INTRODUCTIONS, "last", 4)
-    before = _vamp(form, bars) if how == "vamp" else _without_melody(excerpt(form, len(form.bars) - bars))
-    treatment = "pedal" if how == "pedal" else event.treatment
-    notes = arrange(_led_on(before, form), part, treatment=treatment, seed=seed, player=player)
-    return _moved(tuple(n for n in notes if n.beat < before.length), -before.length)
+    form = chart.unfold()
+    events = chart.events or (Event("head"), HELD)
+    between = [e for e in events if e.kind not in ("introduction", "ending")] or [Event("head")]
+    if choruses is not None:
+        between = _fitted(between, choruses)
+    laid = [chorus(form, n, e, time) for n, (e, time) in enumerate(_each(between), 1)]
+    if events[0].kind == "introduction":
+        before = introduction_form(form, events[0])
+        opening = Stretch("introduction", 1, -before.length, before, onward=form, how=events[0].how)
+        laid = [opening, replace(laid[0], before=opening), *laid[1:]]
+    return ended(laid, events[-1]) if events[-1].kind == "ending" else tuple(laid)
 
 
-def introduction_length(form: Form, event: Event) -> Fraction:
-    """Quarters that an introduction takes."""
-    how, bars = _way(event, INTRODUCTIONS, "last", 4)
-    return _vamp(form, bars).length if how == "vamp" else excerpt(form, len(form.bars) - bars).length
+def chorus(form: Form, number: int, event: Event, time: int = 1) -> Stretch:
+    """Once through the form: the ``number``-th time of the tune (from 1), the ``time``-th of its event."""
+    start = (number - 1) * form.length
+    return Stretch(event.kind, number, start, form, event.treatment, time, max(time, event.choruses), zero=start)
 
 
-def ending(
-    form: Form, event: Event, part: str, *, seed: int = 0, player: frozenset[str] = frozenset()
+def ended(stretches: Sequence[Stretch], event: Event = HELD) -> tuple[Stretch, ...]:
+    """Stretches with an ending after them, to which the last of them leads."""
+    last = stretches[-1]
+    closing = ending_form(last.form, event)
+    last = replace(last, onward=closing)
+    ending = Stretch("ending", last.chorus, last.end, closing, zero=last.zero, before=last, how=event.how)
+    return (*stretches[:-1], last, ending)
+
+
+def _each(events: Sequence[Event]) -> list[tuple[Event, int]]:
+    return [(event, time) for event in events for time in range(1, event.choruses + 1)]
+
+
+def _fitted(events: Sequence[Event], choruses: int) -> list[Event]:
+    """The events with so many choruses in all."""
+    counts = [0] * len(events)
+    heads = [n for n, event in enumerate(events) if event.kind == "head"]
+    wanted = [heads[0], heads[-1], *heads] if heads else []
+    for n in [*wanted, *(n for n in range(len(events)) if n not in heads)]:
+        more = 1 if n in wanted[:2] and not counts[n] else events[n].choruses - counts[n]
+        counts[n] += max(0, min(more, choruses - sum(counts)))
+    others = [n for n in range(len(events)) if n not in heads] or heads[:1]
+    counts[others[-1]] += choruses - sum(counts)
+    return [replace(event, choruses=count) for event, count in zip(events, counts, strict=True) if count]
+
+
+def notes(
+    stretch: Stretch,
+    part: str,
+    *,
+    treatment: str | None = None,
+    seed: int = 0,
+    player: frozenset[str] = frozenset(),
 ) -> tuple[Note, ...]:
-    """The notes of one part of an ending, from the form's length on.
+    """The notes of one part over one stretch, at chart beats.
+
+    The last bar leads to what comes after. Solo choruses are free, whatever is written.
+
+    Parameters
+    ----------
+    stretch : Stretch
+    part : str
+        'bass', 'chords', 'melody' or 'solo'.
+    treatment : str, optional
+        Instead of the stretch's own.
+    seed : int
+        Another seed, other notes.
+    player : frozenset of str
+        Parts that the player plays.
+    """
+    found = _arranged(stretch, part, treatment, seed, player)
+    kept = (note for note in found if note.beat < stretch.length)
+    if stretch.before is not None and part != "melody":
+        kept = (note for note in kept if note.beat >= 0)
+    return tuple(replace(note, beat=note.beat + stretch.first) for note in kept)
+
+
+def _arranged(
+    stretch: Stretch, part: str, treatment: str | None, seed: int, player: frozenset[str]
+) -> tuple[Note, ...]:
+    """One part with the bar that it leads to, beats from the stretch's start."""
+    form = stretch.form if stretch.onward is None else _led_on(stretch.form, stretch.onward)
+    chosen = treatment or stretch.treatment
+    if stretch.kind in ("introduction", "ending"):
+        form, chosen = _treated(form, treatment), None
+    first = None
+    if stretch.before is not None and part in ("bass", "chords"):
+        led = _arranged(stretch.before, "bass", treatment, seed, player)
+        first = next((note.midi for note in led if note.beat >= stretch.before.length), None)
+    free = stretch.kind == "solos"
+    return arrange(
+        form, part, treatment=chosen, chorus=stretch.chorus, seed=seed, player=player, free=free, first=first
+    )
+
+
+# Introductions and endings
+
+
+@lru_cache(maxsize=32)
+def introduction_form(form: Form, event: Event) -> Form:
+    """The bars of an introduction as a form of their own, without a melody.
 
     Raises UseError when the event says no known way.
     """
-    how, bars = _way(event, ENDINGS, "held", 4)
-    found: list[Note] = []
-    at = form.length
-    for time, more in enumerate(_before_the_end(form, how, bars)):
-        notes = arrange(more, part, treatment=event.treatment, chorus=time + 1, seed=seed, player=player)
-        found += _moved(notes, at)
-        at += more.length
-    last = final_bar(form)
-    return (*found, *_moved(arrange(last, part, treatment="open", seed=seed, player=player), at))
+    how, bars = _way(event, INTRODUCTIONS, "last")
+    before = _vamp(form, bars) if how == "vamp" else _without_melody(excerpt(form, len(form.bars) - bars))
+    return _sections_as(before, "pedal" if how == "pedal" else event.treatment)
 
 
-def ending_length(form: Form, event: Event) -> Fraction:
-    """Quarters that an ending takes, the held bar included."""
-    how, bars = _way(event, ENDINGS, "held", 4)
-    return sum((more.length for more in _before_the_end(form, how, bars)), final_bar(form).length)
+@lru_cache(maxsize=32)
+def ending_form(form: Form, event: Event) -> Form:
+    """The bars of an ending as a form of their own; the last is the held chord's, and as long as two.
 
-
-def _before_the_end(form: Form, how: str, bars: int) -> list[Form]:
-    """What is played before the last chord."""
+    Raises UseError when the event says no known way.
+    """
+    how, bars = _way(event, ENDINGS, "held")
+    before: list[Form] = []
     if how == "tag":
-        return [excerpt(form, len(form.bars) - bars)] * 2
-    return [_without_melody(_vamp(form, bars))] if how == "vamp" else []
+        before = [excerpt(form, len(form.bars) - bars)] * 2
+    elif how == "vamp":
+        before = [_vamp(form, bars)]
+    return _joined([*(_sections_as(one, event.treatment) for one in before), final_bar(form)])
 
 
-def _way(event: Event, ways: tuple[str, ...], usual: str, bars: int) -> tuple[str, int]:
+def _way(event: Event, ways: tuple[str, ...], usual: str) -> tuple[str, int]:
     """How an event is made, and of how many bars."""
-    how, bars = _OTHER_NAMES.get(event.how or usual, (event.how or usual, bars))
+    how, bars = _OTHER_NAMES.get(event.how or usual, (event.how or usual, _USUAL_BARS))
     if how not in ways:
         raise UseError(f"{how!r} is no way to make an {event.kind}", mend=f"use one of {', '.join(ways)}")
     return how, event.bars or bars
@@ -113,21 +265,56 @@ def excerpt(form: Form, first: int, bars: int | None = None) -> Form:
     )
 
 
-def _led_on(before: Form, form: Form) -> Form:
-    """An introduction with the form's first bar after it, so that it leads there."""
-    first = excerpt(form, 0, 1)
-    spans = (ChordSpan(c.start + before.length, c.end + before.length, c.chord) for c in first.chords)
+@lru_cache(maxsize=32)
+def _led_on(form: Form, onward: Form) -> Form:
+    """A form with the first bar of what follows after it, so that it leads there."""
+    first = excerpt(onward, 0, 1)
+    return replace(_joined([form, replace(first, melody=())]), written=form.written)
+
+
+def _joined(forms: Sequence[Form]) -> Form:
+    """Forms one after the other."""
+    bars: list[Fraction] = []
+    sections: list[Place] = []
+    chords: list[ChordSpan] = []
+    melody: list[MelodyNote] = []
+    at = Fraction(0)
+    for form in forms:
+        bars += (bar + at for bar in form.bars)
+        sections += (Place(s.name, s.start + at, s.end + at, s.treatment) for s in form.sections)
+        chords += (ChordSpan(c.start + at, c.end + at, c.chord) for c in form.chords)
+        melody += (MelodyNote(n.beat + at, n.length, n.pitch) for n in form.melody)
+        at += form.length
     return replace(
-        before,
-        length=before.length + first.length,
-        bars=(*before.bars, before.length),
-        chords=(*before.chords, *spans),
-        sections=(*before.sections, Place("", before.length, before.length + first.length)),
+        forms[0],
+        length=at,
+        bars=tuple(bars),
+        sections=tuple(sections),
+        chords=tuple(chords),
+        melody=tuple(melody),
+        written=(),
     )
 
 
 def _without_melody(form: Form) -> Form:
     return replace(form, melody=())
+
+
+def _sections_as(form: Form, treatment: str | None) -> Form:
+    """The form with one treatment for all its sections, or with their own."""
+    if treatment is None:
+        return form
+    return replace(form, sections=tuple(replace(place, treatment=treatment) for place in form.sections))
+
+
+@lru_cache(maxsize=32)
+def _treated(form: Form, treatment: str | None) -> Form:
+    """An introduction or an ending under another treatment: a pedal and the last chord stay what they are."""
+    if treatment is None:
+        return form
+    fixed = ("pedal", _AT_REST)
+    places = (p if p.treatment in fixed else replace(p, treatment=treatment) for p in form.sections)
+    return replace(form, sections=tuple(places))
 
 
 def _vamp(form: Form, bars: int) -> Form:
@@ -149,7 +336,8 @@ def final_bar(form: Form) -> Form:
     last = harmonies(form)[-1]
     chord = last.chord if last.root == (home.root.pc if home.root else last.root) else home
     length = 2 * form.metre.bar
-    return _made(form, (Fraction(0),), (ChordSpan(Fraction(0), length, chord),), length)
+    spans = (ChordSpan(Fraction(0), length, chord),)
+    return _sections_as(_made(form, (Fraction(0),), spans, length), _AT_REST)
 
 
 def _made(form: Form, bars: tuple[Fraction, ...], spans: tuple[ChordSpan, ...], length: Fraction) -> Form:
@@ -162,7 +350,3 @@ def _made(form: Form, bars: tuple[Fraction, ...], spans: tuple[ChordSpan, ...], 
         melody=(),
         written=(),
     )
-
-
-def _moved(notes: tuple[Note, ...], by: Fraction) -> tuple[Note, ...]:
-    return tuple(replace(note, beat=note.beat + by) for note in notes)

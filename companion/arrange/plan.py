@@ -27,6 +27,7 @@ def arrange(
     seed: int = 0,
     player: frozenset[str] = frozenset(),
     free: bool = False,
+    first: int | None = None,
 ) -> tuple[Note, ...]:
     """The notes of one part for one chorus: the written ones where the chart has them, free ones elsewhere.
 
@@ -48,6 +49,8 @@ def arrange(
         Parts that the player plays: chords leave room for what sounds above and below them.
     free : bool
         Play freely even where the arrangement is written, as behind a soloist.
+    first : int, optional
+        The MIDI number to which the bass led before.
 
     Returns
     -------
@@ -66,7 +69,7 @@ def arrange(
         return ()
     if free or treatment is not None:
         form = form.free
-    return filled(form, part, treatment=treatment, chorus=chorus, seed=seed, player=player)
+    return filled(form, part, treatment=treatment, chorus=chorus, seed=seed, player=player, first=first)
 
 
 def filled(
@@ -77,14 +80,15 @@ def filled(
     chorus: int = 1,
     seed: int = 0,
     player: frozenset[str] = frozenset(),
+    first: int | None = None,
 ) -> tuple[Note, ...]:
     """As :func:`arrange`, but what is written always stays, and the treatment rules the bars that it leaves open."""
     if part == "melody":
         return _melody(form, treatment)
     if part == "bass":
-        return _bass(form, treatment, chorus, seed)
+        return _bass(form, treatment, chorus, seed, first)
     if part == "chords":
-        return _chords(form, treatment, chorus, seed, player)
+        return _chords(form, treatment, chorus, seed, player, first)
     if part == "solo":
         return solo(form, chorus=chorus, seed=seed)
     raise UseError(f"there is no part called {part!r} to arrange", mend="use melody, chords, bass or solo")
@@ -108,15 +112,17 @@ def _melody(form: Form, name: str | None) -> tuple[Note, ...]:
 
 
 @lru_cache(maxsize=64)
-def _bass(form: Form, name: str | None, chorus: int, seed: int) -> tuple[Note, ...]:
+def _bass(form: Form, name: str | None, chorus: int, seed: int, first: int | None) -> tuple[Note, ...]:
     if is_whole(form, form.written_part("bass")):
         return written_notes(form, "bass")
     patterns = tuple((start, end, one.bass) for start, end, one in plan(form.free, name))
-    return joined(form, "bass", bass.notes(form.free, patterns, chorus=chorus, seed=seed))
+    return joined(form, "bass", bass.notes(form.free, patterns, chorus=chorus, seed=seed, first=first))
 
 
 @lru_cache(maxsize=64)
-def _chords(form: Form, name: str | None, chorus: int, seed: int, player: frozenset[str]) -> tuple[Note, ...]:
+def _chords(
+    form: Form, name: str | None, chorus: int, seed: int, player: frozenset[str], first: int | None
+) -> tuple[Note, ...]:
     if is_whole(form, form.written_part("chords")):
         return written_notes(form, "chords")
     treatments = plan(form.free, name)
@@ -124,5 +130,5 @@ def _chords(form: Form, name: str | None, chorus: int, seed: int, player: frozen
         above = melody.NOTHING
     else:
         above = melody.line(form, () if "melody" in player else treatments)
-    below = () if "bass" in player else _bass(form, name, chorus, seed)
+    below = () if "bass" in player else _bass(form, name, chorus, seed, first)
     return joined(form, "chords", chords.notes(form.free, treatments, above, below, chorus=chorus, seed=seed))

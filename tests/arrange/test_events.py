@@ -1,73 +1,175 @@
-"""Introductions and endings."""
+"""The order of events: what is played when, what introductions and endings are made of, how one leads to the next."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
 import pytest
 
-from companion.arrange.events import (
-    ENDINGS,
-    INTRODUCTIONS,
-    ending,
-    ending_length,
-    excerpt,
-    introduction,
-    introduction_length,
-)
-from companion.chart.model import Event, Form
+from companion.arrange.events import ENDINGS, INTRODUCTIONS, Stretch, ended, excerpt, notes, order
+from companion.chart.model import Chart, Event, Form
+from companion.chart.toml_format import parse_toml
 from companion.errors import UseError
+
+TUNE = """
+format = 1
+title = "Kettle at Six"
+key = "G minor"
+metre = "4/4"
+tempo = 132
+feel = "swing"
+form = "A B"
+order = [
+  { play = "introduction", how = "vamp", bars = 4 },
+  { play = "head" },
+  { play = "solos", choruses = 2, treatment = "solos" },
+  { play = "head" },
+  { play = "ending", how = "tag" },
+]
+[section.A]
+treatment = "walking"
+chords = "| Gm6 | C7 | Am7b5 | D7alt | Gm7 | C7 | Am7b5 | D7 |"
+melody = "DF | G6 z2 | c4 e4 | c4 A4 | ^F8 | G2 B2 d4 | e6 c2 | c4 _e4 | d6 z2 |"
+[section.B]
+treatment = "sparse"
+chords = "| Cm7 | F7 | Bbmaj7 | Ebmaj7 | Am7b5 | D7 | Gm6 | D7 |"
+melody = "| e4 c4 | A4 F4 | d8 | B4 G4 | c4 e4 | d4 ^F4 | G8- | G4 z4 |"
+"""
+
+
+@pytest.fixture(scope="module")
+def chart() -> Chart:
+    return parse_toml(TUNE)
+
+
+def told(chart: Chart, *events: Event) -> tuple[Stretch, ...]:
+    return order(replace(chart, events=events))
+
+
+def test_the_tune_goes_introduction_head_solos_head_ending_without_a_gap(chart: Chart) -> None:
+    stretches = order(chart)
+    assert [s.kind for s in stretches] == ["introduction", "head", "solos", "solos", "head", "ending"]
+    assert [s.chorus for s in stretches] == [1, 1, 2, 3, 4, 4]
+    assert [(s.time, s.times) for s in stretches if s.kind == "solos"] == [(1, 2), (2, 2)]
+    assert all(a.end == b.start for a, b in pairwise(stretches))
+    assert [s.first for s in stretches] == [-16, 0, 0, 0, 0, 64], "chart beats, as contracts has them"
+    assert stretches[-1].length == 2 * 16 + 8 and stretches[-1].hold == 4 * 64 + 32
+
+
+def test_a_chart_without_an_order_is_played_once_and_comes_to_rest(chart: Chart) -> None:
+    assert [s.kind for s in told(chart)] == ["head", "ending"]
+
+
+@pytest.mark.parametrize(
+    ("choruses", "kinds"),
+    [(1, ["head"]), (2, ["head", "head"]), (3, ["head", "solos", "head"]), (5, ["head", *["solos"] * 3, "head"])],
+)
+def test_with_other_choruses_asked_for_the_solos_take_what_the_heads_leave(
+    chart: Chart, choruses: int, kinds: list[str]
+) -> None:
+    assert [s.kind for s in order(chart, choruses)] == ["introduction", *kinds, "ending"]
+
+
+def test_a_blues_head_played_twice_gives_way_before_the_first_and_the_last_head_do(chart: Chart) -> None:
+    events = (Event("head", 2), Event("solos", 4), Event("head", 2))
+    kinds = [[s.kind for s in order(replace(chart, events=events), n)] for n in (2, 4, 6)]
+    assert kinds[0] == ["head"] * 2
+    assert kinds[1] == ["head"] * 4
+    assert kinds[2] == ["head", "head", "solos", "solos", "head", "head"]
 
 
 @pytest.mark.parametrize("how", INTRODUCTIONS)
 @pytest.mark.parametrize("bars", [2, 4, 8])
-def test_an_introduction_ends_where_the_form_begins(minor_swing: Form, how: str, bars: int) -> None:
-    event = Event("introduction", how=how, bars=bars)
-    assert introduction_length(minor_swing, event) == 4 * bars
+def test_an_introduction_ends_where_the_form_begins(chart: Chart, how: str, bars: int) -> None:
+    opening = told(chart, Event("introduction", how=how, bars=bars), Event("head"))[0]
+    assert opening.length == 4 * bars == -opening.start
     for part in ("bass", "chords"):
-        notes = introduction(minor_swing, event, part)
-        assert notes
-        assert -4 * bars <= notes[0].beat and notes[-1].beat < 0
-    assert introduction(minor_swing, event, "melody") == ()
+        found = notes(opening, part)
+        assert found
+        assert -4 * bars <= found[0].beat and found[-1].beat < 0
+    assert notes(opening, "melody") == ()
 
 
-def test_the_bass_of_an_introduction_leads_to_the_first_chord(minor_swing: Form) -> None:
-    last = introduction(minor_swing, Event("introduction", how="last", treatment="walking"), "bass")[-1]
+def test_the_bass_of_an_introduction_leads_to_the_first_chord(chart: Chart) -> None:
+    opening = told(chart, Event("introduction", how="last", treatment="walking"), Event("head"))[0]
+    last = notes(opening, "bass")[-1]
     assert last.beat == -1
     assert (7 - last.midi) % 12 in (1, 2, 10, 11, 5), "a step from G, or its fifth"
 
 
-def test_a_vamp_goes_round_in_the_key(minor_swing: Form) -> None:
-    notes = introduction(minor_swing, Event("introduction", how="vamp", bars=4, treatment="in-two"), "bass")
-    assert [n.midi % 12 for n in notes if n.beat % 2 == 0] == [7, 3, 9, 2] * 2
+def test_a_vamp_goes_round_in_the_key(chart: Chart) -> None:
+    opening = told(chart, Event("introduction", how="vamp", bars=4, treatment="in-two"), Event("head"))[0]
+    assert [n.midi % 12 for n in notes(opening, "bass") if n.beat % 2 == 0] == [7, 3, 9, 2] * 2
 
 
-def test_a_pedal_is_the_dominant(minor_swing: Form) -> None:
-    notes = introduction(minor_swing, Event("introduction", how="pedal"), "bass")
-    assert {n.midi % 12 for n in notes} == {2}
+@pytest.mark.parametrize("other", [None, "walking"])
+def test_a_pedal_is_the_dominant_whatever_treatment_is_asked_for(chart: Chart, other: str | None) -> None:
+    opening = told(chart, Event("introduction", how="pedal"), Event("head"))[0]
+    assert {n.midi % 12 for n in notes(opening, "bass", treatment=other)} == {2}
 
 
 @pytest.mark.parametrize("how", ENDINGS)
-def test_an_ending_comes_to_rest_on_the_tonic_held(minor_swing: Form, how: str) -> None:
-    event = Event("ending", how=how)
-    bass = ending(minor_swing, event, "bass")
-    assert all(n.beat >= minor_swing.length for n in bass)
+@pytest.mark.parametrize("other", [None, "walking"])
+def test_an_ending_comes_to_rest_on_the_tonic_held(chart: Chart, how: str, other: str | None) -> None:
+    ending = told(chart, Event("head"), Event("ending", how=how))[-1]
+    bass = notes(ending, "bass", treatment=other)
+    assert all(n.beat >= 64 for n in bass)
     assert bass[-1].midi % 12 == 7 and bass[-1].length == 8
-    assert bass[-1].beat + bass[-1].length == minor_swing.length + ending_length(minor_swing, event)
-    assert ending(minor_swing, event, "chords")[-1].beat > bass[-1].beat
+    assert bass[-1].beat == ending.hold == ending.end - 8, "in the first chorus chart beats are the tune's own"
+    assert notes(ending, "chords", treatment=other)[-1].beat >= bass[-1].beat
 
 
-def test_a_tag_is_the_last_four_bars_twice_over_with_their_melody(minor_swing: Form) -> None:
-    event = Event("ending", how="tag")
-    melody = [n.pitch for n in minor_swing.melody if n.beat >= 112]
-    assert [n.pitch for n in ending(minor_swing, event, "melody")] == melody * 2
+def test_a_tag_is_the_last_four_bars_twice_over_with_their_melody(chart: Chart) -> None:
+    ending = told(chart, Event("head"), Event("ending", how="tag"))[-1]
+    melody = [n.pitch for n in chart.unfold().melody if n.beat >= 48]
+    assert [n.pitch for n in notes(ending, "melody")] == melody * 2
 
 
-def test_an_unknown_way_is_named_with_the_known_ones(minor_swing: Form) -> None:
+@pytest.mark.parametrize("seed", range(5))
+def test_the_last_chorus_walks_into_the_tag_and_not_back_to_the_top(chart: Chart, seed: int) -> None:
+    """Common practice: the last note before a new chord is a semitone, a step or a fifth from its root."""
+    events = (Event("head", treatment="walking"), Event("ending", how="tag", treatment="walking"))
+    head, tag = told(chart, *events)
+    last, first = notes(head, "bass", seed=seed)[-1], notes(tag, "bass", seed=seed)[0]
+    assert last.beat >= 63 and first.beat == 64 and first.midi % 12 == 9, "the tag begins on A half-diminished"
+    assert abs(first.midi - last.midi) in (1, 2, 5, 7)
+    *_, into_the_end, end = notes(tag, "bass", seed=seed)
+    assert abs(end.midi - into_the_end.midi) in (1, 2, 5, 7)
+
+
+def test_no_chord_is_struck_twice_where_one_stretch_leads_to_the_next(chart: Chart) -> None:
+    for seed in range(8):
+        for before, after in pairwise(order(chart)):
+            joint = float(after.first)
+            early = {n.beat + before.zero for n in notes(before, "chords", seed=seed) if n.beat > before.first + 1}
+            twice = early & {n.beat + after.zero for n in notes(after, "chords", seed=seed) if n.beat < joint}
+            assert not twice
+
+
+def test_solo_choruses_have_their_own_treatment_and_are_new_each_time(chart: Chart) -> None:
+    one, other = (s for s in order(chart) if s.kind == "solos")
+    player = frozenset({"solo"})
+    assert notes(one, "bass", player=player) != notes(other, "bass", player=player)
+    assert one.treatment == "solos"
+    assert notes(one, "chords", player=player) != notes(replace(one, treatment="sparse"), "chords", player=player)
+
+
+def test_the_last_time_can_be_put_after_any_chorus(chart: Chart) -> None:
+    first_two = order(chart)[:2]
+    stretches = ended(first_two, Event("ending", how="vamp"))
+    assert [s.kind for s in stretches] == ["introduction", "head", "ending"]
+    assert stretches[-1].start == 64 and stretches[-1].first == 64
+
+
+def test_an_unknown_way_is_named_with_the_known_ones(chart: Chart) -> None:
     with pytest.raises(UseError, match="fireworks"):
-        ending(minor_swing, Event("ending", how="fireworks"), "bass")
+        told(chart, Event("head"), Event("ending", how="fireworks"))
 
 
 def test_an_excerpt_is_a_form_of_its_own(minor_swing: Form) -> None:
     part = excerpt(minor_swing, 3, 2)
     assert part.length == 8
     assert [c.chord.symbol for c in part.chords] == ["Am7b5", "D7alt", "Gm7"]
-    assert part.chords[0].start == 0 and part.chords[-1].end == 8
+    assert part.chords[0].start == Fraction(0) and part.chords[-1].end == 8
