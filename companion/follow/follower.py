@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from companion.chart.model import Form
 from companion.follow import elsewhere
-from companion.follow.belief import HEARD, VV, WAY, XX, Crowd, Filter, Manner, V, X, joined
-from companion.follow.places import PROMISED, Floats
+from companion.follow.belief import HEARD, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X, joined
+from companion.follow.places import PROMISED, Floats, Places
 from companion.follow.roles import manner_for, places_for, swings
 from companion.music.swing import swing_ratio
 
@@ -29,6 +29,10 @@ TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 
 SURPRISE = 1.0
 """A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
+COUNTED = 0.03
+"""Standard deviation in beats of where a player is who is counted in."""
+ON_IT, JUST_PAST = 0.25, 0.1
+"""Beats about a place within which a stroke may have been meant for it; and behind it, once it was struck."""
 OMISSIONS = (20.0, 1.0)
 """Notes, and those left out among them, that a player is taken for before they have played."""
 
@@ -83,6 +87,8 @@ class Follower:
     start : float, optional
         The moment of the first downbeat, when the player was counted in.
     manner : Manner, optional
+    begin : float
+        The beat that lies on that downbeat: what is counted to may be an introduction.
     """
 
     def __init__(
@@ -93,6 +99,7 @@ class Follower:
         tempo: float | None = None,
         start: float | None = None,
         manner: Manner | None = None,
+        begin: float = 0.0,
     ) -> None:
         self.places = places_for(form, you)
         self.manner = manner or manner_for(form, you)
@@ -109,29 +116,69 @@ class Follower:
         self.fixed_swing = not swings(form)
         self.swing = 0.0 if self.fixed_swing else _delay(tempo or form.tempo, form.feel)
         if start is not None:
-            self._count_in(tempo or form.tempo, start, float(form.pickup))
+            back = 2 * self.places.pulse + float(form.pickup)
+            speed = (tempo or form.tempo) / 60
+            self.last = start - back / speed
+            self.led(self.last, begin - back, speed, COUNTED)
 
-    def _count_in(self, tempo: float, start: float, pickup: float) -> None:
+    def led(self, seconds: float, beat: float, speed: float, spread: float = 0.06) -> None:
+        """The band leads: the player is taken to be on a beat at a moment, at a speed, as if they had been counted in.
+
+        Parameters
+        ----------
+        seconds : float
+        beat, speed : float
+            Quarters through the choruses, and quarters a second.
+        spread : float
+            Standard deviation of their position in quarters.
+        """
         ways = self.manner.freedoms
-        n = len(ways)
-        v = tempo / 60
-        back = 2 * self.places.pulse + pickup
-        self.seconds = start - back / v
-        spread = np.array([way.counted for way in ways])
-        first = self.places.next_place(-back)
+        doubts = np.array([way.counted for way in ways])
         self.crowd = Crowd.of(
-            np.full(n, -back),
-            v,
-            0.03**2,
+            np.full(len(ways), beat),
+            speed,
+            spread**2,
             0.0,
-            (spread * v) ** 2,
-            first - 1.0,
-            np.arange(n),
-            np.log([w.share for w in ways]),
+            (doubts * speed) ** 2,
+            self.places.next_place(beat - (ON_IT if self.begun else 0.0)) - 1.0,
+            np.arange(len(ways)),
+            np.log([way.share for way in ways]),
         )
-        self.kept = self.crowd
-        self.last = self.seconds
+        self.kept, self.seconds, self.lead = self.crowd, seconds, None
+        self.look(seconds)
+
+    def turn(self, seconds: float, places: Places, manner: Manner) -> None:
+        """Listen for another role from now on, or in other bars; where the player is, and how fast, is kept.
+
+        Places and manner are as for the filter, beats through the choruses as before. Nothing is overdue at first: a
+        note struck just now may have been one of the new places, one to be struck just now may still come.
+        """
+        before, self.places, self.manner = self.filter, places, manner
+        self.filter, self.promises = Filter(places, manner), bool(places.strike.max() >= PROMISED)
+        if self.crowd is None:
+            return
+        rows = before.moved(self.crowd, seconds - self.seconds).rows
+        ways = np.arange(len(manner.freedoms))
+        carried = np.minimum(rows[WAY], ways[-1])
+        share = 0.5 * np.array([way.share for way in manner.freedoms])[:, None] + 0.5 * (ways[:, None] == carried)
+        rows, weight = np.tile(rows, len(ways)), (rows[WEIGHT] + np.log(share + 1e-9)).ravel()
+        crowd = Crowd(rows).with_row(WAY, np.repeat(ways, len(carried))).with_row(WEIGHT, weight)
+        heard_just_now = (seconds - self.last) * rows[V] < ON_IT
+        due = places.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT))
+        self.crowd = self.filter.merged(crowd.with_row(HEARD, due - 1.0))
+        self.kept, self.seconds = self.crowd, max(seconds, self.seconds)
         self.look(self.seconds)
+
+    def renumber(self, forms: int) -> None:
+        """Count the player's place so many times through the form further on: which chorus it is, isn't heard."""
+        if self.crowd is None or self.kept is None or forms == 0:
+            return
+        beats, places = forms * self.places.period, forms * self.places.count
+        for crowd in {id(crowd): crowd for crowd in (self.crowd, self.kept)}.values():
+            crowd.rows[X] += beats
+            crowd.rows[HEARD] += places
+        if self.lead is not None:
+            self.lead = replace(self.lead, beat=self.lead.beat + beats, heard=self.lead.heard + places)
 
     def hear(self, seconds: float, pitch: int, velocity: int = 64) -> None:
         """The player struck a key: MIDI number, velocity, moment in seconds."""

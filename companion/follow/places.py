@@ -12,7 +12,7 @@ before the first downbeat. Scatter in beats and in seconds; logarithms are natur
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import floor
 from typing import TYPE_CHECKING
 
@@ -142,6 +142,14 @@ class Places:
         missed = self.missed_before(last - beyond * self.count, beyond)
         missed -= self.missed_before(first - chorus * self.count, chorus)
         return np.clip(missed, np.log(self.rest), 0.0)
+
+    def moved(self, by: float) -> Places:
+        """The same places in bars that lie so many quarters later: the period stays, and repeats from there."""
+        beat = np.round((self.beat + by) % self.period, 9) % self.period
+        turn = np.roll(np.arange(self.count), -int(np.argmin(beat)))
+        each = ("swung", "strike", "again", "scatter", "row", "opening", "first", "late")
+        other = np.roll(self.other, round(by / self.cell), axis=0)
+        return replace(self, beat=beat[turn], other=other, **{name: getattr(self, name)[turn] for name in each})
 
     def alike(self, a: float, b: float) -> bool:
         """Whether the last eight beats before two places of the form, in quarters, tell them apart too little.

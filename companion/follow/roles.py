@@ -73,7 +73,7 @@ class Slot:
     late: float = 0.0
 
 
-def places_for(form: Form, you: frozenset[str]) -> Places:
+def places_for(form: Form, you: frozenset[str], *, hold: Fraction | None = None) -> Places:
     """Where a player of these parts is likely to strike in a form.
 
     Parameters
@@ -81,23 +81,38 @@ def places_for(form: Form, you: frozenset[str]) -> Places:
     form : Form
     you : frozenset of str
         The player's parts.
+    hold : Fraction, optional
+        The beat of a last chord, which whoever plays strikes and holds; nothing comes after it.
 
     Returns
     -------
     Places
     """
+
+    def until(slots: list[Slot]) -> list[Slot]:
+        return slots if hold is None else [*(slot for slot in slots if slot.beat < hold), _last(form, hold)]
+
+    other = _company(form, you)
     if "melody" in you and form.melody:
         others = 0.15 if you == {"melody"} else 1.5
-        return _places(form, melody_slots(form), _company(form, you), others, pickup=float(form.pickup))
+        return _places(form, until(melody_slots(form)), other, others, pickup=float(form.pickup))
     if "bass" in you:
-        return _places(
-            form, bass_slots(form), _company(form, you), 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02
-        )
+        return _places(form, until(bass_slots(form)), other, 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02)
     if "chords" in you:
-        return _places(form, chord_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2, resume=0.3)
+        return _places(form, until(chord_slots(form)), other, 0.05, leap=0.02, rest=0.2, resume=0.3)
     if rhythm_alone(form, you):
-        return _places(form, rhythm_slots(form), _company(form, you), 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
-    return _places(form, solo_slots(form), _company(form, you), 0.05, leap=0.02, rest=0.2, resume=0.05)
+        return _places(form, rhythm_slots(form), other, 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
+    return _places(form, until(solo_slots(form)), other, 0.05, leap=0.02, rest=0.2, resume=0.05)
+
+
+def _last(form: Form, beat: Fraction) -> Slot:
+    """The stroke of a last chord: the root in the left hand, any note of the chord above."""
+    chord = form.chord_at(beat).chord
+    pcs = _voiced(chord)
+    if chord.bass_name is not None:
+        pcs = 0.7 * pcs
+        pcs[chord.bass_name.pc] += 0.3
+    return Slot(beat, 0.95, _spread(pcs, 26, 96, 60, 16), again=0.8)
 
 
 def rhythm_alone(form: Form, you: frozenset[str]) -> bool:

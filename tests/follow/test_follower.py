@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable
+from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
 from companion.chart.load import load
 from companion.chart.model import Form, MelodyNote
 from companion.follow.follower import Follower, Lead
+from companion.follow.roles import manner_for, places_for
 from companion.resources import chart_path
 
 BEFORE = 2.0
@@ -23,8 +26,6 @@ BEFORE = 2.0
 @pytest.fixture(scope="module")
 def form() -> Form:
     """A tune of 32 bars, A1 A2 B A2, whose feel is made straight so that written beats are sounding ones."""
-    from dataclasses import replace
-
     return replace(load(chart_path("ferry-without-lights")).unfold(), feel="straight")
 
 
@@ -154,3 +155,71 @@ def test_before_the_first_note_and_without_a_count_in_it_knows_nothing(form: For
     assert follower.look(3.0) is None and follower.lead is None and follower.likeliest() == []
     follower.hear(4.0, 60)
     assert follower.lead is not None
+
+
+# A tune goes through its events: the same player in another role, or in other bars
+
+
+def test_a_player_who_goes_from_the_melody_to_a_solo_and_back_is_kept_in_place(form: Form) -> None:
+    """The beat goes on through the changes of role; a soloist is followed by chord notes on the beats."""
+    dice = random.Random(3)
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    followed(follower, struck(form))
+    solo, melody = frozenset({"solo"}), frozenset({"melody"})
+    follower.turn(BEFORE + 63.5, places_for(form, solo), manner_for(form, solo))
+    assert follower.lead is not None and abs(follower.lead.beat - 127) < 0.1 and follower.lead.mass > 0.9
+    for n in range(240):
+        beat = 128 + n / 2
+        pitches = sorted(form.chord_at(beat).chord.pitch_classes) or [7]
+        if dice.random() < 0.7:
+            follower.hear(BEFORE + beat / 2, 60 + dice.choice(pitches))
+    assert abs(follower.lead.beat - 247) < 1.5 and follower.lead.speed == pytest.approx(2.0, rel=0.02)
+    follower.turn(BEFORE + 126.5, places_for(form, melody), manner_for(form, melody))
+    leads = followed(follower, struck(form, start=BEFORE + 128))
+    assert all(off(form, beat, lead) < 0.2 for beat, lead in leads[4:])
+    assert leads[-1][1].beat == pytest.approx(256 + leads[-1][0], abs=0.2)
+
+
+def test_after_a_change_of_role_nothing_is_overdue(form: Form) -> None:
+    follower = Follower(form, frozenset({"solo"}), tempo=120.0, start=BEFORE)
+    follower.hear(BEFORE, 67)
+    melody = frozenset({"melody"})
+    follower.turn(BEFORE + 30.0, places_for(form, melody), manner_for(form, melody))
+    assert follower.lead is not None and follower.lead.stopped < 0.1
+
+
+def test_where_the_band_leads_the_player_is_taken_to_be_with_it(form: Form) -> None:
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    followed(follower, struck(form, high=64.0))
+    follower.led(60.0, 70.0, 1.2)
+    assert follower.lead is not None
+    assert (follower.lead.beat, follower.lead.speed) == (pytest.approx(70.0), pytest.approx(1.2))
+    assert follower.lead.when(71.0) == pytest.approx(60.0 + 1 / 1.2)
+
+
+def test_a_place_can_be_counted_in_another_chorus(form: Form) -> None:
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    notes = struck(form)
+    followed(follower, notes[:20])
+    assert follower.lead is not None
+    before = follower.lead
+    follower.renumber(2)
+    assert follower.lead.beat == before.beat + 256
+    (_, lead), *_ = followed(follower, notes[20:21])
+    assert lead.beat == pytest.approx(256 + notes[20][1], abs=0.1) and lead.mass > 0.9
+
+
+def test_an_introduction_is_counted_in_as_the_form_is(form: Form) -> None:
+    at_the_top = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
+    before_it = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE, begin=-128.0)
+    assert at_the_top.lead is not None and before_it.lead is not None
+    assert before_it.lead.beat == at_the_top.lead.beat - 128
+
+
+def test_a_last_chord_is_awaited_from_whoever_plays(form: Form) -> None:
+    without_pickup = replace(form, melody=tuple(note for note in form.melody if note.beat >= 0))
+    for role in ("melody", "chords", "bass", "solo"):
+        places = places_for(without_pickup, frozenset({role}), hold=Fraction(124))
+        last = places.next_place(124.0 - 1e-6)
+        assert places.place_at(last) == 124.0 and places.strike[last % places.count] > 0.9
+        assert places.place_at(last + 1) >= 128.0

@@ -61,3 +61,16 @@ def test_a_note_left_out_costs_its_chance_of_being_left_out(melody: Places, firs
 def test_no_silence_is_less_likely_than_a_rest_on_purpose(melody: Places) -> None:
     assert passing(melody, 5, 500) == pytest.approx(math.log(melody.rest))
     assert passing(melody, 5, 5) == 0.0 and passing(melody, 9, 5) <= 0.0
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("by", [0.0, 4.0, 92.0, 30.5])
+def test_bars_that_lie_later_have_the_same_places_later(stand: Any, role: str, by: float) -> None:
+    places = places_for(stand.tune().unfold(), frozenset(role.split(",")))
+    later = places.moved(by)
+    first, there = one(places, 0.0), one(later, by)
+    for n in range(places.count):
+        assert later.place_at(there + n) == pytest.approx(places.place_at(first + n) + by)
+        at, moved = (first + n) % places.count, (there + n) % places.count
+        assert later.strike[moved] == places.strike[at] and later.opening[moved] == places.opening[at]
+        assert (later.pitch[later.row[moved]] == places.pitch[places.row[at]]).all()
