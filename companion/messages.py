@@ -61,12 +61,14 @@ class Beat:
     sure: float
     """Probability (0-1) that this is the player's beat there, within 70 ms."""
     chorus: int = 1
-    """1 the first time through the form."""
+    """1 the first time through the form. An introduction belongs to the first, an ending to the last."""
+    event: str = ""
+    """'introduction', 'head', 'solos' or 'ending'; empty where no order of events is played."""
 
 
 @dataclass(frozen=True)
 class State:
-    """Report: what the companion is doing has changed."""
+    """Report: what the companion is doing has changed, or the event that is on, or what it knows of the last time."""
 
     seconds: float
     name: str
@@ -75,6 +77,14 @@ class State:
     tempo: float | None = None
     """Quarters a minute."""
     sure: float | None = None
+    event: str = ""
+    """As in :class:`Beat`."""
+    time: int = 1
+    """Which of the event's choruses it is."""
+    times: int | None = None
+    """How many there are; None: until the player says so."""
+    last: bool = False
+    """The player has said that it is the last time: a solo chorus leads to the head, any other to the ending."""
 
 
 @dataclass(frozen=True)

@@ -161,7 +161,8 @@ class Follower:
         ways = np.arange(len(manner.freedoms))
         carried = np.minimum(rows[WAY], ways[-1])
         share = 0.5 * np.array([way.share for way in manner.freedoms])[:, None] + 0.5 * (ways[:, None] == carried)
-        rows, weight = np.tile(rows, len(ways)), (rows[WEIGHT] + np.log(share + 1e-9)).ravel()
+        weight: Floats = (rows[WEIGHT] + np.log(share + 1e-9)).ravel()
+        rows = np.tile(rows, len(ways))
         crowd = Crowd(rows).with_row(WAY, np.repeat(ways, len(carried))).with_row(WEIGHT, weight)
         heard_just_now = (seconds - self.last) * rows[V] < ON_IT
         due = places.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT))

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 TIMES = ("follow", "steady", "patient")
 """follow: goes with the player; steady: keeps the tempo; patient: waits before a beat the player hasn't reached."""
 
+ORDERS = ("form", "open", "chart")
+"""form: round and round; open: round and round until the player tells the last time; chart: its order of events."""
+
 
 @dataclass(frozen=True)
 class Settings:
@@ -26,6 +29,8 @@ class Settings:
     start: float | None = None
     """The moment of chart beat 0, when the player is counted in."""
     choruses: int | None = None
+    order: str = "form"
+    """Whether the chart's order of events is played, and whether the player can tell the last time."""
     latency: float = 0.010
     """Seconds from an order to its sound."""
     seed: int = 0

@@ -24,7 +24,7 @@ import threading
 import time
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, fields, is_dataclass
+from dataclasses import asdict, astuple, dataclass, fields, is_dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -243,10 +243,10 @@ class TakeWriter:
             self.orders.append(Order(seconds, event.part, event.status, event.data1, event.data2))
             row = ["order", seconds, event.part, event.status, event.data1, event.data2]
         elif isinstance(event, Beat):
-            self.beats.append(Beat(event.chart_beat, seconds, event.sure, event.chorus))
-            row = ["beat", event.chart_beat, seconds, event.sure, event.chorus]
+            self.beats.append(replace(event, seconds=seconds))
+            row = ["beat", *astuple(self.beats[-1])]
         elif isinstance(event, State):
-            row = ["state", seconds, event.name, event.chart_beat, event.tempo, event.sure]
+            row = ["state", *astuple(replace(event, seconds=seconds))]
         else:
             return
         if self._thread:
