@@ -13,6 +13,8 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from companion.arrange import tables
+from companion.arrange.accents import accent
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.chart.model import Form
@@ -23,12 +25,6 @@ from companion.stage.settings import Settings
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 EPSILON = 1e-6
-HALFWAY = 1.5
-"""Quarters in which the level goes half the way to the player's."""
-LATEST = 2.0
-"""A note after a longer silence counts as one after so many quarters."""
-LEAST = 0.1
-"""Share of the way that any note takes the level."""
 
 
 @dataclass(frozen=True, order=True)
@@ -93,11 +89,13 @@ class Band:
         self._sounding: dict[tuple[str, int], float] = {}
 
     def hear(self, velocity: int, beats: float) -> None:
-        """Follow the player's dynamics: half the way in a beat and a half, however many notes that has.
+        """Follow the player's dynamics: 70 per cent of the way within two beats, however many notes they have.
 
-        ``beats`` is how long ago their last note was, in quarters; a chord's further notes count a little each.
+        ``beats`` is how long ago their last note was, in quarters; a chord's further notes count a little each. The
+        numbers are in ``listening.toml``.
         """
-        share = max(LEAST, 1 - 0.5 ** (min(beats, LATEST) / HALFWAY))
+        way = tables.table("listening")["dynamics"]
+        share = max(way["least"], 1 - 0.5 ** (min(beats, way["latest"]) / way["halfway"]))
         self.level += share * (velocity - self.level)
 
     def cues(self, low: float, high: float, tempo: float, parts: tuple[str, ...] | None = None) -> list[Cue]:
@@ -157,9 +155,15 @@ class Band:
         """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
         touch = self.touch[cue.note.part]
         velocity = touch.level + touch.follows * (self.level - 64)
-        velocity *= cue.note.weight
+        velocity *= cue.note.weight * accent(self.form, cue.note)
         self._on(cue.note.part, cue.note.midi, round(min(max(velocity, 8), 120)), seconds)
         self._off_at(cue.note.part, cue.note.midi, seconds + max(0.04, (cue.end - cue.beat) / speed))
+
+    def sound(self, part: str, midi: int, seconds: float, end: float) -> None:
+        """Order a note that isn't in the plan, at the part's level, from a moment to another."""
+        touch = self.touch[part]
+        self._on(part, midi, round(min(max(touch.level + touch.follows * (self.level - 64), 8), 120)), seconds)
+        self._off_at(part, midi, end)
 
     def click(self, seconds: float, first: bool) -> None:
         """Order a click; the first of a bar is higher."""
@@ -197,6 +201,27 @@ class Band:
         for (part, midi), end in sorted(self._sounding.items()):
             if not keep(part):
                 self._off(part, midi, min(end, seconds))
+
+    def sounding(self, part: str) -> tuple[int, ...]:
+        """MIDI numbers of what sounds of a part, or is ordered to."""
+        return tuple(midi for p, midi in self._sounding if p == part)
+
+    def until(self, part: str, midi: int) -> float:
+        """When a sounding note is to end, in seconds; minus infinity when it doesn't sound."""
+        return self._sounding.get((part, midi), float("-inf"))
+
+    def silence(self, part: str, midi: int, seconds: float) -> None:
+        """End one note early."""
+        if (part, midi) in self._sounding:
+            self._off(part, midi, min(seconds, self._sounding[part, midi]))
+
+    def planned(self, part: str, beat: float) -> tuple[Note, ...]:
+        """All notes of a part in the chorus of a beat, in order."""
+        return self._part(max(0, int(beat // float(self.form.length))) + 1, part).notes
+
+    def swung(self, beat: float, tempo: float) -> float:
+        """Where a written place sounds at a tempo, quarters a minute."""
+        return to_sounding(beat, 1.0 if self.form.metre.compound else round(swing_ratio(tempo, self.form.feel), 2))
 
     def take_orders(self) -> list[Order]:
         """The orders given since the last call, ends before beginnings at the same moment."""

@@ -24,6 +24,7 @@ from companion.follow.follower import Follower, Lead
 from companion.follow.roles import manner_for
 from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
 from companion.stage.band import Band, Cue
+from companion.stage.listening import Listening
 from companion.stage.pace import LONGEST, Pace
 from companion.stage.settings import TIMES, Settings
 
@@ -64,6 +65,7 @@ class Rehearsal:
             manner = replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)
         self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start, manner=manner)
         self.band = Band(self.form, settings)
+        self.listening = Listening(self.form, settings)
         self.pace = Pace(self.form, settings, self.follower)
         self.state = "waiting"
         self.now = float("-inf")
@@ -130,6 +132,8 @@ class Rehearsal:
             moments.append(self._due - latency)
             if self._cues:
                 moments.append(self._moment(self._cues[0].beat) - latency)
+            if (counts := self.listening.next_moment(self.now, self._speed())) is not None:
+                moments.append(counts)
         return max(min(moments), self.now) if moments else None
 
     def _run(self, until: float) -> None:
@@ -145,6 +149,7 @@ class Rehearsal:
         if self._ended or self._due is None:
             self._collect()
             return
+        self._give_way()
         while self._cues and self._moment(self._cues[0].beat) <= sounds + TINY:
             self._strike(self._cues.pop(0))
         if self._due <= sounds + TINY:
@@ -164,12 +169,18 @@ class Rehearsal:
             if event.name == "stop":
                 self._end(self.now)
             return
-        if self._ended or not event.is_note_on:
+        if self._ended:
+            return
+        if not event.is_note_on:
+            if event.status in (0x80, 0x90):
+                self.listening.key_up(event.data1)
             return
         self.band.hear(event.data2, (self.now - self.pace.heard_at) * self._speed())
         self.follower.hear(self.now, event.data1, event.data2)
         self.pace.hear(self.now)
         self._trace("note", event.data1)
+        self.listening.key_down(self.now, self._place(), self._speed(), event.data1)
+        self._give_way()
         self._realign()
         self._plan()
         self._collect()
@@ -263,13 +274,57 @@ class Rehearsal:
         parts = None if name != "thinning" else ("bass",)
         tempo = self._speed() * 60
         cues = self.band.cues(beat, beat + self.pulse, tempo, parts)
+        self._listen(beat, seconds)
+        if name == "playing":
+            cues = sorted([*cues, *self._answers(beat, tempo)])
         for cue in cues:
             if cue.beat < beat + 0.02:
-                self.band.strike(cue, seconds, self._speed())
+                self._play(cue, seconds)
         self._cues = [cue for cue in cues if cue.beat >= beat + 0.02]
         if name == "counting" or "click" in self.settings.parts:
             self.band.click(seconds, self._opens_bar(beat))
         self._plan()
+
+    # Listening
+
+    def _place(self) -> float:
+        """Where the player is now, in beats."""
+        lead = self._lead()
+        return 0.0 if lead is None else lead.beat + lead.speed * (self.now - lead.seconds)
+
+    def _play(self, cue: Cue, seconds: float) -> None:
+        """Strike a note as it is now that the player is heard, or leave it out."""
+        note = self.listening.judged(self.now, cue, self._place(), self._speed(), self.band.sounding(cue.note.part))
+        if note is not None:
+            self.band.strike(replace(cue, note=note), seconds, self._speed())
+
+    def _listen(self, beat: float, seconds: float) -> None:
+        """As a beat is sounded: how sure it is; and a bass note that clashes with the player's chord goes elsewhere."""
+        lead = self._lead()
+        mass = lead.mass if lead else 0.0
+        self.listening.believe(mass if mass > 0.9 else max(mass, self.follower.mass_alike()))
+        for part, midi in self.listening.yields(beat, [("bass", midi) for midi in self.band.sounding("bass")]):
+            rest = (self.band.until(part, midi) - seconds) * self._speed()
+            new = self.listening.moved(beat, midi)
+            if rest > self.pulse / 2 and new is not None:
+                self.band.silence(part, midi, seconds)
+                self.band.sound(part, new, seconds, seconds + rest / self._speed())
+
+    def _give_way(self) -> None:
+        """Chords that clash with what the player sounds end now."""
+        own = [(part, midi) for part in ("chords", "solo") for midi in self.band.sounding(part)]
+        beat = self._place() + self.listening.likes["agree"]["ahead"]
+        for part, midi in self.listening.yields(beat, own) if own else ():
+            self.band.silence(part, midi, self.now + self.settings.latency)
+
+    def _answers(self, beat: float, tempo: float) -> list[Cue]:
+        """A chord in the player's silence, where it is the companion's to play chords."""
+        if "chords" not in self.band.parts or beat < 0:
+            return []
+        coming = self.band.cues(beat, beat + self.listening.likes["answer"]["apart"], tempo, ("chords",))
+        plan = self.band.planned("chords", beat)
+        found = self.listening.answers(self.now, beat, self._speed(), coming, plan)
+        return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]
 
     def _opens_bar(self, beat: float) -> bool:
         if beat < -TINY:
@@ -277,7 +332,7 @@ class Rehearsal:
         return round(beat % self.length, 6) % self.length in self._bars
 
     def _strike(self, cue: Cue) -> None:
-        self.band.strike(cue, max(self._moment(cue.beat), self.now + self.settings.latency), self._speed())
+        self._play(cue, max(self._moment(cue.beat), self.now + self.settings.latency))
 
     def _hold(self) -> None:
         self._say("holding", self.now)

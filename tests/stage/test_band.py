@@ -184,7 +184,15 @@ def test_the_level_goes_with_the_beats_not_with_the_number_of_notes(stand: Any, 
     plays = band(stand.tune())
     for _ in range(round(4 / beats)):
         plays.hear(100, beats)
-    assert plays.level == pytest.approx(64 + 36 * (1 - 0.5 ** (4 / 1.5)))
+    assert plays.level == pytest.approx(64 + 36 * (1 - 0.5 ** (4 / 1.1)))
+
+
+@pytest.mark.parametrize("beats", [0.5, 1.0, 2.0])
+def test_the_band_is_most_of_the_way_to_another_level_within_two_beats(stand: Any, beats: float) -> None:
+    plays = band(stand.tune())
+    for _ in range(round(2 / beats)):
+        plays.hear(110, beats)
+    assert 64 + 0.7 * 46 <= plays.level <= 110
 
 
 def test_one_accent_in_a_chord_does_not_startle_the_band(stand: Any) -> None:

@@ -1,0 +1,359 @@
+"""Listening: what the companion makes of how the player plays, note by note, at the moment of sounding.
+
+Busy, and the chords thin out; at rest, or on a note held longer than is written, and they answer; in doubt about the
+place, and the bass keeps to roots; on another chord than the chart's, and what clashes gives way
+(:mod:`companion.arrange.substitutes`). How much of each is in ``listening.toml``. A player who plays what is written is
+neither busy nor at rest: then everything sounds as arranged.
+
+Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, going on through the choruses;
+speed in quarters a second; MIDI numbers. Nothing is known here but what was told before, so that a performance gives
+the same however it is cut in pieces. Chance comes from the seed and the place.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_left, bisect_right
+from collections import deque
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby
+
+from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.melody import line
+from companion.arrange.part import Note
+from companion.arrange.substitutes import Meant, agreeing, clashes, meant, unforeseen
+from companion.arrange.tables import Table, table
+from companion.chart.model import Form
+from companion.music.pitch import pitch_in_key
+from companion.stage.band import Cue
+from companion.stage.settings import Settings
+
+TINY = 1e-6
+BASS_RANGE = (28, 55)
+LEFT_HAND = 52
+"""MIDI number under which a player of the bass and more plays it."""
+APPROACHES = (1, -1, 2, -2, 7, -5)
+"""Semitones from a root to the notes that lead to it (common practice)."""
+SLACK = 0.35
+"""Beats by which a player's note may lie from its written place."""
+ANSWER = "answers where the player rests"
+FIRM = ("1", "b3", "3", "4", "b7", "7", "bb7", "6")
+"""Degrees that a thinned chord keeps first, roots where a voicing has them."""
+
+
+@dataclass(frozen=True)
+class Key:
+    """A key that is down."""
+
+    seconds: float
+    beat: float
+    """Where it belongs: what comes just before a chord belongs to that chord."""
+    written: bool
+    """The chart's melody has it there."""
+    needs: float
+    """Beats that it must be down to count by itself."""
+
+
+@dataclass(frozen=True)
+class _Run:
+    """A chord of the chart as long as it lasts, over bar lines too."""
+
+    start: float
+    end: float
+    harmony: Harmony
+
+
+@dataclass(frozen=True)
+class _Said:
+    """A chord that the player struck: over which run of which chorus, and what."""
+
+    place: tuple[int, int]
+    classes: frozenset[int]
+    lowest: int
+
+
+class Listening:
+    """What was heard of one player in one rehearsal, and what follows from it.
+
+    Parameters
+    ----------
+    form : Form
+    settings : Settings
+    """
+
+    def __init__(self, form: Form, settings: Settings) -> None:
+        self.form, self.settings = form, settings
+        self.likes: Table = table("listening")
+        self.length = float(form.length)
+        self.unsure = False
+        self._runs = _runs(form)
+        self._starts = [run.start for run in self._runs]
+        self._written = line(form) if "melody" in settings.you else None
+        self._melody_onsets = sorted({round(float(note.beat % form.length), 4) for note in form.melody})
+        self._down: dict[int, Key] = {}
+        self._onsets: deque[float] = deque(maxlen=64)
+        """Moments at which keys were struck, those of one chord once."""
+        self._struck: list[tuple[float, int]] = []
+        """The last keys that were struck together."""
+        self._said: _Said | None = None
+        self._chord_at = float("-inf")
+        """Where the companion's last chord was struck."""
+        self._answer_at = float("-inf")
+        """The moment at which the last answer was decided on."""
+
+    # What the player does
+
+    def key_down(self, seconds: float, beat: float, speed: float, midi: int) -> None:
+        """A key went down; ``beat`` is where the player is then."""
+        agree = self.likes["agree"]
+        run, place = self._run(beat)
+        belongs = beat
+        if run.end - (beat % self.length) <= agree["early"]:
+            belongs = beat - beat % self.length + run.end
+            run, place = self._run(belongs + TINY)
+        low = "bass" in self.settings.you and (midi < LEFT_HAND or len(self.settings.you) == 1)
+        needs = agree["held-bass" if low else "held"]
+        self._down[midi] = Key(seconds, belongs, self._in_melody(beat, midi), needs)
+        if not self._struck or seconds - self._struck[-1][0] > agree["together"]:
+            self._onsets.append(seconds)
+            self._struck = []
+        self._struck.append((seconds, midi))
+        if len(self._struck) >= agree["chord-comping" if "chords" in self.settings.you else "chord"]:
+            self._said = _Said(place, frozenset(m % 12 for _, m in self._struck), min(m for _, m in self._struck) % 12)
+
+    def key_up(self, midi: int) -> None:
+        """A key came up."""
+        self._down.pop(midi, None)
+
+    def believe(self, mass: float) -> None:
+        """How probable the player's place is by now."""
+        doubt = self.likes["doubt"]
+        self.unsure = mass < (doubt["sure"] if self.unsure else doubt["unsure"])
+
+    def busy(self, now: float, beat: float, speed: float) -> float:
+        """How busy the player is: 0 at leisure or as written, 1 at the most."""
+        data = self.likes["busy"]
+        window = data["window"]
+        since = now - window / speed
+        played = len(self._onsets) - bisect_right(self._onsets, since)
+        if self._written is None:
+            low, high = (window * rate for rate in data["running"])
+        else:
+            low, high = data["extra"]
+            played -= self._notes_written(beat - window, beat + SLACK)
+        return float(min(1.0, max(0.0, (played - low) / (high - low))))
+
+    # What follows from it
+
+    def next_moment(self, now: float, speed: float) -> float | None:
+        """When a key that is down now will count by itself, in seconds."""
+        moments = (key.seconds + key.needs / speed for key in self._down.values() if not key.written)
+        return min((moment for moment in moments if moment > now + TINY), default=None)
+
+    def judged(self, now: float, cue: Cue, beat: float, speed: float, sounding: Collection[int]) -> Note | None:
+        """The note to be struck in a cue's place: itself, or another; None when it is to be left out.
+
+        ``beat`` is where the player is, ``sounding`` what else sounds of its part.
+        """
+        part = cue.note.part
+        if part == "bass" and self.unsure:
+            return self._root(cue)
+        if part == "chords":
+            if self.unsure or not self._wanted(now, cue, beat, speed):
+                return None
+            self._chord_at = cue.beat
+        return self._agreed(now, cue, beat, sounding) if part in ("bass", "chords", "solo") else cue.note
+
+    def yields(self, beat: float, sounding: Iterable[tuple[str, int]]) -> list[tuple[str, int]]:
+        """Of the notes that sound, those that clash with what the player sounds: part and MIDI number."""
+        run, place = self._run(beat)
+        heard, lowest = self._heard(beat, run, place)
+        if not unforeseen(run.harmony, heard):
+            return []
+        instead = meant(run.harmony, heard, lowest)
+        return [
+            (part, midi)
+            for part, midi in sounding
+            if part in ("bass", "chords", "solo") and clashes(midi % 12, run.harmony, heard, instead)
+        ]
+
+    def moved(self, beat: float, midi: int) -> int | None:
+        """Where a bass note that clashes goes: a MIDI number, or None."""
+        run, place = self._run(beat)
+        heard, lowest = self._heard(beat, run, place)
+        instead = meant(run.harmony, heard, lowest)
+        if instead is not None and midi % 12 == run.harmony.bass:
+            return _nearest(instead.root, midi)
+        return agreeing(midi, run.harmony, heard, instead)
+
+    def answers(self, now: float, beat: float, speed: float, coming: Sequence[Cue], plan: Sequence[Note]) -> list[Cue]:
+        """A chord for a gap that the chart doesn't have, to be struck within the beat that begins now; or nothing.
+
+        ``coming`` are the chords arranged for the next beats, ``plan`` those of the whole chorus.
+        """
+        data = self.likes["answer"]
+        if self.unsure or not self._onsets or coming or beat - self._chord_at < data["apart"]:
+            return []
+        quiet = (now - self._onsets[-1]) * speed
+        if quiet < data["gap" if self._written else "rest"]:
+            return []
+        if self._written and not self._notes_written(beat - quiet + SLACK, beat - SLACK):
+            return []
+        chance = random.Random(f"answer/{self.settings.seed}/{round(beat, 3)}")
+        at = beat + (0.5 if chance.random() < data["off-beat"] else 0.0)
+        run, _ = self._run(at)
+        length = min(data["length"], run.end - at % self.length)
+        voices = self._voiced(run, at, length, plan)
+        if length < 0.5 or len(voices) < 2:
+            return []
+        self._answer_at = now
+        where = Fraction(at % self.length).limit_denominator(24)
+        long = Fraction(length).limit_denominator(24)
+        notes = (replace(v, beat=where, length=long, reason=ANSWER, weight=data["weight"]) for v in voices)
+        return [Cue(at, at + length, note) for note in notes]
+
+    # Parts of the above
+
+    def _run(self, beat: float) -> tuple[_Run, tuple[int, int]]:
+        at = beat % self.length
+        n = max(0, bisect_right(self._starts, at + TINY) - 1)
+        return self._runs[n], (int((beat + TINY) // self.length), n)
+
+    def _in_melody(self, beat: float, midi: int) -> bool:
+        near = self.likes["agree"]["written"]
+        if self._written is None:
+            return False
+        at = beat % self.length
+        return midi % 12 in self._written.classes(at - near, at + near) | self._written.classes(
+            at - near + self.length, at + near + self.length
+        )
+
+    def _notes_written(self, low: float, high: float) -> int:
+        """Onsets in the chart's melody from one beat up to another, through the choruses."""
+        return self._written_before(high) - self._written_before(low)
+
+    def _written_before(self, beat: float) -> int:
+        turns, at = divmod(beat, self.length)
+        return int(turns) * len(self._melody_onsets) + bisect_left(self._melody_onsets, at)
+
+    def _heard(self, beat: float, run: _Run, place: tuple[int, int]) -> tuple[frozenset[int], int]:
+        """Pitch classes that the player sounds over the chord of a beat, as far as they count, and the lowest."""
+        agree = self.likes["agree"]
+        classes: set[int] = set()
+        lowest = -1
+        if self._said is not None and self._said.place == place:
+            classes |= self._said.classes
+            lowest = self._said.lowest
+        since = beat % self.length - run.start
+        for midi, key in sorted(self._down.items()):
+            if key.written or key.beat > beat + TINY:
+                continue
+            carried = self._run(key.beat + TINY)[1] != place
+            if since >= agree["carried"] if carried else beat - key.beat >= key.needs - TINY:
+                classes.add(midi % 12)
+                lowest = midi % 12 if lowest < 0 else lowest
+        return frozenset(classes), lowest
+
+    def _root(self, cue: Cue) -> Note | None:
+        """The root where a chord begins, or a bar of a long one; otherwise nothing."""
+        at = cue.beat % self.length
+        run, _ = self._run(cue.beat)
+        begins = abs(at - run.start) < 0.1 or any(abs(at - float(bar)) < 0.1 for bar in self.form.bars)
+        if not begins or not run.harmony.written:
+            return None
+        midi = _nearest(run.harmony.bass, cue.note.midi)
+        return self._as(cue.note, midi, "the root, until the place is sure again")
+
+    def _wanted(self, now: float, cue: Cue, beat: float, speed: float) -> bool:
+        """Whether a chord's note is wanted, as busy as the player is."""
+        if cue.note.reason == ANSWER:
+            return self._onsets[-1] <= self._answer_at  # unless they have come in meanwhile
+        busy = self.busy(now, beat, speed)
+        if busy <= 0:
+            return True
+        data = self.likes["busy"]
+        chance = random.Random(f"busy/{self.settings.seed}/{round(cue.beat, 2)}")
+        if chance.random() < data["left-out"] * busy:
+            return False
+        most, least = data["voices"]
+        return self._rank(cue.note) < int(most - round(busy * (most - least)))
+
+    def _rank(self, note: Note) -> int:
+        """Which of a chord's voices to keep: 0 and 1 for third and seventh, then the others from the top."""
+        if note.degree in FIRM:
+            return 0 if "3" in note.degree or note.degree == "4" else 1
+        return 2 if note.degree not in ("5", "b5", "#5") else 3
+
+    def _agreed(self, now: float, cue: Cue, beat: float, sounding: Collection[int]) -> Note | None:
+        """The cue's note, or what agrees with the player in its place."""
+        note, midi = cue.note, cue.note.midi
+        run, place = self._run(cue.beat)
+        left = run.end - cue.beat % self.length
+        pulse = float(self.form.metre.pulse)
+        if note.part == "chords" and left <= self.likes["agree"]["early"]:
+            return note  # it belongs to the chord to come
+        heard, lowest = self._heard(max(beat, cue.beat - TINY), run, place)
+        if not unforeseen(run.harmony, heard):
+            return note
+        instead = meant(run.harmony, heard, lowest)
+        if not clashes(midi % 12, run.harmony, heard, instead):
+            return note
+        if note.part == "bass":
+            leads = left <= pulse + 0.1 < run.end - run.start
+            new = self._other_approach(cue, heard, run, instead) if leads else self.moved(cue.beat, midi)
+            return self._as(note, midi if new is None else _within(new), "with the chord that the player means")
+        new = agreeing(midi, run.harmony, heard, instead)
+        if new is None or new in sounding or new in self._down:
+            return None
+        return self._as(note, new, "with the chord that the player means")
+
+    def _other_approach(self, cue: Cue, heard: frozenset[int], run: _Run, instead: Meant | None) -> int | None:
+        """Another way into the next chord's root: a semitone, a tone or a fifth from it, without a clash."""
+        midi = cue.note.midi
+        goal = _nearest(self._run(cue.beat - cue.beat % self.length + run.end + TINY)[0].harmony.bass, midi)
+        ways = [goal + step for step in APPROACHES if not clashes((goal + step) % 12, run.harmony, heard, instead)]
+        return min(ways, key=lambda way: abs(way - midi), default=None)
+
+    def _as(self, note: Note, midi: int, why: str) -> Note:
+        return note if midi == note.midi else replace(note, pitch=pitch_in_key(midi, self.form.fifths), reason=why)
+
+    def _voiced(self, run: _Run, at: float, length: float, plan: Sequence[Note]) -> list[Note]:
+        """The plan's nearest voicing of a chord, as far as it lies under what the player holds and is to play."""
+        found: list[Note] = []
+        best = float("inf")
+        place = at % self.length
+        for beat, group in groupby(plan, key=lambda note: note.beat):
+            where = float(beat)
+            other, _ = self._run(where)
+            voices = list(group)
+            if other.harmony.label != run.harmony.label or len(voices) < 2 or other.end - where <= 0.5 + TINY:
+                continue
+            if abs(where - place) < best:
+                best, found = abs(where - place), voices
+        above = [*self._down]
+        if self._written is not None:
+            above += [note.pitch.midi for note in self._written.sounding(place, place + length)]
+        return [v for v in found if all(v.midi < high and high - v.midi not in (1, 13) for high in above)]
+
+
+def _runs(form: Form) -> tuple[_Run, ...]:
+    found: list[_Run] = []
+    for harmony in harmonies(form):
+        if found and found[-1].harmony.label == harmony.label and found[-1].harmony.written == harmony.written:
+            found[-1] = replace(found[-1], end=float(harmony.end))
+        else:
+            found.append(_Run(float(harmony.start), float(harmony.end), harmony))
+    return tuple(found)
+
+
+def _nearest(pc: int, midi: int) -> int:
+    """The note of a pitch class nearest to a bass note, in the bass's range."""
+    low, high = BASS_RANGE
+    return min((m for m in range(low, high + 1) if m % 12 == pc), key=lambda m: (abs(m - midi), m))
+
+
+def _within(midi: int) -> int:
+    low, high = BASS_RANGE
+    return midi + 12 if midi < low else midi - 12 if midi > high else midi
