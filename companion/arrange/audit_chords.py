@@ -64,6 +64,7 @@ def chords_of(notes: Iterable[Note]) -> list[tuple[Fraction, list[Note]]]:
 
 def meant(form: Form, beat: Fraction, chord: Sequence[Note]) -> Harmony:
     """The chord that a voicing stands for: the one to come, struck on the quaver before it, if it says that better."""
+    beat %= form.length
     here = harmony_at(form, beat)
     if 0 < here.end - beat <= Fraction(1, 2):
         coming = harmony_at(form, beat + Fraction(1, 2))

@@ -12,9 +12,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from companion.arrange.comping import Strike, strikes
+from companion.arrange.comping import strikes
 from companion.arrange.melody import Line
 from companion.arrange.part import Note
+from companion.arrange.room import Strike
 from companion.arrange.sliding import slid
 from companion.arrange.treatments import Plan
 from companion.arrange.voicings import Voicing, candidates, choose
@@ -52,7 +53,7 @@ def notes(
     starts = [float(n.beat) for n in below]
     under = [_under(starts, below, strike) for strike in struck]
     chance = random.Random(f"voicings/{seed}/{chorus}")
-    arrivals = [n for n, strike in enumerate(struck) if not strike.steps]
+    arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
     chosen: list[Voicing | None] = [None] * len(struck)
     for n, voicing in zip(
         arrivals, choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance), strict=True
@@ -62,9 +63,13 @@ def notes(
     _elsewhere(form, struck, chosen, above, lambda strike: _under(starts, below, strike))
     found: list[Note] = []
     before: Voicing | None = None
+    waited = False
     for strike, voicing in zip(struck, chosen, strict=True):
         if voicing is not None:
-            found += _late(_notes(form, strike, voicing, hand, before), strike, chance)
+            chord = _notes(form, strike, voicing, hand, before)
+            late = None if waited else late_voice(strike, voicing, before, chance)
+            waited = late is not None
+            found += chord if late is None else _waiting(chord, late, strike)
             before = voicing
     return tuple(sorted(found, key=lambda n: n.beat))
 
@@ -77,11 +82,13 @@ def _elsewhere(
     under: Callable[[Strike], Sequence[int]],
 ) -> None:
     """Where a bar without a melody note has no chord that can be struck at its place: a later place in the same bar."""
-    voiced = {form.bar_at(s.beat) for s, v in zip(struck, chosen, strict=True) if v is not None}
+    voiced = {form.bar_at(s.beat) for s, v in zip(struck, chosen, strict=True) if v is not None and s.beat >= 0}
     for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
         bar = form.bar_at(strike.beat)
         end = form.bars[bar] if bar < len(form.bars) else form.length
-        if voicing is not None or bar in voiced or strike.steps or above.begins(float(form.bars[bar - 1]), float(end)):
+        if voicing is not None or bar in voiced or strike.slides:
+            continue
+        if not above.rests(float(form.bars[bar - 1]), float(end)):
             continue
         until = min(end, strike.harmony.end, struck[n + 1].beat if n + 1 < len(struck) else end)
         beat = strike.beat + Fraction(1, 2)
@@ -107,7 +114,7 @@ def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, before: Voic
     left = voicing.shape.left
     found = []
     for n, midi in enumerate(voicing.midi):
-        tone = None if strike.steps else voicing.shape.degrees[n]
+        tone = None if strike.slides else voicing.shape.degrees[n]
         found.append(
             Note(
                 beat=strike.beat,
@@ -127,15 +134,15 @@ def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, before: Voic
 
 def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> Pitch:
     """The note as the chord spells it, without double accidentals; as the key does where fourths slide through it."""
-    if strike.steps:
+    if strike.slides:
         return pitch_in_key(midi, form.fifths)
     name = strike.harmony.name_of(voicing.shape.degrees[n])
     return name.at(midi) if abs(name.alter) <= 1 else pitch_in_key(midi, form.fifths)
 
 
 def _reason(strike: Strike, voicing: Voicing, before: Voicing | None) -> str:
-    if strike.steps:
-        return f"fourths sliding, {strike.steps} to go: {strike.reason}"
+    if strike.slides:
+        return f"fourths {voicing.shape.why}: {strike.reason}"
     shape = voicing.shape
     if shape.family in ("three", "two"):
         called = f"thinned to {shape.name}"
@@ -158,12 +165,24 @@ def _movement(voicing: Voicing, before: Voicing | None) -> str:
     return "the hand moves to make room" if max(moves) > 4 else ""
 
 
-def _late(chord: list[Note], strike: Strike, chance: random.Random) -> list[Note]:
-    """The chord, now and then with its fourth voice a beat or half a beat late: a line of its own in the middle."""
-    long = strike.length >= Fraction(3, 2)
-    if len(chord) != 4 or not long or strike.steps or chance.random() >= strike.treatment.late:
-        return chord
-    voice = chance.choice((1, 2, 3))
+def late_voice(strike: Strike, voicing: Voicing, before: Voicing | None, chance: random.Random) -> int | None:
+    """Which voice of four comes later, now and then: neither third nor seventh, and rather one that moves by step.
+
+    The lowest never waits: the others stand on it.
+    """
+    if len(voicing.midi) != 4 or strike.length < Fraction(3, 2) or strike.slides:
+        return None
+    if chance.random() >= strike.treatment.late:
+        return None
+    free = [n for n in (1, 2, 3) if voicing.midi[n] % 12 not in strike.harmony.guides]
+    if before is not None and len(before.midi) == 4:
+        steps = [n for n in free if 1 <= abs(voicing.midi[n] - before.midi[n]) <= 2]
+        free = steps or free
+    return chance.choice(free) if free else None
+
+
+def _waiting(chord: list[Note], voice: int, strike: Strike) -> list[Note]:
+    """The chord with one voice a beat or half a beat late."""
     delay = Fraction(1) if strike.length >= Fraction(5, 2) else Fraction(1, 2)
     late = replace(
         chord[voice],

@@ -11,7 +11,6 @@ or rests, the chord answers.
 from __future__ import annotations
 
 import random
-from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -19,28 +18,13 @@ from functools import cache
 from typing import Any
 
 from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.held import held
 from companion.arrange.melody import Line
+from companion.arrange.room import FAR, HALF, TINY, Bar, Room, Strike, bar_of, free_from
+from companion.arrange.sliding import sliding
 from companion.arrange.tables import table
-from companion.arrange.treatments import Plan, Treatment
+from companion.arrange.treatments import Plan
 from companion.chart.model import Form
-
-HALF = Fraction(1, 2)
-TINY = 1e-6
-_FAR = 64.0
-
-
-@dataclass(frozen=True)
-class Strike:
-    """A moment at which a chord is struck."""
-
-    beat: Fraction
-    length: Fraction
-    harmony: Harmony
-    treatment: Treatment
-    reason: str
-    weight: float = 1.0
-    steps: int = 0
-    """So many semitones before the arrival that follows, where fourths slide."""
 
 
 @dataclass(frozen=True)
@@ -53,38 +37,6 @@ class Rhythm:
     """The hits again, for comparing."""
 
 
-@dataclass(frozen=True)
-class _Room:
-    """What the chords listen to while they are placed."""
-
-    form: Form
-    melody: Line
-    chords: tuple[Harmony, ...]
-    starts: list[float]
-    length: float
-    chance: random.Random
-
-    def harmony(self, beat: float) -> Harmony:
-        return self.chords[max(0, bisect_right(self.starts, beat % self.length + TINY) - 1)]
-
-
-@dataclass(frozen=True)
-class _Bar:
-    """One bar: where it lies, how it is to be played."""
-
-    start: Fraction
-    end: Fraction
-    treatment: Treatment
-    placement: str
-    rests: bool
-    """No melody note begins in it."""
-    at: float
-    size: float
-    """Start and length again, for comparing."""
-    left: int
-    """Bars of its section from here on, this one included."""
-
-
 def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> list[Strike]:
     """Moments at which chords are struck over one chorus, in order.
 
@@ -92,42 +44,54 @@ def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> 
     """
     chords = harmonies(form)
     chance = random.Random(f"comping/{seed}/{chorus}")
-    room = _Room(form, melody, chords, [float(h.start) for h in chords], float(form.length), chance)
+    room = Room(form, melody, chords, [float(h.start) for h in chords], float(form.length), chance)
+    end = form.length - (HALF if _leads_in(seed, chorus + 1) else 0)
     found: list[Strike] = []
     recent: list[str] = []
-    for start, end in zip(form.bars, [*form.bars[1:], form.length], strict=True):
-        until, treatment = next(((b, t) for a, b, t in plan if a <= start < b), plan[-1][1:])
-        placement = treatment.placement
-        if not melody.notes and placement in ("gaps", "answering", "accents"):
-            placement = "free"
-        at, size = float(start), float(end - start)
-        bar = _Bar(
-            start,
-            end,
-            treatment,
-            placement,
-            not melody.begins(at, at + size),
-            at,
-            size,
-            int((until - start) / (end - start)),
-        )
-        name, struck = _struck(room, bar, recent, float(found[-1].beat) if found else -_FAR)
+    if _leads_in(seed, chorus):
+        found += _across(room, bar_of(room, plan, 0))
+    for n in range(len(form.bars)):
+        bar = bar_of(room, plan, n)
+        if bar.end == form.length:
+            bar = replace(bar, size=float(end - bar.start))
+        name, struck = _struck(room, bar, recent, found)
         recent.append(name)
         found += struck
     return [
         replace(one, length=min(one.length, after - one.beat))
-        for one, after in zip(found, [*(f.beat for f in found[1:]), form.length][: len(found)], strict=True)
+        for one, after in zip(found, [*(f.beat for f in found[1:]), end][: len(found)], strict=True)
     ]
 
 
-def _struck(room: _Room, bar: _Bar, recent: Sequence[str], last: float) -> tuple[str, list[Strike]]:
-    """The rhythm chosen for a bar, and its strikes."""
+def _leads_in(seed: int, chorus: int) -> bool:
+    """Whether a chorus begins with a chord on the quaver before its first downbeat; the one before it makes room.
+
+    Before the first chorus there is an introduction, which leads in itself, or nothing.
+    """
+    share = float(table("comping")["placement"]["lead-in"])
+    return chorus > 1 and random.Random(f"leading in/{seed}/{chorus}").random() < share
+
+
+def _across(room: Room, first: Bar) -> list[Strike]:
+    """The first chord of a chorus on the quaver before it, where the melody leaves room."""
+    if first.placement not in ("gaps", "answering", "free"):
+        return []
+    whole = replace(first, at=0.0, size=room.length)
+    found = _room_for(room, whole, room.length - 0.5, 2.0)
+    if found is None or not found.early:
+        return []
+    return [_strike(first, (-HALF, Fraction(2)), found, "leads in")]
+
+
+def _struck(room: Room, bar: Bar, recent: Sequence[str], before: Sequence[Strike]) -> tuple[str, list[Strike]]:
+    """The rhythm chosen for a bar, and its strikes; ``before`` are those of the bars before it."""
     if bar.placement == "held":
-        return "held", _held(room, bar)
+        return "held", held(room, bar)
     if bar.placement == "sliding":
-        return "sliding", _sliding(room, bar)
+        return "sliding", sliding(room, bar, before)
     if bar.placement == "accents" and (accents := _accents(room, bar)):
         return "accents", accents
+    last = free_from(before)
     choices = [
         (_liking(room, rhythm, kept, recent), rhythm.name, kept)
         for rhythm in rhythms(bar.treatment.rhythms, str(room.form.metre), bar.end - bar.start)
@@ -135,7 +99,7 @@ def _struck(room: _Room, bar: _Bar, recent: Sequence[str], last: float) -> tuple
     ]
     name, struck = max(choices, key=lambda choice: choice[0])[1:] if choices else ("waiting", [])
     if not any(strike.beat >= bar.start for strike in struck):
-        answer = _answer(room, bar, float(struck[-1].beat) if struck else last)
+        answer = _answer(room, bar, free_from(struck) if struck else last)
         if answer is not None:
             return f"answer {answer.beat - bar.start}", [*struck, answer]
     return name, struck
@@ -170,7 +134,7 @@ def _worn(name: str, recent: Sequence[str]) -> bool:
     return len(recent) >= running and set(recent[-running:]) == {name}
 
 
-def _liking(room: _Room, rhythm: Rhythm, kept: Sequence[Strike], recent: Sequence[str]) -> float:
+def _liking(room: Room, rhythm: Rhythm, kept: Sequence[Strike], recent: Sequence[str]) -> float:
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, and a little chance."""
     rules = table("comping")["placement"]
     lost = len(rhythm.hits) - len(kept)
@@ -183,16 +147,16 @@ def _liking(room: _Room, rhythm: Rhythm, kept: Sequence[Strike], recent: Sequenc
     )
 
 
-def _kept(room: _Room, bar: _Bar, rhythm: Rhythm, last: float) -> list[Strike]:
+def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[Strike]:
     """What of a rhythm there is room for."""
     kept: list[Strike] = []
     for n, (at, length) in enumerate(rhythm.floats):
-        if bar.at + at < last + 0.5 - TINY:
+        if bar.at + at < last - TINY:
             continue
         found = _room_for(room, bar, bar.at + at, length)
         if found is not None:
             kept.append(_strike(bar, rhythm.hits[n], found, rhythm.name))
-            last = bar.at + at
+            last = free_from(kept)
     return kept
 
 
@@ -205,11 +169,11 @@ class _Found:
     early: bool
 
 
-def _room_for(room: _Room, bar: _Bar, at: float, length: float, must: bool = False) -> _Found | None:
+def _room_for(room: Room, bar: Bar, at: float, length: float, must: bool = False) -> _Found | None:
     """A chord at a beat, where melody and harmony leave room for it."""
     if at < -TINY or at >= bar.at + bar.size - TINY:
         return None
-    free = _free(room, at, bar.placement, must) if bar.placement in ("gaps", "answering") else _FAR
+    free = _free(room, at, bar.placement, must) if bar.placement in ("gaps", "answering") else FAR
     if free < 0.33:
         return None
     harmony, until, early = _meant(room, at, min(length, free))
@@ -221,15 +185,15 @@ def _room_for(room: _Room, bar: _Bar, at: float, length: float, must: bool = Fal
     return _Found(harmony, length, early) if length >= 0.33 else None
 
 
-def _strike(bar: _Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) -> Strike:
+def _strike(bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) -> Strike:
     at, length = hit
     if float(length) > found.length + TINY:
         length = Fraction(found.length).limit_denominator(24)
     reason = f"{name}, a quaver early" if found.early else name
-    return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, 1.0 if at.denominator == 1 else 1.04)
+    return Strike(bar.start + at, length, found.harmony, bar.treatment, reason)
 
 
-def _meant(room: _Room, at: float, length: float) -> tuple[Harmony, float, bool]:
+def _meant(room: Room, at: float, length: float) -> tuple[Harmony, float, bool]:
     """The chord of a strike, until when it rules, and whether it comes early.
 
     On the quaver before a chord it is the chord to come, if it sounds into it and the melody doesn't contradict.
@@ -248,7 +212,7 @@ def _meant(room: _Room, at: float, length: float) -> tuple[Harmony, float, bool]
     return coming, until + float(coming.end - coming.start), True
 
 
-def _before_fourth(room: _Room, harmony: Harmony, at: float, length: float) -> float:
+def _before_fourth(room: Room, harmony: Harmony, at: float, length: float) -> float:
     """How long a chord with a major third may sound before the melody has its fourth."""
     third = (harmony.root + 4) % 12
     if third not in harmony.tones:
@@ -259,7 +223,7 @@ def _before_fourth(room: _Room, harmony: Harmony, at: float, length: float) -> f
     return length
 
 
-def _free(room: _Room, at: float, placement: str, must: bool) -> float:
+def _free(room: Room, at: float, placement: str, must: bool) -> float:
     """How long a chord struck at a beat may sound before the melody moves on; negative where it has to wait."""
     rules = table("comping")["placement"]
     start, long, after = room.melody.around(at)
@@ -276,14 +240,14 @@ def _free(room: _Room, at: float, placement: str, must: bool) -> float:
     return until if since >= wait - TINY else -1.0
 
 
-def _answer(room: _Room, bar: _Bar, last: float) -> Strike | None:
+def _answer(room: Room, bar: Bar, last: float) -> Strike | None:
     """A chord in the best gap of a bar that no rhythm fits; a small gap will do after some silence."""
     rules = table("comping")["placement"]
     quiet = bar.at - last >= rules["quiet-bars"] * bar.size
     best: tuple[float, Fraction, _Found] | None = None
     for n in range(int(2 * bar.size)):
         at = bar.at + n / 2
-        found = _room_for(room, bar, at, 2.0, must=quiet or bar.rests) if at >= last + 0.5 - TINY else None
+        found = _room_for(room, bar, at, 2.0, must=quiet or bar.rests) if at >= last - TINY else None
         if found is None or found.length < 0.5 - TINY:
             continue
         worth = min(found.length, 1.5) + room.chance.random() - (1.0 if n == 0 else 0.0)
@@ -292,7 +256,7 @@ def _answer(room: _Room, bar: _Bar, last: float) -> Strike | None:
     return _strike(bar, (best[1], Fraction(2)), best[2], "answers") if best else None
 
 
-def _accents(room: _Room, bar: _Bar) -> list[Strike]:
+def _accents(room: Room, bar: Bar) -> list[Strike]:
     """Chords with the melody's accents: its longer notes, and those that come early."""
     found: list[Strike] = []
     for note in room.melody.within(float(bar.start), float(bar.end)):
@@ -303,34 +267,3 @@ def _accents(room: _Room, bar: _Bar) -> list[Strike]:
             if harmony.written and length >= HALF:
                 found.append(Strike(note.beat, length, harmony, bar.treatment, "with the melody's accent", 1.08))
     return found
-
-
-def _held(room: _Room, bar: _Bar) -> list[Strike]:
-    """Chords struck soon after their root, which the pedal holds, and held themselves."""
-    found = []
-    for harmony in room.chords:
-        start, end = max(harmony.start, bar.start), min(harmony.end, bar.end)
-        if start < end and harmony.written:
-            at = start + _after_root(room, float(start), float(end - start))
-            found.append(Strike(at, end - at, harmony, bar.treatment, "held, after the root"))
-    return found
-
-
-def _after_root(room: _Room, start: float, length: float) -> Fraction:
-    """How long after its root a held chord is struck: where the melody doesn't move, if it can be."""
-    choices = [wait for wait in (Fraction(1), HALF, Fraction(3, 2)) if length - float(wait) >= 0.5]
-    quiet = (wait for wait in choices if not room.melody.begins(start + float(wait), start + float(wait) + TINY * 2))
-    return next(quiet, choices[0] if choices else Fraction(0))
-
-
-def _sliding(room: _Room, bar: _Bar) -> list[Strike]:
-    """By turns a bar of steps towards an arrival, and the arrival, held; the last bar of the section is one."""
-    if bar.left % 2:
-        harmony = room.harmony(bar.at)
-        return [Strike(bar.start, bar.end - bar.start, harmony, bar.treatment, "where the fourths arrive", 1.05)]
-    pulse = room.form.metre.pulse
-    count = int((bar.end - bar.start) / pulse)
-    return [
-        Strike(bar.start + n * pulse, pulse, room.harmony(bar.at), bar.treatment, "by semitones", steps=count - n)
-        for n in range(count)
-    ]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import bisect
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
@@ -97,6 +97,8 @@ class Line:
     notes: tuple[MelodyNote, ...]
     onsets: tuple[float, ...]
     ends: tuple[float, ...]
+    home: float = float("inf")
+    """From this beat on its notes are the pickup to the next chorus."""
 
     def within(self, start: float, end: float) -> Sequence[MelodyNote]:
         """Notes that begin from ``start`` to before ``end``."""
@@ -105,6 +107,10 @@ class Line:
     def begins(self, start: float, end: float) -> bool:
         """Whether a note begins from ``start`` to before ``end``."""
         return bool(self.within(start, end))
+
+    def rests(self, start: float, end: float) -> bool:
+        """Whether no note of this chorus begins in a stretch, a pickup to the next apart."""
+        return not self.begins(start, min(end, self.home))
 
     def sounding(self, start: float, end: float) -> list[MelodyNote]:
         """Notes that sound at any moment from ``start`` to before ``end``, in order."""
@@ -138,18 +144,36 @@ _ARRANGED = {True: "the melody, as written", False: "the melody, as arranged"}
 _TINY = 1e-6
 _LONGEST = 32.0
 """Quarters: no melody note is looked for further back."""
+_AROUND = 8
+"""Quarters of the neighbouring choruses that are laid out, too."""
 NOTHING = Line((), (), ())
-
-
-def _line(notes: Sequence[MelodyNote]) -> Line:
-    ordered = tuple(sorted(notes, key=lambda n: n.beat))
-    return Line(ordered, tuple(float(n.beat) for n in ordered), tuple(float(n.beat + n.length) for n in ordered))
 
 
 @lru_cache(maxsize=32)
 def line(form: Form, plan: Plan = ()) -> Line:
-    """The melody of a form as heard over and over: the pickup to the next chorus lies in its last bar too."""
-    melody = [note for note, _ in treated(form, plan)]
-    last = max((n.beat for n in melody), default=Fraction(-1))
-    again = (MelodyNote(n.beat + form.length, n.length, n.pitch) for n in melody if n.beat < 8)
-    return _line([*melody, *(n for n in again if n.beat > last)])
+    """The melody of a form as heard over and over.
+
+    The pickup to the next chorus lies in its last bar too, and what the chorus before it ends with lies before 0.
+    """
+    melody = sorted((note for note, _ in treated(form, plan)), key=lambda n: n.beat)
+    if not melody:
+        return NOTHING
+    pickup = min(Fraction(0), melody[0].beat)
+    home = melody[-1].beat
+    again = [n for n in _moved(melody, form.length) if home < n.beat < form.length + _AROUND]
+    before = [
+        replace(n, length=min(n.length, pickup - n.beat))
+        for n in _moved(melody, -form.length)
+        if -_AROUND <= n.beat < pickup
+    ]
+    notes = (*before, *melody, *again)
+    return Line(
+        notes,
+        tuple(float(n.beat) for n in notes),
+        tuple(float(n.beat + n.length) for n in notes),
+        float(again[0].beat) if again else float("inf"),
+    )
+
+
+def _moved(notes: Sequence[MelodyNote], by: Fraction) -> list[MelodyNote]:
+    return [replace(n, beat=n.beat + by) for n in notes]

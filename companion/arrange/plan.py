@@ -6,6 +6,7 @@ treatment, chorus and seed give the same notes.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
@@ -131,4 +132,7 @@ def _chords(
     else:
         above = melody.line(form, () if "melody" in player else treatments)
     below = () if "bass" in player else _bass(form, name, chorus, seed, first)
+    if below and chorus > 1:  # the first chord may come early, over the last note of the chorus before
+        last = _bass(form, name, chorus - 1, seed, None)[-1]
+        below = (replace(last, beat=last.beat - form.length), *below)
     return joined(form, "chords", chords.notes(form.free, treatments, above, below, chorus=chorus, seed=seed))

@@ -17,6 +17,8 @@ from companion.chart.model import Form, Place
 from companion.errors import ConfigError
 from companion.resources import config_paths, read_toml_file
 
+_NO_RHYTHMS = ("placement", "held", "slides")
+"""Tables of ``comping.toml`` that aren't sets of rhythms."""
 PLACEMENTS = ("gaps", "answering", "accents", "free", "held", "sliding")
 MELODIES = ("as-written", "turned", "dropped")
 
@@ -105,7 +107,7 @@ def _check(made: Treatment, file: Path, where: str) -> None:
         (made.bass, "a bass pattern", table("bass")["patterns"]),
         (made.placement, "a placement", PLACEMENTS),
         (made.melody, "a way with the melody", MELODIES),
-        (made.rhythms, "a set of rhythms", {k: v for k, v in table("comping").items() if k != "placement"}),
+        (made.rhythms, "a set of rhythms", {k: v for k, v in table("comping").items() if k not in _NO_RHYTHMS}),
         *((family, "a family of voicings", table("voicings")) for family in made.chords),
     )
     for given, what, known in choices:

@@ -18,8 +18,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.arrange.comping import Strike
 from companion.arrange.melody import Line
+from companion.arrange.room import Strike
 from companion.arrange.shapes import Shape, shapes
 from companion.arrange.tables import table
 
@@ -54,23 +54,30 @@ def candidates(strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicin
     ceiling = coming.pitch.midi if coming is not None and float(coming.beat) <= end + 1 else 128
     found = []
     for shape in shapes(harmony, frozenset(midi % 12 for midi in above), strike.treatment.chords):
-        for voicing in _laid(harmony.root, shape):
+        for voicing in _laid(harmony.root, shape, "register-of-the-melody" if strike.aim else "register"):
             top = voicing.midi[-1]
             if not clear(voicing.midi, above, bass):
                 continue
             near = costs["near-melody"] if above and min(above) - top <= 2 else 0.0
             over = costs["above-next"] * min(4, max(0, top - ceiling))
             wide = costs["out-of-reach"] if above and not shape.left and min(above) - voicing.midi[0] > _span() else 0.0
-            found.append(replace(voicing, price=voicing.price + near + over + wide))
+            astray = _astray(top, strike.aim) if strike.aim else 0.0
+            found.append(replace(voicing, price=voicing.price + near + over + wide + astray))
     small = [v for v in found if v.shape.family in strike.treatment.chords and len(v.midi) == 2]
     return small or found  # a family of two notes needs no thinning
 
 
+def _astray(top: int, aim: int) -> float:
+    """Price of a top note that isn't the one to land on."""
+    costs = table("voicings")["costs"]
+    return float(costs["astray"] * ((top - aim) % 12 != 0) + costs["astray-semitone"] * abs(top - aim))
+
+
 @lru_cache(maxsize=8192)
-def _laid(root: int, shape: Shape) -> tuple[Voicing, ...]:
+def _laid(root: int, shape: Shape, register_name: str) -> tuple[Voicing, ...]:
     """A shape in every octave of its register, the register's price included."""
     data = table("voicings")
-    register = data["register-of-two-hands" if shape.left else "register"]
+    register = data["register-of-two-hands" if shape.left else register_name]
     low, high = register["centre"]
     found = []
     for octave in range(24, 84, 12):
@@ -140,8 +147,11 @@ def choose(
     back: list[NDArray[np.intp]] = []
     for k in range(1, len(kept)):
         same = strikes[kept[k]].harmony.label == strikes[kept[k - 1]].harmony.label
-        ease = costs["parallel"] if strikes[kept[k]].treatment.chords[0] in PARALLEL else 1.0
+        parallel = strikes[kept[k]].treatment.chords[0] in PARALLEL
+        ease = costs["landing"] if strikes[kept[k]].aim else costs["parallel"] if parallel else 1.0
         total = best[:, None] + ease * _movement(options[k - 1], options[k], same)
+        if same:
+            total += costs["again-parallel" if parallel else "again"] * _equal(options[k - 1], options[k])
         back.append(total.argmin(axis=0))
         best = total.min(axis=0) + nodes[k]
     at = int(best.argmin())
@@ -167,6 +177,11 @@ def _movement(before: Sequence[Voicing], after: Sequence[Voicing], same: bool) -
     if same:
         cost = cost * 0.6
     return np.asarray(cost, dtype=np.float64)
+
+
+def _equal(before: Sequence[Voicing], after: Sequence[Voicing]) -> NDArray[np.float64]:
+    """1 where a voicing is the same again, array [before, after]."""
+    return np.array([[float(a.midi == b.midi) for b in after] for a in before])
 
 
 def _padded(voicings: Sequence[Voicing]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:

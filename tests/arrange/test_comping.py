@@ -80,6 +80,33 @@ def test_a_chord_on_the_quaver_before_a_bar_is_the_chord_to_come(compose: Compos
     assert early
 
 
+def test_a_chorus_may_begin_on_the_quaver_before_its_first_bar(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Ebmaj7"] * 4))
+    leads = []
+    for chorus in range(1, 13):
+        struck = beats(form, "solos", chorus=chorus, player=frozenset({"solo"}))
+        before = beats(form, "solos", chorus=chorus - 1, player=frozenset({"solo"})) if chorus > 1 else []
+        if struck[0] < 0:
+            leads.append(chorus)
+            assert struck[0] == -0.5
+            assert before[-1] <= form.length - 1, "the chorus before makes room"
+            notes = arrange(form, "chords", treatment="solos", chorus=chorus, player=frozenset({"solo"}))
+            first = [n for n in notes if n.beat < 0]
+            assert {n.midi % 12 for n in first} <= {0, 4, 5, 9}, "F A C E, the chord to come, not Ebmaj7"
+    assert 1 not in leads
+    assert 2 <= len(leads) <= 9
+
+
+def test_in_the_last_bar_the_pickup_to_the_next_chorus_is_left_alone(compose: Composer) -> None:
+    melody = [(-1.5, 0.5, 72), (-1, 1, 74), (0, 4, 76), (8, 4, 74)]
+    form = compose("Cmaj7 | A7 | Dm7 | G7", melody=melody)
+    for chorus in range(1, 9):
+        for note in arrange(form, "chords", treatment="walking", chorus=chorus):
+            assert not 14.5 < note.beat < 16 and not -1.5 <= note.beat < 0
+            assert note.beat + note.length <= 14.5 or note.beat >= 16
+        assert any(beat >= 12 for beat in beats(form, "walking", chorus=chorus)), "the rest before it is answered"
+
+
 def test_accents_go_with_the_melody(compose: Composer) -> None:
     form = compose("Cmaj7 | F7 | Cmaj7 | G7", melody=[(4 * k + b, 1.5, 76) for k in range(4) for b in (0, 2.5)])
     onsets = {float(n.beat) for n in form.melody}

@@ -12,9 +12,9 @@ from itertools import pairwise
 
 import pytest
 
-from companion.arrange.comping import Strike
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody import NOTHING
+from companion.arrange.room import Strike
 from companion.arrange.shapes import Shape, shapes
 from companion.arrange.treatments import treatment
 from companion.arrange.voicings import Voicing, choose
