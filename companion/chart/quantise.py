@@ -1,0 +1,514 @@
+"""From played onsets to written beats: which place of which beat each note was meant for.
+
+Conventions: beats are quarters from the first downbeat (below 0: a pickup). Inside, time is counted in pulses, quarters
+or the dotted quarters of compound time, as a click gives them (:class:`companion.chart.playing.BeatMap`); places within
+a pulse in 24ths of it, so that halves, quarters, eighths, thirds and sixths are all whole numbers.
+
+Method: the best of all readings is searched for. A reading puts every onset at a place, or calls it a grace note; it
+costs what its rhythm costs (how rarely a pulse is so divided) and what its timing costs. Timing is a Kalman filter over
+three things: where the pulse lies, how long it is, and how late the off-beat quaver comes (the swing). Readings are kept
+and pruned as in a beam search; of two that agree in all that matters for what follows, the better one stays (Viterbi).
+Tempo and rhythm are so found together, after Cemgil & Kappen, Monte Carlo Methods for Tempo Tracking and Rhythm
+Quantization, J. Artificial Intelligence Research 18, 2003, and Raphael, A Hybrid Graphical Model for Rhythmic Parsing,
+Artificial Intelligence 137, 2002 (both from memory). Four kinds of reading run side by side: to the click or on a beat of
+the player's own, swung or straight. A second run knows from the first how the tune divides its beats.
+
+All costs are in ``configs/capture.toml``.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from math import floor, log, sqrt
+from typing import Any
+
+from companion.chart.playing import BeatMap, Key
+from companion.errors import ConfigError
+from companion.music.meter import Metre
+from companion.music.swing import swing_ratio
+
+WHOLE, HALF, THIRD = 24, 12, 8
+"""24ths of a pulse."""
+DIVISIONS = (1, 2, 4, 8, 3, 6)
+BEAM = 40
+"""Readings kept at each onset."""
+BEHIND = 14.0
+"""A reading that costs so much more than the best is given up,"""
+FEW, FAR_BEHIND = 6, 80.0
+"""but for so many of each manner of keeping the beat, unless they cost so much more."""
+GATE = 3.6
+"""Standard deviations within which a place is considered."""
+MOST_EMPTY = 64
+"""Pulses without an onset that a reading may pass over."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A played note and the place it was meant for."""
+
+    key: Key
+    beat: Fraction | None
+    """Quarters from the first downbeat; None for a grace note or another one that is written nowhere."""
+    off: float = 0.0
+    """How late it came against its reading, in seconds."""
+    doubt: float = 0.0
+    """How far from its place in standard deviations."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How a performance was read."""
+
+    notes: tuple[Placed, ...]
+    """Every onset in order of time."""
+    ratio: float
+    """Long quaver to short one as it was played; 1 when they are even."""
+    pulses: tuple[tuple[float, float], ...]
+    """Where the player's own pulses fell: quarters and seconds."""
+
+    @property
+    def swung(self) -> bool:
+        """Whether the quavers swing."""
+        return self.ratio > 1.15
+
+    @property
+    def beats(self) -> BeatMap:
+        """The player's own beat."""
+        return BeatMap(self.pulses)
+
+
+def quantise(
+    keys: Sequence[Key],
+    beats: BeatMap,
+    metre: Metre | None = None,
+    *,
+    feel: str | None = None,
+    steady: bool = False,
+    costs: Mapping[str, Any] | None = None,
+) -> Reading:
+    """Find the written beat of each note of one line.
+
+    Parameters
+    ----------
+    keys : sequence of Key
+        One voice, in order of onset.
+    beats : BeatMap
+        The click, or the tempo and start that were agreed on.
+    metre : Metre, optional
+        4/4 unless given.
+    feel : str, optional
+        'swing' or 'straight' when it is known; found out unless given.
+    steady : bool
+        True when the player is known to have kept to ``beats`` (the notes of a sequencer); a wandering beat isn't
+        looked for then.
+    costs : mapping, optional
+        Instead of ``configs/capture.toml``.
+
+    Returns
+    -------
+    Reading
+    """
+    metre = metre or Metre()
+    table = costs or read_costs()
+    if not keys:
+        return Reading((), 1.0, beats.points)
+    scale = float(metre.pulse)
+    times = [beats.beat(key.on) / scale for key in keys]
+    spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
+    search = _Search(keys, times, spans, metre, feel, steady, table)
+    best = search.run(_divisions(table, metre.compound))
+    habit = _habit(best, _divisions(table, metre.compound), float(table["division"]["own"]))
+    best = search.run(habit)
+    return _reading(keys, times, spans, best, beats, scale)
+
+
+@lru_cache(maxsize=1)
+def _read_costs() -> dict[str, Any]:
+    from companion.resources import read_config
+
+    return read_config("capture")
+
+
+def read_costs() -> dict[str, Any]:
+    """``configs/capture.toml``. Raises ConfigError when something in it is missing."""
+    table = _read_costs()
+    for name in ("timing", "swing", "division", "place", "length", "ornament"):
+        if name not in table:
+            raise ConfigError(f"[{name}] is missing", file="capture.toml", mend="copy it from the shipped file")
+    return table
+
+
+# Rhythm
+
+
+def _divisions(table: Mapping[str, Any], compound: bool) -> dict[int, float]:
+    return {int(n): float(cost) for n, cost in table["division"]["compound" if compound else "simple"].items()}
+
+
+@lru_cache(maxsize=4096)
+def division(places: tuple[int, ...]) -> int:
+    """The coarsest division of a pulse that has all places (24ths); 0 when none has.
+
+    >>> division((0, 12)), division((0, 8, 16)), division((18,)), division((8, 9))
+    (2, 3, 4, 0)
+    """
+    return next((n for n in DIVISIONS if all(place % (WHOLE // n) == 0 for place in places)), 0)
+
+
+class _Rhythms:
+    """What a pulse costs, by the places that have an onset in it."""
+
+    def __init__(self, divisions: Mapping[int, float], table: Mapping[str, Any], compound: bool):
+        self.divisions, self.compound = divisions, compound
+        patterns = dict(table["pattern"]["compound" if compound else "simple"])
+        self.other = float(patterns.pop("other"))
+        self.patterns = {
+            tuple(round(Fraction(place) * WHOLE) for place in places.split()): float(cost)
+            for places, cost in patterns.items()
+        }
+        self.crotchets, self.hanging, self.off_bar = (
+            float(table["place"][key]) for key in ("crotchet-triplet", "hanging", "off-bar")
+        )
+        self._known: dict[tuple[tuple[int, ...], bool, str], tuple[float, str] | None] = {}
+
+    def close(self, places: tuple[int, ...], even: bool, owed: str) -> tuple[float, str] | None:
+        """The cost of a pulse, and what it leaves to the next; None when it can't be.
+
+        ``even``: its half sounded half way though quavers swing, as beside semiquavers; ``owed``: what the pulse before
+        has left: 'third' of a triplet over both, 'beat' after a hanging note, or nothing.
+        """
+        known = (places, even, owed)
+        if known not in self._known:
+            self._known[known] = self._close(places, even, owed)
+        return self._known[known]
+
+    def _close(self, places: tuple[int, ...], even: bool, owed: str) -> tuple[float, str] | None:
+        parts = division(places)
+        if not parts or parts not in self.divisions or (even and parts < 4):
+            return None
+        cost, owes = self.divisions[parts], ""
+        if owed == "third" and places == (8,):
+            return self.crotchets, ""
+        if owed and 0 not in places:
+            cost += self.hanging
+        if places in ((), (0,)):
+            return cost, owes
+        if places in ((0, 16), (16,)) and not self.compound:
+            return cost + self.crotchets + (0.0 if 0 in places else self.other), "third"
+        if (places[-1] % THIRD if self.compound else places[-1] not in (HALF, 2 * THIRD)):
+            owes = "beat"
+        return cost + self.patterns.get(places, self.other), owes
+
+
+def _habit(path: Sequence[_State], usual: Mapping[int, float], weight: float) -> dict[int, float]:
+    """What divisions cost in this tune: its own habit and the usual one, weighed."""
+    pulses: dict[int, set[int]] = {}
+    for state in path:
+        if state.onset >= 0:
+            pulses.setdefault(state.pulse, set()).add(state.place)
+    counted = Counter(division(tuple(sorted(places))) for places in pulses.values())
+    span = max(pulses) - min(pulses) + 1 if pulses else 0
+    counted[1] += span - len(pulses)
+    return {
+        n: -log((counted[n] + weight * 2.718281828**-cost) / (sum(counted.values()) + weight))
+        for n, cost in usual.items()
+    }
+
+
+# Timing
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """One of the kinds of reading that run side by side: how the beat is kept."""
+
+    number: int
+    keep: float
+    """How much of a pulse's distance from the map is left after a pulse."""
+    beat: float
+    """Variance that a pulse adds to where it lies; of the length of a pulse likewise ``drift``."""
+    drift: float
+    swings: bool
+    bends: bool
+    """Whether semiquavers swing along with the quavers, or stay as they are written."""
+
+
+@dataclass(slots=True)
+class _State:
+    """A reading up to an onset. Times in pulses of the map; (co)variances of t, p and b."""
+
+    cost: float
+    onset: int
+    pulse: int
+    place: int
+    places: tuple[int, ...]
+    even: bool
+    owed: str
+    t: float
+    """Where the pulse lies."""
+    p: float
+    """How long it is."""
+    b: float
+    """How much later than half way the off-beat comes."""
+    tt: float
+    tp: float
+    tb: float
+    pp: float
+    pb: float
+    bb: float
+    manner: _Manner
+    before: _State | None
+    miss: float = 0.0
+    spread: float = 1.0
+
+
+def _onward(state: _State, pulses: int = 1) -> _State:
+    """The same reading some pulses later."""
+    manner = state.manner
+    t, p, tt, tp, tb, pp, pb = state.t, state.p, state.tt, state.tp, state.tb, state.pp, state.pb
+    k, a = state.pulse, manner.keep
+    for _ in range(pulses):
+        t = k + 1 + a * (t - k) + (p - 1.0)
+        tt, tp, tb = a * a * tt + 2 * a * tp + pp + manner.beat, a * tp + pp, a * tb + pb
+        pp += manner.drift
+        k += 1
+    return _State(
+        state.cost, state.onset, k, state.place, state.places, state.even, state.owed, t, p, state.b,
+        tt, tp, tb, pp, pb, state.bb, manner, state.before,
+    )  # fmt: skip
+
+
+def _bend(place: int) -> float:
+    """How much of the off-beat's lateness a place shares when the pulse is bent like a swung one."""
+    return 2.0 * min(place, WHOLE - place) / WHOLE
+
+
+class _Search:
+    """Looks for the best reading of a line."""
+
+    def __init__(
+        self,
+        keys: Sequence[Key],
+        times: Sequence[float],
+        spans: Sequence[float],
+        metre: Metre,
+        feel: str | None,
+        steady: bool,
+        table: Mapping[str, Any],
+    ):
+        self.keys, self.times, self.table, self.compound = keys, times, table, metre.compound
+        self.bar = max(1, round(float(metre.bar / metre.pulse)))
+        timing = table["timing"]
+        self.outlier = float(timing["outlier"])
+        self.noise = [(timing["key-ms"] / 1000 / span) ** 2 + self._unevenness(timing, span) ** 2 for span in spans]
+        self.even_noise = min(self.noise)
+        self.graces = self._graces(table["ornament"])
+        self.grace_cost = float(table["place"]["ornament"])
+        most = float(table["swing"]["most"])
+        self.latest = most / (most + 1.0) - 0.5
+        self.starts = list(self._starts(timing, spans[0], feel, steady))
+        self.places = [n for n in range(WHOLE) if any(n % (WHOLE // d) == 0 for d in DIVISIONS)]
+
+    @staticmethod
+    def _unevenness(timing: Mapping[str, Any], span: float) -> float:
+        return float(min(timing["jitter"], 0.009 / span))
+
+    def _graces(self, table: Mapping[str, Any]) -> list[int]:
+        """For each onset how many of those just before it could be its grace notes."""
+        longest, widest = float(table["ms"]) / 1000, int(table["interval"])
+        counts = []
+        for j, key in enumerate(self.keys):
+            n = 0
+            while n < min(j, int(table["most"])):
+                grace, after = self.keys[j - n - 1], self.keys[j - n]
+                near = after.on - grace.on <= longest and key.on - grace.on <= 3 * longest
+                if not near or not 0 < abs(after.midi - grace.midi) <= widest + (n > 0):
+                    break
+                n += 1
+            counts.append(n)
+        return counts
+
+    def _starts(self, timing: Mapping[str, Any], span: float, feel: str | None, steady: bool) -> Iterator[_State]:
+        """The kinds of reading, before the first onset."""
+        click, free, _swing = timing["click"], timing["free"], self.table["swing"]
+        off = (click["off-ms"] / 1000 / span) ** 2
+        keep = float(click["keep"])
+        ways = [(keep, off, 0.0, (1 - keep * keep) * off, 0.0)]
+        if not steady:
+            start = (free["start-ms"] / 1000 / span) ** 2
+            ways.append((1.0, start, float(free["tempo"]) ** 2, float(free["beat"]) ** 2, float(free["drift"]) ** 2))
+        first = floor(self.times[0] - 0.5)
+        number = 0
+        for keep, tt, pp, beat, drift in ways:
+            for swings, bends in self._feels(feel):
+                late, sure = self._lateness(span) if swings else self.table["swing"]["straight"]
+                manner = _Manner(number, keep, beat, drift, swings, bends)
+                # Beat 0 is where it was said to be: how far the first pulse is off depends on the tempo.
+                yield _State(
+                    0.0, -1, first, -1, (), False, "", float(first), 1.0, float(late), tt + pp * first * first,
+                    pp * first, 0.0, pp, 0.0, float(sure) ** 2, manner, None,
+                )  # fmt: skip
+                number += 1
+
+    def _feels(self, feel: str | None) -> list[tuple[bool, bool]]:
+        swung = [(True, True), (True, False)]
+        if self.compound or feel not in (None, "swing"):
+            return [(False, False)]
+        return swung if feel else [(False, False), *swung]
+
+    def _lateness(self, span: float) -> tuple[float, float]:
+        """How late the off-beat is likely to be at this tempo, and how sure that is."""
+        ratio = min(max(1.25, swing_ratio(60.0 / span)), float(self.table["swing"]["usual-most"]))
+        return ratio / (ratio + 1.0) - 0.5, float(self.table["swing"]["spread"])
+
+    def run(self, divisions: Mapping[int, float]) -> list[_State]:
+        """The states of the best reading, one a placed onset."""
+        self.rhythms = _Rhythms(divisions, self.table, self.compound)
+        count = len(self.keys)
+        reached: list[dict[tuple[Any, ...], _State]] = [{} for _ in range(count)]
+        for start in self.starts:
+            self._extend(start, reached)
+        for onset in range(count - 1):
+            for state in self._kept(reached[onset].values()):
+                self._extend(state, reached)
+        last = [s for n in (count - 1,) for s in reached[n].values()] or [
+            s for r in reversed(reached) for s in r.values()
+        ]
+        best = min(last, key=self._closed)
+        path = []
+        state: _State | None = best
+        while state is not None and state.onset >= 0:
+            path.append(state)
+            state = state.before
+        return path[::-1]
+
+    def _closed(self, state: _State) -> float:
+        done = self.rhythms.close(state.places, state.even, state.owed)
+        return state.cost + (done[0] if done else 100.0)
+
+    def _kept(self, states: Iterable[_State]) -> list[_State]:
+        """The best readings, and of each manner of keeping the beat the few best though they are far behind."""
+        found = sorted(states, key=lambda s: s.cost)
+        kept, few = [], Counter[float]()
+        for number, state in enumerate(found):
+            behind = state.cost - found[0].cost
+            few[state.manner.keep] += 1
+            if (number < BEAM and behind < BEHIND) or (few[state.manner.keep] <= FEW and behind < FAR_BEHIND):
+                kept.append(state)
+        return kept
+
+    def _extend(self, state: _State, reached: list[dict[tuple[Any, ...], _State]]) -> None:
+        """Put the next onset, or the one after its grace notes, wherever it could be."""
+        first = state.onset + 1
+        for skipped in range(4):
+            onset = first + skipped
+            if onset >= len(self.keys):
+                return
+            if skipped > self.graces[onset]:
+                continue
+            for new in self._placings(state, onset):
+                new.before = state if state.onset >= 0 else None
+                new.cost += self.grace_cost * (0.0, 1.0, 1.4, 1.8)[skipped]
+                key = (new.pulse, new.places, new.even, new.owed, new.manner.number)
+                known = reached[onset].get(key)
+                if known is None or new.cost < known.cost:
+                    reached[onset][key] = new
+
+    def _placings(self, state: _State, onset: int) -> Iterator[_State]:
+        y, noise = self.times[onset], self.noise[onset]
+        here = state
+        passed = 0
+        while passed <= MOST_EMPTY:
+            reach = GATE * sqrt(here.tt + here.pp + noise + here.bb)
+            if here.t - reach > y:
+                return
+            if here.t + here.p + reach > y:
+                yield from self._within(here, onset, y, noise, reach)
+            done = self.rhythms.close(here.places, here.even, here.owed)
+            if done is None:
+                return
+            here = _onward(here)
+            here.cost += done[0]
+            here.owed, here.places, here.even, here.place = done[1], (), False, -1
+            passed += 1
+
+    def _within(self, here: _State, onset: int, y: float, noise: float, reach: float) -> Iterator[_State]:
+        """The places of one pulse at which an onset could be."""
+        for place in self.places:
+            if place <= here.place:
+                continue
+            share = place / WHOLE
+            if abs(here.t + here.p * share - y) > reach + here.b:
+                continue
+            places = (*here.places, place)
+            if not division(places):
+                continue
+            for late, even in self._variants(here, place):
+                new = self._measured(here, onset, y, noise, share, late)
+                if new is None:
+                    continue
+                new.pulse, new.place, new.places, new.even = here.pulse, place, places, here.even or even
+                new.cost += self.rhythms.off_bar if place == 0 and here.pulse % self.bar else 0.0
+                yield new
+
+    def _variants(self, here: _State, place: int) -> tuple[tuple[float, bool], ...]:
+        """How much of the off-beat's lateness a place may have, and whether its pulse is then even."""
+        if not here.manner.swings or place % THIRD == 0:
+            return ((0.0, False),)
+        if place != HALF:
+            return ((_bend(place) if here.manner.bends else 0.0, False),)
+        return ((1.0, False),) if here.manner.bends else ((1.0, False), (0.0, True))
+
+    def _measured(self, s: _State, onset: int, y: float, noise: float, share: float, late: float) -> _State | None:
+        """The reading after an onset has been measured at a place (one step of the Kalman filter)."""
+        ht = s.tt + share * s.tp + late * s.tb
+        hp = s.tp + share * s.pp + late * s.pb
+        hb = s.tb + share * s.pb + late * s.bb
+        variance = ht + share * hp + late * hb + noise
+        miss = y - (s.t + share * s.p + late * s.b)
+        square = miss * miss / variance
+        if square > GATE * GATE:
+            return None
+        cost = min(0.5 * square, self.outlier) + 0.5 * log(variance / self.even_noise)
+        kt, kp, kb = ht / variance, hp / variance, hb / variance
+        if not 0.0 <= s.b + kb * miss <= self.latest and s.manner.swings:
+            return None
+        return _State(
+            s.cost + cost, onset, s.pulse, s.place, s.places, s.even, s.owed,
+            s.t + kt * miss, s.p + kp * miss, s.b + kb * miss,
+            s.tt - kt * ht, s.tp - kt * hp, s.tb - kt * hb, s.pp - kp * hp, s.pb - kp * hb, s.bb - kb * hb,
+            s.manner, None, miss, sqrt(variance),
+        )  # fmt: skip
+
+
+# The answer
+
+
+def _reading(
+    keys: Sequence[Key],
+    times: Sequence[float],
+    spans: Sequence[float],
+    path: Sequence[_State],
+    beats: BeatMap,
+    scale: float,
+) -> Reading:
+    placed = {state.onset: state for state in path}
+    notes = []
+    for onset, key in enumerate(keys):
+        state = placed.get(onset)
+        if state is None:
+            notes.append(Placed(key, None))
+            continue
+        beat = (state.pulse + Fraction(state.place, WHOLE)) * Fraction(scale)
+        notes.append(Placed(key, beat, state.miss * spans[onset], abs(state.miss) / state.spread))
+    late = path[-1].b if path[-1].manner.swings else 0.0
+    pulses = {state.pulse: state.t for state in path}
+    points = [(pulse * scale, beats.seconds(t * scale)) for pulse, t in sorted(pulses.items())]
+    if len(points) < 2 or any(b[1] <= a[1] for a, b in itertools.pairwise(points)):
+        points = list(beats.points)
+    return Reading(tuple(notes), (0.5 + late) / (0.5 - late), tuple(points))
