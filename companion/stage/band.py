@@ -15,12 +15,13 @@ from dataclasses import dataclass, field
 
 from companion.arrange import tables
 from companion.arrange.accents import accent
+from companion.arrange.events import Stretch, notes
 from companion.arrange.part import Note
-from companion.arrange.plan import arrange
 from companion.chart.model import Form
-from companion.messages import Order
+from companion.messages import PARTS, Order
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding
 from companion.resources import read_config
+from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
@@ -38,12 +39,12 @@ class Cue:
 
 @dataclass(frozen=True)
 class _Arranged:
-    """A part of one chorus."""
+    """A part of one stretch."""
 
     notes: tuple[Note, ...]
     """In order of beat."""
     beats: tuple[float, ...]
-    """Where each is written."""
+    """Where each is written, as chart beat."""
     straight: frozenset[int]
     """Quarters that don't swing."""
 
@@ -74,17 +75,20 @@ class Band:
     ----------
     form : Form
     settings : Settings
+    tune : OrderOfEvents, optional
+        The way through the tune; round and round if not given.
     """
 
-    def __init__(self, form: Form, settings: Settings) -> None:
+    def __init__(self, form: Form, settings: Settings, tune: OrderOfEvents | None = None) -> None:
         self.form, self.settings = form, settings
+        self.tune = tune or OrderOfEvents(form, settings)
         table = read_config("touch")
-        self.touch = {part: Touch(**table.get(part, table["bass"])) for part in (*settings.parts, "click")}
+        self.touch = {part: Touch(**table.get(part, table["bass"])) for part in PARTS}
         self.parts = tuple(part for part in settings.parts if part != "click")
         self.level = 64.0
         self._straight_melody = straight_quarters(note.beat % form.length for note in form.melody)
         self.orders: list[Order] = []
-        self._arranged: dict[tuple[int, str], _Arranged] = {}
+        self._arranged: dict[tuple[Stretch, str], _Arranged] = {}
         self._ends: list[tuple[float, str, int]] = []
         self._sounding: dict[tuple[str, int], float] = {}
 
@@ -98,24 +102,21 @@ class Band:
         share = max(way["least"], 1 - 0.5 ** (min(beats, way["latest"]) / way["halfway"]))
         self.level += share * (velocity - self.level)
 
-    def cues(self, low: float, high: float, tempo: float, parts: tuple[str, ...] | None = None) -> list[Cue]:
+    def cues(self, low: float, high: float, tempo: float, only: tuple[str, ...] | None = None) -> list[Cue]:
         """The notes that sound from ``low`` up to, not including, ``high``, in order of beat.
 
-        The tempo is in quarters a minute. A pickup of the next chorus is among the notes.
+        The tempo is in quarters a minute; ``only`` some parts. A pickup of the next chorus is among the notes.
         """
-        length = float(self.form.length)
         ratio = 1.0 if self.form.metre.compound else round(swing_ratio(tempo, self.form.feel), 2)
         found = []
-        for chorus in range(max(0, int(low // length)), int(high // length) + 2):
-            if self.settings.choruses and chorus >= self.settings.choruses:
-                break
-            for part in self.parts:
-                if parts is None or part in parts:
-                    found += self._sounding_between(low, high, chorus, part, ratio)
+        for stretch in self.tune.around(low, high):
+            for part in parts(stretch, self.settings):
+                if only is None or part in only:
+                    found += self._sounding_between(low, high, stretch, part, ratio)
         return sorted(found)
 
-    def _sounding_between(self, low: float, high: float, chorus: int, part: str, ratio: float) -> list[Cue]:
-        base, arranged = chorus * float(self.form.length), self._part(chorus + 1, part)
+    def _sounding_between(self, low: float, high: float, stretch: Stretch, part: str, ratio: float) -> list[Cue]:
+        base, arranged = float(stretch.zero), self._part(stretch, part)
         # Swing moves nothing out of its quarter: only what is written thereabouts need be looked at.
         first = bisect_left(arranged.beats, low - base - 1)
         last = bisect_right(arranged.beats, high - base + 1)
@@ -130,25 +131,18 @@ class Band:
 
     def prepare(self, chorus: int) -> None:
         """Arrange a chorus (1 = the first) before it is needed, in another thread if need be; nothing else changes."""
-        if self.settings.choruses and chorus > self.settings.choruses:
-            return
-        for part in self.parts:
-            self._part(chorus, part)
+        for stretch in self.tune.possible(chorus):
+            for part in parts(stretch, self.settings):
+                self._part(stretch, part)
 
-    def _part(self, chorus: int, part: str) -> _Arranged:
-        key = chorus, part
+    def _part(self, stretch: Stretch, part: str) -> _Arranged:
+        key = stretch, part
         if key not in self._arranged:
-            notes = arrange(
-                self.form,
-                part,
-                treatment=self.settings.treatment,
-                chorus=chorus,
-                seed=self.settings.seed,
-                player=self.settings.you,
-            )
-            in_order = tuple(sorted(notes, key=lambda note: note.beat))
+            told, you = self.settings, roles(stretch, self.settings.you)
+            found = notes(stretch, part, treatment=told.treatment, seed=told.seed, player=you)
+            in_order = tuple(sorted(found, key=lambda note: note.beat))
             beats = tuple(float(note.beat) for note in in_order)
-            self._arranged[key] = _Arranged(in_order, beats, straight_quarters(note.beat for note in notes))
+            self._arranged[key] = _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
         return self._arranged[key]
 
     def strike(self, cue: Cue, seconds: float, speed: float) -> None:
@@ -216,8 +210,8 @@ class Band:
             self._off(part, midi, min(seconds, self._sounding[part, midi]))
 
     def planned(self, part: str, beat: float) -> tuple[Note, ...]:
-        """All notes of a part in the chorus of a beat, in order."""
-        return self._part(max(0, int(beat // float(self.form.length))) + 1, part).notes
+        """All notes of a part in the stretch of a beat, in order, at chart beats."""
+        return self._part(self.tune.at(beat), part).notes
 
     def swung(self, beat: float, tempo: float) -> float:
         """Where a written place sounds at a tempo, quarters a minute."""

@@ -1,0 +1,63 @@
+"""What the player tells at the keyboard, without the computer: that this is the last time, and when they let go.
+
+The pedal that tells goes down before a bar line and up after it, within two bars, so that a soft passage says nothing.
+Which pedal, and which key that isn't for playing, is in ``configs/order.toml``.
+"""
+
+from __future__ import annotations
+
+from companion.arrange.tables import table
+from companion.messages import Heard
+
+NOTE_OFF, NOTE_ON, CONTROLLER = 0x80, 0x90, 0xB0
+DAMPER = 64
+"""The damper pedal's controller (MIDI 1.0)."""
+DOWN = 64
+"""A switch is on from this value (MIDI 1.0)."""
+
+
+class Gestures:
+    """Watches the player's pedals and keys.
+
+    Parameters
+    ----------
+    on : bool
+        Whether anything can be told.
+    """
+
+    def __init__(self, on: bool) -> None:
+        told = table("order")["last-time"]
+        self.pedal, self.key = (int(told["pedal"]), int(told["key"])) if on else (0, 0)
+        self.bar_lines = 0
+        """Bar lines that have gone by."""
+        self._pedal_down: int | None = None
+        self._keys: set[int] = set()
+        self._damper = False
+
+    def is_key(self, event: Heard) -> bool:
+        """Whether a key is the one that tells, and not for playing."""
+        return bool(self.key) and event.status in (NOTE_OFF, NOTE_ON) and event.data1 == self.key
+
+    def tells(self, event: Heard) -> bool:
+        """Take what was heard; whether it says that this is the last time."""
+        if self.is_key(event):
+            return event.is_note_on
+        if event.is_note_on:
+            self._keys.add(event.data1)
+        elif event.status in (NOTE_OFF, NOTE_ON):
+            self._keys.discard(event.data1)
+        elif event.status == CONTROLLER and event.data1 == DAMPER:
+            self._damper = event.data2 >= DOWN
+        return event.status == CONTROLLER and event.data1 == self.pedal != 0 and self._over_one_bar_line(event.data2)
+
+    def _over_one_bar_line(self, value: int) -> bool:
+        if value >= DOWN:
+            self._pedal_down = self.bar_lines if self._pedal_down is None else self._pedal_down
+            return False
+        down, self._pedal_down = self._pedal_down, None
+        return down is not None and self.bar_lines == down + 1
+
+    @property
+    def holding(self) -> bool:
+        """Whether the player holds anything, by key or damper pedal."""
+        return bool(self._keys) or self._damper
