@@ -173,14 +173,31 @@ class Filter:
         self._scatter = places.scatter**2 + manner.jitter**2
         self._best = places.pitch.max(axis=1)[places.row]
         self._fits: dict[int, tuple[Ints, Floats]] = {}
+        self._turns = np.arange(1, len(manner.freedoms))[:, None]
+        self._rest = float(np.log(places.rest))
+        self._lags = bool(places.late.any())
+        self._sayings: dict[int, Floats] = {}
+        self._aims: tuple[float, Floats] = (0.0, places.beat)
 
     def fits(self, pitch: int) -> tuple[Ints, Floats]:
         """The places of the form that a pitch fits best, and how well: log probabilities."""
         if pitch not in self._fits:
-            said = self.places.pitch[self.places.row, pitch]
+            said = self._said(pitch)
             fits = np.flatnonzero(said > said.max() - 2.0)
             self._fits[pitch] = (fits, said[fits])
         return self._fits[pitch]
+
+    def _said(self, pitch: int) -> Floats:
+        """Log probability of a pitch at each place."""
+        if pitch not in self._sayings:
+            self._sayings[pitch] = self.places.pitch[self.places.row, pitch]
+        return self._sayings[pitch]
+
+    def _aim(self, swing: float) -> Floats:
+        """Where each place sounds with so much swing, in beats."""
+        if self._aims[0] != swing:
+            self._aims = swing, self.places.beat + self.places.swung * swing
+        return self._aims[1]
 
     def moved(self, crowd: Crowd, dt: float) -> Crowd:
         """The crowd ``dt`` seconds later, nothing having been heard."""
@@ -201,11 +218,12 @@ class Filter:
         ways = len(self.manner.freedoms)
         if ways < 2:
             return crowd
-        rows = np.tile(likely.rows, (1, ways - 1))
-        turn = np.repeat(np.arange(1, ways), len(likely))
-        rows[WAY] = (rows[WAY] + turn) % ways
-        rows[WEIGHT] += np.log(self.manner.loosening * np.maximum(rows[V] * seconds, 0.1))
-        return Crowd(np.concatenate([crowd.rows, rows], axis=1))
+        rows = np.concatenate([crowd.rows, *[likely.rows] * (ways - 1)], axis=1)
+        new = rows[:, len(crowd) :].reshape(8, ways - 1, -1)
+        new[WAY] += self._turns
+        new[WAY] %= ways
+        new[WEIGHT] += np.log(self.manner.loosening * np.maximum(likely.rows[V] * seconds, 0.1))
+        return Crowd(rows)
 
     def heard(self, crowd: Crowd, pitch: int, swing: float, gap: float) -> tuple[Crowd, float]:
         """The crowd after a note: every hypothesis split by what the note may have been. Not yet merged.
@@ -238,17 +256,16 @@ class Filter:
             k = np.concatenate([last[:, None], k], axis=1)
         chorus = k // places.count
         at = k - chorus * places.count
-        off = (
-            places.beat[at]
-            + places.period * chorus
-            + places.swung[at] * swing
-            + places.late[at] * (v * self._late[crowd.way][:, None])
-            - x
-        )
-        total = xx + self._scatter[at] + (manner.touch * v) ** 2
-        said = places.pitch[places.row[at], pitch]
-        fit = weight + np.log(v) + self._chance(last[:, None], k, v) + said
-        fit -= 0.5 * (off * off / total + np.log(total) + LOG_2PI)
+        off = self._aim(swing)[at]
+        off += places.period * chorus - x
+        if self._lags:
+            off += places.late[at] * (v * self._late[crowd.way][:, None])
+        total = self._scatter[at]
+        total += xx + (manner.touch * v) ** 2
+        said = self._said(pitch)[at]
+        fit = self._chance(last[:, None], k, chorus, at, v) + said
+        fit += weight + np.log(v) - 0.5 * LOG_2PI
+        fit -= 0.5 * (off * off / total + np.log(total))
         gx, gv = xx / total, xv / total
         if together:
             # One more note of the same stroke: no news of the time, only of the pitch.
@@ -259,28 +276,27 @@ class Filter:
         if together and best % k.shape[1] == 0:
             surprise = 0.0
         bar = max(float(fit.flat[best]), float(weight.max()) - 8) - manner.faint
-        i, j = np.nonzero(fit > bar)
-        shift, gx, gv = off[i, j], gx[i, j], gv[i, j]
-        rows = crowd.rows[:, i]
-        found = np.empty((8, len(i) + len(crowd)))
-        found[:, len(i) :] = crowd.rows
-        found[X, : len(i)] = rows[X] + gx * shift
-        found[V, : len(i)] = rows[V] + gv * shift
-        found[XX, : len(i)] = rows[XX] * (1 - gx)
-        found[VV, : len(i)] = rows[VV] - gv * rows[XV]
-        found[XV, : len(i)] = rows[XV] * (1 - gx)
-        found[HEARD, : len(i)] = k[i, j]
-        found[WAY, : len(i)] = rows[WAY]
-        found[WEIGHT, : len(i)] = fit[i, j]
+        which = np.flatnonzero(fit > bar)
+        i = which // k.shape[1]
+        shift, gx, gv = off.ravel()[which], gx.ravel()[which], gv.ravel()[which]
+        n = len(which)
+        found = np.concatenate([crowd.rows[:, i], crowd.rows], axis=1)
+        rows = found[:, :n]
+        rows[X] += gx * shift
+        rows[V] += gv * shift
+        rows[VV] -= gv * rows[XV]
+        rows[XX : XV + 1] *= 1 - gx
+        rows[HEARD] = k.ravel()[which]
+        rows[WEIGHT] = fit.ravel()[which]
         cell = np.floor(crowd.rows[X] / places.cell).astype(np.int64) % len(places.other)
-        found[WEIGHT, len(i) :] += np.log(places.others * crowd.rows[V]) + places.other[cell, pitch]
+        found[WEIGHT, n:] += np.log(places.others * crowd.rows[V]) + places.other[cell, pitch]
         return Crowd(found), float(surprise)
 
     def _window(self, crowd: Crowd, last: Ints, swing: float) -> tuple[Ints, int]:
         """The first place that the note may be in each hypothesis, and how many are looked at."""
         places, manner = self.places, self.manner
         if places.rhythm is not None:
-            near = np.round(crowd.rows[X] * places.count / places.period).astype(np.int64)
+            near = np.rint(crowd.rows[X] * places.count / places.period).astype(np.int64)
             return np.maximum(near - WIDEST // 2, last + 1), WIDEST + 1
         reach = manner.reach * (np.sqrt(crowd.rows[XX]) + manner.jitter + manner.touch * crowd.rows[V])
         low, high = crowd.rows[X] - swing - reach - LATEST * crowd.rows[V], crowd.rows[X] + reach
@@ -288,28 +304,28 @@ class Filter:
         first = np.maximum(last + 1, bounds[: len(last)])
         return first, min(max(int((bounds[len(last) :] - first).max(initial=0)), 1), WIDEST)
 
-    def _chance(self, last: Ints, k: Ints, v: Floats) -> Floats:
-        """Log probability that the next stroke after place ``last`` is place ``k``; shapes (n, 1) and (n, m)."""
+    def _chance(self, last: Ints, k: Ints, chorus: Ints, at: Ints, v: Floats) -> Floats:
+        """Log probability that the next stroke after place ``last`` is place ``k``, which is ``at`` in its ``chorus``;
+        shapes (n, 1) and (n, m)."""
         places = self.places
         if places.rhythm is not None:
             return places.rhythm.following(last, k - last, v) + (TRUST - 1) * np.log(v)
-        turn, chorus = (last + 1) // places.count, k // places.count
-        at = k - chorus * places.count
-        missed = places.missed_before(at, chorus) - places.missed_before(last + 1 - turn * places.count, turn)
-        return np.asarray(self._strike[at] + np.maximum(missed, np.log(places.rest)))
+        turn = (last + 1) // places.count
+        missed = places.missed_before(at, chorus)
+        missed -= places.missed_before(last + 1 - turn * places.count, turn)
+        return np.asarray(self._strike[at] + np.maximum(missed, self._rest))
 
     def merged(self, crowd: Crowd) -> Crowd:
         """What has come to mean the same made one by its moments; the faint dropped; weights sum to 1."""
         manner, places = self.manner, self.places
         rows = crowd.rows
-        keep = (
-            (rows[WEIGHT] > rows[WEIGHT].max() - manner.faint) & (rows[V] > manner.slowest) & (rows[V] < manner.fastest)
-        )
+        keep = rows[WEIGHT] > rows[WEIGHT].max() - manner.faint
+        keep &= (rows[V] > manner.slowest) & (rows[V] < manner.fastest)
         if not keep.any():
             keep = rows[WEIGHT] >= rows[WEIGHT].max()
         rows = rows[:, keep]
-        place = np.round((rows[X] + places.period * 0.02) % places.period * 10)
-        speed = np.round(np.log(rows[V]) * 33) + 64
+        place = np.rint((rows[X] + places.period * 0.02) % places.period * 10)
+        speed = np.rint(np.log(rows[V]) * 33) + 64
         key = ((place * 256 + speed) * 8 + rows[WAY]) * 65536 + rows[HEARD] % places.count
         order = np.argsort(key)
         in_order = key[order]

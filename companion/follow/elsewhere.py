@@ -55,11 +55,12 @@ def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float) 
     x, v, xx, weight = (rows[n][:, None] for n in (X, V, XX, WEIGHT))
     chorus = np.floor(x / places.period)
     far = places.beat[fits] + places.swung[fits] * swing + places.late[fits] * v - (x - chorus * places.period)
-    whole = np.round(far / places.pulse) * places.pulse
+    whole = np.rint(far / places.pulse) * places.pulse
     off = far - whole
     total = xx + places.scatter[fits] ** 2 + manner.jitter**2 + (manner.touch * v) ** 2
     chance = np.log(manner.leap * places.leap * min(max(beats, 0.25), 2.0))
-    fit = weight + np.log(v) + chance + _landing(places, fits, whole) + said
+    fit = _landing(places, fits, whole) + said
+    fit += weight + np.log(v) + chance
     fit -= 0.5 * (off * off / total + np.log(total) + LOG_2PI)
     fit[np.abs(whole) < places.pulse / 2] = NEVER
     fit = fit.ravel()
@@ -82,20 +83,23 @@ def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float) 
 def _landing(places: Places, fits: Ints, whole: Floats) -> Floats:
     """Log prior of leaping by ``whole`` quarters onto each place."""
     bars = whole / places.bar
-    near = np.round(bars)
-    even = np.abs(bars - near) < 0.01
-    share = np.where(even, BAR + EIGHTS * ((near == -8) | (near == 4) | (near == 8)), 0.0)
-    share += ANY + SECTION * places.first[fits] + PHRASE * places.opening[fits]
+    near = np.rint(bars)
+    share = (np.abs(bars - near) < 0.01) * (BAR + EIGHTS * ((near == -8) | (near == 4) | (near == 8)))
+    share += _welcome(places)[fits]
     return np.asarray(np.log(share / _everywhere(places)))
 
 
 @lru_cache(maxsize=8)
-def _norm(period: float, pulse: float, bar: float, sections: int, openings: int) -> float:
-    return period / pulse * ANY + BAR * period / bar + 3 * EIGHTS + SECTION * sections + PHRASE * openings
+def _welcome(places: Places) -> Floats:
+    """How likely a leap lands on each place, wherever it comes from."""
+    return np.asarray(ANY + SECTION * places.first + PHRASE * places.opening)
 
 
+@lru_cache(maxsize=8)
 def _everywhere(places: Places) -> float:
-    return _norm(places.period, places.pulse, places.bar, int(places.first.sum()), int(places.opening.sum()))
+    sections, openings = int(places.first.sum()), int(places.opening.sum())
+    anywhere = places.period / places.pulse * ANY + BAR * places.period / places.bar
+    return anywhere + 3 * EIGHTS + SECTION * sections + PHRASE * openings
 
 
 def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
@@ -120,6 +124,7 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
     )
 
 
+@lru_cache(maxsize=256)
 def _taken_up(places: Places, due: int) -> Floats:
     """Log probability of a new start at each place, the one at ``due`` having been next.
 

@@ -7,6 +7,7 @@ the choruses; MIDI numbers; speed in quarters a second. The state changes only i
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -165,8 +166,8 @@ class Follower:
         rows = np.tile(rows, len(ways))
         crowd = Crowd(rows).with_row(WAY, np.repeat(ways, len(carried))).with_row(WEIGHT, weight)
         heard_just_now = (seconds - self.last) * rows[V] < ON_IT
-        due = places.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT))
-        self.crowd = self.filter.merged(crowd.with_row(HEARD, due - 1.0))
+        before_it: Floats = places.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT)) - 1.0
+        self.crowd = self.filter.merged(crowd.with_row(HEARD, before_it))
         self.kept, self.seconds = self.crowd, max(seconds, self.seconds)
         self.look(self.seconds)
 
@@ -238,8 +239,9 @@ class Follower:
                 there += float(weight[chosen].sum())
             if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * weight[kept].sum())):
                 chosen = kept
-        self.lead = self._lead(crowd, weight, chosen, seconds)
-        self.lead = replace(self.lead, stopped=self._stopped(self.lead, going))
+        lead = self._lead(crowd, weight, chosen, seconds)
+        stopped = self._stopped(lead, going)
+        self.lead = replace(lead, stopped=stopped) if stopped else lead
         return self.lead
 
     def _nearer(self, crowd: Crowd, weight: Floats, best: int, at: float) -> int | None:
@@ -292,14 +294,14 @@ class Follower:
         chief = int(np.argmax(share))
         half = self.places.period / 2
         x = (rows[X] - rows[X, chief] + half) % self.places.period - half
-        beat, speed = float((share * x).sum()), float((share * rows[V]).sum())
+        beat, speed = float(share @ x), float(share @ rows[V])
         return Lead(
             seconds=seconds,
             beat=beat + float(rows[X, chief]),
             speed=speed,
             mass=mass,
-            spread=float(np.sqrt((share * (rows[XX] + (x - beat) ** 2)).sum())),
-            speed_spread=float(np.sqrt((share * (rows[VV] + (rows[V] - speed) ** 2)).sum())),
+            spread=math.sqrt(share @ (rows[XX] + (x - beat) ** 2)),
+            speed_spread=math.sqrt(share @ (rows[VV] + (rows[V] - speed) ** 2)),
             free=float(weight[crowd.rows[WAY] == len(self.manner.freedoms) - 1].sum()),
             stopped=0.0,
             heard=int(rows[HEARD, chief]),

@@ -30,7 +30,7 @@ PROMISED = 0.9
 """Probability of being struck from which a place is a promise."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Places:
     """Where a role is likely to strike.
 
