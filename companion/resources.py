@@ -26,7 +26,7 @@ from typing import Any
 from companion.errors import ChartError, ConfigError, InputError
 
 DATA_VARIABLE = "COMPANION_DATA"
-CHART_SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml")
+CHART_SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml", ".abc")
 
 
 def data_folder() -> Path:

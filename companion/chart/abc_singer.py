@@ -65,10 +65,14 @@ class Event:
 
 
 def key_alterations(fifths: int) -> dict[str, int]:
-    """Letters that a key signature alters, and by how much."""
-    if fifths >= 0:
-        return dict.fromkeys(_ORDER[:fifths], 1)
-    return dict.fromkeys(_ORDER[fifths:], -1)
+    """Letters that a key signature alters, and by how much.
+
+    >>> key_alterations(-2), key_alterations(8)["F"]
+    ({'B': -1, 'E': -1}, 2)
+    """
+    altered = {letter: (fifths + 6 - place) // 7 for place, letter in enumerate(_ORDER)}
+    order = _ORDER if fifths > 0 else _ORDER[::-1]
+    return {letter: altered[letter] for letter in order if altered[letter]}
 
 
 class Singer:

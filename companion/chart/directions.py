@@ -54,13 +54,14 @@ def barline(element: Element, marks: Marks) -> Marks:
             raise ChartError(f"a repeat with direction {repeat.get('direction')!r}")
     for ending in element.findall("ending"):
         if ending.get("type") == "start":
-            marks = replace(marks, ending=_times(ending.get("number") or "1"))
+            marks = replace(marks, ending=ending_times(ending.get("number") or "1"))
         else:
             marks = replace(marks, ending_stops=True)
     return marks
 
 
-def _times(text: str) -> tuple[int, ...]:
+def ending_times(text: str) -> tuple[int, ...]:
+    """The times through that a bracket is for: '1, 3-4' is 1, 3 and 4. Raises ChartError."""
     numbers: list[int] = []
     for first, last in re.findall(r"(\d+)(?:\s*-\s*(\d+))?", text):
         numbers += range(int(first[:4]), min(int(last[:4] or first[:4]), MOST_TIMES) + 1)
@@ -73,7 +74,7 @@ def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
     """Signs and words of a ``<direction>``; words are kept until the whole bar has been read."""
     for rehearsal in element.iter("rehearsal"):
         if text := " ".join((rehearsal.text or "").split()):
-            bar.marks = _headed(bar.marks, text, beat)
+            bar.marks = headed(bar.marks, text, beat)
     texts = [(" ".join((w.text or "").split()), w) for w in element.iter("words")]
     # A direction's words may come in pieces ("D.S." "al Coda"); whole directions make sense, pieces may not.
     whole = " ".join(text for text, _ in texts if text)
@@ -87,8 +88,8 @@ def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
         bar.marks = replace(bar.marks, coda=True)
 
 
-def read_words(bar: Gathered, beat: Fraction, words: str, framed: bool) -> None:
-    """Words over a bar: a leap, a heading or a chord name; others are left alone."""
+def read_words(bar: Gathered, beat: Fraction, words: str, framed: bool) -> bool:
+    """Words over a bar: a leap, a heading or a chord name. False when they are other words, which change nothing."""
     lower = words.lower().strip(" .")
     if jump := _JUMP.search(words):
         back = "segno" if re.match(r"(?i)d\.? ?s|dal", jump[1]) else "capo"
@@ -101,17 +102,21 @@ def read_words(bar: Gathered, beat: Fraction, words: str, framed: bool) -> None:
     elif re.fullmatch(r"(coda|⊕|𝄌)( (coda|⊕|𝄌))?", lower):
         bar.marks = replace(bar.marks, coda=True)
     elif _HEADING.fullmatch(words):
-        bar.marks = _headed(bar.marks, words.rstrip(":. ").capitalize(), beat)
+        bar.marks = headed(bar.marks, words.rstrip(":. ").capitalize(), beat)
     elif framed and len(words) <= 16:
-        bar.marks = _headed(bar.marks, words, beat)
+        bar.marks = headed(bar.marks, words, beat)
     elif (chord := read_chord_word(words)) is not None:
         if all(placed != beat for placed, _ in bar.chords):
             bar.chords.append((beat, chord))
         elif len(words) == 1:
-            bar.marks = _headed(bar.marks, words, beat)
+            bar.marks = headed(bar.marks, words, beat)
+    else:
+        return False
+    return True
 
 
-def _headed(marks: Marks, text: str, beat: Fraction) -> Marks:
+def headed(marks: Marks, text: str, beat: Fraction) -> Marks:
+    """The marks with a heading, if they have none."""
     return marks if marks.heading else replace(marks, heading=text, heading_beat=beat)
 
 
@@ -165,9 +170,18 @@ def plausible_tempo(text: str) -> float | None:
 
 def feel(element: Element) -> str | None:
     """The feel that a ``<direction>`` asks for in words, or by the mark that makes two eighths a long and a short."""
-    words = " ".join(w.text or "" for w in element.iter("words")).lower()
-    if re.search(r"\b(straight|even)\b", words):
-        return "straight"
-    if named := re.search(r"\b(bossa|latin|shuffle|swing)\b", words):
-        return named[1]
+    if named := feel_of(" ".join(w.text or "" for w in element.iter("words"))):
+        return named
     return "swing" if element.find("direction-type/metronome/metronome-note") is not None else None
+
+
+def feel_of(words: str) -> str | None:
+    """The feel that words over the notes ask for, or None.
+
+    >>> feel_of("Medium Swing"), feel_of("even 8ths"), feel_of("slowly")
+    ('swing', 'straight', None)
+    """
+    if re.search(r"(?i)\b(straight|even)\b", words):
+        return "straight"
+    named = re.search(r"\b(bossa|latin|shuffle|swing)\b", words.lower())
+    return named[1] if named else None

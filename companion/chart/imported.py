@@ -17,9 +17,11 @@ from companion.chart.model import Chart
 from companion.chart.toml_write import section_header, write_toml
 from companion.errors import ChartError
 
-SUFFIXES = (".musicxml", ".mxl", ".xml")
-LONGEST = 400
-"""A longer text is kept in the file up to here."""
+SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc")
+LONGEST = 1000
+"""A longer text is kept in the file up to here, in characters."""
+MOST_LINES = 6
+"""Of one kind, more different remarks than these are said in one line; the chart's file has each."""
 
 
 @dataclass(frozen=True)
@@ -50,8 +52,16 @@ class Imported:
     """In the order of the file."""
 
 
-def import_file(path: str | Path) -> Imported:
+def import_file(path: str | Path, *, tune: int | None = None, melody: str | None = None) -> Imported:
     """Read a file of another format as a chart.
+
+    Parameters
+    ----------
+    path : str or Path
+    tune : int, optional
+        Which tune of a file that holds several (ABC).
+    melody : str, optional
+        The voice or part that has the melody, by its name; by default it is found.
 
     Raises
     ------
@@ -67,7 +77,7 @@ def import_file(path: str | Path) -> Imported:
         raise ChartError("is a folder, not a file", file=str(path))
     if not path.exists():
         raise ChartError("there is no such file", file=str(path))
-    imported = _read(path, suffix)
+    imported = _read(path, suffix, tune, melody)
     try:
         imported.chart.unfold()
     except ChartError as error:
@@ -75,7 +85,13 @@ def import_file(path: str | Path) -> Imported:
     return imported
 
 
-def _read(path: Path, suffix: str) -> Imported:
+def _read(path: Path, suffix: str, tune: int | None, melody: str | None) -> Imported:
+    if suffix == ".abc":
+        from companion.chart.abc_tune import import_abc
+
+        return import_abc(path, tune, melody)
+    if tune is not None:
+        raise ChartError("holds one tune", file=str(path), mend="leave --tune out")
     from companion.chart.musicxml import import_musicxml
 
     return import_musicxml(path)
@@ -120,24 +136,46 @@ def write_imported(imported: Imported) -> str:
 
 
 def report(imported: Imported) -> list[str]:
-    """The remarks, a line each with its bar; the same in several bars is said once."""
-    bars: dict[str, list[Remark]] = {}
+    """The remarks, a line each with its bars; the same in several bars is said once, and so is much of one kind."""
+    kinds: dict[str, list[Remark]] = {}
     for remark in imported.remarks:
-        bars.setdefault(str(remark), []).append(remark)
-    return [_cut(f"{place}: {text}" if (place := _place(same)) else text) for text, same in bars.items()]
+        kinds.setdefault(remark.what, []).append(remark)
+    lines = []
+    for what, remarks in kinds.items():
+        texts: dict[str, list[Remark]] = {}
+        for remark in remarks:
+            texts.setdefault(str(remark), []).append(remark)
+        if len(texts) > MOST_LINES:
+            lines.append(f"{_place(remarks)}: {what} ({len(remarks)} places)")
+        else:
+            lines += [_cut(f"{place}: {text}" if (place := _place(same)) else text) for text, same in texts.items()]
+    return lines
 
 
 def _place(remarks: Sequence[Remark]) -> str:
+    """The bars of some remarks: 'bar 3 (section A, bar 2)', 'bars 1, 4-8'."""
     numbers = list(dict.fromkeys(remark.bar for remark in remarks if remark.bar))
     if not numbers:
         return ""
     if len(numbers) > 1:
-        return f"bars {', '.join(numbers[:-1])} and {numbers[-1]}"
+        return f"bars {_ranges(numbers)}"
     first = remarks[0]
     if first.section is None:
         return f"bar {numbers[0]}"
     within = f"bar {first.section_bar}" if first.section_bar else "pickup"
     return f"bar {numbers[0]} (section {first.section}, {within})"
+
+
+def _ranges(numbers: Sequence[str]) -> str:
+    """Bar numbers, runs of them drawn together: '1, 4-8'."""
+    runs: list[list[str]] = []
+    for number in numbers:
+        last = runs[-1][-1] if runs else ""
+        if number.isdigit() and last.isdigit() and int(number) == int(last) + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(run[0] if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in runs)
 
 
 def printable(text: str) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from companion.chart.model import ChordSpan, MelodyNote
 from companion.errors import ChartError
-from companion.music.pitch import name_at_fifth, parse_name
+from companion.music.pitch import Name, name_at_fifth, parse_name
 
 _KEY = re.compile(r"([A-G][#♯b♭]?)\s*(major|maj|minor|min|m|)", re.IGNORECASE)
 
@@ -64,3 +64,40 @@ def sounds_minor(fifths: int, chords: Sequence[ChordSpan]) -> bool:
         and last.quality.startswith("m")
         and (not last.quality.startswith("maj"))
     )
+
+
+MODES = {"lyd": 1, "ion": 0, "maj": 0, "mix": -1, "dor": -2, "aeo": -3, "min": -3, "phr": -4, "loc": -5}
+"""By how many fifths the signature of a mode lies from that of the major key on its tonic (common practice)."""
+
+
+def modal_key(tonic: Name, mode: str) -> tuple[int, int, bool, bool]:
+    """The signature of a mode, and the major or minor key on its tonic, for a chart has no other.
+
+    Parameters
+    ----------
+    tonic : Name
+    mode : str
+        The first three letters of its name, one of :data:`MODES`.
+
+    Returns
+    -------
+    signature : int
+        Fifths of the mode's own signature.
+    fifths : int
+        Fifths of the chart's key.
+    minor : bool
+    exact : bool
+        Whether the two are the same.
+
+    >>> modal_key(parse_name("D"), "dor")
+    (0, -1, True, False)
+    """
+    signature = tonic.fifth + MODES[mode]
+    minor = mode in ("dor", "aeo", "min", "phr", "loc")
+    fifths = tonic.fifth - 3 if minor else tonic.fifth
+    return signature, _in_seven(fifths), minor, signature == fifths
+
+
+def _in_seven(fifths: int) -> int:
+    """The enharmonic signature of no more than seven signs."""
+    return fifths - 12 if fifths > 7 else fifths + 12 if fifths < -7 else fifths

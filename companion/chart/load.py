@@ -10,7 +10,7 @@ from pathlib import Path
 from companion.chart.model import Chart
 from companion.errors import ChartError, InputError
 
-SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml")
+SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml", ".abc")
 
 
 def load(path: str | Path) -> Chart:
@@ -19,7 +19,7 @@ def load(path: str | Path) -> Chart:
     Parameters
     ----------
     path : str or Path
-        A chart of ours (.toml) or a MusicXML lead sheet (.musicxml, .mxl, .xml).
+        A chart of ours (.toml), a MusicXML lead sheet (.musicxml, .mxl, .xml), or a tune in ABC (.abc).
 
     Returns
     -------
@@ -54,6 +54,10 @@ def _read(path: Path, suffix: str) -> Chart:
         from companion.chart.toml_format import read_toml
 
         return read_toml(path)
+    if suffix == ".abc":
+        from companion.chart.abc_tune import read_abc
+
+        return read_abc(path)
     from companion.chart.musicxml import read_musicxml
 
     return read_musicxml(path)

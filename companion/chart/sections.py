@@ -103,7 +103,7 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
         bar = bars[order[k]]
         cut, name = _cut(bars, order, k)
         begins, heading = begins or cut or _ending_over(bars, laid), heading or name
-        if cut and bar.short and bars[order[k - 1]].marks.jump and laid.bars:
+        if cut and bar.short and laid.bars and _leapt(bars, order[k - 1], order[k]):
             _lay_over(bar, at, laid)
             laid.sounded.setdefault(order[k], len(laid.bars) - 1)
             k += 1
@@ -130,8 +130,17 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
     return laid
 
 
+def _leapt(bars: Sequence[WrittenBar], before: int, here: int) -> bool:
+    """Whether one goes from a bar to another by a D.C. or D.S., or because the sheet's order of parts says so."""
+    if bars[before].marks.jump:
+        return True
+    if here > before:
+        return here > before + 1 and not bars[here].marks.ending
+    return not bars[before].marks.repeat_end
+
+
 def _lay_over(pickup: WrittenBar, at: Fraction, laid: _Laid) -> None:
-    """Back at the top after a full bar: the pickup takes the place of what that bar ends with."""
+    """Back at a pickup after a full bar: the pickup takes the place of what that bar ends with."""
     start = at - pickup.length
     while laid.melody and laid.melody[-1].beat >= start:
         laid.melody.pop()

@@ -7,7 +7,7 @@ import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.cli.words import command
+from companion.cli.words import command, count
 from companion.errors import UseError
 
 if TYPE_CHECKING:
@@ -26,14 +26,19 @@ def add_import(actions: Any) -> None:
         """
         companion chart import sheet.mxl
         companion chart import sheet.musicxml --out tune.toml
+        companion chart import tunes.abc --tune 3
         """,
     )
-    parser.add_argument("file", metavar="FILE", help="a lead sheet: .musicxml, .mxl")
+    parser.add_argument("file", metavar="FILE", help="a lead sheet: .musicxml, .mxl, .abc")
     parser.add_argument(
         "--out",
         type=Path,
         metavar="CHART.toml",
         help="the chart to write; what is there is never written over (default: the tune's name, among your charts)",
+    )
+    parser.add_argument("--tune", type=count, metavar="N", help="which tune of a file with several: its number there")
+    parser.add_argument(
+        "--melody", metavar="NAME", help="the voice that has the melody, by its name in the file (default: it is found)"
     )
 
 
@@ -45,7 +50,7 @@ def _import(args: argparse.Namespace) -> int:
         if args.out.suffix.lower() != ".toml" and (args.out.is_file() or not args.out.exists()):
             raise UseError("a chart's file ends with .toml", file=str(args.out), mend=f"name it {args.out.stem}.toml")
         check_writable(args.out)
-    imported = import_file(args.file)
+    imported = import_file(args.file, tune=args.tune, melody=args.melody)
     text = write_imported(imported)
     out = args.out or _free_place(imported.chart)
     if out.is_file() and out.read_bytes() != text.encode():

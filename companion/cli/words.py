@@ -24,7 +24,7 @@ YOURS = tuple(part for part in PARTS if part != "click")
 """Parts that a player can take."""
 REST = ("melody", "chords", "bass")
 """What a tune consists of; the companion takes what the player leaves of it."""
-CHART = "a chart's name, or a file: .toml, .musicxml, .mxl"
+CHART = "a chart's name, or a file: .toml, .musicxml, .mxl, .abc"
 MORE = "COMMAND --help says more about a command."
 TEMPI = (10.0, 600.0)
 """Slowest and fastest that is taken for a tempo, in quarters a minute."""

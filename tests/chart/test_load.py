@@ -76,8 +76,8 @@ def test_the_suffix_may_be_in_capitals(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "line"),
     [
-        ("tune.pdf", ".pdf is no kind of chart; give one of .toml, .musicxml, .mxl, .xml"),
-        ("tune", "a file without a suffix is no kind of chart; give one of .toml, .musicxml, .mxl, .xml"),
+        ("tune.pdf", ".pdf is no kind of chart; give one of .toml, .musicxml, .mxl, .xml, .abc"),
+        ("tune", "a file without a suffix is no kind of chart; give one of .toml, .musicxml, .mxl, .xml, .abc"),
         ("tune.toml", "there is no such file"),
         ("folder.toml", "is a folder, not a chart"),
     ],

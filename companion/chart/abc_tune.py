@@ -1,0 +1,447 @@
+"""A tune in ABC notation (.abc) as a chart.
+
+Method: the body's lines are read into voices (:mod:`companion.chart.abc_voice`); the one with the melody becomes a
+:class:`~companion.chart.lead_sheet.LeadSheet`, with the chord symbols of another voice where it has none. Everything
+else is kept in remarks.
+
+Source: The ABC Music Standard 2.1 (December 2011), sections 3 information fields, 3.2 fields in the body, 5 lyrics, 7
+multiple voices, 9 macros, 11 directives.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+from companion.chart import directions
+from companion.chart.abc_fields import KEPT, LAYOUT, expand_parts, read_metre, read_tempo, read_unit
+from companion.chart.abc_file import Line, Tune, read_tune
+from companion.chart.abc_file import text as plain_text
+from companion.chart.abc_key import Key, read_clef, read_key_field
+from companion.chart.abc_voice import Voice
+from companion.chart.imported import Imported, Remark
+from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
+from companion.chart.model import Chart
+from companion.chart.repeats import playing_order
+from companion.chart.toml_write import default_unit
+from companion.chart.written import WrittenBar
+from companion.errors import ChartError
+from companion.music.chords import transpose
+from companion.music.meter import Metre
+from companion.music.pitch import name_at_fifth
+
+_MELODIC = re.compile(r"(?i)\b(melody|lead|tune|vocals?|voice|sing(er|ing)?|head|soprano)\b")
+
+
+def read_abc(path: str | Path) -> Chart:
+    """Read a tune as a chart; the file holds only one. Raises ChartError."""
+    return import_abc(path).chart
+
+
+def import_abc(path: str | Path, tune: int | None = None, melody: str | None = None) -> Imported:
+    """Read a tune as a chart, with what the chart doesn't hold.
+
+    Parameters
+    ----------
+    path : str or Path
+    tune : int, optional
+        Which tune of a book: its X: number.
+    melody : str, optional
+        Id or name of the voice with the melody; by default the one that is called so, or the first that isn't a bass.
+
+    Raises
+    ------
+    ChartError
+        One line that names the file and what is wrong.
+    """
+    path = Path(path)
+    try:
+        found = read_tune(path, tune)
+        return as_chart(_Reader(found).sheet(melody, path.stem), str(path))
+    except ChartError as error:
+        raise error.within(file=str(path)) from error
+
+
+class _Reader:
+    """Reads one tune line by line."""
+
+    def __init__(self, tune: Tune):
+        self.tune = tune
+        self.metre: Metre | None = None
+        self.unit: Fraction | None = None
+        self.key: Key | None = None
+        self.composers: list[str] = []
+        self.title = tune.title
+        self.tempo: float | None = None
+        self.feel: str | None = None
+        self.remarks: list[Remark] = []
+        self.order = ""
+        """What a P: field of the header says."""
+        self.parts: list[tuple[str, int]] = []
+        """Each part that a P: field of the body names, and the bar with which it begins."""
+        self.letters: dict[str, str] = {}
+        self.macros: list[tuple[str, str]] = []
+        self.reach = "pitch"
+        self.voices: dict[str, Voice] = {}
+        self.described: dict[str, str] = {}
+        self.voice: Voice | None = None
+        self.in_text = False
+        self.titles = 0
+
+    # the header
+
+    def sheet(self, melody: str | None, fallback: str) -> LeadSheet:
+        """The tune as a lead sheet. Raises ChartError."""
+        for line in self.tune.header:
+            self._header(line)
+        ended = False
+        for line in self.tune.body:
+            ended = ended or (not line.field and not line.text.strip() and bool(self.voices))
+            if ended and not line.field and line.text.strip() and not re.search(r"[|\]]", line.text):
+                self.remarks.append(Remark("text after the tune", line.text))
+            else:
+                self._body(line)
+        for voice in self.voices.values():
+            voice.finish()
+        return self._lead_sheet(self._melody(melody), fallback)
+
+    def _header(self, line: Line) -> None:
+        text = line.text
+        match line.field:
+            case "T":
+                self.titles += 1
+                if self.titles > 1 and text:
+                    self.remarks.append(Remark("another title", plain_text(text)))
+            case "C":
+                self.composers.append(plain_text(text))
+            case "M":
+                self.metre = self._metre(text)
+            case "L":
+                self.unit = self._unit(text) or self.unit
+            case "Q":
+                self._tempo(text)
+            case "P":
+                self.order = text
+            case "K":
+                self.key = read_key_field(text) or Key(0, False, ())
+                if self.key.name:
+                    self.remarks.append(Remark("a key that a chart names only by its tonic", self.key.name))
+            case "V":
+                self._declare(text)
+            case "R":
+                self._rhythm(text)
+            case _:
+                self._anywhere(line, None)
+
+    def _anywhere(self, line: Line, voice: Voice | None) -> None:
+        """Fields and directives that mean the same in header and body."""
+        if line.field == "U":
+            letter, _, meaning = line.text.partition("=")
+            self.letters[letter.strip()[:1]] = meaning.strip()
+        elif line.field == "m":
+            target, _, expansion = line.text.partition("=")
+            if "n" in target or not target.strip():
+                self._note(voice, "a macro that isn't played", line.text)
+            else:
+                self.macros.append((target.strip(), expansion.strip()))
+        elif line.field == "%":
+            self._directive(line.text, voice)
+        elif line.field in KEPT and line.text:
+            self._note(voice, KEPT[line.field], plain_text(line.text))
+        elif line.field and line.field not in "Xs" and line.text:
+            self._note(voice, "a field", f"{line.field}:{line.text}")
+
+    def _note(self, voice: Voice | None, what: str, text: str) -> None:
+        if voice is None:
+            self.remarks.append(Remark(what, text))
+        else:
+            voice.remark(what, text)
+
+    def _directive(self, text: str, voice: Voice | None) -> None:
+        name = text.split()[0].lower() if text.split() else ""
+        if name in ("begintext", "endtext"):
+            self.in_text = name == "begintext"
+        elif name == "propagate-accidentals" and (reach := text.split()[-1].lower()) in ("not", "octave", "pitch"):
+            self.reach = reach
+        elif not name.startswith(LAYOUT):
+            self._note(voice, "a directive", f"%%{text}")
+
+    def _metre(self, text: str) -> Metre | None:
+        metre = read_metre(text)
+        if metre is None and text not in ("", "none"):
+            self.remarks.append(Remark("a metre that isn't understood", text))
+        return metre
+
+    def _unit(self, text: str) -> Fraction | None:
+        unit = read_unit(text)
+        if unit is None:
+            self.remarks.append(Remark("a unit note length that isn't understood", text))
+        return unit
+
+    def _rhythm(self, text: str) -> None:
+        if feel := directions.feel_of(text):
+            self.feel = self.feel or feel
+        elif text:
+            self.remarks.append(Remark("rhythm", plain_text(text)))
+
+    def _tempo(self, text: str) -> None:
+        """A tempo: the first one is the tune's, later ones are kept with their bar."""
+        tempo, words = read_tempo(text, self._plain())
+        feel = directions.feel_of(words)
+        self.feel = self.feel or feel
+        if self.tempo is None and tempo is not None and self.voice is None:
+            self.tempo = tempo
+            if words and not feel:
+                self.remarks.append(Remark("tempo", plain_text(words)))
+        elif tempo is not None and self.voice is not None:
+            if self.tempo is None and not self.voice.here:
+                self.tempo = tempo
+            elif tempo != self.tempo:
+                self.voice.remark("a change of tempo", plain_text(text))
+        elif not feel and text:
+            self._note(self.voice, "tempo", plain_text(text))
+
+    def _plain(self) -> Fraction:
+        """Length of a plain note in quarters."""
+        return self.unit if self.unit is not None else default_unit(self.metre or Metre())
+
+    # the voices
+
+    def _declare(self, text: str) -> str:
+        """A V: field: the voice's id; what else it says is kept with the voice."""
+        name, _, rest = text.strip().partition(" ")
+        name = name or "1"
+        self.described[name] = f"{self.described.get(name, '')} {rest}"
+        if name in self.voices:
+            self._describe(self.voices[name])
+        return name
+
+    def _select(self, name: str) -> Voice:
+        voice = self.voices.get(name)
+        if voice is None:
+            alterations = dict(self.key.alterations or ()) if self.key else {}
+            voice = self.voices[name] = Voice(name, self._plain(), self.metre, alterations)
+            voice.letters = self.letters
+            voice.singer.reach = self.reach
+            if self.key:
+                voice.octaves, voice.semitones, voice.clef = self.key.octaves, self.key.semitones, self.key.clef
+                voice.singer.octaves = voice.octaves
+            self._describe(voice)
+        self.voice = voice
+        return voice
+
+    def _describe(self, voice: Voice) -> None:
+        text = self.described.get(voice.name, "")
+        clef, octaves, semitones = read_clef(text)
+        voice.clef = clef or voice.clef
+        if octaves:
+            voice.octaves = voice.singer.octaves = octaves
+        voice.semitones = semitones or voice.semitones
+        if match := re.search(r'\b(?:name|nm)\s*=\s*(?:"([^"]*)"|(\S+))', text):
+            voice.title = plain_text(match[1] or match[2] or "")
+
+    # the body
+
+    def _body(self, line: Line) -> None:
+        if line.field == "%" and line.text.split()[:1] in (["begintext"], ["endtext"]):
+            self.in_text = line.text.startswith("begin")
+        elif self.in_text:
+            self.remarks.append(Remark("text", plain_text(line.text)))
+        elif line.field:
+            self._field(line)
+        elif line.text.strip():
+            self._music(line.text)
+
+    def _music(self, text: str) -> None:
+        for target, expansion in self.macros:
+            text = text.replace(target, expansion)
+        text = text.rstrip()
+        text = text[:-1] if text.endswith("\\") else text
+        voice = self.voice or self._select("1")
+        voice.begin_line()
+        at = 0
+        for inline in re.finditer(r"\[([A-Za-z]):([^\]|]*)\]", text):
+            self._current().read(text[at : inline.start()])
+            at = inline.end()
+            before = self.voice
+            self._field(Line(0, inline[1], inline[2].strip()))
+            if self.voice is not before and self.voice is not None:
+                self.voice.begin_line()
+        self._current().read(text[at:])
+
+    def _current(self) -> Voice:
+        return self.voice or self._select("1")
+
+    def _field(self, line: Line) -> None:
+        """A field in the body, or in a line of music."""
+        text = line.text
+        if line.field == "V":
+            self._select(self._declare(text))
+            return
+        voice = self._current()
+        match line.field:
+            case "K":
+                self._change_key(voice, text)
+            case "M":
+                voice.set_metre(self._metre(text))
+            case "L":
+                voice.singer.unit = self._unit(text) or voice.singer.unit
+            case "Q":
+                self._tempo(text)
+            case "P":
+                self._part(voice, plain_text(text))
+            case "T":
+                if text:
+                    voice.remark("a title", plain_text(text))
+            case "w":
+                self._sung(voice, text)
+            case "s":
+                if not voice.lay_symbols(text):
+                    self._at_line(voice, "signs over the notes", text)
+            case "R":
+                self._rhythm(text)
+            case "W":
+                self.remarks.append(Remark("words to sing", plain_text(text)))
+            case "X":
+                pass
+            case _:
+                self._anywhere(line, voice)
+                voice.singer.reach = self.reach
+
+    def _change_key(self, voice: Voice, text: str) -> None:
+        key = read_key_field(text)
+        if key is None or (key.alterations is None and not (key.clef or key.octaves or key.semitones)):
+            voice.remark("a key that isn't understood", text)
+            return
+        if key.octaves:
+            voice.singer.octaves = key.octaves
+        if key.alterations is None:
+            return
+        voice.set_key(dict(key.alterations))
+        if voice.here or voice.position:
+            voice.remark("the key changes", text)
+        elif self.key is None or key.fifths is not None:
+            self.key = key
+
+    def _part(self, voice: Voice, text: str) -> None:
+        if not text:
+            return
+        first = next(iter(self.voices.values())) if self.voices else voice
+        if voice is first:
+            self.parts.append((text, voice.here + (1 if voice.position else 0)))
+        voice.head(text)
+
+    def _sung(self, voice: Voice, text: str) -> None:
+        """Words to sing: kept with the bar in which their line of music begins."""
+        self._at_line(voice, "words to sing", plain_text(text))
+
+    def _at_line(self, voice: Voice, what: str, text: str) -> None:
+        """Something about a whole line of music, kept where the line begins."""
+        if voice.line_began < len(voice.bars):
+            bar = voice.bars[voice.line_began]
+            voice.bars[voice.line_began] = replace(bar, remarks=(*bar.remarks, Remark(what, text)))
+        else:
+            voice.remark(what, text)
+
+    # together
+
+    def _melody(self, wanted: str | None) -> Voice:
+        """The voice with the melody. Raises ChartError."""
+        singing = [voice for voice in self.voices.values() if any(bar.notes for bar in voice.bars)]
+        if wanted is not None:
+            for voice in self.voices.values():
+                if wanted.lower() in (voice.name.lower(), voice.title.lower()):
+                    return voice
+            there = ", ".join(f"{v.name} {v.title!r}" if v.title else v.name for v in self.voices.values())
+            raise ChartError(f"has no voice {wanted!r}", mend=f"there are {there}")
+        if not singing:
+            with_chords = [voice for voice in self.voices.values() if any(bar.chords for bar in voice.bars)]
+            if with_chords:
+                return with_chords[0]
+            raise ChartError("holds neither melody nor chords", mend="give a tune in ABC notation")
+        named = [voice for voice in singing if _MELODIC.search(f"{voice.name} {voice.title}")]
+        high = [voice for voice in singing if voice.clef != "bass"]
+        return (named or high or singing)[0]
+
+    def _lead_sheet(self, voice: Voice, fallback: str) -> LeadSheet:
+        bars = self._with_chords(voice)
+        metre = Counter(voice.metres).most_common(1)[0][0] if voice.metres else metre_from_lengths(bars)
+        bars = list(with_lengths(bars, metre))
+        fifths, minor = (self.key.fifths, self.key.minor) if self.key else (0, False)
+        if voice.semitones:
+            bars, fifths = _transposed(bars, voice.semitones, fifths)
+            self.remarks.append(Remark("written for a transposing instrument; here it stands as it sounds"))
+        first = 0 if len(bars) > 1 and bars[0].short else 1
+        bars = [replace(bar, number=str(first + k)) for k, bar in enumerate(bars)]
+        return LeadSheet(
+            title=plain_text(self.title) or fallback,
+            composer=", ".join(self.composers) or None,
+            bars=tuple(bars),
+            metre=metre,
+            fifths=fifths,
+            minor=minor,
+            tempo=self.tempo,
+            feel=self.feel or next((v.feel for v in self.voices.values() if v.feel), None),
+            order=self._order(bars),
+            remarks=tuple(self.remarks),
+        )
+
+    def _with_chords(self, voice: Voice) -> list[WrittenBar]:
+        """The melody's bars, with another voice's chord symbols where it has none; the others are in the remarks."""
+        bars = list(voice.bars)
+        others = [other for other in self.voices.values() if other is not voice]
+        if not any(bar.chords for bar in bars):
+            symbols = max(others, key=lambda v: sum(len(bar.chords) for bar in v.bars), default=None)
+            if symbols is not None:
+                bars = [
+                    replace(bar, chords=symbols.bars[k].chords) if k < len(symbols.bars) else bar
+                    for k, bar in enumerate(bars)
+                ]
+        for other in others:
+            name = f"voice {other.name}" + (f" ({other.title})" if other.title else "")
+            for k, (bar, raw) in enumerate(zip(other.bars, other.raw, strict=True)):
+                if not bar.notes:
+                    continue
+                at = min(k, len(bars) - 1)
+                bars[at] = replace(bars[at], remarks=(*bars[at].remarks, Remark(name, raw)))
+        return bars
+
+    def _order(self, bars: list[WrittenBar]) -> tuple[int, ...] | None:
+        """The order of playing where a P: field in the header gives it (section 3.1.9)."""
+        if not self.order:
+            return None
+        stops = [start for _, start in self.parts[1:]] + [len(bars)]
+        known: dict[str, range] = {}
+        for (name, start), stop in zip(self.parts, stops, strict=True):
+            known.setdefault(name, range(start, stop))
+        order = list(range(self.parts[0][1])) if self.parts else []
+        played = 0
+        for name in expand_parts(self.order):
+            if name in known:
+                played += 1
+                marks = [bars[k].marks for k in known[name]]
+                order += [known[name][k] for k in playing_order(marks)]
+        if not played:
+            self.remarks.append(Remark("an order of parts that the tune doesn't name", self.order))
+            return None
+        return tuple(order)
+
+
+def _transposed(bars: list[WrittenBar], semitones: int, fifths: int | None) -> tuple[list[WrittenBar], int | None]:
+    """Bars as they sound, so many semitones higher."""
+    letters = round(semitones * 7 / 12) % 7 + 1
+    moved = []
+    for bar in bars:
+        notes = [
+            replace(note, pitch=note.pitch.name.above(letters, semitones % 12).at(note.pitch.midi + semitones))
+            for note in bar.notes
+        ]
+        chords = [(beat, transpose(chord, letters, semitones % 12)) for beat, chord in bar.chords]
+        moved.append(replace(bar, notes=tuple(notes), chords=tuple(chords)))
+    if fifths is not None:
+        tonic = name_at_fifth(fifths).above(letters, semitones % 12)
+        fifths = tonic.fifth - 12 if tonic.fifth > 7 else tonic.fifth + 12 if tonic.fifth < -7 else tonic.fifth
+    return moved, fifths
