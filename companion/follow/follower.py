@@ -166,8 +166,8 @@ class Follower:
         rows = np.tile(rows, len(ways))
         crowd = Crowd(rows).with_row(WAY, np.repeat(ways, len(carried))).with_row(WEIGHT, weight)
         heard_just_now = (seconds - self.last) * rows[V] < ON_IT
-        before_it: Floats = places.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT)) - 1.0
-        self.crowd = self.filter.merged(crowd.with_row(HEARD, before_it))
+        due = places.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT))
+        self.crowd = self.filter.merged(crowd.with_row(HEARD, np.asarray(due - 1.0, float)))
         self.kept, self.seconds = self.crowd, max(seconds, self.seconds)
         self.look(self.seconds)
 
