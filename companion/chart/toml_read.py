@@ -16,11 +16,12 @@ from pathlib import Path
 from typing import Any
 
 from companion.chart.abc_notes import count_melody_bars, read_melody
+from companion.chart.arrangement import read_arrangement
 from companion.chart.bar_lines import Report, stop
 from companion.chart.chord_bars import count_bars, read_chords
 from companion.chart.keys import read_key
 from companion.chart.model import Chart, Event, MelodyNote, Section
-from companion.chart.toml_write import default_unit
+from companion.chart.toml_text import default_unit
 from companion.errors import ChartError
 from companion.music.meter import Metre, parse_metre
 
@@ -29,7 +30,9 @@ EVENTS = ("introduction", "head", "solos", "ending")
 """What an order of events may name."""
 MOST_PLACES = 1000
 MOST_BYTES = 4 * 1024 * 1024
-_TOP = ("format", "title", "composer", "key", "metre", "tempo", "feel", "form", "unit", "order", "section")
+_TOP = (
+    "format", "title", "composer", "key", "metre", "tempo", "feel", "form", "unit", "order", "section", "arrangement",
+)  # fmt: skip
 _SECTION = ("treatment", "chords", "melody", "bar_metres")
 _EVENT = ("play", "choruses", "treatment", "how", "bars")
 
@@ -77,8 +80,11 @@ def parse_toml(text: str, report: Report = stop) -> Chart:
     metre = _metre(table)
     fifths, minor = _key(table)
     unit = unit_of(_maybe_text(table, "unit"), metre)
-    sections = _sections(table, metre, fifths, unit, report)
-    return Chart(
+    faults: list[ChartError] = []
+    sections = _sections(table, metre, fifths, unit, faults.append)
+    for fault in faults:
+        report(fault)
+    chart = Chart(
         title=_text(table, "title", "Untitled"),
         sections=sections,
         form=_form(table, [section.name for section in sections]),
@@ -90,6 +96,9 @@ def parse_toml(text: str, report: Report = stop) -> Chart:
         composer=_maybe_text(table, "composer"),
         events=_events(table),
     )
+    if "arrangement" in table and not faults:  # a faulty section may have lost its bars
+        return replace(chart, written=read_arrangement(table["arrangement"], chart, unit, report))
+    return chart
 
 
 def _table(text: str) -> dict[str, Any]:

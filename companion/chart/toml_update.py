@@ -11,11 +11,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from companion.chart.arrangement import places_of, written_arrangement
+from companion.chart.arrangement_update import update_arrangement
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, Section
 from companion.chart.toml_read import parse_toml, read_toml, unit_of
+from companion.chart.toml_text import quoted
 from companion.chart.toml_write import (
-    quoted,
     write_toml,
     written_bar_metres,
     written_bars,
@@ -77,10 +79,30 @@ def update_toml(text: str, chart: Chart) -> str:
         else:
             document[name] = tomlkit.parse(f"x = {new}")["x"]
     _update_sections(document, before, chart)
-    changed = tomlkit.dumps(document)
+    changed = _with_arrangement(document, before, chart)
     if replace(parse_toml(changed), source=None) != replace(chart, source=None):
         raise ChartError("can't be changed as asked without losing something", mend="write the chart to a new file")
     return changed
+
+
+def _with_arrangement(document: Any, before: Chart, after: Chart) -> str:
+    """The text of a document whose arrangement says what is written in ``after``."""
+    import tomlkit
+
+    unit = unit_of(document.get("unit"), after.metre)
+    tables = document.get("arrangement")
+    same_places = [(p.name, p.bars) for p in places_of(before)] == [(p.name, p.bars) for p in places_of(after)]
+    if tables is not None and (not after.written or not same_places):
+        del document["arrangement"]
+        tables = None
+    if tables is not None:
+        if (before.written, before.metre, before.fifths) != (after.written, after.metre, after.fifths):
+            update_arrangement(document, before, after, unit)
+        return tomlkit.dumps(document)
+    text = tomlkit.dumps(document)
+    if not after.written:
+        return text
+    return text.rstrip("\n") + "\n" + "\n".join(written_arrangement(after, unit)) + "\n"
 
 
 def _scalars(before: Chart, after: Chart) -> list[tuple[str, str | None, str | None]]:

@@ -6,25 +6,20 @@ the file it came from). The layout is described in :mod:`companion.chart.toml_fo
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Sequence
 from fractions import Fraction
 
 from companion.chart.abc_write import write_melody
+from companion.chart.arrangement import written_arrangement
 from companion.chart.chord_bars import write_chords
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, Event, Section
+from companion.chart.toml_text import BARS_A_LINE, default_unit, quoted
 from companion.errors import ChartError
 from companion.music.meter import Metre
 
-BARS_A_LINE = 4
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-
-
-def default_unit(metre: Metre) -> Fraction:
-    """Length of a plain note, in quarters: an eighth, or a sixteenth in short metres (ABC 2.1, section 3.1.7)."""
-    return Fraction(1, 2) if metre.bar >= 3 else Fraction(1, 4)
 
 
 def write_toml(chart: Chart) -> str:
@@ -49,12 +44,8 @@ def write_toml(chart: Chart) -> str:
         lines += ["", f"order = {written_events(chart.events)}"]
     for section in chart.sections:
         lines += ["", *written_section(section, chart.metre, chart.fifths)]
+    lines += written_arrangement(chart)
     return "\n".join(lines) + "\n"
-
-
-def quoted(text: str) -> str:
-    """A TOML basic string."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def written_tempo(tempo: float) -> str:
