@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -81,7 +81,7 @@ def _elsewhere(
     above: Line,
     under: Callable[[Strike], Sequence[int]],
 ) -> None:
-    """Where a bar without a melody note has no chord that can be struck at its place: a later place in the same bar."""
+    """Where a bar without a melody note has no chord that can be struck at its place: another place in the bar."""
     voiced = {form.bar_at(s.beat) for s, v in zip(struck, chosen, strict=True) if v is not None and s.beat >= 0}
     for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
         bar = form.bar_at(strike.beat)
@@ -90,16 +90,26 @@ def _elsewhere(
             continue
         if not above.rests(float(form.bars[bar - 1]), float(end)):
             continue
+        earliest = max(
+            strike.harmony.start, form.bars[bar - 1], struck[n - 1].beat + Fraction(1, 2) if n else strike.beat
+        )
         until = min(end, strike.harmony.end, struck[n + 1].beat if n + 1 < len(struck) else end)
-        beat = strike.beat + Fraction(1, 2)
-        while beat < until:
-            moved = replace(strike, beat=beat, length=min(Fraction(3, 2), until - beat))
+        for moved in _moved(strike, earliest, until):
             found = candidates(moved, above, under(moved))
             if found:
                 struck[n], chosen[n] = moved, min(found, key=lambda v: v.price)
                 voiced.add(bar)
                 break
-            beat += Fraction(1, 2)
+
+
+def _moved(strike: Strike, earliest: Fraction, until: Fraction) -> Iterator[Strike]:
+    """A strike elsewhere: later, or else sooner; shorter, where it can't be long."""
+    half = Fraction(1, 2)
+    places = [earliest + n * half for n in range(int((until - earliest) / half))]
+    for length in (3 * half, 2 * half, half):
+        for beat in sorted(places, key=lambda beat: (beat <= strike.beat, abs(beat - strike.beat))):
+            if beat + length <= until:
+                yield replace(strike, beat=beat, length=length)
 
 
 def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> list[int]:

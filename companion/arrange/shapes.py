@@ -47,8 +47,10 @@ def shapes(harmony: Harmony, sounding: frozenset[int], families: tuple[str, ...]
     return _shapes(quality, harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
 
 
-_TELLING = frozenset({0, 1, 3, 5, 8})
-"""Semitones above the root on which a melody note asks for another colour: root, b9, #9, fourth, b13."""
+_TELLING = frozenset({0, 1, 3, 5, 8, 10})
+"""Semitones above the root on which a melody note asks for another colour: root, b9, #9, fourth, b13, b7."""
+_SIXTH_FOR = {"maj7": "6", "mmaj7": "m6"}
+"""What stands for a chord whose seventh would lie a semitone below the root in the melody."""
 
 
 @lru_cache(maxsize=4096)
@@ -85,8 +87,10 @@ def _forms(family: dict[str, dict[str, str]], quality: str, asked: frozenset[int
     if 5 in asked and quality in _MAJOR_THIRD:
         gave_way = {name: " ".join("4" if d == "3" else d for d in text.split()) for name, text in forms.items()}
         return gave_way, "the melody has the fourth, so the third gives way"
-    if quality == "maj7" and 0 in asked:
-        return family.get("6", {}), "the melody has the root, so 6 instead of 7"
+    if quality in _SIXTH_FOR and 0 in asked:
+        return family.get(_SIXTH_FOR[quality], {}), "the melody has the root, so 6 instead of 7"
+    if quality == "m6" and 10 in asked:
+        return family.get("m7", {}), "the melody has the seventh, so 7 instead of 6"
     return forms, ""
 
 

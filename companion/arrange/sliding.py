@@ -116,7 +116,8 @@ def slid(
                 _unbroken([_at(struck[k], arrival, sign, goal, above, under[k]) for k in range(n, end)])
                 for sign in (1, -1)
             ]
-            result[n:end] = max(rows, key=lambda row: _reach(row, hand, chance))
+            best: list[Voicing | None] = max(rows, key=lambda row: _reach(row, hand, chance))
+            result[n:end] = best
         n = max(end, n + 1)
     return result
 

@@ -107,6 +107,34 @@ def test_four_notes_may_come_late_one_by_one(compose: Composer) -> None:
     assert all(n.reason.startswith("late") for n in late)
 
 
+@pytest.mark.parametrize(
+    ("symbol", "melody", "wanted", "unwanted"),
+    [
+        ("Cmaj7", 84, "6", "7"),
+        ("Cm(maj7)", 84, "6", "7"),
+        ("Cm6", 82, "b7", "6"),
+        ("C7", 77, "4", "3"),
+        ("C7", 85, "b9", "9"),
+        ("C7", 80, "b13", "13"),
+    ],
+)
+def test_what_would_rub_against_the_melody_gives_way(
+    compose: Composer, symbol: str, melody: int, wanted: str, unwanted: str
+) -> None:
+    """6 for 7 under the root, the third away under the fourth, a dominant coloured as its melody: common practice."""
+    form = compose(" | ".join([symbol] * 4), melody=[(0, 16, melody)])
+    degrees = [n.degree for chorus in range(1, 4) for n in arrange(form, "chords", treatment="walking", chorus=chorus)]
+    assert wanted in degrees
+    assert unwanted not in degrees
+
+
+def test_a_chord_over_a_tenth_in_the_bass_is_thinned_rather_than_left_out(compose: Composer) -> None:
+    form = compose("Eb13 | Eb13 | Eb13 | Eb13", fifths=-5, tempo=60.0, melody=[(0, 16, 72)])
+    for seed in range(6):
+        bars = {int(n.beat // 4) for n in arrange(form, "chords", treatment="ballad", seed=seed)}
+        assert bars == {0, 1, 2, 3}
+
+
 def test_what_comes_late_is_neither_third_nor_seventh_nor_the_lowest(compose: Composer) -> None:
     form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Am7", "Dbm6", "F7sus4"] * 4), tempo=60.0)
     for chorus in range(1, 4):
