@@ -13,15 +13,14 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from itertools import groupby
 
 from companion.chart import directions
 from companion.chart.abc_file import text as plain_text
 from companion.chart.abc_singer import Event, Singer
 from companion.chart.harmony import read_chord_word
-from companion.chart.imported import Remark
+from companion.chart.imported import Remark, merged
 from companion.chart.repeats import MOST_BARS
-from companion.chart.written import Marks, WrittenBar, WrittenNote
+from companion.chart.written import Marks, WrittenBar, WrittenNote, one_a_beat
 from companion.errors import ChartError, ChordError
 from companion.music.chords import Chord, parse_chord
 from companion.music.meter import Metre
@@ -242,7 +241,7 @@ class Voice:
         if given_way:
             bar.remarks.append(Remark("another chord over the same note", " ".join(given_way)))
         bar.marks = replace(bar.marks, repeat_end=repeat_end, double_bar=double or bool(repeat_end), ending_stops=stops)
-        notes, remarks = tuple(self._notes(events)), _merged(bar.remarks)
+        notes, remarks = tuple(self._notes(events)), merged(bar.remarks)
         self.bars.append(WrittenBar("", length, self._nominal, notes, tuple(chords), bar.marks, remarks))
         self._done(bar.raw)
         if rests > 1:
@@ -295,7 +294,7 @@ class Voice:
             moved = replace(
                 moved, fine=moved.fine or bar.marks.fine, ending_stops=moved.ending_stops or self._open_ending
             )
-            self.bars[-1] = replace(last, marks=moved, remarks=(*last.remarks, *_merged(bar.remarks)))
+            self.bars[-1] = replace(last, marks=moved, remarks=(*last.remarks, *merged(bar.remarks)))
         if self._open_ending and self.bars:
             self._mark_last(ending_stops=True)
 
@@ -406,30 +405,3 @@ def _chord(symbol: str) -> Chord | None:
         return parse_chord(symbol)
     except ChordError:
         return read_chord_word(symbol)
-
-
-def _merged(remarks: list[Remark]) -> tuple[Remark, ...]:
-    """Remarks of one bar, those of a kind together."""
-    merged = []
-    for what, same in groupby(sorted(remarks, key=lambda one: one.what), key=lambda one: one.what):
-        texts = list(dict.fromkeys(remark.text for remark in same))
-        merged.append(Remark(what, " ".join(texts)))
-    return tuple(merged)
-
-
-def one_a_beat(
-    chords: list[tuple[Fraction, Chord]], length: Fraction, notes: bool
-) -> tuple[list[tuple[Fraction, Chord]], list[str]]:
-    """Chord symbols at their beats, and the ones that give way: of several over one note the last is next to it.
-
-    In a bar without notes they share the bar evenly.
-    """
-    found, given_way = [], []
-    for beat, same in groupby(sorted(chords, key=lambda placed: placed[0]), key=lambda placed: placed[0]):
-        symbols = [chord for _, chord in same]
-        if notes:
-            given_way += [symbol.symbol for symbol in symbols[:-1]]
-            found.append((beat, symbols[-1]))
-        else:
-            found += [(beat + k * (length - beat) / len(symbols), symbol) for k, symbol in enumerate(symbols)]
-    return found, given_way

@@ -9,8 +9,9 @@ A reader of one format gives an :class:`Imported`; :func:`import_file` finds the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from pathlib import Path
 
 from companion.chart.model import Chart
@@ -50,6 +51,15 @@ class Imported:
     chart: Chart
     remarks: tuple[Remark, ...] = ()
     """In the order of the file."""
+
+
+def merged(remarks: Iterable[Remark]) -> tuple[Remark, ...]:
+    """Remarks of one bar, those of a kind together, each text once."""
+    ordered = sorted(remarks, key=lambda one: one.what)
+    return tuple(
+        Remark(what, " ".join(dict.fromkeys(remark.text for remark in same if remark.text)))
+        for what, same in groupby(ordered, key=lambda one: one.what)
+    )
 
 
 def import_file(path: str | Path, *, tune: int | None = None, melody: str | None = None) -> Imported:
@@ -94,7 +104,7 @@ def _read(path: Path, suffix: str, tune: int | None, melody: str | None) -> Impo
         raise ChartError("holds one tune", file=str(path), mend="leave --tune out")
     from companion.chart.musicxml import import_musicxml
 
-    return import_musicxml(path)
+    return import_musicxml(path, melody)
 
 
 def at_form_bars(chart: Chart, remarks: Sequence[Remark]) -> tuple[Remark, ...]:

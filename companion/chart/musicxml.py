@@ -7,16 +7,17 @@ Music Notation Community Group, 2021). A pickup bar needs no mark: it is a short
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from companion.chart.directions import settle_codas
-from companion.chart.imported import Imported
+from companion.chart.imported import Imported, Remark
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.measures import MeasureReader, melody_voice
 from companion.chart.model import Chart
+from companion.chart.musicxml_remarks import lyric_remarks, tune_remarks
 from companion.chart.mxl import read_score
 from companion.chart.written import WrittenBar
 from companion.errors import ChartError
@@ -37,43 +38,89 @@ def read_musicxml(path: str | Path) -> Chart:
     Raises
     ------
     ChartError
-        One line that names the file and, where there is one, the measure.
+        One line that names the file and, where there is one, the bar as the sheet numbers it.
     """
-    return import_musicxml(path).chart
-
-
-def import_musicxml(path: str | Path) -> Imported:
-    """Read a lead sheet as a chart, with what the chart doesn't hold. Raises ChartError as :func:`read_musicxml`."""
     path = Path(path)
+    return _chart(read_written(path), path).chart
+
+
+def import_musicxml(path: str | Path, melody: str | None = None) -> Imported:
+    """Read a lead sheet as a chart, with what the chart doesn't hold; also chord symbols that aren't understood.
+
+    Parameters
+    ----------
+    path : str or Path
+    melody : str, optional
+        Name or id of the part with the melody; by default the first one that has notes.
+
+    Raises
+    ------
+    ChartError
+        As for :func:`read_musicxml`.
+    """
+    path = Path(path)
+    return _chart(read_written(path, melody=melody, lenient=True), path)
+
+
+def _chart(sheet: LeadSheet, path: Path) -> Imported:
     try:
-        return as_chart(read_written(path), str(path))
+        return as_chart(sheet, str(path))
     except ChartError as error:
         raise error.within(file=str(path)) from error
 
 
-def read_written(path: Path) -> LeadSheet:
+def read_written(path: Path, *, melody: str | None = None, lenient: bool = False) -> LeadSheet:
     """Read a lead sheet's bars as they stand on the page. Raises ChartError."""
     root = read_score(path)
     if root.tag not in ("score-partwise", "score-timewise"):
         raise ChartError(f"is not a MusicXML score (its root is <{root.tag}>)", file=str(path))
-    measures = _melody_measures(root, str(path))
+    parts = _parts(root, str(path))
+    part = _melody_part(parts, _part_names(root), melody, str(path))
+    measures = _with_other_symbols(part, parts)
     notes = (element for _, elements in measures for element in elements if element.tag == "note")
-    reader = MeasureReader(str(path), melody_voice(notes))
+    reader = MeasureReader(str(path), melody_voice(notes), lenient=lenient)
     bars = [reader.bar(number, measure) for number, measure in measures]
     if not bars or not any(bar.notes or bar.chords for bar in bars):
         raise ChartError("holds neither melody nor chords", file=str(path), mend="open a lead sheet")
     bars = _play_again(settle_codas(bars), reader.again)
+    bars = _with_remarks(bars, lyric_remarks(reader.sung))
+    for name, others in parts.items():
+        if name != part:
+            bars = _with_remarks(bars, _other_part(others, _part_names(root).get(name) or name, str(path)))
     metre = reader.metres.most_common(1)[0][0] if reader.metres else metre_from_lengths(bars)
+    title, composer = _title(root) or path.stem, _composer(root)
+    remarks = list(tune_remarks(root, title, composer))
+    if reader.shift:
+        remarks.append(Remark("written for a transposing instrument; here it stands as it sounds"))
     return LeadSheet(
-        title=_title(root) or path.stem,
-        composer=_composer(root),
+        title=title,
+        composer=composer,
         bars=with_lengths(bars, metre),
         metre=metre,
         fifths=reader.first_fifths,
         minor=reader.minor,
         tempo=reader.tempo,
         feel=reader.feel,
+        remarks=tuple(remarks),
     )
+
+
+def _with_remarks(bars: list[WrittenBar], found: Mapping[int, Sequence[Remark]]) -> list[WrittenBar]:
+    return [replace(bar, remarks=(*bar.remarks, *found.get(k, ()))) for k, bar in enumerate(bars)]
+
+
+def _other_part(measures: Sequence[Element], name: str, file: str) -> dict[int, list[Remark]]:
+    """What another part than the melody's has, bar by bar."""
+    reader = MeasureReader(file, ("", ""), lenient=True)
+    found: dict[int, list[Remark]] = {}
+    for index, measure in enumerate(measures):
+        try:
+            bar = reader.bar(measure.get("number", ""), list(measure))
+        except ChartError as error:
+            found[index] = [Remark(f"part {name} can't be read", error.what)]
+        else:
+            found[index] = [replace(remark, what=f"part {name}, {remark.what}") for remark in bar.remarks]
+    return found
 
 
 def _play_again(bars: list[WrittenBar], again: Mapping[int, int]) -> list[WrittenBar]:
@@ -100,8 +147,8 @@ def _composer(root: Element) -> str | None:
     return None
 
 
-def _melody_measures(root: Element, file: str) -> list[tuple[str, list[Element]]]:
-    """The melody's part, measure by measure: its number and its elements, chord symbols of other parts included."""
+def _parts(root: Element, file: str) -> dict[str, list[Element]]:
+    """The measures of every part that has some, by the part's id. Raises ChartError."""
     parts: dict[str, list[Element]] = {}
     if root.tag == "score-partwise":
         parts = {part.get("id", str(k)): part.findall("measure") for k, part in enumerate(root.findall("part"))}
@@ -113,14 +160,36 @@ def _melody_measures(root: Element, file: str) -> list[tuple[str, list[Element]]
     parts = {name: measures for name, measures in parts.items() if measures}
     if not parts:
         raise ChartError("has no part with measures", file=file)
+    return parts
 
-    def holds(measures: list[Element], path: str) -> bool:
-        return any(measure.find(path) is not None for measure in measures)
 
-    singing = [measures for measures in parts.values() if holds(measures, "note/pitch")]
-    melody = singing[0] if singing else next(iter(parts.values()))
-    if not holds(melody, "harmony"):
-        symbols = next((m for m in parts.values() if holds(m, "harmony")), None)
+def _part_names(root: Element) -> dict[str, str]:
+    parts = root.findall("part-list/score-part")
+    return {part.get("id", ""): " ".join((part.findtext("part-name") or "").split()) for part in parts}
+
+
+def _melody_part(
+    parts: Mapping[str, Sequence[Element]], names: Mapping[str, str], wanted: str | None, file: str
+) -> str:
+    """Id of the part with the melody: the one wanted, or the first that has notes. Raises ChartError."""
+    if wanted is not None:
+        for part in parts:
+            if wanted.lower() in (part.lower(), names.get(part, "").lower()):
+                return part
+        there = ", ".join(names.get(part) or part for part in parts)
+        raise ChartError(f"has no part {wanted!r}", file=file, mend=f"there are {there}")
+    return next((part for part, measures in parts.items() if _holds(measures, "note/pitch")), next(iter(parts)))
+
+
+def _holds(measures: Sequence[Element], path: str) -> bool:
+    return any(measure.find(path) is not None for measure in measures)
+
+
+def _with_other_symbols(part: str, parts: Mapping[str, list[Element]]) -> list[tuple[str, list[Element]]]:
+    """A part measure by measure: its number and its elements, with another part's chord symbols where it has none."""
+    melody = parts[part]
+    if not _holds(melody, "harmony"):
+        symbols = next((m for m in parts.values() if _holds(m, "harmony")), None)
         if symbols is not None and len(symbols) == len(melody):
             paired = enumerate(zip(melody, symbols, strict=True), 1)
             return [(m.get("number", str(k)), _with_symbols(m, s)) for k, (m, s) in paired]

@@ -7,8 +7,10 @@ chart is for :mod:`companion.chart.sections`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import groupby
 
 from companion.chart.imported import Remark
 from companion.music.chords import Chord
@@ -80,3 +82,21 @@ class WrittenBar:
     def short(self) -> bool:
         """It holds less than its time signature asks for, as pickups do."""
         return self.length < self.nominal
+
+
+def one_a_beat(
+    chords: Iterable[tuple[Fraction, Chord]], length: Fraction, notes: bool
+) -> tuple[list[tuple[Fraction, Chord]], list[str]]:
+    """Chord symbols at their beats, and the ones that give way: of several over one note the last is next to it.
+
+    In a bar without notes they share the bar evenly.
+    """
+    found, given_way = [], []
+    for beat, same in groupby(sorted(chords, key=lambda placed: placed[0]), key=lambda placed: placed[0]):
+        symbols = [chord for _, chord in same]
+        if notes:
+            given_way += [symbol.symbol for symbol in symbols[:-1]]
+            found.append((beat, symbols[-1]))
+        else:
+            found += [(beat + k * (length - beat) / len(symbols), symbol) for k, symbol in enumerate(symbols)]
+    return found, given_way

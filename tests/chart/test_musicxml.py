@@ -292,17 +292,17 @@ def test_a_compressed_score_is_found_by_its_container(tmp_path: Path, ink: Any) 
 @pytest.mark.parametrize(
     ("bar", "line"),
     [
-        ("<note><pitch><step>H</step><octave>4</octave></pitch><duration>12</duration></note>", "measure 2: an impossible pitch H4"),
-        ("<note><pitch><step>C</step><octave>x</octave></pitch><duration>12</duration></note>", "measure 2: <octave> should be a whole number, not 'x'"),
-        ("<note><rest/><duration>-12</duration></note>", "measure 2: a duration of -1 quarters"),
-        ("<note><rest/></note>", "measure 2: a note without a duration"),
-        ('<barline location="right"><repeat direction="backward" times="999"/></barline>', "measure 2: a repeat to be played '999' times"),
-        ("<harmony><root><root-step>C</root-step></root><kind>purple</kind></harmony>", "measure 2: C with kind 'purple' and text '' is not a chord"),
-        ("<attributes><time><beats>0</beats><beat-type>4</beat-type></time></attributes>", "measure 2: an impossible time signature"),
-        ("<attributes><divisions>0</divisions></attributes>", "measure 2: <divisions> is 0"),
+        ("<note><pitch><step>H</step><octave>4</octave></pitch><duration>12</duration></note>", "bar 2: an impossible pitch H4"),
+        ("<note><pitch><step>C</step><octave>x</octave></pitch><duration>12</duration></note>", "bar 2: <octave> should be a whole number, not 'x'"),
+        ("<note><rest/><duration>-12</duration></note>", "bar 2: a duration of -1 quarters"),
+        ("<note><rest/></note>", "bar 2: a note without a duration"),
+        ('<barline location="right"><repeat direction="backward" times="999"/></barline>', "bar 2: a repeat to be played '999' times"),
+        ("<harmony><root><root-step>C</root-step></root><kind>purple</kind></harmony>", "bar 2: C with kind 'purple' and text '' is not a chord; chart import keeps it as a comment, and the chord before goes on"),
+        ("<attributes><time><beats>0</beats><beat-type>4</beat-type></time></attributes>", "bar 2: an impossible time signature"),
+        ("<attributes><divisions>0</divisions></attributes>", "bar 2: <divisions> is 0"),
     ],
 )  # fmt: skip
-def test_a_fault_is_one_line_with_its_measure(written: Write, ink: Any, bar: str, line: str) -> None:
+def test_a_fault_is_one_line_with_its_bar(written: Write, ink: Any, bar: str, line: str) -> None:
     path = written([ink.note("C4", 4), bar + ink.note("C4", 4)])
     with pytest.raises(ChartError) as error:
         load(path)
