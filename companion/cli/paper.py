@@ -14,10 +14,9 @@ if TYPE_CHECKING:
 
     from companion.arrange.part import Note
     from companion.chart.model import Chart, Form
-    from companion.engrave.score import Sheet
+    from companion.engrave.sheet import Sheet
 
 SUFFIXES = (".pdf", ".svg", ".musicxml", ".mxl", ".mid", ".wav")
-PARTS = {"right": ("melody", "chords"), "left": ("bass",)}
 STAVES = {"right": (1,), "left": (2,), None: (1, 2)}
 
 
@@ -45,7 +44,7 @@ def add_print(commands: Any) -> None:
     )
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--lead", action="store_true", help="the melody and the chord symbols alone")
-    what.add_argument("--hand", choices=tuple(PARTS), help="one hand alone (default: both)")
+    what.add_argument("--hand", choices=("right", "left"), help="one hand alone (default: both)")
     parser.add_argument(
         "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
     )
@@ -64,31 +63,33 @@ def _print(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.out], [path])
     chart = load(path)
-    form = chart.unfold()
-    notes = _notes(args, form)
     if suffix in (".mid", ".wav"):
-        _sound(args.out, suffix, chart, form, notes)
+        _sound(args.out, suffix, chart.title, *_sounding(args, chart))
     else:
-        _draw(args.out, suffix, _sheet(args, chart, form, notes), path)
+        _draw(args.out, suffix, _sheet(args, chart), path)
     return 0
 
 
-def _notes(args: argparse.Namespace, form: Form) -> list[Note]:
-    """The notes of the parts that were asked for."""
-    from companion.arrange.plan import arrange
+def _sounding(args: argparse.Namespace, chart: Chart) -> tuple[Form, list[Note]]:
+    """What is heard: the lead sheet's melody once through, or the whole tune, both hands or one."""
+    from companion.engrave.programme import sounding
+    from companion.engrave.score import as_written
+    from companion.engrave.voices import staff_of
 
     if args.lead:
-        from companion.engrave.score import as_written
+        form = chart.unfold()
+        return form, as_written(form)
+    form, notes = sounding(chart, treatment=args.treatment, seed=args.seed)
+    return form, [note for note in notes if staff_of(note) in STAVES[args.hand]]
 
-        return as_written(form)
-    parts = PARTS.get(args.hand, ("melody", "chords", "bass"))
-    return [note for part in parts for note in arrange(form, part, treatment=args.treatment, seed=args.seed)]
 
+def _sheet(args: argparse.Namespace, chart: Chart) -> Sheet:
+    from companion.engrave.programme import arrangement, with_order
+    from companion.engrave.score import lead_sheet
 
-def _sheet(args: argparse.Namespace, chart: Chart, form: Form, notes: list[Note]) -> Sheet:
-    from companion.engrave.score import lead_sheet, sheet
-
-    return lead_sheet(chart) if args.lead else sheet(chart, form, notes, STAVES[args.hand])
+    if args.lead:
+        return with_order(lead_sheet(chart), chart)
+    return arrangement(chart, staves=STAVES[args.hand], treatment=args.treatment, seed=args.seed)
 
 
 def _draw(out: Path, suffix: str, sheet: Sheet, source: Path) -> None:
@@ -123,12 +124,12 @@ def _write_pages(out: Path, svgs: list[str], source: Path) -> None:
         print(*names, sep="\n")
 
 
-def _sound(out: Path, suffix: str, chart: Chart, form: Form, notes: list[Note]) -> None:
+def _sound(out: Path, suffix: str, title: str, form: Form, notes: list[Note]) -> None:
     from companion.engrave.recording import midi_file, orders
     from companion.files import write_whole
 
     if suffix == ".mid":
-        write_whole(out, midi_file(form, notes, chart.title))
+        write_whole(out, midi_file(form, notes, title))
         return
     from companion.ports.wav import render
 

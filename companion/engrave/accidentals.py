@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from companion.engrave.score import Voice
+from companion.engrave.sheet import Voice
 from companion.music.pitch import Pitch
 
 SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}

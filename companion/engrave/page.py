@@ -1,9 +1,10 @@
 """A sheet as pages: SVG, and PDF made of them.
 
-Conventions: A4 upright; a unit of the SVG's outer frame is a quarter of a millimetre. The music is engraved by verovio,
-the PDF is made by typst; both are the extra ``print``. Titles and page numbers are set here. Accidentals in chord
-symbols come out of the engraver as letters of a music font which few readers of SVG have: they are put back into
-Unicode.
+Conventions: A4 upright; a unit of the outer frame is a quarter of a millimetre, one of the engraver's a hundredth.
+The music is engraved by verovio, the PDF is made by typst; both are the extra ``print``. The engraver is asked twice
+before it engraves: for the width of each bar, and for the height of each line; :mod:`companion.engrave.breaks` decides
+where lines and pages end. Accidentals in chord symbols come out of the engraver as letters of a music font which few
+readers of SVG have: they are put back into Unicode.
 """
 
 from __future__ import annotations
@@ -13,20 +14,26 @@ import tempfile
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from xml.sax.saxutils import escape
 
+from companion.engrave import header
+from companion.engrave.breaks import Line, lined, turned
 from companion.engrave.musicxml_out import musicxml
-from companion.engrave.score import Sheet
+from companion.engrave.sheet import Sheet
 from companion.errors import UseError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 WIDTH_MM, HEIGHT_MM = 210, 297
-UNITS_A_MM = 4
-ENGRAVER_UNITS_A_MM = 10
-SPACINGS = (14, 11, 8, 6)
-"""Space between lines, in the engraver's units, from the widest: the widest one is taken that saves a page."""
+MARGIN_MM = 12
+TOP_MM = 15
+"""From the edge of a page to its music; on the first one the header's height."""
+BOTTOM_MM = 13
+STAFF_MM = {1: 7.6, 2: 7.0}
+"""Height of a staff, alone and in a pair: what can be read at a metre, and what printed piano music has (common
+practice)."""
+GAP_MM = 3.0
+"""The least between the ink of two lines."""
 INSTALL = "install companion[print]"
 _UNICODE = {
     "\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "𝄪", "\ue264": "♭♭", "\uea63": "♭♭", "\uea64": "♭",
@@ -35,13 +42,21 @@ _UNICODE = {
 }  # fmt: skip
 """Letters of the music font (SMuFL 1.4) and what text fonts have for them."""
 _MUSIC_TEXT = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
-_LINE = re.compile(r'class="system"')
 _TEXT_SHARE = 0.68
 """Size of a text's letters against that which the engraver gives the music font beside them."""
+_BOX = re.compile(r'<rect x="-?[\d.]+" y="(-?[\d.]+)" height="(-?[\d.]+)"')
+_STAFF = re.compile(r'class="staff".*?<path d="M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+)', re.DOTALL)
+_ROOM_TO_SPARE = 0.97
 
 
-def pages(sheet: Sheet) -> list[str]:
+def pages(sheet: Sheet, *, progress: Callable[[float], None] | None = None) -> list[str]:
     """Engrave a sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    progress : callable, optional
+        Told the share done, 0-1.
 
     Returns
     -------
@@ -54,32 +69,17 @@ def pages(sheet: Sheet) -> list[str]:
         The engraver isn't installed, or can't make anything of the sheet.
     """
     engraver = _engraver()
-    counts = {spacing: _engrave(engraver, sheet, spacing) for spacing in SPACINGS}
-    fewest = min(counts.values())
-    spacing = next(spacing for spacing in SPACINGS if counts[spacing] == fewest)
-    count = _engrave(engraver, sheet, spacing)
-    if count > 1:
-        full = min(_lines(engraver.renderToSVG(page)) for page in range(1, count))
-        turned = turned_at_sections(sheet, full)
-        if sum(bar.new_page for bar in turned.bars) < count:
-            count = _engrave(engraver, turned, spacing)
-    return [_finished(engraver.renderToSVG(page), sheet, page, count) for page in range(1, count + 1)]
-
-
-def _lines(svg: str) -> int:
-    return len(_LINE.findall(svg))
-
-
-def turned_at_sections(sheet: Sheet, full: int) -> Sheet:
-    """The sheet with its pages turned where a section ends, as far as that goes with so many lines a page."""
-    starts = [k for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
-    bars = list(sheet.bars)
-    first = 0
-    while len(starts) - first > full:
-        ends = range(first + full, first, -1)
-        first = next((line for line in ends if bars[starts[line]].heading), first + full)
-        bars[starts[first]] = replace(bars[starts[first]], new_page=True)
-    return replace(sheet, bars=tuple(bars))
+    told = progress or (lambda share: None)
+    broken = _broken(engraver, sheet)
+    told(0.3)
+    laid = _paged(engraver, broken)
+    told(0.6)
+    count = _engrave(engraver, laid, breaks="encoded", justifyVertically=True)
+    drawn = []
+    for page in range(1, count + 1):
+        drawn.append(_finished(engraver.renderToSVG(page), laid, page, count))
+        told(0.6 + 0.4 * page / count)
+    return drawn
 
 
 def _engraver() -> Any:
@@ -91,30 +91,90 @@ def _engraver() -> Any:
     return verovio.toolkit()
 
 
-def _engrave(engraver: Any, sheet: Sheet, spacing: int) -> int:
+def _broken(engraver: Any, sheet: Sheet) -> Sheet:
+    """The sheet with its lines broken by what each bar asks for."""
+    one_line = replace(sheet, bars=tuple(replace(bar, new_line=False, new_page=False) for bar in sheet.bars))
+    _engrave(engraver, one_line, breaks="none")
+    widths = []
+    for measure in engraver.renderToSVG(1).split('class="measure"')[1:]:
+        if (staff := _STAFF.search(measure)) is None:
+            return sheet
+        widths.append((float(staff[3]) - float(staff[1])) / 100)
+    if len(widths) != len(sheet.bars):
+        return sheet
+    space = _staff_mm(sheet) / 4
+    clef_and_key = (4.5 + abs(sheet.fifths)) * space
+    widths[0] = max(space, widths[0] - clef_and_key - 2.5 * space)
+    return replace(sheet, bars=tuple(lined(sheet.bars, widths, WIDTH_MM - 2 * MARGIN_MM - clef_and_key)))
+
+
+def _paged(engraver: Any, sheet: Sheet) -> Sheet:
+    """The sheet with its pages turned by what each line takes."""
+    _engrave(engraver, sheet, breaks="line", pageHeight=60000, svgBoundingBoxes=True)
+    drawn = [line for page in range(1, engraver.getPageCount() + 1) for line in _lines(engraver.renderToSVG(page))]
+    starts = [k for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
+    if len(drawn) != len(starts):
+        return sheet
+    found = [Line(*ink, section=bool(sheet.bars[k].heading)) for ink, k in zip(drawn, starts, strict=True)]
+    other = (HEIGHT_MM - TOP_MM - BOTTOM_MM) * _ROOM_TO_SPARE
+    first = other - _header_mm(sheet) + TOP_MM
+    begin = {starts[line] for line in turned(found, first, other, GAP_MM)[1:]}
+    return replace(sheet, bars=tuple(replace(bar, new_page=k in begin) for k, bar in enumerate(sheet.bars)))
+
+
+def _lines(svg: str) -> list[tuple[float, float]]:
+    """How far each line's ink reaches above and below its first staff's top line, in millimetres."""
+    found = []
+    for line in svg.split('class="pgHead')[0].split('class="system"')[1:]:
+        staff = _STAFF.search(line)
+        boxes = [(float(y), float(y) + float(height)) for y, height in _BOX.findall(line)]
+        if staff is None or not boxes:
+            continue
+        place = float(staff[2])
+        top, bottom = min(top for top, _ in boxes), max(bottom for _, bottom in boxes)
+        found.append(((place - top) / 100, (bottom - place) / 100))
+    return found
+
+
+def _staff_mm(sheet: Sheet) -> float:
+    return STAFF_MM[len(sheet.staves)]
+
+
+def _header_mm(sheet: Sheet) -> float:
+    return header.height(sheet) / 4
+
+
+def _engrave(engraver: Any, sheet: Sheet, **options: Any) -> int:
     """Lay the music out; how many pages it takes."""
-    lead = len(sheet.staves) == 1
+    unit = _staff_mm(sheet) * 10 / 8
     engraver.setOptions(
         {
-            "pageWidth": WIDTH_MM * ENGRAVER_UNITS_A_MM,
-            "pageHeight": HEIGHT_MM * ENGRAVER_UNITS_A_MM,
-            "pageMarginTop": 220,
-            "pageMarginBottom": 120,
-            "pageMarginLeft": 120,
-            "pageMarginRight": 120,
+            "pageWidth": WIDTH_MM * 10,
+            "pageHeight": HEIGHT_MM * 10,
+            "pageMarginTop": TOP_MM * 10,
+            "pageMarginBottom": BOTTOM_MM * 10,
+            "pageMarginLeft": MARGIN_MM * 10,
+            "pageMarginRight": MARGIN_MM * 10,
             "scale": 100,
-            "unit": 9 if lead else 8.0,
-            "breaks": "encoded" if any(bar.new_page for bar in sheet.bars) else "line",
-            "header": "none",
+            "unit": unit,
+            "header": "encoded",
+            "bottomMarginHeader": max(2.0, (_header_mm(sheet) - TOP_MM) * 10 / unit),
             "footer": "none",
             "svgViewBox": True,
-            "spacingSystem": spacing,
+            "svgBoundingBoxes": False,
+            "spacingSystem": 4,
             "spacingStaff": 10,
+            "justifyVertically": False,
+            "justificationMaxVertical": 0.3,
+            "justificationBraceGroup": 0.15,
+            "justificationStaff": 0.15,
+            "minLastJustification": 0.4,
             "lyricSize": 5.2,  # chord symbols, too
             "xmlIdSeed": 1,
+            **options,
         }
     )
-    if not engraver.loadData(musicxml(sheet, degrees=False)):
+    if not engraver.loadData(musicxml(sheet, for_engraver=True)):
         raise UseError(f"the engraver can't read '{sheet.title}'", mend="print it as .musicxml instead")
     return int(engraver.getPageCount())
 
@@ -122,28 +182,10 @@ def _engrave(engraver: Any, sheet: Sheet, spacing: int) -> int:
 def _finished(svg: str, sheet: Sheet, page: int, count: int) -> str:
     """An engraved page with its title or number, and with accidentals that every reader of SVG can show."""
     svg = _MUSIC_TEXT.sub(_in_unicode, svg)
-    width, height = WIDTH_MM * UNITS_A_MM, HEIGHT_MM * UNITS_A_MM
-    frame = f'<svg width="{WIDTH_MM}mm" height="{HEIGHT_MM}mm" viewBox="0 0 {width} {height}" version="1.1" '
-    frame += 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
-    paper = f'<rect width="{width}" height="{height}" fill="white"/>\n'
-    return frame + paper + "\n".join(_titles(sheet, page, count)) + "\n" + svg + "\n</svg>\n"
-
-
-def _titles(sheet: Sheet, page: int, count: int) -> list[str]:
-    width, height = WIDTH_MM * UNITS_A_MM, HEIGHT_MM * UNITS_A_MM
-
-    def line(text: str, x: float, y: float, size: int, anchor: str) -> str:
-        where = f'x="{x:g}" y="{y:g}" font-size="{size}" text-anchor="{anchor}"'
-        return f'<text {where} font-family="Times, serif">{escape(text)}</text>'
-
-    lines = [line(f"{page} / {count}", width / 2, height - 26, 12, "middle")] if count > 1 else []
-    if page > 1:
-        return [*lines, line(sheet.title, width / 2, 56, 14, "middle")]
-    size = 30 if len(sheet.title) < 40 else 30 * 40 // len(sheet.title)
-    lines.append(line(sheet.title, width / 2, 56, size, "middle"))
-    if sheet.composer:
-        lines.append(line(sheet.composer, width - 48, 78, 13, "end"))
-    return lines
+    frame = f'<svg width="{WIDTH_MM}mm" height="{HEIGHT_MM}mm" viewBox="0 0 {header.WIDTH} {header.HEIGHT}" '
+    frame += 'version="1.1" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
+    paper = f'<rect width="{header.WIDTH}" height="{header.HEIGHT}" fill="white"/>\n'
+    return frame + paper + "\n".join(header.head(sheet, page, count)) + "\n" + svg + "\n</svg>\n"
 
 
 def _in_unicode(found: re.Match[str]) -> str:

@@ -273,7 +273,8 @@ def _stands(start: Fraction, end: Fraction, bar: Fraction, metre: Metre, *, rest
         return on_the_beat and length % pulse == 0
     crossed = [middle for middle in _middles(bar, metre) if start < middle < end]
     if on_the_beat:
-        return not crossed or start == 0 or (length.denominator == 1 and len(crossed) == 1 and (length, bar) != (3, 4))
+        most_of_the_bar = length == bar - 1 == 3
+        return not crossed or start == 0 or (length.denominator == 1 and len(crossed) == 1 and not most_of_the_bar)
     return not crossed and start % HALF == 0 and end % HALF == 0 and length <= Fraction(3, 2)
 
 
@@ -326,7 +327,8 @@ def _under_one_beam(beat: Fraction, metre: Metre) -> int:
 
 def _together(heads: Sequence[Head], metre: Metre, bar: Fraction) -> dict[Fraction, tuple[object, ...]]:
     """Quavers under a longer beam: those of half a bar of four quarters, or a bar of three that holds nothing else."""
-    size = {4: 2, 3: 3, 2: 2}.get(int(bar)) if bar == metre.bar and metre.pulse == 1 and bar.denominator == 1 else None
+    plain_bar = bar == metre.bar and metre.pulse == 1 and bar.denominator == 1
+    size = {4: 2, 3: 3, 2: 2}.get(int(bar), 0) if plain_bar else 0
     found: dict[Fraction, tuple[object, ...]] = {}
     for k in range(int(bar) // size if size else 0):
         inside = [head for head in heads if k * size <= head.start < (k + 1) * size]

@@ -9,8 +9,8 @@ import pytest
 from companion.arrange.plan import arrange
 from companion.chart.load import load
 from companion.chart.model import Chart
-from companion.engrave.score import Sheet
 from companion.engrave.score import sheet as laid_out
+from companion.engrave.sheet import Sheet
 from companion.resources import chart_names, chart_path
 
 

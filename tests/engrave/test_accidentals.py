@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from companion.engrave.accidentals import accidentals
-from companion.engrave.score import Voice
+from companion.engrave.sheet import Voice
 from companion.engrave.values import Head
 from companion.music.pitch import Pitch, parse_name
 

@@ -15,8 +15,10 @@ from companion.arrange.plan import arrange
 from companion.chart.load import load
 from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Section
 from companion.chart.musicxml import read_musicxml
-from companion.engrave.musicxml_out import compressed, musicxml, quality
-from companion.engrave.score import Sheet, lead_sheet
+from companion.engrave.musicxml_notes import quality
+from companion.engrave.musicxml_out import compressed, musicxml
+from companion.engrave.score import lead_sheet
+from companion.engrave.sheet import Sheet
 from companion.music.chords import Chord, parse_chord
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key

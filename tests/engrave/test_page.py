@@ -9,8 +9,9 @@ from xml.etree.ElementTree import fromstring
 import pytest
 
 from companion.chart.model import Chart
-from companion.engrave.page import pages, pdf, turned_at_sections
-from companion.engrave.score import Sheet, lead_sheet
+from companion.engrave.page import pages, pdf
+from companion.engrave.score import lead_sheet
+from companion.engrave.sheet import Sheet
 from companion.errors import UseError
 
 pytest.importorskip("verovio", reason="the extra print isn't installed")
@@ -33,16 +34,6 @@ def test_a_symbol_is_printed_once_without_its_degrees_beside_it(ferry: Chart) ->
     (svg,) = pages(lead_sheet(ferry))
     printed = ["".join(harm.itertext()) for harm in fromstring(svg).iter() if harm.get("class") == "harm"]
     assert "D7alt" in {"".join(text.split()) for text in printed}
-
-
-def test_pages_are_turned_where_a_section_ends(ferry: Chart, arranged: Callable[[Chart], Sheet]) -> None:
-    turned = turned_at_sections(arranged(ferry), full=5)
-    assert [bar.heading for bar in turned.bars if bar.new_page] == ["B"]
-
-
-def test_a_section_longer_than_a_page_is_turned_at_a_line(ferry: Chart, arranged: Callable[[Chart], Sheet]) -> None:
-    turned = turned_at_sections(arranged(ferry), full=1)
-    assert sum(bar.new_page for bar in turned.bars) == sum(bar.new_line for bar in turned.bars)
 
 
 def test_the_same_sheet_gives_the_same_pages(ferry: Chart) -> None:

@@ -32,8 +32,9 @@ def test_one_hand_alone_is_one_staff(tmp_path: Path) -> None:
 def test_the_midi_file_holds_the_parts_that_were_asked_for(tmp_path: Path) -> None:
     out = tmp_path / "bass.mid"
     assert cli.main(["print", CHART, "--hand", "left", "--treatment", "walking", "--seed", "3", "--out", str(out)]) == 0
-    names = [track.name for track in mido.MidiFile(out).tracks if any(m.type == "note_on" for m in track)]
-    assert names == ["bass"]
+    notes = {track.name: [m.note for m in track if m.type == "note_on"] for track in mido.MidiFile(out).tracks}
+    assert {name for name, found in notes.items() if found} <= {"bass", "chords"} and len(notes["bass"]) > 100
+    assert max(notes.get("chords", [0])) < 64, "of the chords, only what the left hand takes"
 
 
 @pytest.mark.slow
@@ -49,7 +50,7 @@ def test_several_pages_are_numbered_and_named(tmp_path: Path, capsys: pytest.Cap
     pytest.importorskip("verovio", reason="the extra print isn't installed")
     assert cli.main(["print", "ferry-without-lights", "--out", str(tmp_path / "ferry.svg")]) == 0
     made = sorted(path.name for path in tmp_path.iterdir())
-    assert made == ["ferry-1.svg", "ferry-2.svg"]
+    assert len(made) > 1 and made == [f"ferry-{page}.svg" for page in range(1, len(made) + 1)]
     assert [Path(line).name for line in capsys.readouterr().out.split()] == made
 
 

@@ -18,7 +18,8 @@ import pytest
 from companion.arrange.plan import arrange
 from companion.chart.load import load
 from companion.engrave.musicxml_out import musicxml
-from companion.engrave.score import Sheet, lead_sheet, sheet
+from companion.engrave.score import lead_sheet, sheet
+from companion.engrave.sheet import Sheet
 from companion.resources import chart_names, chart_path
 
 CHARTS = chart_names()

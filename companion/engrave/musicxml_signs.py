@@ -1,0 +1,107 @@
+"""What stands over and under the bars as MusicXML 4.0: section letters, signs of leaps, words, feel and tempo.
+
+Conventions: signs stand at the first staff, words about what comes next under the last. Each sign also says by
+``sound`` what it means. Source: MusicXML 4.0 (W3C Music Notation Community Group, 2021).
+"""
+
+from __future__ import annotations
+
+from xml.etree.ElementTree import Element, SubElement
+
+from companion.engrave.manner import Manner, manner
+from companion.engrave.sheet import Bar, Sheet
+
+SEGNO, CODA = "segno1", "coda1"
+"""Names by which leaps and signs find each other."""
+
+
+def write_manner(measure: Element, sheet: Sheet) -> None:
+    """The tempo and feel of a sheet, for programs that play it and for people who read it."""
+    how = manner(sheet)
+    sound = SubElement(measure, "sound", tempo=_number(sheet.tempo))
+    if how.swung:
+        swing = SubElement(sound, "swing")
+        for tag, value in zip(("first", "second"), how.swung, strict=True):
+            SubElement(swing, tag).text = str(value)
+        SubElement(swing, "swing-type").text = "eighth"
+    direction = SubElement(measure, "direction", placement="above")
+    if how.words:
+        bold = {"font-weight": "bold", "font-style": "normal"}
+        SubElement(SubElement(direction, "direction-type"), "words", bold).text = f"{how.words}\u2003"
+    mark = SubElement(SubElement(direction, "direction-type"), "metronome", parentheses="no")
+    SubElement(mark, "beat-unit").text = how.beat
+    if how.dotted:
+        SubElement(mark, "beat-unit-dot")
+    SubElement(mark, "per-minute").text = str(how.per_minute)
+    _on_staff(direction, sheet, 1)
+    if how.swung:
+        _equation(measure, sheet, how)
+
+
+def _equation(measure: Element, sheet: Sheet, how: Manner) -> None:
+    """Two quavers are played as a crotchet and a quaver of a triplet."""
+    direction = SubElement(measure, "direction", placement="above")
+    mark = SubElement(SubElement(direction, "direction-type"), "metronome", parentheses="yes")
+    for beam in ("begin", "end"):
+        note = SubElement(mark, "metronome-note")
+        SubElement(note, "metronome-type").text = "eighth"
+        SubElement(note, "metronome-beam", number="1").text = beam
+    SubElement(mark, "metronome-relation").text = "equals"
+    for value, edge in (("quarter", "start"), ("eighth", "stop")):
+        note = SubElement(mark, "metronome-note")
+        SubElement(note, "metronome-type").text = value
+        tuplet = SubElement(note, "metronome-tuplet", {"type": edge, "bracket": "yes", "show-number": "actual"})
+        SubElement(tuplet, "actual-notes").text = "3"
+        SubElement(tuplet, "normal-notes").text = "2"
+        SubElement(tuplet, "normal-type").text = "eighth"
+    _on_staff(direction, sheet, 1)
+
+
+def signs_at_the_start(measure: Element, sheet: Sheet, bar: Bar) -> None:
+    """The section's letter, and the signs to which one leaps."""
+    if bar.heading:
+        direction = SubElement(measure, "direction", placement="above")
+        rehearsal = SubElement(SubElement(direction, "direction-type"), "rehearsal", {"font-weight": "bold"})
+        rehearsal.text = bar.heading
+        _on_staff(direction, sheet, 1)
+    for here, sign, name in ((bar.marks.segno, "segno", SEGNO), (bar.marks.coda, "coda", CODA)):
+        if here:
+            direction = SubElement(measure, "direction", placement="above")
+            SubElement(SubElement(direction, "direction-type"), sign)
+            _on_staff(direction, sheet, 1)
+            SubElement(direction, "sound", {sign: name})
+
+
+def signs_at_the_end(measure: Element, sheet: Sheet, bar: Bar) -> None:
+    """Where one leaves for the coda or leaps back, and what is played before."""
+    marks = bar.marks
+    if marks.repeat_end > 2 and not marks.ending_stops:
+        _words(measure, sheet, f"{marks.repeat_end}×", above=True)
+    if marks.to_coda:
+        _words(measure, sheet, "To Coda", above=True, sound={"tocoda": CODA})
+    if marks.fine:
+        _words(measure, sheet, "Fine", above=True, sound={"fine": "yes"})
+    back = {"segno": "D.S.", "capo": "D.C."}.get(marks.jump, "")
+    leap = back + (f" al {marks.until.capitalize()}" if marks.until and back else "")
+    sound = {"dalsegno": SEGNO} if marks.jump == "segno" else {"dacapo": "yes"}
+    if bar.words or leap:
+        text = f"{bar.words}, then {leap}" if bar.words and leap else bar.words or leap
+        _words(measure, sheet, text, above=False, sound=sound if leap else None)
+
+
+def _words(measure: Element, sheet: Sheet, text: str, *, above: bool, sound: dict[str, str] | None = None) -> None:
+    direction = SubElement(measure, "direction", placement="above" if above else "below")
+    how = {"font-weight": "bold", "font-style": "normal", "justify": "right", "halign": "right"}
+    SubElement(SubElement(direction, "direction-type"), "words", how).text = text
+    _on_staff(direction, sheet, 1 if above else len(sheet.staves))
+    if sound:
+        SubElement(direction, "sound", sound)
+
+
+def _on_staff(direction: Element, sheet: Sheet, staff: int) -> None:
+    if len(sheet.staves) > 1:
+        SubElement(direction, "staff").text = str(staff)
+
+
+def _number(value: float) -> str:
+    return f"{value:.10f}".rstrip("0").rstrip(".")

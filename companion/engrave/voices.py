@@ -1,0 +1,192 @@
+"""From the notes of parts to the voices of two staves: which hand takes them, and what they last on paper.
+
+Conventions: beats in quarters from the first downbeat, as Fractions. The melody is the right hand's upper voice and the
+chords are its lower one; the bass is the left hand's, and below its part of an open chord. A note that comes late to a
+chord that still sounds is a voice of its own.
+
+What a bass or a chord lasts is how it is touched; on paper it fills up to the next note or to the beat, as a copyist
+would write it. The melody's lengths are the chart's and stay as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+from companion.arrange.part import Note
+from companion.engrave.sheet import LEFT, RIGHT, Sign, Voice
+from companion.engrave.values import Head, Stretch
+
+MELODY, CHORDS, LATE = (RIGHT, 1), (RIGHT, 2), (RIGHT, 3)
+OPEN, BASS, LATE_LEFT = (LEFT, 5), (LEFT, 6), (LEFT, 7)
+"""Staff and voice; the left hand's voices count from 5 (common practice in MusicXML)."""
+BREATH = Fraction(1, 2)
+"""Rests up to this long between notes of an accompanying part are touch, not rhythm."""
+LOW = 33
+"""A1: below it a passage of the left hand is written an octave higher, under 8vb (common practice)."""
+LOW_PASSAGE = 41
+"""F2: what belongs to such a passage."""
+LOW_NOTES = 3
+"""Notes that make one; a note or two get ledger lines."""
+Place = tuple[int, int]
+Lines = dict[Place, list[Stretch]]
+
+
+def staff_of(note: Note) -> int:
+    """The staff of the hand that takes a note: the bass is always the left's."""
+    return LEFT if note.part == "bass" or (note.part == "chords" and note.hand == "left") else RIGHT
+
+
+def lines(notes: Iterable[Note], staves: Sequence[int]) -> Lines:
+    """The notes as stretches, voice by voice; those whose hand has no staff are left out."""
+    parted: dict[Place, list[Note]] = {MELODY: [], CHORDS: [], LATE: [], OPEN: [], BASS: [], LATE_LEFT: []}
+    for note in notes:
+        if note.part == "chords":
+            parted[CHORDS if staff_of(note) == RIGHT else OPEN].append(note)
+        else:
+            parted[MELODY if note.part in ("melody", "solo") else BASS].append(note)
+    for place, late in ((CHORDS, LATE), (OPEN, LATE_LEFT)):
+        parted[place], parted[late] = _late_ones(parted[place])
+    found = {place: _stretches(held) for place, held in parted.items() if place[0] in staves}
+    for place, late in ((CHORDS, LATE), (OPEN, LATE_LEFT)):
+        if late in found:
+            ends = [(chord.start, chord.end) for chord in found[place]]
+            found[late] = [_until_the_chord_ends(stretch, ends) for stretch in found[late]]
+    return found
+
+
+def _until_the_chord_ends(late: Stretch, chords: Sequence[tuple[Fraction, Fraction]]) -> Stretch:
+    return replace(late, end=next((end for start, end in chords if start < late.start < end), late.end))
+
+
+def _late_ones(notes: Sequence[Note]) -> tuple[list[Note], list[Note]]:
+    """The chords, and the notes that come to a chord which goes on as long as they do."""
+    chords: list[Note] = []
+    late: list[Note] = []
+    began, until = Fraction(0), Fraction(0)
+    for note in sorted(notes, key=lambda note: note.beat):
+        end = note.beat + note.length
+        if began < note.beat < until and end == until:
+            late.append(note)
+        else:
+            if note.beat != began or not chords:
+                began, until = note.beat, end
+            until = max(until, end)
+            chords.append(note)
+    return chords, late
+
+
+def _stretches(notes: Sequence[Note]) -> list[Stretch]:
+    """Chords gathered, nothing overlapping, lengths as they are written."""
+    together: dict[Fraction, list[Note]] = {}
+    for note in sorted(notes, key=lambda note: (note.beat, note.midi)):
+        together.setdefault(note.beat, []).append(note)
+    starts = [*together, None]
+    found = []
+    for (start, chord), following in zip(together.items(), starts[1:], strict=True):
+        end = max(note.beat + note.length for note in chord)
+        if chord[0].part in ("chords", "bass"):
+            end = _rounded(end, following)
+        end = end if following is None else min(end, following)
+        if end > start:
+            found.append(Stretch(start, end, tuple({note.midi: note.pitch for note in chord}.values())))
+    return found
+
+
+def _rounded(end: Fraction, following: Fraction | None) -> Fraction:
+    """Where a touched note ends on paper."""
+    if following is not None and following - end < BREATH:
+        return following
+    return end if (end * 2).denominator == 1 else -(-end // BREATH) * BREATH
+
+
+# what is left unprinted
+
+
+def with_rests_said_once(voices: Sequence[Voice]) -> list[Voice]:
+    """The voices of a staff; a rest that a voice above has, too, is printed there alone.
+
+    A late note's voice has no printed rests at all: the chord it comes to counts for it.
+    """
+    found: list[Voice] = []
+    for number, voice in enumerate(voices):
+        above = [head for other in voices[:number] for head in other.heads if not head.pitches]
+        always = (voice.staff, voice.number) in (LATE, LATE_LEFT)
+        heads = tuple(
+            replace(head, hidden=True) if not head.pitches and (always or _covered(head, above)) else head
+            for head in voice.heads
+        )
+        found.append(replace(voice, heads=heads))
+    return found
+
+
+def _covered(rest: Head, above: Sequence[Head]) -> bool:
+    at = rest.start
+    for other in sorted(above, key=lambda head: head.start):
+        if not other.hidden and other.start <= at < other.end:
+            at = other.end
+    return at >= rest.end
+
+
+# under both staves
+
+
+def pedals(notes: Iterable[Note]) -> list[Sign]:
+    """Where the pedal goes down ('start') and comes up ('stop'), in order.
+
+    A bass note that it catches changes it; what else it holds meanwhile only lengthens it.
+    """
+    held = sorted((note for note in notes if note.pedal), key=lambda note: (note.beat, note.part != "bass"))
+    spans: list[list[Fraction]] = []
+    for note in held:
+        end = _rounded(note.beat + note.length, None)
+        if not spans or note.beat >= spans[-1][1] or (note.part == "bass" and note.beat > spans[-1][0]):
+            if spans:
+                spans[-1][1] = min(spans[-1][1], note.beat)
+            spans.append([note.beat, end])
+        else:
+            spans[-1][1] = max(spans[-1][1], end)
+    signs = [sign for start, end in spans for sign in ((start, "start"), (end, "stop"))]
+    return sorted(signs, key=lambda sign: (sign[0], sign[1] == "start"))
+
+
+def octaves(found: Lines, borders: Iterable[Fraction]) -> list[Sign]:
+    """Where 8vb begins ('start') and ends ('stop') in the left hand; no passage goes on across a border."""
+    others = [stretch for place in (OPEN, LATE_LEFT) for stretch in found.get(place, [])]
+    passages: list[list[Stretch]] = [[]]
+    edges = sorted(borders)
+    for stretch in found.get(BASS, []):
+        alone = not any(o.start < stretch.end and o.end > stretch.start for o in others)
+        if not alone or max(pitch.midi for pitch in stretch.pitches) > LOW_PASSAGE:
+            passages.append([])
+            continue
+        before = passages[-1][-1] if passages[-1] else None
+        if before and any(before.start < edge <= stretch.start for edge in edges):
+            passages.append([])
+        if not before or stretch.start - before.end < 4:
+            passages[-1].append(stretch)
+        else:
+            passages.append([stretch])
+    signs = []
+    for passage in map(_trimmed, passages):
+        if sum(_low(stretch) for stretch in passage) >= LOW_NOTES:
+            signs += [(passage[0].start, "start"), (passage[-1].end, "stop")]
+    return signs
+
+
+def _low(stretch: Stretch) -> bool:
+    return min(pitch.midi for pitch in stretch.pitches) < LOW
+
+
+def _trimmed(passage: Sequence[Stretch]) -> list[Stretch]:
+    """The passage from its first low note to its last; a gap of more than two notes parts it at most."""
+    low = [k for k, stretch in enumerate(passage) if _low(stretch)]
+    if not low:
+        return []
+    runs = [[low[0]]]
+    for before, k in pairwise(low):
+        runs[-1].append(k) if k - before <= LOW_NOTES else runs.append([k])
+    best = max(runs, key=len)
+    return list(passage[best[0] : best[-1] + 1])
