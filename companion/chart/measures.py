@@ -16,11 +16,14 @@ from xml.etree.ElementTree import Element
 
 from companion.chart import directions
 from companion.chart.harmony import read_harmony
-from companion.chart.written import Marks, WrittenBar, WrittenNote
+from companion.chart.imported import Remark, merged
+from companion.chart.keys import MODES, modal_key, write_key
+from companion.chart.musicxml_remarks import direction_remarks, line_text, note_remarks, words_sung
+from companion.chart.written import Marks, WrittenBar, WrittenNote, one_a_beat
 from companion.errors import ChartError, InputError
 from companion.music.chords import Chord, transpose
 from companion.music.meter import Metre
-from companion.music.pitch import Name, Pitch
+from companion.music.pitch import Name, Pitch, name_at_fifth
 
 MOST_DIVISIONS = 10**7
 _TYPES = (
@@ -44,13 +47,29 @@ class _Measure:
     chords: list[tuple[Fraction, Chord]] = field(default_factory=list)
     words: list[tuple[Fraction, str, bool]] = field(default_factory=list)
     marks: Marks = field(default_factory=Marks)
+    heads: list[tuple[Voice, Fraction, Element]] = field(default_factory=list)
+    """Every note and rest with its voice and length."""
+    remarks: list[Remark] = field(default_factory=list)
 
 
 class MeasureReader:
-    """Reads measure after measure; keeps what one measure hands to the next."""
+    """Reads measure after measure; keeps what one measure hands to the next.
 
-    def __init__(self, file: str, voice: Voice):
+    Parameters
+    ----------
+    file : str
+        For messages.
+    voice : (str, str)
+        Staff and voice of the melody.
+    lenient : bool
+        A chord that isn't one is kept as a remark, and the chord before goes on; else it is an error.
+    """
+
+    def __init__(self, file: str, voice: Voice, *, lenient: bool = False):
         self.file = file
+        self.lenient = lenient
+        self.sung: list[dict[str, str]] = []
+        """The words under each bar of the melody, by verse."""
         self.divisions = 1
         self.nominal = Fraction(0)
         self.metre: Metre | None = None
@@ -64,25 +83,26 @@ class MeasureReader:
         self.first_fifths: int | None = None
         self.minor: bool | None = None
         self.tempo: float | None = None
+        self.last_tempo: float | None = None
         self.feel: str | None = None
         self.shift: tuple[int, int, int] | None = None
         self.voice = voice
 
     def bar(self, number: str, elements: list[Element]) -> WrittenBar:
-        """The next measure as a bar. Raises ChartError with the measure as its place."""
+        """The next measure as a bar. Raises ChartError with the bar as its place."""
         try:
             return self._bar(number, elements)
         except InputError as error:
-            raise ChartError(error.what, file=self.file, where=f"measure {number}", mend=error.mend) from error
+            raise ChartError(error.what, file=self.file, where=f"bar {number}", mend=error.mend) from error
         except (ValueError, ArithmeticError, LookupError, TypeError) as error:
-            raise ChartError(f"can't be read: {error}", file=self.file, where=f"measure {number}") from error
+            raise ChartError(f"can't be read: {error}", file=self.file, where=f"bar {number}") from error
 
     def _bar(self, number: str, elements: list[Element]) -> WrittenBar:
         bar = _Measure()
         for element in elements:
             match element.tag:
                 case "attributes":
-                    self._attributes(element)
+                    self._attributes(element, bar)
                 case "note":
                     self._note(element, bar)
                 case "backup":
@@ -100,9 +120,18 @@ class MeasureReader:
                     self._sound(element, bar)
                 case "barline":
                     bar.marks = directions.barline(element, bar.marks)
+                case "figured-bass":
+                    bar.remarks.append(Remark("figured bass"))
         for beat, words, framed in bar.words:
-            directions.read_words(bar, beat, words, framed)
-        notes = self._melody(bar)
+            if not directions.read_words(bar, beat, words, framed) and directions.feel_of(words) != self.feel:
+                bar.remarks.append(Remark("words", words))
+        voice = self._melody_voice(bar)
+        notes = list(_one_at_a_time(sorted(bar.voices.get(voice, []), key=lambda note: note.beat)))
+        self._remark_notes(bar, voice)
+        length = bar.end or self.nominal
+        chords, given_way = one_a_beat(bar.chords, length, notes=True)
+        if given_way:
+            bar.remarks.append(Remark("another chord on the same beat", " ".join(given_way)))
         if self.metre is not None:
             self.metres[self.metre] += 1
         if self.repeating:
@@ -110,32 +139,58 @@ class MeasureReader:
         self.bars += 1
         return WrittenBar(
             number=number,
-            length=bar.end or self.nominal,
+            length=length,
             nominal=self.nominal,
             notes=tuple(notes),
-            chords=tuple(sorted(bar.chords, key=lambda placed: placed[0])),
+            chords=tuple(chords),
             marks=bar.marks,
+            remarks=merged(bar.remarks),
         )
 
-    def _attributes(self, element: Element) -> None:
+    def _remark_notes(self, bar: _Measure, melody: Voice) -> None:
+        """What stands at the melody's notes, and the other voices."""
+        sung = [(length, note) for voice, length, note in bar.heads if voice == melody]
+        self.sung.append(words_sung(note for _, note in sung))
+        for _, note in sung:
+            bar.remarks += note_remarks(note)
+        struck = re.findall(r"\[[^]]*\]\S*", line_text((n, e) for n, e in sung if e.find("grace") is None))
+        if struck:
+            bar.remarks.append(Remark("notes struck together, the top one is the melody", " ".join(struck)))
+        for voice in dict.fromkeys(voice for voice, _, note in bar.heads if voice != melody):
+            heads = [(length, note) for v, length, note in bar.heads if v == voice and note.find("grace") is None]
+            if any(note.find("pitch") is not None for _, note in heads):
+                staff = f"staff {voice[0]}, " if voice[0] != melody[0] else ""
+                bar.remarks.append(Remark(f"{staff}voice {voice[1]}", line_text(heads)))
+
+    def _attributes(self, element: Element, bar: _Measure) -> None:
         if (divisions := element.findtext("divisions")) is not None:
             self.divisions = _whole(divisions, "divisions")
             if not 0 < self.divisions <= MOST_DIVISIONS:
                 raise ChartError(f"<divisions> is {self.divisions}")
         if (key := element.find("key")) is not None and key.findtext("fifths") is not None:
-            self.fifths = _whole(key.findtext("fifths"), "fifths")
-            if not -7 <= self.fifths <= 7:
-                raise ChartError(f"a key signature of {self.fifths} fifths")
-            mode = (key.findtext("mode") or "").strip().lower()
-            if self.first_fifths is None:
-                self.first_fifths = self.fifths
-                self.minor = mode in ("minor", "aeolian", "dorian") if mode and mode != "none" else None
+            self._key(key, bar)
         if (time := element.find("time")) is not None:
             self._time(time)
         for sign in element.iter("measure-repeat"):
             self.repeating = _whole(sign.text, "measure-repeat") if sign.get("type") == "start" else 0
         if (transposition := element.find("transpose")) is not None:
             self._transposition(transposition)
+
+    def _key(self, key: Element, bar: _Measure) -> None:
+        before, self.fifths = self.fifths, _whole(key.findtext("fifths"), "fifths")
+        if not -7 <= self.fifths <= 7:
+            raise ChartError(f"a key signature of {self.fifths} fifths")
+        mode = (key.findtext("mode") or "").strip().lower()
+        if self.first_fifths is not None:
+            if self.fifths != before:
+                bar.remarks.append(Remark("the key changes", write_key(self.fifths, mode == "minor")))
+            return
+        self.first_fifths = self.fifths
+        if mode[:3] in MODES:
+            tonic = name_at_fifth(self.fifths - MODES[mode[:3]])
+            _, self.first_fifths, self.minor, exact = modal_key(tonic, mode[:3])
+            if not exact:
+                bar.remarks.append(Remark("a key that a chart names only by its tonic", f"{tonic} {mode}"))
 
     def _time(self, time: Element) -> None:
         if time.find("senza-misura") is not None or time.find("beats") is None:
@@ -176,8 +231,10 @@ class MeasureReader:
 
     def _note(self, element: Element, bar: _Measure) -> None:
         if element.find("grace") is not None:
+            bar.heads.append((_voice_of(element), Fraction(0), element))
             return
         length = self._duration(element)
+        bar.heads.append((_voice_of(element), length, element))
         if element.find("chord") is None:
             bar.onset = bar.cursor
             bar.cursor += length
@@ -210,8 +267,16 @@ class MeasureReader:
         return pitch
 
     def _harmony(self, element: Element, bar: _Measure) -> None:
-        chord = read_harmony(element, self.fifths, bool(self.minor))
+        try:
+            chord = read_harmony(element, self.fifths, bool(self.minor))
+        except InputError as error:
+            if not self.lenient:
+                mend = "chart import keeps it as a comment, and the chord before goes on"
+                raise ChartError(error.what, mend=error.mend or mend) from error
+            bar.remarks.append(Remark("a chord symbol that isn't understood", error.what))
+            return
         if chord is None:
+            bar.remarks.append(Remark("a chord named by its function alone", element.findtext("function") or ""))
             return
         if self.shift and chord.root is not None:
             chord = transpose(chord, self.shift[0] % 7 + 1, self.shift[1] % 12)
@@ -224,28 +289,35 @@ class MeasureReader:
     def _direction(self, element: Element, bar: _Measure) -> None:
         beat = self._at(element, bar)
         directions.read_signs(element, bar, beat)
-        if self.tempo is None:
-            self.tempo = directions.metronome(element)
+        bar.remarks += direction_remarks(element)
+        self._tempo(directions.metronome(element), bar)
         if (sound := element.find("sound")) is not None:
             self._sound(sound, bar)
         if self.feel is None:
             self.feel = directions.feel(element)
 
+    def _tempo(self, tempo: float | None, bar: _Measure) -> None:
+        """The first tempo is the tune's; a later one is another."""
+        if tempo is None or tempo == self.last_tempo:
+            return
+        if self.tempo is None:
+            self.tempo = tempo
+        elif abs(tempo - (self.last_tempo or 0)) > 0.5:
+            bar.remarks.append(Remark("a change of tempo", f"{tempo:g} quarters a minute"))
+        self.last_tempo = tempo
+
     def _sound(self, element: Element, bar: _Measure) -> None:
         bar.marks = directions.sound(element, bar.marks)
-        if self.tempo is None and (tempo := element.get("tempo")) is not None:
-            self.tempo = directions.plausible_tempo(tempo)
+        if (tempo := element.get("tempo")) is not None:
+            self._tempo(directions.plausible_tempo(tempo), bar)
         if self.feel is None and (swing := element.find("swing")) is not None:
             self.feel = "straight" if swing.find("straight") is not None else "swing"
 
-    def _melody(self, bar: _Measure) -> list[WrittenNote]:
+    def _melody_voice(self, bar: _Measure) -> Voice:
         """The melody's voice; where it isn't even silent, the first other one of its staff."""
-        line = bar.voices.get(self.voice)
-        if line is None:
-            line = next(
-                (bar.voices[key] for key in sorted(bar.voices) if key[0] == self.voice[0] and bar.voices[key]), []
-            )
-        return list(_one_at_a_time(sorted(line, key=lambda note: note.beat)))
+        if self.voice in bar.voices:
+            return self.voice
+        return next((key for key in sorted(bar.voices) if key[0] == self.voice[0] and bar.voices[key]), self.voice)
 
 
 def _voice_of(note: Element) -> Voice:
