@@ -34,6 +34,26 @@ def write_whole(path: str | os.PathLike[str], data: bytes | str) -> None:
         raise unwritable(path, error) from None
 
 
+def keep_former(path: str | os.PathLike[str]) -> Path:
+    """Copy a file that is about to be changed to a name of its own beside it, which no other version has.
+
+    Raises
+    ------
+    InputError
+        It can't be kept; nothing has changed.
+    """
+    place = Path(path)
+    number = 1
+    while (former := place.with_name(f"{place.name}.former-{number}")).exists():
+        number += 1
+    try:
+        content = place.read_bytes()
+    except OSError as error:
+        raise unwritable(path, error) from None
+    write_whole(former, content)
+    return former
+
+
 def check_writable(path: str | os.PathLike[str]) -> None:
     """Find out before long work whether a file can be written at its end.
 

@@ -224,12 +224,20 @@ def written_place(
     return PlaceText(share, text)
 
 
+ABOUT = (
+    "# The arrangement, note for note, in ABC note syntax: a table for each place of the form. Change what you like.",
+    "# X leaves a bar free; what stands after & sounds together with what is before it, from the same bar line on.",
+)
+"""What a reader of the file is told above the first table."""
+
+
 def written_arrangement(chart: Chart, unit: Fraction | None = None) -> list[str]:
     """The tables of a chart's written arrangement, line by line; none when nothing is written."""
     tables = [_table(chart, place, unit) for place in places_of(chart)]
     while tables and len(tables[-1]) == 2:
         tables.pop()
-    return [line for table in tables for line in ("", *table)]
+    lines = [line for table in tables for line in ("", *table)]
+    return ["", *ABOUT, *lines[1:]] if lines else []
 
 
 def _table(chart: Chart, place: PlaceBars, unit: Fraction | None) -> list[str]:

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.arranging import add_arrange
 from companion.cli.importing import add_import
 from companion.cli.progress import Progress
 from companion.cli.words import CHART, MORE, bars, check_outputs, command, count
@@ -27,6 +28,7 @@ def add_chart(commands: Any) -> None:
     _add_check(actions)
     _add_show(actions)
     add_import(actions)
+    add_arrange(actions)
     _add_explain(actions)
     _add_audit(actions)
 

@@ -1,0 +1,137 @@
+"""``companion chart arrange``: an arrangement is written into a chart, note for note."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.cli.words import CHART, bars, command
+from companion.errors import UseError
+
+if TYPE_CHECKING:
+    from companion.chart.model import Chart
+
+PARTS = ("melody", "chords", "bass")
+
+
+def add_arrange(actions: Any) -> None:
+    """Describe the command."""
+    parser = command(
+        actions,
+        "arrange",
+        _arrange,
+        "write an arrangement into a chart, note for note, so that it can be learnt, printed and changed by hand",
+        """
+        companion chart arrange ferry-without-lights --seed 3
+        companion chart arrange tune.toml --bars 5-8 --seed 7
+        companion chart arrange sheet.musicxml --treatment in-two --out tune.toml
+        """,
+    )
+    parser.add_argument("chart", metavar="CHART", help=CHART)
+    parser.add_argument("--seed", type=int, default=0, metavar="N", help="another seed, another arrangement")
+    parser.add_argument(
+        "--bars",
+        type=bars,
+        metavar="FIRST-LAST",
+        help="make only these bars of the form; what is written in the others stays (default: all)",
+    )
+    parser.add_argument(
+        "--parts",
+        type=_parts,
+        metavar="LIST",
+        help="parts to write, of melody, chords, bass (default: chords and bass, and the melody where it is varied)",
+    )
+    parser.add_argument(
+        "--treatment", metavar="NAME", help="one treatment for these bars (default: what the chart says)"
+    )
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="FILE.toml",
+        help="the chart to write (default: CHART itself if it is yours, else a copy among your charts)",
+    )
+
+
+def _parts(text: str) -> tuple[str, ...]:
+    words = [word.strip().lower() for word in text.split(",")]
+    for word in words:
+        if word not in PARTS:
+            raise argparse.ArgumentTypeError(f"'{word}' can't be written; there are {', '.join(PARTS)}")
+    return tuple(part for part in PARTS if part in words)
+
+
+def _arrange(args: argparse.Namespace) -> int:
+    from companion.arrange.writing import write_arrangement
+    from companion.chart.load import load
+    from companion.resources import chart_path
+
+    path = chart_path(args.chart)
+    chart = load(path)
+    out = _place(args.out, path)
+    count = len(chart.unfold().bars)
+    first, last = args.bars or (1, count)
+    if last > count:
+        raise UseError(f"there is no bar {last}", file=args.chart, mend=f"the form has {count} bars")
+    made = write_arrangement(
+        chart,
+        parts=args.parts,
+        bars=range(first, last + 1) if args.bars else None,
+        treatment=args.treatment,
+        seed=args.seed,
+    )
+    former = _save(out, path, chart, made)
+    print(f"{out}: {_described(made, first, last, args.parts)}")
+    if former is not None:
+        print(f"what was written there before is kept in {former}")
+    return 0
+
+
+def _described(chart: Chart, first: int, last: int, parts: tuple[str, ...] | None) -> str:
+    names = [part.part for part in chart.written if parts is None or part.part in parts]
+    called = ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1]
+    return f"{called} of {f'bars {first}-{last}' if first < last else f'bar {first}'} written"
+
+
+def _place(out: Path | None, path: Path) -> Path:
+    """Where to write: as was said, the chart itself, or a place among the player's own charts."""
+    from companion.files import check_writable
+    from companion.resources import data_folder, shipped_folder
+
+    shipped = (shipped_folder() / "charts").resolve()
+    if out is not None:
+        if out.suffix.lower() != ".toml":
+            raise UseError("a chart's file ends with .toml", file=str(out), mend=f"name it {out.stem}.toml")
+        if out.resolve().is_relative_to(shipped):
+            raise UseError("is a chart of the program's own", file=str(out), mend="name another file with --out")
+        if out.exists() and not (path.exists() and out.samefile(path)):
+            raise UseError("is there already, and is left as it is", file=str(out), mend="name another file with --out")
+        check_writable(out)
+        return out
+    if path.suffix.lower() == ".toml" and not path.resolve().is_relative_to(shipped):
+        check_writable(path)
+        return path
+    own = data_folder() / "charts" / f"{path.stem}.toml"
+    if own.exists():
+        raise UseError("is there already, and is left as it is", file=str(own), mend="name another file with --out")
+    own.parent.mkdir(parents=True, exist_ok=True)
+    return own
+
+
+def _save(out: Path, path: Path, chart: Chart, made: Chart) -> Path | None:
+    """Write the chart with the comments of the one it was; give back where a former version of it is kept, if it is."""
+    from companion.chart.toml_format import update_toml, write_toml
+    from companion.chart.toml_read import read_text
+    from companion.files import keep_former, write_whole
+
+    text = update_toml(read_text(path), made) if path.suffix.lower() == ".toml" else write_toml(made)
+    replaced = out.exists() and any(not _kept(part, made) for part in chart.written)
+    former = keep_former(out) if replaced else None
+    write_whole(out, text)
+    return former
+
+
+def _kept(part: Any, made: Chart) -> bool:
+    """Whether all notes of a written part are still there."""
+    now = next((one for one in made.written if one.part == part.part), None)
+    return now is not None and set(part.notes) <= set(now.notes)
