@@ -18,6 +18,7 @@ from companion.arrange.figures import Figure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.treatments import Plan
+from companion.arrange.written import is_whole
 from companion.chart.model import Form
 
 __all__ = ["Figure", "audit", "figures"]
@@ -32,8 +33,12 @@ def audit(form: Form, *, treatment: str | None = None, seeds: int = 10, choruses
     treatment : str, optional
         One for the whole form; otherwise each section's own.
     seeds, choruses : int
-        So many seeds, and choruses for each.
+        So many seeds, and choruses for each. Of an arrangement that is written from end to end there is one.
     """
+    if treatment is not None:
+        form = form.free
+    if all(is_whole(form, form.written_part(part)) for part in ("bass", "chords")):
+        seeds = choruses = 1
     rows: dict[str, list[Sequence[Note]]] = {"bass": [], "chords": []}
     for seed in range(seeds):
         for chorus in range(1, choruses + 1):
@@ -54,4 +59,5 @@ def figures(
     Each ``running`` of them, all unless said, are one performance, in which no chorus may repeat another.
     """
     found = audit_bass.walking(form, plan, basses, running) if any(t.bass == "walking" for _, _, t in plan) else []
+    found += audit_bass.membership(form, plan, basses)
     return [*found, *audit_chords.voiced(form, plan, chords, basses), *audit_chords.placed(form, plan, chords)]

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from companion.arrange.figures import Count, Figure, bars, harmony_at, place
+from companion.arrange.figures import Count, Figure, bars, harmony_at, place, ruling
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.part import Note
 from companion.arrange.treatments import Plan
@@ -32,25 +32,30 @@ def walking(form: Form, plan: Plan, choruses: Rows, running: int | None = None) 
     lines = [[n for n in notes if n.weight >= GHOST] for notes in choruses]
     rows = [[n for n in notes if a <= n.beat < b] for notes in lines for a, b in walks]
     numbers = [bar for bar in bars(form) if any(a <= bar[1] < b for a, b in walks)]
+    written = form.written_part("bass")
+    free = [bar for bar in numbers if written is None or bar[0] not in written.bars]
     return [
         *_roots_and_leads(form, rows),
         *_motion(form, rows),
-        *_membership(form, rows),
         _guides(form, numbers, lines),
         _patterns(form, numbers, lines),
-        *_novelty(numbers, lines, running or len(lines)),
+        *_novelty(free, lines, running or len(lines)),
     ]
 
 
 def changes(form: Form) -> list[tuple[Fraction, Harmony]]:
     """Beats on which a new chord begins."""
-    pulse = form.metre.pulse
     chords = [h for h in harmonies(form) if h.written]
     return [
         (here.start, here)
         for before, here in zip([None, *chords], chords, strict=False)
-        if (before is None or before.label != here.label) and here.start % pulse == 0
+        if (before is None or before.label != here.label) and _on_beat(form, here.start)
     ]
+
+
+def _on_beat(form: Form, beat: Fraction) -> bool:
+    """Whether something lies on a beat of the metre, counted from its bar line."""
+    return (beat - form.bars[form.bar_at(beat) - 1]) % form.metre.pulse == 0
 
 
 def _roots_and_leads(form: Form, rows: Rows) -> list[Figure]:
@@ -100,14 +105,19 @@ def _motion(form: Form, rows: Rows) -> list[Figure]:
     ]
 
 
-def _membership(form: Form, rows: Rows) -> list[Figure]:
+def membership(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
+    """Figures of any bass: whether its notes are in its range, and belong to the chord, its scale or the next note.
+
+    Under a pedal the chords change and the bass doesn't.
+    """
     outside, wrong = Count(), Count()
-    for notes in rows:
+    for notes in choruses:
         for n, note in enumerate(notes):
             out = not 28 <= note.midi <= 55
             outside.add(out, place(form, note.beat), out)
-            before, after = (notes[k].midi if 0 <= k < len(notes) else None for k in (n - 1, n + 1))
-            bad = not _belongs(form, note, before, after)
+            if ruling(plan, note.beat).bass == "pedal":
+                continue
+            bad = not _belongs(form, note, notes[n - 1] if n else None, notes[n + 1] if n + 1 < len(notes) else None)
             wrong.add(bad, f"{place(form, note.beat)} {note.pitch}", bad)
     return [
         outside.figure("outside E1 to G3", at_most=0.0),
@@ -115,15 +125,22 @@ def _membership(form: Form, rows: Rows) -> list[Figure]:
     ]
 
 
-def _belongs(form: Form, note: Note, before: int | None, after: int | None) -> bool:
-    harmony = harmony_at(form, note.beat)
-    pc = note.midi % 12
+def _belongs(form: Form, note: Note, before: Note | None, after: Note | None) -> bool:
+    """Whether a note is the chord's or its scale's, or passes by semitones, or leads by one to another chord."""
+    harmony, pc = harmony_at(form, note.beat), note.midi % 12
     if pc == harmony.bass or pc in harmony.scale or after is None:
         return True
-    coming = note.beat + form.metre.pulse
-    new = harmony_at(form, coming).label != harmony.label or any(b == coming % form.length for b, _ in changes(form))
-    passing = before is not None and abs(after - note.midi) == 1 and after - note.midi == note.midi - before
-    return passing or (new and abs(after - note.midi) == 1)
+    move = after.midi - note.midi
+    passing = before is not None and abs(move) == 1 and move == note.midi - before.midi
+    return passing or (abs(move) == 1 and _changed(form, note.beat, after.beat))
+
+
+def _changed(form: Form, beat: Fraction, later: Fraction) -> bool:
+    """Whether another chord begins after one beat and no later than the other."""
+    if harmony_at(form, beat).label != harmony_at(form, later).label:
+        return True
+    span = range(1 + int(later // form.length))
+    return any(beat < start + k * form.length <= later for start, _ in changes(form) for k in span)
 
 
 Bars = Sequence[tuple[int, Fraction, Fraction]]
@@ -161,6 +178,8 @@ def _novelty(numbers: Bars, lines: Rows, running: int) -> list[Figure]:
     pairs = [pair for k in range(0, len(cut), max(1, running)) for pair in combinations(cut[k : k + running], 2)]
     shares = [sum(x == y for x, y in zip(a, b, strict=True)) / max(1, len(a)) for a, b in pairs]
     equal = sum(share == 1.0 for share in shares)
+    if not numbers:
+        shares = []
     return [
         Figure("choruses with the same line", float(equal), at_most=0.0, of=len(shares)),
         Figure("bars shared between two choruses, at most", max(shares, default=0.0), at_most=0.25, of=len(shares)),

@@ -11,9 +11,11 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
+from companion.arrange.bass_costs import FREE
 from companion.arrange.bass_line import line
+from companion.arrange.bass_places import Patterns
 from companion.arrange.part import Note
-from companion.arrange.slots import Patterns, Slot
+from companion.arrange.slots import Slot
 from companion.arrange.tables import table
 from companion.chart.model import Form
 
@@ -36,7 +38,7 @@ def notes(
     walked = line(form, patterns, chorus=chorus, seed=seed, first=first)
     midi = (*walked.midi, walked.goal)
     following = (*walked.slots[1:], walked.slots[0])
-    skipped = _skips(form, walked.slots, random.Random(f"skips/{seed}/{chorus}"))
+    skipped = _skips(form, walked.slots, midi, random.Random(f"skips/{seed}/{chorus}"))
     found: list[Note] = []
     for n, slot in enumerate(walked.slots):
         note = _note(slot, midi[n], midi[n - 1] if n else None, midi[n + 1], following[n])
@@ -44,10 +46,11 @@ def notes(
     return tuple(found)
 
 
-def _skips(form: Form, places: Sequence[Slot], chance: random.Random) -> dict[int, bool]:
+def _skips(form: Form, places: Sequence[Slot], midi: Sequence[int], chance: random.Random) -> dict[int, bool]:
     """Slots after which the line skips, by a ghosted quaver before the next beat: never in two bars running.
 
-    True where the quaver anticipates the note to come, False where it echoes the one before.
+    True where the quaver anticipates the note to come, False where it echoes the one before. What passes by semitones
+    isn't echoed, and only what the chord has is anticipated.
     """
     data, patterns = table("bass")["skips"], table("bass")["patterns"]
     if form.metre.compound or not data["slowest"] <= form.tempo <= data["fastest"] or form.feel not in data["feel"]:
@@ -56,12 +59,17 @@ def _skips(form: Form, places: Sequence[Slot], chance: random.Random) -> dict[in
     last_bar = -1
     turns = {form.bar_at(section.end - Fraction(1, 8)) for section in form.sections}
     for bar, group in groupby(range(len(places)), key=lambda n: places[n].bar):
-        inside = [n for n in group if places[n].length == 1 and patterns[places[n].pattern].get("swing-skips")]
+        inside = [n for n in group if _may_skip(places[n], midi[n]) and patterns[places[n].pattern].get("swing-skips")]
         share = data["section-end"] if bar in turns else data["share"]
         if inside and bar > last_bar + 1 and chance.random() < share:
-            found[chance.choice(inside)] = chance.random() < data["ahead"]
+            n = chance.choice(inside)
+            found[n] = chance.random() < data["ahead"] and midi[n + 1] % 12 in places[n].harmony.scale
             last_bar = bar
     return found
+
+
+def _may_skip(slot: Slot, midi: int) -> bool:
+    return slot.length == 1 and not slot.quick and midi % 12 in (slot.harmony.bass, *slot.harmony.scale)
 
 
 def _with_skip(note: Note, following: Slot, coming: int, ahead: bool) -> list[Note]:
@@ -116,28 +124,34 @@ def _reason(slot: Slot, midi: int, before: int | None, after: int, following: Sl
     symbol = slot.harmony.chord.symbol
     if slot.role == "pedal":
         return "the pedal note, under every chord"
+    if slot.role == "ahead":
+        return f"the root of {symbol}, ahead of the bar line"
     if slot.new and midi % 12 == slot.harmony.bass:
         return f"the slash bass of {symbol}" if slot.harmony.chord.bass is not None else f"the root says {symbol}"
-    if slot.leads and slot.role in ("walk", "lead"):
+    if slot.leads and slot.role in FREE and (how := _LEADS.get(after - midi)):
         goal = following.harmony.name(after % 12)
-        move = after - midi
-        how = {
-            1: "a semitone below",
-            -1: "a semitone above",
-            2: "a step below",
-            -2: "a step above",
-            -7: "a fifth above",
-            5: "its fifth, below",
-        }.get(move)
-        if how:
-            return f"leads to {goal}: {how}"
-    if degree == "x" or (
-        before is not None
-        and degree not in _CALLED
-        and before != after
-        and abs(midi - before) <= 2
-        and abs(after - midi) <= 2
-    ):
+        return f"leads to {goal}: {how}{', on the quaver' if slot.quick else ''}"
+    if degree == "x" or (degree not in _CALLED and _passes(before, midi, after)):
         return "passes from the note before to the next"
     called = _CALLED.get(degree)
+    if called == "root" and not slot.new and before is not None and abs(midi - before) == 12:
+        return f"the root of {symbol} again, an octave {'up' if midi > before else 'down'}"
+    if slot.role == "tenth" and called == "third":
+        return f"the third of {symbol}, a tenth above the root"
     return f"the {called} of {symbol}" if called else f"a scale note over {symbol} ({degree})"
+
+
+_LEADS = {
+    1: "a semitone below",
+    -1: "a semitone above",
+    2: "a step below",
+    -2: "a step above",
+    -7: "its fifth, above",
+    5: "its fifth, below",
+}
+"""How a note leads to the next, by the semitones between them."""
+
+
+def _passes(before: int | None, midi: int, after: int) -> bool:
+    """Whether a note lies a step from both its neighbours, and they are two."""
+    return before is not None and before != after and abs(midi - before) <= 2 and abs(after - midi) <= 2

@@ -17,6 +17,8 @@ from companion.arrange.tables import table
 
 Costs = NDArray[np.float32]
 FORBIDDEN = 1e4
+FREE = ("walk", "lead")
+"""Roles that take any note of the scale which makes a good line."""
 
 
 @dataclass(frozen=True)
@@ -63,19 +65,23 @@ def _melodic(pattern: str) -> Costs:
         cost += np.where(wide & (np.abs(first) != 12) & ~(turned & (np.abs(second) <= 4)), costs["no-turn-wide"], 0)
     cost += np.where(turned, costs["turn"], 0)
     if "interval" not in own:
+        cost += np.where((r == p) & (first != 0), costs["there-and-back"], 0)
         cost += np.where((first == 0) & (second == 0), costs["third-time"], 0)
     return cost
 
 
 @lru_cache(maxsize=128)
-def _with_strangers(pattern: str, foreign: frozenset[int], avoid: frozenset[int], leads: bool) -> Costs:
+def _with_strangers(pattern: str, foreign: frozenset[int], avoid: frozenset[int], leads: bool, quick: bool) -> Costs:
     """The same, where pitch classes ``foreign`` in the middle are not in the scale and ``avoid`` rub in the chord."""
     melodic = _melodic(pattern)
-    if not foreign and not avoid:
-        return melodic
     costs, bottom, size = table("bass")["costs"], reach().lowest, reach().size
     steps = np.arange(size)
     p, q, r = steps[None, :, None], steps[None, None, :], steps[:, None, None]
+    if quick:
+        far = (np.abs(q - p) > 4).astype(np.float32) + (np.abs(r - q) > 2)
+        melodic = np.asarray(melodic + far * costs["quick-leap"], np.float32)
+    if not foreign and not avoid:
+        return melodic
     passing = (q - p == r - q) & (np.abs(r - q) == 1)
     if leads:
         passing = passing | (np.abs(r - q) == 1)
@@ -108,7 +114,7 @@ def _by_class(prices: dict[int, float], other: float) -> Costs:
 def _node(slot: Slot, dominant: int) -> Costs:
     """Cost of each pitch at a slot, its neighbours apart."""
     register = _register(reach().lowest, reach().highest)
-    if slot.role in ("walk", "lead") and not slot.new:
+    if slot.role in FREE and not slot.new:
         return _walking(slot) + register
     if slot.role == "root" and table("bass")["patterns"][slot.pattern].get("rises"):
         register = register + _low_root()
@@ -121,13 +127,17 @@ def _wanted(slot: Slot, dominant: int) -> tuple[dict[int, float], float]:
     tones = [pc for pc in harmony.tones if pc not in harmony.avoid]
     above = {(pc - harmony.root) % 12: pc for pc in tones}
     fifth = next((above[s] for s in (7, 6, 8) if s in above), harmony.root)
-    third = next((above[s] for s in (4, 3) if s in above), harmony.root)
+    third = next((above[s] for s in (4, 3, 5, 2) if s in above), harmony.root)
     if slot.role == "pedal":
         return {dominant: 0.0}, FORBIDDEN
-    if slot.role == "root" or slot.new:
+    if slot.role in ("root", "ahead") or slot.new:
         return {third: costs["not-root"], fifth: costs["not-root"], harmony.bass: costs["root"]}, FORBIDDEN
     if slot.role == "fifth":
         return {harmony.root: 4.0, third: 2.0, fifth: 0.0}, 30.0
+    if slot.role == "seventh":
+        return {fifth: 3.0, **dict.fromkeys((above[s] for s in (9, 10, 11) if s in above), 0.0)}, 30.0
+    if slot.role == "octave":
+        return {harmony.bass: 0.0}, 30.0
     if slot.role == "tenth":
         return {third: 0.0}, 30.0
     return dict.fromkeys(tones, 0.0), 30.0
@@ -151,7 +161,7 @@ def _walking_prices(
     scale: tuple[int, ...],
     guides: frozenset[int],
     avoid: frozenset[int],
-    downbeat: bool,
+    downbeat: str,
 ) -> Costs:
     costs = table("bass")["costs"]
     prices: dict[int, float] = dict.fromkeys(scale, costs["scale-tone"])
@@ -162,14 +172,31 @@ def _walking_prices(
     if downbeat:
         at_bar = {root, *(pc for pc in tones if (pc - root) % 12 in (3, 4, 5, 6, 7, 8))}
         prices = {pc: (price if pc in at_bar else price + costs["downbeat-other"]) for pc, price in prices.items()}
+    if downbeat == "again":
+        prices = {pc: price if pc == root else price + costs["long-not-root"] for pc, price in prices.items()}
+    elif downbeat == "between":
+        prices[root] += costs["long-root-between"]
     return _by_class(prices, 1.0 if downbeat else 0.0)
 
 
 def _walking(slot: Slot) -> Costs:
     harmony = slot.harmony
     return _walking_prices(
-        harmony.root, tuple(harmony.tones), tuple(harmony.scale), harmony.guides, harmony.avoid, slot.downbeat
+        harmony.root, tuple(harmony.tones), tuple(harmony.scale), harmony.guides, harmony.avoid, _downbeat(slot)
     )
+
+
+def _downbeat(slot: Slot) -> str:
+    """What a bar line is within a chord: of a long one the root comes again in every other bar, not between."""
+    if not slot.downbeat:
+        return ""
+    if slot.lasts < LONG:
+        return "bar line"
+    return "between" if slot.since % 2 else "again"
+
+
+LONG = 3
+"""Bars of one chord that make it a long one."""
 
 
 @lru_cache(maxsize=1)
@@ -188,33 +215,43 @@ def _lead() -> Costs:
 
 
 @lru_cache(maxsize=1)
+def _root_to_root() -> Costs:
+    """Cost [r, q] of a new chord's root r right after another root q: of its octaves the one that leads."""
+    return np.asarray(np.where(_lead() < table("bass")["costs"]["lead-other"], 0.0, 1.5), np.float32)
+
+
+@lru_cache(maxsize=1)
 def _nothing() -> Costs:
     return np.zeros((reach().size,) * 2, np.float32)
 
 
-@lru_cache(maxsize=1)
-def _rising() -> Costs:
-    """Cost [r, q] that keeps r above q."""
+@lru_cache(maxsize=2)
+def _rising(least: int) -> Costs:
+    """Cost [r, q] that keeps r above q, by so many semitones at least."""
     steps = np.arange(reach().size)
-    return np.where(steps[:, None] > steps[None, :], 0.0, 12.0).astype(np.float32)
+    return np.where(steps[:, None] >= steps[None, :] + least, 0.0, 12.0).astype(np.float32)
 
 
 def lead_costs(before: Slot) -> Costs:
-    """Cost [r, q] of a new chord's root r after q at a slot: a walking note leads, another needn't, nor can a root."""
-    walks = before.role in ("walk", "lead") and not before.new
-    return _lead() if walks else _nothing()
+    """Cost [r, q] of a new chord's root r after q at a slot: a walking note leads, a root may, another needn't."""
+    if before.role not in FREE:
+        return _nothing()
+    return _root_to_root() if before.new else _lead()
 
 
 def entry_costs(slot: Slot, before: Slot | None, dominant: int) -> Costs:
     """Cost [r, q] of striking r at a slot after q at the one before; ``dominant`` is the key's, for pedals."""
     lead = lead_costs(before) if slot.new and before is not None else _nothing()
-    if slot.role in ("fifth", "tenth") and not slot.new and table("bass")["patterns"][slot.pattern].get("rises"):
-        lead = _rising()
+    rises = table("bass")["patterns"][slot.pattern].get("rises")
+    if rises and slot.role in ("fifth", "seventh", "tenth", "octave") and not slot.new:
+        after_root = before is not None and (before.new or before.role == "root")
+        lead = _rising(12 if slot.role == "tenth" and after_root else 1)
     return np.asarray(_node(slot, dominant)[:, None] + lead, np.float32)
 
 
 def middle_costs(slot: Slot) -> Costs:
     """Cost [r, p, q] of r after p and q, where q is at this slot."""
-    free = slot.role in ("walk", "lead") and not slot.new
+    free = slot.role in FREE and not slot.new
     foreign = frozenset(range(12)) - frozenset(slot.harmony.scale) if free else frozenset()
-    return _with_strangers(slot.pattern, foreign, slot.harmony.avoid if free else frozenset(), slot.leads)
+    avoid = slot.harmony.avoid if free else frozenset[int]()
+    return _with_strangers(slot.pattern, foreign, avoid, slot.leads, slot.quick)

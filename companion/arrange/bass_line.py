@@ -6,17 +6,18 @@ Method: costs are of second order: a note is judged with the two before it, so t
 pass and no pitch comes three times. Dynamic programming from the end of the form (Viterbi, IEEE Trans. Inf. Theory
 13(2), 1967) gives the cost of the best continuation from every pair of notes. A beam then goes forward bar by bar with
 that look-ahead; the way through a bar is drawn by its cost (a Gibbs draw at the temperature of ``bass.toml``), where
-tastes about whole bars count as well: no pattern of degrees too often, a third or seventh in each bar, a slow wave
-between low and high. The last note leads to the first of the chorus to come.
+tastes about whole bars count as well: no pattern of degrees too often, a third or seventh in each bar, an arc over each
+phrase. The last note leads to the first of the chorus to come.
 """
 
 from __future__ import annotations
 
-import math
 import random
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
 from zlib import crc32
@@ -24,8 +25,10 @@ from zlib import crc32
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.arrange.bass_arc import Arc
 from companion.arrange.bass_costs import FORBIDDEN, TENTH, Costs, entry_costs, lead_costs, middle_costs, reach
-from companion.arrange.slots import Patterns, Slot, slots
+from companion.arrange.bass_places import Patterns, Place, places
+from companion.arrange.slots import Slot, slots
 from companion.arrange.tables import table
 from companion.chart.model import Form
 
@@ -43,6 +46,10 @@ class _Bar:
     """Whether there is a choice: a bar of nothing but new chords has their roots."""
     guides: NDArray[np.bool_] | None
     """Which pitch indices are third or seventh, in a bar of one chord."""
+    turns: bool
+    """Whether a section ends with it."""
+    places: NDArray[np.float64]
+    """Where in the bar each slot lies, as a share of it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +64,8 @@ class _Field:
     bars: tuple[_Bar, ...]
     firsts: tuple[int, ...]
     """MIDI numbers on which a chorus may begin."""
+    phrases: tuple[int, ...]
+    """The bars on which a phrase begins, and their number: from 0 to that of all bars."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +79,7 @@ class Walked:
 
 def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0, first: int | None = None) -> Walked:
     """The bass line of one chorus; ``patterns`` cover the form. ``first``: MIDI number where the line before led."""
-    field = _field(form, patterns)
+    field = _field(form, places(form, patterns, random.Random(f"places/{seed}/{chorus}")))
     drawn, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
     first = drawn if first is None or first % 12 != drawn % 12 else first
     turns = _turns(len(field.bars), seed, chorus)
@@ -79,17 +88,35 @@ def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0, firs
 
 
 @lru_cache(maxsize=16)
-def _field(form: Form, patterns: Patterns) -> _Field:
-    places = slots(form, patterns)
+def _field(form: Form, struck: tuple[Place, ...]) -> _Field:
+    found = slots(form, struck)
     tonic = (7 * form.fifths + (9 if form.minor else 0)) % 12
     dominant = (tonic + 7) % 12
-    entry = tuple(entry_costs(slot, places[n - 1] if n else None, dominant) for n, slot in enumerate(places))
+    entry = tuple(entry_costs(slot, found[n - 1] if n else None, dominant) for n, slot in enumerate(found))
+    middle = tuple(middle_costs(slot) for slot in found)
+    bars = tuple(_bars_of(form, found))
+    return _Field(found, entry, middle, bars, _firsts(found[0], entry[0]), _phrases(form, found))
+
+
+def _firsts(slot: Slot, entry: Costs) -> tuple[int, ...]:
+    """MIDI numbers on which a chorus may begin: what the first place asks for, not too high for what follows."""
     span, (low, high) = reach(), table("bass")["range"]["comfortable"]
-    pc = dominant if places[0].role == "pedal" else places[0].harmony.bass
-    if table("bass")["patterns"][places[0].pattern].get("rises"):
+    if table("bass")["patterns"][slot.pattern].get("rises"):
         high = span.highest - TENTH
-    firsts = tuple(midi for midi in range(low, high + 1) if midi % 12 == pc) or (span.lowest + (pc - span.lowest) % 12,)
-    return _Field(places, entry, tuple(middle_costs(slot) for slot in places), tuple(_bars_of(places)), firsts)
+    best = span.lowest + int(entry[:, 0].argmin())
+    return tuple(midi for midi in range(low, high + 1) if (midi - best) % 12 == 0) or (best,)
+
+
+def _phrases(form: Form, places: Sequence[Slot]) -> tuple[int, ...]:
+    """Where phrases begin, counted in the bars that have places: so many seconds long, from each section's start."""
+    numbers = sorted({slot.bar for slot in places})
+    seconds = float(form.metre.bar) * 60 / form.tempo
+    size = min(table("bass")["shape"]["bars"], key=lambda bars: abs(bars * seconds - table("bass")["shape"]["seconds"]))
+    found = {0, len(numbers)}
+    for section in form.sections:
+        first, last = form.bar_at(section.start), form.bar_at(section.end - Fraction(1, 48))
+        found |= {bisect_left(numbers, bar) for bar in range(first, last + 1, size)}
+    return tuple(sorted(found))
 
 
 @lru_cache(maxsize=32)
@@ -108,18 +135,21 @@ def _rest(field: _Field, goal: int) -> tuple[Costs, ...]:
     return tuple(reversed(rest))
 
 
-def _bars_of(places: tuple[Slot, ...]) -> list[_Bar]:
+def _bars_of(form: Form, places: Sequence[Slot]) -> list[_Bar]:
     span = reach()
     bars: list[_Bar] = []
-    for _, group in groupby(range(len(places)), key=lambda n: places[n].bar):
+    last = {form.bar_at(section.end - Fraction(1, 48)) for section in form.sections}
+    for number, group in groupby(range(len(places)), key=lambda n: places[n].bar):
         inside = tuple(group)
+        start, after = form.bars[number - 1], (*form.bars, form.length)[number]
+        where = np.array([float((places[n].beat - start) / (after - start)) for n in inside])
         chords = [places[n].harmony for n in inside]
         one = all(h.label == chords[0].label for h in chords)
         guides = np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(chords[0].guides)) if one else None
         roots = np.array([h.root - span.lowest for h in chords])
         varied = all(places[n].role == "walk" for n in inside)
         walks = varied and not all(places[n].new for n in inside)
-        bars.append(_Bar(inside, roots, varied, walks, guides))
+        bars.append(_Bar(inside, roots, varied, walks, guides, number in last, where))
     return bars
 
 
@@ -129,18 +159,21 @@ def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: ra
     rest = _rest(field, goal)
     line = [first - bottom]
     loops = _Loops(sum(bar.walks for bar in field.bars))
-    for bar, wish, turn in zip(field.bars, _shape(len(field.bars), chance), turns, strict=True):
+    arc, pull = Arc(field.phrases, chance), float(table("bass")["shape"]["pull"])
+    for number, (bar, turn) in enumerate(zip(field.bars, turns, strict=True)):
         ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], int(luck["beam"]))
         if bar.slots[0] == 0:
             ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
             line = []
-        prices = prices + wish.pull * np.abs(ways + bottom - wish.midi).mean(axis=1)
+        prices = prices + pull * np.abs(ways + bottom - arc.at(number + bar.places)).mean(axis=1)
         of_two = "-of-two" if len(bar.slots) <= 2 else ""
         if bar.varied:
             prices = prices + luck[f"other-lot{of_two}"] * (_lots(ways) != turn)
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
         if bar.walks:
             prices = prices + [loops.price(pattern) for pattern in patterns]
+        if bar.varied and len(bar.slots) > 2:
+            prices = prices + _figure_costs(ways, bar.turns)
         if bar.walks and bar.guides is not None:
             prices = prices + table("bass")["costs"][f"no-guide{of_two}"] * ~bar.guides[ways].any(axis=1)
         chosen = _draw(prices, float(luck[f"temperature{of_two}"]), float(luck["within"]), chance)
@@ -185,21 +218,16 @@ def _lots(ways: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.array([crc32(row.tobytes()) % LOTS for row in ways.astype(np.uint8)])
 
 
-@dataclass(frozen=True)
-class _Wish:
-    """Where the line would like to lie in a bar (MIDI number), and what a semitone away from it costs."""
-
-    midi: float
-    pull: float
-
-
-def _shape(bars: int, chance: random.Random) -> list[_Wish]:
-    """A slow wave between low and high, another in every chorus."""
-    data, (low, high) = table("bass")["shape"], table("bass")["range"]["comfortable"]
-    period, start = chance.uniform(*data["period"]), chance.random()
-    middle, sway = (low + high) / 2, (high - low) / 2
-    wave = (middle + sway * math.sin(2 * math.pi * (bar / period + start)) for bar in range(bars))
-    return [_Wish(midi, float(data["pull"])) for midi in wave]
+def _figure_costs(ways: NDArray[np.int64], turns: bool) -> NDArray[np.float64]:
+    """What ways through a bar cost as figures: to and fro between two notes, or turning where a section goes on."""
+    costs = table("bass")["costs"]
+    ordered = np.sort(ways, axis=1)
+    different = 1 + (np.diff(ordered, axis=1) != 0).sum(axis=1)
+    price = np.where((different <= 2) & (ways.shape[1] > 3), costs["two-notes"], 0.0)
+    if turns:
+        moves = np.sign(np.diff(ways, axis=1))
+        price = price + costs["turn-at-end"] * (moves[:, 1:] * moves[:, :-1] < 0).sum(axis=1)
+    return price
 
 
 def _through(

@@ -1,23 +1,21 @@
-"""Where the bass strikes: the places of its pattern, and what is wanted at each.
+"""The places where the bass strikes, each with its chord, its length and what comes after it.
 
-Conventions: beats and lengths in quarters from the first downbeat of the form. A chord that begins between two places
-of a pattern gets one of its own; a walking pattern strikes every beat of the metre, whatever the chart says.
+Conventions: beats and lengths in quarters from the first downbeat of the form.
 """
 
 from __future__ import annotations
 
-import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from functools import lru_cache
+from itertools import groupby
 
+from companion.arrange.bass_places import Place, chord_starts
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.tables import Table, table
+from companion.arrange.tables import table
 from companion.chart.model import Form
-
-Patterns = tuple[tuple[Fraction, Fraction, str], ...]
-"""From where to where, in quarters, which pattern of ``bass.toml`` rules; together they cover the form."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +26,7 @@ class Slot:
     length: Fraction
     harmony: Harmony
     role: str
+    """One of :data:`companion.arrange.bass_places.ROLES`."""
     new: bool
     """A chord with another root, quality or slash bass begins here."""
     leads: bool
@@ -35,76 +34,79 @@ class Slot:
     bar: int
     downbeat: bool
     pattern: str
-    hold: float
+    hold: Fraction
+    """Share of its length that a note is held."""
     pedal: bool = False
+    quick: bool = False
+    """Between two beats of a walk."""
+    since: int = 0
+    """Bars since the chord began: 0 in the bar where it does."""
+    lasts: int = 1
+    """Bars that the chord rules in all, or rules a part of."""
 
 
-def slots(form: Form, patterns: Patterns) -> tuple[Slot, ...]:
-    """The places struck: ``patterns`` tells from where to where which pattern of ``bass.toml`` rules."""
-    places = [(*place, name) for start, end, name in patterns for place in _places(form, start, end, name)]
-    chords = harmonies(form)
-    known = table("bass")["patterns"]
-    which, k = [], 0
-    for beat, _, _ in places:
-        while k + 1 < len(chords) and chords[k].end <= beat:
-            k += 1
-        which.append(k)
-    fresh = [_fresh(chords, which, n, beat) for n, (beat, _, _) in enumerate(places)]
+def slots(form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
+    """What there is to know about each place of a chorus."""
+    chords, starts = harmonies(form), chord_starts(form)
+    which = []
+    for place in places:
+        ruled = _bar_line_after(form, place.beat) % form.length if place.role == "ahead" else place.beat
+        which.append(bisect_right(starts, ruled) - 1)
+    fresh = [_fresh(chords, places, which, n) for n in range(len(places))]
+    runs, held = _runs(form), {name: _held(name) for name in {place.pattern for place in places}}
     found: list[Slot] = []
-    for n, (beat, role, name) in enumerate(places):
-        until = places[n + 1][0] if n + 1 < len(places) else form.length
-        bar = form.bar_at(beat)
-        pattern = known[name]
+    for n, place in enumerate(places):
+        until = places[n + 1].beat if n + 1 < len(places) else form.length
+        bar, (hold, caught) = form.bar_at(place.beat), held[place.pattern]
+        first, last = runs[which[n]]
         found.append(
             Slot(
-                beat=beat,
-                length=until - beat,
+                beat=place.beat,
+                length=until - place.beat,
                 harmony=chords[which[n]],
-                role=role,
+                role=place.role,
                 new=fresh[n],
                 leads=fresh[(n + 1) % len(places)],
                 bar=bar,
-                downbeat=beat == form.bars[bar - 1],
-                pattern=name,
-                hold=float(pattern.get("hold", 0.9)),
-                pedal=bool(pattern.get("pedal", False)),
+                downbeat=place.beat == form.bars[bar - 1],
+                pattern=place.pattern,
+                hold=hold,
+                pedal=caught,
+                quick=place.quick,
+                since=bar - first,
+                lasts=last - first + 1,
             )
         )
     return tuple(found)
 
 
-def _fresh(chords: Sequence[Harmony], which: Sequence[int], n: int, beat: Fraction) -> bool:
-    """Whether a slot begins a chord unlike the one before, on this beat or since the last slot."""
-    here = chords[which[n]]
-    if n == 0 or chords[which[n - 1]].label != here.label:
-        return True
-    return here.start == beat and chords[which[n] - 1].label != here.label
-
-
-def _places(form: Form, start: Fraction, end: Fraction, name: str) -> list[tuple[Fraction, str]]:
-    """Beats and roles of one pattern over a stretch of the form."""
+def _held(name: str) -> tuple[Fraction, bool]:
+    """How long a pattern's notes are held, as a share of their length, and whether the pedal catches them."""
     pattern = table("bass")["patterns"][name]
-    if pattern.get("every") == "beat":
-        pulse = form.metre.pulse
-        count = math.ceil(end / pulse)
-        return [(pulse * n, "walk") for n in range(math.ceil(start / pulse), count)]
-    found: dict[Fraction, str] = {}
-    bars = [*form.bars, form.length]
-    for bar, following in pairwise(bars):
-        if start <= bar < end:
-            for at, role in _bar_places(pattern, following - bar):
-                found[bar + at] = role
-    if not pattern.get("one-note"):
-        chords = harmonies(form)
-        for before, chord in pairwise(chords):
-            if start <= chord.start < end and before.label != chord.label:
-                found[chord.start] = "root"
-    return sorted(found.items())
+    return Fraction(pattern.get("hold", 0.9)).limit_denominator(100), bool(pattern.get("pedal", False))
 
 
-def _bar_places(pattern: Table, length: Fraction) -> list[tuple[Fraction, str]]:
-    key = f"{length.numerator}" if length.denominator == 1 else f"{float(length)}"
-    if key in pattern:
-        return [(Fraction(at).limit_denominator(24), role) for at, role in pattern[key]]
-    places = [(Fraction(at).limit_denominator(24), role) for at, role in pattern.get("4", [[0, "root"]])]
-    return [(at, role) for at, role in places if at < length]
+def _fresh(chords: Sequence[Harmony], places: Sequence[Place], which: Sequence[int], n: int) -> bool:
+    """Whether a slot begins a chord unlike the one before, on this beat or since the last slot; or a new pattern."""
+    here = chords[which[n]]
+    if n == 0:
+        return places[-1].role != "ahead"
+    if chords[which[n - 1]].label != here.label or places[n - 1].pattern != places[n].pattern:
+        return True
+    return here.start == places[n].beat and chords[which[n] - 1].label != here.label
+
+
+@lru_cache(maxsize=16)
+def _runs(form: Form) -> tuple[tuple[int, int], ...]:
+    """For each chord the first and the last bar of its run: neighbours that are the same chord are one."""
+    found: list[tuple[int, int]] = []
+    for _, group in groupby(harmonies(form), key=lambda chord: chord.label):
+        run = list(group)
+        first, last = form.bar_at(run[0].start), form.bar_at(run[-1].end - Fraction(1, 48))
+        found += [(first, last)] * len(run)
+    return tuple(found)
+
+
+def _bar_line_after(form: Form, beat: Fraction) -> Fraction:
+    bar = form.bar_at(beat)
+    return form.bars[bar] if bar < len(form.bars) else form.length

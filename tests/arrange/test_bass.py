@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 import pytest
 from hypothesis import given
@@ -35,7 +35,10 @@ def test_a_walking_bass_strikes_every_beat_of_the_metre(
     form = compose(changes, metre=metre)
     struck = [n.beat for n in line(arrange(form, "bass", treatment="walking", chorus=chorus, seed=seed))]
     pulse = form.metre.pulse
-    assert struck == [pulse * k for k in range(int(form.length / pulse))]
+    assert [b for b in struck if b % pulse == 0] == [pulse * k for k in range(int(form.length / pulse))]
+    between = 1 if form.metre.compound else Fraction(1, 2)
+    starts = {chord.start for chord in form.chords}
+    assert all(b % pulse == between or b in starts for b in struck if b % pulse)
 
 
 @given(changes, metres, st.integers(1, 5))
@@ -129,18 +132,58 @@ def test_ballads_and_fast_tunes_have_no_skips(compose: Composer) -> None:
 
 @pytest.mark.parametrize(
     ("treatment", "beats"),
-    [("in-two", [0, 2, 4, 6]), ("sparse", [0, 4]), ("bossa", [0, 1.5, 2, 3.5, 4, 5.5, 6, 7.5])],
+    [
+        ("in-two", {0, 1.5, 2, 3, 3.5}),
+        ("sparse", {0}),
+        ("bossa", {0, 1.5, 2, 3, 3.5}),
+        ("tumbao", {1.5, 2.5, 3}),
+        ("ballad", {0, 0.5, 1, 2, 3, 3.5}),
+    ],
 )
-def test_patterns_strike_where_they_say(compose: Composer, treatment: str, beats: list[float]) -> None:
-    notes = arrange(compose("Cmaj7 | F7"), "bass", treatment=treatment)
-    assert [float(n.beat) for n in notes] == beats
+def test_patterns_strike_where_they_say(compose: Composer, treatment: str, beats: set[float]) -> None:
+    form = compose(" | ".join(["Cmaj7", "F7"] * 8))
+    notes = [n for c in range(1, 9) for n in arrange(form, "bass", treatment=treatment, chorus=c)]
+    assert {float(n.beat % 4) for n in notes} == beats
+
+
+def bar_by_bar(notes: tuple[Note, ...], bar: int = 4) -> list[list[Note]]:
+    return [list(group) for _, group in groupby(notes, key=lambda n: n.beat // bar)]
 
 
 def test_in_two_the_root_is_on_one_and_mostly_the_fifth_on_three(compose: Composer) -> None:
-    notes = arrange(compose(" | ".join(["Cmaj7", "F7", "Dm7b5", "Am7"] * 4)), "bass", treatment="in-two")
-    assert {n.degree for n in notes[::2]} == {"1"}
-    assert {n.degree for n in notes[1::2]} <= {"3", "b3", "5", "b5"}
-    assert sum("5" in n.degree for n in notes[1::2]) > 8
+    form = compose(" | ".join(["Cmaj7", "F7", "Dm7b5", "Am7"] * 4))
+    bars = [bar for c in range(1, 5) for bar in bar_by_bar(arrange(form, "bass", treatment="in-two", chorus=c))]
+    assert {bar[0].degree for bar in bars} == {"1"}
+    third = [next(n.degree for n in bar if n.beat % 4 == 2) for bar in bars]
+    assert sum("5" in degree for degree in third) > 0.5 * len(bars)
+    assert 1.8 * len(bars) < sum(map(len, bars)) < 3 * len(bars)
+
+
+@pytest.mark.parametrize("treatment", ["in-two", "bossa", "waltz", "ballad"])
+def test_a_pattern_has_several_ways_and_never_one_for_many_bars(compose: Composer, treatment: str) -> None:
+    metre = "3/4" if treatment == "waltz" else "4/4"
+    form = compose(" | ".join(["Cmaj7", "Am7", "Dm7", "G7"] * 8), metre=metre, tempo=100.0)
+    bar = int(form.metre.bar)
+    ways = [
+        tuple((n.beat % bar, n.degree) for n in b) for b in bar_by_bar(arrange(form, "bass", treatment=treatment), bar)
+    ]
+    assert len(set(ways)) >= 5
+    assert not any(len(set(ways[k : k + 5])) == 1 for k in range(len(ways) - 4))
+
+
+def test_the_fifth_of_a_bossa_is_not_struck_twice(compose: Composer) -> None:
+    form = compose(" | ".join(["Cmaj7", "Am7", "Dm7", "G7"] * 8), feel="straight")
+    for chorus in range(1, 5):
+        notes = arrange(form, "bass", treatment="bossa", chorus=chorus)
+        assert all(a.midi != b.midi for a, b in pairwise(notes) if b.beat % 4 == 2)
+
+
+def test_a_tumbao_has_the_next_root_before_the_bar_line(compose: Composer) -> None:
+    notes = arrange(compose("Cm7 | F7 | Bbmaj7 | G7", feel="straight"), "bass", treatment="tumbao")
+    ahead = [n for n in notes if n.beat % 4 == 3]
+    assert [n.midi % 12 for n in ahead] == [5, 10, 7, 0]
+    assert all("ahead of the bar line" in n.reason for n in ahead)
+    assert all(n.beat % 4 for n in notes)
 
 
 def test_a_pedal_is_one_note_under_all_chords(compose: Composer) -> None:
@@ -162,11 +205,16 @@ def test_without_any_chord_the_tonic_is_walked_on(compose: Composer) -> None:
     assert len(notes) == 16
 
 
-def test_a_broken_bass_rises_from_the_root_by_fifth_and_tenth(compose: Composer) -> None:
-    notes = arrange(compose("Cmaj7 | Fmaj7 | Gm7 | Bbmaj7", tempo=60.0), "bass", treatment="ballad")
-    bars = [notes[k : k + 3] for k in range(0, len(notes), 3)]
-    assert len(bars) == 4
-    for root, fifth, tenth in bars:
-        assert (fifth.midi - root.midi, (tenth.midi - root.midi) % 12) in {(7, 4), (7, 3)}
-        assert tenth.midi > fifth.midi
-        assert root.pedal and fifth.pedal and tenth.pedal
+def test_a_broken_bass_rises_from_the_root_by_fifth_or_seventh_to_the_tenth(compose: Composer) -> None:
+    form = compose(" | ".join(["Cmaj7", "Fmaj7", "Gm7", "Bbmaj7"] * 4), tempo=60.0)
+    rising = 0
+    for chorus in range(1, 5):
+        for bar in bar_by_bar(arrange(form, "bass", treatment="ballad", chorus=chorus)):
+            root = bar[0]
+            assert root.degree == "1" and all(n.pedal for n in bar)
+            degrees = [n.degree for n in bar if "leads" not in n.reason]
+            assert set(degrees) <= {"1", "5", "7", "b7", "3", "b3"}
+            tenths = [n.midi - root.midi for n in bar if "a tenth above" in n.reason]
+            assert all(move in (15, 16) for move in tenths)
+            rising += bool(tenths)
+    assert rising > 40

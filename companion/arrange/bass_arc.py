@@ -1,0 +1,56 @@
+"""The arcs that a bass line draws over its phrases: up and down again, down and up, rising, falling.
+
+Conventions: places are counted in bars of the form from 0, with fractions; heights are MIDI numbers.
+
+Method: knots at the ends of each phrase, and in the middle of some, lie low and high in turn within the comfortable
+range, each a little differently; between two knots the height goes along half a cosine. The line is drawn towards it by
+``pull`` in ``bass.toml`` and stays free to do what its notes ask for (common practice: a walking line has a direction
+over several bars).
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.arrange.tables import table
+
+
+class Arc:
+    """Where the line of one chorus would like to lie.
+
+    Parameters
+    ----------
+    phrases : sequence of int
+        The bars on which a phrase begins, and at the end the number of all bars.
+    chance : random.Random
+        Draws the knots.
+    """
+
+    def __init__(self, phrases: Sequence[int], chance: random.Random) -> None:
+        data, (low, high) = table("bass")["shape"], table("bass")["range"]["comfortable"]
+        self.places: list[float] = [0.0]
+        up = chance.random() < data["begins-high"]
+        ups = [up]
+        for start, end in pairwise(phrases):
+            if chance.random() < data["there-and-back"] and end - start > 1:
+                self.places.append(start + (end - start) * chance.uniform(0.35, 0.65))
+                ups.append(not up)
+            else:
+                up = not up
+            self.places.append(float(end))
+            ups.append(up)
+        loose = data["loose"] * (high - low)
+        self.heights = [high - chance.uniform(0, loose) if up else low + chance.uniform(0, loose) for up in ups]
+
+    def at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Heights at places."""
+        knots, heights = np.asarray(self.places), np.asarray(self.heights)
+        k = np.clip(np.searchsorted(knots, places, side="right") - 1, 0, max(0, len(knots) - 2))
+        after = np.minimum(k + 1, len(knots) - 1)
+        share = (places - knots[k]) / np.maximum(knots[after] - knots[k], 1e-9)
+        return np.asarray(heights[k] + (heights[after] - heights[k]) * (1 - np.cos(np.pi * share)) / 2)
