@@ -176,8 +176,8 @@ class _Reader:
     def __init__(self, singer: Singer) -> None:
         self.singer = singer
         self.heads: list[_Head] = []
-        self.open: dict[tuple[str, int, Fraction], Pitch] = {}
-        """What ties lead to: step, octave and beat; and the pitch that is tied."""
+        self.open: dict[tuple[str, int, Fraction], list[Pitch]] = {}
+        """What ties lead to: step, octave and beat; and the pitches that are tied."""
 
     def bar(self, text: str, where: str, start: Fraction, length: Fraction | None, report: Report) -> None:
         """Read a bar that begins at ``start``. What has no length may be of any; a pickup ends at its ``start``."""
@@ -192,7 +192,10 @@ class _Reader:
         except ChartError as error:
             report(error if error.where else error.within(where=where))
             return
-        self.open |= {(h.pitch.step, h.pitch.octave, h.beat + h.length): h.pitch for h in found if h.tied}
+        for head in found:
+            if head.tied:
+                place = head.pitch.step, head.pitch.octave, head.beat + head.length
+                self.open.setdefault(place, []).append(head.pitch)
         self.heads += found
 
     def _line(self, text: str, where: str, start: Fraction) -> _Line:
@@ -260,7 +263,10 @@ class _Reader:
         parts = NOTE_PARTS.fullmatch(text)
         assert parts is not None
         octave = (5 if parts["letter"].islower() else 4) + parts["octave"].count("'") - parts["octave"].count(",")
-        self.singer.held = self.open.get((parts["letter"].upper(), octave, beat))
+        step = parts["letter"].upper()
+        tied = self.open.get((step, octave, beat), [])
+        as_usual = (pitch for pitch in tied if pitch.alter == self.singer.altered.get(step, 0))
+        self.singer.held = next(as_usual, tied[0] if tied else None)
         event = self.singer.note(text, where)
         assert event.pitch is not None
         return _Head(beat, event.length, event.pitch, marks, where)

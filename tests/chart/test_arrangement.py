@@ -226,7 +226,7 @@ def arrangements(draw: st.DrawFn) -> Chart:
     return replace(base, fifths=fifths, minor=minor, written=tuple(in_score))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(arrangements())
 def test_any_arrangement_is_written_and_read_without_loss(chart: Chart) -> None:
     again = parse_toml(write_toml(chart))
