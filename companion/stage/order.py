@@ -10,23 +10,18 @@ introduction lies below 0.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from fractions import Fraction
+from dataclasses import replace
+from functools import lru_cache
 
 from companion.arrange.events import HELD, Stretch, chorus, ended, order
 from companion.arrange.tables import table
 from companion.chart.model import Chart, Event, Form
-from companion.follow.belief import Manner
-from companion.follow.places import Places
-from companion.follow.roles import manner_for, places_for
 from companion.stage.ritardando import Ritardando
 from companion.stage.settings import Settings
 
 TINY = 1e-6
 ROUND = Event("head")
 """What a tune without an order consists of."""
-EARLY = 1
-"""Beats before the pickup from which a soloist is listened to for the head."""
 
 
 class OrderOfEvents:
@@ -102,12 +97,38 @@ class OrderOfEvents:
                 break
         return found
 
-    def event(self, beat: float) -> tuple[str, int, int | None]:
-        """Which event is on at a beat, which of its choruses, and of how many; no name where there is no order."""
-        stretch = self.at(beat)
+    def event(self, stretch: Stretch) -> tuple[str, int, int | None]:
+        """Which event a stretch belongs to, which of its choruses, and of how many; no name where there is no order."""
         if not self.plan or (self.settings.order != "chart" and stretch.kind == "head"):
             return "", 1, None
         return stretch.kind, stretch.time, stretch.times
+
+    def chart_beat(self, beat: float) -> float:
+        """The chart beat of a beat through the choruses: below 0 in an introduction, above the form in an ending."""
+        if self.settings.order == "form":
+            return round(beat % self.length, 6)
+        return round(beat - float(self.at(beat).zero), 6) + 0.0
+
+    def opens_bar(self, beat: float) -> bool:
+        """Whether a beat is the first of a bar; in the count-in, of the metre's bar."""
+        if beat < self.begins - TINY:
+            return abs((beat - self.begins) % float(self.form.metre.bar)) < TINY
+        stretch = self.at(beat)
+        length = float(stretch.length)
+        return round((beat - float(stretch.start)) % length, 6) % length in _bar_lines(stretch.form)
+
+    def entrance(self, place: float) -> float:
+        """Where a player who begins uncounted is, in the first chorus or its pickup."""
+        return (place + float(self.form.pickup) + TINY) % self.length - float(self.form.pickup) - TINY
+
+    def within(self, here: float, gap: float) -> float:
+        """How far it is to where the player went, ``gap`` beats on in the form: in the same chorus, if it is far."""
+        if abs(gap) <= float(self.form.metre.bar):
+            return gap
+        stretch = self.at(here)
+        if here + gap < stretch.start - TINY:
+            return gap + self.length
+        return gap - self.length if here + gap >= stretch.end - TINY else gap
 
     def possible(self, number: int) -> list[Stretch]:
         """Every stretch that may be played of a chorus, as planned or once the last time is told."""
@@ -150,8 +171,8 @@ class OrderOfEvents:
         self._before_told, self.plan = self.plan, shortened
         return True
 
-    def pass_on(self, beat: float) -> None:
-        """A beat of another stretch is sounded: what was told of the one before is done."""
+    def go_on(self) -> None:
+        """Another stretch has begun: what was told in the one before is done."""
         self._before_told = None
 
     def _told_in(self, stretch: Stretch) -> tuple[Stretch, ...] | None:
@@ -169,6 +190,11 @@ class OrderOfEvents:
             start = here.start + n * self.form.length
             laid.append(replace(head, chorus=here.chorus + n, start=start, zero=start, onward=None))
         return ended(laid, self.ending)
+
+
+@lru_cache(maxsize=32)
+def _bar_lines(form: Form) -> frozenset[float]:
+    return frozenset(round(float(bar), 6) for bar in form.bars)
 
 
 def _last_heads(stretches: Sequence[Stretch]) -> list[Stretch]:
@@ -206,64 +232,3 @@ def leads(stretch: Stretch, settings: Settings) -> bool:
     if stretch.kind in ("introduction", "ending"):
         return True
     return "solo" in settings.you and "melody" in settings.parts and stretch.kind == "head"
-
-
-@dataclass(frozen=True)
-class Ear:
-    """What the follower listens by."""
-
-    places: Places
-    manner: Manner
-
-
-class Ears:
-    """What the follower listens by in each stretch, made once.
-
-    Parameters
-    ----------
-    settings : Settings
-    manner : Manner
-        The player's usual one in their usual role.
-    """
-
-    def __init__(self, settings: Settings, manner: Manner) -> None:
-        self.settings, self.manner = settings, manner
-        self._places: dict[tuple[Form, frozenset[str], Fraction | None], Places] = {}
-        self._ears: dict[tuple[Form, frozenset[str], float], Ear] = {}
-
-    def of(self, stretch: Stretch) -> Ear:
-        """What to listen by in a stretch."""
-        you, form = roles(stretch, self.settings.you), stretch.form
-        late = float(stretch.start % form.length)
-        key = form, you, late
-        if key not in self._ears:
-            hold = form.bars[-1] if stretch.kind == "ending" else None
-            if (form, you, hold) not in self._places:
-                self._places[form, you, hold] = places_for(form, you, hold=hold)
-            places = self._places[form, you, hold]
-            self._ears[key] = Ear(places.moved(late) if late else places, self._manner(stretch, you))
-        return self._ears[key]
-
-    def _manner(self, stretch: Stretch, you: frozenset[str]) -> Manner:
-        if you == self.settings.you and stretch.kind == "head":
-            return self.manner
-        # Whoever brings a tune to its end may do it as freely as a melody is played.
-        return Manner() if stretch.kind == "ending" else manner_for(stretch.form, you)
-
-
-def heard_as(tune: OrderOfEvents, beat: float) -> Stretch:
-    """The stretch that a player at a beat is listened to for.
-
-    The melody over, the next note may be the solo's first; before the head the next may be its pickup.
-    """
-    here = tune.at(beat)
-    coming = tune.after(here)
-    if coming is None or coming.kind == here.kind:
-        return here
-    pulse, end = float(here.form.metre.pulse), float(here.end)
-    change = end
-    if coming.kind == "head":
-        change = end - float(coming.form.pickup) - EARLY * pulse
-    elif coming.kind == "solos" and here.form.melody:
-        change = min(end, float(here.start + here.form.melody[-1].beat) + pulse)
-    return coming if beat >= max(change, float(here.start)) - TINY else here

@@ -61,11 +61,14 @@ class Pace:
         self.heard_at = self.looked_at = float("-inf")
         self.notes = 0
         self._steady: Lead | None = None
-        places = follower.places
-        self._promises = np.flatnonzero(places.strike >= PROMISED)
+        self.turn()
         if settings.time == "steady" and settings.start is not None and follower.lead is not None:
             speed = (settings.tempo or form.tempo) / 60
             self._steady = replace(follower.lead, seconds=settings.start, beat=0.0, speed=speed, mass=1.0, stopped=0.0)
+
+    def turn(self) -> None:
+        """The follower listens by other places."""
+        self._promised = int((self.follower.places.strike >= PROMISED).sum())
 
     def lead(self) -> Lead | None:
         """What beats are foreseen by."""
@@ -165,7 +168,7 @@ class Pace:
         if self._steady is not None or lead is None:
             return 0.0
         places = self.follower.places
-        if len(self._promises) < places.count / 4:
+        if self._promised < places.count / 4:
             last = places.place_at(lead.heard)
             return (beat - last) / self.bar - RESTS
         missing = places.place_at(lead.heard + 1)

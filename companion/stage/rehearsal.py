@@ -6,7 +6,9 @@ at moments that it set itself before, so that one call or many give the same (a 
 
 Beats are sounded one after the other. The next one is due when the follower foresees it; where the time is free and a
 note is promised there, it waits for that note a while (:mod:`companion.stage.pace`). What lies between two beats is
-laid between the moment of the one and the moment foreseen for the next.
+laid between the moment of the one and the moment foreseen for the next. Which event of the tune is on, and what comes
+next, is :mod:`companion.stage.order`'s; as each begins, the follower is told by what to listen. An introduction and an
+ending are led by the companion where the player is silent.
 
 Conventions: seconds on one clock, beats in quarters from the first downbeat of the form, going on through the choruses.
 An order is given ``latency`` before it sounds.
@@ -20,18 +22,19 @@ from math import ceil
 
 from companion.chart.model import Chart
 from companion.errors import ChartError, UseError
-from companion.follow.follower import Follower, Lead
-from companion.follow.roles import manner_for
+from companion.follow.follower import Lead
 from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
 from companion.stage.band import Band, Cue
+from companion.stage.ears import Ears
+from companion.stage.gestures import Gestures
 from companion.stage.listening import Listening
+from companion.stage.order import OrderOfEvents, leads
 from companion.stage.pace import LONGEST, Pace
-from companion.stage.settings import TIMES, Settings
+from companion.stage.settings import ORDERS, TIMES, Settings
 
 TINY = 1e-7
-PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
-"""A player in `patient` time stops wherever they look for a note, and then strikes the one that is due: probability,
-seconds, and probability a beat as in :class:`companion.follow.belief.Manner`."""
+SHORTEST = 2.0
+"""Beats that the last chord sounds at least."""
 
 
 class Rehearsal:
@@ -51,20 +54,20 @@ class Rehearsal:
     """
 
     def __init__(self, chart: Chart, settings: Settings) -> None:
-        if settings.time not in TIMES:
-            raise UseError(f"there is no time called {settings.time!r}", mend=f"use {', '.join(TIMES)}")
+        for kind, said, known in (("time", settings.time, TIMES), ("order", settings.order, ORDERS)):
+            if said not in known:
+                raise UseError(f"there is no {kind} called {said!r}", mend=f"use {', '.join(known)}")
         self.form = chart.unfold()
         self.settings = settings
         self.pulse = float(self.form.metre.pulse)
         self.length = float(self.form.length)
         if self.length < self.pulse:
             raise ChartError("the form is shorter than one beat", file=chart.source, where="form", mend="give it a bar")
-        self._bars = frozenset(round(float(bar), 6) for bar in self.form.bars)
-        manner = manner_for(self.form, settings.you)
-        if settings.time == "patient" and settings.you & {"melody", "bass"}:  # whose notes are known beforehand
-            manner = replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)
-        self.follower = Follower(self.form, settings.you, tempo=settings.tempo, start=settings.start, manner=manner)
-        self.band = Band(self.form, settings)
+        self.tune = OrderOfEvents(self.form, settings, chart)
+        self.gestures = Gestures(settings.order != "form")
+        self.ears = Ears(self.form, settings, self.tune)
+        self.follower = self.ears.follower
+        self.band = Band(self.form, settings, self.tune)
         self.listening = Listening(self.form, settings)
         self.pace = Pace(self.form, settings, self.follower)
         self.state = "waiting"
@@ -79,10 +82,15 @@ class Rehearsal:
         """Notes between the last beat and the next."""
         self._due: float | None = None
         """When the next beat is due."""
+        self._closing: float | None = None
+        """When the last chord, which sounds, is over."""
+        self._longest = 0.0
+        """When it is over if the player holds on."""
         self._ended = False
         if settings.start is not None:
-            lead = max(float(self.form.pickup), settings.count_in * float(self.form.metre.bar))
-            self._next = -ceil(lead / self.pulse - TINY) * self.pulse
+            pickup = float(self.ears.stretch.form.pickup)
+            lead = max(pickup, settings.count_in * float(self.form.metre.bar))
+            self._next = self.tune.begins - ceil(lead / self.pulse - TINY) * self.pulse
             self._say("counting" if settings.count_in else "playing", settings.start + self._next / self._speed())
             self._plan()
 
@@ -168,12 +176,17 @@ class Rehearsal:
         if isinstance(event, Wish):
             if event.name == "stop":
                 self._end(self.now)
+            elif event.name == "last time":
+                self._tell()
             return
         if self._ended:
             return
-        if not event.is_note_on:
+        if self.gestures.tells(event):
+            self._tell()
+        if not event.is_note_on or self.gestures.is_key(event):
             if event.status in (0x80, 0x90):
                 self.listening.key_up(event.data1)
+            self._hold_on()
             return
         self.band.hear(event.data2, (self.now - self.pace.heard_at) * self._speed())
         self.follower.hear(self.now, event.data1, event.data2)
@@ -181,6 +194,7 @@ class Rehearsal:
         self._trace("note", event.data1)
         self.listening.key_down(self.now, self._place(), self._speed(), event.data1)
         self._give_way()
+        self._hold_on()
         self._realign()
         self._plan()
         self._collect()
@@ -199,6 +213,8 @@ class Rehearsal:
         lead = self._lead()
         if lead is None or (self._next is None and not self.pace.ready()):
             return
+        if self.ears.stretch.kind in ("introduction", "ending"):
+            return  # there is nowhere else to go
         if self._next is not None and (self._last is None or self.state == "counting"):
             return  # counted in, and not begun: the count goes through whatever is heard before it ends
         sounds = self.now + self.settings.latency
@@ -207,6 +223,9 @@ class Rehearsal:
             here = min(self._last[0] + (self.now - self._last[1]) * lead.speed, self._next)
             gap = (there - here + self.length / 2) % self.length - self.length / 2
             turns = there - here - gap
+            if self.tune.plan:  # which chorus it is can't be heard: it is the one that is on
+                self._renumber(-turns)
+                there, turns = here + gap, 0.0
             self._next += turns
             self._last = (self._last[0] + turns, self._last[1])
             self._cues = [Cue(c.beat + turns, c.end + turns, c.note) for c in self._cues]
@@ -218,6 +237,14 @@ class Rehearsal:
                 return
             if not self.pace.believes():
                 return
+            if self.tune.plan:
+                aside = self.tune.within(here, gap) - gap
+                self._renumber(aside)
+                there += aside
+        elif self.tune.plan:
+            aside = self.tune.entrance(there) - there
+            self._renumber(aside)
+            there += aside
         late = min(0.12 * lead.speed, 0.35 * self.pulse)
         arrives = there + self.settings.latency * lead.speed
         self._next = ceil((arrives - late) / self.pulse - TINY) * self.pulse
@@ -226,12 +253,17 @@ class Rehearsal:
         if self.state == "waiting" or (self.state != "playing" and self.pace.heard_at == self.now):
             self._say("playing", self.now)
 
+    def _renumber(self, beats: float) -> None:
+        self.follower.renumber(round(beats / self.length))
+
     def _plan(self) -> None:
         """Foresee the moment of the next beat."""
         self._due = None
         if self._ended or self._next is None or self.state == "holding" or self._lead() is None:
             return
-        if self.state == "counting" and self.settings.start is not None and self._next < -TINY:
+        if self._closing is not None:
+            due = self._closing
+        elif self.state == "counting" and self.settings.start is not None and self._next < self.tune.begins - TINY:
             due = self.settings.start + self._next * 60 / (self.settings.tempo or self.form.tempo)
         else:
             due = self.pace.due(self._next, self.now)
@@ -253,37 +285,68 @@ class Rehearsal:
         beat = self._next
         if beat is None:
             return
-        if self.settings.choruses and beat >= self.settings.choruses * self.length - TINY:
+        if self.tune.ends is not None and beat >= self.tune.ends - TINY:
             self._end(self.now)
             return
-        silent = self.pace.silent_bars(beat)
+        self._go_on(beat, seconds)
+        silent = 0.0 if leads(self.ears.stretch, self.settings) else self.pace.silent_bars(beat)
         if silent >= self.pace.HOLD:
             self._hold()
             return
-        name = (
-            "counting" if beat < 0 and self.settings.count_in else "thinning" if silent >= self.pace.THIN else "playing"
-        )
+        counting = beat < self.tune.begins - TINY
+        name = "thinning" if silent >= self.pace.THIN else "playing"
+        name = "counting" if counting and self.settings.count_in else name
         if name != self.state:
             self._say(name, seconds)
-        if beat > -TINY and self.pace.alive():
-            chorus = int((beat + TINY) // self.length)
-            sure = self.pace.sure()
-            self._reports.append(Beat(max(0.0, round(beat - chorus * self.length, 6)), seconds, sure, chorus + 1))
+        if not counting and self.pace.alive():
+            stretch = self.ears.stretch
+            place = round(beat - float(stretch.zero), 6) + 0.0
+            event = self.tune.event(stretch)[0]
+            self._reports.append(Beat(place, seconds, self.pace.sure(), stretch.chorus, event))
         self._last = (beat, seconds)
         self._next = beat + self.pulse
+        if self.tune.hold is not None and beat >= self.tune.hold - TINY:
+            self._next = self.tune.ends or self._next
+            self._closing = self._longest = seconds + (self._next - beat) / self._speed()
         parts = None if name != "thinning" else ("bass",)
         tempo = self._speed() * 60
-        cues = self.band.cues(beat, beat + self.pulse, tempo, parts)
+        cues = self.band.cues(beat, self._next, tempo, parts)
         self._listen(beat, seconds)
-        if name == "playing":
+        if name == "playing" and self._closing is None:
             cues = sorted([*cues, *self._answers(beat, tempo)])
         for cue in cues:
             if cue.beat < beat + 0.02:
                 self._play(cue, seconds)
         self._cues = [cue for cue in cues if cue.beat >= beat + 0.02]
-        if name == "counting" or "click" in self.settings.parts:
-            self.band.click(seconds, self._opens_bar(beat))
+        first = self.tune.opens_bar(beat)
+        self.gestures.bar_lines += first
+        if name == "counting" or ("click" in self.settings.parts and self._closing is None):
+            self.band.click(seconds, first)
         self._plan()
+
+    # The order of events
+
+    def _go_on(self, beat: float, seconds: float) -> None:
+        """As a beat is to be sounded: the event that it belongs to, and by what the player is listened to from now."""
+        if self.ears.go_on(beat):
+            self._say(self.state, seconds)
+        if self.ears.turn(beat, self.now):
+            self.pace.turn()
+        self.ears.lead_on(beat, self.now, (self.now - self.pace.heard_at) * self._speed())
+
+    def _hold_on(self) -> None:
+        """The last chord lasts as long as it is written, or until the player lets go of theirs."""
+        if self._closing is not None and self._last is not None:
+            struck = self._last[1]
+            if self.pace.heard_at > struck - 0.5 * self.pulse / self._speed():  # theirs, and not what came before
+                soonest = struck + SHORTEST * self.pulse / self._speed()
+                self._closing = self._longest if self.gestures.holding else max(self.now, soonest)
+                self._plan()
+
+    def _tell(self) -> None:
+        """The player tells the last time, or takes it back."""
+        if self._last is not None and self.tune.tell(self._last[0]):
+            self._say(self.state, self.now)
 
     # Listening
 
@@ -326,11 +389,6 @@ class Rehearsal:
         found = self.listening.answers(self.now, beat, self._speed(), coming, plan)
         return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]
 
-    def _opens_bar(self, beat: float) -> bool:
-        if beat < -TINY:
-            return abs(beat % float(self.form.metre.bar)) < TINY
-        return round(beat % self.length, 6) % self.length in self._bars
-
     def _strike(self, cue: Cue) -> None:
         self._play(cue, max(self._moment(cue.beat), self.now + self.settings.latency))
 
@@ -354,16 +412,20 @@ class Rehearsal:
     def _say(self, name: str, seconds: float) -> None:
         self.state = name
         lead = self._lead()
-        beat = None if self._next is None else round(self._next % self.length, 6)
-        self._reports.append(State(seconds, name, beat, self._speed() * 60, lead.mass if lead else None))
+        beat = None if self._next is None else self.tune.chart_beat(self._next)
+        sure = lead.mass if lead else None
+        event, time, times = self.tune.event(self.ears.stretch)
+        told = State(seconds, name, beat, self._speed() * 60, sure, event, time, times, self.tune.told)
+        self._reports.append(told)
 
     def _trace(self, event: str, pitch: int | None) -> None:
         lead = self.follower.lead
         if not self.settings.trace or lead is None:
             return
-        places = tuple((x % self.length, v, w) for x, v, w in self.follower.likeliest())
+        place = self.tune.chart_beat
+        places = tuple((place(x), v, w) for x, v, w in self.follower.likeliest())
         self._reports.append(
-            Belief(self.now, event, pitch, lead.beat % self.length, lead.speed * 60, lead.mass, lead.spread, lead.free,
+            Belief(self.now, event, pitch, place(lead.beat), lead.speed * 60, lead.mass, lead.spread, lead.free,
                    lead.stopped, places)
         )  # fmt: skip
 

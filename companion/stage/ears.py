@@ -1,0 +1,133 @@
+"""By what the player is listened to as the tune goes on: the melody in the head, a solo after it, the last chord.
+
+Where a stretch is the companion's to lead and the player is silent, they are taken to go with it: through an
+introduction in time, through an ending slower and slower (:mod:`companion.stage.ritardando`).
+
+Conventions: seconds on the rehearsal's clock; beats in quarters through the choruses, an introduction below 0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from companion.arrange.events import Stretch
+from companion.chart.model import Form
+from companion.follow.belief import Manner
+from companion.follow.follower import Follower
+from companion.follow.places import Places
+from companion.follow.roles import manner_for, places_for
+from companion.stage.order import TINY, OrderOfEvents, leads, roles
+from companion.stage.settings import Settings
+
+EARLY = 1
+"""Beats before the pickup from which a soloist is listened to for the head."""
+QUIET = 1.2
+"""Beats without a note after which a player is silent, where the companion leads."""
+PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
+"""A player in `patient` time stops wherever they look for a note, and then strikes the one that is due: probability,
+seconds, and probability a beat as in :class:`companion.follow.belief.Manner`."""
+
+
+@dataclass(frozen=True)
+class Ear:
+    """What a follower listens by."""
+
+    form: Form
+    you: frozenset[str]
+    places: Places
+    manner: Manner
+
+
+class Ears:
+    """Tells the follower by what to listen, stretch by stretch.
+
+    Parameters
+    ----------
+    form : Form
+    settings : Settings
+    tune : OrderOfEvents
+    """
+
+    def __init__(self, form: Form, settings: Settings, tune: OrderOfEvents) -> None:
+        self.form, self.settings, self.tune = form, settings, tune
+        self._places: dict[tuple[Form, frozenset[str], Fraction | None], Places] = {}
+        self._ears: dict[tuple[Form, frozenset[str], float], Ear] = {}
+        self.stretch = tune.at(tune.begins)
+        """The stretch that is on."""
+        self._ear = self._of(self.stretch)
+        self.follower = self._counted_in()
+
+    def _counted_in(self) -> Follower:
+        """The follower, told of the count-in if there is one."""
+        told, ear, begins = self.settings, self._ear, self.tune.begins
+        start = None if told.start is None else told.start + begins * 60 / (told.tempo or self.form.tempo)
+        return Follower(ear.form, ear.you, tempo=told.tempo, start=start, manner=ear.manner, begin=begins)
+
+    def go_on(self, beat: float) -> bool:
+        """A beat is about to be sounded; whether another event has begun."""
+        stretch, before = self.tune.at(beat), self.tune.event(self.stretch)
+        if stretch == self.stretch:
+            return False
+        self.stretch = stretch
+        self.tune.go_on()
+        return self.tune.event(stretch) != before
+
+    def turn(self, beat: float, now: float) -> bool:
+        """Listen from now on by what this beat asks for; whether that is something else."""
+        ear = self._of(_heard_as(self.tune, beat))
+        if ear is self._ear:
+            return False
+        self._ear = ear
+        self.follower.turn(now, ear.places, ear.manner)
+        return True
+
+    def lead_on(self, beat: float, now: float, quiet: float) -> None:
+        """Where the companion leads and the player is silent, they are taken to go with it.
+
+        ``beat`` is about to be sounded, ``quiet`` are the beats since the player's last note.
+        """
+        lead, pulse = self.follower.lead, float(self.form.metre.pulse)
+        if lead is None or self.settings.time != "follow" or not leads(self.stretch, self.settings):
+            return
+        slower = self.tune.ritardando.slower(beat, pulse) if self.tune.ritardando else 1.0
+        if quiet > QUIET * pulse and (self.follower.begun or slower < 1):
+            self.follower.led(now, beat - lead.speed * self.settings.latency, lead.speed * slower)
+
+    def _of(self, stretch: Stretch) -> Ear:
+        """What to listen by in a stretch, made once."""
+        you, form = roles(stretch, self.settings.you), stretch.form
+        late = float(stretch.start % form.length)
+        key = form, you, late
+        if key not in self._ears:
+            hold = form.bars[-1] if stretch.kind == "ending" else None
+            if (form, you, hold) not in self._places:
+                self._places[form, you, hold] = places_for(form, you, hold=hold)
+            places = self._places[form, you, hold]
+            self._ears[key] = Ear(form, you, places.moved(late) if late else places, self._manner(stretch, you))
+        return self._ears[key]
+
+    def _manner(self, stretch: Stretch, you: frozenset[str]) -> Manner:
+        # Whoever brings a tune to its end may do it as freely as a melody is played.
+        manner = Manner() if stretch.kind == "ending" else manner_for(stretch.form, you)
+        if self.settings.time == "patient" and you & {"melody", "bass"}:  # whose notes are known beforehand
+            return replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)
+        return manner
+
+
+def _heard_as(tune: OrderOfEvents, beat: float) -> Stretch:
+    """The stretch for which a player at a beat is listened to.
+
+    The melody over, the next note may be the solo's first; before the head the next may be its pickup.
+    """
+    here = tune.at(beat)
+    coming = tune.after(here)
+    if coming is None or coming.kind == here.kind:
+        return here
+    pulse, end = float(here.form.metre.pulse), float(here.end)
+    change = end
+    if coming.kind == "head":
+        change = end - float(coming.form.pickup) - EARLY * pulse
+    elif coming.kind == "solos" and here.form.melody:
+        change = min(end, float(here.start + here.form.melody[-1].beat) + pulse)
+    return coming if beat >= max(change, float(here.start)) - TINY else here
