@@ -21,6 +21,9 @@ from companion.chart.quantise import Reading, division
 from companion.music.meter import Metre
 from companion.music.swing import to_sounding
 
+NEARLY_ALL = 0.92
+"""How much of its time to the next a long-held note is held by somebody who plays neither short nor legato."""
+
 
 @dataclass(frozen=True)
 class Written:
@@ -84,8 +87,8 @@ class _Weigher:
         for (beat, key), (next_beat, after) in itertools.pairwise(keys):
             if next_beat - beat <= 2 and after.on > key.on:
                 shares.append((key.off - key.on) / (after.on - key.on))
-        usual = statistics.median(shares) if len(shares) >= 8 else 1.0
-        self.low = min(self.low, 0.82 * usual)  # somebody who plays short notes throughout doesn't mean rests
+        longest = statistics.quantiles(shares, n=10)[-1] if len(shares) >= 8 else 1.0
+        self.low = min(self.low, self.low / NEARLY_ALL * longest)  # somebody who plays short notes throughout doesn't mean rests
 
     def sounding(self, beat: Fraction) -> float:
         """Where a written beat sounds; triplets are not swung."""

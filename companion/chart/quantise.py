@@ -43,6 +43,8 @@ FEW, FAR_BEHIND = 6, 80.0
 """but for so many of each manner of keeping the beat, unless they cost so much more."""
 GATE = 3.6
 """Standard deviations within which a place is considered."""
+NEAR = 0.25
+"""Pulses within which notes of a phrase that comes again are at the same place."""
 MOST_EMPTY = 64
 """Pulses without an onset that a reading may pass over."""
 
@@ -121,9 +123,12 @@ def quantise(
     times = [beats.beat(key.on) / scale for key in keys]
     spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
     search = _Search(keys, times, spans, metre, feel, steady, table)
-    best = search.run(_divisions(table, metre.compound))
-    habit = _habit(best, _divisions(table, metre.compound), float(table["division"]["own"]))
-    best = search.run(habit)
+    kinds = _divisions(table, metre.compound)
+    rarer = float(table["division"]["kind"])
+    runs = [(*search.run(kind), kind) for kind in kinds]
+    _, best, kind = min(runs, key=lambda run: run[0] + (rarer if run[2] is not kinds[0] else 0.0))
+    search.listen_again(best, int(table["place"]["alike"]))
+    _, best = search.run(_habit(best, kind, float(table["division"]["own"])))
     return _reading(keys, times, spans, best, beats, scale)
 
 
@@ -146,8 +151,10 @@ def read_costs() -> dict[str, Any]:
 # Rhythm
 
 
-def _divisions(table: Mapping[str, Any], compound: bool) -> dict[int, float]:
-    return {int(n): float(cost) for n, cost in table["division"]["compound" if compound else "simple"].items()}
+def _divisions(table: Mapping[str, Any], compound: bool) -> list[dict[int, float]]:
+    """What divisions of a pulse cost in each kind of tune."""
+    kinds = table["division"]["compound" if compound else "simple"].values()
+    return [{int(n): float(cost) for n, cost in kind.items()} for kind in kinds]
 
 
 @lru_cache(maxsize=4096)
@@ -301,7 +308,7 @@ class _Search:
         steady: bool,
         table: Mapping[str, Any],
     ):
-        self.keys, self.times, self.table, self.compound = keys, times, table, metre.compound
+        self.keys, self.times, self.table, self.compound = keys, list(times), table, metre.compound
         self.bar = max(1, round(float(metre.bar / metre.pulse)))
         timing = table["timing"]
         self.outlier = float(timing["outlier"])
@@ -338,7 +345,7 @@ class _Search:
         click, free, _swing = timing["click"], timing["free"], self.table["swing"]
         off = (click["off-ms"] / 1000 / span) ** 2
         keep = float(click["keep"])
-        ways = [(keep, off, 0.0, (1 - keep * keep) * off, 0.0)]
+        ways = [(keep, off, 0.0, (click["wander-ms"] / 1000 / span) ** 2, 0.0)]
         if not steady:
             start = (free["start-ms"] / 1000 / span) ** 2
             ways.append((1.0, start, float(free["tempo"]) ** 2, float(free["beat"]) ** 2, float(free["drift"]) ** 2))
@@ -350,7 +357,7 @@ class _Search:
                 manner = _Manner(number, keep, beat, drift, swings, bends)
                 # Beat 0 is where it was said to be: how far the first pulse is off depends on the tempo.
                 yield _State(
-                    0.0, -1, first, -1, (), False, "", float(first), 1.0, float(late), tt + pp * first * first,
+                    self._feel_cost(swings, bends), -1, first, -1, (), False, "", float(first), 1.0, float(late), tt + pp * first * first,
                     pp * first, 0.0, pp, 0.0, float(sure) ** 2, manner, None,
                 )  # fmt: skip
                 number += 1
@@ -361,13 +368,40 @@ class _Search:
             return [(False, False)]
         return swung if feel else [(False, False), *swung]
 
+    def _feel_cost(self, swings: bool, bends: bool) -> float:
+        costs = self.table["swing"]["cost"]
+        return 0.0 if self.compound else float(costs["swung" if bends else "plain" if swings else "straight"])
+
     def _lateness(self, span: float) -> tuple[float, float]:
         """How late the off-beat is likely to be at this tempo, and how sure that is."""
         ratio = min(max(1.25, swing_ratio(60.0 / span)), float(self.table["swing"]["usual-most"]))
         return ratio / (ratio + 1.0) - 0.5, float(self.table["swing"]["spread"])
 
-    def run(self, divisions: Mapping[int, float]) -> list[_State]:
-        """The states of the best reading, one a placed onset."""
+    def listen_again(self, path: Sequence[_State], alike: int) -> None:
+        """Hear notes of a phrase that comes again together: their timing is the mean of all, and so less uncertain.
+
+        Two notes belong together when they stand in the same place of ``alike`` notes with the same pitches, and the
+        first reading has them at about the same place of a bar.
+        """
+        pitches = [self.keys[state.onset].midi for state in path]
+        places = [state.pulse + (self.times[state.onset] - state.t) / state.p for state in path]
+        groups: dict[tuple[int, ...], list[int]] = {}
+        for k in range(len(path)):
+            for first in range(max(0, k - alike + 1), min(k, len(path) - alike) + 1):
+                groups.setdefault((k - first, *pitches[first : first + alike]), []).append(k)
+        kin: dict[int, set[int]] = {}
+        for group in groups.values():
+            for k in group:
+                near = [j for j in group if abs((places[j] - places[k] + 0.5 * self.bar) % self.bar - 0.5 * self.bar) < NEAR]
+                kin.setdefault(k, set()).update(near)
+        for k, group in kin.items():
+            state = path[k]
+            apart = [(places[j] - places[k] + 0.5 * self.bar) % self.bar - 0.5 * self.bar for j in group]
+            self.times[state.onset] += state.p * sum(apart) / len(apart)
+            self.noise[state.onset] *= (1.0 / len(group) + 0.1) / 1.1
+
+    def run(self, divisions: Mapping[int, float]) -> tuple[float, list[_State]]:
+        """The cost of the best reading and its states, one a placed onset."""
         self.rhythms = _Rhythms(divisions, self.table, self.compound)
         count = len(self.keys)
         reached: list[dict[tuple[Any, ...], _State]] = [{} for _ in range(count)]
@@ -385,7 +419,7 @@ class _Search:
         while state is not None and state.onset >= 0:
             path.append(state)
             state = state.before
-        return path[::-1]
+        return self._closed(best), path[::-1]
 
     def _closed(self, state: _State) -> float:
         done = self.rhythms.close(state.places, state.even, state.owed)
