@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.harmony import harmonies
 from companion.arrange.part import Note
 from companion.arrange.treatments import Plan
+from companion.arrange.turning import last_phrase, turned
 from companion.chart.model import Form, MelodyNote
 
 
@@ -44,8 +45,8 @@ def treated(form: Form, plan: Plan = ()) -> list[tuple[MelodyNote, str]]:
         if way == "dropped" and bars:
             start = bars[-min(8, len(bars))]
             written = [(n, why) for n, why in written if not start <= n.beat < place.end]
-        elif way == "turned" and place.name in seen and len(bars) > 1:
-            inside = [n for n, _ in written if bars[-2] <= n.beat < place.end]
+        elif way == "turned" and place.name in seen:
+            inside = last_phrase(form, place.start, place.end)
             other = dict(zip((n.beat for n in inside), turned(form, inside), strict=True))
             why = "the ending, turned the other way this time"
             written = [(other[n.beat], why) if n.beat in other else (n, was) for n, was in written]
@@ -64,30 +65,6 @@ def _as_arranged(form: Form, melody: list[tuple[MelodyNote, str]]) -> list[tuple
     ]
     free = [(n, why) for n, why in melody if (form.bar_at(n.beat) if n.beat > 0 else 1) not in part.bars]
     return sorted([*kept, *free], key=lambda one: one[0].beat)
-
-
-def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
-    """A phrase with its rhythm kept and its line mirrored at its first note; strong beats take the nearest chord tone.
-
-    The first and the last note stay, so that it still leads where it led.
-    """
-    if len(phrase) < 4:
-        return list(phrase)
-    axis = phrase[0].pitch.midi
-    result = [phrase[0]]
-    for note in phrase[1:-1]:
-        harmony = _ruling(form, note.beat)
-        strong = note.beat.denominator == 1 and note.length >= 1
-        wanted = set(harmony.tones) if strong else set(harmony.scale)
-        mirrored = 2 * axis - note.pitch.midi
-        near = min(range(mirrored - 3, mirrored + 4), key=lambda m: (m % 12 not in wanted, abs(m - mirrored), m))
-        result.append(MelodyNote(note.beat, note.length, harmony.name(near % 12).at(near)))
-    return [*result, phrase[-1]]
-
-
-def _ruling(form: Form, beat: Fraction) -> Harmony:
-    at = beat % form.length
-    return next((h for h in harmonies(form) if h.start <= at < h.end), harmonies(form)[-1])
 
 
 @dataclass(frozen=True)

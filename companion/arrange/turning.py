@@ -1,0 +1,128 @@
+"""An ending turned the other way: where the melody rose it falls, over the same rhythm, to the same last note.
+
+Conventions: beats in quarters from the first downbeat of the form; MIDI numbers.
+
+Method: the last phrase is mirrored at the line from its first note to its last, so that it sets out from where it did
+and arrives where it did; then dynamic programming finds the singable row nearest to the mirrored one: chord tones on
+strong beats, notes of the scale elsewhere, steps and small leaps, no note struck twice where the line moved. Common
+practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from companion.arrange.harmony import Harmony, harmonies
+from companion.chart.model import Form, MelodyNote
+
+AT_LEAST = 5
+"""Notes that a phrase needs before it can be turned; it reaches back over as many bars as that takes, up to four."""
+REST = Fraction(1)
+"""Quarters of silence that part the pickup to the next section from the ending."""
+FARTHEST = 7
+"""Semitones that a turned note may lie from the line from first note to last."""
+AROUND = 6
+"""Semitones about the mirrored note among which one is chosen."""
+BEYOND = 3
+"""Semitones by which it may leave the range of the melody."""
+# Prices, in semitones away from the mirrored note
+WRONG, NO_CHORD_TONE, RUBS, AGAIN, LEAP, SAME_WAY, WIDE = 50.0, 30.0, 4.0, 6.0, 2.0, 2.5, 12.0
+
+
+def last_phrase(form: Form, start: Fraction, end: Fraction) -> list[MelodyNote]:
+    """The notes of the last bars of a section that are enough to be turned; empty where there are none."""
+    bars = [bar for bar in form.bars if start <= bar < end]
+    for first in reversed(bars[-4:]):
+        inside = _without_pickup([n for n in form.melody if first <= n.beat < end], end, form.metre.bar)
+        if len(inside) >= AT_LEAST:
+            return inside
+    return []
+
+
+def _without_pickup(notes: list[MelodyNote], end: Fraction, bar: Fraction) -> list[MelodyNote]:
+    """The notes but for what, after a rest in the second half of the last bar, leads to the next section."""
+    for n in range(len(notes) - 1, 0, -1):
+        before, note = notes[n - 1], notes[n]
+        if note.beat < end - bar / 2:
+            break
+        if note.beat - before.beat - before.length >= REST:
+            return notes[:n]
+    return notes
+
+
+def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
+    """A phrase with its rhythm kept and its line turned; the first and the last note stay."""
+    if len(phrase) < AT_LEAST:
+        return list(phrase)
+    chords = [_ruling(form, note.beat) for note in phrase]
+    every = [note.pitch.midi for note in form.melody]
+    low, high = min(every) - BEYOND, max(every) + BEYOND
+    rows: list[dict[int, float]] = []
+    for n, note in enumerate(phrase):
+        if n in (0, len(phrase) - 1):
+            rows.append({note.pitch.midi: 0.0})
+            continue
+        goal = min(max(_mirrored(phrase, n), low), high)
+        near = range(max(low, goal - AROUND), min(high, goal + AROUND) + 1)
+        rows.append({midi: abs(midi - goal) + _price(form, chords[n], note, midi) for midi in near})
+    midi = _cheapest(phrase, rows)
+    return [
+        note
+        if n in (0, len(phrase) - 1)
+        else MelodyNote(note.beat, note.length, chords[n].name(midi[n] % 12, midi[n + 1] % 12).at(midi[n]))
+        for n, note in enumerate(phrase)
+    ]
+
+
+def _mirrored(phrase: Sequence[MelodyNote], n: int) -> int:
+    """Where a note lies when the phrase is mirrored at the line from its first note to its last."""
+    first, last = phrase[0], phrase[-1]
+    share = (phrase[n].beat - first.beat) / (last.beat - first.beat)
+    line = first.pitch.midi + share * (last.pitch.midi - first.pitch.midi)
+    away = line - phrase[n].pitch.midi
+    return round(line + max(-FARTHEST, min(FARTHEST, away)))
+
+
+def _price(form: Form, harmony: Harmony, note: MelodyNote, midi: int) -> float:
+    pc = midi % 12
+    if pc not in harmony.scale:
+        return WRONG
+    if _strong(form, note) and pc not in harmony.tones:
+        return NO_CHORD_TONE
+    return RUBS if pc in harmony.avoid and note.length >= 1 else 0.0
+
+
+def _strong(form: Form, note: MelodyNote) -> bool:
+    """On the bar's first beat or its middle, or long and on a beat."""
+    within = note.beat % form.length - form.bars[form.bar_at(note.beat) - 1]
+    middle = within == form.metre.bar / 2 and form.metre.beats % 2 == 0
+    return within == 0 or middle or (note.length >= 1 and within.denominator == 1)
+
+
+def _cheapest(phrase: Sequence[MelodyNote], rows: Sequence[dict[int, float]]) -> list[int]:
+    best = {midi: (price, [midi]) for midi, price in rows[0].items()}
+    for (before, note), row in zip(pairwise(phrase), rows[1:], strict=True):
+        was = note.pitch.midi - before.pitch.midi
+        best = {
+            midi: min(
+                ((cost + price + _step(midi - way[-1], was), [*way, midi]) for cost, way in best.values()),
+                key=lambda one: one[0],
+            )
+            for midi, price in row.items()
+        }
+    return min(best.values(), key=lambda one: one[0])[1]
+
+
+def _step(step: int, was: int) -> float:
+    """Price of a step where the phrase as written had another."""
+    price = AGAIN if step == 0 and was != 0 else 0.0
+    price += SAME_WAY if step * was > 0 else 0.0
+    price += LEAP * max(0, abs(step) - 5)
+    return price + (WIDE if abs(step) > 9 or abs(step) == 6 else 0.0)
+
+
+def _ruling(form: Form, beat: Fraction) -> Harmony:
+    at = beat % form.length
+    return next((h for h in harmonies(form) if h.start <= at < h.end), harmonies(form)[-1])
