@@ -64,6 +64,8 @@ def meant(harmony: Harmony, heard: frozenset[int], lowest: int) -> Meant | None:
     lowest : int
         The lowest of them.
     """
+    if not unforeseen(harmony, heard):
+        return None
     likes = table("listening")["agree"]
     charted = Meant(harmony.root, "", frozenset(harmony.tones), _tensions(harmony))
     best, chosen = _weight(charted, heard, lowest) + likes["charted"] + likes["same-root"], None
@@ -108,7 +110,7 @@ def clashes(pc: int, harmony: Harmony, heard: frozenset[int], instead: Meant | N
 def agreeing(midi: int, harmony: Harmony, heard: frozenset[int], instead: Meant | None) -> int | None:
     """The nearest note that agrees with what is heard, as a MIDI number; None where there is none within reach."""
     tones = instead.tones if instead is not None else frozenset(harmony.tones)
-    good = {pc for pc in tones | heard if not any((h - pc) % 12 in (1, 11) for h in heard - {pc} - tones)}
+    good = heard | {pc for pc in tones if not any((h - pc) % 12 in (1, 11) for h in heard - tones)}
     for step in range(1, REACH + 1):
         for near in (midi - step, midi + step):
             if near % 12 in good and not clashes(near % 12, harmony, heard, instead):

@@ -18,8 +18,8 @@ from collections import deque
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby
 
+from companion.arrange.answering import answer
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody import line
 from companion.arrange.part import Note
@@ -205,13 +205,20 @@ class Listening:
         at = beat + (0.5 if chance.random() < data["off-beat"] else 0.0)
         run, _ = self._run(at)
         length = min(data["length"], run.end - at % self.length)
-        voices = self._voiced(run, at, length, plan)
-        if length < 0.5 or len(voices) < 2:
+        if length < 0.5 or not run.harmony.written:
             return []
         self._answer_at = now
-        where = Fraction(at % self.length).limit_denominator(24)
-        long = Fraction(length).limit_denominator(24)
-        notes = (replace(v, beat=where, length=long, reason=ANSWER, weight=data["weight"]) for v in voices)
+        notes = answer(
+            self.form,
+            run.harmony,
+            Fraction(at % self.length).limit_denominator(24),
+            Fraction(length).limit_denominator(24),
+            arranged=plan,
+            above=self._above(at % self.length, length),
+            treatment=self.settings.treatment,
+            reason=ANSWER,
+            weight=data["weight"],
+        )
         return [Cue(at, at + length, note) for note in notes]
 
     # Parts of the above
@@ -319,23 +326,10 @@ class Listening:
     def _as(self, note: Note, midi: int, why: str) -> Note:
         return note if midi == note.midi else replace(note, pitch=pitch_in_key(midi, self.form.fifths), reason=why)
 
-    def _voiced(self, run: _Run, at: float, length: float, plan: Sequence[Note]) -> list[Note]:
-        """The plan's nearest voicing of a chord, as far as it lies under what the player holds and is to play."""
-        found: list[Note] = []
-        best = float("inf")
-        place = at % self.length
-        for beat, group in groupby(plan, key=lambda note: note.beat):
-            where = float(beat)
-            other, _ = self._run(where)
-            voices = list(group)
-            if other.harmony.label != run.harmony.label or len(voices) < 2 or other.end - where <= 0.5 + TINY:
-                continue
-            if abs(where - place) < best:
-                best, found = abs(where - place), voices
-        above = [*self._down]
-        if self._written is not None:
-            above += [note.pitch.midi for note in self._written.sounding(place, place + length)]
-        return [v for v in found if all(v.midi < high and high - v.midi not in (1, 13) for high in above)]
+    def _above(self, place: float, length: float) -> list[int]:
+        """What the player holds, and what is written for them meanwhile, as MIDI numbers."""
+        written = self._written.sounding(place, place + length) if self._written is not None else []
+        return [*self._down, *(note.pitch.midi for note in written)]
 
 
 def _runs(form: Form) -> tuple[_Run, ...]:
