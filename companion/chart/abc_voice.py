@@ -18,7 +18,7 @@ from companion.chart import directions
 from companion.chart.abc_file import text as plain_text
 from companion.chart.abc_singer import Event, Singer
 from companion.chart.harmony import read_chord_word
-from companion.chart.imported import Remark, merged
+from companion.chart.imported import NOT_UNDERSTOOD, Remark, merged
 from companion.chart.repeats import MOST_BARS
 from companion.chart.written import Marks, WrittenBar, WrittenNote, one_a_beat
 from companion.errors import ChartError, ChordError
@@ -323,7 +323,7 @@ class Voice:
         elif kind == "slur":
             self.remark("a slur")
         else:
-            self.remark("not understood", text)
+            self.remark(NOT_UNDERSTOOD, text)
 
     def quoted(self, text: str, beat: Fraction) -> None:
         """A text in quotes: an annotation where it begins with a sign of place, else a chord symbol."""

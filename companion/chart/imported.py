@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 from pathlib import Path
 
 from companion.chart.model import Chart
@@ -23,6 +22,8 @@ LONGEST = 1000
 """A longer text is kept in the file up to here, in characters."""
 MOST_LINES = 6
 """Of one kind, more different remarks than these are said in one line; the chart's file has each."""
+
+NOT_UNDERSTOOD = "not understood"
 
 
 @dataclass(frozen=True)
@@ -54,12 +55,11 @@ class Imported:
 
 
 def merged(remarks: Iterable[Remark]) -> tuple[Remark, ...]:
-    """Remarks of one bar, those of a kind together, each text once."""
-    ordered = sorted(remarks, key=lambda one: one.what)
-    return tuple(
-        Remark(what, " ".join(dict.fromkeys(remark.text for remark in same if remark.text)))
-        for what, same in groupby(ordered, key=lambda one: one.what)
-    )
+    """Remarks of one bar, each once; pieces that aren't understood are drawn together."""
+    once = list(dict.fromkeys(remarks))
+    pieces = " ".join(remark.text for remark in once if remark.what == NOT_UNDERSTOOD)
+    others = [remark for remark in once if remark.what != NOT_UNDERSTOOD]
+    return (*others, *([Remark(NOT_UNDERSTOOD, pieces)] if pieces else []))
 
 
 def import_file(path: str | Path, *, tune: int | None = None, melody: str | None = None) -> Imported:
@@ -126,23 +126,34 @@ def at_form_bars(chart: Chart, remarks: Sequence[Remark]) -> tuple[Remark, ...]:
 def write_imported(imported: Imported) -> str:
     """The chart's file: its remarks as comments, each at the head of its section, the others at the top."""
     names = {section.name for section in imported.chart.sections}
-    comments: dict[str | None, list[str]] = {}
+    by_section: dict[str | None, list[Remark]] = {}
     for remark in imported.remarks:
-        section = remark.section if remark.section in names else None
-        bar = f"bar {remark.section_bar}" if remark.section_bar else "pickup" if section else ""
-        if section is None and remark.bar:
-            bar = f"bar {remark.bar} of the sheet"
-        line = ": ".join(part for part in (bar, str(remark)) if part)
-        comments.setdefault(section, []).append(f"# {_cut(line)}")
+        by_section.setdefault(remark.section if remark.section in names else None, []).append(remark)
     headers = {section_header(name): name for name in names}
     lines: list[str] = []
     for number, line in enumerate(write_toml(imported.chart).splitlines()):
         lines.append(line)
         if number == 0:
-            lines += comments.get(None, [])
+            lines += _comments(by_section.get(None, []))
         elif line in headers:
-            lines += comments.pop(headers[line], [])
+            lines += _comments(by_section.pop(headers[line], []))
     return "\n".join(lines) + "\n"
+
+
+def _comments(remarks: Sequence[Remark]) -> list[str]:
+    """The remarks of one section, a comment each; the same in several bars is said once."""
+    bars: dict[str, list[str]] = {}
+    for remark in remarks:
+        number = str(remark.section_bar) if remark.section_bar else "pickup" if remark.section else remark.bar
+        bars.setdefault(str(remark), []).append(number)
+    comments = []
+    for text, numbers in bars.items():
+        numbers = list(dict.fromkeys(number for number in numbers if number))
+        word = "bars" if len(numbers) > 1 else "bar"
+        place = "pickup" if numbers == ["pickup"] else f"{word} {_ranges(numbers)}" if numbers else ""
+        sheet = " of the sheet" if place and remarks[0].section is None else ""
+        comments.append("# " + _cut(f"{place}{sheet}: {text}" if place else text))
+    return comments
 
 
 def report(imported: Imported) -> list[str]:

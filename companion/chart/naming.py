@@ -15,6 +15,8 @@ from companion.music.chords import Chord
 
 ALIKE_BARS = 3
 """Stretches whose first bars agree (this many, or half of the shorter one) are the same section ending differently."""
+ALIKE_SHARE = 0.8
+"""So much of the melody's notes there must be the same: another text often splits or joins a note."""
 LEAD_IN_BARS = 2
 
 
@@ -65,8 +67,10 @@ def alike(known: Section, other: Section, bars: int | None = None) -> bool:
     if known.bars[:needed] != other.bars[:needed]:
         return False
     reach = sum(known.bars[:needed], Fraction(0))
-    melody, chords = _opening(known, reach)
-    return (melody, chords) == _opening(other, reach) and bool(melody or chords)
+    (melody, chords), (other_melody, other_chords) = _opening(known, reach), _opening(other, reach)
+    if chords != other_chords or not (melody or chords):
+        return False
+    return len(set(melody) & set(other_melody)) >= ALIKE_SHARE * max(len(melody), len(other_melody))
 
 
 def _opening(section: Section, reach: Fraction) -> tuple[list[tuple[Fraction, int]], list[tuple[Fraction, Chord]]]:

@@ -23,6 +23,10 @@ from companion.music.chords import Chord
 
 PHRASES = (8, 16)
 """Bars of the phrases that a tune without marks is looked through for (common practice)."""
+PHRASE = 8
+"""Where no phrase comes again, a long stretch without marks is cut into so many bars (common practice)."""
+SHORTEST = 4
+"""A rest of fewer bars belongs to the phrase before."""
 
 
 @dataclass
@@ -228,9 +232,10 @@ def _piece(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> P
 
 
 def _phrases(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> list[int]:
-    """Where a long stretch without marks falls into phrases that come again (A A B A); else only its start.
+    """Where a long stretch without marks falls into phrases: those that come again (A A B A), or else equal ones.
 
-    A stretch of one bar more than its phrases begins with a bar that leads in.
+    A stretch of one bar more than its phrases begins with a bar that leads in. One that the page gives a name is left
+    whole when nothing in it comes again.
     """
     for size in PHRASES:
         for lead in (0, 1):
@@ -241,7 +246,13 @@ def _phrases(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) ->
             pieces = [_piece(laid, spans, block, block + size).section for block in blocks]
             if any(alike(pieces[k], other, size // 2) for k in range(len(pieces)) for other in pieces[:k]):
                 return [first, *blocks] if lead else list(blocks)
-    return [first]
+    if after - first < 2 * PHRASE or laid.bars[first].heading:
+        return [first]
+    lead = int((after - first) % PHRASE == 1 and _leads_in(laid, first))
+    starts = range(first + lead, after, PHRASE)
+    if after - starts[-1] < SHORTEST:
+        starts = starts[:-1]
+    return [first, *starts] if lead else list(starts)
 
 
 def _leads_in(laid: _Laid, bar: int) -> bool:
