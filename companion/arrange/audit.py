@@ -11,7 +11,8 @@ are worked out from the notes alone, not from how they were found.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from companion.arrange import audit_bass, audit_chords
 from companion.arrange.figures import Figure
@@ -24,7 +25,14 @@ from companion.chart.model import Form
 __all__ = ["Figure", "audit", "figures"]
 
 
-def audit(form: Form, *, treatment: str | None = None, seeds: int = 10, choruses: int = 3) -> list[Figure]:
+def audit(
+    form: Form,
+    *,
+    treatment: str | None = None,
+    seeds: int = 10,
+    choruses: int = 3,
+    watch: Callable[[float], None] = lambda done: None,
+) -> list[Figure]:
     """Arrange a form several times and count.
 
     Parameters
@@ -34,6 +42,8 @@ def audit(form: Form, *, treatment: str | None = None, seeds: int = 10, choruses
         One for the whole form; otherwise each section's own.
     seeds, choruses : int
         So many seeds, and choruses for each. Of an arrangement that is written from end to end there is one.
+    watch : callable, optional
+        Called with the share that is done, from 0 to 1.
     """
     if treatment is not None:
         form = form.free
@@ -42,6 +52,7 @@ def audit(form: Form, *, treatment: str | None = None, seeds: int = 10, choruses
     rows: dict[str, list[Sequence[Note]]] = {"bass": [], "chords": []}
     for seed in range(seeds):
         for chorus in range(1, choruses + 1):
+            watch((seed * choruses + chorus - 1) / (seeds * choruses))
             for part, found in rows.items():
                 found.append(arrange(form, part, treatment=treatment, chorus=chorus, seed=seed))
     return figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses)
@@ -58,6 +69,14 @@ def figures(
 
     Each ``running`` of them, all unless said, are one performance, in which no chorus may repeat another.
     """
-    found = audit_bass.walking(form, plan, basses, running) if any(t.bass == "walking" for _, _, t in plan) else []
-    found += audit_bass.membership(form, plan, basses)
-    return [*found, *audit_chords.voiced(form, plan, chords, basses), *audit_chords.placed(form, plan, chords)]
+    walks = any(treatment.bass == "walking" for _, _, treatment in plan)
+    return [
+        *_about("walking bass", audit_bass.walking(form, plan, basses, running) if walks else ()),
+        *_about("bass", audit_bass.membership(form, plan, basses)),
+        *_about("chords", audit_chords.voiced(form, plan, chords, basses)),
+        *_about("chords", audit_chords.placed(form, plan, chords)),
+    ]
+
+
+def _about(part: str, found: Iterable[Figure]) -> list[Figure]:
+    return [replace(figure, part=part) for figure in found]

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import shutil
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.arranging import add_arrange
+from companion.cli.auditing import add_audit
 from companion.cli.importing import add_import
-from companion.cli.progress import Progress
-from companion.cli.words import CHART, MORE, bars, check_outputs, command, count
+from companion.cli.words import CHART, MORE, bars, command, count
 from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:
     import argparse
-
-    from companion.arrange.figures import Figure
 
 
 def add_chart(commands: Any) -> None:
@@ -30,7 +27,7 @@ def add_chart(commands: Any) -> None:
     add_import(actions)
     add_arrange(actions)
     _add_explain(actions)
-    _add_audit(actions)
+    add_audit(actions)
 
 
 # check
@@ -90,6 +87,7 @@ def _add_show(actions: Any) -> None:
     parser.add_argument("chart", metavar="CHART", help=CHART)
     parser.add_argument("--width", type=count, metavar="COLUMNS", help="width in characters (default: the terminal's)")
     parser.add_argument("--no-scales", action="store_true", help="leave the scales out")
+    chart_words(parser, free=False)
 
 
 def _show(args: argparse.Namespace) -> int:
@@ -98,7 +96,7 @@ def _show(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     width = args.width or shutil.get_terminal_size((100, 24)).columns
-    print(show(load(chart_path(args.chart)), width=width, scales=not args.no_scales))
+    print(show(as_asked(load(chart_path(args.chart)), args), width=width, scales=not args.no_scales))
     return 0
 
 
@@ -128,7 +126,7 @@ def _explain(args: argparse.Namespace) -> int:
     from companion.chart.load import load
     from companion.resources import chart_path
 
-    form = load(chart_path(args.chart)).unfold()
+    form = as_asked(load(chart_path(args.chart)), args).unfold()
     first, last = args.bars or (1, len(form.bars))
     if first > len(form.bars):
         raise UseError(f"there is no bar {first}", file=args.chart, mend=f"the form has {len(form.bars)} bars")
@@ -137,69 +135,8 @@ def _explain(args: argparse.Namespace) -> int:
     return 0
 
 
-# audit
-
-
-def _add_audit(actions: Any) -> None:
-    parser = command(
-        actions,
-        "audit",
-        _audit,
-        "count in arrangements what a teacher would, against its targets",
-        """
-        companion chart audit ferry-without-lights
-        companion chart audit *.mxl --treatment walking --seeds 3 --json figures.json
-        """,
-    )
-    parser.add_argument("charts", metavar="CHART", nargs="+", help=CHART)
-    _arrangement_words(parser)
-    parser.add_argument("--seeds", type=count, default=10, metavar="N", help="how many arrangements of each chart")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there, too")
-
-
-def _audit(args: argparse.Namespace) -> int:
-    from companion.arrange.audit import audit
-    from companion.chart.load import load
-    from companion.files import write_whole
-    from companion.resources import chart_path
-
-    paths = [chart_path(name) for name in args.charts]
-    check_outputs([args.json], paths)
-    found: dict[str, list[Figure]] = {}
-    with Progress("arranging", len(paths)) as progress:
-        for number, (name, path) in enumerate(zip(args.charts, paths, strict=True)):
-            progress.show(number)
-            found[name] = audit(load(path).unfold(), treatment=args.treatment, seeds=args.seeds)
-    for name, figures in found.items():
-        print(name, *map(_figure, figures), sep="\n")
-    if args.json:
-        write_whole(args.json, _figures_json(found))
-    missed = sum(not figure.reached for figures in found.values() for figure in figures)
-    if missed:
-        raise FaultsFound(f"{missed} targets missed" if missed > 1 else "a target missed")
-    return 0
-
-
-def _figure(figure: Figure) -> str:
-    low, high = figure.at_least, figure.at_most
-    target = f"{low:g} to {high:g}" if low is not None and high is not None else ""
-    target = target or (f"{low:g} or more" if low is not None else "none" if high == 0 else f"{high:g} or less")
-    line = f"  {'  ' if figure.reached else '! '}{figure.name:<55}{figure.value:8.3g}   {target}"
-    return line if figure.reached else f"{line}   {', '.join(figure.places)}".rstrip()
-
-
-def _figures_json(found: dict[str, list[Figure]]) -> str:
-    import json
-    from dataclasses import asdict
-
-    charts = [
-        {"chart": name, "figures": [asdict(figure) | {"reached": figure.reached} for figure in figures]}
-        for name, figures in found.items()
-    ]
-    return json.dumps({"format": 1, "charts": charts}, indent=1, ensure_ascii=False) + "\n"
-
-
 def _arrangement_words(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
     )
+    chart_words(parser)
