@@ -123,7 +123,8 @@ class MeasureReader:
                 case "figured-bass":
                     bar.remarks.append(Remark("figured bass"))
         for beat, words, framed in bar.words:
-            if not directions.read_words(bar, beat, words, framed) and directions.feel_of(words) != self.feel:
+            understood = directions.read_words(bar, beat, words, framed) or self._says_the_feel(words)
+            if not understood:
                 bar.remarks.append(Remark("words", words))
         voice = self._melody_voice(bar)
         notes = list(_one_at_a_time(sorted(bar.voices.get(voice, []), key=lambda note: note.beat)))
@@ -147,6 +148,10 @@ class MeasureReader:
             remarks=merged(bar.remarks),
         )
 
+    def _says_the_feel(self, words: str) -> bool:
+        feel = directions.feel_of(words)
+        return feel is not None and feel == self.feel
+
     def _remark_notes(self, bar: _Measure, melody: Voice) -> None:
         """What stands at the melody's notes, and the other voices."""
         sung = [(length, note) for voice, length, note in bar.heads if voice == melody]
@@ -159,7 +164,7 @@ class MeasureReader:
         for voice in dict.fromkeys(voice for voice, _, note in bar.heads if voice != melody):
             heads = [(length, note) for v, length, note in bar.heads if v == voice and note.find("grace") is None]
             if any(note.find("pitch") is not None for _, note in heads):
-                staff = f"staff {voice[0]}, " if voice[0] != melody[0] else ""
+                staff = f"staff {voice[0]}, " if voice[0] not in ("1", melody[0]) else ""
                 bar.remarks.append(Remark(f"{staff}voice {voice[1]}", line_text(heads)))
 
     def _attributes(self, element: Element, bar: _Measure) -> None:

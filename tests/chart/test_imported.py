@@ -1,0 +1,90 @@
+"""What an import keeps of a file beyond the chart: comments where they belong, and a report a person can read."""
+
+from __future__ import annotations
+
+import shutil
+import tomllib
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from companion.chart.imported import Imported, Remark, at_form_bars, import_file, report, write_imported
+from companion.chart.model import Chart, MelodyNote, Section
+from companion.chart.toml_format import parse_toml, update_toml
+from companion.errors import ChartError
+from companion.music.pitch import Pitch
+
+NOTES = tuple(MelodyNote(Fraction(4 * k), Fraction(4), Pitch("C", 0, 5)) for k in range(4))
+CHART = Chart("Trial", (Section("A", (Fraction(4),) * 4, (), NOTES), Section("B", (Fraction(4),) * 4)), ("A", "A", "B"))
+
+
+def comments(imported: Imported) -> list[str]:
+    return [line for line in write_imported(imported).splitlines() if line.startswith("#")]
+
+
+def test_a_remark_stands_as_a_comment_at_the_head_of_its_section() -> None:
+    remarks = (Remark("dynamics", "mf", "9", "B", 1), Remark("rights", "free"))
+    lines = write_imported(Imported(CHART, remarks)).splitlines()
+    assert lines[:2] == ["format = 1", "# rights: free"]
+    assert lines[lines.index("[section.B]") + 1] == "# bar 1: dynamics: mf"
+
+
+def test_the_comments_change_nothing_and_outlive_a_change_of_the_chart() -> None:
+    imported = Imported(
+        CHART, (Remark("words", 'slow down"""\n[section.A]', "9", "B", 2), Remark("a slur", "", "1", "A", 1))
+    )
+    text = write_imported(imported)
+    assert parse_toml(text) == CHART
+    changed = update_toml(text, replace(CHART, tempo=90.0))
+    assert '# bar 2: words: slow down""" [section.A]' in changed and "# bar 1: a slur" in changed
+
+
+def test_what_stands_in_several_bars_is_said_once() -> None:
+    remarks = tuple(Remark("a slur", "", str(k), "A", k) for k in (1, 2, 4))
+    assert comments(Imported(CHART, remarks)) == ["# bars 1-2, 4: a slur"]
+    assert report(Imported(CHART, remarks)) == ["bars 1-2, 4: a slur"]
+
+
+def test_the_report_names_the_bar_of_the_sheet_and_the_place_in_the_chart() -> None:
+    remarks = (Remark("words", "rit.", "14", "B", 2), Remark("grace notes", "{g}", "0", "A", 0), Remark("a field", "x"))
+    assert report(Imported(CHART, remarks)) == [
+        "bar 14 (section B, bar 2): words: rit.", "bar 0 (section A, pickup): grace notes: {g}", "a field: x",
+    ]  # fmt: skip
+
+
+def test_a_long_list_of_one_kind_is_one_line_of_the_report_and_whole_in_the_file() -> None:
+    remarks = tuple(Remark("voice 2", f"C{k}", str(k), "A" if k < 5 else "B", (k - 1) % 4 + 1) for k in range(1, 9))
+    assert report(Imported(CHART, remarks)) == ["bars 1-8: voice 2 (8 places)"]
+    assert len(comments(Imported(CHART, remarks))) == 8
+
+
+def test_a_remark_that_counts_bars_of_the_form_finds_its_section() -> None:
+    placed = at_form_bars(
+        CHART, [Remark("x", "", "0"), Remark("x", "", "6"), Remark("x", "", "9"), Remark("x", "", "99")]
+    )
+    assert [(remark.section, remark.section_bar) for remark in placed] == [("A", 0), ("A", 2), ("B", 1), (None, 0)]
+
+
+def test_no_text_breaks_out_of_its_comment() -> None:
+    text = write_imported(Imported(CHART, (Remark("words", "a\nb\r\x00\x1b[2J" + "x" * 5000, "1", "A", 1),)))
+    assert tomllib.loads(text)["title"] == "Trial"
+    assert max(map(len, text.splitlines())) < 1100
+
+
+@pytest.mark.parametrize(
+    ("name", "line"),
+    [
+        ("tune.pdf", ".pdf can't be imported; give one of .musicxml"),
+        ("tune", "a file without a suffix can't be imported"),
+        ("none.abc", "there is no such file"),
+        ("folder.abc", "is a folder, not a file"),
+    ],
+)
+def test_what_cant_be_imported_is_said_in_one_line(tmp_path: Path, name: str, line: str) -> None:
+    (tmp_path / "folder.abc").mkdir()
+    with pytest.raises(ChartError) as error:
+        import_file(tmp_path / name)
+    assert str(error.value).startswith(f"{tmp_path / name}: {line}")
+    shutil.rmtree(tmp_path / "folder.abc")
