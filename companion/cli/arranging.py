@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.cli.words import CHART, bars, command
+from companion.cli.words import CHART, as_asked, bars, chart_words, command
 from companion.errors import UseError
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ def add_arrange(actions: Any) -> None:
     parser.add_argument(
         "--treatment", metavar="NAME", help="one treatment for these bars (default: what the chart says)"
     )
+    chart_words(parser, free=False)
     parser.add_argument(
         "--out",
         type=Path,
@@ -67,8 +68,10 @@ def _arrange(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
-    chart = load(path)
+    chart = as_asked(load(path), args)
     out = _place(args.out, path)
+    if args.key is not None and out.exists():
+        raise UseError("would change its key", file=str(out), mend="name another file with --out")
     count = len(chart.unfold().bars)
     first, last = args.bars or (1, count)
     if last > count:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, check_outputs, command, count
+from companion.cli.words import CHART, as_asked, chart_words, check_outputs, command, count
 from companion.errors import FaultsFound
 
 if TYPE_CHECKING:
@@ -42,6 +42,7 @@ def add_audit(actions: Any) -> None:
         metavar="N",
         help="how many arrangements of each chart, three choruses each (default: 10)",
     )
+    chart_words(parser)
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there, too")
 
 
@@ -57,7 +58,7 @@ def _audit(args: argparse.Namespace) -> int:
     check_outputs([args.json], paths)
     if args.treatment:
         treatment(args.treatment)
-    forms = [load(path).unfold() for path in paths]
+    forms = [as_asked(load(path), args).unfold() for path in paths]
     found: list[tuple[str, list[Figure]]] = []
     for number, (name, form) in enumerate(zip(args.charts, forms, strict=True)):
         with Progress(f"arranging {number + 1} of {len(forms)}") as progress:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.arranging import add_arrange
 from companion.cli.auditing import add_audit
 from companion.cli.importing import add_import
-from companion.cli.words import CHART, MORE, bars, command, count
+from companion.cli.words import CHART, MORE, as_asked, bars, chart_words, command, count
 from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:

@@ -16,6 +16,7 @@ from companion.cli.words import (
     CHART,
     MORE,
     Parser,
+    as_asked,
     check_outputs,
     command,
     count,
@@ -94,7 +95,7 @@ def _play(args: argparse.Namespace) -> int:
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
-    chart, settings = load(path), settings_of(args)
+    chart, settings = as_asked(load(path), args), settings_of(args)
     if args.count_in:
         tempo = settings.tempo or chart.tempo
         start = COUNT_IN_AFTER + args.count_in * float(chart.metre.bar) * 60 / tempo
@@ -155,7 +156,7 @@ def _replay(args: argparse.Namespace) -> int:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
     path = chart_path(args.chart)
     check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart, settings = load(path), settings_of(args, start=args.start, trace=args.trace is not None)
+    chart, settings = as_asked(load(path), args), settings_of(args, start=args.start, trace=args.trace is not None)
     heard = read_performance(args.performance)
     length = performance_length(args.performance)
 

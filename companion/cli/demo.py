@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, check_outputs, command, rehearsal_words, settings_of
+from companion.cli.words import CHART, as_asked, check_outputs, command, rehearsal_words, settings_of
 from companion.errors import DeviceError
 from companion.messages import Beat
 
@@ -73,7 +73,7 @@ def _demo(args: argparse.Namespace) -> int:
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
-    chart, how = load(path), settings_of(args)
+    chart, how = as_asked(load(path), args), settings_of(args)
     form = chart.unfold()
     choruses = how.choruses or max(1, -(-BARS // len(form.bars)))
     player = simulate(form, args.you, manner=args.player, tempo=how.tempo, seed=how.seed, choruses=choruses)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, check_outputs, command
+from companion.cli.words import CHART, as_asked, chart_words, check_outputs, command
 from companion.errors import UseError
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ def add_print(commands: Any) -> None:
         "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
     )
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same arrangement")
+    chart_words(parser)
 
 
 def _print(args: argparse.Namespace) -> int:
@@ -62,7 +63,7 @@ def _print(args: argparse.Namespace) -> int:
         raise UseError("a lead sheet has no treatment", mend="leave out --lead or --treatment")
     path = chart_path(args.chart)
     check_outputs([args.out], [path])
-    chart = load(path)
+    chart = as_asked(load(path), args)
     if suffix in (".mid", ".wav"):
         _sound(args.out, suffix, chart.title, *_sounding(args, chart))
     else:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -18,6 +19,7 @@ from companion.messages import PARTS
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+    from companion.chart.model import Chart
     from companion.stage.settings import Settings
 
 YOURS = tuple(part for part in PARTS if part != "click")
@@ -118,7 +120,28 @@ def rehearsal_words(parser: Parser, latency_default: float | None) -> argparse._
         help="what the sound chain takes from an order to the ear, in milliseconds",
     )
     group.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
+    chart_words(group)
     return group
+
+
+def chart_words(parser: argparse.ArgumentParser | argparse._ArgumentGroup, free: bool = True) -> None:
+    """Add the options that say how a chart is taken; ``free``: also whether what is written in it is played."""
+    parser.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb (default: the chart's)")
+    if free:
+        parser.add_argument(
+            "--free", action="store_true", help="make the arrangement up, even where one is written in the chart"
+        )
+
+
+def as_asked(chart: Chart, args: argparse.Namespace) -> Chart:
+    """A chart as the options of :func:`chart_words` want it."""
+    if getattr(args, "free", False):
+        chart = replace(chart, written=())
+    if args.key is not None:
+        from companion.chart.transpose import transposed
+
+        chart = transposed(chart, args.key)
+    return chart
 
 
 def instrument_words(parser: Parser) -> argparse._ArgumentGroup:
