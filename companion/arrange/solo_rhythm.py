@@ -1,0 +1,112 @@
+"""The rhythm of an improvised line: where a phrase begins, what happens in each beat, and what the player's was.
+
+Conventions: beats in quarters from the first downbeat of the form (Fractions), written. What the player just played is
+given as (beat, MIDI number), beats on the same scale.
+
+Method: beat by beat a cell of ``solo.toml`` is drawn, by whether the phrase opens, goes on or closes; no cell too often
+running. A motif is a bar of the player's: its places in the bar, and its intervals.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from companion.arrange.tables import Table, table
+from companion.chart.model import Form
+
+Heard = Sequence[tuple[float, int]]
+Motif = tuple[tuple[Fraction, int], ...]
+"""Places in the bar, in quarters, and MIDI numbers."""
+Place = tuple[Fraction, int | None]
+"""Where a note is to be, and the interval from the note before that a motif asks for, in semitones."""
+TOGETHER = 0.12
+"""Beats within which notes are one chord, of which the top one counts."""
+
+
+def motif_of(form: Form, heard: Heard) -> Motif:
+    """The last bar of the player's that says something: places within the bar, on quavers or triplets, and pitches."""
+    data = table("solo")["motif"]
+    fewest, most = data["notes"]
+    bar = float(form.metre.bar)
+    line = _top(heard)
+    if len(line) < 2:
+        return ()
+    last = line[-1][0] // bar
+    for least in (fewest, 2):
+        for back in range(int(data["bars"])):
+            inside = [(b, p) for b, p in line if b // bar == last - back]
+            if len(inside) >= least:
+                places = {_near(b - (last - back) * bar): p for b, p in inside[:most]}
+                return tuple(sorted(places.items()))
+    offset = (line[-2][0] // bar) * bar
+    return tuple((_near(b - offset), p) for b, p in line[-2:])
+
+
+def _top(heard: Heard) -> list[tuple[float, int]]:
+    """The melody of what was played: of notes struck together the highest."""
+    found: list[tuple[float, int]] = []
+    for beat, pitch in heard:
+        if found and beat - found[-1][0] < TOGETHER:
+            found[-1] = (found[-1][0], max(found[-1][1], pitch))
+        else:
+            found.append((beat, pitch))
+    return found
+
+
+def _near(beat: float) -> Fraction:
+    """The nearest place on the grid of quavers and triplets."""
+    return min((Fraction(round(beat * d), d) for d in (2, 3)), key=lambda f: abs(float(f) - beat))
+
+
+def places(form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: random.Random) -> list[Place]:
+    """Onsets of a phrase from ``start`` up to ``stop``: the motif first, once or twice, then cells."""
+    found: list[Place] = []
+    at = start
+    if motif:
+        steps = [None, *(b - a for (_, a), (_, b) in pairwise(motif))]
+        times = 2 if chance.random() < table("solo")["motif"]["again"] else 1
+        for _ in range(times):
+            said = [(at + place, step) for (place, _), step in zip(motif, steps, strict=True)]
+            if said[-1][0] >= stop:
+                break
+            found += said
+            at += form.metre.bar
+        at = max(at, start)
+    else:
+        at += Fraction(chance.choice(table("solo")["phrase"]["late"])).limit_denominator(2)
+    return [*found, *_by_cells(form, at, stop, bool(motif), chance)]
+
+
+def _by_cells(form: Form, at: Fraction, stop: Fraction, open_: bool, chance: random.Random) -> list[Place]:
+    cells, data = _cells(form)
+    pulse = form.metre.pulse
+    found: list[Place] = []
+    name, running = "", 0
+    beat = at - at % pulse
+    while beat < stop:
+        stage = 2 if beat + 2 * pulse >= stop else 1 if open_ or len(found) > 2 else 0
+        names = [n for n in cells if not (n == name and running >= data["most"].get(n, 9))]
+        weights = [cells[n]["weight"][stage] * (data["again"] if n == name else 1.0) for n in names]
+        drawn = chance.choices(names, weights)[0]
+        name, running = drawn, running + 1 if drawn == name else 1
+        hits = (beat + Fraction(hit).limit_denominator(24) for hit in cells[drawn]["hits"])
+        found += [(hit, None) for hit in hits if at <= hit < stop]
+        beat += pulse
+    return found
+
+
+def _cells(form: Form) -> tuple[dict[str, Table], Table]:
+    """What may happen within a beat at a tempo, and the table it stands in."""
+    data: Table = table("solo")["cells-compound" if form.metre.compound else "cells"]
+    cells = {name: cell for name, cell in data.items() if isinstance(cell, dict) and "hits" in cell}
+    if not form.metre.compound:
+        if form.tempo >= data["fast"]:
+            del cells["triplet"]
+        if form.tempo > data["medium"]:
+            del cells["turn"]
+        if form.tempo > data["slow"]:
+            del cells["semiquavers"]
+    return cells, data
