@@ -108,7 +108,7 @@ def _note(slot: Slot, midi: int, before: int | None, after: int, following: Slot
     )
 
 
-_CALLED = {
+CALLED = {
     "1": "root",
     "b3": "third",
     "3": "third",
@@ -128,12 +128,12 @@ def _reason(slot: Slot, midi: int, before: int | None, after: int, following: Sl
         return f"the root of {symbol}, ahead of the bar line"
     if slot.new and midi % 12 == slot.harmony.bass:
         return f"the slash bass of {symbol}" if slot.harmony.chord.bass is not None else f"the root says {symbol}"
-    if slot.leads and slot.role in FREE and (how := _LEADS.get(after - midi)):
+    if slot.leads and slot.role in FREE and (how := LEADS.get(after - midi)):
         goal = following.harmony.name(after % 12)
         return f"leads to {goal}: {how}{', on the quaver' if slot.quick else ''}"
-    if degree == "x" or (degree not in _CALLED and _passes(before, midi, after)):
+    if degree == "x" or (degree not in CALLED and passes(before, midi, after)):
         return "passes from the note before to the next"
-    called = _CALLED.get(degree)
+    called = CALLED.get(degree)
     if called == "root" and not slot.new and before is not None and abs(midi - before) == 12:
         return f"the root of {symbol} again, an octave {'up' if midi > before else 'down'}"
     if slot.role == "tenth" and called == "third":
@@ -141,7 +141,7 @@ def _reason(slot: Slot, midi: int, before: int | None, after: int, following: Sl
     return f"the {called} of {symbol}" if called else f"a scale note over {symbol} ({degree})"
 
 
-_LEADS = {
+LEADS = {
     1: "a semitone below",
     -1: "a semitone above",
     2: "a step below",
@@ -152,6 +152,6 @@ _LEADS = {
 """How a note leads to the next, by the semitones between them."""
 
 
-def _passes(before: int | None, midi: int, after: int) -> bool:
+def passes(before: int | None, midi: int, after: int) -> bool:
     """Whether a note lies a step from both its neighbours, and they are two."""
     return before is not None and before != after and abs(midi - before) <= 2 and abs(after - midi) <= 2

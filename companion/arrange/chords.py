@@ -158,11 +158,11 @@ def _reason(strike: Strike, voicing: Voicing, before: Voicing | None) -> str:
         called = f"thinned to {shape.name}"
     else:
         called = f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
-    words = [word for word in (shape.why, _movement(voicing, before)) if word]
+    words = [word for word in (shape.why, movement(voicing, before)) if word]
     return f"{called}: {'; '.join(words)}; {strike.reason}" if words else f"{called}; {strike.reason}"
 
 
-def _movement(voicing: Voicing, before: Voicing | None) -> str:
+def movement(voicing: Voicing, before: Voicing | None) -> str:
     """How the hand came there."""
     if before is None or len(before.midi) != len(voicing.midi):
         return ""

@@ -14,7 +14,7 @@ from companion.arrange import bass, chords, melody
 from companion.arrange.part import Note
 from companion.arrange.solo import solo
 from companion.arrange.treatments import Plan, Treatment, proposed, treatment
-from companion.arrange.written import is_whole, joined, written_notes
+from companion.arrange.written import as_struck, is_whole, joined, written_notes
 from companion.chart.model import Form
 from companion.errors import UseError
 
@@ -109,7 +109,7 @@ def plan(form: Form, name: str | None = None) -> Plan:
 
 @lru_cache(maxsize=32)
 def _melody(form: Form, name: str | None) -> tuple[Note, ...]:
-    return melody.notes(form, plan(form.free, name))
+    return as_struck(form, melody.notes(form, plan(form.free, name)))
 
 
 @lru_cache(maxsize=64)

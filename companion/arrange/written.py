@@ -9,8 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
-from companion.arrange.figures import harmony_at
+from companion.arrange.given import explain_bass, explain_chords
+from companion.arrange.melody import line
+from companion.arrange.melody import notes as melody_notes
 from companion.arrange.part import Note
 from companion.chart.model import Form, WrittenNote, WrittenPart
 
@@ -28,7 +31,7 @@ def is_whole(form: Form, written: WrittenPart | None) -> bool:
 def written_notes(form: Form, part: str) -> tuple[Note, ...]:
     """The notes of a part that are written, each with its degree and its reason."""
     written = form.written_part(part)
-    return tuple(_explained(form, part, note) for note in written.notes) if written else ()
+    return _notes(form, written) if written is not None else ()
 
 
 def joined(form: Form, part: str, free: Iterable[Note]) -> tuple[Note, ...]:
@@ -60,17 +63,40 @@ def written_part(form: Form, part: str, notes: Iterable[Note], bars: Iterable[in
     return WrittenPart(part, chosen, tuple(sorted(kept, key=lambda n: (n.beat, n.pitch.midi, n.voice))))
 
 
-def _explained(form: Form, part: str, note: WrittenNote) -> Note:
-    degree = harmony_at(form, note.beat).degree(note.pitch.name.pc)
-    return Note(
-        beat=note.beat,
-        length=note.length,
-        pitch=note.pitch,
-        part=part,
-        hand=note.hand,
-        voice=note.voice,
-        degree=degree,
-        reason="as written in the arrangement",
-        weight=note.weight,
-        pedal=note.pedal,
+def as_struck(form: Form, melody: Iterable[Note]) -> tuple[Note, ...]:
+    """A melody with the hands, voices, weights and pedal that are written."""
+    part = form.written_part("melody")
+    said = {(note.beat, note.pitch): note for note in part.notes} if part else {}
+    found = []
+    for note in melody:
+        one = said.get((note.beat, note.pitch))
+        if one is not None:
+            note = replace(note, hand=one.hand, voice=one.voice, weight=one.weight, pedal=one.pedal)
+        found.append(note)
+    return tuple(found)
+
+
+@lru_cache(maxsize=16)
+def _notes(form: Form, written: WrittenPart) -> tuple[Note, ...]:
+    if written.part == "chords":
+        reasons = explain_chords(form, written.notes, line(form))
+    elif written.part == "bass":
+        reasons = explain_bass(form, written.notes)
+    else:
+        sung = as_struck(form, melody_notes(form))
+        return tuple(note for note in sung if bar_of(form, note.beat) in written.bars)
+    return tuple(
+        Note(
+            beat=note.beat,
+            length=note.length,
+            pitch=note.pitch,
+            part=written.part,
+            hand=note.hand,
+            voice=note.voice,
+            degree=degree,
+            reason=reason,
+            weight=note.weight,
+            pedal=note.pedal,
+        )
+        for note, (degree, reason) in zip(written.notes, reasons, strict=True)
     )
