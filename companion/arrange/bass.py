@@ -6,7 +6,7 @@ Conventions: beats and lengths in quarters from the first downbeat of the form; 
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
@@ -21,7 +21,13 @@ from companion.chart.model import Form
 
 
 def notes(
-    form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0, first: int | None = None
+    form: Form,
+    patterns: Patterns,
+    *,
+    chorus: int = 1,
+    seed: int = 0,
+    first: int | None = None,
+    kept: Mapping[Fraction, int] | None = None,
 ) -> tuple[Note, ...]:
     """The bass of one chorus.
 
@@ -34,8 +40,10 @@ def notes(
         The same numbers give the same line, other choruses and seeds other lines.
     first : int, optional
         The MIDI number to which the bass led before.
+    kept : mapping, optional
+        Notes that stand already, MIDI numbers by their beats: the line leads from them and to them.
     """
-    walked = line(form, patterns, chorus=chorus, seed=seed, first=first)
+    walked = line(form, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
     midi = (*walked.midi, walked.goal)
     following = (*walked.slots[1:], walked.slots[0])
     skipped = _skips(form, walked.slots, midi, random.Random(f"skips/{seed}/{chorus}"))

@@ -15,8 +15,8 @@ from __future__ import annotations
 import random
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
@@ -77,11 +77,26 @@ class Walked:
     goal: int
 
 
-def line(form: Form, patterns: Patterns, *, chorus: int = 1, seed: int = 0, first: int | None = None) -> Walked:
-    """The bass line of one chorus; ``patterns`` cover the form. ``first``: MIDI number where the line before led."""
+def line(
+    form: Form,
+    patterns: Patterns,
+    *,
+    chorus: int = 1,
+    seed: int = 0,
+    first: int | None = None,
+    kept: Mapping[Fraction, int] | None = None,
+) -> Walked:
+    """The bass line of one chorus; ``patterns`` cover the form. ``first``: MIDI number where the line before led.
+
+    ``kept`` are notes that stand already, MIDI numbers by their beats: the line goes through them, from and to them.
+    """
     field = _field(form, places(form, patterns, random.Random(f"places/{seed}/{chorus}")))
     drawn, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
     first = drawn if first is None or first % 12 != drawn % 12 else first
+    if kept:
+        field = _through_kept(field, kept)
+        first = kept.get(field.slots[0].beat, first)
+        goal = kept.get(field.slots[0].beat, goal)
     turns = _turns(len(field.bars), seed, chorus)
     walked = _walk(field, first, goal, turns, random.Random(f"bass/{seed}/{chorus}"))
     return Walked(field.slots, tuple(walked), goal)
@@ -96,6 +111,17 @@ def _field(form: Form, struck: tuple[Place, ...]) -> _Field:
     middle = tuple(middle_costs(slot) for slot in found)
     bars = tuple(_bars_of(form, found))
     return _Field(found, entry, middle, bars, _firsts(found[0], entry[0]), _phrases(form, found))
+
+
+def _through_kept(field: _Field, kept: Mapping[Fraction, int]) -> _Field:
+    """The field in which no other note than the kept one may be struck where there is one."""
+    span = reach()
+    entry = list(field.entry)
+    for n, slot in enumerate(field.slots):
+        if n and slot.beat in kept and span.lowest <= kept[slot.beat] <= span.highest:
+            others = np.arange(span.size) != kept[slot.beat] - span.lowest
+            entry[n] = entry[n] + np.where(others, FORBIDDEN, 0.0).astype(np.float32)[:, None]
+    return replace(field, entry=tuple(entry))
 
 
 def _firsts(slot: Slot, entry: Costs) -> tuple[int, ...]:

@@ -117,7 +117,9 @@ def _bass(form: Form, name: str | None, chorus: int, seed: int, first: int | Non
     if is_whole(form, form.written_part("bass")):
         return written_notes(form, "bass")
     patterns = tuple((start, end, one.bass) for start, end, one in plan(form.free, name))
-    return joined(form, "bass", bass.notes(form.free, patterns, chorus=chorus, seed=seed, first=first))
+    kept = {note.beat: note.midi for note in written_notes(form, "bass")}
+    free = bass.notes(form.free, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
+    return joined(form, "bass", free)
 
 
 @lru_cache(maxsize=64)
