@@ -86,7 +86,7 @@ def _with_strangers(pattern: str, foreign: frozenset[int], avoid: frozenset[int]
     if leads:
         passing = passing | (np.abs(r - q) == 1)
     stepwise = (np.abs(q - p) <= 2) & (np.abs(r - q) <= 2)
-    chromatic = np.where(passing, costs["chromatic"], costs["wrong"])
+    chromatic = np.where(passing, costs["chromatic"] + np.where(r == p, costs["chromatic-and-back"], 0), costs["wrong"])
     rubbing = np.where(stepwise, 0.0, costs["avoided-leap"])
     outside = np.isin((steps + bottom) % 12, list(foreign))[None, None, :]
     rubs = np.isin((steps + bottom) % 12, list(avoid))[None, None, :]
@@ -176,7 +176,7 @@ def _walking_prices(
         prices = {pc: price if pc == root else price + costs["long-not-root"] for pc, price in prices.items()}
     elif downbeat == "between":
         prices[root] += costs["long-root-between"]
-    return _by_class(prices, 1.0 if downbeat else 0.0)
+    return _by_class(prices, costs["downbeat-chromatic"] if downbeat else 0.0)
 
 
 def _walking(slot: Slot) -> Costs:

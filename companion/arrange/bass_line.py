@@ -20,7 +20,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
-from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +43,8 @@ class _Bar:
     """Whether it is part of a walk, and to be new in every chorus."""
     walks: bool
     """Whether there is a choice: a bar of nothing but new chords has their roots."""
+    tight: bool
+    """Whether there is little choice: one note at most that isn't a new chord's first, or two notes in all."""
     guides: NDArray[np.bool_] | None
     """Which pitch indices are third or seventh, in a bar of one chord."""
     turns: bool
@@ -175,7 +176,8 @@ def _bars_of(form: Form, places: Sequence[Slot]) -> list[_Bar]:
         roots = np.array([h.root - span.lowest for h in chords])
         varied = all(places[n].role == "walk" for n in inside)
         walks = varied and not all(places[n].new for n in inside)
-        bars.append(_Bar(inside, roots, varied, walks, guides, number in last, where))
+        tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 1
+        bars.append(_Bar(inside, roots, varied, walks, tight, guides, number in last, where))
     return bars
 
 
@@ -192,17 +194,17 @@ def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: ra
             ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
             line = []
         prices = prices + pull * np.abs(ways + bottom - arc.at(number + bar.places)).mean(axis=1)
-        of_two = "-of-two" if len(bar.slots) <= 2 else ""
+        tight = "-tight" if bar.tight else ""
         if bar.varied:
-            prices = prices + luck[f"other-lot{of_two}"] * (_lots(ways) != turn)
+            prices = prices + luck[f"other-lot{tight}"] * (_lots(ways) != turn)
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
         if bar.walks:
             prices = prices + [loops.price(pattern) for pattern in patterns]
         if bar.varied and len(bar.slots) > 2:
             prices = prices + _figure_costs(ways, bar.turns)
         if bar.walks and bar.guides is not None:
-            prices = prices + table("bass")["costs"][f"no-guide{of_two}"] * ~bar.guides[ways].any(axis=1)
-        chosen = _draw(prices, float(luck[f"temperature{of_two}"]), float(luck["within"]), chance)
+            prices = prices + table("bass")["costs"][f"no-guide{tight}"] * ~bar.guides[ways].any(axis=1)
+        chosen = _draw(prices, float(luck[f"temperature{tight}"]), float(luck["within"]), chance)
         line += ways[chosen].tolist()
         loops.add(patterns[chosen])
     return [p + bottom for p in line]
@@ -223,7 +225,9 @@ class _Loops:
 
     def price(self, pattern: bytes) -> float:
         """What it costs to play a pattern again."""
-        times = self._seen[pattern]
+        times = self._seen.get(pattern, 0)
+        if not times:
+            return 0.0
         over = self._tastes["over-share"] if times >= self._most else 0.0
         next_door = self._tastes["pattern-next"] if pattern == self._last else 0.0
         return float(self._tastes["pattern"] * times + over + next_door)
@@ -240,8 +244,13 @@ def _turns(bars: int, seed: int, chorus: int) -> list[int]:
 
 
 def _lots(ways: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The lot that each way through a bar belongs to."""
-    return np.array([crc32(row.tobytes()) % LOTS for row in ways.astype(np.uint8)])
+    """The lot that each way through a bar belongs to: its pitches shuffled into a number (multiplicative hashing)."""
+    odd = np.uint64(0x9E3779B97F4A7C15)
+    mixed = np.zeros(len(ways), np.uint64)
+    for column in ways.T.astype(np.uint64):
+        mixed = (mixed ^ (column + np.uint64(1))) * odd
+        mixed ^= mixed >> np.uint64(29)
+    return np.asarray(mixed % np.uint64(LOTS), np.int64)
 
 
 def _figure_costs(ways: NDArray[np.int64], turns: bool) -> NDArray[np.float64]:

@@ -166,18 +166,79 @@ def _unreadable(name: str, key: str, what: str, mend: str = 'write it as [[0, "r
 # a walk
 
 
+@dataclass(frozen=True)
+class _Bar:
+    """A bar that is walked through, and the quavers that may lie between its beats."""
+
+    beats: tuple[Fraction, ...]
+    between: tuple[Fraction, ...]
+    """A place after each beat."""
+    needed: frozenset[int]
+    """After which beats a quaver must lead to the next chord, as a root can't."""
+    few: bool
+    """Whether it has too few beats to say its chord."""
+    all_new: bool
+    """Whether each beat has a chord of its own."""
+    turns: bool
+    """Whether a section ends with it."""
+    passing: tuple[Fraction, ...]
+    """Where chords begin that are gone by the next beat."""
+
+
 def _walked(form: Form, start: Fraction, end: Fraction, name: str, chance: random.Random) -> list[Place]:
     """Every beat of a stretch, and the quavers between."""
     found: list[Place] = []
+    for bar in _walked_bars(form, start, end):
+        quick = {bar.between[n]: "walk" for n in _dealt(bar, chance)} | dict.fromkeys(bar.passing, "root")
+        inside = [Place(beat, "walk", name) for beat in bar.beats]
+        inside += [Place(beat, role, name, True) for beat, role in quick.items()]
+        found += sorted(inside, key=lambda place: place.beat) if quick else inside
+    return found
+
+
+def _dealt(bar: _Bar, chance: random.Random) -> set[int]:
+    """After which beats of a bar a quaver is struck in one chorus."""
+    rules, every = table("bass")["quavers"], range(len(bar.between))
+    found = set(bar.needed)
+    if not bar.between:
+        return found
+    if bar.few:
+        found |= set(chance.choices([(0,), (len(every) - 1,), every], rules["of-few"])[0])
+    elif bar.all_new and chance.random() < rules["of-roots"]:
+        found.add(chance.choice(every))
+    if bar.turns and chance.random() < rules["section-end"]:
+        found.add(len(every) - 1)
+    return found
+
+
+@lru_cache(maxsize=32)
+def _walked_bars(form: Form, start: Fraction, end: Fraction) -> tuple[_Bar, ...]:
+    """What the chords of a stretch ask of its bars."""
+    rules = table("bass")["quavers"]
     ends = {section.end for section in form.sections} | {end}
+    found = []
     for bar, following in _bars(form, start, end):
         step = beat_of(form, following - bar)
-        count = -(-(following - bar) // step)
-        beats = [bar + step * k for k in range(count)]
-        quick = _between(form, beats, following, following in ends, chance)
-        found += [Place(beat, "walk", name) for beat in beats]
-        found += [Place(beat, role, name, True) for beat, role in quick.items()]
-    return sorted(found, key=lambda place: place.beat)
+        beats = tuple(bar + step * k for k in range(-(-(following - bar) // step)))
+        bounds = (*beats, following)
+        pace = form.tempo / float(step)
+        after = Fraction(1, 2) if step == 1 else Fraction(1)
+        between = tuple(beat + after for beat, until in pairwise(bounds) if beat + after < until)
+        between = between if pace <= rules["fastest"] and len(between) == len(beats) else ()
+        news = [_begins(form, beat) for beat in bounds]
+        stuck = (n for n in range(len(between)) if all(news[n : n + 2]) and not _leads(form, *bounds[n : n + 2]))
+        found.append(
+            _Bar(
+                beats,
+                between,
+                frozenset(stuck),
+                len(beats) <= rules["few"] and pace <= rules["fastest-of-few"],
+                len(beats) > 1 and all(news[:-1]),
+                following in ends,
+                tuple(_passing(form, between, bounds)),
+            )
+        )
+    return tuple(found)
 
 
 def beat_of(form: Form, length: Fraction) -> Fraction:
@@ -186,31 +247,10 @@ def beat_of(form: Form, length: Fraction) -> Fraction:
     return length if length < 2 and length % pulse else pulse
 
 
-def _between(
-    form: Form, beats: Sequence[Fraction], following: Fraction, turns: bool, chance: random.Random
-) -> dict[Fraction, str]:
-    """Quavers between the beats of a bar: their places, and what is wanted there."""
-    rules = table("bass")["quavers"]
-    step = beats[1] - beats[0] if len(beats) > 1 else following - beats[0]
-    pace = form.tempo / float(step)
-    if pace > rules["fastest"]:
-        return {}
-    after = Fraction(1, 2) if step == 1 else Fraction(1)
-    bounds = [*beats, following]
-    news = [_begins(form, beat) for beat in bounds]
-    wanted = {n for n in range(len(beats)) if news[n] and news[n + 1] and not _leads(form, beats[n], bounds[n + 1])}
-    if len(beats) <= rules["few"] and pace <= rules["fastest-of-few"]:
-        wanted |= set(chance.choices([(0,), (len(beats) - 1,), range(len(beats))], rules["of-few"])[0])
-    elif all(news[:-1]) and len(beats) > 1 and not wanted and chance.random() < rules["of-roots"]:
-        wanted.add(chance.randrange(len(beats)))
-    if turns and chance.random() < rules["section-end"]:
-        wanted.add(len(beats) - 1)
-    found = {beats[n] + after: "walk" for n in wanted if beats[n] + after < bounds[n + 1]}
-    for chord in harmonies(form):
-        n = bisect_right(beats, chord.start) - 1
-        if beats[0] < chord.start < chord.end <= bounds[n + 1] and chord.start == beats[n] + after:
-            found[chord.start] = "root"
-    return found
+def _passing(form: Form, between: Sequence[Fraction], bounds: Sequence[Fraction]) -> list[Fraction]:
+    """Places between two beats where a chord begins that is gone by the next beat."""
+    spans = {chord.start: chord.end for chord in harmonies(form)}
+    return [at for at, until in zip(between, bounds[1:], strict=False) if at in spans and spans[at] <= until]
 
 
 def _begins(form: Form, beat: Fraction) -> bool:

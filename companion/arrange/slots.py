@@ -66,7 +66,7 @@ def slots(form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
                 harmony=chords[which[n]],
                 role=place.role,
                 new=fresh[n],
-                leads=fresh[(n + 1) % len(places)],
+                leads=fresh[(n + 1) % len(places)] and chords[which[(n + 1) % len(places)]].written,
                 bar=bar,
                 downbeat=place.beat == form.bars[bar - 1],
                 pattern=place.pattern,
