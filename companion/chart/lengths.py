@@ -1,9 +1,9 @@
 """Written lengths: how long a note is meant to last, from when its key was let go.
 
-Conventions: beats and lengths in quarters as Fractions. A player holds a note for most of its written length and lets go
-before the next; a copyist writes the length, not the gap (common practice). So a note fills the time up to the next one
-unless it was let go so early that a rest is likelier: the ends that could be written are weighed by how rarely rests
-are written there, and by how much of the length would have been held (``configs/capture.toml``).
+Conventions: beats and lengths in quarters as Fractions. A player holds a note for most of its written length and lets
+go before the next; a copyist writes the length, not the gap (common practice). So a note fills the time up to the next
+one unless it was let go so early that a rest is likelier: the ends that could be written are weighed by how rarely
+rests are written there, and by how much of the length would have been held (``configs/capture.toml``).
 """
 
 from __future__ import annotations
@@ -88,7 +88,8 @@ class _Weigher:
             if next_beat - beat <= 2 and after.on > key.on:
                 shares.append((key.off - key.on) / (after.on - key.on))
         longest = statistics.quantiles(shares, n=10)[-1] if len(shares) >= 8 else 1.0
-        self.low = min(self.low, self.low / NEARLY_ALL * longest)  # somebody who plays short notes throughout doesn't mean rests
+        # Somebody who plays short notes throughout doesn't mean rests.
+        self.low = min(self.low, self.low / NEARLY_ALL * longest)
 
     def sounding(self, beat: Fraction) -> float:
         """Where a written beat sounds; triplets are not swung."""

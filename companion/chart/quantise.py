@@ -5,13 +5,14 @@ or the dotted quarters of compound time, as a click gives them (:class:`companio
 a pulse in 24ths of it, so that halves, quarters, eighths, thirds and sixths are all whole numbers.
 
 Method: the best of all readings is searched for. A reading puts every onset at a place, or calls it a grace note; it
-costs what its rhythm costs (how rarely a pulse is so divided) and what its timing costs. Timing is a Kalman filter over
-three things: where the pulse lies, how long it is, and how late the off-beat quaver comes (the swing). Readings are kept
-and pruned as in a beam search; of two that agree in all that matters for what follows, the better one stays (Viterbi).
-Tempo and rhythm are so found together, after Cemgil & Kappen, Monte Carlo Methods for Tempo Tracking and Rhythm
-Quantization, J. Artificial Intelligence Research 18, 2003, and Raphael, A Hybrid Graphical Model for Rhythmic Parsing,
-Artificial Intelligence 137, 2002 (both from memory). Four kinds of reading run side by side: to the click or on a beat of
-the player's own, swung or straight. A second run knows from the first how the tune divides its beats.
+costs what its rhythm costs (how rarely a pulse is so divided) and what its timing costs. Timing is a Kalman filter
+over three things: where the pulse lies, how long it is, and how late the off-beat quaver comes (the swing). Readings
+are kept and pruned as in a beam search; of two that agree in all that matters for what follows, the better one stays
+(Viterbi). Tempo and rhythm are so found together, after Cemgil & Kappen, Monte Carlo Methods for Tempo Tracking and
+Rhythm Quantization, J. Artificial Intelligence Research 18, 2003, and Raphael, A Hybrid Graphical Model for Rhythmic
+Parsing, Artificial Intelligence 137, 2002 (both from memory). Several kinds of reading run side by side: to the click
+or on a beat of the player's own; swung or straight; of quavers, semiquavers or triplets. A last run knows from them how
+the tune divides its beats, and hears a phrase that comes again together with its first time.
 
 All costs are in ``configs/capture.toml``.
 """
@@ -91,6 +92,7 @@ def quantise(
     *,
     feel: str | None = None,
     steady: bool = False,
+    graces: bool = True,
     costs: Mapping[str, Any] | None = None,
 ) -> Reading:
     """Find the written beat of each note of one line.
@@ -108,6 +110,8 @@ def quantise(
     steady : bool
         True when the player is known to have kept to ``beats`` (the notes of a sequencer); a wandering beat isn't
         looked for then.
+    graces : bool
+        Whether notes may be grace notes, and stand nowhere.
     costs : mapping, optional
         Instead of ``configs/capture.toml``.
 
@@ -123,6 +127,8 @@ def quantise(
     times = [beats.beat(key.on) / scale for key in keys]
     spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
     search = _Search(keys, times, spans, metre, feel, steady, table)
+    if not graces:
+        search.graces = [0] * len(keys)
     kinds = _divisions(table, metre.compound)
     rarer = float(table["division"]["kind"])
     runs = [(*search.run(kind), kind) for kind in kinds]
@@ -207,7 +213,7 @@ class _Rhythms:
             return cost, owes
         if places in ((0, 16), (16,)) and not self.compound:
             return cost + self.crotchets + (0.0 if 0 in places else self.other), "third"
-        if (places[-1] % THIRD if self.compound else places[-1] not in (HALF, 2 * THIRD)):
+        if places[-1] % THIRD if self.compound else places[-1] not in (HALF, 2 * THIRD):
             owes = "beat"
         return cost + self.patterns.get(places, self.other), owes
 
@@ -357,8 +363,8 @@ class _Search:
                 manner = _Manner(number, keep, beat, drift, swings, bends)
                 # Beat 0 is where it was said to be: how far the first pulse is off depends on the tempo.
                 yield _State(
-                    self._feel_cost(swings, bends), -1, first, -1, (), False, "", float(first), 1.0, float(late), tt + pp * first * first,
-                    pp * first, 0.0, pp, 0.0, float(sure) ** 2, manner, None,
+                    self._feel_cost(swings, bends), -1, first, -1, (), False, "", float(first), 1.0, float(late), tt +
+                    pp * first * first, pp * first, 0.0, pp, 0.0, float(sure) ** 2, manner, None,
                 )  # fmt: skip
                 number += 1
 
@@ -392,13 +398,17 @@ class _Search:
         kin: dict[int, set[int]] = {}
         for group in groups.values():
             for k in group:
-                near = [j for j in group if abs((places[j] - places[k] + 0.5 * self.bar) % self.bar - 0.5 * self.bar) < NEAR]
+                near = [j for j in group if abs(self._apart(places[j], places[k])) < NEAR]
                 kin.setdefault(k, set()).update(near)
         for k, group in kin.items():
             state = path[k]
-            apart = [(places[j] - places[k] + 0.5 * self.bar) % self.bar - 0.5 * self.bar for j in group]
+            apart = [self._apart(places[j], places[k]) for j in group]
             self.times[state.onset] += state.p * sum(apart) / len(apart)
             self.noise[state.onset] *= (1.0 / len(group) + 0.1) / 1.1
+
+    def _apart(self, one: float, other: float) -> float:
+        """How far two places of a bar are apart, in pulses."""
+        return (one - other + 0.5 * self.bar) % self.bar - 0.5 * self.bar
 
     def run(self, divisions: Mapping[int, float]) -> tuple[float, list[_State]]:
         """The cost of the best reading and its states, one a placed onset."""

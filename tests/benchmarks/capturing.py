@@ -4,8 +4,9 @@
 
 FOLDER holds lead sheets or charts (.mxl, .musicxml, .toml), which the built-in player (:mod:`companion.ports.demo`)
 plays with human timing, or lead sheets of the companion's own when none is given. A note counts when it was struck, and
-is found on its written beat; its length counts when it is the written one, too. What was struck beside the written notes
-(grace notes, octaves) must stay out: each such note that comes back counts against the share of right ones. Kinds:
+is found on its written beat; its length counts when it is the written one, too. What was struck beside the written
+notes (grace notes, octaves) must stay out: each such note that comes back counts against the share of right ones.
+Kinds:
 
 | kind | who plays, and what capture is told |
 |---|---|

@@ -1,0 +1,102 @@
+"""Names for played chords, against the voicings of the books.
+
+Sources: Mark Levine, The Jazz Piano Book, 1989, for rootless, altered and minor voicings and their way through ii-V-I
+(values from memory); what is marked common practice is taught everywhere. Notes from the lowest up, as degrees.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from companion.music.chord_names import Struck, name_chords, with_bass
+from companion.music.chords import parse_chord
+from companion.music.kinds import degree
+
+LEVINE = "Levine 1989, from memory"
+PRACTICE = "common practice"
+
+VOICINGS = [
+    ("Cmaj7", "3 5 7 9", LEVINE), ("Cmaj7", "7 9 3 5", LEVINE),
+    ("Cm7", "b3 5 b7 9", LEVINE), ("Cm7", "b7 9 b3 5", LEVINE),
+    ("C7", "3 13 b7 9", LEVINE), ("C7", "b7 9 3 13", LEVINE),
+    ("C7alt", "3 b13 b7 #9", LEVINE), ("C7alt", "b7 #9 3 b13", LEVINE),
+    ("C7alt", "3 b13 b7 b9", LEVINE), ("C7alt", "b7 b9 3 b13", LEVINE),
+    ("Cm6", "b3 5 6 9", LEVINE), ("Cm(maj7)", "b3 5 7 9", LEVINE),
+    ("Cm7b5", "b3 b5 b7 11", PRACTICE), ("Cm7b5", "b3 b5 b7 1", PRACTICE),
+    ("Cdim7", "b3 b5 bb7 1", PRACTICE), ("Cdim7", "b3 b5 bb7 9", PRACTICE),
+    ("C6", "3 5 6 9", PRACTICE), ("C7sus4", "b7 9 4 5", PRACTICE), ("C7sus4", "4 13 b7 9", PRACTICE),
+    ("Cmaj7#11", "7 9 3 #11", PRACTICE), ("C7#5", "b7 9 3 #5", PRACTICE), ("C7b5", "b7 9 3 b5", PRACTICE),
+]  # fmt: skip
+"""Four notes, the root in the bass."""
+
+WAYS = [
+    ("Dm7 G7 Cmaj7", ("b3 5 b7 9", "b7 9 3 13", "3 5 7 9"), LEVINE),
+    ("Dm7 G7 Cmaj7", ("b7 9 b3 5", "3 13 b7 9", "7 9 3 5"), LEVINE),
+    ("Dm7b5 G7alt Cm6", ("b3 b5 b7 1", "b7 #9 3 b13", "b3 5 6 9"), LEVINE),
+    ("Dm7b5 G7alt Cm6", ("b7 1 b3 b5", "3 b13 b7 #9", "6 9 b3 5"), LEVINE),
+    ("Cmaj7 Am7 Dm7 G7 C6", ("3 5 7 9", "b7 9 b3 5", "b3 5 b7 9", "b7 9 3 13", "3 5 6 9"), PRACTICE),
+    ("Em7 A7alt Dm7 G7 Cmaj7", ("b3 5 b7 9", "b7 #9 3 b13", "b3 5 b7 9", "b7 9 3 13", "3 5 7 9"), PRACTICE),
+]
+"""Rootless chords whose progression tells what they are, no bass heard."""
+
+
+def stacked(root: int, degrees: str, lowest: int = 50) -> tuple[int, ...]:
+    """Degrees of a chord from the bottom up, the first at or above ``lowest``."""
+    notes, at = [], lowest
+    for text in degrees.split():
+        at += ((root + degree(text).semitones) - at) % 12
+        notes.append(at)
+    return tuple(notes)
+
+
+@pytest.mark.parametrize(("symbol", "degrees", "source"), VOICINGS)
+def test_four_notes_over_their_root_have_the_chords_name_in_every_key(symbol: str, degrees: str, source: str) -> None:
+    meant = parse_chord(symbol)
+    for root in range(12):
+        [named] = name_chords([Struck(stacked(root, degrees), root)])
+        assert named.root is not None and (named.root.pc, named.quality) == (root, meant.quality), (named.symbol, source)
+
+
+@pytest.mark.parametrize(("changes", "voicings", "source"), WAYS)
+def test_rootless_chords_are_named_by_where_they_lead(changes: str, voicings: tuple[str, ...], source: str) -> None:
+    meant = [parse_chord(symbol) for symbol in changes.split()]
+    for up in range(12):
+        roots = [(chord.root.pc + up) % 12 for chord in meant if chord.root]
+        struck = [Struck(stacked(root, degrees)) for root, degrees in zip(roots, voicings, strict=True)]
+        named = name_chords(struck)
+        found = [(chord.root.pc, chord.quality) for chord in named if chord.root]
+        assert found == [(root, chord.quality) for root, chord in zip(roots, meant, strict=True)], (up, source)
+
+
+@pytest.mark.parametrize("symbol", ["Cmaj7", "C6", "Cm7", "Cm6", "Cm(maj7)", "C7", "Cm7b5", "Cdim7", "C7sus4", "C7#5"])
+def test_a_chord_in_root_position_has_its_own_name(symbol: str) -> None:
+    # common practice; with the root lowest, C E G A is C6 and not Am7
+    meant = parse_chord(symbol)
+    tones = sorted({tone.pc for tone in meant.tones})
+    for root in range(12):
+        [named] = name_chords([Struck(tuple(48 + root + tone for tone in tones))])
+        assert named.root is not None and (named.root.pc, named.quality) == (root, meant.quality)
+
+
+def test_the_same_four_notes_are_another_chord_over_another_bass() -> None:
+    # common practice: E Bb D A over C is C13, over F# (with the fifth lowered) F#7alt
+    notes = stacked(0, "3 13 b7 9")
+    over_c, over_f_sharp = (name_chords([Struck(notes, bass)])[0] for bass in (0, 6))
+    assert over_c.root is not None and over_c.root.pc == 0 and over_c.quality == "7"
+    assert over_f_sharp.root is not None and over_f_sharp.root.pc == 6 and over_f_sharp.quality == "7alt"
+
+
+def test_a_low_note_under_a_hand_is_its_bass() -> None:
+    assert with_bass([40, 55, 59, 62, 66]) == Struck((55, 59, 62, 66), 40)
+    assert with_bass([52, 55, 59, 62]).bass is None
+
+
+def test_another_bass_than_the_root_stands_after_the_slash() -> None:
+    [named] = name_chords([Struck((60, 64, 67, 71), 40)], (0, False))
+    assert named.symbol == "Cmaj7/E"
+
+
+def test_roots_are_spelled_as_the_key_asks() -> None:
+    turn = [Struck(stacked(root, "b3 5 b7 9" if minor else "b7 9 3 13"), root) for root, minor in ((10, 1), (3, 0))]
+    flat = name_chords([*turn, Struck(stacked(8, "3 5 7 9"), 8)], (-4, False))
+    assert [chord.symbol for chord in flat] == ["Bbm7", "Eb7", "Abmaj7"]
