@@ -616,7 +616,7 @@ def test_a_reader_that_has_seen_enough_is_no_error(words: str) -> None:
 
 
 def test_ctrl_c_in_the_middle_of_a_demo_keeps_the_take(tmp_path: Path) -> None:
-    command = [sys.executable, "-u", "-m", "companion", "demo", "--out", str(tmp_path), "--player", "clean"]
+    command = [sys.executable, "-u", "-m", "companion", "demo", "--out", str(tmp_path), "--order", "form"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as demo:
         assert demo.stdout is not None
         lines = iter(demo.stdout.readline, "")

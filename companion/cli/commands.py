@@ -31,10 +31,15 @@ from companion.messages import Beat
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from companion.chart.model import Chart
     from companion.messages import Report
+    from companion.stage.settings import Settings
 
 COUNT_IN_AFTER = 3.0
 """Seconds from the command to the first click: the ports open, and hands find the keys."""
+
+TO_THE_END = 30.0
+"""Seconds after a recording in which the companion may bring a tune to its end."""
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -72,7 +77,8 @@ def _add_play(commands: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
-    rehearsal = rehearsal_words(parser, latency_default=None)
+    order = "chart where you are counted in, else open"
+    rehearsal = rehearsal_words(parser, latency_default=None, order=order)
     rehearsal.add_argument(
         "--count-in",
         type=count,
@@ -95,11 +101,11 @@ def _play(args: argparse.Namespace) -> int:
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
-    chart, settings = as_asked(load(path), args), settings_of(args)
+    chart = as_asked(load(path), args)
+    usual = "chart" if args.count_in and chart.events and not args.choruses else "open"
+    settings = settings_of(args, order=args.order or usual)
     if args.count_in:
-        tempo = settings.tempo or chart.tempo
-        start = COUNT_IN_AFTER + args.count_in * float(chart.metre.bar) * 60 / tempo
-        settings = replace(settings, tempo=tempo, start=start, count_in=args.count_in)
+        settings = _counted_in(chart, settings, args.count_in)
 
     from companion.stage.live import play
 
@@ -115,6 +121,16 @@ def _play(args: argparse.Namespace) -> int:
         wav=args.wav,
     )
     return 0
+
+
+def _counted_in(chart: Chart, settings: Settings, bars: int) -> Settings:
+    """The settings with so many bars counted in, before the introduction where there is one."""
+    from companion.arrange.events import order
+
+    tempo = settings.tempo or chart.tempo
+    before = order(chart)[0].start if settings.order == "chart" else 0
+    counted = float(bars * chart.metre.bar - before)
+    return replace(settings, tempo=tempo, start=COUNT_IN_AFTER + counted * 60 / tempo, count_in=bars)
 
 
 # companion replay
@@ -133,7 +149,7 @@ def _add_replay(commands: Any) -> None:
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
     parser.add_argument("performance", type=Path, metavar="PERFORMANCE", help="a Standard MIDI File of your playing")
-    rehearsal = rehearsal_words(parser, latency_default=10)
+    rehearsal = rehearsal_words(parser, latency_default=10, order="form")
     rehearsal.add_argument(
         "--start",
         type=seconds,
@@ -157,8 +173,9 @@ def _replay(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.beats, args.out, args.trace], [path, args.performance])
     chart, settings = as_asked(load(path), args), settings_of(args, start=args.start, trace=args.trace is not None)
+    _check_room(chart, settings)
     heard = read_performance(args.performance)
-    length = performance_length(args.performance)
+    length = performance_length(args.performance) + (TO_THE_END if settings.order != "form" else 0.0)
 
     from companion.stage.console import Account, count_notes
     from companion.stage.replay import replay
@@ -175,6 +192,18 @@ def _replay(args: argparse.Namespace) -> int:
     beats = tuple(report for report in recording.reports if isinstance(report, Beat))
     print(*Account(chart.title, length, notes, beats, count_notes(recording.orders)).lines(), sep="\n")
     return 0
+
+
+def _check_room(chart: Chart, settings: Settings) -> None:
+    """An introduction that is counted in begins within the recording."""
+    from companion.arrange.events import order
+
+    if settings.order != "chart" or settings.start is None or settings.tempo is None:
+        return
+    before = -float(order(chart)[0].start) * 60 / settings.tempo
+    if before > settings.start:
+        what = f"the introduction takes {before:.1f} s and would begin before the recording"
+        raise UseError(what, mend=f"give --start {before:.1f} or later, or --order open")
 
 
 def beats_table(reports: Iterable[Report]) -> str:

@@ -47,7 +47,7 @@ def add_demo(commands: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", nargs="?", default=DEMO_CHART, help=CHART)
-    rehearsal_words(parser, latency_default=10)
+    rehearsal_words(parser, latency_default=10, order="chart, once through its events")
     group = parser.add_argument_group("the demo")
     group.add_argument("--fast", action="store_true", help="as fast as the machine can, without sound")
     group.add_argument(
@@ -69,14 +69,17 @@ def _demo(args: argparse.Namespace) -> int:
     from companion.chart.load import load
     from companion.ports.demo import simulate
     from companion.resources import chart_path, data_folder
-    from companion.stage.demo import perform
+    from companion.stage.demo import perform, way_of
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
-    chart, how = as_asked(load(path), args), settings_of(args)
+    chart = as_asked(load(path), args)
+    how = settings_of(args, order=args.order or ("chart" if chart.events and not args.choruses else "form"))
     form = chart.unfold()
-    choruses = how.choruses or max(1, -(-BARS // len(form.bars)))
-    player = simulate(form, args.you, manner=args.player, tempo=how.tempo, seed=how.seed, choruses=choruses)
+    way = way_of(chart, how) if how.order == "chart" and chart.events else None
+    choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))
+    asked = {"manner": args.player, "tempo": how.tempo, "seed": how.seed, "choruses": choruses or 1, "tune": way}
+    player = simulate(form, args.you, **asked)
     how = replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
     folder = _made(args.out or data_folder() / "demo")
     with _shown(args, form, player) as shown:

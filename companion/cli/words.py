@@ -80,8 +80,11 @@ def command(commands: Any, name: str, run: Callable[[argparse.Namespace], int], 
     return parser
 
 
-def rehearsal_words(parser: Parser, latency_default: float | None) -> argparse._ArgumentGroup:
-    """Add the options that every way of playing has in common; more can be added to what is given back."""
+def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -> argparse._ArgumentGroup:
+    """Add the options that every way of playing has in common; more can be added to what is given back.
+
+    ``order`` says in which order a tune is played when nothing is said.
+    """
     group = parser.add_argument_group("who plays what, and how")
     group.add_argument(
         "--you",
@@ -112,6 +115,12 @@ def rehearsal_words(parser: Parser, latency_default: float | None) -> argparse._
         help="quarters a minute; without it the companion finds out from your playing",
     )
     group.add_argument("--choruses", type=count, metavar="N", help="stop after N times through the form")
+    group.add_argument(
+        "--order",
+        choices=("form", "open", "chart"),
+        help="form: round and round; open: the same until you tell the last time, by the soft pedal over a bar line; "
+        f"chart: introduction, head, solos, head, ending, as the chart has them (default: {order})",
+    )
     group.add_argument(
         "--latency",
         type=latency,
@@ -224,7 +233,9 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     """What was said about who plays what, and how."""
     from companion.stage.settings import Settings
 
-    taken = args.you | {"melody"} if "solo" in args.you else args.you
+    more = {"order": args.order or "form"} | more
+    melody_too = "solo" in args.you and more["order"] != "chart"  # else the companion plays the head around the solos
+    taken = args.you | {"melody"} if melody_too else args.you
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
     return Settings(
         you=args.you,

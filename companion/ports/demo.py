@@ -12,7 +12,7 @@ made in :mod:`companion.ports.lines`, the beat in :mod:`companion.ports.pulse`, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
 
@@ -23,9 +23,11 @@ from companion.music.swing import swing_ratio
 from companion.ports import lines
 from companion.ports.lines import Struck, with_slips
 from companion.ports.touch import Note, Placed, pedalled, touched
-from companion.ports.way import Stretch, TrueBeat, beats_along, way_through
+from companion.ports.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
 from companion.resources import read_config
 
+SOFT = 67
+"""The soft pedal's controller (MIDI 1.0)."""
 ROLES = ("melody", "chords", "bass", "solo")
 USUAL: Mapping[str, Any] = {
     "wrong": 0.0, "left_out": 0.0, "ornaments": 0.0, "octaves": 0.0, "moves": 0, "stops": 0, "hesitations": 0,
@@ -47,6 +49,8 @@ class Played:
     """Seconds: chart beat 0 as the count-in promises it."""
     notes: tuple[Note, ...] = ()
     """What became of each written note, and what was added, in the order of the chart."""
+    way: tuple[Stretch, ...] = ()
+    """The stretches of the chart that were played, in order."""
 
     @property
     def beats(self) -> tuple[TrueBeat, ...]:
@@ -78,6 +82,7 @@ def simulate(
     seed: int = 0,
     choruses: int = 1,
     begin: float = 0.0,
+    tune: Sequence[Stretch] | None = None,
 ) -> Played:
     """Let the built-in player play a form.
 
@@ -96,6 +101,8 @@ def simulate(
         Times through the form.
     begin : float
         Chart beat at which the player begins the first time through, a multiple of the metre's pulse.
+    tune : sequence of Stretch, optional
+        The events of a whole tune, instead of choruses and a place to begin.
 
     Returns
     -------
@@ -112,7 +119,7 @@ def simulate(
     if choruses < 1 or not 0 <= begin < form.length or begin % float(form.metre.pulse):
         raise UseError(f"nobody can play {choruses} times from beat {begin:g}", mend="begin on a beat of the form")
     dice = {name: Random(f"{seed} {name}") for name in ("way", "pulse", "lines", "slips", "touch")}
-    way = way_through(form, choruses, begin, how, dice["way"])
+    way = tune_way(form, tune, how, dice["way"]) if tune else way_through(form, choruses, begin, how, dice["way"])
     clock, truth = beats_along(form, way, tempo, how, dice["pulse"])
     if form.feel == "swing" and not form.metre.compound:
         clock.swing = max(1.0, swing_ratio(tempo) + dice["touch"].gauss(0.0, 0.08))
@@ -123,8 +130,9 @@ def simulate(
     if how["pedal"]:
         bars = [row.seconds for row in truth if row.mark != "count_in" and row.chart_beat in form.bars]
         heard = sorted([*heard, *pedalled([*bars, truth[-1].seconds + 1.0])], key=lambda m: m.seconds)
+    heard = sorted([*heard, *_told(way, clock, float(form.metre.pulse))], key=lambda m: m.seconds)
     slope, start = _line([(row.chart_beat, row.seconds) for row in truth if row.mark == "count_in"])
-    return Played(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told))
+    return Played(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told), tuple(way))
 
 
 def _parts(role: str | Iterable[str]) -> frozenset[str]:
@@ -154,17 +162,17 @@ def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
 def _notes(
     form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Mapping[str, Any], making: Random, slipping: Random
 ) -> list[Placed]:
-    made: dict[int, list[Struck]] = {}
+    made: dict[tuple[int, float, bool], list[Struck]] = {}
     placed: list[Placed] = []
     begun, length = 0.0, float(form.length)
     for index, stretch in enumerate(way):
-        if stretch.chorus not in made:
-            made[stretch.chorus] = _chorus(form, parts, how, making)
+        key = stretch.chorus, stretch.start if stretch.form else 0.0, stretch.form is None
+        if key not in made:
+            made[key] = _played(form, stretch, parts, how, making)
         from_top = stretch.start == 0 and not stretch.mark
-        goes_on = index + 1 < len(way) and not way[index + 1].mark
-        end = stretch.end - (float(form.pickup) if goes_on and "melody" in parts else 0.0)
+        end = stretch.end - _room_for_pickup(form, parts, way[index + 1 : index + 2])
         lowest = float("-inf") if from_top else stretch.start
-        own = [n for n in made[stretch.chorus] if lowest <= n.beat < (end if n.hand == "right" else stretch.end)]
+        own = [n for n in made[key] if lowest <= n.beat < (end if n.hand == "right" else stretch.end)]
         breaks_off = index + 1 < len(way) and bool(way[index + 1].pause)
         for note in with_slips(own, slipping, how):
             at = begun + note.beat - stretch.start
@@ -177,6 +185,38 @@ def _notes(
             placed.append(Placed(index, at, until, note, beat, chorus))
         begun += stretch.end - stretch.start
     return placed
+
+
+def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Stretch]) -> float:
+    """Quarters at the end of a stretch that belong to the pickup of the melody after it."""
+    if not after or after[0].mark or after[0].form is not None:
+        return 0.0
+    return float(form.pickup) if "melody" in (parts if after[0].parts is None else after[0].parts) else 0.0
+
+
+def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Mapping[str, Any], dice: Random) -> list[Struck]:
+    """What is played in a stretch, at chart beats; the last beat of a tune is a chord, held."""
+    usual, parts = parts, parts if stretch.parts is None else stretch.parts
+    if stretch.form is None:
+        return _chorus(form, parts, how, dice)
+    line = _chorus(stretch.form, parts, how, dice) if parts else []
+    if stretch.rests:
+        last = stretch.end - stretch.start - float(form.metre.pulse)
+        line = [n for n in line if n.beat < last - 0.01] + lines.last_chord(stretch.form, last, usual, line, dice)
+    return [replace(n, beat=n.beat + stretch.start) for n in line]
+
+
+def _told(way: Sequence[Stretch], clock: Clock, pulse: float) -> list[Heard]:
+    """The soft pedal where the player tells the last time: down before a bar line, up after it."""
+    moves, begun = [], 0.0
+    for index, stretch in enumerate(way):
+        if stretch.tells is not None:
+            at = begun + stretch.tells - stretch.start
+            moves += [
+                Heard(clock.seconds(index, at + by * pulse), 0xB0, SOFT, value) for by, value in ((-0.6, 127), (0.7, 0))
+            ]
+        begun += stretch.end - stretch.start
+    return moves
 
 
 def _chorus(form: Form, parts: frozenset[str], how: Mapping[str, Any], dice: Random) -> list[Struck]:

@@ -313,6 +313,23 @@ def _next_note(form: Form, at: float, note: int, direction: int, dice: Random, o
     return max(SOLO_RANGE[0], min(SOLO_RANGE[1], found)), direction
 
 
+def last_chord(form: Form, beat: float, parts: frozenset[str], before: Sequence[Struck], dice: Random) -> list[Struck]:
+    """What is struck last and held: the root in the bass, a chord, or the tonic where the melody was."""
+    chord, length = form.chord_at(beat).chord, 6.0
+    if chord.root is None:
+        return []
+    found = []
+    if "bass" in parts:
+        found.append(Struck(beat, length, _nearest(chord.root.pc, 36, dice), hand="left"))
+    if "chords" in parts:
+        found += [Struck(beat, length, n, 0.95, hand="left") for n in voicing(chord, (), dice)]
+    if parts & {"melody", "solo"}:
+        near = before[-1].midi if before else 72
+        top = min((m for m in range(60, 85) if m % 12 == chord.root.pc), key=lambda m: abs(m - near))
+        found.append(Struck(beat, length, top))
+    return found
+
+
 def _bars(form: Form) -> Iterator[tuple[float, float]]:
     """Start and length of every bar in quarters."""
     starts = [float(b) for b in form.bars]

@@ -18,6 +18,8 @@ from random import Random
 
 MOST_JITTER = 0.009
 """Seconds: beside a slow beat a player is no more uneven than this."""
+SLOWEST = 0.6
+"""Share of the tempo that is left at the end of a ritardando."""
 HOLD = (1.3, 1.8)
 """A hesitation makes its beat so many times as long."""
 
@@ -84,3 +86,18 @@ def hesitate(pulses: Sequence[float], at: Sequence[int], dice: Random) -> list[f
             shift += (dice.uniform(*HOLD) - 1.0) * (t - pulses[k - 1])
         late.append(t + shift)
     return late
+
+
+def slowed(pulses: Sequence[float], first: int, last: int, to: float = SLOWEST) -> list[float]:
+    """The same pulses, but from pulse ``first`` to pulse ``last`` slower and slower, down to ``to`` of the tempo.
+
+    Method: the square root of U. Kronman and J. Sundberg, "Is the musical retard an allusion to physical motion?", in
+    Action and Perception in Rhythm and Music, 1987 (from memory).
+    """
+    found, shift = list(pulses[: first + 1]), 0.0
+    for k in range(first + 1, len(pulses)):
+        x = min(1.0, (k - first - 0.5) / (last - first))
+        tempo = math.sqrt(1 + (to**2 - 1) * x)
+        shift += (pulses[k] - pulses[k - 1]) * (1 / tempo - 1)
+        found.append(pulses[k] + shift)
+    return found

@@ -15,7 +15,7 @@ from typing import Any
 
 from companion.chart.model import Form
 from companion.music.swing import to_sounding
-from companion.ports.pulse import free_pulses, hesitate, strict_pulses
+from companion.ports.pulse import free_pulses, hesitate, slowed, strict_pulses
 
 FIRST_CLICK = 1.0
 """Seconds before the count-in begins."""
@@ -43,17 +43,33 @@ class Stretch:
     mark: str = ""
     pause: float = 0.0
     """Seconds of silence before it."""
+    form: Form | None = None
+    """The bars of an introduction or an ending, which begin where the stretch does; None: the form's own."""
+    parts: frozenset[str] | None = None
+    """What the player plays in it; None: their usual parts."""
+    slows: float = 0.0
+    """Quarters before its last beat from which the player slows down."""
+    rests: bool = False
+    """Whether its last beat is a chord, held: the end."""
+    tells: float | None = None
+    """The chart beat of a bar line over which the player holds down the soft pedal: this is the last time."""
 
 
 def way_through(form: Form, choruses: int, begin: float, how: Mapping[str, Any], dice: Random) -> list[Stretch]:
     """Choruses in order, broken by the leaps and stops of the manner."""
     length = float(form.length)
     way = [Stretch(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
+    return tune_way(form, way, how, dice)
+
+
+def tune_way(form: Form, way: Sequence[Stretch], how: Mapping[str, Any], dice: Random) -> list[Stretch]:
+    """A way through the events of a tune, with the leaps and stops of the manner in its heads."""
+    found = list(way)
     tellable = _tellable(form) if how["moves"] else set()
     for kind, most in (("jump", how["moves"]), ("resume", how["stops"])):
         for _ in range(dice.randint(1, most) if most else 0):
-            _break(form, way, kind, tellable, how, dice)
-    return way
+            _break(form, found, kind, tellable, how, dice)
+    return found
 
 
 def _break(
@@ -65,7 +81,7 @@ def _break(
     for _ in range(60):
         index = dice.randrange(len(way))
         old = way[index]
-        if old.end - old.start < 2 * room + pulse:
+        if old.form is not None or old.parts is not None or old.end - old.start < 2 * room + pulse:
             continue
         leave = old.start + room + dice.randrange(int((old.end - old.start - 2 * room) / pulse) + 1) * pulse
         if kind == "jump" and dice.random() < 0.75:
@@ -148,7 +164,11 @@ def beats_along(
         strict = {name: how[name] for name in ("drift", "jitter", "gain")}
         grid = strict_pulses(before + n, period, dice, steady=before, **strict)
     doubts = dice.sample(range(before + 4, before + n), min(how["hesitations"], max(n - 4, 0)))
-    grid = [FIRST_CLICK + t for t in hesitate(grid, doubts, dice)]
+    grid = hesitate(grid, doubts, dice)
+    if way[-1].slows:
+        last = before + n - 1
+        grid = slowed(grid, last - round(way[-1].slows / pulse), last)
+    grid = [FIRST_CLICK + t for t in grid]
     rows = [TrueBeat(way[0].start + (k - before) * pulse, grid[k], 0, "count_in") for k in range(before)]
     shift, shifts, k = 0.0, [], before
     for stretch in way:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from companion.messages import Beat, Heard, Order, Report, State
 from companion.music.pitch import name_in_key
+from companion.stage.console import event_text, told_text
 
 if TYPE_CHECKING:
     from companion.chart.model import Form
@@ -58,6 +59,9 @@ class BarLines:
         self._beats: list[Beat] = []
         self._orders: list[Order] = []
         self._chorus = 0
+        self._event, self._last = "", False
+        self._between = {float(s.start): s.form for s in player.way if s.form is not None}
+        """The bars of the introduction and of the ending, by the chart beat at which each begins."""
 
     def heading(self) -> list[str]:
         """What the lines hold."""
@@ -75,9 +79,8 @@ class BarLines:
                 if self._beats and self._bar(report) != self._bar(self._beats[-1]):
                     self._write(report.seconds)
                 self._beats.append(report)
-            elif isinstance(report, State) and report.name in ("thinning", "holding"):
-                self._write(report.seconds)
-                self._say(INDENT + ("the companion thins out" if report.name == "thinning" else "the companion holds"))
+            elif isinstance(report, State):
+                self._take(report)
         while self._breaks and self._breaks[0][1].seconds <= now:
             before, row = self._breaks.pop(0)
             bar = self._form.bar_at(row.chart_beat)
@@ -86,23 +89,48 @@ class BarLines:
             else:
                 self._say(f"{INDENT}the pianist leaps to bar {bar}")
 
+    def _take(self, state: State) -> None:
+        event = event_text(state)
+        if event != self._event:
+            self._write(state.seconds)
+            self._event, self._last = event, state.last
+            if state.name != "ended":
+                self._say(event)
+        elif told := told_text(state, self._last):
+            self._last = state.last
+            self._write(state.seconds)
+            self._say(f"{INDENT}the pianist tells the {told}" if state.last else INDENT + told)
+        if state.name in ("thinning", "holding"):
+            self._write(state.seconds)
+            self._say(INDENT + ("the companion thins out" if state.name == "thinning" else "the companion holds"))
+
     def finish(self, now: float) -> None:
         """Write what is left."""
         self._write(now + 1.0)
 
-    def _bar(self, beat: Beat) -> tuple[int, int]:
-        return beat.chorus, self._form.bar_at(beat.chart_beat)
+    def _bar(self, beat: Beat) -> tuple[str, int, int]:
+        form, begins = self._bars_of(beat)
+        return beat.event, beat.chorus, form.bar_at(beat.chart_beat - begins)
+
+    def _bars_of(self, beat: Beat) -> tuple[Form, float]:
+        """The bars that a beat is one of, and the chart beat at which they begin."""
+        begins = max((b for b in self._between if b <= beat.chart_beat), default=0.0)
+        if beat.event in ("introduction", "ending") and begins in self._between:
+            return self._between[begins], begins
+        return self._form, 0.0
 
     def _write(self, until: float) -> None:
         if not self._beats:
             return
-        chorus, bar = self._bar(self._beats[0])
-        if chorus != self._chorus:
-            self._chorus = chorus
+        event, chorus, bar = self._bar(self._beats[0])
+        form, _ = self._bars_of(self._beats[0])
+        if chorus != self._chorus and not event:
             self._say(f"chorus {chorus}")
+        self._chorus = chorus
         marks = "".join(self._mark(beat) for beat in self._beats)
         sure = 100 * sum(beat.sure for beat in self._beats) / len(self._beats)
-        section = self._form.section_at(self._beats[0].chart_beat).name
+        own = form is self._form
+        section = form.section_at(self._beats[0].chart_beat).name if own else ""
         beats = max(4, round(float(self._form.metre.bar / self._form.metre.pulse)))
         end = until - EARLY
         heard = [h for h in self._heard if h.seconds < end]
@@ -110,7 +138,7 @@ class BarLines:
         self._heard, self._orders = self._heard[len(heard) :], [o for o in self._orders if o.seconds >= end]
         columns = [
             f"{section:>4.4s} {bar:3d}",
-            self._changes(bar).ljust(self._wide),
+            self._changes(bar, form).ljust(self._wide),
             f"{marks:{beats}s} {sure:3.0f} %",
             self._letters(heard).ljust(16),
             self._letters(o for o in orders if o.part == "bass").ljust(12),
@@ -128,11 +156,12 @@ class BarLines:
             k += 1
         return self._marks[0 if off <= HELD else 1 if off <= NEAR else 2]
 
-    def _changes(self, bar: int) -> str:
+    def _changes(self, bar: int, form: Form | None = None) -> str:
         """The chords of a bar; one that goes on from the bar before is not said again."""
-        start = self._form.bars[bar - 1]
-        end = self._form.bars[bar] if bar < len(self._form.bars) else self._form.length
-        return " ".join(span.chord.symbol for span in self._form.chords if start <= span.start < end) or "%"
+        form = form or self._form
+        start = form.bars[bar - 1]
+        end = form.bars[bar] if bar < len(form.bars) else form.length
+        return " ".join(span.chord.symbol for span in form.chords if start <= span.start < end) or "%"
 
     def _letters(self, notes: Iterable[Heard | Order]) -> str:
         strokes: list[list[Heard | Order]] = []

@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from math import ceil
 from pathlib import Path
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, TextIO
@@ -46,6 +47,21 @@ def tempo_of(beats: Sequence[Beat]) -> float | None:
     return statistics.median(rates) if rates else None
 
 
+def event_text(state: State) -> str:
+    """Which event is on and, where it has several choruses, which of them: 'solos, chorus 2 of 3'."""
+    many = state.event in ("head", "solos") and (state.times or 1) > 1
+    return state.event + (f", chorus {state.time} of {state.times}" if many else "")
+
+
+def told_text(state: State, before: bool) -> str:
+    """What was understood, when the player has told the last time or taken it back; empty when nothing changed."""
+    if state.last == before:
+        return ""
+    if not state.last:
+        return "taken back: it goes on as before" if state.name != "ended" else ""
+    return "last time: " + ("the head comes next" if state.event == "solos" else "the ending comes next")
+
+
 class LiveLine:
     """Shows where the rehearsal is.
 
@@ -61,6 +77,7 @@ class LiveLine:
         self._form, self._stream = form, stream
         self._terminal = stream.isatty()
         self._state, self._beats = "waiting", list[Beat]()
+        self._event, self._last = "", False
         self._queue: SimpleQueue[tuple[bool, str] | None] = SimpleQueue()
         self._thread = threading.Thread(target=self._write, daemon=True)
         self._thread.start()
@@ -76,10 +93,21 @@ class LiveLine:
             self._beats = [*self._beats[-SPAN:], report]
             if self._terminal:
                 self._queue.put((False, self.place(report)))
-        elif isinstance(report, State) and report.name != self._state:
-            self._state = report.name
-            text = WORDS.get(report.name, report.name)
-            self._queue.put((not self._terminal, text))
+        elif isinstance(report, State):
+            self._take(report)
+
+    def _take(self, state: State) -> None:
+        if state.name != self._state:
+            self._state = state.name
+            self._queue.put((not self._terminal, WORDS.get(state.name, state.name)))
+        event = event_text(state)
+        if event != self._event:
+            self._event, self._last = event, state.last
+            if event and state.name not in ("counting", "ended"):
+                self._queue.put((not self._terminal, event))
+        elif told := told_text(state, self._last):
+            self._last = state.last
+            self._queue.put((True, told))
 
     def say(self, text: str) -> None:
         """Write a line that stays."""
@@ -87,16 +115,24 @@ class LiveLine:
 
     def place(self, beat: Beat) -> str:
         """Chorus, section, bar, tempo and how sure, in a line."""
-        section = self._form.section_at(beat.chart_beat)
         tempo = tempo_of(self._beats)
         words = [
-            f"chorus {beat.chorus}",
-            f"{section.name}, bar {self._form.bar_at(beat.chart_beat)}",
+            self._event or f"chorus {beat.chorus}",
+            self._bar(beat),
             f"♩ = {tempo:.0f}" if tempo else "",
             f"{100 * beat.sure:.0f} % sure",
             "" if self._state == "playing" else WORDS.get(self._state, self._state),
         ]
         return "   ".join(word for word in words if word)
+
+    def _bar(self, beat: Beat) -> str:
+        bar = float(self._form.metre.bar)
+        if beat.event == "introduction":
+            left = ceil(-beat.chart_beat / bar)
+            return f"the head in {left} bars" if left > 1 else "the head in a bar"
+        if beat.event == "ending":
+            return f"bar {int((beat.chart_beat - float(self._form.length)) / bar) + 1}"
+        return f"{self._form.section_at(beat.chart_beat).name}, bar {self._form.bar_at(beat.chart_beat)}"
 
     def close(self) -> None:
         """Leave the cursor on a line of its own; waits a second at most for a terminal that is held up."""

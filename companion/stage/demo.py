@@ -23,9 +23,10 @@ from companion.messages import Beat, Heard, Order, Report
 from companion.ports.demo import Played
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
-from companion.ports.way import TrueBeat
+from companion.ports.way import Stretch, TrueBeat
 from companion.stage.clock import now
 from companion.stage.link import SenderLink
+from companion.stage.order import OrderOfEvents, leads, roles
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
@@ -36,11 +37,37 @@ HELD = 0.070
 """Seconds."""
 BEFORE = 0.5
 """Seconds from the command to the performance's second 0."""
-AFTER = 2.0
-"""Seconds that the companion goes on listening after the last note and the last beat."""
+AFTER, HELD_FOR = 2.0, 10.0
+"""Seconds that the companion goes on listening after the last note and the last beat, and after a last chord."""
 PLAYER_CHANNEL = 0
 
 Watch = Callable[[float, Sequence[Order], Sequence[Report]], None]
+
+
+def way_of(chart: Chart, settings: Settings) -> list[Stretch]:
+    """How a player goes through the events of a chart.
+
+    Where there is more than one chorus of solos they tell the last time half way through the first.
+    """
+    tune = OrderOfEvents(chart.unfold(), replace(settings, order="chart", start=0.0), chart)
+    telling = next((s for s in tune.plan if s.kind == "solos" and s.times > 1), None)
+    if telling is not None:
+        tune.tell(float(telling.start))
+    way = []
+    for s in tune.plan:
+        you, first, length = roles(s, settings.you), float(s.first), float(s.length)
+        if s.kind == "introduction":
+            way.append(Stretch(first, 0.0, s.chorus, form=s.form, parts=you - {"melody", "solo"}))
+        elif s.kind == "ending":
+            last = float(s.form.bars[-1] + s.form.metre.pulse)
+            slows = tune.ritardando.high - tune.ritardando.low if tune.ritardando else 0.0
+            way.append(Stretch(first, first + last, s.chorus, form=s.form, parts=you, slows=slows, rests=True))
+        elif s.kind == "solos":
+            bar_line = float(s.form.bars[len(s.form.bars) // 2]) if s.start == (telling and telling.start) else None
+            way.append(Stretch(first, first + length, s.chorus, parts=you, tells=bar_line))
+        else:
+            way.append(Stretch(first, first + length, s.chorus, parts=frozenset() if leads(s, settings) else None))
+    return way
 
 
 @dataclass(frozen=True)
@@ -153,7 +180,8 @@ def perform(
         if watch:
             watch(at, new_orders, new_reports)
 
-    until = max([*(event.seconds for event in player.heard[-1:]), player.truth[-1].seconds]) + AFTER
+    after = AFTER if settings.order == "form" else HELD_FOR
+    until = max([*(event.seconds for event in player.heard[-1:]), player.truth[-1].seconds]) + after
     how, folder = "interrupted", None
     try:
         if fast:
@@ -216,7 +244,7 @@ def play_in_time(
     step, at, coming = rehearsal.advance(0.0, []), 0.0, [event for event in performance if event.seconds <= until]
     carry_out(at, step.orders, step.reports)
     try:
-        while at < until:
+        while at < until and not (settings.order != "form" and step.wake is None and not coming):
             wake = max(step.wake, at) if step.wake is not None else until
             at = min(wake, coming[0].seconds if coming else until, until)
             time.sleep(max(0.0, origin + at - now()))

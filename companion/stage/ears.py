@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from companion.arrange.events import Stretch
 from companion.chart.model import Form
-from companion.follow.belief import Manner
+from companion.follow.belief import Freedom, Manner
 from companion.follow.follower import Follower
 from companion.follow.places import Places
 from companion.follow.roles import manner_for, places_for
@@ -27,6 +27,15 @@ QUIET = 1.2
 PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
 """A player in `patient` time stops wherever they look for a note, and then strikes the one that is due: probability,
 seconds, and probability a beat as in :class:`companion.follow.belief.Manner`."""
+
+NEVER = 1e-12
+"""Probability a beat of leaving an introduction or an ending for another bar of it."""
+CLOSING = Manner(
+    freedoms=(Freedom(0.002, 0.0, 0.40), Freedom(0.02, 0.0, 0.30, 0.02), Freedom(0.06, 0.07, 0.30, 0.08)),
+    loosening=0.01,
+    leap=NEVER,
+)
+"""Whoever brings a tune to its end slows down when they like, and leaps nowhere."""
 
 
 @dataclass(frozen=True)
@@ -82,17 +91,24 @@ class Ears:
         self.follower.turn(now, ear.places, ear.manner)
         return True
 
-    def lead_on(self, beat: float, now: float, quiet: float) -> None:
-        """Where the companion leads and the player is silent, they are taken to go with it.
+    def lead_on(self, beat: float, now: float, quiet: float, ours: bool = False) -> bool:
+        """Where the companion leads and the player is silent, they are taken to go with it; whether that is so.
 
-        ``beat`` is about to be sounded, ``quiet`` are the beats since the player's last note.
+        ``beat`` is about to be sounded, ``quiet`` are the beats since the player's last note; ``ours`` says that it is
+        the companion's turn.
         """
         lead, pulse = self.follower.lead, float(self.form.metre.pulse)
-        if lead is None or self.settings.time != "follow" or not leads(self.stretch, self.settings):
-            return
+        if lead is None or self.settings.time != "follow" or not (ours or leads(self.stretch, self.settings)):
+            return False
         slower = self.tune.ritardando.slower(beat, pulse) if self.tune.ritardando else 1.0
-        if quiet > QUIET * pulse and (self.follower.begun or slower < 1):
-            self.follower.led(now, beat - lead.speed * self.settings.latency, lead.speed * slower)
+        if quiet <= QUIET * pulse or (beat < self.tune.begins - TINY):
+            return False
+        self.follower.led(now, beat - lead.speed * self.settings.latency, lead.speed * slower)
+        return True
+
+    def is_last(self, beat: float) -> bool:
+        """Whether a beat is the last chord's, which is to be held."""
+        return self.tune.hold is not None and abs(beat - self.tune.hold) < TINY
 
     def _of(self, stretch: Stretch) -> Ear:
         """What to listen by in a stretch, made once."""
@@ -104,12 +120,16 @@ class Ears:
             if (form, you, hold) not in self._places:
                 self._places[form, you, hold] = places_for(form, you, hold=hold)
             places = self._places[form, you, hold]
-            self._ears[key] = Ear(form, you, places.moved(late) if late else places, self._manner(stretch, you))
+            places = places.moved(late) if late else places
+            if stretch.kind in ("introduction", "ending"):
+                places = replace(places, resume=0.0)
+            self._ears[key] = Ear(form, you, places, self._manner(stretch, you))
         return self._ears[key]
 
     def _manner(self, stretch: Stretch, you: frozenset[str]) -> Manner:
-        # Whoever brings a tune to its end may do it as freely as a melody is played.
-        manner = Manner() if stretch.kind == "ending" else manner_for(stretch.form, you)
+        if stretch.kind in ("introduction", "ending"):
+            return CLOSING if stretch.kind == "ending" else replace(manner_for(stretch.form, you), leap=NEVER)
+        manner = manner_for(stretch.form, you)
         if self.settings.time == "patient" and you & {"melody", "bass"}:  # whose notes are known beforehand
             return replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)
         return manner

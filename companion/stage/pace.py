@@ -24,6 +24,8 @@ STRICT_WAIT, FREE_WAIT = 1.5, 6.0
 """How many times the doubt about its moment a promised note is waited for, in strict and in free time."""
 LONGEST = 0.7
 """Beats waited at most in `follow`."""
+FERMATA = 1.0
+"""Beats waited at most for a player to strike the last chord, with whom it is to sound."""
 HELD_WITHIN = 0.070
 """Seconds: a beat sounded this near to the player's own is in time with them."""
 WOBBLE = 0.014
@@ -60,6 +62,10 @@ class Pace:
         self.pulse = float(form.metre.pulse)
         self.heard_at = self.looked_at = float("-inf")
         self.notes = 0
+        self.fermata = False
+        """Whether the next beat is the last chord's, and the player has been playing up to there."""
+        self.led = False
+        """Whether the companion leads, the player being silent where they need not play: nothing is waited for."""
         self._steady: Lead | None = None
         self.turn()
         if settings.time == "steady" and settings.start is not None and follower.lead is not None:
@@ -111,7 +117,7 @@ class Pace:
         if lead is None:
             return float("inf")
         moment = lead.when(beat)
-        if self._steady is not None or not self.follower.begun:
+        if self._steady is not None or not self.follower.begun or (self.led and not self.fermata):
             return moment
         owed = self._owed(beat, lead)
         if owed is None:
@@ -121,6 +127,8 @@ class Pace:
             return min(moment, now) if lead.free > 0.5 else moment
         if self.settings.time == "patient":
             return float("inf")
+        if self.fermata:
+            return moment + FERMATA * self.pulse / lead.speed
         if self._waited(beat, lead):
             return moment
         doubt = self._doubt(lead, moment)

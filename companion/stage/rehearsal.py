@@ -31,6 +31,7 @@ from companion.stage.listening import Listening
 from companion.stage.order import OrderOfEvents, leads
 from companion.stage.pace import LONGEST, Pace
 from companion.stage.settings import ORDERS, TIMES, Settings
+from companion.stage.trading import Trading
 
 TINY = 1e-7
 SHORTEST = 2.0
@@ -69,6 +70,7 @@ class Rehearsal:
         self.follower = self.ears.follower
         self.band = Band(self.form, settings, self.tune)
         self.listening = Listening(self.form, settings)
+        self.trading = Trading(settings, self.tune)
         self.pace = Pace(self.form, settings, self.follower)
         self.state = "waiting"
         self.now = float("-inf")
@@ -142,6 +144,8 @@ class Rehearsal:
                 moments.append(self._moment(self._cues[0].beat) - latency)
             if (counts := self.listening.next_moment(self.now, self._speed())) is not None:
                 moments.append(counts)
+            if (known := self.trading.next_moment(self.now)) is not None:
+                moments.append(known)
         return max(min(moments), self.now) if moments else None
 
     def _run(self, until: float) -> None:
@@ -158,6 +162,7 @@ class Rehearsal:
             self._collect()
             return
         self._give_way()
+        self._fall_silent()
         while self._cues and self._moment(self._cues[0].beat) <= sounds + TINY:
             self._strike(self._cues.pop(0))
         if self._due <= sounds + TINY:
@@ -193,6 +198,7 @@ class Rehearsal:
         self.pace.hear(self.now)
         self._trace("note", event.data1)
         self.listening.key_down(self.now, self._place(), self._speed(), event.data1)
+        self.trading.key_down(self.now, self.band.written(self._place(), self._speed() * 60), event.data1)
         self._give_way()
         self._hold_on()
         self._realign()
@@ -289,7 +295,8 @@ class Rehearsal:
             self._end(self.now)
             return
         self._go_on(beat, seconds)
-        silent = 0.0 if leads(self.ears.stretch, self.settings) else self.pace.silent_bars(beat)
+        ours = self.trading.ours(beat)
+        silent = 0.0 if ours or leads(self.ears.stretch, self.settings) else self.pace.silent_bars(beat)
         if silent >= self.pace.HOLD:
             self._hold()
             return
@@ -312,7 +319,9 @@ class Rehearsal:
         tempo = self._speed() * 60
         cues = self.band.cues(beat, self._next, tempo, parts)
         self._listen(beat, seconds)
-        if name == "playing" and self._closing is None:
+        if ours:
+            cues = sorted([*cues, *self._line(beat, tempo)])
+        elif name == "playing" and self._closing is None:
             cues = sorted([*cues, *self._answers(beat, tempo)])
         for cue in cues:
             if cue.beat < beat + 0.02:
@@ -332,7 +341,10 @@ class Rehearsal:
             self._say(self.state, seconds)
         if self.ears.turn(beat, self.now):
             self.pace.turn()
-        self.ears.lead_on(beat, self.now, (self.now - self.pace.heard_at) * self._speed())
+        quiet = (self.now - self.pace.heard_at) * self._speed()
+        self.pace.led = self.ears.lead_on(beat, self.now, quiet, self.trading.ours(beat))
+        played_on = quiet < beat - float(self.ears.stretch.start)
+        self.pace.fermata = played_on and self.ears.is_last(beat + self.pulse)
 
     def _hold_on(self) -> None:
         """The last chord lasts as long as it is written, or until the player lets go of theirs."""
@@ -357,6 +369,8 @@ class Rehearsal:
 
     def _play(self, cue: Cue, seconds: float) -> None:
         """Strike a note as it is now that the player is heard, or leave it out."""
+        if cue.note.part == "solo" and self.settings.trade and self.trading.holds_back(self.now):
+            return
         note = self.listening.judged(self.now, cue, self._place(), self._speed(), self.band.sounding(cue.note.part))
         if note is not None:
             self.band.strike(replace(cue, note=note), seconds, self._speed())
@@ -388,6 +402,22 @@ class Rehearsal:
         plan = self.band.planned("chords", beat)
         found = self.listening.answers(self.now, beat, self._speed(), coming, plan)
         return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]
+
+    # Trading
+
+    def _line(self, beat: float, tempo: float) -> list[Cue]:
+        """What the companion says in its turn, within the beat that begins now."""
+        line, zero = self.trading.line(self.now, beat, self._speed())
+        self.listening.company = self.trading.manners["thin"] if line else 0.0
+        return self.band.laid(beat, beat + self.pulse, tempo, line, zero)
+
+    def _fall_silent(self) -> None:
+        """The player has come in on the companion's line: it is over."""
+        if self.trading.comes_in(self.now):
+            self._cues = [cue for cue in self._cues if cue.note.part != "solo"]
+            self.listening.company = 0.0
+            for midi in self.band.sounding("solo"):
+                self.band.silence("solo", midi, self.now + self.settings.latency)
 
     def _strike(self, cue: Cue) -> None:
         self._play(cue, max(self._moment(cue.beat), self.now + self.settings.latency))
