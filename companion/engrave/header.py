@@ -29,7 +29,7 @@ _EM = 24.0
 
 def height(sheet: Sheet) -> float:
     """From the top of the first page to where its music may begin."""
-    return 104.0 + 17 * len(_under_the_title(sheet))
+    return 112.0 + 17 * len(_under_the_title(sheet))
 
 
 def head(sheet: Sheet, page: int, count: int) -> list[str]:
@@ -43,9 +43,9 @@ def head(sheet: Sheet, page: int, count: int) -> list[str]:
     for text in _under_the_title(sheet):
         lines.append(_text(text, WIDTH / 2, y, 13, "middle"))
         y += 17
-    lines += _tempo_line(manner(sheet), MARGIN, y + 8)
+    lines += _tempo_line(manner(sheet), MARGIN, y + 18)
     if sheet.composer:
-        lines.append(_text(_shortened(sheet.composer), WIDTH - MARGIN, y + 8, 13, "end"))
+        lines.append(_text(_shortened(sheet.composer), WIDTH - MARGIN, y + 18, 13, "end"))
     return lines
 
 

@@ -77,7 +77,8 @@ def _stem(bar: Bar, voice: Voice) -> str | None:
 
 
 def _pedal(kind: str) -> dict[str, str]:
-    return {"type": kind, "line": "no", "sign": "yes"}
+    """A bracket as long as the pedal is down, which says so better than signs where it is changed often."""
+    return {"type": "stop" if kind == "stop" else "start", "line": "yes", "sign": "yes" if kind == "first" else "no"}
 
 
 def _below(

@@ -22,6 +22,7 @@ DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
+EMPTY_LINES = 2
 CLEFS = {1: ("G", "2"), 2: ("F", "4")}
 
 
@@ -43,7 +44,7 @@ def musicxml(sheet: Sheet, *, for_engraver: bool = False) -> str:
         for name, text in told:
             if text:
                 SubElement(miscellaneous, "miscellaneous-field", name=name).text = text
-    if for_engraver:  # an empty line, under which it leaves room for the header of the first page
+    for _ in range(EMPTY_LINES if for_engraver else 0):  # under them it leaves room for the header of the first page
         SubElement(SubElement(root, "credit", page="1"), "credit-words").text = "\u00a0"
     part_list = SubElement(root, "part-list")
     SubElement(SubElement(part_list, "score-part", id="P1"), "part-name", {"print-object": "no"}).text = "Piano"
@@ -106,7 +107,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
                 SubElement(SubElement(measure, "backup"), "duration").text = str(int(bar.length * divisions))
             signs = accidentals([other for other in bar.voices if other.staff == voice.staff], sheet.fifths)
             write_voice(measure, bar, number, sheet.staves, divisions, signs)
-        signs_at_the_end(measure, sheet, bar)
+        signs_at_the_end(measure, sheet, bar, divisions, for_engraver=for_engraver)
         _right_line(measure, bar, ending, last=bar is sheet.bars[-1])
         before = bar
 

@@ -6,6 +6,7 @@ Conventions: signs stand at the first staff, words about what comes next under t
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from xml.etree.ElementTree import Element, SubElement
 
 from companion.engrave.manner import Manner, manner
@@ -13,6 +14,8 @@ from companion.engrave.sheet import Bar, Sheet
 
 SEGNO, CODA = "segno1", "coda1"
 """Names by which leaps and signs find each other."""
+LETTERS_A_BAR = 22
+"""Of words under a bar that stay within it."""
 
 
 def write_manner(measure: Element, sheet: Sheet) -> None:
@@ -72,27 +75,55 @@ def signs_at_the_start(measure: Element, sheet: Sheet, bar: Bar) -> None:
             SubElement(direction, "sound", {sign: name})
 
 
-def signs_at_the_end(measure: Element, sheet: Sheet, bar: Bar) -> None:
-    """Where one leaves for the coda or leaps back, and what is played before."""
+def signs_at_the_end(measure: Element, sheet: Sheet, bar: Bar, divisions: int, *, for_engraver: bool) -> None:
+    """Where one leaves for the coda or leaps back, and what is played before.
+
+    The engraver keeps clear only of words that begin where they stand: for it, those at the end begin in mid-bar.
+    """
     marks = bar.marks
+    back = int(bar.length / 2 * divisions) if for_engraver else 0
     if marks.repeat_end > 2 and not marks.ending_stops:
-        _words(measure, sheet, f"{marks.repeat_end}×", above=True)
+        _words(measure, sheet, f"{marks.repeat_end}×", above=True, back=back)
     if marks.to_coda:
-        _words(measure, sheet, "To Coda", above=True, sound={"tocoda": CODA})
+        _words(measure, sheet, "To Coda", above=True, back=back, sound={"tocoda": CODA})
     if marks.fine:
-        _words(measure, sheet, "Fine", above=True, sound={"fine": "yes"})
-    back = {"segno": "D.S.", "capo": "D.C."}.get(marks.jump, "")
-    leap = back + (f" al {marks.until.capitalize()}" if marks.until and back else "")
-    sound = {"dalsegno": SEGNO} if marks.jump == "segno" else {"dacapo": "yes"}
-    if bar.words or leap:
-        text = f"{bar.words}, then {leap}" if bar.words and leap else bar.words or leap
-        _words(measure, sheet, text, above=False, sound=sound if leap else None)
+        _words(measure, sheet, "Fine", above=True, back=back, sound={"fine": "yes"})
+    sound = {"segno": {"dalsegno": SEGNO}, "capo": {"dacapo": "yes"}}.get(marks.jump)
+    steps = _what_next(bar)
+    for line in _packed(steps) if for_engraver else [" ".join(steps)] * bool(steps):
+        _words(measure, sheet, line, above=False, back=2 * back, sound=sound)
 
 
-def _words(measure: Element, sheet: Sheet, text: str, *, above: bool, sound: dict[str, str] | None = None) -> None:
+def _what_next(bar: Bar) -> list[str]:
+    """What is said under the end of a bar: what is played next, and where one leaps back to, step by step."""
+    marks = bar.marks
+    steps = bar.words.split("; ") if bar.words else []
+    leap = {"segno": "D.S.", "capo": "D.C."}.get(marks.jump, "")
+    leap += f" al {marks.until.capitalize()}" if leap and marks.until else ""
+    if leap:
+        steps.append(f"then {leap}" if steps else leap)
+    return [f"{step};" for step in steps[:-1]] + steps[-1:]
+
+
+def _packed(steps: Iterable[str]) -> list[str]:
+    """Steps in as many lines as they need to stay within a bar."""
+    lines: list[str] = []
+    for step in steps:
+        if lines and len(lines[-1]) + 1 + len(step) <= LETTERS_A_BAR:
+            lines[-1] += f" {step}"
+        else:
+            lines.append(step)
+    return lines
+
+
+def _words(
+    measure: Element, sheet: Sheet, text: str, *, above: bool, back: int = 0, sound: dict[str, str] | None = None
+) -> None:
     direction = SubElement(measure, "direction", placement="above" if above else "below")
-    how = {"font-weight": "bold", "font-style": "normal", "justify": "right", "halign": "right"}
+    how = {"font-weight": "bold", "font-style": "normal"}
     SubElement(SubElement(direction, "direction-type"), "words", how).text = text
+    if back:
+        SubElement(direction, "offset").text = str(-back)
     _on_staff(direction, sheet, 1 if above else len(sheet.staves))
     if sound:
         SubElement(direction, "sound", sound)

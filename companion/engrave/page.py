@@ -32,7 +32,9 @@ BOTTOM_MM = 13
 STAFF_MM = {1: 7.6, 2: 7.0}
 """Height of a staff, alone and in a pair: what can be read at a metre, and what printed piano music has (common
 practice)."""
-GAP_MM = 3.0
+EMPTY_MM = 8.0
+"""Height of the empty lines that stand in the header's place."""
+GAP_MM = 2.5
 """The least between the ink of two lines."""
 INSTALL = "install companion[print]"
 _UNICODE = {
@@ -44,9 +46,14 @@ _UNICODE = {
 _MUSIC_TEXT = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
 _TEXT_SHARE = 0.68
 """Size of a text's letters against that which the engraver gives the music font beside them."""
-_BOX = re.compile(r'<rect x="-?[\d.]+" y="(-?[\d.]+)" height="(-?[\d.]+)"')
+_BOX = re.compile(r'class="(\w+)[^"]* bounding-box"[^>]*>\s*<rect x="-?[\d.]+" y="(-?[\d.]+)" height="(-?[\d.]+)"')
+_ASTRAY = ("tie", "octave")
+"""Their boxes lie somewhere else where they come from the line before."""
 _STAFF = re.compile(r'class="staff".*?<path d="M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+)', re.DOTALL)
-_ROOM_TO_SPARE = 0.97
+_ROOMS = (1.0, 0.95, 0.9, 0.8, 0.6)
+"""Shares of a page that lines may fill: the next one is taken where the engraver needed more than was foreseen."""
+_SPILT_MM = 4.0
+"""Ink may reach so far into the margin at the foot of a page."""
 
 
 def pages(sheet: Sheet, *, progress: Callable[[float], None] | None = None) -> list[str]:
@@ -72,14 +79,16 @@ def pages(sheet: Sheet, *, progress: Callable[[float], None] | None = None) -> l
     told = progress or (lambda share: None)
     broken = _broken(engraver, sheet)
     told(0.3)
-    laid = _paged(engraver, broken)
+    lines = _measured(engraver, broken)
     told(0.6)
-    count = _engrave(engraver, laid, breaks="encoded", justifyVertically=True)
-    drawn = []
-    for page in range(1, count + 1):
-        drawn.append(_finished(engraver.renderToSVG(page), laid, page, count))
-        told(0.6 + 0.4 * page / count)
-    return drawn
+    for room in _ROOMS:
+        laid = _paged(broken, lines, room)
+        count = _engrave(engraver, laid, breaks="encoded", justifyVertically=True)
+        drawn = [engraver.renderToSVG(page) for page in range(1, count + 1)]
+        if not _spilt(drawn, lines):
+            break
+    told(1.0)
+    return [_finished(svg, laid, page, count) for page, svg in enumerate(drawn, 1)]
 
 
 def _engraver() -> Any:
@@ -108,18 +117,38 @@ def _broken(engraver: Any, sheet: Sheet) -> Sheet:
     return replace(sheet, bars=tuple(lined(sheet.bars, widths, WIDTH_MM - 2 * MARGIN_MM - clef_and_key)))
 
 
-def _paged(engraver: Any, sheet: Sheet) -> Sheet:
-    """The sheet with its pages turned by what each line takes."""
+def _measured(engraver: Any, sheet: Sheet) -> list[Line]:
+    """What height each line takes; empty when that can't be told."""
     _engrave(engraver, sheet, breaks="line", pageHeight=60000, svgBoundingBoxes=True)
     drawn = [line for page in range(1, engraver.getPageCount() + 1) for line in _lines(engraver.renderToSVG(page))]
-    starts = [k for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
-    if len(drawn) != len(starts):
+    heads = [bool(bar.heading) for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
+    if len(drawn) != len(heads):
+        return []
+    return [Line(*ink, section=head) for ink, head in zip(drawn, heads, strict=True)]
+
+
+def _paged(sheet: Sheet, lines: Sequence[Line], room: float) -> Sheet:
+    """The sheet with its pages turned, each filled up to a share of its height."""
+    if not lines:
         return sheet
-    found = [Line(*ink, section=bool(sheet.bars[k].heading)) for ink, k in zip(drawn, starts, strict=True)]
-    other = (HEIGHT_MM - TOP_MM - BOTTOM_MM) * _ROOM_TO_SPARE
+    other = (HEIGHT_MM - TOP_MM - BOTTOM_MM) * room
     first = other - _header_mm(sheet) + TOP_MM
-    begin = {starts[line] for line in turned(found, first, other, GAP_MM)[1:]}
+    starts = [k for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
+    begin = {starts[line] for line in turned(lines, first, other, GAP_MM)[1:]}
     return replace(sheet, bars=tuple(replace(bar, new_page=k in begin) for k, bar in enumerate(sheet.bars)))
+
+
+def _spilt(svgs: Sequence[str], lines: Sequence[Line]) -> bool:
+    """Whether the last line of a page with several reaches down out of it."""
+    last = -1
+    for svg in svgs:
+        places = [float(staff[2]) / 100 for line in svg.split('class="system"')[1:] if (staff := _STAFF.search(line))]
+        last += len(places)
+        if len(places) > 1 and lines and last < len(lines):
+            foot = TOP_MM + places[-1] + lines[last].below
+            if foot > HEIGHT_MM - BOTTOM_MM + _SPILT_MM:
+                return True
+    return False
 
 
 def _lines(svg: str) -> list[tuple[float, float]]:
@@ -127,7 +156,7 @@ def _lines(svg: str) -> list[tuple[float, float]]:
     found = []
     for line in svg.split('class="pgHead')[0].split('class="system"')[1:]:
         staff = _STAFF.search(line)
-        boxes = [(float(y), float(y) + float(height)) for y, height in _BOX.findall(line)]
+        boxes = [(float(y), float(y) + float(height)) for what, y, height in _BOX.findall(line) if what not in _ASTRAY]
         if staff is None or not boxes:
             continue
         place = float(staff[2])
@@ -158,11 +187,11 @@ def _engrave(engraver: Any, sheet: Sheet, **options: Any) -> int:
             "scale": 100,
             "unit": unit,
             "header": "encoded",
-            "bottomMarginHeader": max(2.0, (_header_mm(sheet) - TOP_MM) * 10 / unit),
+            "bottomMarginHeader": min(24.0, max(2.0, (_header_mm(sheet) - TOP_MM - EMPTY_MM) * 10 / unit)),
             "footer": "none",
             "svgViewBox": True,
             "svgBoundingBoxes": False,
-            "spacingSystem": 4,
+            "spacingSystem": 2,
             "spacingStaff": 10,
             "justifyVertically": False,
             "justificationMaxVertical": 0.3,

@@ -25,6 +25,8 @@ from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
 from companion.engrave.voices import staff_of
 
 PARTS = ("melody", "chords", "bass")
+BREATH_AT_THE_END = Fraction(2)
+"""What is held up to less than this before the end of a tune is held to its end on paper."""
 
 
 def arrangement(
@@ -56,7 +58,7 @@ def arrangement(
     low = min((note.beat for note in kept), default=Fraction(0))
     places = [Place("Introduction", first, Fraction(0))] if first else []
     places += form.sections
-    places += [Place("Ending", form.length, last)] if last > form.length else []
+    places += [Place("Coda" if _head_again(stretches) else "Ending", form.length, last)] if last > form.length else []
     course = Course(
         notes=tuple(_not_before(kept, first) if first else kept),
         bars=(
@@ -122,11 +124,19 @@ def _length(stretches: Sequence[Stretch], kind: str) -> Fraction:
 
 
 def _arranged(stretches: Iterable[Stretch], treatment: str | None, seed: int) -> list[Note]:
+    found: list[Note] = []
+    for stretch in stretches:
+        for part in ("chords", "bass") if stretch.kind == "solos" else PARTS:
+            made = notes(stretch, part, treatment=treatment, seed=seed)
+            found += made if stretch.hold is None else _held(made, stretch.first + stretch.length)
+    return found
+
+
+def _held(found: Sequence[Note], last: Fraction) -> list[Note]:
+    """The notes of an ending: those that end a little before its end last to it."""
     return [
-        note
-        for stretch in stretches
-        for part in (("chords", "bass") if stretch.kind == "solos" else PARTS)
-        for note in notes(stretch, part, treatment=treatment, seed=seed)
+        replace(note, length=last - note.beat) if last - note.beat - note.length < BREATH_AT_THE_END else note
+        for note in found
     ]
 
 
@@ -176,10 +186,12 @@ def _marked(sheet: Sheet, stretches: Sequence[Stretch]) -> Sheet:
         return sheet
     bars = list(sheet.bars)
     ending = stretches[-1].kind == "ending"
-    begins = next((k for k, bar in enumerate(bars) if ending and bar.heading == "Ending"), len(bars))
+    begins = len(bars)
+    if ending:  # it is the last that has a heading
+        begins = max(k for k, bar in enumerate(bars) if bar.heading)
     top = next(k for k, bar in enumerate(bars) if bar.number == 1)
-    between = [stretch for stretch in stretches if stretch.kind in ("head", "solos")][1:]
-    again = bool(between) and between[-1].kind == "head"
+    between = _between(stretches)
+    again = _head_again(stretches)
     bars[begins - 1] = replace(bars[begins - 1], words=_steps(between[:-1] if again else between))
     if again:
         until = "coda" if ending else "fine"
@@ -191,6 +203,16 @@ def _marked(sheet: Sheet, stretches: Sequence[Stretch]) -> Sheet:
     if ending:
         bars[-1] = replace(bars[-1], fermata=True)
     return replace(sheet, bars=tuple(bars))
+
+
+def _between(stretches: Sequence[Stretch]) -> list[Stretch]:
+    """What comes between the first time through and the ending."""
+    return [stretch for stretch in stretches if stretch.kind in ("head", "solos")][1:]
+
+
+def _head_again(stretches: Sequence[Stretch]) -> bool:
+    between = _between(stretches)
+    return bool(between) and between[-1].kind == "head"
 
 
 def _with_marks(bar: Bar, **marks: Any) -> Bar:

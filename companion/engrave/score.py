@@ -69,7 +69,8 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
 def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -> Sheet:
     """Lay a course out on staves, and fold what comes again."""
     found = lines(course.notes, staves)
-    signs = pedals(note for note in course.notes if staff_of(note) in staves)
+    changes = [*(start for _, start, _ in course.bars), *(span.start for span in course.chords)]
+    signs = pedals((note for note in course.notes if staff_of(note) in staves), changes)
     shifts = octaves(found, (place.start for place in course.places))
     starts = {place.start: place.name for place in course.places}
     ends = {place.end for place in course.places}
@@ -168,7 +169,7 @@ def _within(signs: Sequence[Sign], start: Fraction, length: Fraction) -> tuple[S
     return tuple(
         (beat - start, what)
         for beat, what in signs
-        if (start <= beat < end if what == "start" else start < beat <= end)
+        if (start < beat <= end if what == "stop" else start <= beat < end)
     )
 
 

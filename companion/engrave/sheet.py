@@ -17,7 +17,7 @@ from companion.music.meter import Metre
 RIGHT, LEFT = 1, 2
 """Staves."""
 Sign = tuple[Fraction, str]
-"""A beat, and 'start' or 'stop'."""
+"""A beat, and 'start' (of a pedal that was up: 'first') or 'stop'."""
 
 
 @dataclass(frozen=True)

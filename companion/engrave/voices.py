@@ -28,8 +28,10 @@ LOW = 33
 """A1: below it a passage of the left hand is written an octave higher, under 8vb (common practice)."""
 LOW_PASSAGE = 41
 """F2: what belongs to such a passage."""
-LOW_NOTES = 3
-"""Notes that make one; a note or two get ledger lines."""
+LOW_NOTES = 5
+"""Low notes that make one; fewer get ledger lines."""
+FEW = 3
+"""Notes between two low ones that may belong to it."""
 Place = tuple[int, int]
 Lines = dict[Place, list[Stretch]]
 
@@ -133,23 +135,34 @@ def _covered(rest: Head, above: Sequence[Head]) -> bool:
 # under both staves
 
 
-def pedals(notes: Iterable[Note]) -> list[Sign]:
-    """Where the pedal goes down ('start') and comes up ('stop'), in order.
+def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
+    """Where the pedal goes down ('start', or 'first' where it was up) and comes up ('stop'), in order.
 
-    A bass note that it catches changes it; what else it holds meanwhile only lengthens it.
+    It is changed with the harmony and at bar lines; what rises over a root meanwhile is held with it.
+
+    Parameters
+    ----------
+    notes : iterable of Note
+        Those that it holds count.
+    changes : iterable of Fraction
+        Where chords and bars begin.
     """
-    held = sorted((note for note in notes if note.pedal), key=lambda note: (note.beat, note.part != "bass"))
+    new = set(changes)
     spans: list[list[Fraction]] = []
-    for note in held:
+    for note in sorted((note for note in notes if note.pedal), key=lambda note: note.beat):
         end = _rounded(note.beat + note.length, None)
-        if not spans or note.beat >= spans[-1][1] or (note.part == "bass" and note.beat > spans[-1][0]):
+        if not spans or note.beat > spans[-1][1] or (note.beat in new and note.beat > spans[-1][0]):
             if spans:
                 spans[-1][1] = min(spans[-1][1], note.beat)
             spans.append([note.beat, end])
         else:
             spans[-1][1] = max(spans[-1][1], end)
-    signs = [sign for start, end in spans for sign in ((start, "start"), (end, "stop"))]
-    return sorted(signs, key=lambda sign: (sign[0], sign[1] == "start"))
+    signs, before = [], None
+    for start, end in spans:
+        first = before is None or start > before
+        signs += [(start, "first" if first else "start"), (end, "stop")]
+        before = end
+    return sorted(signs, key=lambda sign: (sign[0], sign[1] != "stop"))
 
 
 def octaves(found: Lines, borders: Iterable[Fraction]) -> list[Sign]:
@@ -187,6 +200,6 @@ def _trimmed(passage: Sequence[Stretch]) -> list[Stretch]:
         return []
     runs = [[low[0]]]
     for before, k in pairwise(low):
-        runs[-1].append(k) if k - before <= LOW_NOTES else runs.append([k])
+        runs[-1].append(k) if k - before <= FEW else runs.append([k])
     best = max(runs, key=len)
     return list(passage[best[0] : best[-1] + 1])

@@ -60,4 +60,4 @@ def test_a_root_held_by_the_pedal_has_its_signs(ferry: Chart) -> None:
     pitch = Pitch("G", 0, 2)
     notes = [Note(Fraction(4 * k), Fraction(4), pitch, "bass", hand="left", pedal=k < 2) for k in range(3)]
     bars = sheet(ferry, form, notes, (2,)).bars
-    assert [bar.pedals for bar in bars[:3]] == [((0, "start"), (4, "stop")), ((0, "start"), (4, "stop")), ()]
+    assert [bar.pedals for bar in bars[:3]] == [((0, "first"), (4, "stop")), ((0, "start"), (4, "stop")), ()]
