@@ -190,7 +190,7 @@ def _strike(bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) 
     if float(length) > found.length + TINY:
         length = Fraction(found.length).limit_denominator(24)
     reason = f"{name}, a quaver early" if found.early else name
-    return Strike(bar.start + at, length, found.harmony, bar.treatment, reason)
+    return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, ahead=at < 0)
 
 
 def _meant(room: Room, at: float, length: float) -> tuple[Harmony, float, bool]:

@@ -35,6 +35,8 @@ class Strike:
     """Where fourths slide: semitones from the arrival that follows, on the side from which it is approached."""
     aim: int | None = None
     """MIDI number that the top note is to land on, or near."""
+    ahead: bool = False
+    """It belongs to the bar that follows."""
 
     @property
     def slides(self) -> bool:
@@ -43,8 +45,8 @@ class Strike:
 
     @property
     def early(self) -> bool:
-        """Whether its chord begins after it."""
-        return self.harmony.start > self.beat
+        """Whether its chord, or the bar that it belongs to, begins after it."""
+        return self.ahead or self.harmony.start > self.beat
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ movement of the voices, the register, the families preferred; a little chance ma
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -28,6 +28,8 @@ NOWHERE = 1e6
 _FILLING = (NOWHERE,) * 6
 
 
+AGAIN = 2
+"""Quarters after which the same voicing is no longer one gesture."""
 PARALLEL = ("quartal", "so-what", "open")
 """Families that like to move in parallel, by any distance."""
 
@@ -128,14 +130,21 @@ def clear(midi: tuple[int, ...], sounding: Sequence[int], bass: Sequence[int]) -
 
 
 def choose(
-    strikes: Sequence[Strike], melody: Line, bass_under: Sequence[Sequence[int]], chance: random.Random
+    strikes: Sequence[Strike],
+    melody: Line,
+    bass_under: Sequence[Sequence[int]],
+    chance: random.Random,
+    standing: Mapping[int, Voicing] | None = None,
 ) -> list[Voicing | None]:
-    """A voicing for every strike, or None where nothing can be played without harm."""
+    """A voicing for every strike, or None where nothing can be played without harm.
+
+    ``standing`` are those that stand already, by the index of their strike: the hand comes from them and goes to them.
+    """
     costs = table("voicings")["costs"]
     heat = float(costs["temperature"])
     kept, options = [], []
     for n, strike in enumerate(strikes):
-        found = candidates(strike, melody, bass_under[n])
+        found = [standing[n]] if standing and n in standing else candidates(strike, melody, bass_under[n])
         if found:
             kept.append(n)
             options.append(found)
@@ -148,9 +157,10 @@ def choose(
     for k in range(1, len(kept)):
         same = strikes[kept[k]].harmony.label == strikes[kept[k - 1]].harmony.label
         parallel = strikes[kept[k]].treatment.chords[0] in PARALLEL
-        ease = costs["landing"] if strikes[kept[k]].aim else costs["parallel"] if parallel else 1.0
+        ease = costs["parallel" if same else "parallel-on"] if parallel else 1.0
+        ease = costs["landing"] if strikes[kept[k]].aim else ease
         total = best[:, None] + ease * _movement(options[k - 1], options[k], same)
-        if same:
+        if same and strikes[kept[k]].beat - strikes[kept[k - 1]].beat >= AGAIN:
             total += costs["again-parallel" if parallel else "again"] * _equal(options[k - 1], options[k])
         back.append(total.argmin(axis=0))
         best = total.min(axis=0) + nodes[k]
@@ -168,15 +178,20 @@ def _movement(before: Sequence[Voicing], after: Sequence[Voicing], same: bool) -
     a, sizes_a = _padded(before)
     b, sizes_b = _padded(after)
     distance = np.abs(a[:, None, :, None] - b[None, :, None, :])
-    moved = np.where((b < NOWHERE)[None, :, :], distance.min(axis=2), 0.0)
-    cost = costs["move"] * moved.sum(axis=2) + costs["jump"] * np.maximum(moved - 2, 0).sum(axis=2)
+    into = _way(np.where((b < NOWHERE)[None, :, :], distance.min(axis=2), 0.0))
     aligned = sizes_a[:, None] == sizes_b[None, :]
-    paired = np.abs(a[:, None, :] - b[None, :, :])
-    in_order = costs["move"] * paired.sum(axis=2) + costs["jump"] * np.maximum(paired - 2, 0).sum(axis=2)
-    cost = np.where(aligned, in_order, cost + costs["size"] * np.abs(sizes_a[:, None] - sizes_b[None, :]))
+    in_order = _way(np.abs(a[:, None, :] - b[None, :, :]))
+    sizes = costs["size"] * np.abs(sizes_a[:, None] - sizes_b[None, :])
+    cost = np.where(aligned, in_order, into + sizes)
     if same:
         cost = cost * 0.6
     return np.asarray(cost, dtype=np.float64)
+
+
+def _way(moved: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Price of the ways of single voices, array [before, after, voice]; beyond a second it rises."""
+    costs = table("voicings")["costs"]
+    return np.asarray(costs["move"] * moved.sum(axis=2) + costs["jump"] * np.maximum(moved - 2, 0).sum(axis=2))
 
 
 def _equal(before: Sequence[Voicing], after: Sequence[Voicing]) -> NDArray[np.float64]:
