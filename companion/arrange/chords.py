@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -17,6 +17,7 @@ from companion.arrange.melody import Line
 from companion.arrange.part import Note
 from companion.arrange.room import Strike
 from companion.arrange.sliding import slid
+from companion.arrange.standing import around
 from companion.arrange.treatments import Plan
 from companion.arrange.voicings import Voicing, candidates, choose
 from companion.chart.model import Form
@@ -32,6 +33,8 @@ def notes(
     hand: str = "right",
     chorus: int = 1,
     seed: int = 0,
+    kept: Sequence[Note] = (),
+    kept_bars: Collection[int] = (),
 ) -> tuple[Note, ...]:
     """The chords of one chorus.
 
@@ -48,24 +51,29 @@ def notes(
         The hand that takes a voicing of one hand.
     chorus, seed : int
         The same numbers give the same chords.
+    kept, kept_bars : sequence of Note, collection of int
+        Chords that stand already, and the bars in which nothing else is struck: the hand comes from them and goes to
+        them. They aren't among what is given back.
     """
-    struck = strikes(form, plan, above, chorus=chorus, seed=seed)
+    struck, standing = around(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
     starts = [float(n.beat) for n in below]
     under = [_under(starts, below, strike) for strike in struck]
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
     chosen: list[Voicing | None] = [None] * len(struck)
-    for n, voicing in zip(
-        arrivals, choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance), strict=True
-    ):
+    fixed = {k: standing[n] for k, n in enumerate(arrivals) if n in standing}
+    best = choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance, fixed)
+    for n, voicing in zip(arrivals, best, strict=True):
         chosen[n] = voicing
     chosen = slid(struck, chosen, above, under, chance)
     _elsewhere(form, struck, chosen, above, lambda strike: _under(starts, below, strike))
     found: list[Note] = []
     before: Voicing | None = None
     waited = False
-    for strike, voicing in zip(struck, chosen, strict=True):
-        if voicing is not None:
+    for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
+        if n in standing:
+            before = standing[n]
+        elif voicing is not None:
             chord = _notes(form, strike, voicing, hand, before)
             late = None if waited else late_voice(strike, voicing, before, chance)
             waited = late is not None

@@ -137,4 +137,15 @@ def _chords(
     if below and chorus > 1:  # the first chord may come early, over the last note of the chorus before
         last = _bass(form, name, chorus - 1, seed, None)[-1]
         below = (replace(last, beat=last.beat - form.length), *below)
-    return joined(form, "chords", chords.notes(form.free, treatments, above, below, chorus=chorus, seed=seed))
+    written = form.written_part("chords")
+    free = chords.notes(
+        form.free,
+        treatments,
+        above,
+        below,
+        chorus=chorus,
+        seed=seed,
+        kept=written_notes(form, "chords"),
+        kept_bars=written.bars if written else (),
+    )
+    return joined(form, "chords", free)
