@@ -30,6 +30,11 @@ WORDS = {
     "playing": "playing",
     "thinning": "thinning out",
     "holding": "holding, go on when you like",
+    "tapping": "tap four beats on any key",
+    "melody": "play the melody",
+    "chords": "now the chords",
+    "listening": "listen",
+    "answering": "your turn",
     "ended": "the end",
 }
 """States as they are shown."""
