@@ -58,13 +58,30 @@ def written_notes(reading: Reading, metre: Metre, costs: Mapping[str, Any] | Non
     if not placed:
         return []
     weigher = _Weigher(reading, metre, [beat for beat, _ in placed], costs or read_costs())
-    notes = []
+    ends: list[Fraction | None] = [*(beat for beat, _ in placed[1:]), None]
+    held = []
     for k, (beat, note) in enumerate(placed):
-        after = placed[k + 1] if k + 1 < len(placed) else None
-        held = weigher.held(beat, note.key, after[0] if after else None, after[1].key if after else None)
-        length = weigher.length(beat, held, after[0] if after else None)
-        notes.append(Written(beat, length, note.key, note.doubt))
-    return notes
+        after = placed[k + 1][1].key if k + 1 < len(placed) else None
+        held.append(weigher.held(beat, note.key, ends[k], after))
+    held = _alike([(beat, note.key.midi) for beat, note in placed], held, metre)
+    return [
+        Written(beat, weigher.length(beat, time, end), note.key, note.doubt)
+        for (beat, note), time, end in zip(placed, held, ends, strict=True)
+    ]
+
+
+def _alike(notes: Sequence[tuple[Fraction, int]], held: Sequence[float], metre: Metre) -> list[float]:
+    """How long each is held: where a phrase comes again, the mean of all its times, so that it is written alike."""
+    groups: dict[tuple[Any, ...], list[int]] = {}
+    for k in range(1, len(notes) - 1):
+        (before, low), (beat, midi), (after, high) = notes[k - 1 : k + 2]
+        groups.setdefault((low, midi, high, beat % metre.bar, beat - before, after - beat), []).append(k)
+    times = list(held)
+    for group in groups.values():
+        mean = statistics.fmean(held[k] for k in group)
+        for k in group:
+            times[k] = mean
+    return times
 
 
 class _Weigher:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.arranging import add_arrange
 from companion.cli.auditing import add_audit
+from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
 from companion.cli.words import CHART, MORE, as_asked, bars, chart_words, command, count
 from companion.errors import FaultsFound, InputError, UseError
@@ -25,6 +26,7 @@ def add_chart(commands: Any) -> None:
     _add_check(actions)
     _add_show(actions)
     add_import(actions)
+    add_capture(actions)
     add_arrange(actions)
     _add_explain(actions)
     add_audit(actions)

@@ -13,6 +13,7 @@ from companion.errors import UseError
 if TYPE_CHECKING:
     import argparse
 
+    from companion.chart.imported import Imported
     from companion.chart.model import Chart
 
 
@@ -43,22 +44,36 @@ def add_import(actions: Any) -> None:
 
 
 def _import(args: argparse.Namespace) -> int:
-    from companion.chart.imported import import_file, report, write_imported
-    from companion.files import check_writable, write_whole
+    from companion.chart.imported import import_file
 
-    if args.out is not None:
-        if args.out.suffix.lower() != ".toml" and (args.out.is_file() or not args.out.exists()):
-            raise UseError("a chart's file ends with .toml", file=str(args.out), mend=f"name it {args.out.stem}.toml")
-        check_writable(args.out)
-    imported = import_file(args.file, tune=args.tune, melody=args.melody)
-    text = write_imported(imported)
-    out = args.out or _free_place(imported.chart)
-    if out.is_file() and out.read_bytes() != text.encode():
-        raise UseError("is there already, and is left as it is", file=str(out), mend="name another file with --out")
-    write_whole(out, text)
-    print(out)
-    print(*(f"  {line}" for line in report(imported)), sep="\n", end="\n" if imported.remarks else "")
+    check_chart_file(args.out)
+    keep_imported(import_file(args.file, tune=args.tune, melody=args.melody), args.out)
     return 0
+
+
+def check_chart_file(out: Path | None) -> None:
+    """Before the work: a chart can be written there, and it is called like one."""
+    from companion.files import check_writable
+
+    if out is None:
+        return
+    if out.suffix.lower() != ".toml" and (out.is_file() or not out.exists()):
+        raise UseError("a chart's file ends with .toml", file=str(out), mend=f"name it {out.stem}.toml")
+    check_writable(out)
+
+
+def keep_imported(imported: Imported, out: Path | None) -> None:
+    """Write a chart with its remarks, among the player's own where no file is named, and list them; nothing is lost."""
+    from companion.chart.imported import report, write_imported
+    from companion.files import write_whole
+
+    text = write_imported(imported)
+    place = out or _free_place(imported.chart)
+    if place.is_file() and place.read_bytes() != text.encode():
+        raise UseError("is there already, and is left as it is", file=str(place), mend="name another file with --out")
+    write_whole(place, text)
+    print(place)
+    print(*(f"  {line}" for line in report(imported)), sep="\n", end="\n" if imported.remarks else "")
 
 
 def _free_place(chart: Chart) -> Path:
