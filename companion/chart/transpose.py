@@ -14,8 +14,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
-from companion.chart.model import Chart, MelodyNote, Section, WrittenPart
+from companion.chart.model import Chart, Form, MelodyNote, Section, WrittenNote, WrittenPart
 from companion.chart.refold import folded_bass, folded_chords
 from companion.errors import UseError
 from companion.music.chords import Chord
@@ -28,6 +29,7 @@ _TO_MINOR = 3
 _LEADING = 5
 """The leading note lies so many fifths above the tonic."""
 _SAME_SOUND = 12
+_QUAVER = Fraction(1, 2)
 
 
 def transposed(chart: Chart, key: str | int) -> Chart:
@@ -57,7 +59,7 @@ def transposed(chart: Chart, key: str | int) -> Chart:
         return chart
     sections = tuple(_section(section, move) for section in chart.sections)
     moved = replace(chart, sections=sections, fifths=fifths)
-    return replace(moved, written=_written(moved, chart.written, move)) if chart.written else moved
+    return replace(moved, written=_written(moved, chart.unfold(), move)) if chart.written else moved
 
 
 def signature(text: str, minor: bool) -> int:
@@ -114,22 +116,37 @@ class _Move:
             return moved
         return name_at_fifth(moved.fifth + (_SAME_SOUND if moved.alter < 0 else -_SAME_SOUND))
 
-    def pitch(self, pitch: Pitch) -> Pitch:
-        """A pitch moved."""
-        return self.name(pitch.name).at(pitch.midi + self.semitones)
+    def pitch(self, pitch: Pitch, turned: int = 0, *, sung: bool = False) -> Pitch:
+        """A pitch moved; where its chord has another name, ``turned`` places on the line of fifths, so has the pitch.
+
+        What is ``sung`` keeps its name where the key has it.
+        """
+        name = self.name(pitch.name)
+        if turned and not (sung and self.has(name)):
+            other = name_at_fifth(pitch.name.fifth + self.fifths + turned)
+            name = other if abs(other.alter) < 2 else name
+        return name.at(pitch.midi + self.semitones)
+
+    def has(self, name: Name) -> bool:
+        """Whether the new key has a name."""
+        return self.signature - 1 <= name.fifth <= self.signature + 5
+
+    def turned(self, chord: Chord) -> int:
+        """By how much a chord's root has another name than its interval asks for, in fifths."""
+        return self.root(chord).fifth - chord.root.fifth - self.fifths if chord.root is not None else 0
 
     def root(self, chord: Chord) -> Name:
         """The root of a chord moved; by its other name where players would stumble over its tones.
 
-        Common practice: B7 rather than C flat 7 with its B double flat, F sharp minor rather than G flat minor, and
-        F flat, C flat, E sharp or B sharp only where the key has them.
+        Common practice: B7 rather than C flat 7 with its B double flat, F sharp minor rather than G flat minor (but for
+        the fourth degree's minor chord in D flat), and F flat, C flat, E sharp or B sharp only where the key has them.
         """
         assert chord.root is not None
         root = self.name(chord.root)
         thirds_and_sevenths = (degree for degree in chord.tones if degree.number in (3, 7) and degree.alter > -2)
         heavy = root.alter < 0 and any(root.above(d.number, d.semitones).alter < -1 for d in thirds_and_sevenths)
         odd = str(root) in ("Fb", "Cb", "E#", "B#")
-        if not (heavy or odd) or (self.signature - 1 <= root.fifth <= self.signature + 5 and not heavy):
+        if not (heavy or odd) or (self.has(root) and not (heavy and self.leading)):
             return root
         return name_at_fifth(root.fifth + (_SAME_SOUND if root.alter < 0 else -_SAME_SOUND))
 
@@ -158,18 +175,21 @@ def _leading(fifths: int, minor: bool) -> Name | None:
 
 
 def _section(section: Section, move: _Move) -> Section:
+    def turned(beat: Fraction) -> int:
+        return next((move.turned(span.chord) for span in section.chords if span.start <= beat < span.end), 0)
+
     return replace(
         section,
         chords=tuple(replace(span, chord=move.chord(span.chord)) for span in section.chords),
-        melody=tuple(replace(note, pitch=move.pitch(note.pitch)) for note in section.melody),
+        melody=tuple(replace(n, pitch=move.pitch(n.pitch, turned(n.beat), sung=True)) for n in section.melody),
     )
 
 
-def _written(chart: Chart, written: tuple[WrittenPart, ...], move: _Move) -> tuple[WrittenPart, ...]:
-    """The written parts moved, bass and chords folded; ``chart`` is in its new key already."""
+def _written(chart: Chart, before: Form, move: _Move) -> tuple[WrittenPart, ...]:
+    """The written parts moved, bass and chords folded; ``chart`` is in its new key already, ``before`` isn't."""
     parts = {
-        part.part: replace(part, notes=tuple(replace(note, pitch=move.pitch(note.pitch)) for note in part.notes))
-        for part in written
+        part.part: replace(part, notes=tuple(_written_note(note, part.part, before, move) for note in part.notes))
+        for part in before.written
     }
     form = chart.unfold()
     melody = list(form.melody)
@@ -181,4 +201,11 @@ def _written(chart: Chart, written: tuple[WrittenPart, ...], move: _Move) -> tup
         parts["bass"] = replace(bass, notes=folded_bass(bass.notes, form.bars))
     if chords := parts.get("chords"):
         parts["chords"] = replace(chords, notes=folded_chords(chords.notes, melody))
-    return tuple(parts[part.part] for part in written)
+    return tuple(parts[part.part] for part in before.written)
+
+
+def _written_note(note: WrittenNote, part: str, before: Form, move: _Move) -> WrittenNote:
+    """One note moved, and named as its chord is; what sounds for more than a quaver is heard with the chord to come."""
+    place = note.beat + (_QUAVER if note.length > _QUAVER else 0)
+    turned = move.turned(before.chord_at(place).chord)
+    return replace(note, pitch=move.pitch(note.pitch, turned, sung=part == "melody"))
