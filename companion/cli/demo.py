@@ -74,7 +74,8 @@ def _demo(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
     chart = as_asked(load(path), args)
-    how = settings_of(args, order=args.order or ("chart" if chart.events and not args.choruses else "form"))
+    whole = chart.events and not args.choruses and "solo" not in args.you
+    how = settings_of(args, order=args.order or ("chart" if whole else "form"))
     form = chart.unfold()
     way = way_of(chart, how) if how.order == "chart" and chart.events else None
     choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))

@@ -213,7 +213,7 @@ def _told(way: Sequence[Stretch], clock: Clock, pulse: float) -> list[Heard]:
         if stretch.tells is not None:
             at = begun + stretch.tells - stretch.start
             moves += [
-                Heard(clock.seconds(index, at + by * pulse), 0xB0, SOFT, value) for by, value in ((-0.6, 127), (0.7, 0))
+                Heard(clock.seconds(index, at + by * pulse), 0xB0, SOFT, value) for by, value in ((-1.5, 127), (1.3, 0))
             ]
         begun += stretch.end - stretch.start
     return moves

@@ -26,7 +26,7 @@ from companion.ports.midi import find_ports
 from companion.ports.way import Stretch, TrueBeat
 from companion.stage.clock import now
 from companion.stage.link import SenderLink
-from companion.stage.order import OrderOfEvents, leads, roles
+from companion.stage.order import OrderOfEvents, roles
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
@@ -66,7 +66,7 @@ def way_of(chart: Chart, settings: Settings) -> list[Stretch]:
             bar_line = float(s.form.bars[len(s.form.bars) // 2]) if s.start == (telling and telling.start) else None
             way.append(Stretch(first, first + length, s.chorus, parts=you, tells=bar_line))
         else:
-            way.append(Stretch(first, first + length, s.chorus, parts=frozenset() if leads(s, settings) else None))
+            way.append(Stretch(first, first + length, s.chorus))
     return way
 
 

@@ -21,15 +21,19 @@ from companion.stage.order import TINY, OrderOfEvents, leads, roles
 from companion.stage.settings import Settings
 
 EARLY = 1
-"""Beats before the pickup from which a soloist is listened to for the head."""
+"""Beats before a head with its pickup, and before an ending, from which the player is listened to for it."""
 QUIET = 1.2
 """Beats without a note after which a player is silent, where the companion leads."""
 PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
 """A player in `patient` time stops wherever they look for a note, and then strikes the one that is due: probability,
 seconds, and probability a beat as in :class:`companion.follow.belief.Manner`."""
 
+TOGETHER, APART = 0.06, 0.15
+"""Beats, standard deviation, by which who is silent may be off the companion's beat: where they go with it, and where
+they wait for their turn."""
 NEVER = 1e-12
-"""Probability a beat of leaving an introduction or an ending for another bar of it."""
+"""Probability a beat of leaving the place: whoever improvises keeps the form, and an introduction or an ending goes by
+without anything being taken again."""
 CLOSING = Manner(
     freedoms=(Freedom(0.002, 0.0, 0.40), Freedom(0.02, 0.0, 0.30, 0.02), Freedom(0.06, 0.07, 0.30, 0.08)),
     loosening=0.01,
@@ -103,7 +107,8 @@ class Ears:
         slower = self.tune.ritardando.slower(beat, pulse) if self.tune.ritardando else 1.0
         if quiet <= QUIET * pulse or (beat < self.tune.begins - TINY):
             return False
-        self.follower.led(now, beat - lead.speed * self.settings.latency, lead.speed * slower)
+        place = beat - lead.speed * self.settings.latency
+        self.follower.led(now, place, lead.speed * slower, APART if ours else TOGETHER)
         return True
 
     def is_last(self, beat: float) -> bool:
@@ -121,15 +126,17 @@ class Ears:
                 self._places[form, you, hold] = places_for(form, you, hold=hold)
             places = self._places[form, you, hold]
             places = places.moved(late) if late else places
-            if stretch.kind in ("introduction", "ending"):
+            if stretch.kind != "head":
                 places = replace(places, resume=0.0)
             self._ears[key] = Ear(form, you, places, self._manner(stretch, you))
         return self._ears[key]
 
     def _manner(self, stretch: Stretch, you: frozenset[str]) -> Manner:
-        if stretch.kind in ("introduction", "ending"):
-            return CLOSING if stretch.kind == "ending" else replace(manner_for(stretch.form, you), leap=NEVER)
+        if stretch.kind == "ending":
+            return CLOSING
         manner = manner_for(stretch.form, you)
+        if stretch.kind != "head":
+            return replace(manner, leap=NEVER)
         if self.settings.time == "patient" and you & {"melody", "bass"}:  # whose notes are known beforehand
             return replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)
         return manner
@@ -138,16 +145,19 @@ class Ears:
 def _heard_as(tune: OrderOfEvents, beat: float) -> Stretch:
     """The stretch for which a player at a beat is listened to.
 
-    The melody over, the next note may be the solo's first; before the head the next may be its pickup.
+    The melody over, the next note may be the solo's first, or the tag's, however early; before the head the next may be
+    its pickup.
     """
     here = tune.at(beat)
     coming = tune.after(here)
     if coming is None or coming.kind == here.kind:
         return here
     pulse, end = float(here.form.metre.pulse), float(here.end)
-    change = end
+    over = float(here.start + here.form.melody[-1].beat) + pulse if here.form.melody else float(here.start)
     if coming.kind == "head":
         change = end - float(coming.form.pickup) - EARLY * pulse
-    elif coming.kind == "solos" and here.form.melody:
-        change = min(end, float(here.start + here.form.melody[-1].beat) + pulse)
+    elif coming.kind == "solos":
+        change = min(end, over) if here.form.melody else end
+    else:
+        change = min(end, max(over, end - EARLY * pulse)) if here.kind == "head" else end - EARLY * pulse
     return coming if beat >= max(change, float(here.start)) - TINY else here
