@@ -25,6 +25,8 @@ from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
+PRACTICE = 0.9
+"""Below this share of its own tempo a tune is being practised."""
 EPSILON = 1e-6
 
 
@@ -102,12 +104,19 @@ class Band:
         share = max(way["least"], 1 - 0.5 ** (min(beats, way["latest"]) / way["halfway"]))
         self.level += share * (velocity - self.level)
 
+    def _ratio(self, tempo: float) -> float:
+        """Long quaver to short one at a tempo, quarters a minute; modest where a tune is practised below its own."""
+        if self.form.metre.compound:
+            return 1.0
+        practice = tempo < PRACTICE * self.form.tempo
+        return round(swing_ratio(tempo, self.form.feel, practice=practice), 2)
+
     def cues(self, low: float, high: float, tempo: float, only: tuple[str, ...] | None = None) -> list[Cue]:
         """The notes that sound from ``low`` up to, not including, ``high``, in order of beat.
 
         The tempo is in quarters a minute; ``only`` some parts. A pickup of the next chorus is among the notes.
         """
-        ratio = 1.0 if self.form.metre.compound else round(swing_ratio(tempo, self.form.feel), 2)
+        ratio = self._ratio(tempo)
         found = []
         for stretch in self.tune.around(low, high):
             for part in parts(stretch, self.settings):
@@ -215,7 +224,7 @@ class Band:
 
     def swung(self, beat: float, tempo: float) -> float:
         """Where a written place sounds at a tempo, quarters a minute."""
-        return to_sounding(beat, 1.0 if self.form.metre.compound else round(swing_ratio(tempo, self.form.feel), 2))
+        return to_sounding(beat, self._ratio(tempo))
 
     def take_orders(self) -> list[Order]:
         """The orders given since the last call, ends before beginnings at the same moment."""
