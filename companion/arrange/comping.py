@@ -47,7 +47,7 @@ def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> 
     room = Room(form, melody, chords, [float(h.start) for h in chords], float(form.length), chance)
     end = form.length - (HALF if _leads_in(seed, chorus + 1) else 0)
     found: list[Strike] = []
-    recent: list[str] = []
+    recent: list[_Played] = []
     if _leads_in(seed, chorus):
         found += _across(room, bar_of(room, plan, 0))
     for n in range(len(form.bars)):
@@ -55,7 +55,7 @@ def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> 
         if bar.end == form.length:
             bar = replace(bar, size=float(end - bar.start))
         name, struck = _struck(room, bar, recent, found)
-        recent.append(name)
+        recent.append(_Played(name, _places(bar, struck)))
         found += struck
     return [
         replace(one, length=min(one.length, after - one.beat))
@@ -83,7 +83,19 @@ def _across(room: Room, first: Bar) -> list[Strike]:
     return [_strike(first, (-HALF, Fraction(2)), found, "leads in")]
 
 
-def _struck(room: Room, bar: Bar, recent: Sequence[str], before: Sequence[Strike]) -> tuple[str, list[Strike]]:
+@dataclass(frozen=True)
+class _Played:
+    """What a bar had: the name of its rhythm, and where it was struck, in quarters from its bar line."""
+
+    name: str
+    places: tuple[Fraction, ...]
+
+
+def _places(bar: Bar, struck: Sequence[Strike]) -> tuple[Fraction, ...]:
+    return tuple(strike.beat - bar.start for strike in struck if strike.beat >= bar.start)
+
+
+def _struck(room: Room, bar: Bar, recent: Sequence[_Played], before: Sequence[Strike]) -> tuple[str, list[Strike]]:
     """The rhythm chosen for a bar, and its strikes; ``before`` are those of the bars before it."""
     if bar.placement == "held":
         return "held", held(room, bar)
@@ -95,12 +107,12 @@ def _struck(room: Room, bar: Bar, recent: Sequence[str], before: Sequence[Strike
     choices = [
         (_liking(room, rhythm, kept, recent), rhythm.name, kept)
         for rhythm in rhythms(bar.treatment.rhythms, str(room.form.metre), bar.end - bar.start)
-        if not _worn(rhythm.name, recent) and (kept := _kept(room, bar, rhythm, last))
+        if (kept := _kept(room, bar, rhythm, last)) and not _worn(_places(bar, kept), recent)
     ]
     name, struck = max(choices, key=lambda choice: choice[0])[1:] if choices else ("waiting", [])
     if not any(strike.beat >= bar.start for strike in struck):
         answer = _answer(room, bar, free_from(struck) if struck else last)
-        if answer is not None:
+        if answer is not None and (bar.rests or not _worn(_places(bar, [answer]), recent)):
             return f"answer {answer.beat - bar.start}", [*struck, answer]
     return name, struck
 
@@ -129,16 +141,17 @@ def _exact(hits: Sequence[Sequence[Any]]) -> tuple[tuple[Fraction, Fraction], ..
     return tuple((Fraction(at).limit_denominator(24), Fraction(long).limit_denominator(24)) for at, long in hits)
 
 
-def _worn(name: str, recent: Sequence[str]) -> bool:
+def _worn(places: tuple[Fraction, ...], recent: Sequence[_Played]) -> bool:
+    """Whether the last bars were struck at these very places."""
     running = int(table("comping")["placement"]["same-rhythm"])
-    return len(recent) >= running and set(recent[-running:]) == {name}
+    return bool(places) and len(recent) >= running and {one.places for one in recent[-running:]} == {places}
 
 
-def _liking(room: Room, rhythm: Rhythm, kept: Sequence[Strike], recent: Sequence[str]) -> float:
+def _liking(room: Room, rhythm: Rhythm, kept: Sequence[Strike], recent: Sequence[_Played]) -> float:
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, and a little chance."""
     rules = table("comping")["placement"]
     lost = len(rhythm.hits) - len(kept)
-    worn = sum(name == rhythm.name for name in recent[-4:])
+    worn = sum(one.name == rhythm.name for one in recent[-4:])
     return float(
         rules["kept"] * min(len(kept), 2)
         - rules["lost"] * lost
