@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from companion.arrange import tables
@@ -19,7 +19,7 @@ from companion.arrange.events import Stretch, notes
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.messages import PARTS, Order
-from companion.music.swing import straight_quarters, swing_ratio, to_sounding
+from companion.music.swing import straight_quarters, swing_ratio, to_sounding, to_written
 from companion.resources import read_config
 from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
@@ -124,8 +124,17 @@ class Band:
                     found += self._sounding_between(low, high, stretch, part, ratio)
         return sorted(found)
 
+    def laid(self, low: float, high: float, tempo: float, line: Sequence[Note], zero: float) -> list[Cue]:
+        """Of some notes in order, those that sound between two beats; their beat 0 is at ``zero``."""
+        ratio = self._ratio(tempo)
+        beats = tuple(float(note.beat) for note in line)
+        straight = straight_quarters(note.beat for note in line)
+        return self._between(low, high, zero, _Arranged(tuple(line), beats, straight), ratio)
+
     def _sounding_between(self, low: float, high: float, stretch: Stretch, part: str, ratio: float) -> list[Cue]:
-        base, arranged = float(stretch.zero), self._part(stretch, part)
+        return self._between(low, high, float(stretch.zero), self._part(stretch, part), ratio)
+
+    def _between(self, low: float, high: float, base: float, arranged: _Arranged, ratio: float) -> list[Cue]:
         # Swing moves nothing out of its quarter: only what is written thereabouts need be looked at.
         first = bisect_left(arranged.beats, low - base - 1)
         last = bisect_right(arranged.beats, high - base + 1)
@@ -133,6 +142,7 @@ class Band:
         for note in arranged.notes[first:last]:
             start = to_sounding(note.beat, ratio, arranged.straight)
             if low - EPSILON <= base + start < high - EPSILON:
+                part = note.part
                 straight = arranged.straight | (self._straight_melody if part == "chords" else frozenset())
                 end = to_sounding(note.beat + note.length, ratio, straight)  # let go as the melody moves on, not after
                 found.append(Cue(base + start, base + (start + (end - start) * self.touch[part].length), note))
@@ -221,6 +231,10 @@ class Band:
     def planned(self, part: str, beat: float) -> tuple[Note, ...]:
         """All notes of a part in the stretch of a beat, in order, at chart beats."""
         return self._part(self.tune.at(beat), part).notes
+
+    def written(self, beat: float, tempo: float) -> float:
+        """The written place of what sounds at a beat."""
+        return to_written(beat, self._ratio(tempo))
 
     def swung(self, beat: float, tempo: float) -> float:
         """Where a written place sounds at a tempo, quarters a minute."""

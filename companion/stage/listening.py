@@ -88,6 +88,8 @@ class Listening:
         self.likes: Table = table("listening")
         self.length = float(form.length)
         self.unsure = False
+        self.company = 0.0
+        """How busy the companion's own line makes it, 0 to 1."""
         self._runs = _runs(form)
         self._starts = [run.start for run in self._runs]
         self._written = line(form) if "melody" in settings.you else None
@@ -277,7 +279,7 @@ class Listening:
         """Whether a chord's note is wanted, as busy as the player is."""
         if cue.note.reason == ANSWER:
             return self._onsets[-1] <= self._answer_at  # unless they have come in meanwhile
-        busy = self.busy(now, beat, speed)
+        busy = max(self.company, self.busy(now, beat, speed))
         if busy <= 0:
             return True
         data = self.likes["busy"]

@@ -319,9 +319,8 @@ class Rehearsal:
         tempo = self._speed() * 60
         cues = self.band.cues(beat, self._next, tempo, parts)
         self._listen(beat, seconds)
-        if ours:
-            cues = sorted([*cues, *self._line(beat, tempo)])
-        elif name == "playing" and self._closing is None:
+        cues = sorted([*cues, *self._line(beat, tempo)])
+        if name == "playing" and self._closing is None and not ours:
             cues = sorted([*cues, *self._answers(beat, tempo)])
         for cue in cues:
             if cue.beat < beat + 0.02:

@@ -31,6 +31,8 @@ class Settings:
     choruses: int | None = None
     order: str = "form"
     """Whether the chart's order of events is played, and whether the player can tell the last time."""
+    trade: int = 0
+    """Bars of a turn where player and companion improvise in turn, at most the form's; 0: they don't."""
     latency: float = 0.010
     """Seconds from an order to its sound."""
     seed: int = 0

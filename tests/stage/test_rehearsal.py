@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from companion.chart.model import Chart
+from companion.chart.model import Event as TuneEvent
 from companion.errors import UseError
 from companion.messages import Beat, Heard, Order, Report, State, Wish
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import replay
-from companion.stage.settings import TIMES, Settings
+from companion.stage.settings import ORDERS, TIMES, Settings
 
 Event = Heard | Wish
 ROLES = ("melody", "chords", "bass", "solo", "melody,chords", "bass,solo", "melody,chords,bass")
@@ -30,6 +33,20 @@ def agreed(role: str, time: str = "follow", **more: Any) -> Settings:
     you = frozenset(role.split(","))
     rest = tuple(p for p in PARTS if p not in you and not (p == "melody" and "solo" in you))
     return Settings(you=you, parts=rest or ("click",), time=time, **more)
+
+
+def on_the_stand(stand: Any, order: str) -> Chart:
+    """The tune; where there is an order of events, a short one, so that some seconds go through much of it."""
+    if order != "chart":
+        return stand.tune() if order == "form" else stand.chart(stand.TEN)
+    events = (
+        TuneEvent("introduction", how="last", bars=1),
+        TuneEvent("head"),
+        TuneEvent("solos", 2, "solos"),
+        TuneEvent("head"),
+        TuneEvent("ending", how="tag", bars=1),
+    )
+    return replace(stand.chart(("| Dm7 G7 | C6 |", "G,A, | D2 F2 A2 c2 | e3 d B2 z2 |"), tempo=240), events=events)
 
 
 def drive(rehearsal: Rehearsal, events: Sequence[Event], moments: Sequence[float]) -> tuple[list[Order], list[Report]]:
@@ -70,17 +87,22 @@ def performances(draw: st.DrawFn, most: float = 9.0) -> tuple[list[Event], float
 
     dice = random.Random(draw(st.integers(0, 10**6)))
     pitches = [60, 64, 67, 69, 71, 72, 74, 76, 65, 77, 79]
+    tells = draw(st.sampled_from([0, 1, 20]))
     events: list[Event] = []
     at, beat = draw(st.sampled_from([0.0, 2.0, 2.0])), dice.choice([0, 0, 0, 16, 32])
     speed = draw(st.sampled_from([0.7, 2.0, 2.0, 5.0]))
     while at < most:
-        kind = dice.choices(["on", "wrong", "chord", "gap", "pedal", "off", "zero"], [12, 2, 2, 1, 1, 2, 1])[0]
+        kind = dice.choices(
+            ["on", "wrong", "chord", "gap", "pedal", "off", "zero"], [12, 2, 2, 1, 1 + tells / 5, 2, 1]
+        )[0]
+        if dice.randrange(40) < tells / 10:
+            events.append(Heard(at, 0x90, 21, 64))  # the key that tells the last time
         pitch = pitches[beat % len(pitches)] if kind != "wrong" else dice.randrange(21, 109)
         if kind in ("on", "wrong", "chord"):
             for step in (0, 4, 7) if kind == "chord" else (0,):
                 events.append(Heard(at, 0x90, min(pitch + step, 127), dice.randrange(1, 128)))
         elif kind == "pedal":
-            events.append(Heard(at, 0xB0, 64, dice.choice([0, 127])))
+            events.append(Heard(at, 0xB0, dice.choice([64, 67]), dice.choice([0, 127])))
         elif kind in ("off", "zero"):
             events.append(Heard(at, 0x80 if kind == "off" else 0x90, pitch, 0))
         at += 3.0 if kind == "gap" else dice.choice([0.0, 0.5, 0.5, 1.0, 1.0, 2.0, dice.random()]) / speed
@@ -94,6 +116,7 @@ played = given(
     performance=performances(),
     role=st.sampled_from(ROLES),
     time=st.sampled_from(TIMES),
+    order=st.sampled_from(ORDERS),
     count_in=st.sampled_from(
         [{}, {"tempo": 120.0}, {"tempo": 120.0, "start": 2.0}, {"tempo": 120.0, "start": 2.0, "count_in": 1}]
     ),
@@ -117,10 +140,10 @@ def paired(orders: Sequence[Order]) -> None:
 @settings(max_examples=10)
 @played
 def test_one_call_or_many_give_the_same(
-    stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, order: str, count_in: Any, latency: float
 ) -> None:
     events, end = performance
-    chart, told = stand.tune(), agreed(role, time, latency=latency, **count_in)
+    chart, told = on_the_stand(stand, order), agreed(role, time, order=order, latency=latency, **count_in)
     at_once = drive(Rehearsal(chart, told), events, [end])
     every_event = drive(Rehearsal(chart, told), events, [*(e.seconds for e in events), end])
     odd = [n * 0.0371 for n in range(int(end / 0.0371) + 1)]
@@ -130,10 +153,10 @@ def test_one_call_or_many_give_the_same(
 @settings(max_examples=10)
 @played
 def test_called_when_it_asks_it_gives_every_order_at_its_moment(
-    stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, order: str, count_in: Any, latency: float
 ) -> None:
     events, end = performance
-    chart, told = stand.tune(), agreed(role, time, latency=latency, **count_in)
+    chart, told = on_the_stand(stand, order), agreed(role, time, order=order, latency=latency, **count_in)
     given_at = drive_as_live(Rehearsal(chart, told), events, end)
     assert [order for _, order in given_at] == drive(Rehearsal(chart, told), events, [end])[0]
     early = [(now, order) for now, order in given_at if order.seconds < now + latency - 2e-6]
@@ -145,26 +168,36 @@ def test_called_when_it_asks_it_gives_every_order_at_its_moment(
 @settings(max_examples=15)
 @played
 def test_every_note_begun_is_ended_and_beats_never_run_backwards(
-    stand: Any, performance: tuple[list[Event], float], role: str, time: str, count_in: Any, latency: float
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, order: str, count_in: Any, latency: float
 ) -> None:
     events, end = performance
-    orders, reports = drive(Rehearsal(stand.tune(), agreed(role, time, latency=latency, **count_in)), events, [end])
+    chart, told = on_the_stand(stand, order), agreed(role, time, order=order, latency=latency, **count_in)
+    orders, reports = drive(Rehearsal(chart, told), events, [end])
     paired(orders)
     assert all(o.seconds <= end + latency + 1e-9 for o in orders)
     beats = [r for r in reports if isinstance(r, Beat)]
     assert all(a.seconds <= b.seconds for a, b in itertools.pairwise(beats))
-    assert all(0 <= b.sure <= 1 and 0 <= b.chart_beat < 64 and b.chart_beat % 1 == 0 for b in beats)
+    length = float(chart.unfold().length)
+    for b in beats:
+        low, high = {"introduction": (-4, 0), "ending": (length, length + 9)}.get(b.event, (0, length))
+        assert 0 <= b.sure <= 1 and low <= b.chart_beat < high and b.chart_beat % 1 == 0
     assert all(1 <= o.data2 <= 127 for o in orders if o.status == 0x90)
 
 
 @settings(max_examples=12)
-@given(performance=performances(), role=st.sampled_from(ROLES), time=st.sampled_from(TIMES), cut=st.floats(0.1, 0.9))
+@given(
+    performance=performances(),
+    role=st.sampled_from(ROLES),
+    time=st.sampled_from(TIMES),
+    order=st.sampled_from(ORDERS),
+    cut=st.floats(0.1, 0.9),
+)
 def test_nothing_is_played_or_announced_for_what_comes_later(
-    stand: Any, performance: tuple[list[Event], float], role: str, time: str, cut: float
+    stand: Any, performance: tuple[list[Event], float], role: str, time: str, order: str, cut: float
 ) -> None:
     events, end = performance
     heard = [e for e in events if isinstance(e, Heard)]
-    chart, told, until = stand.tune(), agreed(role, time, tempo=120.0, start=2.0), cut * end
+    chart, told, until = on_the_stand(stand, order), agreed(role, time, order=order, tempo=120.0, start=2.0), cut * end
     whole, part = replay(chart, heard, told, until=end), replay(chart, heard, told, until=until)
     assert [o for o in whole.orders if o.seconds <= until] == [o for o in part.orders if o.seconds <= until]
     beats = [[r for r in one.reports if isinstance(r, Beat) and r.seconds <= until] for one in (whole, part)]

@@ -1,0 +1,189 @@
+"""Trading: the player and the companion improvise in turn, so many bars each; the player begins.
+
+In its turn the companion speaks only where the player doesn't: if they play on it waits, when they come in it stops,
+and when they have fallen silent again it goes on. Chords of theirs are an accompaniment, and don't stop it. Its line
+takes up what they played last (:mod:`companion.arrange.solo`). How long it waits is in ``trading.toml``.
+
+Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, going on through the choruses;
+speed in quarters a second; MIDI numbers. Nothing is known here but what was told before.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import deque
+from dataclasses import dataclass
+from fractions import Fraction
+
+from companion.arrange.events import Stretch
+from companion.arrange.part import Note
+from companion.arrange.solo import solo
+from companion.arrange.tables import Table, table
+from companion.stage.order import OrderOfEvents, roles
+from companion.stage.settings import Settings
+
+TINY = 1e-6
+
+
+@dataclass(frozen=True)
+class Turn:
+    """Whose bars they are."""
+
+    start: float
+    end: float
+    number: int
+    """0 = the first."""
+    stretch: Stretch
+
+    @property
+    def ours(self) -> bool:
+        """Whether it is the companion's; the player begins."""
+        return self.number % 2 == 1
+
+
+@dataclass
+class _Struck:
+    """Keys struck together."""
+
+    seconds: float
+    beat: float
+    keys: list[int]
+
+
+class Trading:
+    """The turns of one rehearsal, and the companion's line in its own.
+
+    Parameters
+    ----------
+    settings : Settings
+    tune : OrderOfEvents
+    """
+
+    def __init__(self, settings: Settings, tune: OrderOfEvents) -> None:
+        self.settings, self.tune = settings, tune
+        self.manners: Table = table("trading")["manners"]
+        self._struck: deque[_Struck] = deque(maxlen=256)
+        self._turn: Turn | None = None
+        """The turn for which there is a line, or is to be one."""
+        self._line: tuple[Note, ...] = ()
+        """What is being said, in chart beats."""
+        self._began: float | None = None
+        """The moment at which that began; None: it waits."""
+        self._until = 0.0
+        """The beat up to which it goes."""
+        self._stopped = False
+        """The player came in during this turn."""
+        self._last: int | None = None
+        """The last note of the line before."""
+
+    # Turns
+
+    def turn(self, beat: float) -> Turn | None:
+        """Whose turn a beat is in; None where nobody trades."""
+        if not self.settings.trade:
+            return None
+        stretch = self.tune.at(beat)
+        if beat < stretch.start - TINY or "solo" not in roles(stretch, self.settings.you):
+            return None
+        if self.tune.plan and stretch.kind != "solos":
+            return None
+        bars = [float(stretch.start + bar) for bar in stretch.form.bars]
+        size = min(self.settings.trade, len(bars))
+        before = stretch.time - 1 if self.tune.plan else stretch.chorus - 1
+        n = max(0, bisect_right(bars, beat + TINY) - 1) // size
+        end = bars[(n + 1) * size] if (n + 1) * size < len(bars) else float(stretch.end)
+        return Turn(bars[n * size], end, before * -(-len(bars) // size) + n, stretch)
+
+    def ours(self, beat: float) -> bool:
+        """Whether a beat is in a turn of the companion's."""
+        turn = self.turn(beat)
+        return turn is not None and turn.ours
+
+    # What the player does
+
+    def key_down(self, seconds: float, beat: float, midi: int) -> None:
+        """A key went down; ``beat`` is its written place."""
+        if self._struck and seconds - self._struck[-1].seconds <= self.manners["together"]:
+            self._struck[-1].keys.append(midi)
+        else:
+            self._struck.append(_Struck(seconds, beat, [midi]))
+
+    def next_moment(self, now: float) -> float | None:
+        """When it will be known whether the key just struck is a line's or a chord's, in seconds."""
+        if self._began is None or not self._struck:
+            return None
+        moment = self._struck[-1].seconds + float(self.manners["together"])
+        return moment if moment > now + TINY else None
+
+    def comes_in(self, now: float) -> bool:
+        """Whether the player has come in on the line, which then is over."""
+        last = self._spoke(now)
+        if self._began is None or last is None or last.seconds <= self._began:
+            return False
+        if now - last.seconds < self.manners["together"] - TINY:
+            return False
+        self._began, self._line, self._stopped = None, (), True
+        return True
+
+    def holds_back(self, now: float) -> bool:
+        """Whether the next note waits, because a key was struck of which nothing is known yet."""
+        last = self._struck[-1] if self._struck else None
+        return last is not None and now - last.seconds < self.manners["together"] - TINY
+
+    # What the companion says
+
+    def line(self, now: float, beat: float, speed: float) -> tuple[tuple[Note, ...], float]:
+        """The line in which a beat lies, its notes in chart beats, and where their beat 0 is; empty while it is silent.
+
+        Called for each beat of the companion's turns, as it is about to be sounded.
+        """
+        turn = self.turn(beat)
+        if turn is None or not turn.ours:
+            self._turn, self._began, self._line = None, None, ()
+            return (), 0.0
+        if self._turn is None or turn.number != self._turn.number:
+            self._turn, self._began, self._line, self._stopped = turn, None, (), False
+        zero = float(turn.stretch.zero)
+        if self._began is None and self._may_speak(now, beat, speed, turn):
+            self._began = now
+            self._make(beat, turn, self._answered(turn, beat))
+        elif self._began is not None and beat >= self._until - TINY:
+            self._make(beat, turn, ())
+        return self._line, zero
+
+    def _may_speak(self, now: float, beat: float, speed: float, turn: Turn) -> bool:
+        last = self._spoke(now)
+        quiet = (now - last.seconds) * speed if last else float("inf")
+        on_time = beat < turn.start + TINY
+        if not on_time and turn.end - beat < self.manners["least"] - TINY:
+            return False
+        return bool(quiet >= self.manners["again" if self._stopped else "wait"] - TINY)
+
+    def _make(self, beat: float, turn: Turn, heard: tuple[tuple[float, int], ...]) -> None:
+        zero, form = float(turn.stretch.zero), turn.stretch.form
+        ahead = [float(turn.stretch.start + bar) for bar in form.bars if float(turn.stretch.start + bar) > beat + TINY]
+        most = int(self.manners["at-once"])
+        self._until = min(turn.end, ahead[most - 1] if len(ahead) >= most else turn.end)
+        self._line = solo(
+            form,
+            start=Fraction(beat - zero).limit_denominator(24),
+            end=Fraction(self._until - zero).limit_denominator(24),
+            heard=[(b - zero, midi) for b, midi in heard],
+            last=self._last,
+            chorus=turn.number + 1,
+            seed=self.settings.seed,
+        )
+        self._last = self._line[-1].midi if self._line else self._last
+
+    def _answered(self, turn: Turn, beat: float) -> tuple[tuple[float, int], ...]:
+        """What the player said since the companion's last turn, line by line."""
+        since = turn.start - (turn.end - turn.start) - 1
+        return tuple((one.beat, max(one.keys)) for one in self._struck if since <= one.beat < beat + TINY)
+
+    def _spoke(self, now: float) -> _Struck | None:
+        """The player's last note that isn't part of an accompaniment."""
+        for one in reversed(self._struck):
+            undecided = now - one.seconds < self.manners["together"] - TINY
+            if undecided or len(one.keys) < self.manners["comping"]:
+                return one
+        return None
