@@ -19,6 +19,8 @@ from pathlib import Path
 from companion.errors import ChartError
 
 MOST_BYTES = 16 * 1024 * 1024
+MOST_SIGNS = 200_000
+"""A longer tune than this, in characters, isn't one."""
 MOST_NAMED = 8
 """So many tunes are named when one has to be chosen."""
 _FIELD = re.compile(r"\s*([A-Za-z+])\s?:(?![|:])(.*)", re.DOTALL)
@@ -72,13 +74,13 @@ def read_tune(path: Path, number: int | None = None) -> Tune:
         raise ChartError(
             "holds no tune", file=str(path), mend="a tune in ABC begins with X: and has a K: before its notes"
         )
-    if number is None:
-        if len(tunes) > 1:
-            raise ChartError(f"holds {len(tunes)} tunes: {_named(tunes)}", file=str(path),
-                             mend="say which with --tune")  # fmt: skip
-        return tunes[0]
+    if number is None and len(tunes) > 1:
+        what = f"holds {len(tunes)} tunes: {_named(tunes)}"
+        raise ChartError(what, file=str(path), mend="say which with --tune")
     for tune in tunes:
-        if tune.reference == str(number):
+        if number is None or tune.reference == str(number):
+            if sum(len(line.text) for line in tune.body) > MOST_SIGNS:
+                raise ChartError("is far too long for a tune", file=str(path))
             return tune
     raise ChartError(f"holds no tune {number}, but {_named(tunes)}", file=str(path), mend="name one of them")
 

@@ -35,12 +35,12 @@ NOTE_PARTS = re.compile(
 )
 _TOKENS = re.compile(
     r"""(?P<space>[\s`]+ | y\d* | \)+)
-    | (?P<decoration>[.~H-Wh-w](?=[\s\[({"^_=A-Ga-gzx!.~H-Wh-w]) | ![^\s!|][^!|]*! | \+[^\s+|]+\+)
-    | (?P<grace>\{[^}|]*\})
+    | (?P<decoration>[.~H-Wh-w](?=[\s\[({"^_=A-Ga-gzx!.~H-Wh-w]) | ![^\s!|][^!|]{0,80}! | \+[^\s+|]{1,80}\+)
+    | (?P<grace>\{[^}|]{0,200}\})
     | (?P<tuplet>\((?P<p>[2-9])(?::(?P<q>\d*))?(?::(?P<r>\d*))?)
     | (?P<slur>\.?\()
-    | (?P<text>"[^"]*")
-    | (?P<struck>\[(?P<inner>[^\]|:\d/"][^\]|:"]*)\](?P<struck_length>\d{0,4}/*\d{0,4}))
+    | (?P<text>"[^"]{0,400}")
+    | (?P<struck>\[(?P<inner>[^\]|:\d/"][^\]|:"]{0,200})\](?P<struck_length>\d{0,4}/*\d{0,4}))
     | (?P<whole>[ZX](?P<bars>\d{0,3}))
     | (?P<rest>[zx])(?P<rest_length>\d{0,4}/*\d{0,4})
     | (?P<note>(?:\^\^|\^|__|_|=)?[A-Ga-g][',]*\d{0,4}/*\d{0,4})
@@ -107,17 +107,14 @@ class Singer:
     def begin_bar(self) -> None:
         """Forget accidentals and whatever was left open."""
         self.events: list[Event] = []
+        self.position = Fraction(0)
+        """Beat in the bar, in quarters, after what has been read of it."""
         self.whole_bars = 0
         """How many bars a rest of whole bars takes; 0: none stands in this bar."""
         self.altered = dict(self.key)
         self.altered_places: dict[tuple[str, int], int] = {}
         self.tuplet, self.left = Fraction(1), 0
         self.broken = Fraction(0)
-
-    @property
-    def position(self) -> Fraction:
-        """Beat in the bar, in quarters, after what has been read of it."""
-        return sum((event.length for event in self.events), Fraction(0))
 
     def read(self, text: str, where: str, length: Fraction) -> None:
         """Read a bar, or some of it, to the end of :attr:`events`. Raises ChartError unless there is an ``aside``.
@@ -172,7 +169,7 @@ class Singer:
             if self.events:
                 raise ChartError(f"{token['whole'][0]} stands for a whole bar and stands alone", where=where)
             self.whole_bars = max(1, int(token["bars"] or 1))
-            self.events.append(Event(None, length))
+            self._add(Event(None, length))
             self.held = None
         elif token["note"] or token["struck"] or token["rest"]:
             event = self._event(token, where)
@@ -182,11 +179,15 @@ class Singer:
             if self.broken:
                 event.length *= self.broken
                 self.broken = Fraction(0)
-            self.events.append(event)
+            self._add(event)
         elif self.aside is not None:
             for kind in ("decoration", "grace", "slur", "text"):
                 if token[kind]:
                     self.aside(kind, token[kind])
+
+    def _add(self, event: Event) -> None:
+        self.events.append(event)
+        self.position += event.length
 
     def _event(self, token: re.Match[str], where: str) -> Event:
         if token["rest"]:
@@ -247,6 +248,7 @@ class Singer:
             raise ChartError("a broken rhythm without a note before it", where=where)
         short = Fraction(1, 2 ** len(sign))
         before, after = (2 - short, short) if sign[0] == ">" else (short, 2 - short)
+        self.position += (before - 1) * self.events[-1].length
         self.events[-1].length *= before
         return after
 

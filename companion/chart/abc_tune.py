@@ -26,7 +26,7 @@ from companion.chart.imported import Imported, Remark
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.model import Chart
 from companion.chart.repeats import playing_order
-from companion.chart.toml_write import default_unit
+from companion.chart.toml_text import default_unit
 from companion.chart.written import WrittenBar
 from companion.errors import ChartError
 from companion.music.chords import transpose
@@ -413,7 +413,7 @@ class _Reader:
         """The order of playing where a P: field in the header gives it (section 3.1.9)."""
         if not self.order:
             return None
-        stops = [start for _, start in self.parts[1:]] + [len(bars)]
+        stops = [*[start for _, start in self.parts], len(bars)][1:]
         known: dict[str, range] = {}
         for (name, start), stop in zip(self.parts, stops, strict=True):
             known.setdefault(name, range(start, stop))

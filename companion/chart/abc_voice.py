@@ -30,8 +30,8 @@ _BAR = re.compile(r"\.?:*\[?\|[|\]]*(?:\[\|[|\]]*)?:*|::+")
 _ENDING = re.compile(r"\[\s*(?P<numbers>\d[\d,\-]*)|\[\"(?P<named>[^\"]*)\"")
 _BARE_ENDING = re.compile(r"\s*(?P<numbers>\d[\d,\-]*)")
 _MUSIC = re.compile(
-    r"""(?:"[^"]*" | ![^!|]*! | \{[^}|]*\} | \[(?![A-Za-z]:|\s*\d|\||")[^\]|]*\] | \(\d(?::\d*){0,2} | \.(?![|:])
-    | [^|:\[&".])+""",
+    r"""(?:"[^"]{0,400}" | ![^!|]{0,80}! | \{[^}|]{0,200}\} | \[(?![A-Za-z]:|\s*\d|\||")[^\]|]{0,200}\]
+    | \(\d(?::\d*){0,2} | \.(?![|:]) | [^|:\[&".])+""",
     re.VERBOSE,
 )
 _LETTERS = {
@@ -114,7 +114,9 @@ class Voice:
 
     @property
     def position(self) -> Fraction:
-        """Beat in the bar."""
+        """Beat in the bar; while an overlay is being read, that of the bar's own notes."""
+        if self._bar.first_layer is not None:
+            return sum((event.length for event in self._bar.first_layer), Fraction(0))
         return self.singer.position
 
     @property
@@ -148,17 +150,18 @@ class Voice:
                 music = _MUSIC.match(text, at)
                 piece = music[0] if music else text[at]
                 self._bar.raw += piece
-                before = len(self.singer.events)
+                before, beat = len(self.singer.events), self.singer.position
                 self.singer.read(piece, "", self._nominal)
-                self._note_places(before)
+                self._note_places(before, beat)
                 at += len(piece)
 
-    def _note_places(self, before: int) -> None:
+    def _note_places(self, before: int, beat: Fraction) -> None:
+        """Note where the events from the ``before``-th on stand, the first of them at a beat."""
         if self._bar.first_layer is None:
-            events = self.singer.events
-            beats = [sum((e.length for e in events[:k]), Fraction(0)) for k in range(before, len(events))]
-            notes = [beat for beat, event in zip(beats, events[before:], strict=True) if event.pitch is not None]
-            self.sung += [(self.here, beat) for beat in notes]
+            for event in self.singer.events[before:]:
+                if event.pitch is not None:
+                    self.sung.append((self.here, beat))
+                beat += event.length
 
     @property
     def _nominal(self) -> Fraction:
@@ -313,7 +316,7 @@ class Voice:
 
     def _aside(self, kind: str, text: str) -> None:
         if kind == "text":
-            self.quoted(text[1:-1], self.position)
+            self.quoted(text[1:-1], self.singer.position)
         elif kind == "decoration":
             self.decorated(text)
         elif kind == "grace":
@@ -348,7 +351,7 @@ class Voice:
         """A decoration: a sign that steers the order of playing, or one for the fingers."""
         name = sign.strip("!+") if len(sign) > 1 else self.letters.get(sign, _LETTERS.get(sign, sign))
         if name.startswith('"'):
-            self.quoted(name.strip('"'), self.position)
+            self.quoted(name.strip('"'), self.singer.position)
             return
         name = name.strip("!+")
         marks = self._bar.marks

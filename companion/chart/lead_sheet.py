@@ -18,7 +18,15 @@ from companion.chart.model import Chart
 from companion.chart.repeats import playing_order
 from companion.chart.sections import Cut, cut_into_sections
 from companion.chart.written import WrittenBar
+from companion.errors import ChartError
 from companion.music.meter import Metre
+
+LONGEST_BAR = Fraction(64)
+"""In quarters; a longer one has no time signature that could be written."""
+
+
+MOST_BEATS = 32
+"""Of a bar, and in a whole note."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +52,12 @@ class LeadSheet:
 
 def as_chart(sheet: LeadSheet, source: str) -> Imported:
     """The chart, and what the sheet says beyond it. Raises ChartError."""
+    for bar in sheet.bars:
+        if bar.length > LONGEST_BAR:
+            what = f"lasts {float(bar.length):g} quarters"
+            raise ChartError(what, where=f"bar {bar.number}", mend="look for bar lines that are missing")
+    if sheet.metre.beats > MOST_BEATS or sheet.metre.beat_type > MOST_BEATS:
+        raise ChartError(f"a metre of {sheet.metre}", mend="look for bar lines that are missing")
     order = sheet.order if sheet.order is not None else playing_order([bar.marks for bar in sheet.bars])
     cut = cut_into_sections(sheet.bars, order)
     melody = [note for section in cut.sections for note in section.melody]

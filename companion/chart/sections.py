@@ -118,7 +118,9 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
         laid.bars.append(played)
         begins, heading = False, None
         if bar.marks.heading and bar.marks.heading_beat:
-            begins, heading, played.upbeat = True, bar.marks.heading, at + bar.marks.heading_beat
+            begins, heading = True, bar.marks.heading
+            if bar.marks.heading_beat < bar.length:
+                played.upbeat = at + bar.marks.heading_beat
         if k + 1 < len(order) and _made_good(bar, bars[order[k + 1]]):
             cut, heading = _cut(bars, order, k + 1)
             if cut:

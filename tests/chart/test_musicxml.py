@@ -17,9 +17,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.chart.imported import import_file, write_imported
 from companion.chart.load import load
 from companion.chart.model import Form
 from companion.chart.musicxml import read_musicxml
+from companion.chart.toml_format import parse_toml
 from companion.errors import ChartError
 from companion.music.meter import Metre
 
@@ -418,10 +420,12 @@ def test_a_sheet_with_elements_lost_doubled_or_filled_with_nonsense_is_read_or_r
     path = tmp_path_factory.getbasetemp() / "nonsense.musicxml"
     path.write_bytes(ElementTree.tostring(root))
     try:
-        form = load(path).unfold()
+        imported = import_file(path)
     except ChartError as error:
         assert str(error).startswith(str(path)) and "\n" not in str(error)
     else:
+        form = imported.chart.unfold()
+        assert parse_toml(write_imported(imported)).unfold().melody == form.melody
         assert form.chords[0].start == 0 and form.chords[-1].end == form.length > 0
 
 
