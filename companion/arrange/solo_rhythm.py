@@ -68,6 +68,8 @@ def places(form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: ra
     if motif:
         steps = [None, *(b - a for (_, a), (_, b) in pairwise(motif))]
         times = 2 if chance.random() < table("solo")["motif"]["again"] else 1
+        if start not in form.bars:  # begun late: the motif goes on from there
+            at = start - motif[0][0] // form.metre.pulse * form.metre.pulse
         for _ in range(times):
             said = [(at + place, step) for (place, _), step in zip(motif, steps, strict=True)]
             if said[-1][0] >= stop:
