@@ -19,12 +19,12 @@ BARS_A_LINE = 4
 """Phrases are multiples of it (common practice on lead sheets)."""
 FULL = 1.02
 """Of a line's width: what more than one bar may ask for at most before it is too crammed to read."""
-_OTHER_COUNT = 0.2
+_FEWER, _MORE = 0.2, 0.25
 _CRAMMED, _LOOSE = 6.0, 0.8
 _ONE_BAR = 1.0
 _ENDING_TORN = 1.5
 _ENDING_WITHIN = 0.25
-_PHRASE_TORN = 0.25
+_PHRASE_TORN = 0.42
 _TURN_INSIDE_A_SECTION = 0.12
 _SHORT_LAST_PAGE = 0.05
 
@@ -55,7 +55,8 @@ def lined(bars: Sequence[Bar], widths: Sequence[float] | None = None, width: flo
         filled = sum(asked[first:after]) / width
         if filled > FULL and after - first > 1:
             return inf
-        found = _OTHER_COUNT * (count - BARS_A_LINE) ** 2 + _ONE_BAR * (count == 1 and len(bars) > 1)
+        other = count - BARS_A_LINE
+        found = (_FEWER if other < 0 else _MORE) * other**2 + _ONE_BAR * (count == 1 and len(bars) > 1)
         found += _CRAMMED * max(0.0, filled - 0.9) + _ENDING_TORN * inside[first] + _PHRASE_TORN * torn[first]
         found += _LOOSE * max(0.0, 0.4 - filled) * (widths is not None)
         return found + _ENDING_WITHIN * sum(bool(bar.marks.ending) for bar in bars[first + 1 : after])

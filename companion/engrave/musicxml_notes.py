@@ -130,7 +130,10 @@ def _note(
         modification = SubElement(note, "time-modification")
         SubElement(modification, "actual-notes").text = str(head.tuplet.actual)
         SubElement(modification, "normal-notes").text = str(head.tuplet.normal)
-    if stem and head.pitches and head.value != "whole":
+    if head.slash:
+        SubElement(note, "stem").text = "none"
+        SubElement(note, "notehead").text = "slash"
+    elif stem and head.pitches and head.value != "whole":
         SubElement(note, "stem").text = stem
     if staff:
         SubElement(note, "staff").text = staff

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+from dataclasses import replace
 from math import lcm
 from pathlib import PurePath
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
@@ -16,7 +17,9 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 from companion.engrave.accidentals import accidentals
 from companion.engrave.musicxml_notes import write_voice
 from companion.engrave.musicxml_signs import signs_at_the_end, signs_at_the_start, write_manner
-from companion.engrave.sheet import Bar, Sheet
+from companion.engrave.sheet import Bar, Sheet, Voice
+from companion.engrave.values import Stretch, write_bar
+from companion.music.pitch import Pitch
 
 DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -87,6 +90,7 @@ def _divisions(sheet: Sheet) -> int:
 
 
 def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
+    sheet = _with_slashes(sheet) if for_engraver and sheet.slashes else sheet
     divisions = _divisions(sheet)
     before: Bar | None = None
     ending: tuple[int, ...] = ()
@@ -110,6 +114,18 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
         signs_at_the_end(measure, sheet, bar, divisions, for_engraver=for_engraver)
         _right_line(measure, bar, ending, last=bar is sheet.bars[-1])
         before = bar
+
+
+def _with_slashes(sheet: Sheet) -> Sheet:
+    """The sheet with a slash on the middle line for each beat, which an engraver takes for a note."""
+    middle = (Pitch("B", -1 if sheet.fifths < 0 else 0, 4),)
+    bars = []
+    for bar in sheet.bars:
+        pulse, ends = bar.metre.pulse, bar.length
+        beats = [Stretch(k * pulse, min((k + 1) * pulse, ends), middle) for k in range(-int(-ends // pulse))]
+        heads = tuple(replace(head, slash=True, beams=()) for head in write_bar(beats, bar.length, bar.metre))
+        bars.append(replace(bar, voices=(Voice(1, 1, heads),)))
+    return replace(sheet, bars=tuple(bars))
 
 
 def _left_line(measure: Element, bar: Bar) -> None:
@@ -164,3 +180,5 @@ def _attributes(measure: Element, sheet: Sheet, bar: Bar, before: Bar | None, di
             clef = SubElement(attributes, "clef", {"number": str(number)} if len(sheet.staves) > 1 else {})
             for tag, text in zip(("sign", "line"), CLEFS[staff], strict=True):
                 SubElement(clef, tag).text = text
+        if sheet.slashes:
+            SubElement(SubElement(attributes, "measure-style"), "slash", {"type": "start", "use-stems": "no"})

@@ -176,6 +176,8 @@ def _header_mm(sheet: Sheet) -> float:
 def _engrave(engraver: Any, sheet: Sheet, **options: Any) -> int:
     """Lay the music out; how many pages it takes."""
     unit = _staff_mm(sheet) * 10 / 8
+    if options["breaks"] != "none" and not any(bar.new_line or bar.new_page for bar in sheet.bars):
+        options["breaks"] = "auto"  # one line, which it would warn of
     engraver.setOptions(
         {
             "pageWidth": WIDTH_MM * 10,

@@ -36,9 +36,12 @@ class Course:
 
 
 def lead_sheet(chart: Chart) -> Sheet:
-    """The melody and the chord symbols; sections that come again are folded into repeats and endings."""
+    """The melody and the chord symbols; sections that come again are folded into repeats and endings.
+
+    A chart without a melody has slashes instead.
+    """
     form = chart.unfold()
-    return sheet(chart, form, as_written(form), (RIGHT,))
+    return replace(sheet(chart, form, as_written(form), (RIGHT,)), slashes=not form.melody)
 
 
 def as_written(form: Form) -> list[Note]:
@@ -70,7 +73,7 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
     """Lay a course out on staves, and fold what comes again."""
     found = lines(course.notes, staves)
     changes = [*(start for _, start, _ in course.bars), *(span.start for span in course.chords)]
-    signs = pedals((note for note in course.notes if staff_of(note) in staves), changes)
+    signs = pedals(course.notes, changes) if LEFT in staves else []  # the right hand alone has nothing to be caught
     shifts = octaves(found, (place.start for place in course.places))
     starts = {place.start: place.name for place in course.places}
     ends = {place.end for place in course.places}

@@ -81,3 +81,5 @@ class Sheet:
     """Names of the sections in the order of playing."""
     order: str = ""
     """The order of events in words."""
+    slashes: bool = False
+    """It has chord symbols alone: slashes stand for the beats."""

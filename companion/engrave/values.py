@@ -77,6 +77,8 @@ class Head:
     """A rest that fills the bar, whatever its length."""
     beams: tuple[str, ...] = ()
     """MusicXML's beam values, from the first beam on."""
+    slash: bool = False
+    """No note, but a beat on which to play what the chord symbol says."""
     hidden: bool = False
     """A rest that is written but not printed: another voice of the staff says it already."""
 

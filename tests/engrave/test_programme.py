@@ -1,0 +1,90 @@
+"""The order of events on paper and in sound (its signs: common practice)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from companion.arrange.events import order
+from companion.chart.model import Chart, Event
+from companion.chart.repeats import playing_order
+from companion.engrave.programme import arrangement, sounding, with_order
+from companion.engrave.score import lead_sheet
+from companion.engrave.sheet import Sheet
+
+EVENTS = (
+    Event("introduction", how="vamp", bars=4),
+    Event("head"),
+    Event("solos", choruses=2),
+    Event("head"),
+    Event("ending", how="tag"),
+)
+
+
+def played(sheet: Sheet) -> list[int]:
+    return [sheet.bars[k].number for k in playing_order([bar.marks for bar in sheet.bars])]
+
+
+def test_introduction_head_and_ending_are_written_out_and_a_leap_leads_to_the_head_again(ferry: Chart) -> None:
+    sheet = arrangement(replace(ferry, events=EVENTS))
+    headings = [bar.heading for bar in sheet.bars if bar.heading]
+    assert (headings[0], headings[-1]) == ("Introduction", "Coda")
+    head = list(range(1, 33))
+    assert played(sheet) == [-3, -2, -1, 0, *head, *head, *range(33, 43)]
+    (said,) = (bar for bar in sheet.bars if bar.words)
+    assert (said.number, said.words, said.marks.jump, said.marks.to_coda) == (32, "Solos, 2 choruses", "segno", True)
+
+
+def test_without_an_introduction_one_goes_back_to_the_top(ferry: Chart) -> None:
+    section = ferry.sections[1]
+    plain = replace(section, melody=tuple(note for note in section.melody if note.beat >= 0))
+    chart = replace(ferry, sections=(plain,), form=("A2",), events=EVENTS[1:4])
+    sheet = arrangement(chart, staves=(2,))
+    assert sheet.bars[-1].marks.jump == "capo" and sheet.bars[-1].marks.fine
+
+
+def test_the_pickup_stands_in_the_last_bar_of_the_introduction(ferry: Chart) -> None:
+    bars = arrangement(replace(ferry, events=EVENTS)).bars
+    before = next(bar for bar in bars if bar.number == 0)
+    melody = next(voice for voice in before.voices if voice.number == 1)
+    assert before.length == 4
+    assert [(h.start, h.pitches[0].step) for h in melody.heads if h.pitches] == [(3, "D"), (Fraction(7, 2), "F")]
+
+
+def test_a_chart_that_says_no_order_is_its_form_once_through(ferry: Chart) -> None:
+    sheet = arrangement(replace(ferry, events=()))
+    assert played(sheet) == list(range(33))
+    assert not any(bar.words or bar.marks.jump for bar in sheet.bars)
+
+
+def test_the_last_chord_is_held_to_the_end(shipped: Chart) -> None:
+    last = arrangement(shipped).bars[-1]
+    if shipped.events:
+        assert last.fermata
+        assert all(voice.heads[-1].pitches or voice.heads[-1].hidden for voice in last.voices if voice.number in (2, 6))
+
+
+def test_the_order_is_said_in_words(ferry: Chart) -> None:
+    said = with_order(lead_sheet(ferry), replace(ferry, events=EVENTS)).order
+    assert said == "Introduction (vamp) – head – solos (2 choruses) – head – ending (tag)"
+
+
+def test_in_sound_every_event_is_played(ferry: Chart) -> None:
+    chart = replace(ferry, events=EVENTS)
+    form, notes = sounding(chart)
+    assert form.length == sum((stretch.length for stretch in order(chart)), Fraction(0))
+    assert [place.name for place in form.sections] == [
+        "Introduction", "A1", "A2", "B", "A2", "Solos", "Solos", "A1", "A2", "B", "A2", "Ending",
+    ]  # fmt: skip
+    solos = next(place for place in form.sections if place.name == "Solos")
+    during = {note.part for note in notes if solos.start <= note.beat < solos.end - 2}
+    assert during == {"chords", "bass"}
+    assert {note.part for note in notes} == {"melody", "chords", "bass"}
+
+
+@pytest.mark.parametrize("staves", [(1,), (2,)])
+def test_one_hand_alone_has_its_notes_and_no_others(ferry: Chart, staves: tuple[int, ...]) -> None:
+    for bar in arrangement(ferry, staves=staves).bars:
+        assert {voice.staff for voice in bar.voices} == set(staves)
