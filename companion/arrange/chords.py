@@ -15,6 +15,7 @@ from fractions import Fraction
 from companion.arrange.comping import strikes
 from companion.arrange.melody import Line
 from companion.arrange.part import Note
+from companion.arrange.reasons import reason
 from companion.arrange.room import Strike
 from companion.arrange.sliding import slid
 from companion.arrange.standing import around
@@ -74,7 +75,7 @@ def notes(
         if n in standing:
             before = standing[n]
         elif voicing is not None:
-            chord = _notes(form, strike, voicing, hand, before)
+            chord = _notes(form, strike, voicing, hand, reason(strike, voicing, before, above))
             late = None if waited else late_voice(strike, voicing, before, chance)
             waited = late is not None
             found += chord if late is None else _waiting(chord, late, strike)
@@ -127,8 +128,7 @@ def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> li
     return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]
 
 
-def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, before: Voicing | None) -> list[Note]:
-    reason = _reason(strike, voicing, before)
+def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, why: str) -> list[Note]:
     left = voicing.shape.left
     found = []
     for n, midi in enumerate(voicing.midi):
@@ -142,7 +142,7 @@ def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, before: Voic
                 hand=("left" if n < left else "right") if left else hand,
                 voice=n + 1,
                 degree=str(tone) if tone is not None else "x",
-                reason=reason,
+                reason=why,
                 weight=strike.weight,
                 pedal=bool(left),
             )
@@ -156,31 +156,6 @@ def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> P
         return pitch_in_key(midi, form.fifths)
     name = strike.harmony.name_of(voicing.shape.degrees[n])
     return name.at(midi) if abs(name.alter) <= 1 else pitch_in_key(midi, form.fifths)
-
-
-def _reason(strike: Strike, voicing: Voicing, before: Voicing | None) -> str:
-    if strike.slides:
-        return f"fourths {voicing.shape.why}: {strike.reason}"
-    shape = voicing.shape
-    if shape.family in ("three", "two"):
-        called = f"thinned to {shape.name}"
-    else:
-        called = f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
-    words = [word for word in (shape.why, movement(voicing, before)) if word]
-    return f"{called}: {'; '.join(words)}; {strike.reason}" if words else f"{called}; {strike.reason}"
-
-
-def movement(voicing: Voicing, before: Voicing | None) -> str:
-    """How the hand came there."""
-    if before is None or len(before.midi) != len(voicing.midi):
-        return ""
-    moves = [abs(a - b) for a, b in zip(before.midi, voicing.midi, strict=True)]
-    if not any(moves):
-        return "the same again" if before.shape.degrees == voicing.shape.degrees else "the hand need not move at all"
-    if max(moves) <= 2:
-        still = sum(move == 0 for move in moves)
-        return f"the hand stays, {still} of its notes with it" if still else "each voice moves a second at most"
-    return "the hand moves to make room" if max(moves) > 4 else ""
 
 
 def late_voice(strike: Strike, voicing: Voicing, before: Voicing | None, chance: random.Random) -> int | None:
@@ -206,6 +181,6 @@ def _waiting(chord: list[Note], voice: int, strike: Strike) -> list[Note]:
         chord[voice],
         beat=strike.beat + delay,
         length=strike.length - delay,
-        reason=f"late fourth voice, a line of its own; {chord[voice].reason}",
+        reason=f"late fourth voice, a line of its own: the {chord[voice].degree}; {chord[voice].reason}",
     )
     return [*chord[:voice], *chord[voice + 1 :], late]

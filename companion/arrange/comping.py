@@ -114,7 +114,22 @@ def _struck(room: Room, bar: Bar, recent: Sequence[_Played], before: Sequence[St
         answer = _answer(room, bar, free_from(struck) if struck else last)
         if answer is not None and (bar.rests or not _worn(_places(bar, [answer]), recent)):
             return f"answer {answer.beat - bar.start}", [*struck, answer]
-    return name, struck
+    return name, [*struck, *_unheard(room, bar, struck, last)] if bar.placement == "answering" else struck
+
+
+def _unheard(room: Room, bar: Bar, struck: Sequence[Strike], last: float) -> list[Strike]:
+    """Where chords answer, the next one is struck as the harmony moves, if the melody holds and no other says it."""
+    found: list[Strike] = []
+    for harmony in room.within(bar.start, bar.end):
+        heard = any(strike.harmony is harmony or strike.beat >= harmony.start for strike in struck)
+        if heard or harmony.start <= bar.start or harmony.end - harmony.start < 2:
+            continue
+        at = float(harmony.start)
+        room_for = _room_for(room, bar, at, float(harmony.end) - at) if at >= last - TINY else None
+        if room_for is not None and not any(at - float(strike.beat) < 1 - TINY for strike in struck):
+            hit = harmony.start - bar.start, harmony.end - harmony.start
+            found.append(_strike(bar, hit, room_for, "as the harmony moves"))
+    return found
 
 
 @cache
@@ -170,6 +185,8 @@ def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[Strike]:
         if found is not None:
             kept.append(_strike(bar, rhythm.hits[n], found, rhythm.name))
             last = free_from(kept)
+    if len(kept) < len(rhythm.hits):  # no longer that rhythm
+        kept = [replace(strike, reason=_early(strike.harmony) if strike.early else "") for strike in kept]
     return kept
 
 
@@ -202,8 +219,14 @@ def _strike(bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) 
     at, length = hit
     if float(length) > found.length + TINY:
         length = Fraction(found.length).limit_denominator(24)
-    reason = f"{name}, a quaver early" if found.early else name
+    reason = name
+    if found.early:
+        reason = _early(found.harmony) if name.startswith("the quaver before") else f"{name}, {_early(found.harmony)}"
     return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, ahead=at < 0)
+
+
+def _early(harmony: Harmony) -> str:
+    return f"a quaver before {harmony.chord.symbol} begins"
 
 
 def _meant(room: Room, at: float, length: float) -> tuple[Harmony, float, bool]:

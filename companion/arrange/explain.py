@@ -10,7 +10,7 @@ Conventions: bars are numbered from 1, the first full bar of the form; beats wit
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -19,6 +19,7 @@ from companion.arrange.figures import bars, harmony_at, ruling
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.chart.model import Form
+from companion.music.scales import Scale, scales_over
 
 
 @dataclass(frozen=True)
@@ -31,12 +32,20 @@ class Explained:
     about: str
     """The treatment in one line."""
     symbols: str
+    scales: str
+    """For each chord that begins here, the scale that serves."""
     lines: tuple[tuple[str, str], ...]
     """Part and sentence, in order of the beats."""
+    opens: bool = False
+    """It is the first bar of its section, or the first asked for."""
 
     def __str__(self) -> str:
-        head = f"{self.bar}  {self.section}  | {self.symbols} |  {self.treatment}"
-        return "\n".join([head, *(f"    {part:7s} {text}" for part, text in self.lines)])
+        heading = [
+            f"{self.section}: {self.treatment}, {self.about}" if self.section else f"{self.treatment}, {self.about}"
+        ]
+        head = f"{self.bar}  | {self.symbols} |"
+        rows = [*self.lines, ("scales", self.scales)] if self.scales else self.lines
+        return "\n".join([*(heading if self.opens else []), head, *(f"    {part:7s} {text}" for part, text in rows)])
 
 
 def explain(
@@ -55,13 +64,15 @@ def explain(
         part: arrange(form, part, treatment=treatment, chorus=chorus, seed=seed, player=player)
         for part in ("bass", "chords", "melody")
     }
-    found = []
+    scales = scales_over(form)
+    found: list[Explained] = []
     for number, start, end in bars(form):
         if number < first or (last is not None and number > last):
             continue
         ruled = ruling(treatments, start)
-        lines = [("bass", _line(parts["bass"], start, end)), *_chords(parts["chords"], start, end)]
+        lines = [("bass", _line(parts["bass"], start, end)), *_chords(parts["chords"], start, end, form)]
         lines += _turned(parts["melody"], start, end)
+        lines += _dropped(form, parts["melody"], start, end)
         found.append(
             Explained(
                 bar=number,
@@ -69,7 +80,9 @@ def explain(
                 treatment=ruled.name,
                 about=ruled.about,
                 symbols=_symbols(form, start, end),
+                scales=_scales(form, scales, start, end),
                 lines=tuple((part, text) for part, text in lines if text),
+                opens=not found or any(place.start == start for place in form.sections),
             )
         )
     return tuple(found)
@@ -90,14 +103,41 @@ def _line(notes: Iterable[Note], start: Fraction, end: Fraction) -> str:
     return "; ".join(f"{n.pitch} {n.reason}" for n in _inside(notes, start, end))
 
 
-def _chords(notes: Iterable[Note], start: Fraction, end: Fraction) -> list[tuple[str, str]]:
-    """A sentence for each chord struck in a bar."""
+def _chords(notes: Iterable[Note], start: Fraction, end: Fraction, form: Form) -> list[tuple[str, str]]:
+    """A sentence for each chord struck in a bar; one that leads into the form stands in its first."""
     found = []
-    for beat, struck in groupby(_inside(notes, start, end), key=lambda n: n.beat):
+    inside = _inside(notes, min((n.beat for n in notes), default=start) if start == 0 else start, end)
+    late = [n for n in inside if n.reason.startswith("late")]
+    for beat, struck in groupby((n for n in inside if n not in late), key=lambda n: n.beat):
         chord = sorted(struck, key=lambda n: n.midi)
         pitches, degrees = " ".join(str(n.pitch) for n in chord), " ".join(n.degree for n in chord)
-        found.append(("chords", f"beat {float(beat - start) + 1:g}: {pitches} ({degrees}), {chord[0].reason}"))
-    return found
+        where = f"beat {float(beat - start) + 1:g}" if beat >= start else "the quaver before"
+        found.append((beat, f"{where}: {pitches} ({degrees}), {chord[0].reason}"))
+    found += [(n.beat, f"beat {float(n.beat - start) + 1:g}: {n.pitch} ({n.degree}), {_first(n.reason)}") for n in late]
+    return [("chords", text) for _, text in sorted(found)]
+
+
+def _first(reason: str) -> str:
+    """What a late voice has to say of itself; the rest stands with its chord."""
+    return reason.partition(";")[0]
+
+
+def _scales(form: Form, scales: Sequence[Sequence[Scale]], start: Fraction, end: Fraction) -> str:
+    """The scale for each chord of a bar, said where the chord begins."""
+    inside = [
+        (span.chord.symbol, found[0])
+        for span, found in zip(form.chords, scales, strict=True)
+        if start <= span.start < end and found
+    ]
+    if len(inside) == 1:
+        return str(inside[0][1])
+    return "; ".join(f"{symbol}: {scale}" for symbol, scale in inside)
+
+
+def _dropped(form: Form, notes: Iterable[Note], start: Fraction, end: Fraction) -> list[tuple[str, str]]:
+    """Where the treatment lets the melody go."""
+    written = any(start <= n.beat < end for n in form.melody)
+    return [("melody", "let go here")] if written and not _inside(notes, start, end) else []
 
 
 def _turned(notes: Iterable[Note], start: Fraction, end: Fraction) -> list[tuple[str, str]]:

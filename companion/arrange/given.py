@@ -12,9 +12,9 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 
 from companion.arrange.bass import CALLED, LEADS, passes
-from companion.arrange.chords import movement
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody import Line
+from companion.arrange.reasons import movement
 from companion.arrange.shapes import Shape, shapes
 from companion.arrange.tables import table
 from companion.arrange.voicings import Voicing

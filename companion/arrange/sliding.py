@@ -142,8 +142,7 @@ def _at(strike: Strike, arrival: Voicing, sign: int, goal: str, above: Line, und
     sounding = [n.pitch.midi for n in above.sounding(float(strike.beat), float(strike.beat + strike.length))]
     if muddy(midi) or not clear(midi, sounding, under):
         return None
-    to_go = f"{abs(away)} to go" if away else "past it and back"
-    way = "down" if away > 0 else "up" if away < 0 else "through it"
-    return Voicing(
-        replace(arrival.shape, why=f"sliding {way} by semitones, {to_go}, until {goal} is on top"), midi, 0.0
-    )
+    why = f"sliding {'down' if away > 0 else 'up'} by semitones to {goal} on top, {abs(away)} to go"
+    if (strike.away or 0) <= 0:
+        why = f"sliding past {goal} by a semitone and back" if away else f"sliding through {goal}"
+    return Voicing(replace(arrival.shape, why=why), midi, 0.0)

@@ -82,7 +82,8 @@ def _mirrored(phrase: Sequence[MelodyNote], n: int) -> int:
     share = (phrase[n].beat - first.beat) / (last.beat - first.beat)
     line = first.pitch.midi + share * (last.pitch.midi - first.pitch.midi)
     away = line - phrase[n].pitch.midi
-    return round(line + max(-FARTHEST, min(FARTHEST, away)))
+    most = Fraction(FARTHEST)
+    return round(line + max(-most, min(most, away)))
 
 
 def _price(form: Form, harmony: Harmony, note: MelodyNote, midi: int) -> float:

@@ -41,6 +41,8 @@ class Voicing:
     shape: Shape
     midi: tuple[int, ...]
     price: float
+    forced: bool = False
+    """Thinned because no fuller one can be struck there."""
 
 
 # --- candidates -------------------------------------------------------------------------------------------------------
@@ -65,6 +67,8 @@ def candidates(strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicin
             wide = costs["out-of-reach"] if above and not shape.left and min(above) - voicing.midi[0] > _span() else 0.0
             astray = _astray(top, strike.aim) if strike.aim else 0.0
             found.append(replace(voicing, price=voicing.price + near + over + wide + astray))
+    if found and not any(v.shape.family in strike.treatment.chords for v in found):
+        found = [replace(v, forced=True) for v in found]
     small = [v for v in found if v.shape.family in strike.treatment.chords and len(v.midi) == 2]
     return small or found  # a family of two notes needs no thinning
 

@@ -70,7 +70,7 @@ def test_a_chord_on_the_quaver_before_a_bar_is_the_chord_to_come(compose: Compos
     early = 0
     for chorus in range(1, 5):
         for note in arrange(form, "chords", treatment="solos", chorus=chorus, player=frozenset({"solo"})):
-            if float(note.beat) % 4 == 3.5 and "early" in note.reason:
+            if float(note.beat) % 4 == 3.5 and "a quaver before" in note.reason:
                 following = form.chord_at(note.beat + 1).chord
                 degrees = (
                     {(following.root.pc + s) % 12 for s in (2, 3, 4, 5, 7, 9, 10, 11)} if following.root else set()
