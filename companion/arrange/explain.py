@@ -19,7 +19,7 @@ from companion.arrange.figures import bars, harmony_at, ruling
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.chart.model import Form
-from companion.music.scales import Scale, scales_over
+from companion.music.scales import Scale, scales_over, tune_scales
 
 
 @dataclass(frozen=True)
@@ -86,6 +86,11 @@ def explain(
             )
         )
     return tuple(found)
+
+
+def serving(form: Form) -> str:
+    """The two or three scales that serve for improvising over the whole form."""
+    return ", ".join(map(str, tune_scales(form))) or "each chord has its own scale"
 
 
 def _symbols(form: Form, start: Fraction, end: Fraction) -> str:

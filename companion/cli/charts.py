@@ -124,7 +124,7 @@ def _add_explain(actions: Any) -> None:
 
 
 def _explain(args: argparse.Namespace) -> int:
-    from companion.arrange.explain import explain
+    from companion.arrange.explain import explain, serving
     from companion.chart.load import load
     from companion.resources import chart_path
 
@@ -132,6 +132,7 @@ def _explain(args: argparse.Namespace) -> int:
     first, last = args.bars or (1, len(form.bars))
     if first > len(form.bars):
         raise UseError(f"there is no bar {first}", file=args.chart, mend=f"the form has {len(form.bars)} bars")
+    print(f"over the whole form: {serving(form)}")
     for bar in explain(form, treatment=args.treatment, chorus=args.chorus, seed=args.seed, first=first, last=last):
         print(bar)
     return 0
