@@ -1,0 +1,97 @@
+"""``chart check``, ``show``, ``explain`` and ``audit`` as a shell sees them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+Run = Callable[..., tuple[int, str, str]]
+OneLine = Callable[[str], str]
+
+
+def test_a_sound_chart_is_called_so(run: Run, sheet: Path) -> None:
+    assert run("chart", "check", "two-spoons-short", sheet) == (
+        0,
+        f"two-spoons-short: nothing wrong\n{sheet}: nothing wrong\n",
+        "",
+    )
+
+
+FAULTY = """format = 1
+title = "Wrong on Purpose"
+key = "C major"
+metre = "4/4"
+form = "A"
+feel = "wobbly"
+
+[section.A]
+treatment = "swaggering"
+chords = '''
+| Cmaj7 | Hm7 | Dm7 G7 |
+'''
+melody = '''
+| c4 e4 | d8 | G4 |
+'''
+"""
+
+
+def test_all_faults_of_a_chart_are_listed_with_section_and_bar(run: Run, tmp_path: Path, one_line: OneLine) -> None:
+    path = tmp_path / "faulty.toml"
+    path.write_text(FAULTY, encoding="utf-8")
+    status, out, err = run("chart", "check", path)
+    lines = out.splitlines()
+    assert status == 1 and all(line.startswith(f"{path}: ") for line in lines)
+    assert one_line(err) == f"companion: {len(lines)} faults found\n"
+    for place, word in (
+        ("section A, bar 2", "Hm7"),
+        ("section A, bar 3", ""),
+        ("section A", "swaggering"),
+        ("", "wobbly"),
+    ):
+        assert any(place in line and word in line for line in lines), (place, word)
+
+
+def test_checking_goes_on_after_a_file_that_is_no_chart(run: Run, tmp_path: Path, one_line: OneLine) -> None:
+    status, out, err = run("chart", "check", tmp_path / "none.toml", "two-spoons-short")
+    assert status == 2 and "none.toml" in one_line(err) and "two-spoons-short: nothing wrong" in out
+
+
+def test_a_chart_is_shown_with_its_bars_and_scales(run: Run, sheet: Path) -> None:
+    status, out, err = run("chart", "show", sheet, "--width", 60)
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 100
+    for words in ("Dm7", "D4 E4 F4 A4", "D dorian"):
+        assert words in out
+    assert "dorian" not in run("chart", "show", sheet, "--no-scales")[1]
+
+
+def test_an_arrangement_is_explained_for_the_bars_asked_for(run: Run) -> None:
+    status, out, err = run("chart", "explain", "two-spoons-short", "--bars", "3-4", "--treatment", "walking")
+    assert (status, err) == (0, "")
+    heads = [line for line in out.splitlines() if not line.startswith(" ")]
+    assert [head.split()[0] for head in heads] == ["3", "4"]
+    assert "the root says" in out and "rootless from the" in out
+
+
+@pytest.mark.parametrize(
+    ("bars", "said"),
+    [("30", "there is no bar 30; the form has 12 bars"), ("4-3", "names no bars"), ("x", "names no bars")],
+)
+def test_bars_that_are_not_there_are_said(run: Run, bars: str, said: str, one_line: OneLine) -> None:
+    status, _, err = run("chart", "explain", "two-spoons-short", "--bars", bars)
+    assert status == 2 and said in one_line(err)
+
+
+def test_an_audit_prints_its_figures_and_writes_them(run: Run, tmp_path: Path, sheet: Path, one_line: OneLine) -> None:
+    path = tmp_path / "figures.json"
+    typed = ["--treatment", "walking", "--seeds", 1, "--json", path]
+    status, out, err = run("chart", "audit", "two-spoons-short", sheet, *typed)
+    written = json.loads(path.read_text(encoding="utf-8"))
+    missed = [figure for chart in written["charts"] for figure in chart["figures"] if not figure["reached"]]
+    assert [chart["chart"] for chart in written["charts"]] == ["two-spoons-short", str(sheet)]
+    assert status == (1 if missed else 0) and (not missed or one_line(err))
+    assert all(figure["name"] in out for chart in written["charts"] for figure in chart["figures"])
+    assert sum(line.startswith("  ! ") for line in out.splitlines()) == len(missed)

@@ -1,0 +1,82 @@
+"""``demo`` as a shell sees it: any tune, any role, a take that is kept."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import wave
+from collections.abc import Callable
+from pathlib import Path
+
+import mido
+
+Run = Callable[..., tuple[int, str, str]]
+OneLine = Callable[[str], str]
+Shell = Callable[..., subprocess.CompletedProcess[str]]
+
+
+def test_the_demo_shows_the_job_without_any_hardware(run: Run, tmp_path: Path) -> None:
+    status, out, err = run("demo", "two-spoons-short", "--fast", "--choruses", "1")
+    assert (status, err) == (0, "")
+    for words in ("bar by bar", "A   1  F13 ", "Two Spoons Short:", "followed: ", "bass", "kept in "):
+        assert words in out
+    (take,) = (tmp_path / "data" / "demo" / "takes").iterdir()
+    assert str(take / "take.wav") in out
+    assert {path.name for path in take.iterdir()} == {"take.mid", "take.json", "take.wav"}
+    with wave.open(str(take / "take.wav")) as sound:
+        assert sound.getnframes() / sound.getframerate() > 20  # twelve bars at 116 and two to count in
+
+
+def test_the_demo_plays_any_chart_and_any_role(run: Run, tmp_path: Path, sheet: Path) -> None:
+    wav = tmp_path / "evening.wav"
+    words = ("--you", "bass", "--player", "clean", "--wav", wav, "--out", tmp_path / "here", "--choruses", "1")
+    status, out, _ = run("demo", sheet, "--fast", *words)
+    assert status == 0 and wav.exists()
+    assert "the companion's notes: " in out and " bass " not in out.split("the companion's notes: ")[1].splitlines()[0]
+    assert [path.name for path in (tmp_path / "here").iterdir()] == ["takes"]
+
+
+def test_a_demo_that_cannot_be_kept_does_not_begin(run: Run, tmp_path: Path, one_line: OneLine) -> None:
+    (tmp_path / "taken").write_text("a file")
+    status, out, err = run("demo", "--fast", "--out", tmp_path / "taken")
+    assert status == 2 and not out and "taken: can't be written" in one_line(err)
+
+
+def test_a_chart_without_chords_or_without_a_melody_is_played_as_far_as_it_goes(
+    run: Run, tmp_path: Path, one_line: OneLine
+) -> None:
+    head = 'format = 1\ntitle = "Half"\nkey = "C major"\nmetre = "4/4"\ntempo = 120\nform = "A"\n[section.A]\n'
+    tune = tmp_path / "tune.toml"
+    tune.write_text(head + 'melody = "| c4 d4 | e4 f4 | g4 e4 | c8 |"\n', encoding="utf-8")
+    assert run("demo", tune, "--fast", "--choruses", 2)[0] == 0
+    changes = tmp_path / "changes.toml"
+    changes.write_text(head + 'chords = "| Cmaj7 | Am7 | Dm7 | G7 |"\n', encoding="utf-8")
+    assert run("demo", changes, "--fast", "--you", "bass", "--choruses", 2)[0] == 0
+    status, _, err = run("demo", changes, "--fast")
+    assert status == 2 and "nothing for melody to play" in one_line(err)
+
+
+def test_an_unknown_player_is_named_with_those_there_are(run: Run, one_line: OneLine) -> None:
+    status, _, err = run("demo", "--fast", "--player", "nobody")
+    assert status == 2 and "nobody" in one_line(err) and "evening" in err
+
+
+def test_ctrl_c_in_the_middle_of_a_demo_keeps_the_take(tmp_path: Path) -> None:
+    command = [sys.executable, "-u", "-m", "companion", "demo", "--out", str(tmp_path), "--order", "form"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as demo:
+        assert demo.stdout is not None
+        lines = iter(demo.stdout.readline, "")
+        assert any("Gm6" in line for line in lines)  # the first bar has been played
+        demo.send_signal(signal.SIGINT)
+        out, err = demo.communicate(timeout=60)
+    assert (demo.returncode, err) == (130, "\n")
+    (take,) = (tmp_path / "takes").iterdir()
+    assert f"kept in {take}" in out
+    assert any(message.type == "note_on" for message in mido.MidiFile(take / "take.mid"))
+
+
+def test_a_terminal_without_music_signs_is_no_error(shell: Shell) -> None:
+    for language in ("C", "POSIX"):
+        result = shell("demo", "two-spoons-short", "--fast", LC_ALL=language, PYTHONUTF8="0", PYTHONCOERCECLOCALE="0")
+        assert (result.returncode, result.stderr) == (0, "")
