@@ -15,7 +15,7 @@ held (all common practice). How much an ending slows down is in ``configs/order.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -175,10 +175,23 @@ def notes(
         Parts that the player plays.
     """
     found = _arranged(stretch, part, treatment, seed, player)
-    kept = (note for note in found if note.beat < stretch.length)
+    kept: Iterable[Note] = (note for note in found if note.beat < stretch.length)
     if stretch.before is not None and part != "melody":
         kept = (note for note in kept if note.beat >= 0)
+    if stretch.kind == "ending":
+        kept = _at_rest(kept, stretch.form)
     return tuple(replace(note, beat=note.beat + stretch.first) for note in kept)
+
+
+def _at_rest(ending: Iterable[Note], form: Form) -> Iterator[Note]:
+    """What a part strikes first in the last bar is held to its end, and nothing comes after it."""
+    last, struck = form.bars[-1], None
+    for note in ending:
+        if note.beat >= last:
+            struck = note.beat if struck is None else struck
+            note = replace(note, length=form.length - note.beat)
+        if struck is None or note.beat == struck:
+            yield note
 
 
 def _arranged(
