@@ -84,7 +84,7 @@ def _recording_words(parser: argparse.ArgumentParser) -> None:
         "--start",
         type=seconds,
         metavar="SECONDS",
-        help="when the first downbeat is due (default: where the file's first bar begins)",
+        help="when the first downbeat is due, in seconds (default: where the file's first bar begins)",
     )
     group.add_argument("--beats", type=Path, metavar="FILE.csv", help="or where each beat fell: chart_beat,seconds")
     group.add_argument(
