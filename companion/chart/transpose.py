@@ -5,9 +5,8 @@ interval. What is chromatic stays as chromatic as it was: every name moves by th
 need a double sharp or flat is called by its other name, but for the leading note of a minor key; and chords by the name
 that players read more easily (common practice). So there and back again is the same unless a name had to change.
 
-Everything moves to the nearest octave, by a tritone at most, so that the melody stays where it can be sung, the other
-hand beside it. Of a written arrangement the bass is folded back into its range and chords into their register (the
-ranges of ``configs/bass.toml`` and ``voicings.toml``); a free one is arranged in its new key anyway.
+Everything moves to the nearest octave, by a tritone at most, so that the melody stays where it can be sung, and the
+other hand beside it. Written parts move with it; :mod:`companion.arrange.refold` sees to it that they stay in reach.
 """
 
 from __future__ import annotations
@@ -16,8 +15,7 @@ import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from companion.chart.model import Chart, Form, MelodyNote, Section, WrittenNote, WrittenPart
-from companion.chart.refold import folded_bass, folded_chords
+from companion.chart.model import Chart, Form, Section, WrittenNote, WrittenPart
 from companion.errors import UseError
 from companion.music.chords import Chord
 from companion.music.pitch import Name, Pitch, name_at_fifth, parse_name
@@ -58,8 +56,8 @@ def transposed(chart: Chart, key: str | int) -> Chart:
     if not move.fifths:
         return chart
     sections = tuple(_section(section, move) for section in chart.sections)
-    moved = replace(chart, sections=sections, fifths=fifths)
-    return replace(moved, written=_written(moved, chart.unfold(), move)) if chart.written else moved
+    written = _written(chart.unfold(), move) if chart.written else ()
+    return replace(chart, sections=sections, fifths=fifths, written=written)
 
 
 def signature(text: str, minor: bool) -> int:
@@ -185,23 +183,12 @@ def _section(section: Section, move: _Move) -> Section:
     )
 
 
-def _written(chart: Chart, before: Form, move: _Move) -> tuple[WrittenPart, ...]:
-    """The written parts moved, bass and chords folded; ``chart`` is in its new key already, ``before`` isn't."""
-    parts = {
-        part.part: replace(part, notes=tuple(_written_note(note, part.part, before, move) for note in part.notes))
+def _written(before: Form, move: _Move) -> tuple[WrittenPart, ...]:
+    """The written parts moved; ``before`` is the form in its old key."""
+    return tuple(
+        replace(part, notes=tuple(_written_note(note, part.part, before, move) for note in part.notes))
         for part in before.written
-    }
-    form = chart.unfold()
-    melody = list(form.melody)
-    if sung := parts.get("melody"):
-        bars = [form.bar_at(max(note.beat, form.bars[0])) for note in melody]
-        melody = [note for note, bar in zip(melody, bars, strict=True) if bar not in sung.bars]
-        melody += [MelodyNote(note.beat, note.length, note.pitch) for note in sung.notes]
-    if bass := parts.get("bass"):
-        parts["bass"] = replace(bass, notes=folded_bass(bass.notes, form.bars))
-    if chords := parts.get("chords"):
-        parts["chords"] = replace(chords, notes=folded_chords(chords.notes, melody))
-    return tuple(parts[part.part] for part in before.written)
+    )
 
 
 def _written_note(note: WrittenNote, part: str, before: Form, move: _Move) -> WrittenNote:

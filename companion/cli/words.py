@@ -147,9 +147,9 @@ def as_asked(chart: Chart, args: argparse.Namespace) -> Chart:
     if getattr(args, "free", False):
         chart = replace(chart, written=())
     if args.key is not None:
-        from companion.chart.transpose import transposed
+        from companion.arrange.refold import in_key
 
-        chart = transposed(chart, args.key)
+        chart = in_key(chart, args.key)
     return chart
 
 
