@@ -1,7 +1,8 @@
 """Which scales serve for improvising over a chord, and over a whole tune.
 
-Conventions: a scale's degrees count from its root and lie within one octave; names are spelled so that the chord's own
-tones keep their letters (the altered scale on C has D sharp, as the #9 of C7alt). Pitch classes 0-11 with C = 0.
+Conventions: a scale's degrees count from its root and lie within one octave. Names are spelled as scales are taught: a
+scale of seven notes has each letter once (D altered is E flat melodic minor from D: D Eb F Gb Ab Bb C); a diminished
+scale has both thirds or both sixths, as in C Db Eb E F# G A Bb. Pitch classes 0-11 with C = 0.
 
 Method: for each quality an order of preference; where the chord stands (what follows, where the tonic is) may put
 another scale first; a scale that lacks a note of the symbol is left out, but for a dominant's plain fifth and for an
@@ -39,11 +40,11 @@ SCALES: dict[str, tuple[Degree, ...]] = {
         "lydian dominant": "1 2 3 #4 5 6 b7",
         "mixolydian b6": "1 2 3 4 5 b6 b7",
         "locrian natural 2": "1 2 b3 4 b5 b6 b7",
-        "altered": "1 b2 #2 3 #4 b6 b7",
+        "altered": "1 b2 b3 b4 b5 b6 b7",
         "harmonic minor": "1 2 b3 4 5 b6 7",
         "phrygian dominant": "1 b2 3 4 5 b6 b7",
-        "half-whole diminished": "1 b2 #2 3 #4 5 6 b7",
-        "whole-half diminished": "1 2 b3 4 b5 b6 bb7 7",
+        "half-whole diminished": "1 b2 b3 3 #4 5 6 b7",
+        "whole-half diminished": "1 2 b3 4 b5 b6 6 7",
         "whole tone": "1 2 3 #4 #5 b7",
         "minor blues": "1 b3 4 b5 5 b7",
         "major blues": "1 2 b3 3 5 6",
@@ -122,6 +123,8 @@ def _ways_to_write(note: Name) -> tuple[Name, ...]:
 
 
 _HARD_TO_READ = {"E#": 1.25, "B#": 1.7, "Cb": 1.6, "Fb": 1.6}
+_HARDER_UNASKED = 1.0
+"""More for one of them where the scale's own spelling has another name."""
 
 
 def _effort(names: tuple[Name, ...], spelled: tuple[Name, ...]) -> float:
@@ -131,7 +134,11 @@ def _effort(names: tuple[Name, ...], spelled: tuple[Name, ...]) -> float:
     """
     again = sum(a.step == b.step for a, b in pairwise(names))
     other = sum(a != b for a, b in zip(names, spelled, strict=True))
-    hard = sum(_HARD_TO_READ.get(str(name), 0.0) for name in names)
+    hard = sum(
+        _HARD_TO_READ[str(a)] + (_HARDER_UNASKED if a != b else 0.0)
+        for a, b in zip(names, spelled, strict=True)
+        if str(a) in _HARD_TO_READ
+    )
     return (2.0 if len(names) == 7 else 1.4) * again + 1.5 * other + hard + 4.0 * (names[0] != spelled[0])
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -159,13 +160,15 @@ def test_a_form_of_one_chord_needs_nothing_to_follow() -> None:
 @pytest.mark.parametrize(
     ("root", "name", "notes"),
     [  # common practice
-        ("C", "altered", "C Db D# E F# Ab Bb"),
+        ("C", "altered", "C Db Eb Fb Gb Ab Bb"),  # the notes of Db melodic minor
+        ("D", "altered", "D Eb F Gb Ab Bb C"),
+        ("G", "half-whole diminished", "G Ab Bb B C# D E F"),
         ("Bb", "mixolydian", "Bb C D Eb F G Ab"),
         ("F#", "lydian", "F# G# A# B# C# D# E#"),
         ("Ab", "minor blues", "Ab Cb Db Ebb Eb Gb"),
         ("A", "major blues", "A B C C# E F#"),
         ("D", "melodic minor", "D E F G A B C#"),
-        ("B", "whole-half diminished", "B C# D E F G Ab A#"),
+        ("B", "whole-half diminished", "B C# D E F G G# A#"),
     ],
 )
 def test_scales_are_spelled_by_their_degrees(root: str, name: str, notes: str) -> None:
@@ -179,10 +182,21 @@ def test_scales_are_spelled_by_their_degrees(root: str, name: str, notes: str) -
         ("Ab", "minor blues", "Ab B Db D Eb Gb"),
         ("C", "lydian dominant", "C D E F# G A Bb"),
         ("C#", "altered", "C# D E F G A B"),
+        ("D", "altered", "D Eb F Gb Ab Bb C"),
+        ("B", "altered", "B C D Eb F G A"),
     ],
 )
 def test_for_the_eye_no_double_accidentals_are_left(root: str, name: str, notes: str) -> None:
     assert " ".join(map(str, scale(parse_name(root), name).names_to_read)) == notes
+
+
+@pytest.mark.parametrize("name", sorted(SCALES))
+def test_a_scale_is_easy_to_read_on_every_root(name: str) -> None:
+    for root in map(parse_name, ("C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B", "C#", "G#")):
+        notes = scale(root, name).names_to_read
+        assert notes[0] == root
+        assert {note.alter for note in notes} <= {-1, 0, 1}
+        assert sum(a.step == b.step for a, b in pairwise(notes)) <= 2, notes  # eight notes need one letter twice
 
 
 @given(st.builds(Name, st.sampled_from("CDEFGAB"), st.integers(-2, 2)), st.sampled_from(sorted(SCALES)))
