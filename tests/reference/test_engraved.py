@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import warnings
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from importlib.util import find_spec
 from pathlib import Path
@@ -15,23 +16,23 @@ from typing import Any
 
 import pytest
 
-from companion.arrange.plan import arrange
 from companion.chart.load import load
 from companion.engrave.musicxml_out import musicxml
-from companion.engrave.score import lead_sheet, sheet
+from companion.engrave.programme import arrangement
+from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
-from companion.resources import chart_names, chart_path
+from companion.resources import chart_path
 
-CHARTS = chart_names()
+CHARTS = ["half-a-moon-in-the-millpond", "heron-over-slate", "two-spoons-short"]
+"""Pedals and late voices, repeats and chords of two hands, a twelve-bar form; all: tests/benchmarks/printing.py."""
 READ_BY_OTHERS = ["ferry-without-lights", "snow-on-the-awning"]
 Sounding = Counter[tuple[Fraction, Fraction, int]]
 
 
 def sheets(name: str) -> list[Sheet]:
+    """The lead sheet with its repeats, and the whole arrangement with its leaps, as they are written."""
     chart = load(chart_path(name))
-    form = chart.unfold()
-    notes = [note for part in ("melody", "chords", "bass") for note in arrange(form, part)]
-    return [lead_sheet(chart), sheet(chart, form, notes)]
+    return [lead_sheet(chart), arrangement(chart)]
 
 
 def ours(sheet: Sheet) -> Sounding:
@@ -72,6 +73,12 @@ def test_what_is_printed_keeps_to_the_schema(name: str, schema: Any, tmp_path: P
         assert [f"{fault.path}: {fault.reason}" for fault in schema.iter_errors(str(path))] == []
 
 
+def test_slashes_for_a_tune_without_a_melody_keep_to_the_schema(schema: Any) -> None:
+    chart = load(chart_path("two-spoons-short"))
+    bare = replace(chart, sections=tuple(replace(section, melody=()) for section in chart.sections))
+    assert [fault.reason for fault in schema.iter_errors(musicxml(lead_sheet(bare)))] == []
+
+
 @pytest.mark.parametrize("name", READ_BY_OTHERS)
 def test_music21_reads_the_same_notes(name: str) -> None:
     music21 = pytest.importorskip("music21", reason="the test extra music21 isn't installed")
@@ -82,6 +89,46 @@ def test_music21_reads_the_same_notes(name: str) -> None:
             for voice in _voices(music21, part):
                 theirs.update(voice)
         assert theirs == ours(one)
+
+
+FOLDED = ["ferry-without-lights", "heron-over-slate", "staircase-on-loan"]
+"""One with endings of several bars, one with a plain repeat, one with endings of a bar."""
+
+
+@pytest.mark.parametrize("name", FOLDED)
+def test_music21_plays_the_repeats_of_a_lead_sheet_as_the_form_goes(name: str) -> None:
+    music21 = pytest.importorskip("music21", reason="the test extra music21 isn't installed")
+    chart = load(chart_path(name))
+    form = chart.unfold()
+    one = lead_sheet(chart)
+    assert len(one.bars) < len(form.bars)
+    (part,) = music21.converter.parse(musicxml(one), format="musicxml").expandRepeats().parts
+    attacks = [
+        (Fraction(note.getOffsetInHierarchy(part)).limit_denominator(96) - form.pickup, note.pitch.midi)
+        for note in part.recurse().notes
+        if not isinstance(note, music21.harmony.ChordSymbol) and (note.tie is None or note.tie.type == "start")
+    ]
+    assert attacks == [(note.beat, note.pitch.midi) for note in form.melody]
+
+
+@pytest.mark.parametrize("name", FOLDED)
+def test_partitura_plays_the_repeats_of_a_lead_sheet_as_the_form_goes(name: str, tmp_path: Path) -> None:
+    pytest.importorskip("partitura", reason="the test extra partitura isn't installed")
+    chart = load(chart_path(name))
+    form = chart.unfold()
+    path = tmp_path / "sheet.musicxml"
+    path.write_text(musicxml(lead_sheet(chart)), encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import partitura
+
+        part = partitura.score.unfold_part_maximal(partitura.load_score(str(path))[0], ignore_leaps=True)
+        quarters = part.quarter_map
+        attacks = sorted(
+            (Fraction(float(quarters(n.start.t) - quarters(0))).limit_denominator(96) - form.pickup, n.midi_pitch)
+            for n in part.notes_tied
+        )
+    assert attacks == [(note.beat, note.pitch.midi) for note in form.melody]
 
 
 def _voices(music21: Any, part: Any) -> list[list[tuple[Fraction, Fraction, int]]]:
