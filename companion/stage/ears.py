@@ -68,6 +68,8 @@ class Ears:
         self._ears: dict[tuple[Form, frozenset[str], float], Ear] = {}
         self.stretch = tune.at(tune.begins)
         """The stretch that is on."""
+        self.since = float("-inf")
+        """When it began, in seconds."""
         self._ear = self._of(self.stretch)
         self.follower = self._counted_in()
 
@@ -77,12 +79,12 @@ class Ears:
         start = None if told.start is None else told.start + begins * 60 / (told.tempo or self.form.tempo)
         return Follower(ear.form, ear.you, tempo=told.tempo, start=start, manner=ear.manner, begin=begins)
 
-    def go_on(self, beat: float) -> bool:
+    def go_on(self, beat: float, now: float) -> bool:
         """A beat is about to be sounded; whether another event has begun."""
         stretch, before = self.tune.at(beat), self.tune.event(self.stretch)
         if stretch == self.stretch:
             return False
-        self.stretch = stretch
+        self.stretch, self.since = stretch, now
         self.tune.go_on()
         return self.tune.event(stretch) != before
 
@@ -111,9 +113,12 @@ class Ears:
         self.follower.led(now, place, lead.speed * slower, APART if ours else TOGETHER)
         return True
 
-    def is_last(self, beat: float) -> bool:
-        """Whether a beat is the last chord's, which is to be held."""
-        return self.tune.hold is not None and abs(beat - self.tune.hold) < TINY
+    def awaits(self, beat: float, heard_at: float) -> bool:
+        """Whether a beat is the last chord's, after a ritardando in which the player's last note was heard."""
+        slows = self.tune.ritardando
+        if slows is None or slows.low == slows.high or self.stretch.kind != "ending":
+            return False
+        return abs(beat - slows.high) < TINY and heard_at > self.since
 
     def _of(self, stretch: Stretch) -> Ear:
         """What to listen by in a stretch, made once."""

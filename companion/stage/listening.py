@@ -18,8 +18,10 @@ from collections import deque
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from companion.arrange.answering import answer
+from companion.arrange.events import Stretch
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody import line
 from companion.arrange.part import Note
@@ -28,6 +30,7 @@ from companion.arrange.tables import Table, table
 from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key
 from companion.stage.band import Cue
+from companion.stage.order import roles
 from companion.stage.settings import Settings
 
 TINY = 1e-6
@@ -67,9 +70,9 @@ class _Run:
 
 @dataclass(frozen=True)
 class _Said:
-    """A chord that the player struck: over which run of which chorus, and what."""
+    """A chord that the player struck: where it belongs, and what."""
 
-    place: tuple[int, int]
+    beat: float
     classes: frozenset[int]
     lowest: int
 
@@ -79,21 +82,19 @@ class Listening:
 
     Parameters
     ----------
-    form : Form
     settings : Settings
+    stretch : Stretch
+        What is played first.
     """
 
-    def __init__(self, form: Form, settings: Settings) -> None:
-        self.form, self.settings = form, settings
+    def __init__(self, settings: Settings, stretch: Stretch) -> None:
+        self.settings = settings
         self.likes: Table = table("listening")
-        self.length = float(form.length)
+        self.ahead = float(self.likes["agree"]["ahead"])
+        """Beats by which sounding notes are compared with what comes."""
         self.unsure = False
         self.company = 0.0
         """How busy the companion's own line makes it, 0 to 1."""
-        self._runs = _runs(form)
-        self._starts = [run.start for run in self._runs]
-        self._written = line(form) if "melody" in settings.you else None
-        self._melody_onsets = sorted({round(float(note.beat % form.length), 4) for note in form.melody})
         self._down: dict[int, Key] = {}
         self._onsets: deque[float] = deque(maxlen=64)
         """Moments at which keys were struck, those of one chord once."""
@@ -104,26 +105,35 @@ class Listening:
         """Where the companion's last chord was struck."""
         self._answer_at = float("-inf")
         """The moment at which the last answer was decided on."""
+        self.enter(stretch)
+
+    def enter(self, stretch: Stretch) -> None:
+        """From now on a stretch is on: its bars, chords and melody."""
+        self.form, self.you = stretch.form, roles(stretch, self.settings.you)
+        self.zero, self.length = float(stretch.start), float(stretch.form.length)
+        self._runs = _runs(self.form)
+        self._starts = [run.start for run in self._runs]
+        self._written = line(self.form) if "melody" in self.you else None
+        self._melody_onsets = sorted({round(float(note.beat % self.form.length), 4) for note in self.form.melody})
 
     # What the player does
 
-    def key_down(self, seconds: float, beat: float, speed: float, midi: int) -> None:
+    def key_down(self, seconds: float, beat: float, midi: int) -> None:
         """A key went down; ``beat`` is where the player is then."""
         agree = self.likes["agree"]
-        run, place = self._run(beat)
-        belongs = beat
-        if run.end - (beat % self.length) <= agree["early"]:
-            belongs = beat - beat % self.length + run.end
-            run, place = self._run(belongs + TINY)
-        low = "bass" in self.settings.you and (midi < LEFT_HAND or len(self.settings.you) == 1)
+        left = self._left(beat)
+        belongs = beat + left if left <= agree["early"] else beat
+        low = "bass" in self.you and (midi < LEFT_HAND or len(self.you) == 1)
         needs = agree["held-bass" if low else "held"]
         self._down[midi] = Key(seconds, belongs, self._in_melody(beat, midi), needs)
         if not self._struck or seconds - self._struck[-1][0] > agree["together"]:
             self._onsets.append(seconds)
             self._struck = []
         self._struck.append((seconds, midi))
-        if len(self._struck) >= agree["chord-comping" if "chords" in self.settings.you else "chord"]:
-            self._said = _Said(place, frozenset(m % 12 for _, m in self._struck), min(m for _, m in self._struck) % 12)
+        if len(self._struck) >= agree["chord-comping" if "chords" in self.you else "chord"]:
+            self._said = _Said(
+                belongs, frozenset(m % 12 for _, m in self._struck), min(m for _, m in self._struck) % 12
+            )
 
     def key_up(self, midi: int) -> None:
         """A key came up."""
@@ -206,17 +216,17 @@ class Listening:
         chance = random.Random(f"answer/{self.settings.seed}/{round(beat, 3)}")
         at = beat + (0.5 if chance.random() < data["off-beat"] else 0.0)
         run, _ = self._run(at)
-        length = min(data["length"], run.end - at % self.length)
+        length = min(data["length"], self._left(at))
         if length < 0.5 or not run.harmony.written:
             return []
         self._answer_at = now
         notes = answer(
             self.form,
             run.harmony,
-            Fraction(at % self.length).limit_denominator(24),
+            Fraction(self._at(at)).limit_denominator(24),
             Fraction(length).limit_denominator(24),
             arranged=plan,
-            above=self._above(at % self.length, length),
+            above=self._above(self._at(at), length),
             treatment=self.settings.treatment,
             reason=ANSWER,
             weight=data["weight"],
@@ -226,15 +236,23 @@ class Listening:
     # Parts of the above
 
     def _run(self, beat: float) -> tuple[_Run, tuple[int, int]]:
-        at = beat % self.length
-        n = max(0, bisect_right(self._starts, at + TINY) - 1)
-        return self._runs[n], (int((beat + TINY) // self.length), n)
+        """The chord of a beat, and which it is: of which time through the stretch's bars, and its number."""
+        n = max(0, bisect_right(self._starts, self._at(beat) + TINY) - 1)
+        return self._runs[n], (int((beat - self.zero + TINY) // self.length), n)
+
+    def _at(self, beat: float) -> float:
+        """A beat in the stretch's own bars, which go round."""
+        return (beat - self.zero) % self.length
+
+    def _left(self, beat: float) -> float:
+        """Beats up to the next chord."""
+        return self._run(beat)[0].end - self._at(beat)
 
     def _in_melody(self, beat: float, midi: int) -> bool:
         near = self.likes["agree"]["written"]
         if self._written is None:
             return False
-        at = beat % self.length
+        at = self._at(beat)
         return midi % 12 in self._written.classes(at - near, at + near) | self._written.classes(
             at - near + self.length, at + near + self.length
         )
@@ -244,7 +262,7 @@ class Listening:
         return self._written_before(high) - self._written_before(low)
 
     def _written_before(self, beat: float) -> int:
-        turns, at = divmod(beat, self.length)
+        turns, at = divmod(beat - self.zero, self.length)
         return int(turns) * len(self._melody_onsets) + bisect_left(self._melody_onsets, at)
 
     def _heard(self, beat: float, run: _Run, place: tuple[int, int]) -> tuple[frozenset[int], int]:
@@ -252,10 +270,10 @@ class Listening:
         agree = self.likes["agree"]
         classes: set[int] = set()
         lowest = -1
-        if self._said is not None and self._said.place == place:
+        if self._said is not None and self._run(self._said.beat + TINY)[1] == place:
             classes |= self._said.classes
             lowest = self._said.lowest
-        since = beat % self.length - run.start
+        since = self._at(beat) - run.start
         for midi, key in sorted(self._down.items()):
             if key.written or key.beat > beat + TINY:
                 continue
@@ -267,7 +285,7 @@ class Listening:
 
     def _root(self, cue: Cue) -> Note | None:
         """The root where a chord begins, or a bar of a long one; otherwise nothing."""
-        at = cue.beat % self.length
+        at = self._at(cue.beat)
         run, _ = self._run(cue.beat)
         begins = abs(at - run.start) < 0.1 or any(abs(at - float(bar)) < 0.1 for bar in self.form.bars)
         if not begins or not run.harmony.written:
@@ -299,7 +317,7 @@ class Listening:
         """The cue's note, or what agrees with the player in its place."""
         note, midi = cue.note, cue.note.midi
         run, place = self._run(cue.beat)
-        left = run.end - cue.beat % self.length
+        left = self._left(cue.beat)
         pulse = float(self.form.metre.pulse)
         if note.part == "chords" and left <= self.likes["agree"]["early"]:
             return note  # it belongs to the chord to come
@@ -321,7 +339,7 @@ class Listening:
     def _other_approach(self, cue: Cue, heard: frozenset[int], run: _Run, instead: Meant | None) -> int | None:
         """Another way into the next chord's root: a semitone, a tone or a fifth from it, without a clash."""
         midi = cue.note.midi
-        goal = _nearest(self._run(cue.beat - cue.beat % self.length + run.end + TINY)[0].harmony.bass, midi)
+        goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi)
         ways = [goal + step for step in APPROACHES if not clashes((goal + step) % 12, run.harmony, heard, instead)]
         return min(ways, key=lambda way: abs(way - midi), default=None)
 
@@ -334,6 +352,7 @@ class Listening:
         return [*self._down, *(note.pitch.midi for note in written)]
 
 
+@lru_cache(maxsize=16)
 def _runs(form: Form) -> tuple[_Run, ...]:
     found: list[_Run] = []
     for harmony in harmonies(form):

@@ -17,7 +17,6 @@ An order is given ``latency`` before it sounds.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from math import ceil
 
 from companion.chart.model import Chart
@@ -27,13 +26,14 @@ from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, 
 from companion.stage.band import Band, Cue
 from companion.stage.ears import Ears
 from companion.stage.gestures import Gestures
-from companion.stage.listening import Listening
+from companion.stage.interplay import Interplay
 from companion.stage.order import OrderOfEvents, leads
 from companion.stage.pace import LONGEST, Pace
 from companion.stage.settings import ORDERS, TIMES, Settings
-from companion.stage.trading import Trading
 
 TINY = 1e-7
+CLEAR = 0.9
+"""Probability of a place from which it isn't asked where else the player may be."""
 SHORTEST = 2.0
 """Beats that the last chord sounds at least."""
 
@@ -69,8 +69,7 @@ class Rehearsal:
         self.ears = Ears(self.form, settings, self.tune)
         self.follower = self.ears.follower
         self.band = Band(self.form, settings, self.tune)
-        self.listening = Listening(self.form, settings)
-        self.trading = Trading(settings, self.tune)
+        self.interplay = Interplay(self.form, settings, self.tune, self.band)
         self.pace = Pace(self.form, settings, self.follower)
         self.state = "waiting"
         self.now = float("-inf")
@@ -142,9 +141,7 @@ class Rehearsal:
             moments.append(self._due - latency)
             if self._cues:
                 moments.append(self._moment(self._cues[0].beat) - latency)
-            if (counts := self.listening.next_moment(self.now, self._speed())) is not None:
-                moments.append(counts)
-            if (known := self.trading.next_moment(self.now)) is not None:
+            if (known := self.interplay.next_moment(self.now, self._speed())) is not None:
                 moments.append(known)
         return max(min(moments), self.now) if moments else None
 
@@ -161,8 +158,7 @@ class Rehearsal:
         if self._ended or self._due is None:
             self._collect()
             return
-        self._give_way()
-        self._fall_silent()
+        self._cues = self.interplay.give_way(self.now, self._place(), self._cues)
         while self._cues and self._moment(self._cues[0].beat) <= sounds + TINY:
             self._strike(self._cues.pop(0))
         if self._due <= sounds + TINY:
@@ -190,16 +186,15 @@ class Rehearsal:
             self._tell()
         if not event.is_note_on or self.gestures.is_key(event):
             if event.status in (0x80, 0x90):
-                self.listening.key_up(event.data1)
+                self.interplay.key_up(event.data1)
             self._hold_on()
             return
         self.band.hear(event.data2, (self.now - self.pace.heard_at) * self._speed())
         self.follower.hear(self.now, event.data1, event.data2)
         self.pace.hear(self.now)
         self._trace("note", event.data1)
-        self.listening.key_down(self.now, self._place(), self._speed(), event.data1)
-        self.trading.key_down(self.now, self.band.written(self._place(), self._speed() * 60), event.data1)
-        self._give_way()
+        self.interplay.key_down(self.now, self._place(), self._speed(), event.data1)
+        self._cues = self.interplay.give_way(self.now, self._place(), self._cues)
         self._hold_on()
         self._realign()
         self._plan()
@@ -219,7 +214,7 @@ class Rehearsal:
         lead = self._lead()
         if lead is None or (self._next is None and not self.pace.ready()):
             return
-        if self.ears.stretch.kind in ("introduction", "ending"):
+        if self._next is not None and self.tune.at(self._next).kind in ("introduction", "ending"):
             return  # there is nowhere else to go
         if self._next is not None and (self._last is None or self.state == "counting"):
             return  # counted in, and not begun: the count goes through whatever is heard before it ends
@@ -295,7 +290,7 @@ class Rehearsal:
             self._end(self.now)
             return
         self._go_on(beat, seconds)
-        ours = self.trading.ours(beat)
+        ours = self.interplay.ours(beat)
         silent = 0.0 if ours or leads(self.ears.stretch, self.settings) else self.pace.silent_bars(beat)
         if silent >= self.pace.HOLD:
             self._hold()
@@ -318,10 +313,8 @@ class Rehearsal:
         parts = None if name != "thinning" else ("bass",)
         tempo = self._speed() * 60
         cues = self.band.cues(beat, self._next, tempo, parts)
-        self._listen(beat, seconds)
-        cues = sorted([*cues, *self._line(beat, tempo)])
-        if name == "playing" and self._closing is None and not ours:
-            cues = sorted([*cues, *self._answers(beat, tempo)])
+        answers = name == "playing" and self._closing is None
+        cues = self.interplay.beat(beat, seconds, self.now, self._speed(), self._belief(), cues, answers)
         for cue in cues:
             if cue.beat < beat + 0.02:
                 self._play(cue, seconds)
@@ -336,14 +329,16 @@ class Rehearsal:
 
     def _go_on(self, beat: float, seconds: float) -> None:
         """As a beat is to be sounded: the event that it belongs to, and by what the player is listened to from now."""
-        if self.ears.go_on(beat):
+        before = self.ears.stretch
+        if self.ears.go_on(beat, self.now):
             self._say(self.state, seconds)
+        if self.ears.stretch is not before:
+            self.interplay.enter(self.ears.stretch)
         if self.ears.turn(beat, self.now):
             self.pace.turn()
         quiet = (self.now - self.pace.heard_at) * self._speed()
-        self.pace.led = self.ears.lead_on(beat, self.now, quiet, self.trading.ours(beat))
-        played_on = quiet < beat - float(self.ears.stretch.start)
-        self.pace.fermata = played_on and self.ears.is_last(beat + self.pulse)
+        self.pace.led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))
+        self.pace.fermata = self.ears.awaits(beat + self.pulse, self.pace.heard_at)
 
     def _hold_on(self) -> None:
         """The last chord lasts as long as it is written, or until the player lets go of theirs."""
@@ -359,64 +354,20 @@ class Rehearsal:
         if self._last is not None and self.tune.tell(self._last[0]):
             self._say(self.state, self.now)
 
-    # Listening
+    # Interplay
 
     def _place(self) -> float:
         """Where the player is now, in beats."""
         lead = self._lead()
         return 0.0 if lead is None else lead.beat + lead.speed * (self.now - lead.seconds)
 
-    def _play(self, cue: Cue, seconds: float) -> None:
-        """Strike a note as it is now that the player is heard, or leave it out."""
-        if cue.note.part == "solo" and self.settings.trade and self.trading.holds_back(self.now):
-            return
-        note = self.listening.judged(self.now, cue, self._place(), self._speed(), self.band.sounding(cue.note.part))
-        if note is not None:
-            self.band.strike(replace(cue, note=note), seconds, self._speed())
-
-    def _listen(self, beat: float, seconds: float) -> None:
-        """As a beat is sounded: how sure it is; and a bass note that clashes with the player's chord goes elsewhere."""
+    def _belief(self) -> float:
+        """Probability that the player is where they are taken to be, or where the notes can't tell it from."""
         lead = self._lead()
-        mass = lead.mass if lead else 0.0
-        self.listening.believe(mass if mass > 0.9 else max(mass, self.follower.mass_alike()))
-        for part, midi in self.listening.yields(beat, [("bass", midi) for midi in self.band.sounding("bass")]):
-            rest = (self.band.until(part, midi) - seconds) * self._speed()
-            new = self.listening.moved(beat, midi)
-            if rest > self.pulse / 2 and new is not None:
-                self.band.silence(part, midi, seconds)
-                self.band.sound(part, new, seconds, seconds + rest / self._speed())
+        return 0.0 if lead is None else lead.mass if lead.mass > CLEAR else max(lead.mass, self.follower.mass_alike())
 
-    def _give_way(self) -> None:
-        """Chords that clash with what the player sounds end now."""
-        own = [(part, midi) for part in ("chords", "solo") for midi in self.band.sounding(part)]
-        beat = self._place() + self.listening.likes["agree"]["ahead"]
-        for part, midi in self.listening.yields(beat, own) if own else ():
-            self.band.silence(part, midi, self.now + self.settings.latency)
-
-    def _answers(self, beat: float, tempo: float) -> list[Cue]:
-        """A chord in the player's silence, where it is the companion's to play chords."""
-        if "chords" not in self.band.parts or beat < 0:
-            return []
-        coming = self.band.cues(beat, beat + self.listening.likes["answer"]["apart"], tempo, ("chords",))
-        plan = self.band.planned("chords", beat)
-        found = self.listening.answers(self.now, beat, self._speed(), coming, plan)
-        return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]
-
-    # Trading
-
-    def _line(self, beat: float, tempo: float) -> list[Cue]:
-        """What the companion says in its turn, within the beat that begins now."""
-        line, zero = self.trading.line(self.now, beat, self._speed())
-        self.listening.company = self.trading.manners["thin"] if line else 0.0
-        return self.band.laid(beat, beat + self.pulse, tempo, line, zero)
-
-    def _fall_silent(self) -> None:
-        """The player has come in on the companion's line: it is over."""
-        if self.trading.comes_in(self.now):
-            self._cues = [cue for cue in self._cues if cue.note.part != "solo"]
-            self.listening.company = 0.0
-            for midi in self.band.sounding("solo"):
-                self.band.silence("solo", midi, self.now + self.settings.latency)
+    def _play(self, cue: Cue, seconds: float) -> None:
+        self.interplay.strike(cue, seconds, self.now, self._place(), self._speed())
 
     def _strike(self, cue: Cue) -> None:
         self._play(cue, max(self._moment(cue.beat), self.now + self.settings.latency))

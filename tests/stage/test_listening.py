@@ -12,8 +12,10 @@ from typing import Any
 
 import pytest
 
+from companion.arrange.events import chorus
 from companion.arrange.harmony import harmonies
 from companion.arrange.part import Note
+from companion.chart.model import Event
 from companion.messages import Heard, Order
 from companion.music.pitch import Pitch
 from companion.stage.band import Band, Cue
@@ -134,6 +136,10 @@ def test_an_answer_lies_under_the_note_that_is_held_longer_than_written(stand: A
 # Doubt
 
 
+def ears_for(chart: Any, you: str = "melody") -> Listening:
+    return Listening(Settings(you=frozenset({you})), chorus(chart.unfold(), 1, Event("head")))
+
+
 def cue(beat: float, midi: int, part: str) -> Cue:
     names = ("C", "C", "D", "E", "E", "F", "F", "G", "A", "A", "B", "B")
     alters = (0, 1, 0, -1, 0, 0, 1, 0, -1, 0, -1, 0)
@@ -143,7 +149,7 @@ def cue(beat: float, midi: int, part: str) -> Cue:
 
 
 def test_in_doubt_the_bass_keeps_to_roots_and_the_chords_rest_until_it_is_sure(stand: Any) -> None:
-    ears = Listening(stand.chart(stand.TEN).unfold(), Settings(treatment="walking"))
+    ears = ears_for(stand.chart(stand.TEN))
     ears.believe(0.3)
     assert ears.judged(0.0, cue(4, 43, "bass"), 4.0, 2.0, ()).midi == 40  # type: ignore[union-attr]
     assert ears.judged(0.0, cue(5, 43, "bass"), 5.0, 2.0, ()) is None
@@ -215,9 +221,9 @@ def test_chords_as_charted_are_left_alone(stand: Any) -> None:
     chart = stand.chart((CHANGES, ""))
     recording = rehearse(chart, comped(stand, {}), "chords", "bass")
     plan = Band(chart.unfold(), Settings(you=frozenset({"chords"}), treatment="walking"))
-    for chorus in range(3):
-        arranged = [n.midi for n in plan.planned("bass", 32 * chorus)]
-        assert [o.data1 for o in struck(recording, "bass", 32 * chorus, 32 * chorus + 32)] == arranged
+    for time in range(3):
+        arranged = [n.midi for n in plan.planned("bass", 32 * time)]
+        assert [o.data1 for o in struck(recording, "bass", 32 * time, 32 * time + 32)] == arranged
 
 
 def test_a_chromatic_run_is_no_other_chord(stand: Any) -> None:
@@ -230,8 +236,8 @@ def test_a_chromatic_run_is_no_other_chord(stand: Any) -> None:
 
 
 def test_a_key_that_is_let_go_is_forgotten(stand: Any) -> None:
-    ears = Listening(stand.chart((CHANGES, "")).unfold(), Settings(you=frozenset({"solo"})))
-    ears.key_down(10.0, 0.2, 2.0, 75)
+    ears = ears_for(stand.chart((CHANGES, "")), "solo")
+    ears.key_down(10.0, 0.2, 75)
     assert ears.yields(0.3, [("chords", 64)]) == [], "a passing note is no chord"
     assert ears.next_moment(10.0, 2.0) == pytest.approx(10.3)
     assert ears.yields(0.9, [("chords", 64)]) == [("chords", 64)]
