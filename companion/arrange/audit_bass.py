@@ -151,7 +151,7 @@ def _guides(form: Form, numbers: Bars, lines: Rows) -> Figure:
     for notes in lines:
         for bar, start, end in numbers:
             inside = [h for h in harmonies(form) if h.start < end and h.end > start]
-            if len({h.label for h in inside}) == 1 and all(h.written for h in inside):
+            if len({h.label for h in inside}) == 1 and all(h.written and h.guides for h in inside):
                 has = any(n.midi % 12 in inside[0].guides for n in notes if start <= n.beat < end)
                 count.add(has, f"bar {bar}", not has)
     return count.figure("third or seventh in bars of one chord", at_least=0.70)

@@ -77,7 +77,8 @@ def _skips(form: Form, places: Sequence[Slot], midi: Sequence[int], chance: rand
 
 
 def _may_skip(slot: Slot, midi: int) -> bool:
-    return slot.length == 1 and not slot.quick and midi % 12 in (slot.harmony.bass, *slot.harmony.scale)
+    goes_on = slot.length == 1 and slot.harmony.end >= slot.beat + slot.length
+    return goes_on and not slot.quick and midi % 12 in (slot.harmony.bass, *slot.harmony.scale)
 
 
 def _with_skip(note: Note, following: Slot, coming: int, ahead: bool) -> list[Note]:

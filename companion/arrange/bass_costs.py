@@ -217,7 +217,10 @@ def _lead() -> Costs:
 @lru_cache(maxsize=1)
 def _root_to_root() -> Costs:
     """Cost [r, q] of a new chord's root r right after another root q: of its octaves the one that leads."""
-    return np.asarray(np.where(_lead() < table("bass")["costs"]["lead-other"], 0.0, 1.5), np.float32)
+    steps = np.arange(reach().size)
+    move = steps[:, None] - steps[None, :]
+    leads = np.isin(np.abs(move), (1, 2, 7)) | (move == 5)
+    return np.asarray(np.where(leads, 0.0, table("bass")["costs"]["root-to-root"]), np.float32)
 
 
 @lru_cache(maxsize=1)

@@ -44,7 +44,7 @@ class _Bar:
     walks: bool
     """Whether there is a choice: a bar of nothing but new chords has their roots."""
     tight: bool
-    """Whether there is little choice: one note at most that isn't a new chord's first, or two notes in all."""
+    """Whether there is little choice: two notes at most that aren't a new chord's first, or two in all."""
     guides: NDArray[np.bool_] | None
     """Which pitch indices are third or seventh, in a bar of one chord."""
     turns: bool
@@ -176,7 +176,7 @@ def _bars_of(form: Form, places: Sequence[Slot]) -> list[_Bar]:
         roots = np.array([h.root - span.lowest for h in chords])
         varied = all(places[n].role == "walk" for n in inside)
         walks = varied and not all(places[n].new for n in inside)
-        tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 1
+        tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 2
         bars.append(_Bar(inside, roots, varied, walks, tight, guides, number in last, where))
     return bars
 
@@ -253,15 +253,23 @@ def _lots(ways: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.asarray(mixed % np.uint64(LOTS), np.int64)
 
 
+LONG_BAR = 6
+"""Notes in a bar that is too long for one run: the line turns once in each four of them."""
+
+
 def _figure_costs(ways: NDArray[np.int64], turns: bool) -> NDArray[np.float64]:
-    """What ways through a bar cost as figures: to and fro between two notes, or turning where a section goes on."""
+    """What ways through a bar cost as figures: to and fro between two notes, a run through a long bar that never turns,
+    or turning where a section goes on."""
     costs = table("bass")["costs"]
     ordered = np.sort(ways, axis=1)
     different = 1 + (np.diff(ordered, axis=1) != 0).sum(axis=1)
     price = np.where((different <= 2) & (ways.shape[1] > 3), costs["two-notes"], 0.0)
-    if turns:
+    if turns or ways.shape[1] >= LONG_BAR:
         moves = np.sign(np.diff(ways, axis=1))
-        price = price + costs["turn-at-end"] * (moves[:, 1:] * moves[:, :-1] < 0).sum(axis=1)
+        turned = (moves[:, 1:] * moves[:, :-1] < 0).sum(axis=1)
+        price = price + (
+            costs["turn-at-end"] * turned if turns else costs["never-turns"] * (turned < ways.shape[1] // 4)
+        )
     return price
 
 

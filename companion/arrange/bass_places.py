@@ -17,7 +17,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
-from companion.arrange.harmony import harmonies
+from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.tables import Table, table
 from companion.chart.model import Form
 from companion.errors import ConfigError
@@ -177,6 +177,8 @@ class _Bar:
     """After which beats a quaver must lead to the next chord, as a root can't."""
     few: bool
     """Whether it has too few beats to say its chord."""
+    fast: bool
+    """Whether one quaver is all that the hand has time for."""
     all_new: bool
     """Whether each beat has a chord of its own."""
     turns: bool
@@ -187,24 +189,28 @@ class _Bar:
 
 def _walked(form: Form, start: Fraction, end: Fraction, name: str, chance: random.Random) -> list[Place]:
     """Every beat of a stretch, and the quavers between."""
+    bars = _walked_bars(form, start, end)
+    bare = [n for n, bar in enumerate(bars) if bar.all_new and not bar.needed]
+    kept = chance.sample(bare, min(len(bare), int(table("bass")["costs"]["pattern-share"] * len(bars))))
     found: list[Place] = []
-    for bar in _walked_bars(form, start, end):
-        quick = {bar.between[n]: "walk" for n in _dealt(bar, chance)} | dict.fromkeys(bar.passing, "root")
+    for n, bar in enumerate(bars):
+        quick = {bar.between[k]: "walk" for k in _dealt(bar, n in kept, chance)} | dict.fromkeys(bar.passing, "root")
         inside = [Place(beat, "walk", name) for beat in bar.beats]
         inside += [Place(beat, role, name, True) for beat, role in quick.items()]
         found += sorted(inside, key=lambda place: place.beat) if quick else inside
     return found
 
 
-def _dealt(bar: _Bar, chance: random.Random) -> set[int]:
-    """After which beats of a bar a quaver is struck in one chorus."""
+def _dealt(bar: _Bar, bare: bool, chance: random.Random) -> set[int]:
+    """After which beats of a bar a quaver is struck in one chorus; ``bare``: its roots may stand alone."""
     rules, every = table("bass")["quavers"], range(len(bar.between))
     found = set(bar.needed)
     if not bar.between:
         return found
     if bar.few:
-        found |= set(chance.choices([(0,), (len(every) - 1,), every], rules["of-few"])[0])
-    elif bar.all_new and chance.random() < rules["of-roots"]:
+        shares = rules["of-few"][: 2 if bar.fast else 3]
+        found |= set(chance.choices([(0,), (len(every) - 1,), every][: len(shares)], shares)[0])
+    elif bar.all_new and (not (bare or found) or chance.random() < rules["of-roots"]):
         found.add(chance.choice(every))
     if bar.turns and chance.random() < rules["section-end"]:
         found.add(len(every) - 1)
@@ -222,10 +228,10 @@ def _walked_bars(form: Form, start: Fraction, end: Fraction) -> tuple[_Bar, ...]
         beats = tuple(bar + step * k for k in range(-(-(following - bar) // step)))
         bounds = (*beats, following)
         pace = form.tempo / float(step)
-        after = Fraction(1, 2) if step == 1 else Fraction(1)
+        after = {Fraction(1): Fraction(1, 2), Fraction(3, 2): Fraction(1)}.get(step, step)
         between = tuple(beat + after for beat, until in pairwise(bounds) if beat + after < until)
         between = between if pace <= rules["fastest"] and len(between) == len(beats) else ()
-        news = [_begins(form, beat) for beat in bounds]
+        news = [_changes_at(form, beat, step) for beat in bounds]
         stuck = (n for n in range(len(between)) if all(news[n : n + 2]) and not _leads(form, *bounds[n : n + 2]))
         found.append(
             _Bar(
@@ -233,6 +239,7 @@ def _walked_bars(form: Form, start: Fraction, end: Fraction) -> tuple[_Bar, ...]
                 between,
                 frozenset(stuck),
                 len(beats) <= rules["few"] and pace <= rules["fastest-of-few"],
+                pace > rules["fastest-of-both"],
                 len(beats) > 1 and all(news[:-1]),
                 following in ends,
                 tuple(_passing(form, between, bounds)),
@@ -242,9 +249,11 @@ def _walked_bars(form: Form, start: Fraction, end: Fraction) -> tuple[_Bar, ...]
 
 
 def beat_of(form: Form, length: Fraction) -> Fraction:
-    """Quarters in a beat of a bar: the metre's pulse, or a bar that is shorter than two quarters as one beat."""
+    """Quarters in a beat of a bar: the metre's pulse; in a bar of three quavers a quaver, or all of it if fast."""
     pulse = form.metre.pulse
-    return length if length < 2 and length % pulse else pulse
+    if length >= 2 or length % pulse == 0:
+        return pulse
+    return Fraction(1, 2) if 2 * form.tempo <= table("bass")["quavers"]["fastest"] else length
 
 
 def _passing(form: Form, between: Sequence[Fraction], bounds: Sequence[Fraction]) -> list[Fraction]:
@@ -253,14 +262,15 @@ def _passing(form: Form, between: Sequence[Fraction], bounds: Sequence[Fraction]
     return [at for at, until in zip(between, bounds[1:], strict=False) if at in spans and spans[at] <= until]
 
 
-def _begins(form: Form, beat: Fraction) -> bool:
-    """Whether another chord begins on a beat."""
-    chords, k = harmonies(form), bisect_right(chord_starts(form), beat % form.length) - 1
-    return chords[k].start == beat % form.length and chords[k - 1].label != chords[k].label
+def _chord_at(form: Form, beat: Fraction) -> Harmony:
+    return harmonies(form)[bisect_right(chord_starts(form), beat % form.length) - 1]
+
+
+def _changes_at(form: Form, beat: Fraction, step: Fraction) -> bool:
+    """Whether a beat has another chord than the one before."""
+    return _chord_at(form, beat - step).label != _chord_at(form, beat).label
 
 
 def _leads(form: Form, beat: Fraction, following: Fraction) -> bool:
     """Whether the bass of the chord at a beat leads by itself to the next, by a step or a fifth."""
-    chords, starts = harmonies(form), chord_starts(form)
-    a, b = (chords[bisect_right(starts, at % form.length) - 1].bass for at in (beat, following))
-    return (b - a) % 12 in (1, 2, 5, 7, 10, 11)
+    return (_chord_at(form, following).bass - _chord_at(form, beat).bass) % 12 in (1, 2, 5, 7, 10, 11)
