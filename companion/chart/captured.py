@@ -97,13 +97,21 @@ def captured_chart(
         end = ceil((notes[-1].beat + notes[-1].length) / wanted.metre.bar) * wanted.metre.bar
         spans = spans[:-1] if spans[-1][0] == end else spans
     key = wanted.key or _key(notes, spans)
-    spelled = _spelled(notes, spans, key)
+    pitched = spelled(notes, spans, key)
     ornaments = [note.key for note in reading.notes if note.beat is None]
     remarks = _remarks(notes, ornaments, reading.beats, wanted.metre)
-    bars = in_bars(spelled, spans, wanted.metre, bars=wanted.bars, headings=headings, remarks=remarks)
+    bars = in_bars(pitched, spans, wanted.metre, bars=wanted.bars, headings=headings, remarks=remarks)
     tempo = wanted.tempo or round(melody.beats.tempo(0.0))
     sheet = LeadSheet(wanted.title, None, bars, wanted.metre, key[0], key[1], tempo, feel)
     return as_chart(sheet, source)
+
+
+def reading_of(
+    keys: Sequence[Key], beats: BeatMap, metre: Metre, *, feel: str | None = None, steady: bool = False
+) -> tuple[list[Written], bool]:
+    """Notes as they are to be written, and whether they swing; arguments as of :func:`quantise`."""
+    reading = quantise(keys, beats, metre, feel=feel, steady=steady)
+    return written_notes(reading, metre), reading.swung
 
 
 def _key(notes: Sequence[Written], spans: Sequence[tuple[Fraction, Chord]]) -> tuple[int, bool]:
@@ -119,9 +127,10 @@ def _lengths(spans: Sequence[tuple[Fraction, Chord]]) -> list[ChordSpan]:
     return [ChordSpan(beat, end, chord) for (beat, chord), end in zip(spans, ends, strict=True)]
 
 
-def _spelled(
+def spelled(
     notes: Sequence[Written], spans: Sequence[tuple[Fraction, Chord]], key: tuple[int, bool]
 ) -> list[MelodyNote]:
+    """Notes with their pitches spelled, over chords that begin at given beats, in a key (fifths and minor)."""
     under = [next((chord for beat, chord in reversed(spans) if beat <= note.beat), None) for note in notes]
     pitches = spell([note.key.midi for note in notes], under, *key)
     return [MelodyNote(note.beat, note.length, pitch) for note, pitch in zip(notes, pitches, strict=True)]
@@ -188,7 +197,10 @@ def struck_chords(
 
 
 def _gathered(played: Pass) -> list[tuple[float, float, set[int]]]:
-    """Chords in order: when they are struck and let go, and their notes; single notes that come late to a held chord are drawn to it."""
+    """Chords in order: when they are struck and let go, and their notes.
+
+    A single note that comes late to a held chord is drawn to it.
+    """
     timing = read_costs()["timing"]
     keys = without_repeats(played.keys, timing["again-ms"] / 1000)
     found: list[tuple[float, set[int], float]] = []

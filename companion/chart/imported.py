@@ -17,7 +17,7 @@ from companion.chart.model import Chart
 from companion.chart.toml_write import section_header, write_toml
 from companion.errors import ChartError
 
-SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc")
+SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc", ".mid", ".midi")
 LONGEST = 1000
 """A longer text is kept in the file up to here, in characters."""
 MOST_LINES = 6
@@ -71,7 +71,7 @@ def import_file(path: str | Path, *, tune: int | None = None, melody: str | None
     tune : int, optional
         Which tune of a file that holds several (ABC).
     melody : str, optional
-        The voice or part that has the melody, by its name; by default it is found.
+        The voice, part or track that has the melody, by its name; by default it is found.
 
     Raises
     ------
@@ -102,6 +102,10 @@ def _read(path: Path, suffix: str, tune: int | None, melody: str | None) -> Impo
         return import_abc(path, tune, melody)
     if tune is not None:
         raise ChartError("holds one tune", file=str(path), mend="leave --tune out")
+    if suffix in (".mid", ".midi"):
+        from companion.chart.midi_in import read_midi
+
+        return read_midi(path, melody)
     from companion.chart.musicxml import import_musicxml
 
     return import_musicxml(path, melody)

@@ -24,6 +24,8 @@ from companion.music.swing import to_sounding
 NEARLY_ALL = 0.92
 """How much of its time to the next a long-held note is held by somebody who plays neither short nor legato."""
 
+EVEN_TAIL = 0.012
+
 
 @dataclass(frozen=True)
 class Written:
@@ -84,6 +86,16 @@ def _alike(notes: Sequence[tuple[Fraction, int]], held: Sequence[float], metre: 
     return times
 
 
+def _densest(shares: Sequence[float]) -> tuple[float, float] | None:
+    """The narrow range in which most shares lie, when there is one: a sequencer holds every note alike."""
+    ordered = sorted(shares)
+    need = ceil(0.6 * len(ordered))
+    if len(ordered) < 8:
+        return None
+    low, high = min(((a, b) for a, b in zip(ordered, ordered[need - 1 :], strict=False)), key=lambda r: r[1] - r[0])
+    return (low, high) if 0.3 < low and high < low * 1.02 else None
+
+
 class _Weigher:
     def __init__(self, reading: Reading, metre: Metre, beats: Sequence[Fraction], costs: Mapping[str, Any]):
         table = costs["length"]
@@ -105,6 +117,9 @@ class _Weigher:
             if next_beat - beat <= 2 and after.on > key.on:
                 shares.append((key.off - key.on) / (after.on - key.on))
         longest = statistics.quantiles(shares, n=10)[-1] if len(shares) >= 8 else 1.0
+        if (even := _densest(shares)) is not None:
+            self.low, self.high, self.tail = even[0] * 0.99, even[1] * 1.01, EVEN_TAIL
+            return
         # Somebody who plays short notes throughout doesn't mean rests.
         self.low = min(self.low, self.low / NEARLY_ALL * longest)
 

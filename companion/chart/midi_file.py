@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,9 @@ from companion.music.meter import Metre
 DRUMS = 10
 USUAL_TEMPO = 500_000
 """Microseconds a quarter when the file says nothing."""
+CHORD = 3
+"""Notes at once that are a chord."""
+MOST_AT_ONCE = 16
 LATEST = 10**6
 """Quarters; a file that claims to last longer is damaged."""
 
@@ -33,6 +37,8 @@ class Sung:
     length: Fraction
     key: Key
     channel: int
+    symbol: bool = False
+    """It was ended before it began, as some notation programs write chord symbols and grace notes."""
 
 
 @dataclass(frozen=True)
@@ -152,8 +158,6 @@ def _read(data: bytes) -> MidiFile:
 
 
 def _with_tracks(found: MidiFile, midi: Any, names: Sequence[str]) -> MidiFile:
-    from dataclasses import replace
-
     seconds = found.beats.seconds
     tracks: list[Track] = []
     drums = 0
@@ -181,28 +185,65 @@ def _timed(track: Any, division: int) -> list[tuple[Fraction, Any]]:
     return found
 
 
-def _notes(track: Any, division: int, seconds: Any) -> list[Sung]:
+def _notes(track: Any, division: int, seconds: Callable[[float], float]) -> list[Sung]:
+    """The notes of a track, in order of beat.
+
+    Some notation programs write chord symbols as chords of no length, and grace notes likewise: their note-offs come
+    before their note-ons and so end nothing. They are told from the melody, which may have the same keys.
+    """
+    moments = [(beat, [m for _, m in group]) for beat, group in groupby(_timed(track, division), key=lambda e: e[0])]
+    ticked = [(beat, messages, _ended_first(messages)) for beat, messages in moments]
     down: dict[tuple[int, int], tuple[Fraction, int]] = {}
+    symbols: list[tuple[Fraction, tuple[int, int], int]] = []
     notes: list[Sung] = []
-    last = Fraction(0)
 
-    def up(place: tuple[int, int], beat: Fraction) -> None:
-        begun, velocity = down.pop(place)
-        key = Key(seconds(float(begun)), seconds(float(beat)), place[1], velocity)
-        notes.append(Sung(begun, beat - begun, key, place[0] + 1))
+    def sung(place: tuple[int, int], begun: Fraction, end: Fraction, velocity: int, symbol: bool = False) -> None:
+        key = Key(seconds(float(begun)), seconds(float(end)), place[1], velocity)
+        notes.append(Sung(begun, end - begun, key, place[0] + 1, symbol))
 
-    for beat, message in _timed(track, division):
-        last = beat
-        if message.type not in ("note_on", "note_off"):
-            continue
-        place = (message.channel, message.note)
-        if place in down:
-            up(place, beat)
-        if message.type == "note_on" and message.velocity:
-            down[place] = (beat, message.velocity)
-    for place in list(down):
-        up(place, last)
+    last = moments[-1][0] if moments else Fraction(0)
+    for beat, messages, ended_first in ticked:
+        waiting = set(ended_first) - set(down)
+        if len(waiting) >= CHORD - 1:
+            highest = max(key for _, key in waiting)  # below it, a key of the chord that the melody holds, too
+            waiting |= {place for place in ended_first if place[1] < highest}
+        waiting = waiting if len(waiting) < MOST_AT_ONCE else set()  # at the start some files let every key go
+        to_end = set(waiting)
+        for message in messages:
+            if message.type not in ("note_on", "note_off"):
+                continue
+            place = (message.channel, message.note)
+            begins = message.type == "note_on" and message.velocity > 0
+            if not begins and place in to_end:
+                to_end.discard(place)
+            elif begins and place in waiting:
+                waiting.discard(place)
+                symbols.append((beat, place, message.velocity))
+            else:
+                if place in down:
+                    begun, velocity = down.pop(place)
+                    sung(place, begun, beat, velocity)
+                if begins:
+                    down[place] = (beat, message.velocity)
+    for place, (begun, velocity) in down.items():
+        sung(place, begun, last, velocity)
+    beats = sorted({beat for beat, _, _ in symbols})
+    following = dict(zip(beats, [*beats[1:], last], strict=False))
+    for begun, place, velocity in symbols:
+        sung(place, begun, following[begun], velocity, symbol=True)
     return sorted(notes, key=lambda note: (note.beat, note.key.midi))
+
+
+def _ended_first(messages: Sequence[Any]) -> frozenset[tuple[int, int]]:
+    """Keys whose note-off stands before their note-on at one moment."""
+    ended: set[tuple[int, int]] = set()
+    found: set[tuple[int, int]] = set()
+    for message in messages:
+        if message.type == "note_on" and message.velocity > 0:
+            found |= {(message.channel, message.note)} & ended
+        elif message.type in ("note_on", "note_off"):
+            ended.add((message.channel, message.note))
+    return frozenset(found)
 
 
 def _key(text: str) -> tuple[int, bool]:

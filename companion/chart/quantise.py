@@ -22,7 +22,7 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from math import floor, log, sqrt
@@ -47,7 +47,9 @@ GATE = 3.6
 NEAR = 0.25
 """Pulses within which notes of a phrase that comes again are at the same place."""
 MOST_EMPTY = 64
-"""Pulses without an onset that a reading may pass over."""
+"""Pulses without an onset that a reading may pass over; after more of them the beat begins anew."""
+LOST = 20.0
+"""What it costs that the beat begins anew."""
 
 
 @dataclass(frozen=True)
@@ -136,6 +138,16 @@ def quantise(
     search.listen_again(best, int(table["place"]["alike"]))
     _, best = search.run(_habit(best, kind, float(table["division"]["own"])))
     return _reading(keys, times, spans, best, beats, scale)
+
+
+def cost_of(keys: Sequence[Key], beats: BeatMap, metre: Metre) -> float:
+    """What the best reading of some notes costs: the lower, the likelier are these beats."""
+    table = read_costs()
+    scale = float(metre.pulse)
+    times = [beats.beat(key.on) / scale for key in keys]
+    spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
+    search = _Search(keys, times, spans, metre, None, False, table)
+    return search.run(_divisions(table, metre.compound)[0])[0]
 
 
 @lru_cache(maxsize=1)
@@ -418,18 +430,31 @@ class _Search:
         for start in self.starts:
             self._extend(start, reached)
         for onset in range(count - 1):
-            for state in self._kept(reached[onset].values()):
-                self._extend(state, reached)
-        last = [s for n in (count - 1,) for s in reached[n].values()] or [
-            s for r in reversed(reached) for s in r.values()
-        ]
-        best = min(last, key=self._closed)
+            kept = self._kept(reached[onset].values())
+            for one in kept:
+                self._extend(one, reached)
+            if kept and not any(reached[onset + 1 : onset + 5]):
+                reached[onset + 1] = {(one.manner.number,): self._anew(one, onset + 1) for one in reversed(kept)}
+        if not reached[-1]:  # all that comes after its last notes was taken for grace notes
+            reached[-1] = {(): self._anew(next(r for r in reversed(reached) if r).popitem()[1], count - 1)}
+        best = min(reached[-1].values(), key=self._closed)
         path = []
         state: _State | None = best
         while state is not None and state.onset >= 0:
             path.append(state)
             state = state.before
         return self._closed(best), path[::-1]
+
+    def _anew(self, state: _State, onset: int) -> _State:
+        """A reading goes on at an onset that no place foreseen is near to: the beat begins anew as the map has it."""
+        y = self.times[onset]
+        pulse = max(floor(y + 0.25), state.pulse + 1)
+        place = HALF if 0.25 <= y - pulse < 0.75 else 0
+        new = replace(next(start for start in self.starts if start.manner is state.manner))
+        new.cost, new.onset, new.pulse, new.place, new.places = state.cost + LOST, onset, pulse, place, (place,)
+        new.t, new.b, new.bb, new.before = y - place / WHOLE, state.b, state.bb, state if state.onset >= 0 else None
+        new.tt, new.tp = self.noise[onset], 0.0
+        return new
 
     def _closed(self, state: _State) -> float:
         done = self.rhythms.close(state.places, state.even, state.owed)

@@ -28,9 +28,10 @@ def add_import(actions: Any) -> None:
         companion chart import sheet.mxl
         companion chart import sheet.musicxml --out tune.toml
         companion chart import tunes.abc --tune 3
+        companion chart import song.mid --melody "Lead Vocal"
         """,
     )
-    parser.add_argument("file", metavar="FILE", help="a lead sheet: .musicxml, .mxl, .abc")
+    parser.add_argument("file", metavar="FILE", help="a lead sheet: .musicxml, .mxl, .abc; or .mid")
     parser.add_argument(
         "--out",
         type=Path,
@@ -39,7 +40,9 @@ def add_import(actions: Any) -> None:
     )
     parser.add_argument("--tune", type=count, metavar="N", help="which tune of a file with several: its number there")
     parser.add_argument(
-        "--melody", metavar="NAME", help="the voice that has the melody, by its name in the file (default: it is found)"
+        "--melody",
+        metavar="NAME",
+        help="the voice or track that has the melody, by its name in the file (default: it is found)",
     )
 
 
