@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import inf
 
 from companion.engrave.sheet import Bar
@@ -46,7 +47,8 @@ def lined(bars: Sequence[Bar], widths: Sequence[float] | None = None, width: flo
     inside = _inside_endings(bars)
     torn = _inside_phrases(bars)
     headed = [k for k, bar in enumerate(bars) if bar.heading]
-    begin_lines = set(headed[1:])  # a pickup stands in the first section's line
+    # A pickup stands in the first section's line, and a bar that leads in beside what it leads to.
+    begin_lines = {k for before, k in pairwise(headed) if k - before > 1}
 
     def price(first: int, after: int) -> float:
         if not begin_lines.isdisjoint(range(first + 1, after)):

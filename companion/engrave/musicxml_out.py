@@ -90,7 +90,9 @@ def _divisions(sheet: Sheet) -> int:
 
 
 def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
-    sheet = _with_slashes(sheet) if for_engraver and sheet.slashes else sheet
+    if for_engraver:
+        sheet = _with_slashes(sheet) if sheet.slashes else sheet
+        sheet = _with_the_letter_at_the_edge(sheet)
     divisions = _divisions(sheet)
     before: Bar | None = None
     ending: tuple[int, ...] = ()
@@ -125,6 +127,14 @@ def _with_slashes(sheet: Sheet) -> Sheet:
         beats = [Stretch(k * pulse, min((k + 1) * pulse, ends), middle) for k in range(-int(-ends // pulse))]
         heads = tuple(replace(head, slash=True, beams=()) for head in write_bar(beats, bar.length, bar.metre))
         bars.append(replace(bar, voices=(Voice(1, 1, heads),)))
+    return replace(sheet, bars=tuple(bars))
+
+
+def _with_the_letter_at_the_edge(sheet: Sheet) -> Sheet:
+    """The sheet with the first section's letter over the pickup, where it doesn't stand in a chord symbol's way."""
+    bars = list(sheet.bars)
+    if len(bars) > 1 and not bars[0].heading and bars[1].heading:
+        bars[:2] = replace(bars[0], heading=bars[1].heading), replace(bars[1], heading=None)
     return replace(sheet, bars=tuple(bars))
 
 

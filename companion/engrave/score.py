@@ -177,6 +177,8 @@ def _within(signs: Sequence[Sign], start: Fraction, length: Fraction) -> tuple[S
 
 
 def _symbols(spans: Sequence[ChordSpan], start: Fraction, length: Fraction) -> tuple[tuple[Fraction, Chord], ...]:
+    """The symbols over a bar; that there is no chord is said once, not bar by bar."""
     if not any(span.chord.is_chord for span in spans):
         return ()
-    return tuple((span.start - start, span.chord) for span in spans if start <= span.start < start + length)
+    said = [spans[0], *(span for before, span in pairwise(spans) if before.chord.is_chord or span.chord.is_chord)]
+    return tuple((span.start - start, span.chord) for span in said if start <= span.start < start + length)

@@ -240,7 +240,9 @@ def _value(length: Fraction) -> tuple[str, int]:
     """Name of a note value and its dots. Raises KeyError when no single head has this length."""
     if length in NAMES:
         return NAMES[length], 0
-    return NAMES[length * 2 / 3], 1
+    if length * 2 / 3 in NAMES:
+        return NAMES[length * 2 / 3], 1
+    return NAMES[length * 4 / 7], 2
 
 
 def _single(length: Fraction) -> bool:
@@ -253,11 +255,18 @@ def _values(
     """Where the heads of a stretch begin and end."""
     if _single(end - start) and _stands(start, end, bar, metre, rest=rest):
         return [(start, end)]
+    if not rest and _doubly_dotted(start, end, metre):
+        return [(start, end)]
     middle = _strongest(start, end, bar, metre)
     return [
         *_values(start, middle, bar, metre, rest=rest),
         *_values(middle, end, bar, metre, rest=rest),
     ]
+
+
+def _doubly_dotted(start: Fraction, end: Fraction, metre: Metre) -> bool:
+    """Seven eighths of a beat, from the beat on: the long note of a sharply dotted pair."""
+    return not metre.compound and start % metre.pulse == 0 and end - start == metre.pulse * 7 / 8
 
 
 def _stands(start: Fraction, end: Fraction, bar: Fraction, metre: Metre, *, rest: bool) -> bool:
