@@ -58,6 +58,10 @@ def event_text(state: State) -> str:
     return state.event + (f", chorus {state.time} of {state.times}" if many else "")
 
 
+TURNS = {"yours": "your turn", "ours": "its turn"}
+"""Where two improvise in turn, whose it is."""
+
+
 def told_text(state: State, before: bool) -> str:
     """What was understood, when the player has told the last time or taken it back; empty when nothing changed."""
     if state.last == before:
@@ -105,10 +109,10 @@ class LiveLine:
         if state.name != self._state:
             self._state = state.name
             self._queue.put((not self._terminal, WORDS.get(state.name, state.name)))
-        event = event_text(state)
+        event = "" if state.name == "counting" else event_text(state)
         if event != self._event:
             self._event, self._last = event, state.last
-            if event and state.name not in ("counting", "ended"):
+            if event and state.name != "ended":
                 self._queue.put((not self._terminal, event))
         elif told := told_text(state, self._last):
             self._last = state.last
@@ -124,6 +128,7 @@ class LiveLine:
         words = [
             self._event or f"chorus {beat.chorus}",
             self._bar(beat),
+            TURNS.get(beat.turn, ""),
             f"♩ = {tempo:.0f}" if tempo else "",
             f"{100 * beat.sure:.0f} % sure",
             "" if self._state == "playing" else WORDS.get(self._state, self._state),

@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from companion.arrange.events import excerpt
 from companion.chart.load import load
 from companion.chart.model import Form
 from companion.messages import Beat, Heard, Order, State
 from companion.ports.demo import Played, TrueBeat
+from companion.ports.way import Stretch
 from companion.resources import chart_path
 from companion.stage.bars import BarLines
 
@@ -72,3 +74,19 @@ def test_stops_and_holds_are_told_between_the_bars(blues: Form) -> None:
         "the pianist goes on from bar 2 after a stop of 4.0 s",
     ]
     assert said[4].split()[:2] == ["A", "2"]
+
+
+def test_events_stand_between_the_bars_which_have_their_own_changes(blues: Form) -> None:
+    vamp = excerpt(blues, 2, 1)
+    player = replace(a_player(), way=(Stretch(-4.0, 0.0, 1, form=vamp), Stretch(0.0, 48.0, 1)))
+    steps = [
+        (0.0, [], [State(0.0, "playing", event="introduction"), Beat(-4.0, 0.0, 0.9, 1, "introduction")]),
+        (1.0, [], [State(1.0, "playing", event="head"), Beat(0.0, 1.0, 0.9, 1, "head")]),
+        (2.0, [], [State(2.0, "playing", event="head", last=True)]),
+        (3.0, [], [State(3.0, "ended", event="head")]),
+    ]
+    said = lines_of(blues, player, steps)
+    assert said[0] == "introduction" and said[1].split()[:2] == ["1", vamp.chords[0].chord.symbol]
+    assert said[2] == "head" and said[3].split()[:3] == ["A", "1", "F13"]
+    assert said[4].strip() == "the pianist tells the last time: the ending comes next"
+    assert not any("taken back" in line for line in said)

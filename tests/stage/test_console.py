@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,49 @@ def test_the_line_says_chorus_section_bar_tempo_and_how_sure():
     assert line.place(beats(6, 4)[-1]) == "chorus 1   B, bar 3   ♩ = 120   90 % sure"
     line.close()
     assert "B, bar 3" in screen.getvalue() and "\n" not in screen.getvalue()
+
+
+def test_the_line_says_which_event_is_on_and_what_was_understood_of_the_last_time():
+    screen = io.StringIO()
+    line = LiveLine(FORM, screen)
+    line.report(State(0.0, "counting", event="introduction"))
+    line.report(State(1.0, "playing", event="introduction"))
+    line.report(State(2.0, "playing", event="head"))
+    line.report(State(3.0, "playing", event="solos", time=1, times=2))
+    solo = replace(beats(6, 1)[0], event="solos", chorus=2)
+    assert line.place(solo).startswith("solos, chorus 1 of 2   A, bar 2")
+    line.report(State(4.0, "playing", event="solos", time=1, times=2, last=True))
+    line.report(State(5.0, "playing", event="solos", time=1, times=2))
+    line.report(State(6.0, "playing", event="solos", time=2, times=2))
+    line.report(State(7.0, "playing", event="head"))
+    line.report(State(8.0, "playing", event="head", last=True))
+    line.report(State(9.0, "playing", event="ending"))
+    line.report(State(10.0, "ended", event="ending"))
+    line.close()
+    assert screen.getvalue().splitlines() == [
+        "counting in",
+        "playing",
+        "introduction",
+        "head",
+        "solos, chorus 1 of 2",
+        "last time: the head comes next",
+        "taken back: it goes on as before",
+        "solos, chorus 2 of 2",
+        "head",
+        "last time: the ending comes next",
+        "ending",
+        "the end",
+    ]
+
+
+def test_the_line_counts_the_bars_of_an_introduction_down_and_those_of_an_ending_up():
+    line = LiveLine(FORM, io.StringIO())
+    places = [
+        Beat(at, 0.0, 0.9, 1, event) for at, event in ((-8.0, "introduction"), (-1.0, "introduction"), (20.0, "ending"))
+    ]
+    assert ["the head in 2 bars" in line.place(places[0]), "the head in a bar" in line.place(places[1])] == [True, True]
+    assert "bar 2" in line.place(places[2])
+    line.close()
 
 
 def test_into_a_file_only_changes_of_state_are_written_a_line_each():

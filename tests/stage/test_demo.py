@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from companion.stage import demo
 from companion.stage.demo import closeness, perform, returns
 from companion.stage.performance import read_performance
 from companion.stage.settings import Settings
+from companion.stage.take import read_take
 
 
 @pytest.fixture(scope="module")
@@ -145,3 +147,25 @@ def test_only_the_beats_up_to_ctrl_c_count(blues: Chart) -> None:
 
     close = perform(blues, settings, player, fast=True, watch=stop).closeness
     assert 0 < close.beats < len(player.beats) / 2 and close.held > 0.8 * close.beats
+
+
+def test_a_whole_tune_is_played_the_last_time_told_and_understood() -> None:
+    """The player tells it in the first of two solo choruses: the head follows, and the ending."""
+    chart = load(chart_path("ferry-without-lights"))
+    settings = Settings(order="chart")
+    player = simulate(chart.unfold(), "melody", manner="clean", seed=4, tune=demo.way_of(chart, settings))
+    settings = replace(settings, tempo=player.tempo, start=player.start, count_in=2)
+    evening = perform(chart, settings, player, fast=True)
+    said = [(r.event, r.last) for r in evening.recording.reports if isinstance(r, State)]
+    assert [key for key, _ in groupby(said)] == [
+        ("introduction", False), ("head", False), ("solos", False), ("solos", True), ("head", False), ("ending", False)
+    ]  # fmt: skip
+    assert evening.closeness.held >= 0.93 * evening.closeness.beats
+    ended = next(r for r in evening.recording.reports if isinstance(r, State) and r.name == "ended")
+    assert player.truth[-1].seconds + 2 < ended.seconds < player.truth[-1].seconds + 9
+    assert evening.take
+    kept = read_take(evening.take)
+    assert [key for key, _ in groupby(state.event for state in kept.states)] == [
+        "introduction", "head", "solos", "head", "ending"
+    ]  # fmt: skip
+    assert {beat.event for beat in kept.beats} == {"introduction", "head", "solos", "ending"}

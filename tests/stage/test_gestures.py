@@ -1,0 +1,82 @@
+"""What a player tells with a pedal or a key, and what no gesture is.
+
+Controllers 64 and 67 are the damper and the soft pedal, on from 64 (MIDI 1.0).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from companion.arrange import tables
+from companion.messages import Heard
+from companion.stage.gestures import Gestures
+
+
+def pedal(value: int) -> Heard:
+    return Heard(0.0, 0xB0, 67, value)
+
+
+def test_a_pedal_that_comes_up_a_bar_line_later_tells() -> None:
+    gestures = Gestures(on=True)
+    assert not gestures.tells(pedal(127))
+    gestures.bar_lines += 1
+    assert gestures.tells(pedal(0))
+
+
+@pytest.mark.parametrize("lines", [0, 2, 5])
+def test_a_pedal_held_for_a_passage_or_tapped_tells_nothing(lines: int) -> None:
+    gestures = Gestures(on=True)
+    gestures.tells(pedal(127))
+    gestures.bar_lines += lines
+    assert not gestures.tells(pedal(0))
+
+
+def test_a_pedal_that_sends_its_way_down_and_up_is_one_gesture() -> None:
+    gestures = Gestures(on=True)
+    told = [gestures.tells(pedal(value)) for value in (10, 50, 64, 90, 127)]
+    gestures.bar_lines += 1
+    told += [gestures.tells(pedal(value)) for value in (127, 90, 40, 10, 0)]
+    assert told == [False] * 7 + [True] + [False] * 2
+
+
+def test_the_key_tells_as_it_goes_down_and_other_keys_do_not() -> None:
+    gestures = Gestures(on=True)
+    assert gestures.tells(Heard(0.0, 0x90, 21, 40))
+    assert not gestures.tells(Heard(0.1, 0x80, 21, 0))
+    assert not gestures.tells(Heard(0.2, 0x90, 22, 40))
+
+
+def test_where_nothing_can_be_told_the_pedal_and_the_key_are_for_playing() -> None:
+    gestures = Gestures(on=False)
+    assert not gestures.is_key(Heard(0.0, 0x90, 21, 40)) and not gestures.tells(Heard(0.0, 0x90, 21, 40))
+    gestures.tells(pedal(127))
+    gestures.bar_lines += 1
+    assert not gestures.tells(pedal(0))
+
+
+def test_a_player_may_choose_another_pedal_and_no_key(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    own = tmp_path / "configs" / "order.toml"
+    own.parent.mkdir()
+    own.write_text("[last-time]\npedal = 66\nkey = 0\n", encoding="utf-8")
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    tables.table.cache_clear()
+    try:
+        gestures = Gestures(on=True)
+    finally:
+        tables.table.cache_clear()
+    assert not gestures.is_key(Heard(0.0, 0x90, 21, 40))
+    gestures.tells(Heard(0.0, 0xB0, 66, 127))
+    gestures.bar_lines += 1
+    assert not gestures.tells(pedal(0)) and gestures.tells(Heard(1.0, 0xB0, 66, 0))
+
+
+def test_a_player_holds_on_by_key_or_by_pedal() -> None:
+    gestures = Gestures(on=True)
+    gestures.tells(Heard(0.0, 0x90, 60, 64))
+    gestures.tells(Heard(0.1, 0xB0, 64, 127))
+    gestures.tells(Heard(0.2, 0x90, 60, 0))
+    assert gestures.holding
+    gestures.tells(Heard(0.3, 0xB0, 64, 0))
+    assert not gestures.holding
