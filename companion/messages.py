@@ -64,6 +64,8 @@ class Beat:
     """1 the first time through the form. An introduction belongs to the first, an ending to the last."""
     event: str = ""
     """'introduction', 'head', 'solos' or 'ending'; empty where no order of events is played."""
+    turn: str = ""
+    """'yours' or 'ours' where player and companion improvise in turn."""
 
 
 @dataclass(frozen=True)
