@@ -16,13 +16,17 @@ from companion.arrange.comping import strikes
 from companion.arrange.melody import Line
 from companion.arrange.part import Note
 from companion.arrange.reasons import reason
-from companion.arrange.room import Strike
+from companion.arrange.room import HALF, Strike
 from companion.arrange.sliding import slid
 from companion.arrange.standing import around
 from companion.arrange.treatments import Plan
-from companion.arrange.voicings import Voicing, candidates, choose
+from companion.arrange.voicings import Voicing, candidates, choose, clear
 from companion.chart.model import Form
 from companion.music.pitch import Pitch, pitch_in_key
+
+
+ALONE = 0.25
+"""Quarters about a late voice in which the melody begins no note."""
 
 
 def notes(
@@ -68,6 +72,10 @@ def notes(
         chosen[n] = voicing
     chosen = slid(struck, chosen, above, under, chance)
     _elsewhere(form, struck, chosen, above, lambda strike: _under(starts, below, strike))
+    for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
+        if voicing is not None and strike.meant > strike.length and n not in standing:
+            until = struck[n + 1].beat if n + 1 < len(struck) else form.length - HALF
+            struck[n] = _ringing(strike, voicing, until, above, lambda strike: _under(starts, below, strike))
     found: list[Note] = []
     before: Voicing | None = None
     waited = False
@@ -76,7 +84,7 @@ def notes(
             before = standing[n]
         elif voicing is not None:
             chord = _notes(form, strike, voicing, hand, reason(strike, voicing, before, above))
-            late = None if waited else late_voice(strike, voicing, before, chance)
+            late = None if waited else late_voice(strike, voicing, before, above, chance)
             waited = late is not None
             found += chord if late is None else _waiting(chord, late, strike)
             before = voicing
@@ -111,11 +119,24 @@ def _elsewhere(
                 break
 
 
+def _ringing(
+    strike: Strike, voicing: Voicing, until: Fraction, above: Line, under: Callable[[Strike], Sequence[int]]
+) -> Strike:
+    """A chord over a pedal, held as long as its rhythm has it, though the melody moves on, as long as nothing rubs."""
+    length = min(strike.meant, until - strike.beat, max(strike.harmony.end - strike.beat, strike.length))
+    while length > strike.length:
+        longer = replace(strike, length=length)
+        sounding = [n.pitch.midi for n in above.sounding(float(strike.beat), float(strike.beat + length))]
+        if clear(voicing.midi, sounding, under(longer)):
+            return longer
+        length -= HALF
+    return strike
+
+
 def _moved(strike: Strike, earliest: Fraction, until: Fraction) -> Iterator[Strike]:
     """A strike elsewhere: later, or else sooner; shorter, where it can't be long."""
-    half = Fraction(1, 2)
-    places = [earliest + n * half for n in range(int((until - earliest) / half))]
-    for length in (3 * half, 2 * half, half):
+    places = [earliest + n * HALF for n in range(int((until - earliest) / HALF))]
+    for length in (3 * HALF, 2 * HALF, HALF):
         for beat in sorted(places, key=lambda beat: (beat <= strike.beat, abs(beat - strike.beat))):
             if beat + length <= until:
                 yield replace(strike, beat=beat, length=length)
@@ -158,14 +179,17 @@ def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> P
     return name.at(midi) if abs(name.alter) <= 1 else pitch_in_key(midi, form.fifths)
 
 
-def late_voice(strike: Strike, voicing: Voicing, before: Voicing | None, chance: random.Random) -> int | None:
+def late_voice(
+    strike: Strike, voicing: Voicing, before: Voicing | None, above: Line, chance: random.Random
+) -> int | None:
     """Which voice of four comes later, now and then: neither third nor seventh, and rather one that moves by step.
 
-    The lowest never waits: the others stand on it.
+    The lowest never waits: the others stand on it. Nor does any where the melody moves just then.
     """
-    if len(voicing.midi) != 4 or strike.length < Fraction(3, 2) or strike.slides:
+    if len(voicing.midi) != 4 or strike.length < 3 * HALF or strike.slides:
         return None
-    if chance.random() >= strike.treatment.late:
+    at = float(strike.beat + _delay(strike))
+    if chance.random() >= strike.treatment.late or above.begins(at - ALONE, at + ALONE):
         return None
     free = [n for n in (1, 2, 3) if voicing.midi[n] % 12 not in strike.harmony.guides]
     if before is not None and len(before.midi) == 4:
@@ -174,9 +198,14 @@ def late_voice(strike: Strike, voicing: Voicing, before: Voicing | None, chance:
     return chance.choice(free) if free else None
 
 
+def _delay(strike: Strike) -> Fraction:
+    """A beat, or half a beat in a short chord."""
+    return 2 * HALF if strike.length >= 5 * HALF else HALF
+
+
 def _waiting(chord: list[Note], voice: int, strike: Strike) -> list[Note]:
-    """The chord with one voice a beat or half a beat late."""
-    delay = Fraction(1) if strike.length >= Fraction(5, 2) else Fraction(1, 2)
+    """The chord with one voice late."""
+    delay = _delay(strike)
     late = replace(
         chord[voice],
         beat=strike.beat + delay,

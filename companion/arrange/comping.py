@@ -217,12 +217,18 @@ def _room_for(room: Room, bar: Bar, at: float, length: float, must: bool = False
 
 def _strike(bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) -> Strike:
     at, length = hit
+    meant = length if bar.placement == "answering" and _pedalled(bar.treatment.bass) else Fraction(0)
     if float(length) > found.length + TINY:
         length = Fraction(found.length).limit_denominator(24)
     reason = name
     if found.early:
         reason = _early(found.harmony) if name.startswith("the quaver before") else f"{name}, {_early(found.harmony)}"
-    return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, ahead=at < 0)
+    return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, meant=meant, ahead=at < 0)
+
+
+def _pedalled(bass: str) -> bool:
+    """Whether the pedal is down over a pattern of the bass."""
+    return bool(table("bass")["patterns"][bass].get("pedal"))
 
 
 def _early(harmony: Harmony) -> str:

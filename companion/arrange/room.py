@@ -35,6 +35,8 @@ class Strike:
     """Where fourths slide: semitones from the arrival that follows, on the side from which it is approached."""
     aim: int | None = None
     """MIDI number that the top note is to land on, or near."""
+    meant: Fraction = Fraction(0)
+    """How long it may ring over a pedal, where the melody's next note would otherwise end it."""
     ahead: bool = False
     """It belongs to the bar that follows."""
 

@@ -127,3 +127,23 @@ def test_every_metre_is_comped(compose: Composer, metre: str) -> None:
 def test_where_no_chord_is_written_none_is_struck(compose: Composer) -> None:
     assert beats(compose("N.C. | N.C."), "walking") == []
     assert all(beat >= 3.5 for beat in beats(compose("N.C. | C7"), "solos"))
+
+
+def test_over_a_pedal_a_chord_rings_on_while_the_melody_moves_and_nothing_rubs(compose: Composer) -> None:
+    melody = [(4 * k + b, n, p) for k in range(4) for b, n, p in ((0, 2.5, 79), (2.5, 0.5, 77), (3, 1, 76))]
+    form = compose("Dm7 | Em7 | Dm7 | Em7", melody=melody, tempo=60.0)
+    held = [n for seed in range(4) for n in arrange(form, "chords", treatment="ballad", seed=seed)]
+    assert any(n.length >= 2 for n in held)
+    for note in held:
+        for above in form.melody:
+            if above.beat < note.beat + note.length and note.beat < above.beat + above.length:
+                assert note.midi < above.pitch.midi
+                assert above.pitch.midi - note.midi not in (1, 13)
+
+
+def test_where_chords_answer_the_second_of_a_bar_is_heard_while_the_melody_holds(compose: Composer) -> None:
+    form = compose(" | ".join(["Eb9sus4 Eb13"] * 4), fifths=-5, tempo=60.0, melody=[(4 * k, 4, 72) for k in range(4)])
+    for seed in range(4):
+        for bar in range(4):
+            struck = beats(form, "ballad", seed=seed)
+            assert any(4 * bar + 1.5 <= beat < 4 * bar + 4 for beat in struck), "the resolution of the fourth"
