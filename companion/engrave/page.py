@@ -38,11 +38,11 @@ GAP_MM = 2.5
 """The least between the ink of two lines."""
 INSTALL = "install companion[print]"
 _UNICODE = {
-    "\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "𝄪", "\ue264": "♭♭", "\uea63": "♭♭", "\uea64": "♭",
-    "\uea65": "♮", "\uea66": "♯", "\uea67": "𝄪", "\ued60": "♭", "\ued61": "♮", "\ued62": "♯", "\ued63": "𝄪",
+    "\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "♯♯", "\ue264": "♭♭", "\uea63": "♭♭", "\uea64": "♭",
+    "\uea65": "♮", "\uea66": "♯", "\uea67": "♯♯", "\ued60": "♭", "\ued61": "♮", "\ued62": "♯", "\ued63": "♯♯",
     "\ued64": "♭♭", "\ueca3": "𝅗𝅥", "\ueca5": "♩", "\ueca7": "♪", "\uecb7": ".",
 }  # fmt: skip
-"""Letters of the music font (SMuFL 1.4) and what text fonts have for them."""
+"""Letters of the music font (SMuFL 1.4) and what text fonts have for them: none has double signs."""
 _MUSIC_TEXT = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
 _TEXT_SHARE = 0.68
 """Size of a text's letters against that which the engraver gives the music font beside them."""
@@ -212,7 +212,7 @@ def _engrave(engraver: Any, sheet: Sheet, **options: Any) -> int:
 
 def _finished(svg: str, sheet: Sheet, page: int, count: int) -> str:
     """An engraved page with its title or number, and with accidentals that every reader of SVG can show."""
-    svg = _MUSIC_TEXT.sub(_in_unicode, svg)
+    svg = _MUSIC_TEXT.sub(_in_unicode, svg).replace("𝄫", "♭♭").replace("𝄪", "♯♯")
     frame = f'<svg width="{WIDTH_MM}mm" height="{HEIGHT_MM}mm" viewBox="0 0 {header.WIDTH} {header.HEIGHT}" '
     frame += 'version="1.1" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
     paper = f'<rect width="{header.WIDTH}" height="{header.HEIGHT}" fill="white"/>\n'
