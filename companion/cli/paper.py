@@ -43,7 +43,11 @@ def add_print(commands: Any) -> None:
         "An SVG of several pages is written as FILE-1.svg, FILE-2.svg and so on",
     )
     what = parser.add_mutually_exclusive_group()
-    what.add_argument("--lead", action="store_true", help="the melody and the chord symbols alone")
+    what.add_argument(
+        "--lead",
+        action="store_true",
+        help="the melody and the chord symbols alone, what comes again folded into repeats and endings",
+    )
     what.add_argument("--hand", choices=("right", "left"), help="one hand alone (default: both)")
     parser.add_argument(
         "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
@@ -105,10 +109,9 @@ def _draw(out: Path, suffix: str, sheet: Sheet, source: Path) -> None:
         from companion.engrave.page import pages, pdf
 
         with Progress("engraving") as progress:
-            svgs = pages(sheet)
-            progress.show(0.5)
+            svgs = pages(sheet, progress=lambda share: progress.show(0.8 * share))
             if suffix == ".pdf":
-                write_whole(out, pdf(svgs, sheet.title))
+                write_whole(out, pdf(svgs, sheet.title, progress=lambda share: progress.show(0.8 + 0.2 * share)))
                 return
         _write_pages(out, svgs, source)
 
