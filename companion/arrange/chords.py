@@ -24,7 +24,6 @@ from companion.arrange.voicings import Voicing, candidates, choose, clear
 from companion.chart.model import Form
 from companion.music.pitch import Pitch, pitch_in_key
 
-
 ALONE = 0.25
 """Quarters about a late voice in which the melody begins no note."""
 

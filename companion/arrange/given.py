@@ -14,7 +14,7 @@ from itertools import groupby, pairwise
 from companion.arrange.bass import CALLED, LEADS, passes
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody import Line
-from companion.arrange.reasons import movement
+from companion.arrange.reasons import THINNED, called, movement
 from companion.arrange.shapes import Shape, shapes
 from companion.arrange.tables import table
 from companion.arrange.voicings import Voicing
@@ -106,8 +106,8 @@ def explain_chords(form: Form, notes: Sequence[WrittenNote], above: Line) -> lis
         harmony, early, shape = next((way for way in ways if way[2].family), ways[0])
         voicing = Voicing(shape, midi, 0.0)
         words = [word for word in (shape.why, _slides(voicing, before) or movement(voicing, before)) if word]
-        called = f"{_called(shape)}: {'; '.join(words)}" if words else _called(shape)
-        reason = f"{called}; {_placed(above, form, start, early)}"
+        form_of = f"{called(shape)}: {'; '.join(words)}" if words else called(shape)
+        reason = f"{form_of}; {_placed(above, form, start, early)}"
         for n, tone in zip(in_order, shape.degrees, strict=True):
             why = f"late voice, a line of its own; {reason}" if notes[n].beat > start else reason
             found[n] = str(tone) if shape.family else _said(harmony, tone, notes[n].pitch), why
@@ -153,7 +153,7 @@ def _shape(harmony: Harmony, midi: Sequence[int], above: Line, start: Fraction, 
     classes = [pitch % 12 for pitch in midi]
     sounding = frozenset(above.classes(float(start), float(start + length)))
     known = [shape for family in _families() for shape in shapes(harmony, sounding, (family,))]
-    for shape in sorted(known, key=lambda shape: shape.family in _THINNED):
+    for shape in sorted(known, key=lambda shape: shape.family in THINNED):
         if [(harmony.root + d.semitones) % 12 for d in shape.degrees] == classes:
             return shape
     intervals = {high - low for low, high in pairwise(midi)}
@@ -161,9 +161,6 @@ def _shape(harmony: Harmony, midi: Sequence[int], above: Line, start: Fraction, 
         "fourths" if len(midi) > 2 and intervals == {5} else "a single note" if len(midi) == 1 else "notes of its own"
     )
     return Shape("", name, tuple(_degree(harmony, pc) for pc in classes), 0, 0.0)
-
-
-_THINNED = ("three", "two")
 
 
 def _families() -> list[str]:
@@ -188,12 +185,6 @@ def _said(harmony: Harmony, found: Degree, pitch: Pitch) -> str:
     """A degree as musicians say it; 'x' where the note is neither of the chord nor of its scale."""
     known = pitch.name.pc in harmony.tones or pitch.name.pc in harmony.scale
     return str(found) if known or found in harmony.tones.values() else "x"
-
-
-def _called(shape: Shape) -> str:
-    if shape.family in _THINNED:
-        return f"thinned to {shape.name}"
-    return f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
 
 
 def _placed(above: Line, form: Form, beat: Fraction, early: bool) -> str:

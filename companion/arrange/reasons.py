@@ -6,10 +6,9 @@ came there, what the melody or the resolution asked for, and what the melody doe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from companion.arrange.melody import Line
 from companion.arrange.room import Strike
+from companion.arrange.shapes import Shape
 from companion.arrange.voicings import Voicing
 from companion.chart.model import MelodyNote
 
@@ -17,6 +16,8 @@ _NUMBERS = {1: "one note", 2: "two notes", 3: "three notes", 4: "four notes"}
 _CALLED = {"5": "fifth", "9": "ninth", "13": "thirteenth", "6": "sixth", "11": "eleventh"}
 _WITHOUT_A_GAP = ("accents", "held", "sliding")
 """Placements that don't wait for room in the melody."""
+THINNED = ("three", "two")
+"""Families that stand for others where there is no room."""
 FAR = 4
 """Semitones beyond which a voice leaps."""
 
@@ -25,31 +26,34 @@ def reason(strike: Strike, voicing: Voicing, before: Voicing | None, above: Line
     """The sentence for one chord; ``before`` is the voicing that the hand comes from."""
     if strike.slides:
         return f"fourths {voicing.shape.why}; {strike.reason}"
-    words = [_way(strike, voicing, before, above), voicing.shape.why, _left_out(strike, voicing, above)]
-    said = "; ".join(word for word in words if word)
-    form = _form(strike, voicing, above)
+    words = [_want(strike, voicing, above), _way(strike, voicing, before, above), voicing.shape.why]
+    said = "; ".join(word for word in [*words, _left_out(strike, voicing, above)] if word)
+    form = called(voicing.shape)
     return "; ".join(word for word in (f"{form}: {said}" if said else form, _place(strike, voicing, above)) if word)
 
 
-def _form(strike: Strike, voicing: Voicing, above: Line) -> str:
-    shape = voicing.shape
-    if shape.family not in ("three", "two"):
-        return f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
+def called(shape: Shape) -> str:
+    """What musicians call a shape."""
+    if shape.family in THINNED:
+        return f"thinned to {shape.name}"
+    return f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
+
+
+def _want(strike: Strike, voicing: Voicing, above: Line) -> str:
+    """Why there isn't more of a chord: a note of it would rub against the melody, or there is no room."""
+    if voicing.shape.family not in THINNED:
+        return ""
     if not voicing.forced:
-        return f"{shape.name} alone, which spares the hand a leap"
-    return f"thinned to {shape.name}, {_want(strike, voicing, _sounding(strike, above))}"
-
-
-def _want(strike: Strike, voicing: Voicing, over: Sequence[MelodyNote]) -> str:
-    """Why there can't be more of a chord: a note of it would rub against the melody, or there is no room."""
+        return "it spares the hand a leap"
     had = {midi % 12 for midi in voicing.midi}
+    over = _sounding(strike, above)
     for note in over:
         rubs = (note.pitch.midi - 1) % 12
         degree = strike.harmony.tones.get(rubs) or strike.harmony.scale.get(rubs)
-        called = _CALLED.get(_above_the_octave(str(degree)), "") if degree is not None else ""
-        if called and rubs not in had:
-            return f"for its {called} would rub against the melody's {note.pitch}"
-    return f"for there is no room for more under the melody's {over[0].pitch}" if over else "for want of room"
+        name = _CALLED.get(_above_the_octave(str(degree)), "") if degree is not None else ""
+        if name and rubs not in had:
+            return f"its {name} would rub against the melody's {note.pitch}"
+    return f"there is no room for more under the melody's {over[0].pitch}" if over else "there is no room for more"
 
 
 def _above_the_octave(degree: str) -> str:
