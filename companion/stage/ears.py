@@ -120,6 +120,11 @@ class Ears:
             return False
         return abs(beat - slows.high) < TINY and heard_at > self.since
 
+    def prepare(self, chorus: int) -> None:
+        """Make what a chorus (1 = the first) may ask for ahead of time; nothing else changes."""
+        for stretch in self.tune.possible(chorus):
+            self._of(stretch)
+
     def _of(self, stretch: Stretch) -> Ear:
         """What to listen by in a stretch, made once."""
         you, form = roles(stretch, self.settings.you), stretch.form
