@@ -412,11 +412,11 @@ class _Search:
             for k in group:
                 near = [j for j in group if abs(self._apart(places[j], places[k])) < NEAR]
                 kin.setdefault(k, set()).update(near)
-        for k, group in kin.items():
+        for k, same in kin.items():
             state = path[k]
-            apart = [self._apart(places[j], places[k]) for j in group]
+            apart = [self._apart(places[j], places[k]) for j in same]
             self.times[state.onset] += state.p * sum(apart) / len(apart)
-            self.noise[state.onset] *= (1.0 / len(group) + 0.1) / 1.1
+            self.noise[state.onset] *= (1.0 / len(same) + 0.1) / 1.1
 
     def _apart(self, one: float, other: float) -> float:
         """How far two places of a bar are apart, in pulses."""
