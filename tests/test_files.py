@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from companion.errors import InputError
-from companion.files import check_writable, write_whole
+from companion.files import check_writable, keep_former, write_whole
 
 
 def test_a_file_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
@@ -33,6 +33,17 @@ def test_what_stood_there_stays_when_the_disk_is_full(tmp_path: Path, monkeypatc
         write_whole(path, "better")
     assert path.read_text() == "good"
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_former_versions_are_kept_beside_a_file_and_never_written_over(tmp_path: Path) -> None:
+    path = tmp_path / "tune.toml"
+    for text in ("one", "two"):
+        path.write_text(text)
+        kept = keep_former(path)
+        assert kept.read_text() == text
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["tune.toml", "tune.toml.former-1", "tune.toml.former-2"]
+    with pytest.raises(InputError, match="no such file"):
+        keep_former(tmp_path / "nothing.toml")
 
 
 def test_a_device_is_written_as_it_is() -> None:

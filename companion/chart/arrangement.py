@@ -25,6 +25,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import accumulate
 from typing import Any
 
 from companion.chart.bar_lines import Report, stop
@@ -55,6 +56,11 @@ class PlaceBars:
     def end(self) -> Fraction:
         """Where the next place begins."""
         return self.start + sum(self.bars, Fraction(0))
+
+    @property
+    def starts(self) -> list[Fraction]:
+        """Where each of its bars begins."""
+        return [self.start + at for at in accumulate(self.bars[:-1], initial=Fraction(0))]
 
     @property
     def where(self) -> str:

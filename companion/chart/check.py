@@ -8,16 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
 from pathlib import Path
 
+from companion.chart.arrangement import places_of
 from companion.chart.load import load
-from companion.chart.model import Chart, Section
+from companion.chart.model import Chart, Section, WrittenNote
 from companion.chart.toml_read import parse_toml, read_text
 from companion.errors import ChartError
 
 PIANO = (21, 108)
 """MIDI numbers of the lowest and the highest key (common practice)."""
+
+FINGERS, TENTH = 5, 16
+"""Most notes of one hand, and most semitones from its lowest to its highest (common practice)."""
 
 LEAD_IN = 2
 """A section of so few bars may do without a chord: the melody leads in alone."""
@@ -78,6 +82,7 @@ def check(
         faults += [fault.within(where=where) for fault in _section(chart, section)]
     faults += _order(chart)
     faults += _pickups(chart)
+    faults += _written(chart)
     return tuple(faults)
 
 
@@ -135,6 +140,31 @@ def _order(chart: Chart) -> Iterator[ChartError]:
             yield ChartError("an introduction comes first", where=where, mend="move it to the top")
         if event.kind == "ending" and number < last:
             yield ChartError("an ending comes last", where=where, mend="move it to the bottom")
+
+
+def _written(chart: Chart) -> Iterator[ChartError]:
+    """What no hand can play of a written arrangement."""
+    for number, place in enumerate(places_of(chart), 1):
+        for part in chart.written:
+            inside = [n for n in part.notes if place.start <= n.beat < place.end or (n.beat < 0 and number == 1)]
+            for beat, struck in groupby(inside, key=lambda note: note.beat):
+                for fault in _hands(list(struck)):
+                    bar = sum(start <= beat for start in place.starts) or 1
+                    where = f"arrangement, place {number} ({place.name}), {part.part}, bar {bar}"
+                    yield fault.within(where=where)
+
+
+def _hands(struck: list[WrittenNote]) -> Iterator[ChartError]:
+    for note in struck:
+        if not PIANO[0] <= note.pitch.midi <= PIANO[1]:
+            yield ChartError(f"{note.pitch} is beyond the piano", mend="write it in another octave")
+    for hand in ("left", "right"):
+        notes = sorted((note.pitch for note in struck if note.hand == hand), key=lambda pitch: pitch.midi)
+        if len(notes) > FINGERS:
+            yield ChartError(f"{len(notes)} notes at once for the {hand} hand", mend="give some to the other hand")
+        elif notes and notes[-1].midi - notes[0].midi > TENTH:
+            what = f"from {notes[0]} to {notes[-1]} is too wide for the {hand} hand"
+            yield ChartError(what, mend="give some notes to the other hand with !left! or !right!")
 
 
 def _pickups(chart: Chart) -> Iterator[ChartError]:

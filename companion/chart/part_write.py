@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby, pairwise
+from itertools import accumulate, groupby, pairwise
 
 from companion.chart.abc_write import Stretch, Struck, write_line
 from companion.chart.marks import marks_of, usual_voices, written_length
@@ -63,8 +63,9 @@ def write_part(
         Share of its written length that a note usually sounds.
     """
     beat = metre.pulse if metre.compound else Fraction(1)
-    taken: list[set[str]] = [set() for _ in range(len(bars) + 2)]
-    lines = [write_line(line, bars, unit, fifths, beat, taken) for line in _lines(_struck(notes, part, hold))]
+    struck = _struck(notes, part, hold)
+    taken = [set[str](), *_ambiguous(struck, bars)]
+    lines = [write_line(line, bars, unit, fifths, beat, taken) for line in _lines(struck)]
     cells = []
     for number, length in enumerate(bars, 1):
         text = _overlaid(inside[number - 1] for _, inside, _ in lines)
@@ -109,6 +110,19 @@ def _struck(notes: Sequence[WrittenNote], part: str, hold: Fraction) -> list[tup
         each = tuple("".join(mark for mark in marks if mark not in shared) for _, _, marks in chord)
         struck = Struck(tuple(note.pitch for note, _, _ in chord), "".join(shared), each)
         found.append((hand, Stretch(at, at + value, struck)))
+    return found
+
+
+def _ambiguous(struck: Sequence[tuple[str, Stretch]], bars: Sequence[Fraction]) -> list[set[str]]:
+    """For each bar and what comes after, letters on which two pitches of one octave sound as it begins.
+
+    One may be tied and the other not, so that each needs its accidental.
+    """
+    found = []
+    for start in accumulate(bars, initial=Fraction(0)):
+        sounding = {pitch for _, one in struck if one.start <= start < one.end for pitch in one.struck.pitches}
+        places = [(pitch.step, pitch.octave) for pitch in sounding]
+        found.append({step for step, octave in places if places.count((step, octave)) > 1})
     return found
 
 

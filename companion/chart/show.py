@@ -7,7 +7,7 @@ only, so that every terminal can print them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 from itertools import accumulate
 
@@ -57,6 +57,21 @@ def _head(chart: Chart, form: Form) -> Iterator[str]:
     yield f"form: {' '.join(chart.form)}, {bars}" + (", with a pickup" if form.pickup else "")
     if chart.events:
         yield "order: " + ", ".join(_event(event) for event in chart.events)
+    if chart.written:
+        yield "written: " + ", ".join(f"{part.part} in {_runs(part.bars)}" for part in chart.written)
+
+
+def _runs(bars: Collection[int]) -> str:
+    """Numbers of bars, those that follow each other together: 'bars 1-8 and 17'."""
+    runs: list[list[int]] = []
+    for bar in sorted(bars):
+        if runs and bar == runs[-1][-1] + 1:
+            runs[-1].append(bar)
+        else:
+            runs.append([bar])
+    words = [f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs]
+    listed = " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    return f"{'bar' if len(bars) == 1 else 'bars'} {listed}"
 
 
 def _event(event: Event) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -17,6 +18,7 @@ from hypothesis import strategies as st
 from companion.chart.check import check_file
 from companion.chart.marks import usual_voices
 from companion.chart.model import Chart, WrittenNote, WrittenPart
+from companion.chart.show import show
 from companion.chart.toml_format import parse_toml, save_toml, update_toml, write_toml
 from companion.errors import ChartError
 from companion.music.pitch import Pitch
@@ -161,13 +163,28 @@ def test_a_fault_is_told_in_one_line_with_place_part_and_bar(old: str, new: str,
     assert message in str(caught.value)
 
 
-def test_a_check_lists_every_faulty_bar(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_a_check_lists_every_faulty_bar(tmp_path: Path) -> None:
     file = tmp_path / "faulty.toml"
     file.write_text(CHART.replace("A,,2 C,2", "H2").replace("[E,A,D]4", "[E,A,D]3"))
     assert [fault.where for fault in check_file(file)][:2] == [
         "arrangement, place 1 (A), bass, bar 1",
         "arrangement, place 2 (B), chords, bar 3",
     ]
+
+
+def test_a_check_finds_what_no_hand_can_play(tmp_path: Path) -> None:
+    file = tmp_path / "wide.toml"
+    wide = CHART.replace("[A,DF]6", "[A,,DF]6").replace("[E,A,D]4", "[E,A,DFAd]4").replace("F,,2 A,,2", "F,,,,2 A,,2")
+    file.write_text(wide)
+    assert [str(fault).removeprefix(f"{file}: ") for fault in check_file(file)] == [
+        "arrangement, place 1 (A), bass, bar 1: F0 is beyond the piano; write it in another octave",
+        "arrangement, place 2 (B), chords, bar 1: from A2 to F4 is too wide for the right hand; give some notes to the other hand with !left! or !right!",
+        "arrangement, place 2 (B), chords, bar 3: 6 notes at once for the right hand; give some to the other hand",
+    ]
+
+
+def test_a_chart_shows_what_is_written_of_it() -> None:
+    assert "written: chords in bars 1-3 and 5, bass in bars 1-2" in show(parse_toml(CHART)).splitlines()
 
 
 # writing
@@ -291,7 +308,7 @@ def test_a_chart_moved_to_another_key_says_its_arrangement_in_it() -> None:
     assert parse_toml(text) == chart
 
 
-def test_a_file_of_a_newer_format_is_never_written_over(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_a_file_of_a_newer_format_is_never_written_over(tmp_path: Path) -> None:
     file = tmp_path / "newer.toml"
     file.write_text(CHART.replace("format = 1", "format = 2"))
     with pytest.raises(ChartError, match="newer"):
