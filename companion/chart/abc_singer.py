@@ -34,7 +34,7 @@ NOTE_PARTS = re.compile(
     r"(?P<acc>\^\^|\^|__|_|=)?(?P<letter>[A-Ga-g])(?P<octave>[',]*)(?P<length>\d{0,4}/*\d{0,4})(?P<tie>\.?-)?"
 )
 _TOKENS = re.compile(
-    r"""(?P<space>[\s`]+ | y\d* | \)+)
+    r"""(?P<space>[\s`$]+ | y\d* | \)+)
     | (?P<decoration>[.~H-Wh-w](?=[\s\[({"^_=A-Ga-gzx!.~H-Wh-w]) | ![^\s!|][^!|]{0,80}! | \+[^\s+|]{1,80}\+)
     | (?P<grace>\{[^}|]{0,200}\})
     | (?P<tuplet>\((?P<p>[2-9])(?::(?P<q>\d*))?(?::(?P<r>\d*))?)

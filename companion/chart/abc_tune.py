@@ -1,8 +1,7 @@
 """A tune in ABC notation (.abc) as a chart.
 
-Method: the body's lines are read into voices (:mod:`companion.chart.abc_voice`); the one with the melody becomes a
-:class:`~companion.chart.lead_sheet.LeadSheet`, with the chord symbols of another voice where it has none. Everything
-else is kept in remarks.
+Method: the body's lines are read into voices (:mod:`companion.chart.abc_voice`), which become one
+:class:`~companion.chart.lead_sheet.LeadSheet` (:mod:`companion.chart.abc_sheet`). Everything else is kept in remarks.
 
 Source: The ABC Music Standard 2.1 (December 2011), sections 3 information fields, 3.2 fields in the body, 5 lyrics, 7
 multiple voices, 9 macros, 11 directives.
@@ -17,23 +16,18 @@ from fractions import Fraction
 from pathlib import Path
 
 from companion.chart import directions
-from companion.chart.abc_fields import KEPT, LAYOUT, expand_parts, read_metre, read_tempo, read_unit
+from companion.chart.abc_fields import KEPT, LAYOUT, read_metre, read_tempo, read_unit
 from companion.chart.abc_file import Line, Tune, read_tune
 from companion.chart.abc_file import text as plain_text
 from companion.chart.abc_key import Key, read_clef, read_key_field
+from companion.chart.abc_sheet import bars_with_others, melody_voice, part_order, transposed
 from companion.chart.abc_voice import Voice
 from companion.chart.imported import Imported, Remark
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.model import Chart
-from companion.chart.repeats import playing_order
 from companion.chart.toml_text import default_unit
-from companion.chart.written import WrittenBar
 from companion.errors import ChartError
-from companion.music.chords import transpose
 from companion.music.meter import Metre
-from companion.music.pitch import name_at_fifth
-
-_MELODIC = re.compile(r"(?i)\b(melody|lead|tune|vocals?|voice|sing(er|ing)?|head|soprano)\b")
 
 
 def read_abc(path: str | Path) -> Chart:
@@ -106,7 +100,7 @@ class _Reader:
                 self._body(line)
         for voice in self.voices.values():
             voice.finish()
-        return self._lead_sheet(self._melody(melody), fallback)
+        return self._lead_sheet(melody_voice(list(self.voices.values()), melody), fallback)
 
     def _header(self, line: Line) -> None:
         text = line.text
@@ -307,6 +301,8 @@ class _Reader:
                 self.remarks.append(Remark("words to sing", plain_text(text)))
             case "X":
                 pass
+            case "I":
+                self._directive(text, voice)
             case _:
                 self._anywhere(line, voice)
                 voice.singer.reach = self.reach
@@ -348,34 +344,19 @@ class _Reader:
 
     # together
 
-    def _melody(self, wanted: str | None) -> Voice:
-        """The voice with the melody. Raises ChartError."""
-        singing = [voice for voice in self.voices.values() if any(bar.notes for bar in voice.bars)]
-        if wanted is not None:
-            for voice in self.voices.values():
-                if wanted.lower() in (voice.name.lower(), voice.title.lower()):
-                    return voice
-            there = ", ".join(f"{v.name} {v.title!r}" if v.title else v.name for v in self.voices.values())
-            raise ChartError(f"has no voice {wanted!r}", mend=f"there are {there}")
-        if not singing:
-            with_chords = [voice for voice in self.voices.values() if any(bar.chords for bar in voice.bars)]
-            if with_chords:
-                return with_chords[0]
-            raise ChartError("holds neither melody nor chords", mend="give a tune in ABC notation")
-        named = [voice for voice in singing if _MELODIC.search(f"{voice.name} {voice.title}")]
-        high = [voice for voice in singing if voice.clef != "bass"]
-        return (named or high or singing)[0]
-
     def _lead_sheet(self, voice: Voice, fallback: str) -> LeadSheet:
-        bars = self._with_chords(voice)
+        bars = bars_with_others(voice, [other for other in self.voices.values() if other is not voice])
         metre = Counter(voice.metres).most_common(1)[0][0] if voice.metres else metre_from_lengths(bars)
         bars = list(with_lengths(bars, metre))
         fifths, minor = (self.key.fifths, self.key.minor) if self.key else (0, False)
         if voice.semitones:
-            bars, fifths = _transposed(bars, voice.semitones, fifths)
+            bars, fifths = transposed(bars, voice.semitones, fifths)
             self.remarks.append(Remark("written for a transposing instrument; here it stands as it sounds"))
         first = 0 if len(bars) > 1 and bars[0].short else 1
         bars = [replace(bar, number=str(first + k)) for k, bar in enumerate(bars)]
+        order = part_order(self.order, self.parts, bars)
+        if self.order and order is None:
+            self.remarks.append(Remark("an order of parts that the tune doesn't name", self.order))
         return LeadSheet(
             title=plain_text(self.title) or fallback,
             composer=", ".join(self.composers) or None,
@@ -385,63 +366,6 @@ class _Reader:
             minor=minor,
             tempo=self.tempo,
             feel=self.feel or next((v.feel for v in self.voices.values() if v.feel), None),
-            order=self._order(bars),
+            order=order,
             remarks=tuple(self.remarks),
         )
-
-    def _with_chords(self, voice: Voice) -> list[WrittenBar]:
-        """The melody's bars, with another voice's chord symbols where it has none; the others are in the remarks."""
-        bars = list(voice.bars)
-        others = [other for other in self.voices.values() if other is not voice]
-        if not any(bar.chords for bar in bars):
-            symbols = max(others, key=lambda v: sum(len(bar.chords) for bar in v.bars), default=None)
-            if symbols is not None:
-                bars = [
-                    replace(bar, chords=symbols.bars[k].chords) if k < len(symbols.bars) else bar
-                    for k, bar in enumerate(bars)
-                ]
-        for other in others:
-            name = f"voice {other.name}" + (f" ({other.title})" if other.title else "")
-            for k, (bar, raw) in enumerate(zip(other.bars, other.raw, strict=True)):
-                if not bar.notes:
-                    continue
-                at = min(k, len(bars) - 1)
-                bars[at] = replace(bars[at], remarks=(*bars[at].remarks, Remark(name, raw)))
-        return bars
-
-    def _order(self, bars: list[WrittenBar]) -> tuple[int, ...] | None:
-        """The order of playing where a P: field in the header gives it (section 3.1.9)."""
-        if not self.order:
-            return None
-        stops = [*[start for _, start in self.parts], len(bars)][1:]
-        known: dict[str, range] = {}
-        for (name, start), stop in zip(self.parts, stops, strict=True):
-            known.setdefault(name, range(start, stop))
-        order = list(range(self.parts[0][1])) if self.parts else []
-        played = 0
-        for name in expand_parts(self.order):
-            if name in known:
-                played += 1
-                marks = [bars[k].marks for k in known[name]]
-                order += [known[name][k] for k in playing_order(marks)]
-        if not played:
-            self.remarks.append(Remark("an order of parts that the tune doesn't name", self.order))
-            return None
-        return tuple(order)
-
-
-def _transposed(bars: list[WrittenBar], semitones: int, fifths: int | None) -> tuple[list[WrittenBar], int | None]:
-    """Bars as they sound, so many semitones higher."""
-    letters = round(semitones * 7 / 12) % 7 + 1
-    moved = []
-    for bar in bars:
-        notes = [
-            replace(note, pitch=note.pitch.name.above(letters, semitones % 12).at(note.pitch.midi + semitones))
-            for note in bar.notes
-        ]
-        chords = [(beat, transpose(chord, letters, semitones % 12)) for beat, chord in bar.chords]
-        moved.append(replace(bar, notes=tuple(notes), chords=tuple(chords)))
-    if fifths is not None:
-        tonic = name_at_fifth(fifths).above(letters, semitones % 12)
-        fifths = tonic.fifth - 12 if tonic.fifth > 7 else tonic.fifth + 12 if tonic.fifth < -7 else tonic.fifth
-    return moved, fifths

@@ -22,7 +22,7 @@ from companion.chart.imported import NOT_UNDERSTOOD, Remark, merged
 from companion.chart.repeats import MOST_BARS
 from companion.chart.written import Marks, WrittenBar, WrittenNote, one_a_beat
 from companion.errors import ChartError, ChordError
-from companion.music.chords import Chord, parse_chord
+from companion.music.chords import NO_CHORD, Chord, parse_chord
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
 
@@ -373,6 +373,12 @@ class Voice:
 
     def _read_words(self) -> None:
         for beat, words, symbol in self._bar.words:
+            if not symbol and re.fullmatch(r"[A-H][1-4]?'*", words):
+                self._bar.marks = directions.headed(self._bar.marks, words, beat)
+                continue
+            if not symbol and read_chord_word(words) not in (None, NO_CHORD):
+                self.remark("words", words)  # chords have signs of their own
+                continue
             if directions.read_words(self._bar, beat, words, False):
                 continue
             if self.feel is None and (feel := directions.feel_of(words)) is not None:

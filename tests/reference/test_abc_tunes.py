@@ -241,6 +241,13 @@ def test_section_4_19_annotations_are_words_not_chords(read: Read) -> None:
     assert remarks(imported)["words"] == "A bit slower"
 
 
+def test_section_4_19_a_letter_over_the_notes_names_a_section_and_is_no_chord(read: Read) -> None:
+    imported = read(f'{HEAD}"C""^A"C8|D8||"^B"E8|"^D7"F8|]')
+    assert imported.chart.form == ("A", "B")
+    assert chords(imported) == [(0, "C")]
+    assert remarks(imported) == {"words": "D7"}
+
+
 def test_section_4_19_what_is_no_chord_is_kept_and_the_chord_before_goes_on(read: Read) -> None:
     imported = read(f'{HEAD}"C"C8|"Hm7"D8|]')
     assert chords(imported) == [(0, "C")]
@@ -273,6 +280,11 @@ def test_section_7_the_voice_called_so_has_the_melody_and_the_others_are_kept(re
         ("1", "voice 1 (Bass)", "C,8"), ("2", "voice 1 (Bass)", '"F"F,8'),
     ]  # fmt: skip
     assert pitches(read(f"X:1\nM:4/4\nL:1/8\nK:C\n{music}", melody="bass")) == "C3 F3"
+
+
+def test_section_7_a_voice_that_isnt_there_is_named_with_those_there_are(read: Read) -> None:
+    with pytest.raises(ChartError, match="has no voice 'Flute'; there are 1 'Bass', 2"):
+        read('X:1\nM:4/4\nL:1/8\nV:1 name="Bass"\nV:2\nK:C\n[V:1]C8|]\n[V:2]c8|]', melody="Flute")
 
 
 def test_section_7_4_overlays_carry_chords_in_mid_note(read: Read) -> None:
