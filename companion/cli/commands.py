@@ -73,6 +73,7 @@ def _add_play(commands: Any) -> None:
         """
         companion play ferry-without-lights
         companion play ferry-without-lights --you bass --tempo 60 --time patient
+        companion play two-spoons-short --trade 4 --count-in 2
         companion play tune.mxl --you solo --sound --wav tonight.wav
         """,
     )

@@ -43,6 +43,7 @@ def add_demo(commands: Any) -> None:
         """
         companion demo
         companion demo two-spoons-short --you solo --choruses 3
+        companion demo --trade 4
         companion demo --fast --player messy --out tonight
         """,
     )
@@ -70,6 +71,8 @@ def _demo(args: argparse.Namespace) -> int:
     from companion.ports.demo import simulate
     from companion.resources import chart_path, data_folder
     from companion.stage.demo import perform, way_of
+    from companion.stage.order import OrderOfEvents
+    from companion.stage.trading import Trading
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
@@ -79,8 +82,16 @@ def _demo(args: argparse.Namespace) -> int:
     form = chart.unfold()
     way = way_of(chart, how) if how.order == "chart" and chart.events else None
     choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))
-    asked = {"manner": args.player, "tempo": how.tempo, "seed": how.seed, "choruses": choruses or 1, "tune": way}
-    player = simulate(form, args.you, **asked)
+    silent = Trading(how, OrderOfEvents(form, how, chart)).is_silent if how.trade else None
+    asked = {
+        "manner": args.player,
+        "tempo": how.tempo,
+        "seed": how.seed,
+        "choruses": choruses or 1,
+        "tune": way,
+        "silent": silent,
+    }
+    player = simulate(form, how.you, **asked)
     how = replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
     folder = _made(args.out or data_folder() / "demo")
     with _shown(args, form, player) as shown:

@@ -28,6 +28,8 @@ REST = ("melody", "chords", "bass")
 """What a tune consists of; the companion takes what the player leaves of it."""
 CHART = "a chart's name, or a file: .toml, .musicxml, .mxl, .abc"
 MORE = "COMMAND --help says more about a command."
+WHOLE_CHORUS = 9999
+"""Bars of a turn that takes a chorus, however long that is."""
 TEMPI = (10.0, 600.0)
 """Slowest and fastest that is taken for a tempo, in quarters a minute."""
 
@@ -120,6 +122,13 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
         choices=("form", "open", "chart"),
         help="form: round and round; open: the same until you tell the last time, by the soft pedal over a bar line; "
         f"chart: introduction, head, solos, head, ending, as the chart has them (default: {order})",
+    )
+    group.add_argument(
+        "--trade",
+        type=turns,
+        default=0,
+        metavar="BARS",
+        help="improvise in turn, so many bars each, or 'chorus'; you begin (default: nobody trades)",
     )
     group.add_argument(
         "--latency",
@@ -219,6 +228,15 @@ def count(text: str) -> int:
     return int(text)
 
 
+def turns(text: str) -> int:
+    """Read ``--trade``: the bars of a turn; a chorus has as many as there are."""
+    if text.strip().lower() == "chorus":
+        return WHOLE_CHORUS
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 64:
+        raise argparse.ArgumentTypeError(f"'{text}' is no length of a turn; give bars, such as 4 or 8, or chorus")
+    return int(text)
+
+
 def _number(text: str, what: str, unit: str, lowest: float, highest: float) -> float:
     try:
         value = float(text)
@@ -234,6 +252,8 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     from companion.stage.settings import Settings
 
     more = {"order": args.order or "form"} | more
+    if args.trade:
+        args.you = _trading(args.you, more["order"])
     melody_too = "solo" in args.you and more["order"] != "chart"  # else the companion plays the head around the solos
     taken = args.you | {"melody"} if melody_too else args.you
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
@@ -245,9 +265,17 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
         tempo=args.tempo,
         choruses=args.choruses,
         seed=args.seed,
+        trade=args.trade,
         **latency,
         **more,
     )
+
+
+def _trading(you: frozenset[str], order: str) -> frozenset[str]:
+    """The player's parts where they trade: a solo in the melody's place, at once or after the head."""
+    if not you & {"melody", "solo"}:
+        raise UseError("to trade is to improvise in turn", mend="say --you solo, or leave --you out")
+    return you - {"melody"} | {"solo"} if "melody" in you and order != "chart" else you
 
 
 def check_outputs(outputs: Iterable[Path | None], inputs: Iterable[Path]) -> None:

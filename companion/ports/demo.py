@@ -11,7 +11,7 @@ made in :mod:`companion.ports.lines`, the beat in :mod:`companion.ports.pulse`, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
@@ -26,6 +26,8 @@ from companion.ports.touch import Note, Placed, pedalled, touched
 from companion.ports.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
 from companion.resources import read_config
 
+LEANING = 0.25
+"""Share of the drift that is left to a player who takes turns, and so goes by what they hear meanwhile."""
 SOFT = 67
 """The soft pedal's controller (MIDI 1.0)."""
 ROLES = ("melody", "chords", "bass", "solo")
@@ -83,6 +85,7 @@ def simulate(
     choruses: int = 1,
     begin: float = 0.0,
     tune: Sequence[Stretch] | None = None,
+    silent: Callable[[int, float], bool] | None = None,
 ) -> Played:
     """Let the built-in player play a form.
 
@@ -103,6 +106,9 @@ def simulate(
         Chart beat at which the player begins the first time through, a multiple of the metre's pulse.
     tune : sequence of Stretch, optional
         The events of a whole tune, instead of choruses and a place to begin.
+    silent : callable, optional
+        Told a chorus and a chart beat: whether a player who improvises there leaves it to somebody else, on whose time
+        they then lean.
 
     Returns
     -------
@@ -119,11 +125,16 @@ def simulate(
     if choruses < 1 or not 0 <= begin < form.length or begin % float(form.metre.pulse):
         raise UseError(f"nobody can play {choruses} times from beat {begin:g}", mend="begin on a beat of the form")
     dice = {name: Random(f"{seed} {name}") for name in ("way", "pulse", "lines", "slips", "touch")}
+    if silent:
+        how = {**how, "drift": how["drift"] * LEANING, "hesitations": 0, "stops": 0, "moves": 0}
     way = tune_way(form, tune, how, dice["way"]) if tune else way_through(form, choruses, begin, how, dice["way"])
     clock, truth = beats_along(form, way, tempo, how, dice["pulse"])
     if form.feel == "swing" and not form.metre.compound:
         clock.swing = max(1.0, swing_ratio(tempo) + dice["touch"].gauss(0.0, 0.08))
     notes = _notes(form, parts, way, how, dice["lines"], dice["slips"])
+    if silent:
+        improvised = ["solo" in (parts if stretch.parts is None else stretch.parts) for stretch in way]
+        notes = [n for n in notes if not (improvised[n.stretch] and silent(n.chorus, n.chart_beat))]
     if not notes:
         raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
     heard, told = touched(notes, clock, how, dice["touch"])

@@ -34,6 +34,8 @@ TOGETHER = 0.035
 EARLY = 0.060
 """Seconds by which a note may come before the bar that it belongs to."""
 INDENT = " " * 9
+OURS = "its line:"
+"""Before what the companion improvises in its turn, in the pianist's place."""
 
 
 class BarLines:
@@ -136,13 +138,15 @@ class BarLines:
         heard = [h for h in self._heard if h.seconds < end]
         orders = sorted((o for o in self._orders if o.seconds < end), key=lambda o: o.seconds)
         self._heard, self._orders = self._heard[len(heard) :], [o for o in self._orders if o.seconds >= end]
+        line = [o for o in orders if o.part == "solo"] if any(beat.turn == "ours" for beat in self._beats) else []
+        above = [o for o in orders if o.part != "bass" and o not in line]
         columns = [
             f"{section:>4.4s} {bar:3d}",
             self._changes(bar, form).ljust(self._wide),
             f"{marks:{beats}s} {sure:3.0f} %",
-            self._letters(heard).ljust(16),
+            (f"{OURS} {self._letters(line)}" if line and not heard else self._letters(heard)).ljust(16),
             self._letters(o for o in orders if o.part == "bass").ljust(12),
-            self._letters(o for o in orders if o.part != "bass"),
+            self._letters(above),
         ]
         self._say("  ".join(columns).rstrip())
         self._beats = []

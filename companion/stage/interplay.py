@@ -64,6 +64,11 @@ class Interplay:
         """Whether it is the companion's turn to improvise."""
         return self.trading.ours(beat)
 
+    def turn(self, beat: float) -> str:
+        """Whose turn it is, as in :class:`companion.messages.Beat`."""
+        turn = self.trading.turn(beat)
+        return "" if turn is None else "ours" if turn.ours else "yours"
+
     def give_way(self, now: float, place: float, coming: list[Cue]) -> list[Cue]:
         """End what clashes with the player or speaks over them; the notes that are still to come."""
         sounds = now + self.settings.latency

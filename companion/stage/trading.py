@@ -99,6 +99,10 @@ class Trading:
         turn = self.turn(beat)
         return turn is not None and turn.ours
 
+    def is_silent(self, chorus: int, chart_beat: float) -> bool:
+        """Whether a player who keeps to their turns is silent at a chart beat of a chorus (1 = the first)."""
+        return self.ours((chorus - 1) * self.tune.length + chart_beat)
+
     # What the player does
 
     def key_down(self, seconds: float, beat: float, midi: int) -> None:
