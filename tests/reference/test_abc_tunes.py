@@ -244,7 +244,7 @@ def test_section_4_19_annotations_are_words_not_chords(read: Read) -> None:
 def test_section_4_19_a_letter_over_the_notes_names_a_section_and_is_no_chord(read: Read) -> None:
     imported = read(f'{HEAD}"C""^A"C8|D8||"^B"E8|"^D7"F8|]')
     assert imported.chart.form == ("A", "B")
-    assert chords(imported) == [(0, "C")]
+    assert {symbol for _, symbol in chords(imported)} == {"C"}
     assert remarks(imported) == {"words": "D7"}
 
 
