@@ -37,8 +37,9 @@ def head(sheet: Sheet, page: int, count: int) -> list[str]:
     lines = [_text(f"{page} / {count}", WIDTH / 2, HEIGHT - 26, 12, "middle")] if count > 1 else []
     if page > 1:
         return [*lines, _text(_shortened(sheet.title), WIDTH / 2, 40, 13, "middle")]
-    size = TITLE if len(sheet.title) < MOST_LETTERS else max(9, TITLE * MOST_LETTERS // len(sheet.title))
-    lines.append(_text(sheet.title, WIDTH / 2, 58, size, "middle"))
+    title = _shortened(sheet.title, 90)
+    size = TITLE if len(title) < MOST_LETTERS else TITLE * MOST_LETTERS // len(title)
+    lines.append(_text(title, WIDTH / 2, 58, size, "middle"))
     y = 78.0
     for text in _under_the_title(sheet):
         lines.append(_text(text, WIDTH / 2, y, 13, "middle"))

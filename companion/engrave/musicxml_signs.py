@@ -73,6 +73,11 @@ def signs_at_the_start(measure: Element, sheet: Sheet, bar: Bar) -> None:
             SubElement(SubElement(direction, "direction-type"), sign)
             _on_staff(direction, sheet, 1)
             SubElement(direction, "sound", {sign: name})
+    if bar.manner:
+        direction = SubElement(measure, "direction", placement="below")
+        how = {"font-style": "italic", "font-weight": "normal"}
+        SubElement(SubElement(direction, "direction-type"), "words", how).text = bar.manner
+        _on_staff(direction, sheet, 1)
 
 
 def signs_at_the_end(measure: Element, sheet: Sheet, bar: Bar, divisions: int, *, for_engraver: bool) -> None:

@@ -23,6 +23,7 @@ from companion.chart.model import Chart, ChordSpan, Form, Place
 from companion.engrave.score import Course, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
 from companion.engrave.voices import staff_of
+from companion.resources import read_config
 
 PARTS = ("melody", "chords", "bass")
 BREATH_AT_THE_END = Fraction(2)
@@ -202,7 +203,19 @@ def _marked(sheet: Sheet, stretches: Sequence[Stretch]) -> Sheet:
             bars[begins] = _with_marks(bars[begins], coda=True)
     if ending:
         bars[-1] = replace(bars[-1], fermata=True)
+        slower, text = _slower(stretches[-1], len(bars), begins, again=again)
+        if 0 <= slower < len(bars):
+            bars[slower] = replace(bars[slower], manner=text)
     return replace(sheet, bars=tuple(bars))
+
+
+def _slower(ending: Stretch, count: int, begins: int, *, again: bool) -> tuple[int, str]:
+    """From which bar an ending slows down, and how that is said; a bar that isn't there when it doesn't."""
+    table = read_config("order")["ritardando"]["bars"]
+    bars = int(table.get(ending.how or "held", 0))
+    held = len(_bars_after(ending, 0)) - len(ending.form.bars) + 1
+    first = count - held - bars
+    return (first if bars else -1), "rit. the last time" if again and first < begins else "rit."
 
 
 def _between(stretches: Sequence[Stretch]) -> list[Stretch]:

@@ -56,6 +56,8 @@ class Bar:
     """Repeats, endings and leaps; its heading and double bar stand above."""
     fermata: bool = False
     """Its last notes are held."""
+    manner: str = ""
+    """Said over its beginning: how it is played from here on."""
     words: str = ""
     """Said under its end: what is played before the leap."""
     new_line: bool = False
