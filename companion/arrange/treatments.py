@@ -21,6 +21,8 @@ _NO_RHYTHMS = ("placement", "held", "slides")
 """Tables of ``comping.toml`` that aren't sets of rhythms."""
 PLACEMENTS = ("gaps", "answering", "accents", "free", "held", "sliding")
 MELODIES = ("as-written", "turned", "dropped")
+PLACES = ("bridge",)
+"""bridge: a section that stands once in the form, after another that came twice and comes again."""
 
 
 @dataclass(frozen=True)
@@ -43,19 +45,31 @@ class Treatment:
     """Quarters a minute at which it is proposed."""
     feel: tuple[str, ...] = ()
     metre: tuple[str, ...] = ()
+    where: tuple[str, ...] = ()
+    """Places of the form where it is proposed; see :data:`PLACES`."""
 
 
 Plan = tuple[tuple[Fraction, Fraction, Treatment], ...]
 """From where to where, in quarters, which treatment rules; the whole form is covered."""
 
 
-@cache
 def _all() -> dict[str, Treatment]:
-    found: dict[str, Treatment] = {}
+    return {name: one for name, (one, _) in _read().items()}
+
+
+@cache
+def _read() -> dict[str, tuple[Treatment, Path]]:
+    """The treatments by name, each with the file that it is from."""
+    found: dict[str, tuple[Treatment, Path]] = {}
     for file in config_paths("treatments*"):
         for name, values in read_toml_file(file).items():
-            found[name] = _treatment(name, values, file)
+            found[name] = _treatment(name, values, file), file
     return found
+
+
+def listed() -> list[tuple[Treatment, Path]]:
+    """The treatments, each with the file that it is from."""
+    return list(_read().values())
 
 
 def _treatment(name: str, values: Any, file: Path) -> Treatment:
@@ -75,7 +89,7 @@ def _treatment(name: str, values: Any, file: Path) -> Treatment:
             )
     _check_kinds(values, file, where)
     made = dict(values)
-    for key in ("chords", "feel", "metre", "tempo"):
+    for key in ("chords", "feel", "metre", "where", "tempo"):
         if key in made:
             made[key] = tuple([made[key]] if isinstance(made[key], str) else made[key])
     treatment_ = Treatment(name=name, **made)
@@ -89,6 +103,7 @@ _KINDS: dict[str, tuple[type | tuple[type, ...], str]] = {
     "chords": ((str, list), "a list of families"),
     "feel": ((str, list), "a list of feels"),
     "metre": ((str, list), "a list of metres"),
+    "where": ((str, list), "a list of places of the form"),
 }
 
 
@@ -109,6 +124,7 @@ def _check(made: Treatment, file: Path, where: str) -> None:
         (made.melody, "a way with the melody", MELODIES),
         (made.rhythms, "a set of rhythms", {k: v for k, v in table("comping").items() if k not in _NO_RHYTHMS}),
         *((family, "a family of voicings", table("voicings")) for family in made.chords),
+        *((where, "a place of the form", PLACES) for where in made.where),
     )
     for given, what, known in choices:
         if given not in known:
@@ -131,17 +147,32 @@ def treatment(name: str) -> Treatment:
 
 
 def proposed(form: Form, place: Place | None = None) -> Treatment:
-    """What suits a form where the chart says nothing: by metre first, then by feel and tempo."""
-    every = _all().values()
-    metre, straight = str(form.metre), form.feel.startswith(("straight", "latin", "bossa", "even"))
-    for one in every:
-        if metre in one.metre:
-            return one
-    if straight and metre in ("4/4", "2/4", "2/2"):
-        for one in every:
-            if "straight" in one.feel:
-                return one
-    for one in every:
-        if one.tempo and one.tempo[0] <= form.tempo < one.tempo[1] and not one.metre and "straight" not in one.feel:
-            return one
-    return _all()["walking"]
+    """What suits a section where the chart says nothing: of the treatments all of whose wishes are met, the choosiest.
+
+    A treatment wishes for a place of the form, a metre, a feel, a tempo; one without wishes is never proposed. Where
+    nothing fits, the bass walks.
+    """
+    fitting = [(choosiness, one) for one in _all().values() if (choosiness := _fits(one, form, place))]
+    return max(fitting, key=lambda fit: fit[0])[1] if fitting else _all()["walking"]
+
+
+def _fits(one: Treatment, form: Form, place: Place | None) -> int:
+    """How choosy a treatment is, if all of its wishes are met; 0 otherwise: place before metre, feel and tempo."""
+    met = {
+        8: not one.where or ("bridge" in one.where and place is not None and is_bridge(form, place)),
+        4: not one.metre or str(form.metre) in one.metre,
+        2: not one.feel or form.feel in one.feel,
+        1: one.tempo is None or one.tempo[0] <= form.tempo < one.tempo[1],
+    }
+    wishes = {8: one.where, 4: one.metre, 2: one.feel, 1: one.tempo}
+    return sum(weight for weight, wish in wishes.items() if wish) if all(met.values()) else 0
+
+
+def is_bridge(form: Form, place: Place) -> bool:
+    """Whether a section is the form's bridge, as the B of A A B A is (common practice); A1 and A2 are both A."""
+    letters = [section.name.rstrip("0123456789'") for section in form.sections]
+    if place not in form.sections:
+        return False
+    n = form.sections.index(place)
+    before = letters[:n]
+    return letters.count(letters[n]) == 1 and any(before.count(a) > 1 and a in letters[n + 1 :] for a in before)

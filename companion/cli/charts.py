@@ -10,6 +10,7 @@ from companion.cli.arranging import add_arrange
 from companion.cli.auditing import add_audit
 from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
+from companion.cli.treatments import add_treatments
 from companion.cli.words import CHART, MORE, as_asked, bars, chart_words, command, count
 from companion.errors import FaultsFound, InputError, UseError
 
@@ -30,6 +31,7 @@ def add_chart(commands: Any) -> None:
     add_arrange(actions)
     _add_explain(actions)
     add_audit(actions)
+    add_treatments(actions)
 
 
 # check

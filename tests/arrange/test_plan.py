@@ -32,12 +32,36 @@ def test_one_treatment_may_rule_the_whole_form(compose: Composer) -> None:
     [
         ({"tempo": 160.0}, "walking"),
         ({"tempo": 56.0}, "ballad"),
+        ({"tempo": 56.0, "metre": "3/4"}, "ballad"),
+        ({"tempo": 56.0, "feel": "straight"}, "ballad"),
         ({"metre": "3/4"}, "waltz"),
+        ({"metre": "6/8", "feel": "straight"}, "waltz"),
+        ({"metre": "2/4"}, "in-two"),
+        ({"metre": "5/4"}, "walking"),
         ({"feel": "straight"}, "bossa"),
+        ({"feel": "bossa"}, "bossa"),
+        ({"feel": "latin"}, "tumbao"),
+        ({"feel": "shuffle"}, "walking"),
     ],
 )
 def test_a_section_without_a_treatment_gets_what_suits_it(compose: Composer, how: dict[str, object], name: str) -> None:
     assert plan(compose("Gm7 | C7", **how))[0][2].name == name
+
+
+@pytest.mark.parametrize(
+    ("form", "treatments"),
+    [
+        ("A A B A", ["walking", "walking", "sparse", "walking"]),
+        ("A1 A2 B A3", ["walking", "walking", "sparse", "walking"]),
+        ("A B A C", ["walking"] * 4),
+        ("A A B", ["walking"] * 3),
+        ("A A B B", ["walking"] * 4),
+    ],
+)
+def test_a_bridge_is_proposed_to_be_sparse(compose: Composer, form: str, treatments: list[str]) -> None:
+    sections = [(name, 2, None) for name in form.split()]
+    made = compose(" | ".join(["Gm7"] * 2 * len(sections)), sections=sections)
+    assert [t.name for _, _, t in plan(made)] == treatments
 
 
 def test_an_unknown_treatment_or_part_is_named_with_what_there_is(compose: Composer) -> None:

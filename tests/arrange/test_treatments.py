@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from companion.arrange import tables, treatments
+from companion.arrange.plan import arrange
+from companion.chart.model import Form
 from companion.errors import ConfigError
 from companion.resources import data_folder
+
+Composer = Callable[..., Form]
 
 
 @pytest.fixture
@@ -17,12 +21,12 @@ def own() -> Iterator[Path]:
     """The player's own folder for configurations, empty before and after."""
     folder = data_folder() / "configs"
     folder.mkdir(parents=True, exist_ok=True)
-    treatments._all.cache_clear()
+    treatments._read.cache_clear()
     tables.table.cache_clear()
     yield folder
     for file in folder.iterdir():
         file.unlink()
-    treatments._all.cache_clear()
+    treatments._read.cache_clear()
     tables.table.cache_clear()
 
 
@@ -42,6 +46,8 @@ def test_a_player_adds_a_treatment_by_copying_a_file(own: Path) -> None:
         ("sunday = 3\n", "sunday"),
         ("[sunday\n", "TOML"),
         ('[sunday]\nlate = "often"\n', "late"),
+        ('[sunday]\nwhere = "attic"\n', "attic"),
+        ("[sunday]\nfeel = 3\n", "feel"),
     ],
 )
 def test_what_is_wrong_in_a_treatment_is_said_in_one_line(own: Path, text: str, what: str) -> None:
@@ -49,6 +55,36 @@ def test_what_is_wrong_in_a_treatment_is_said_in_one_line(own: Path, text: str, 
     with pytest.raises(ConfigError, match=what) as error:
         treatments.names()
     assert "treatments-mine.toml" in str(error.value)
+    assert "\n" not in str(error.value)
+
+
+def test_an_unknown_treatment_is_answered_with_those_there_are_the_players_own_among_them(own: Path) -> None:
+    (own / "treatments-mine.toml").write_text('[sunday]\nabout = "slow"\n')
+    with pytest.raises(ConfigError, match="sunday"):
+        treatments.treatment("monday")
+    assert {one.name: file for one, file in treatments.listed()}["sunday"] == own / "treatments-mine.toml"
+
+
+def test_a_treatment_of_the_players_own_is_proposed_where_it_asks_for_most(own: Path, compose: Composer) -> None:
+    (own / "treatments-mine.toml").write_text('[sunday]\nbass = "in-two"\nmetre = "4/4"\nfeel = "swing"\n')
+    assert treatments.proposed(compose("Gm7 | C7")).name == "sunday"
+    assert treatments.proposed(compose("Gm7 | C7", metre="3/4")).name == "waltz"
+
+
+def test_a_pattern_of_the_players_own_is_played(own: Path, compose: Composer) -> None:
+    (own / "bass.toml").write_text('[patterns.stroll]\n"4" = [[0, "root"], [2.5, "fifth"]]\n')
+    (own / "treatments-mine.toml").write_text('[sunday]\nbass = "stroll"\n')
+    notes = arrange(compose("Gm7 | C7 | Fmaj7 | D7"), "bass", treatment="sunday", seed=11)
+    assert [float(n.beat % 4) for n in notes] == [0, 2.5] * 4
+    assert [n.degree for n in notes[::2]] == ["1"] * 4
+
+
+@pytest.mark.parametrize("places", ['[[0, "roof"]]', "[[0]]", "3", "[]", '[{ share = -1, at = [[0, "root"]] }]'])
+def test_a_pattern_that_cannot_be_read_is_said_in_one_line(own: Path, compose: Composer, places: str) -> None:
+    (own / "bass.toml").write_text(f'[patterns.stroll]\n"4" = {places}\n')
+    (own / "treatments-mine.toml").write_text('[sunday]\nbass = "stroll"\n')
+    with pytest.raises(ConfigError, match="stroll") as error:
+        arrange(compose("Gm7 | C7 | Fmaj7 | D7"), "bass", treatment="sunday", seed=12)
     assert "\n" not in str(error.value)
 
 
