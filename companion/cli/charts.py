@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.arranging import add_arrange
 from companion.cli.auditing import add_audit
+from companion.cli.by_ear import add_ear
 from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
 from companion.cli.treatments import add_treatments
@@ -28,6 +29,7 @@ def add_chart(commands: Any) -> None:
     _add_show(actions)
     add_import(actions)
     add_capture(actions)
+    add_ear(actions)
     add_arrange(actions)
     _add_explain(actions)
     add_audit(actions)
