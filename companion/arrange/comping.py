@@ -20,7 +20,7 @@ from typing import Any
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.held import held
 from companion.arrange.melody import Line
-from companion.arrange.room import FAR, HALF, TINY, Bar, Room, Strike, bar_of, free_from
+from companion.arrange.room import AFTER, AFTER_EARLY, FAR, HALF, TINY, Bar, Room, Strike, bar_of, free_from
 from companion.arrange.sliding import sliding
 from companion.arrange.tables import table
 from companion.arrange.treatments import Plan
@@ -88,11 +88,11 @@ class _Played:
     """What a bar had: the name of its rhythm, and where it was struck, in quarters from its bar line."""
 
     name: str
-    places: tuple[Fraction, ...]
+    places: tuple[float, ...]
 
 
-def _places(bar: Bar, struck: Sequence[Strike]) -> tuple[Fraction, ...]:
-    return tuple(strike.beat - bar.start for strike in struck if strike.beat >= bar.start)
+def _places(bar: Bar, struck: Sequence[Strike]) -> tuple[float, ...]:
+    return tuple(float(strike.beat - bar.start) for strike in struck if strike.beat >= bar.start)
 
 
 def _struck(room: Room, bar: Bar, recent: Sequence[_Played], before: Sequence[Strike]) -> tuple[str, list[Strike]]:
@@ -105,11 +105,15 @@ def _struck(room: Room, bar: Bar, recent: Sequence[_Played], before: Sequence[St
         return "accents", accents
     last = free_from(before)
     choices = [
-        (_liking(room, rhythm, kept, recent), rhythm.name, kept)
+        (_liking(room, rhythm, kept, recent), rhythm, kept)
         for rhythm in rhythms(bar.treatment.rhythms, str(room.form.metre), bar.end - bar.start)
-        if (kept := _kept(room, bar, rhythm, last)) and not _worn(_places(bar, kept), recent)
+        if (kept := _kept(room, bar, rhythm, last))
+        and not _worn(tuple(rhythm.floats[n][0] for n, _ in kept if rhythm.floats[n][0] >= 0), recent)
     ]
-    name, struck = max(choices, key=lambda choice: choice[0])[1:] if choices else ("waiting", [])
+    name, struck = "waiting", list[Strike]()
+    if choices:
+        _, rhythm, kept = max(choices, key=lambda choice: choice[0])
+        name, struck = rhythm.name, _taken(bar, rhythm, kept)
     if not any(strike.beat >= bar.start for strike in struck):
         answer = _answer(room, bar, free_from(struck) if struck else last)
         if answer is not None and (bar.rests or not _worn(_places(bar, [answer]), recent)):
@@ -156,13 +160,13 @@ def _exact(hits: Sequence[Sequence[Any]]) -> tuple[tuple[Fraction, Fraction], ..
     return tuple((Fraction(at).limit_denominator(24), Fraction(long).limit_denominator(24)) for at, long in hits)
 
 
-def _worn(places: tuple[Fraction, ...], recent: Sequence[_Played]) -> bool:
+def _worn(places: tuple[float, ...], recent: Sequence[_Played]) -> bool:
     """Whether the last bars were struck at these very places."""
     running = int(table("comping")["placement"]["same-rhythm"])
     return bool(places) and len(recent) >= running and {one.places for one in recent[-running:]} == {places}
 
 
-def _liking(room: Room, rhythm: Rhythm, kept: Sequence[Strike], recent: Sequence[_Played]) -> float:
+def _liking(room: Room, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_Played]) -> float:
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, and a little chance."""
     rules = table("comping")["placement"]
     lost = len(rhythm.hits) - len(kept)
@@ -175,19 +179,21 @@ def _liking(room: Room, rhythm: Rhythm, kept: Sequence[Strike], recent: Sequence
     )
 
 
-def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[Strike]:
-    """What of a rhythm there is room for."""
-    kept: list[Strike] = []
+def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[tuple[int, _Found]]:
+    """What of a rhythm there is room for from a beat on: which of its hits, and what they would be."""
+    kept: list[tuple[int, _Found]] = []
     for n, (at, length) in enumerate(rhythm.floats):
-        if bar.at + at < last - TINY:
-            continue
-        found = _room_for(room, bar, bar.at + at, length)
-        if found is not None:
-            kept.append(_strike(bar, rhythm.hits[n], found, rhythm.name))
-            last = free_from(kept)
-    if len(kept) < len(rhythm.hits):  # no longer that rhythm
-        kept = [replace(strike, reason=_early(strike.harmony) if strike.early else "") for strike in kept]
+        beat = bar.at + at
+        if beat >= last - TINY and (found := _room_for(room, bar, beat, length)) is not None:
+            kept.append((n, found))
+            last = beat + (AFTER_EARLY if found.early or at < 0 else AFTER)
     return kept
+
+
+def _taken(bar: Bar, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> list[Strike]:
+    """The strikes of what is kept of a rhythm; with less than all of it, it is no longer that rhythm."""
+    name = rhythm.name if len(kept) == len(rhythm.hits) else ""
+    return [_strike(bar, rhythm.hits[n], found, name) for n, found in kept]
 
 
 @dataclass(frozen=True)
@@ -222,17 +228,14 @@ def _strike(bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) 
         length = Fraction(found.length).limit_denominator(24)
     reason = name
     if found.early:
-        reason = _early(found.harmony) if name.startswith("the quaver before") else f"{name}, {_early(found.harmony)}"
+        said = "" if name.startswith("the quaver before") or not name else f"{name}, "
+        reason = f"{said}a quaver before {found.harmony.chord.symbol} begins"
     return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, meant=meant, ahead=at < 0)
 
 
 def _pedalled(bass: str) -> bool:
     """Whether the pedal is down over a pattern of the bass."""
     return bool(table("bass")["patterns"][bass].get("pedal"))
-
-
-def _early(harmony: Harmony) -> str:
-    return f"a quaver before {harmony.chord.symbol} begins"
 
 
 def _meant(room: Room, at: float, length: float) -> tuple[Harmony, float, bool]:

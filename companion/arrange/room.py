@@ -19,6 +19,8 @@ from companion.chart.model import Form
 HALF = Fraction(1, 2)
 TINY = 1e-6
 FAR = 64.0
+AFTER, AFTER_EARLY = 0.5, 1.5
+"""Quarters after a chord before the next, and after one that came early."""
 
 
 @dataclass(frozen=True)
@@ -113,4 +115,4 @@ def free_from(before: Sequence[Strike]) -> float:
     if not before:
         return -FAR
     last = before[-1]
-    return float(last.beat) + (1.5 if last.early else 0.5)
+    return float(last.beat) + (AFTER_EARLY if last.early else AFTER)
