@@ -267,8 +267,8 @@ def _chord_at(form: Form, beat: Fraction) -> Harmony:
 
 
 def _changes_at(form: Form, beat: Fraction, step: Fraction) -> bool:
-    """Whether a beat has another chord than the one before."""
-    return _chord_at(form, beat - step).label != _chord_at(form, beat).label
+    """Whether a beat has another chord than the one before; the first of the form counts as one that has."""
+    return beat % form.length == 0 or _chord_at(form, beat - step).label != _chord_at(form, beat).label
 
 
 def _leads(form: Form, beat: Fraction, following: Fraction) -> bool:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 from fractions import Fraction
 from itertools import groupby, pairwise
 
+import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.arrange.audit_bass import changes as changes_of
+from companion.arrange.bass_arc import Arc
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
+from companion.arrange.tables import table
 from companion.chart.model import Form
 
 Composer = Callable[..., Form]
@@ -218,3 +222,81 @@ def test_a_broken_bass_rises_from_the_root_by_fifth_or_seventh_to_the_tenth(comp
             assert all(move in (15, 16) for move in tenths)
             rising += bool(tenths)
     assert rising > 40
+
+
+def test_a_quaver_leads_where_a_root_of_one_beat_cannot(compose: Composer) -> None:
+    form = compose(" | ".join(["C Am Dm7 G7", "Em7 C7 A7 D7", "G7 Bb7 Ebmaj7 F"] * 4), tempo=110.0)
+    for chorus in range(1, 4):
+        notes = line(arrange(form, "bass", treatment="walking", chorus=chorus))
+        at = {n.beat: n for n in notes}
+        for beat in range(int(form.length) - 1):
+            apart = (at[Fraction(beat + 1)].midi - at[Fraction(beat)].midi) % 12
+            if apart in (3, 4, 6, 8, 9):
+                between = at[Fraction(2 * beat + 1, 2)]
+                assert abs(at[Fraction(beat + 1)].midi - between.midi) in (1, 2, 5, 7)
+                assert "on the quaver" in between.reason
+
+
+def test_at_a_breakneck_tempo_no_quavers_are_asked_of_the_hand(compose: Composer) -> None:
+    form = compose(" | ".join(["C Am Dm7 G7"] * 8), tempo=300.0)
+    assert all(n.beat.denominator == 1 for n in arrange(form, "bass", treatment="walking"))
+
+
+@pytest.mark.parametrize("metre", ["2/4", "6/8"])
+def test_bars_of_two_beats_say_their_chord_all_the_same(compose: Composer, metre: str) -> None:
+    form = compose(" | ".join(["C", "F", "Dm7", "G7"] * 4), metre=metre)
+    bar = form.metre.bar
+    thirds = [{4, 11}, {9, 4}, {5, 0}, {11, 5}] * 4
+    for chorus in range(1, 4):
+        notes = line(arrange(form, "bass", treatment="walking", chorus=chorus))
+        said = [any(n.midi % 12 in third for n in notes if n.beat // bar == k) for k, third in enumerate(thirds)]
+        assert sum(said) >= 13
+
+
+def test_of_a_long_chord_the_root_comes_in_the_first_and_the_third_bar(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7"] * 8 + ["Ebm7"] * 4 + ["Dm7"] * 4))
+    roots, others = [], []
+    for chorus in range(1, 6):
+        notes = {n.beat: n for n in line(arrange(form, "bass", treatment="walking", chorus=chorus))}
+        for bar in range(16):
+            (others if bar % 2 else roots).append(notes[Fraction(4 * bar)].degree)
+    assert roots.count("1") >= 0.9 * len(roots)
+    assert sum(degree in ("b3", "5") for degree in others) >= 0.6 * len(others)
+
+
+@given(st.integers(1, 20), st.integers(0, 20))
+def test_no_bar_goes_to_and_fro_between_two_notes(minor_swing: Form, chorus: int, seed: int) -> None:
+    notes = line(arrange(minor_swing, "bass", treatment="walking", chorus=chorus, seed=seed))
+    assert all(len({n.midi for n in bar}) > 2 for bar in bar_by_bar(tuple(notes)))
+
+
+@settings(max_examples=25)
+@given(changes, st.integers(1, 5), st.sampled_from(["walking", "in-two", "bossa", "waltz", "ballad"]))
+def test_every_reason_is_true(compose: Composer, changes: str, chorus: int, treatment: str) -> None:
+    notes = arrange(compose(changes), "bass", treatment=treatment, chorus=chorus)
+    thirds, fifths = {"3", "b3"}, {"5", "b5"}
+    ways = {"a semitone below": 1, "a semitone above": -1, "a step below": 2, "a step above": -2}
+    ways |= {"its fifth, above": -7, "its fifth, below": 5}
+    for n, note in enumerate(notes[:-1]):
+        after = next((m for m in notes[n + 1 :] if m.weight >= 0.6), None)
+        if note.reason.startswith("leads to") and after is not None:
+            goal, _, way = note.reason.removeprefix("leads to ").partition(": ")
+            assert goal == str(after.pitch.name) and ways[way.removesuffix(", on the quaver")] == after.midi - note.midi
+        if "the third of" in note.reason:
+            assert note.degree in thirds
+        if "the fifth of" in note.reason:
+            assert note.degree in fifths
+        if note.reason.startswith("the root"):
+            assert note.degree == "1" or "ahead" in note.reason
+        if "octave up" in note.reason:
+            assert any(note.midi - before.midi == 12 for before in notes[max(0, n - 2) : n])
+
+
+def test_a_line_draws_arcs_over_its_phrases() -> None:
+    arc = Arc((0, 4, 8, 12, 16), random.Random(3))
+    heights = arc.at(np.arange(0, 16, 0.25))
+    low, high = table("bass")["range"]["comfortable"]
+    assert low <= heights.min() and heights.max() <= high
+    assert heights.max() - heights.min() > 0.5 * (high - low)
+    assert np.abs(np.diff(heights)).max() < 4, "it has no leaps"
+    assert set(np.sign(np.diff(heights[::4]))) >= {-1, 1}
