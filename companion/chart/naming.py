@@ -6,9 +6,11 @@ heading on the page ('Refrain') is the name of what stands under it; a bar or tw
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain, count
 
 from companion.chart.model import Section
 from companion.music.chords import Chord
@@ -45,17 +47,41 @@ def name_pieces(pieces: Sequence[Piece]) -> tuple[tuple[Section, ...], tuple[str
             families.append([])
             headings.append("Lead-in" if number == 0 and _leads_in(pieces) else None)
             family = len(families) - 1
-        headings[family] = headings[family] or piece.heading
+        headings[family] = headings[family] or _stem(piece.heading)
         if piece.section not in families[family]:
             families[family].append(piece.section)
         member.append((family, families[family].index(piece.section)))
     titles = _titles(headings)
-    named = {
-        place: titles[place[0]] if len(families[place[0]]) == 1 else _numbered(titles[place[0]], place[1] + 1)
-        for place in member
-    }
+    named = _own_names(pieces, member)
+    for family, which in member:
+        if (family, which) not in named:
+            taken = set(named.values())
+            numbers = (_numbered(titles[family], number) for number in count(which + 1))
+            names = chain([titles[family]] if len(families[family]) == 1 else [], numbers)
+            named[family, which] = next(name for name in names if name not in taken)
     sections = tuple(replace(families[family][which], name=name) for (family, which), name in named.items())
     return sections, tuple(named[place] for place in member)
+
+
+def _own_names(pieces: Sequence[Piece], member: Sequence[tuple[int, int]]) -> dict[tuple[int, int], str]:
+    """Sections whose heading is theirs alone, and their only one."""
+    under: dict[str, set[tuple[int, int]]] = {}
+    over: dict[tuple[int, int], set[str | None]] = {}
+    for piece, place in zip(pieces, member, strict=True):
+        over.setdefault(place, set()).add(piece.heading)
+        if piece.heading:
+            under.setdefault(piece.heading, set()).add(place)
+    return {
+        place: heading
+        for heading, places in under.items()
+        for place in places
+        if len(places) == 1 and over[place] == {heading}
+    }
+
+
+def _stem(heading: str | None) -> str | None:
+    """A heading without the number of its section: what is headed A1 may come again as A2."""
+    return re.sub(r"(?<=[A-Za-z])\d+$|-\d+$", "", heading) or heading if heading else None
 
 
 def alike(known: Section, other: Section, bars: int | None = None) -> bool:
@@ -102,6 +128,6 @@ def _titles(headings: Sequence[str | None]) -> list[str]:
 
 
 def _letters() -> Iterator[str]:
-    for count in range(1, 100):
+    for times in range(1, 100):
         for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ":
-            yield letter * count
+            yield letter * times

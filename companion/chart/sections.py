@@ -20,6 +20,7 @@ from companion.chart.model import ChordSpan, MelodyNote, Section
 from companion.chart.naming import Piece, alike, name_pieces
 from companion.chart.written import WrittenBar
 from companion.music.chords import Chord
+from companion.music.pitch import Pitch
 
 PHRASES = (8, 16)
 """Bars of the phrases that a tune without marks is looked through for (common practice)."""
@@ -84,6 +85,7 @@ def cut_into_sections(bars: Sequence[WrittenBar], order: Sequence[int]) -> Cut:
     """
     laid = _lay(bars, order)
     starts = _starts(laid)
+    _settle_upbeats(laid, starts)
     spans = _spans(laid.symbols, laid.bars[-1].start + laid.bars[-1].length)
     pieces = [_piece(laid, spans, first, after) for first, after in pairwise([*starts, len(laid.bars)])]
     sections, form = name_pieces(pieces)
@@ -210,6 +212,20 @@ def _starts(laid: _Laid) -> list[int]:
     for first, after in pairwise([*marked, len(laid.bars)]):
         starts += _phrases(laid, spans, first, after)
     return starts
+
+
+def _settle_upbeats(laid: _Laid, starts: Sequence[int]) -> None:
+    """Where the notes of the first section's pickup lead to its first bar again, they are its pickup there, too."""
+    size = -laid.melody[0].beat if laid.melody else Fraction(0)
+
+    def seen(begin: Fraction) -> list[tuple[Fraction, Pitch]]:
+        return [(n.beat - begin, n.pitch) for n in laid.melody if begin - size <= n.beat < begin + laid.bars[0].length]
+
+    for start in starts[1:] if size > 0 else ():
+        before, begin = laid.bars[start - 1], laid.bars[start].start
+        held = any(n.beat < begin - size < n.beat + n.length for n in laid.melody)
+        if before.upbeat is None and size < before.length and not held and seen(begin) == seen(laid.bars[0].start):
+            before.upbeat = begin - size
 
 
 def _piece(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> Piece:

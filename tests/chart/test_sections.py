@@ -56,3 +56,27 @@ def test_a_stretch_that_the_page_names_stays_whole() -> None:
 def test_every_written_bar_is_found_in_its_section() -> None:
     cut = page(A + A + B + A)
     assert cut.places[0] == ("A", 1) and cut.places[9] == ("A", 2) and cut.places[17] == ("B", 2)
+
+
+def test_a_heading_that_means_one_section_is_its_name_and_one_over_two_is_numbered() -> None:
+    bars = A + A[:6] + [20, 21] + B + A[:6] + [30, 31]
+    headings = {0: "A1", 8: "A2", 16: "B", 24: "A"}
+    marks = {bar: Marks(heading=name) for bar, name in headings.items()}
+    assert page(bars, marks).form == ("A1", "A2", "B", "A")
+    same = {**marks, 8: Marks(heading="A"), 0: Marks(heading="A")}
+    assert page(bars, same).form == ("A1", "A2", "B", "A3")
+
+
+def test_the_pickup_belongs_to_its_section_each_time() -> None:
+    def bar(steps: Sequence[int], length: int = 4, *, double_bar: bool = False) -> WrittenBar:
+        notes = tuple(
+            WrittenNote(Fraction(k), Fraction(1), pitch_in_key(60 + step)) for k, step in enumerate(steps)
+        )
+        return WrittenBar("1", Fraction(length), Fraction(4), notes, (), Marks(double_bar=double_bar))
+
+    pickup, last = bar([0], 1), bar([9, 7, 5, 0], double_bar=True)
+    tune = [bar([k, k + 2, k + 4, k + 5]) for k in range(7)]
+    end = bar([9, 7, 5])
+    cut = cut_into_sections([pickup, *tune, last, *tune, end], range(17))
+    assert cut.form == ("A", "A")
+    assert cut.sections[0].melody[0].beat == -1
