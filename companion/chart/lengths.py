@@ -163,7 +163,7 @@ class _Weigher:
         while end < last or (after is None and end == last):
             place = self._place_cost(end)
             if place is not None:
-                at_bar = self.at_bar if end % self.metre.bar == 0 else 0.0
+                at_bar = self.at_bar * (3 if after is None else 1) if end % self.metre.bar == 0 else 0.0
                 yield end, place - at_bar + self._tied(end - beat) + self._rest(beat, end, after)
             end += step
 

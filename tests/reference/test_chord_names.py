@@ -54,7 +54,8 @@ def test_four_notes_over_their_root_have_the_chords_name_in_every_key(symbol: st
     meant = parse_chord(symbol)
     for root in range(12):
         [named] = name_chords([Struck(stacked(root, degrees), root)])
-        assert named.root is not None and (named.root.pc, named.quality) == (root, meant.quality), (named.symbol, source)
+        assert named.root is not None, source
+        assert (named.root.pc, named.quality) == (root, meant.quality), (named.symbol, source)
 
 
 @pytest.mark.parametrize(("changes", "voicings", "source"), WAYS)
