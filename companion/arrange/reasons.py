@@ -102,15 +102,17 @@ def _leap(strike: Strike, voicing: Voicing, before: Voicing, above: Line) -> str
 
 
 def _left_out(strike: Strike, voicing: Voicing, above: Line) -> str:
-    """What the melody has itself, so that the chord of three needn't."""
+    """What the melody has itself, so that the chord of three has the other note that it might have."""
     if voicing.shape.family != "three":
         return ""
-    had = {str(degree) for degree in voicing.shape.degrees}
+    other = "13" if strike.harmony.chord.quality in ("7", "7alt") else "5"
+    own = voicing.shape.degrees[-1]
+    wanted = other if own.number == 9 else "9"
     for note in _sounding(strike, above):
         degree = strike.harmony.tones.get(note.pitch.name.pc) or strike.harmony.scale.get(note.pitch.name.pc)
-        name = _above_the_octave(str(degree)) if degree is not None else ""
-        if name in _CALLED and name not in had:
-            return f"the {_CALLED[name]} is the melody's note, so {voicing.shape.degrees[-1]} instead"
+        name = {"2": "9", "6": "13"}.get(str(degree), str(degree))
+        if name == wanted and own.number in (5, 9, 13):
+            return f"the {_CALLED[name]} is the melody's note, so {own} instead"
     return ""
 
 

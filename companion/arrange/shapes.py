@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from companion.arrange.harmony import Harmony
 from companion.arrange.tables import table
@@ -70,11 +71,18 @@ def _shapes(
             if not right:
                 left, right = (), left
             for degrees, because in _coloured((*left, *right), quality, tones, to_minor, asked):
+                if name.startswith("fourths") and not _stacked(degrees):
+                    continue
                 found.append(Shape(family, name, degrees, len(left), price, because or why))
     if not found:
         own = tuple(t for t in tones if t.number != 1) or tones
         found = [Shape("as written", "its own notes", own, 0, 0.0)]
     return tuple(found)
+
+
+def _stacked(degrees: tuple[Degree, ...]) -> bool:
+    """Whether a row is still one of fourths when it is coloured: none may shrink to less than a diminished one."""
+    return all((high.semitones - low.semitones) % 12 in (4, 5, 6) for low, high in pairwise(degrees))
 
 
 def _degrees(text: str) -> tuple[Degree, ...]:

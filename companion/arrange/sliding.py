@@ -17,7 +17,7 @@ from fractions import Fraction
 from typing import Any
 
 from companion.arrange.melody import Line
-from companion.arrange.room import Bar, Room, Strike
+from companion.arrange.room import HALF, Bar, Room, Strike
 from companion.arrange.tables import table
 from companion.arrange.voicings import Voicing, clear, muddy
 
@@ -55,8 +55,11 @@ def _landing(room: Room, bar: Bar, at: Fraction, start: Fraction, end: Fraction)
     harmony = room.harmony(float(start))
     until = min(end, start + harmony.end - harmony.start if harmony.start >= start else harmony.end)
     aim = _aim(room, start, end) if bar.treatment.melody == "dropped" else None
-    early = ", a quaver early" if at < start else ""
-    return Strike(at, until - at, harmony, bar.treatment, f"where the fourths land{early}", 1.05, aim=aim)
+    why = f"where the fourths land{', a quaver early' if at < start else ''}"
+    following = room.melody.after(float(max(at, start)))
+    moves = min(until, following.beat) if following is not None else until
+    length = max(moves - at, HALF)
+    return Strike(at, length, harmony, bar.treatment, why, 1.05, aim=aim, meant=until - at)
 
 
 def _aim(room: Room, start: Fraction, end: Fraction) -> int | None:
@@ -109,7 +112,7 @@ def slid(
             continue
         end = next((k for k in range(n, len(struck)) if not struck[k].slides), len(struck))
         arrival = result[end] if end < len(struck) else None
-        if arrival is not None:
+        if arrival is not None and arrival.shape.family in struck[end].treatment.chords:  # thinned, it's no fourths
             goal = str(struck[end].harmony.name(arrival.midi[-1] % 12))
             hand = next((v.midi[-1] for v in reversed(result[:n]) if v is not None), arrival.midi[-1])
             rows = [

@@ -76,3 +76,24 @@ def test_under_a_melody_that_stays_nothing_slides_above_it(compose: Composer) ->
             for m in form.melody
             if m.beat < note.beat + note.length and note.beat < m.beat + m.length
         )
+
+
+def test_only_what_is_a_row_of_fourths_slides(compose: Composer) -> None:
+    melody = [(4 * k + b, n, p) for k in range(8) for b, n, p in ((0, 1.5, 70), (1.5, 0.5, 67), (2, 2, 69))]
+    form = compose("Gm7 | Bb7alt | Fm7 | C7b9 | Am7b5 | D7alt | Gm7 | Bb7alt", fifths=-3, melody=melody)
+    for seed in range(5):
+        found = arrange(form, "chords", treatment="sliding-under", seed=seed)
+        for _, chord in chords_of(found):
+            if slides(chord):
+                assert all(4 <= b.midi - a.midi <= 6 for a, b in pairwise(chord))
+
+
+def test_under_the_melody_an_arrival_is_let_go_when_it_would_rub(compose: Composer) -> None:
+    melody = [(4 * k + b, n, p) for k in range(8) for b, n, p in ((0, 1, 74), (1, 1, 72), (2, 2, 76))]
+    form = compose(CHANGES, melody=melody)
+    for seed in range(5):
+        for note in arrange(form, "chords", treatment="sliding-under", seed=seed):
+            for above in form.melody:
+                if above.beat < note.beat + note.length and note.beat < above.beat + above.length:
+                    assert above.pitch.midi > note.midi
+                    assert above.pitch.midi - note.midi not in (1, 13)

@@ -111,7 +111,7 @@ def test_a_dominant_that_resolves_to_minor_is_altered_unless_its_symbol_says_so(
         ("Cm7", {"1 4 b7", "5 1 4", "9 5 1", "4 b7 b3"}),
         ("C7sus4", {"1 4 b7", "5 1 4"}),
         ("C7", {"b7 3 13"}),
-        ("C7alt", {"3 b7 #9", "b7 #9 b13", "3 b7 b9", "b7 b9 b13"}),
+        ("C7alt", {"3 b7 #9", "b7 #9 b13"}),
         ("Cmaj7", {"3 6 9", "7 3 6", "6 9 5"}),
         ("Cm7b5", {"11 b7 b3", "b5 1 11"}),
     ],
