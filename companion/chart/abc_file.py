@@ -76,7 +76,7 @@ def read_tune(path: Path, number: int | None = None) -> Tune:
         )
     if number is None and len(tunes) > 1:
         what = f"holds {len(tunes)} tunes: {_named(tunes)}"
-        raise ChartError(what, file=str(path), mend="say which with --tune")
+        raise ChartError(what, file=str(path), mend="chart import --tune N takes one of them")
     for tune in tunes:
         if number is None or tune.reference == str(number):
             if sum(len(line.text) for line in tune.body) > MOST_SIGNS:

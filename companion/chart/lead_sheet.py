@@ -25,6 +25,8 @@ LONGEST_BAR = Fraction(64)
 """In quarters; a longer one has no time signature that could be written."""
 
 
+FINEST = 9999
+"""Of so many parts of a whole note a bar's length may be made."""
 MOST_BEATS = 32
 """Of a bar, and in a whole note."""
 
@@ -56,6 +58,9 @@ def as_chart(sheet: LeadSheet, source: str) -> Imported:
         if bar.length > LONGEST_BAR:
             what = f"lasts {float(bar.length):g} quarters"
             raise ChartError(what, where=f"bar {bar.number}", mend="look for bar lines that are missing")
+        if (bar.length / 4).denominator > FINEST:
+            what = f"lasts {bar.length} of a quarter"
+            raise ChartError(what, where=f"bar {bar.number}", mend="look for a note of an odd length")
     if sheet.metre.beats > MOST_BEATS or sheet.metre.beat_type > MOST_BEATS:
         raise ChartError(f"a metre of {sheet.metre}", mend="look for bar lines that are missing")
     order = sheet.order if sheet.order is not None else playing_order([bar.marks for bar in sheet.bars])

@@ -14,7 +14,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.chart.imported import import_file, write_imported
@@ -394,6 +394,7 @@ def test_the_sheet_with_everything_reads(tmp_path: Path) -> None:
 NONSENSE = ["", "0", "-1", "999999999999", "1e400", "1e999999999", "nan", "3.5", "x", "٣", " 4 ", "none", "0/0", "1/3"]
 
 
+@settings(max_examples=50)
 @given(data=st.data())
 def test_a_sheet_with_elements_lost_doubled_or_filled_with_nonsense_is_read_or_refused(
     tmp_path_factory: Any, data: st.DataObject

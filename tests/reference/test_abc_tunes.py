@@ -315,7 +315,7 @@ BOOK = "%abc-2.1\nM:3/4\n\nX:3\nT:First\nK:C\nC6|]\n\nX:7\nT:Second\nK:G\nF6|]\n
 
 
 def test_section_2_2_a_book_of_tunes_names_them_until_one_is_chosen(read: Read) -> None:
-    with pytest.raises(ChartError, match="holds 2 tunes: 3 'First', 7 'Second'; say which with --tune"):
+    with pytest.raises(ChartError, match="holds 2 tunes: 3 'First', 7 'Second'; chart import --tune N takes one"):
         read(BOOK)
     second = read(BOOK, tune=7).chart
     assert (second.title, str(second.metre), second.fifths) == ("Second", "3/4", 1)
