@@ -48,7 +48,7 @@ def lined(bars: Sequence[Bar], widths: Sequence[float] | None = None, width: flo
     torn = _inside_phrases(bars)
     headed = [k for k, bar in enumerate(bars) if bar.heading]
     # A pickup stands in the first section's line, and a bar that leads in beside what it leads to.
-    begin_lines = {k for before, k in pairwise(headed) if k - before > 1}
+    begin_lines = {k for before, k in pairwise(headed) if k - before > 1 or bars[k].marks.coda}
 
     def price(first: int, after: int) -> float:
         if not begin_lines.isdisjoint(range(first + 1, after)):

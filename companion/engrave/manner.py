@@ -45,7 +45,7 @@ def manner(sheet: Sheet) -> Manner:
     if sheet.feel == "swing" and swung and ratio < LIGHTLY:
         words = "Light swing"
     if sheet.metre.compound and sheet.feel == "straight":
-        words = ""
+        words = ""  # as it is played unless something is said
     return Manner(
         words=words,
         swung=(swung.numerator, swung.denominator) if swung and swung != 1 else None,

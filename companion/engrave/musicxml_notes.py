@@ -146,11 +146,13 @@ def _note(
 def _notations(note: Element, voice: Voice, number: int, p: int, ties: list[str]) -> None:
     head = voice.heads[number]
     brackets = [] if p else _brackets(voice.heads, number)
-    if not ties and not brackets:
+    if not ties and not brackets and not head.tied_away:
         return
     notations = SubElement(note, "notations")
     for kind in ties:
         SubElement(notations, "tied", type=kind)
+    if head.tied_away:
+        SubElement(notations, "tied", type="let-ring")
     for kind in brackets:
         tuplet = SubElement(notations, "tuplet", type=kind, number="1")
         if kind == "start":

@@ -53,10 +53,18 @@ def musicxml(sheet: Sheet, *, for_engraver: bool = False) -> str:
     SubElement(SubElement(part_list, "score-part", id="P1"), "part-name", {"print-object": "no"}).text = "Piano"
     _part(SubElement(root, "part", id="P1"), sheet, for_engraver=for_engraver)
     for harmony in root.iter("harmony") if for_engraver else ():
-        for degree in harmony.findall("degree"):
-            harmony.remove(degree)
+        _as_engraved(harmony)
     indent(root, " ")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n{tostring(root, encoding="unicode")}\n'
+
+
+def _as_engraved(harmony: Element) -> None:
+    """A chord symbol with its text alone, and a space after it that keeps the next one off."""
+    for degree in harmony.findall("degree"):
+        harmony.remove(degree)
+    kind = harmony.find("kind")
+    if kind is not None and harmony.find("bass") is None:
+        kind.set("text", kind.get("text", "") + "\u00a0")
 
 
 def compressed(text: str, name: str = "score.musicxml") -> bytes:
@@ -92,7 +100,7 @@ def _divisions(sheet: Sheet) -> int:
 def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
     if for_engraver:
         sheet = _with_slashes(sheet) if sheet.slashes else sheet
-        sheet = _with_the_letter_at_the_edge(sheet)
+        sheet = _with_ties_cut_at_repeats(_with_the_letter_at_the_edge(sheet))
     divisions = _divisions(sheet)
     before: Bar | None = None
     ending: tuple[int, ...] = ()
@@ -135,6 +143,22 @@ def _with_the_letter_at_the_edge(sheet: Sheet) -> Sheet:
     bars = list(sheet.bars)
     if len(bars) > 1 and not bars[0].heading and bars[1].heading:
         bars[:2] = replace(bars[0], heading=bars[1].heading), replace(bars[1], heading=None)
+    return replace(sheet, bars=tuple(bars))
+
+
+def _with_ties_cut_at_repeats(sheet: Sheet) -> Sheet:
+    """The sheet with ties that lead over a repeat written as ties to nowhere; an engraver looks for their other end."""
+    bars = list(sheet.bars)
+    for k, bar in enumerate(bars):
+        following = bars[k + 1].voices if k + 1 < len(bars) else ()
+        goes_on = {(v.staff, v.number) for v in following if v.heads[0].tied_back}
+        voices = tuple(
+            replace(voice, heads=(*voice.heads[:-1], replace(voice.heads[-1], tied_on=False, tied_away=True)))
+            if voice.heads[-1].tied_on and (voice.staff, voice.number) not in goes_on
+            else voice
+            for voice in bar.voices
+        )
+        bars[k] = replace(bar, voices=voices)
     return replace(sheet, bars=tuple(bars))
 
 

@@ -77,6 +77,8 @@ class Head:
     """A rest that fills the bar, whatever its length."""
     beams: tuple[str, ...] = ()
     """MusicXML's beam values, from the first beam on."""
+    tied_away: bool = False
+    """Tied to a note that doesn't stand next on the page: over a repeat."""
     slash: bool = False
     """No note, but a beat on which to play what the chord symbol says."""
     hidden: bool = False

@@ -21,7 +21,7 @@ from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
 from companion.music.chords import Chord, parse_chord
 from companion.music.meter import Metre
-from companion.music.pitch import pitch_in_key
+from companion.music.pitch import Pitch, pitch_in_key
 
 
 def and_back(chart: Chart, folder: Path) -> Chart:
@@ -109,6 +109,16 @@ def test_the_compressed_file_is_the_same_chart_and_the_same_bytes_each_time(ferr
     (tmp_path / "sheet.mxl").write_bytes(compressed(text))
     assert compressed(text) == compressed(text)
     assert load(tmp_path / "sheet.mxl").unfold().melody == ferry.unfold().melody
+
+
+def test_a_tie_over_a_repeat_leads_nowhere_for_the_engraver_and_on_for_everybody_else(tmp_path: Path) -> None:
+    early = MelodyNote(Fraction(-1, 2), Fraction(3, 2), Pitch("E", 0, 5))
+    late = MelodyNote(Fraction(4), Fraction(2), Pitch("C", 0, 5))
+    chart = Chart("Over the Edge", (Section("A", (Fraction(4),) * 4, (), (early, late)),), ("A", "A", "A"))
+    sheet = lead_sheet(chart)
+    assert any(bar.marks.repeat_end for bar in sheet.bars)
+    assert "let-ring" in musicxml(sheet, for_engraver=True) and "let-ring" not in musicxml(sheet)
+    assert and_back(chart, tmp_path).unfold().melody == chart.unfold().melody
 
 
 def test_symbols_are_printed_with_real_flats_and_sharps() -> None:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
 from xml.etree.ElementTree import fromstring
 
 import pytest
 
-from companion.chart.model import Chart
+from companion.chart.model import Chart, ChordSpan
 from companion.engrave.page import pages, pdf
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
 from companion.errors import UseError
+from companion.music.chords import parse_chord
 
 pytest.importorskip("verovio", reason="the extra print isn't installed")
 
@@ -28,6 +31,29 @@ def test_no_letter_of_a_music_font_is_left_that_a_reader_of_svg_lacks(shipped: C
     for svg in pages(lead_sheet(shipped)):
         fromstring(svg)
         assert not re.search("[\ue000-\uf8ff]", svg)
+
+
+def test_double_flats_are_letters_that_every_font_has(ferry: Chart) -> None:
+    spans = (ChordSpan(Fraction(0), Fraction(4), parse_chord("Ebdim7/Bbb")),)
+    chart = replace(ferry, sections=(replace(ferry.sections[0], chords=spans),), form=("A1",))
+    (svg,) = pages(lead_sheet(chart))
+    assert "♭♭" in svg and "𝄫" not in svg
+
+
+def test_one_line_is_engraved_without_a_word_from_the_engraver(
+    ferry: Chart, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import verovio
+
+    quiet = verovio.enableLog
+    quiet(verovio.LOG_WARNING)
+    monkeypatch.setattr(verovio, "enableLog", lambda level: None)
+    section = ferry.sections[2]
+    short = replace(section, bars=section.bars[:2], chords=section.chords[:1], melody=section.melody[:4])
+    pages(lead_sheet(replace(ferry, sections=(short,), form=("B",))))
+    pages(lead_sheet(ferry))
+    quiet(verovio.LOG_OFF)
+    assert capfd.readouterr() == ("", "")
 
 
 def test_a_symbol_is_printed_once_without_its_degrees_beside_it(ferry: Chart) -> None:
