@@ -135,6 +135,7 @@ def _section(name: str, metre: Metre, fifths: int, chance: random.Random) -> Sec
     if chance.random() > 0.1:
         unit = chance.choice(UNITS)
         at = -unit * chance.choice([0, 0, 1, 2, 3])
+        at = at if -at < metre.bar else Fraction(0)  # a longer one would come back as a bar that leads in
         pitch = chance.randint(60, 79)
         while at < length - unit:
             step = unit * chance.choice([1, 1, 1, 2, 3, 4])
