@@ -54,15 +54,7 @@ class LeadSheet:
 
 def as_chart(sheet: LeadSheet, source: str) -> Imported:
     """The chart, and what the sheet says beyond it. Raises ChartError."""
-    for bar in sheet.bars:
-        if bar.length > LONGEST_BAR:
-            what = f"lasts {float(bar.length):g} quarters"
-            raise ChartError(what, where=f"bar {bar.number}", mend="look for bar lines that are missing")
-        if (bar.length / 4).denominator > FINEST:
-            what = f"lasts {bar.length} of a quarter"
-            raise ChartError(what, where=f"bar {bar.number}", mend="look for a note of an odd length")
-    if sheet.metre.beats > MOST_BEATS or sheet.metre.beat_type > MOST_BEATS:
-        raise ChartError(f"a metre of {sheet.metre}", mend="look for bar lines that are missing")
+    _check(sheet)
     order = sheet.order if sheet.order is not None else playing_order([bar.marks for bar in sheet.bars])
     cut = cut_into_sections(sheet.bars, order)
     melody = [note for section in cut.sections for note in section.melody]
@@ -81,6 +73,19 @@ def as_chart(sheet: LeadSheet, source: str) -> Imported:
         source=source,
     )
     return Imported(chart, (*sheet.remarks, *_placed(sheet, cut)))
+
+
+def _check(sheet: LeadSheet) -> None:
+    """Refuse what no chart could write down."""
+    for bar in sheet.bars:
+        if bar.length > LONGEST_BAR:
+            what = f"lasts {float(bar.length):g} quarters"
+            raise ChartError(what, where=f"bar {bar.number}", mend="look for bar lines that are missing")
+        if (bar.length / 4).denominator > FINEST:
+            what = f"lasts {bar.length} of a quarter"
+            raise ChartError(what, where=f"bar {bar.number}", mend="look for a note of an odd length")
+    if sheet.metre.beats > MOST_BEATS or sheet.metre.beat_type > MOST_BEATS:
+        raise ChartError(f"a metre of {sheet.metre}", mend="look for bar lines that are missing")
 
 
 def _placed(sheet: LeadSheet, cut: Cut) -> Iterator[Remark]:

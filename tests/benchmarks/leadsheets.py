@@ -2,10 +2,11 @@
 
     python tests/benchmarks/leadsheets.py DATA
 
-DATA holds ``NNN.mxl`` or ``NNN.musicxml`` and beside each ``NNN.json`` with ``pickup``, ``quarters``, ``bar_order``,
-``sections``, ``melody`` rows [beat, length, MIDI pitch] and ``chords`` rows [start, end, Harte notation]; an
-``index.csv`` may mark sheets with leaps back (``has_jumps``), whose order the JSON doesn't give, and chord names that
-stand as words (``text_chords``), which the JSON leaves out. Prints a line a sheet that differs, then a summary. Exit
+DATA holds ``NNN.mxl``, ``NNN.musicxml`` or ``NNN.abc`` and beside each (or in ``--truth``) ``NNN.json`` with
+``pickup``, ``quarters``, ``bar_order``, ``sections``, ``melody`` rows [beat, length, MIDI pitch] and ``chords`` rows
+[start, end, Harte notation]; an ``index.csv`` may mark sheets with leaps back (``has_jumps``), whose order the JSON
+doesn't give, and chord names that stand as words (``text_chords``), which the JSON leaves out. Each sheet is also
+imported into a chart of ours and read back from its text. Prints a line a sheet that differs, then a summary. Exit
 status 1 when one does.
 """
 
@@ -20,9 +21,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from companion.chart.imported import import_file, write_imported
+from companion.chart.load import load
 from companion.chart.model import Form
-from companion.chart.musicxml import read_musicxml, read_written
+from companion.chart.musicxml import read_written
 from companion.chart.repeats import playing_order
+from companion.chart.toml_format import parse_toml
 from companion.errors import CompanionError
 
 HARTE = {
@@ -73,14 +77,17 @@ def near(a: float, b: Fraction) -> bool:
 
 
 def differences(path: Path, expected: dict[str, Any], words: bool, jumps: bool) -> list[str]:
-    score = read_written(path)
-    order = [i + 1 for i in playing_order([bar.marks for bar in score.bars])]
-    if jumps:
-        return [] if set(order) else ["nothing is played"]
-    form = read_musicxml(path).unfold()
+    form = load(path).unfold()
     found = []
-    if order != expected["bar_order"]:
-        found.append(f"bar order {order} for {expected['bar_order']}")
+    back = parse_toml(write_imported(import_file(path))).unfold()
+    if (back.melody, back.chords, back.sections) != (form.melody, form.chords, form.sections):
+        found.append("its chart reads otherwise")
+    if jumps:
+        return found
+    if path.suffix != ".abc":
+        order = [i + 1 for i in playing_order([bar.marks for bar in read_written(path).bars])]
+        if order != expected["bar_order"]:
+            found.append(f"bar order {order} for {expected['bar_order']}")
     if not near(expected["quarters"], form.length):
         found.append(f"length {form.length} for {expected['quarters']}")
     if form.metre.beats != expected["beats_per_bar"] or form.metre.beat_type != expected["beat_type"]:
@@ -117,17 +124,19 @@ def chord_differences(form: Form, expected: list[list[Any]]) -> list[str]:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("data", type=Path, metavar="DATA")
+    parser.add_argument("--truth", type=Path, metavar="FOLDER", help="where the JSON and index.csv are (default: DATA)")
     parser.add_argument("--show", action="store_true", help="print each sheet's sections too")
     options = parser.parse_args()
     if not options.data.is_dir():
         print(f"{options.data}: no such folder; nothing measured", file=sys.stderr)
         return 2
     flags = {}
-    if (options.data / "index.csv").exists():
-        with (options.data / "index.csv").open(newline="") as stream:
+    truth = options.truth or options.data
+    if (truth / "index.csv").exists():
+        with (truth / "index.csv").open(newline="") as stream:
             flags = {row["id"]: row for row in csv.DictReader(stream)}
-    sheets = (p for p in options.data.iterdir() if p.suffix in (".mxl", ".musicxml"))
-    paths = sorted(p for p in sheets if p.with_suffix(".json").exists())
+    sheets = (p for p in options.data.iterdir() if p.suffix in (".mxl", ".musicxml", ".abc"))
+    paths = sorted(p for p in sheets if (truth / f"{p.stem}.json").exists())
     wrong, seconds = 0, 0.0
     for path in paths:
         row = flags.get(path.stem, {})
@@ -135,7 +144,7 @@ def main() -> int:
         try:
             found = differences(
                 path,
-                json.loads(path.with_suffix(".json").read_text()),
+                json.loads((truth / f"{path.stem}.json").read_text()),
                 words=row.get("text_chords") == "1",
                 jumps=row.get("has_jumps") == "1",
             )
@@ -143,7 +152,7 @@ def main() -> int:
             found = [str(error)]
         seconds += time.perf_counter() - began
         if options.show:
-            chart = read_musicxml(path)
+            chart = load(path)
             sizes = {s.name: len(s.bars) for s in chart.sections}
             print(path.name, " ".join(chart.form), sizes)
         for line in found:
