@@ -9,6 +9,7 @@ written (a walking bass lets go before the next beat). Decorations say what is o
 ``!>!``        accented
 ``!ghost!``    ghosted, and short
 ``!tenuto!``   sounds all that is written
+``.``          let go early: a fifth of a quarter before the end
 ``!voice3!``   the third voice from below, where that isn't its place
 ``"_0.85"``    an annotation (section 4.19): so many times the level
 =============  ========================================================
@@ -28,6 +29,8 @@ from companion.chart.model import WrittenNote
 from companion.errors import ChartError
 
 FULL = Fraction(1)
+EARLY = Fraction(1, 5)
+"""Quarters before the end of what is written that a note with a dot is let go."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,7 @@ class Marks:
     pedal: bool = False
     weight: float = 1.0
     hold: Fraction | None = None
+    early: bool = False
     voice: int | None = None
 
     def marked(self, name: str) -> Marks:
@@ -65,12 +69,20 @@ class Marks:
             return replace(self, pedal=True)
         if name == "tenuto":
             return replace(self, hold=FULL)
+        if name == ".":
+            return replace(self, early=True)
         if name in STRESSES:
             return replace(self, weight=STRESSES[name].weight, hold=STRESSES[name].hold or self.hold)
         if voice := _VOICE.fullmatch(name):
             return replace(self, voice=int(voice[1]))
-        known = "!left!, !right!, !ped!, !>!, !ghost!, !tenuto! or !voice2!"
+        known = "!left!, !right!, !ped!, !>!, !ghost!, !tenuto!, !voice2! or a dot"
         raise ChartError(f"'!{name}!' has no meaning here", mend=f"use {known}")
+
+    def sounding(self, value: Fraction, usual: Fraction) -> Fraction:
+        """What sounds of a written length; ``usual`` is the part's share."""
+        if self.early and value > EARLY:
+            return value - EARLY
+        return value * (usual if self.hold is None else self.hold)
 
     def annotated(self, text: str) -> Marks:
         """These marks and an annotation; one that is no number below the note says nothing."""
@@ -119,12 +131,11 @@ def written_length(note: WrittenNote, hold: Fraction, room: Fraction | None = No
     room : Fraction, optional
         How far it is to the next note of the part; what is written stops short of it if what sounds does.
     """
-    for share in (_stress_hold(note), hold):
-        if share is not None:
-            value = note.length / share
-            if _plain(value) and (room is None or value <= room or note.length > room):
-                return value
-    return note.length
+    ways = [note.length / share for share in (_stress_hold(note), hold) if share is not None]
+    if not _plain(note.length):
+        ways.append(note.length + EARLY)
+    fitting = (value for value in ways if _plain(value) and (room is None or value <= room or note.length > room))
+    return next(fitting, note.length)
 
 
 def _stress_hold(note: WrittenNote) -> Fraction | None:
@@ -148,7 +159,7 @@ def marks_of(note: WrittenNote, value: Fraction, part: str, hold: Fraction, voic
     elif note.weight != 1.0:
         marks.append(f'"_{note.weight!r}"')
     if share != hold:
-        marks.append("!tenuto!")
+        marks.append("." if value - note.length == EARLY else "!tenuto!")
     if note.voice != voice:
         marks.append(f"!voice{note.voice}!")
     return marks

@@ -26,7 +26,7 @@ _LENGTH = r"\d{0,4}/*\d{0,4}"
 _NOTE = rf"(?:\^\^|\^|__|_|=)?[A-Ga-g][',]*{_LENGTH}"
 _TOKENS = re.compile(
     rf"""(?P<space>[\s`]+ | y\d* | \)+)
-    | !(?P<mark>[^\s!|][^!|]*)!
+    | !(?P<mark>[^\s!|][^!|]*)! | (?P<dot>\.)(?=[\s\["!^_=A-Ga-g])
     | "(?P<text>[^"]*)"
     | (?P<tuplet>\((?P<p>[2-9])(?::(?P<q>\d*))?(?::(?P<r>\d*))?)
     | (?P<slur>\()
@@ -37,7 +37,7 @@ _TOKENS = re.compile(
     | (?P<broken>>{{1,3}}|<{{1,3}})""",
     re.VERBOSE,
 )
-_INNER = re.compile(rf'\s+|!(?P<mark>[^\s!|][^!|]*)!|"(?P<text>[^"]*)"|(?P<note>{_NOTE})')
+_INNER = re.compile(rf'\s+|!(?P<mark>[^\s!|][^!|]*)!|(?P<dot>\.)|"(?P<text>[^"]*)"|(?P<note>{_NOTE})')
 _WHOLE = re.compile(r"\s*(?P<sign>[XZ])(?P<count>\d{0,3})\s*")
 
 
@@ -216,8 +216,8 @@ class _Reader:
 
     def _take(self, token: re.Match[str], line: _Line, where: str, start: Fraction) -> None:
         at = start + line.length
-        if token["mark"] is not None:
-            line.marks = line.marks.marked(token["mark"])
+        if mark := token["mark"] or token["dot"]:
+            line.marks = line.marks.marked(mark)
         elif token["text"] is not None:
             line.marks = line.marks.annotated(token["text"])
         elif token["tuplet"]:
@@ -248,8 +248,8 @@ class _Reader:
             if token is None:
                 raise ChartError(f"{inner[at:].split()[0]!r} is not a note of a chord", where=where)
             at = token.end()
-            if token["mark"] is not None:
-                marks = marks.marked(token["mark"])
+            if mark := token["mark"] or token["dot"]:
+                marks = marks.marked(mark)
             elif token["text"] is not None:
                 marks = marks.annotated(token["text"])
             elif token["note"]:
@@ -321,9 +321,10 @@ def _as_notes(heads: Sequence[_Head], part: str, hold: Fraction) -> tuple[Writte
     notes = []
     for head in heads:
         marks = head.marks
-        share = hold if marks.hold is None else marks.hold
         hand = marks.hand or usual_hand(part)
-        notes.append(WrittenNote(head.beat, head.length * share, head.pitch, hand, 1, marks.weight, marks.pedal))
+        notes.append(
+            WrittenNote(head.beat, marks.sounding(head.length, hold), head.pitch, hand, 1, marks.weight, marks.pedal)
+        )
     voiced = zip(notes, heads, usual_voices(notes, part), strict=True)
     found = [replace(note, voice=head.marks.voice or voice) for note, head, voice in voiced]
     return tuple(sorted(found, key=lambda n: (n.beat, n.pitch.midi, n.voice)))

@@ -7,6 +7,7 @@ new one.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,9 @@ from companion.chart.toml_write import (
 )
 from companion.errors import ChartError
 from companion.files import write_whole
+
+_TIGHT = re.compile(r'"""\n\[\[arrangement\]\]')
+"""Two tables without a blank line between them, as tomlkit leaves them where one has got longer."""
 
 
 def save_toml(path: str | Path, chart: Chart) -> None:
@@ -98,7 +102,7 @@ def _with_arrangement(document: Any, before: Chart, after: Chart) -> str:
     if tables is not None:
         if (before.written, before.metre, before.fifths) != (after.written, after.metre, after.fifths):
             update_arrangement(document, before, after, unit)
-        return tomlkit.dumps(document)
+        return _TIGHT.sub('"""\n\n[[arrangement]]', tomlkit.dumps(document))
     text = tomlkit.dumps(document)
     if not after.written:
         return text

@@ -120,6 +120,11 @@ def test_hands_pedal_accents_and_weights_are_marks() -> None:
     assert (plain.hand, plain.pedal, plain.weight, plain.voice) == ("right", False, 1.0, 1)
 
 
+def test_a_dot_lets_a_note_go_early_and_tenuto_holds_it() -> None:
+    notes = in_bars(1, ".[EG]2 !tenuto!c2 z4", more="hold = { chords = 0.9 }").notes
+    assert [n.length for n in notes] == [Fraction(4, 5), Fraction(4, 5), 1]
+
+
 def test_triplets_and_broken_rhythm_are_read_as_the_standard_says() -> None:
     assert [n.length for n in in_bars(1, "(3ceg c>e z4").notes] == [
         Fraction(1, 3), Fraction(1, 3), Fraction(1, 3), Fraction(3, 4), Fraction(1, 4),
@@ -205,7 +210,8 @@ def test_bar_lines_stand_under_bar_lines_four_bars_a_line() -> None:
 
 
 LENGTHS = [
-    Fraction(n, d) for n, d in [(1, 2), (1, 1), (3, 2), (2, 1), (9, 10), (1, 3), (2, 5), (5, 1), (57, 20), (23, 50)]
+    Fraction(n, d)
+    for n, d in [(1, 2), (1, 1), (3, 2), (2, 1), (9, 10), (1, 3), (2, 5), (4, 5), (13, 10), (5, 1), (57, 20), (23, 50)]
 ]
 
 
