@@ -53,7 +53,11 @@ def _want(strike: Strike, voicing: Voicing, above: Line) -> str:
         name = _CALLED.get(_above_the_octave(str(degree)), "") if degree is not None else ""
         if name and rubs not in had:
             return f"its {name} would rub against the melody's {note.pitch}"
-    return f"there is no room for more under the melody's {over[0].pitch}" if over else "there is no room for more"
+    return (
+        f"between the bass and the melody's {over[0].pitch} is no room for more"
+        if over
+        else "there is no room for more"
+    )
 
 
 def _above_the_octave(degree: str) -> str:
