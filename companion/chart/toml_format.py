@@ -32,8 +32,8 @@ stands before the melody's first bar line is the section's pickup. A plain note 
 an eighth, in metres shorter than three quarters a sixteenth; ``unit = "1/4"`` changes it.
 ``bar_metres = { 5 = "2/4" }`` in a section gives a bar a metre of its own. Bar lines stand under bar lines.
 
-An arrangement that is written note for note stands below the sections, a ``[[arrangement]]`` for each place of the form;
-:mod:`companion.chart.arrangement` describes it.
+An arrangement that is written note for note stands below the sections, one ``[[arrangement]]`` for each place of the
+form; :mod:`companion.chart.arrangement` describes it.
 
 Conventions: everything is read strictly (a misspelt key is an error that names the nearest one); what is written
 reads back equal. Comments and layout of a file survive :func:`update_toml` wherever nothing has changed. A file of a
