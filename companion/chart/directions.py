@@ -52,6 +52,12 @@ def barline(element: Element, marks: Marks) -> Marks:
             marks = replace(marks, repeat_end=max(2, int(times)), repeat_after_jump=repeat.get("after-jump") == "yes")
         else:
             raise ChartError(f"a repeat with direction {repeat.get('direction')!r}")
+    if location == "left":
+        marks = replace(
+            marks,
+            segno=marks.segno or element.find("segno") is not None,
+            coda=marks.coda or element.find("coda") is not None,
+        )
     for ending in element.findall("ending"):
         if ending.get("type") == "start":
             marks = replace(marks, ending=ending_times(ending.get("number") or "1"))

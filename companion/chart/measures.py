@@ -18,7 +18,14 @@ from companion.chart import directions
 from companion.chart.harmony import read_harmony
 from companion.chart.imported import Remark, merged
 from companion.chart.keys import MODES, modal_key, write_key
-from companion.chart.musicxml_remarks import direction_remarks, line_text, note_remarks, words_sung
+from companion.chart.musicxml_remarks import (
+    barline_remarks,
+    direction_remarks,
+    line_text,
+    note_remarks,
+    style_remarks,
+    words_sung,
+)
 from companion.chart.written import Marks, WrittenBar, WrittenNote, one_a_beat
 from companion.errors import ChartError, InputError
 from companion.music.chords import Chord, transpose
@@ -120,6 +127,7 @@ class MeasureReader:
                     self._sound(element, bar)
                 case "barline":
                     bar.marks = directions.barline(element, bar.marks)
+                    bar.remarks += barline_remarks(element)
                 case "figured-bass":
                     bar.remarks.append(Remark("figured bass"))
         for beat, words, framed in bar.words:
@@ -176,6 +184,7 @@ class MeasureReader:
             self._key(key, bar)
         if (time := element.find("time")) is not None:
             self._time(time)
+        bar.remarks += style_remarks(element)
         for sign in element.iter("measure-repeat"):
             self.repeating = _whole(sign.text, "measure-repeat") if sign.get("type") == "start" else 0
         if (transposition := element.find("transpose")) is not None:
@@ -280,6 +289,8 @@ class MeasureReader:
                 raise ChartError(error.what, mend=error.mend or mend) from error
             bar.remarks.append(Remark("a chord symbol that isn't understood", error.what))
             return
+        if element.find("frame") is not None:
+            bar.remarks.append(Remark("a chord diagram"))
         if chord is None:
             bar.remarks.append(Remark("a chord named by its function alone", element.findtext("function") or ""))
             return

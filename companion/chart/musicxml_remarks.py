@@ -71,6 +71,23 @@ def direction_remarks(direction: Element) -> Iterator[Remark]:
                 yield Remark("a direction", f"{sign.tag} {(sign.text or '').strip()}".strip())
 
 
+def barline_remarks(barline: Element) -> Iterator[Remark]:
+    """What stands on a bar line and says nothing of the order of playing."""
+    for sign in barline:
+        if sign.tag in ("fermata", "wavy-line") or (
+            sign.tag in ("segno", "coda") and barline.get("location") != "left"
+        ):
+            yield Remark("on the bar line", sign.tag)
+
+
+def style_remarks(attributes: Element) -> Iterator[Remark]:
+    """Signs that stand for beats instead of notes."""
+    for style in attributes.findall("measure-style"):
+        for sign in style:
+            if sign.tag in ("slash", "beat-repeat") and sign.get("type") != "stop":
+                yield Remark("signs instead of notes", sign.tag)
+
+
 def words_sung(notes: Iterable[Element]) -> dict[str, str]:
     """The words under some notes, a text for each verse."""
     verses: dict[str, str] = {}

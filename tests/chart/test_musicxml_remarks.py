@@ -57,6 +57,26 @@ def test_what_stands_over_the_notes_is_kept(written: Write, ink: Any, direction:
     assert kept(written([tempo + ink.note("C4", 4), ink.sign(direction) + ink.note("D4", 4)])) == [("2", what, text)]
 
 
+@pytest.mark.parametrize("sign", [
+    "symbol", "harp-pedals", "damp", "damp-all", "eyeglasses", "string-mute", "scordatura", "image", "principal-voice",
+    "percussion", "accordion-registration", "staff-divide", "other-direction",
+])  # fmt: skip
+def test_every_kind_of_direction_in_musicxml_is_kept(written: Write, ink: Any, sign: str) -> None:
+    # The kinds of MusicXML 4.0's direction-type that a chart has no use for (from memory).
+    assert kept(written([ink.sign(f"<{sign}/>") + ink.note("C4", 4)])) == [("1", "a direction", sign)]
+
+
+def test_signs_on_and_instead_of_notes_are_kept(written: Write, ink: Any) -> None:
+    slashes = '<attributes><measure-style><slash type="start"/></measure-style></attributes>'
+    bars = [slashes + ink.note("C4", 4), ink.note("D4", 4) + ink.right("<fermata/>")]
+    assert kept(written(bars)) == [("1", "signs instead of notes", "slash"), ("2", "on the bar line", "fermata")]
+
+
+def test_a_segno_on_a_bar_line_is_where_one_goes_back_to(written: Write, ink: Any) -> None:
+    bars = [ink.note("C4", 4), ink.left("<segno/>") + ink.note("D4", 4), ink.note("E4", 4) + ink.words("D.S.")]
+    assert [note.pitch.step for note in load(written(bars)).unfold().melody] == ["C", "D", "E", "D", "E"]
+
+
 def test_words_that_are_understood_are_not_repeated(written: Write, ink: Any) -> None:
     bars = [ink.words("Medium Swing") + ink.words("Verse") + ink.note("C4", 4), ink.note("D4", 4) + ink.words("Fine")]
     assert kept(written(bars)) == []
