@@ -31,8 +31,9 @@ class _Bracket:
 class _Endings:
     """A group of brackets that belong to one repeat: which of them is played in which time through."""
 
-    def __init__(self, brackets: Sequence[_Bracket], closed: bool):
+    def __init__(self, brackets: Sequence[_Bracket], closed: bool, after_jump: bool = False):
         self.brackets = brackets
+        self.after_jump = after_jump
         self.last = brackets[-1].last
         listed = max(max(b.times) for b in brackets)
         # A lone first bracket with its repeat: the second time through skips it.
@@ -87,7 +88,7 @@ def playing_order(marks: Sequence[Marks]) -> list[int]:
         returned = False
         bracket, group = brackets.get(at), groups.get(at)
         if bracket is not None and group is not None and bracket.first == at:
-            last_time = leapt and not mark.repeat_after_jump
+            last_time = leapt and not group.after_jump
             if not (group.way_out(marks, until) == at if last_time else group.plays(at, time)):
                 at = bracket.last + 1
                 if at > group.last:
@@ -98,19 +99,20 @@ def playing_order(marks: Sequence[Marks]) -> list[int]:
             raise ChartError(
                 f"the repeats lead to more than {MOST_BARS} bars", mend="look for a repeat with far too many times"
             )
-        if leapt and mark.fine and until != "coda":
+        total = group.total if group else mark.repeat_end
+        again = bool(mark.repeat_end) and time < total and (not leapt or mark.repeat_after_jump)
+        if leapt and mark.fine and until != "coda" and not again:
             break
-        if leapt and mark.to_coda and until not in ("fine", "end") and (coda := _coda_after(marks, at)) is not None:
+        leaves = leapt and mark.to_coda and not again and until not in ("fine", "end")
+        if leaves and (coda := _coda_after(marks, at)) is not None:
             at, start, time = coda, coda, 1
             until = "end"
             continue
-        if mark.repeat_end:
-            total = group.total if group else mark.repeat_end
-            if time < total and (not leapt or mark.repeat_after_jump):
-                at, time, returned = start, time + 1, True
-                continue
-            if group is None:
-                start, time = at + 1, 1
+        if again:
+            at, time, returned = start, time + 1, True
+            continue
+        if mark.repeat_end and group is None:
+            start, time = at + 1, 1
         if group is not None and at == group.last:
             start, time = at + 1, 1
         if mark.jump and at not in jumps_made:
@@ -151,7 +153,8 @@ def _groups(marks: Sequence[Marks], brackets: dict[int, _Bracket]) -> dict[int, 
         following = ordered[k + 1] if k + 1 < len(ordered) else None
         repeated = bool(marks[bracket.last].repeat_end)
         if following is None or not repeated or following.first != bracket.last + 1 or min(following.times) == 1:
-            group = _Endings(run, repeated)
+            inside = marks[run[0].first : run[-1].last + 1]
+            group = _Endings(run, repeated, any(mark.repeat_after_jump for mark in inside))
             found.update({i: group for b in run for i in range(b.first, b.last + 1)})
             run = []
     return found

@@ -189,6 +189,8 @@ def _right_line(measure: Element, bar: Bar, ending: tuple[int, ...], *, last: bo
         repeat = SubElement(line, "repeat", direction="backward")
         if marks.repeat_end > 2:
             repeat.set("times", str(marks.repeat_end))
+        if marks.repeat_after_jump:
+            repeat.set("after-jump", "yes")
 
 
 def _times(ending: tuple[int, ...]) -> str:

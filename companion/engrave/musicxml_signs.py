@@ -107,6 +107,8 @@ def _what_next(bar: Bar) -> list[str]:
     leap += f" al {marks.until.capitalize()}" if leap and marks.until else ""
     if leap:
         steps.append(f"then {leap}" if steps else leap)
+        if bar.with_repeats:
+            steps[-1:] = [steps[-1], "with repeats"]
     return [f"{step};" for step in steps[:-1]] + steps[-1:]
 
 

@@ -201,6 +201,10 @@ def _marked(sheet: Sheet, stretches: Sequence[Stretch]) -> Sheet:
         bars[begins - 1] = _with_marks(bars[begins - 1], jump=jump, until=until, to_coda=ending, fine=not ending)
         if ending:
             bars[begins] = _with_marks(bars[begins], coda=True)
+        repeats = [k for k in range(top, begins) if bars[k].marks.repeat_end]
+        for k in repeats:  # which a leap leaves out unless it says otherwise
+            bars[k] = _with_marks(bars[k], repeat_after_jump=True)
+        bars[begins - 1] = replace(bars[begins - 1], with_repeats=bool(repeats))
     if ending:
         bars[-1] = replace(bars[-1], fermata=True)
         slower, text = _slower(stretches[-1], len(bars), begins, again=again)

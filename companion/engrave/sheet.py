@@ -60,6 +60,8 @@ class Bar:
     """Said over its beginning: how it is played from here on."""
     words: str = ""
     """Said under its end: what is played before the leap."""
+    with_repeats: bool = False
+    """Repeats are made again after the leap that it ends with."""
     new_line: bool = False
     new_page: bool = False
 

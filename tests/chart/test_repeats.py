@@ -141,3 +141,12 @@ def test_any_marks_come_to_an_end(marks: list[Marks]) -> None:
     except ChartError:
         return
     assert order and set(order) <= set(range(len(marks)))
+
+
+def test_a_repeat_that_says_so_is_made_again_after_the_leap_and_the_coda_waits_for_its_last_time() -> None:
+    last = Marks(repeat_end=2, repeat_after_jump=True, to_coda=True, jump="capo", until="coda")
+    assert played(PLAIN, last, Marks(coda=True)) == [1, 2, 1, 2, 1, 2, 1, 2, 3]
+    first = Marks(ending=(1,))
+    close = Marks(ending_stops=True, repeat_end=2, repeat_after_jump=True)
+    second = Marks(ending=(2,), ending_stops=True, to_coda=True, jump="capo", until="coda")
+    assert played(PLAIN, first, close, second, Marks(coda=True)) == [1, 2, 3, 1, 4, 1, 2, 3, 1, 4, 5]

@@ -8,11 +8,13 @@ from fractions import Fraction
 import pytest
 
 from companion.arrange.events import order
-from companion.chart.model import Chart, Event
+from companion.arrange.part import Note
+from companion.chart.model import Chart, Event, Form
 from companion.chart.repeats import playing_order
 from companion.engrave.programme import arrangement, sounding, with_order
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
+from companion.music.pitch import Pitch
 
 EVENTS = (
     Event("introduction", how="vamp", bars=4),
@@ -35,6 +37,24 @@ def test_introduction_head_and_ending_are_written_out_and_a_leap_leads_to_the_he
     assert played(sheet) == [-3, -2, -1, 0, *head, *head, *range(33, 43)]
     (said,) = (bar for bar in sheet.bars if bar.words)
     assert (said.number, said.words, said.marks.jump, said.marks.to_coda) == (32, "Solos, 2 choruses", "segno", True)
+
+
+def test_equal_passes_of_both_hands_are_folded_and_made_again_after_the_leap(
+    ferry: Chart, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def plain(form: Form, part: str, **how: object) -> tuple[Note, ...]:
+        pitch = {"bass": Pitch("G", 0, 2), "chords": Pitch("B", -1, 3)}.get(part)
+        hand = "left" if part == "bass" else "right"
+        return tuple(Note(bar, Fraction(2), pitch, part, hand) for bar in form.bars) if pitch else ()
+
+    monkeypatch.setattr("companion.arrange.events.arrange", plain)
+    section = replace(ferry.sections[0], melody=())
+    chart = replace(ferry, sections=(section,), form=("A1", "A1"), events=EVENTS)
+    sheet = arrangement(chart)
+    assert [bar.marks.repeat_end for bar in sheet.bars if bar.marks.repeat_end] == [2]
+    head = [*range(1, 9)] * 2
+    assert played(sheet)[4:36] == head * 2
+    assert sheet.staves == (1, 2) and any(bar.with_repeats for bar in sheet.bars)
 
 
 def test_without_an_introduction_one_goes_back_to_the_top(ferry: Chart) -> None:
