@@ -7,6 +7,7 @@ overlay 7.4.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -22,6 +23,7 @@ from companion.chart.show import show
 from companion.chart.toml_format import parse_toml, save_toml, update_toml, write_toml
 from companion.errors import ChartError
 from companion.music.pitch import Pitch
+from companion.resources import shipped_folder
 
 CHART = '''\
 # a tune of ours
@@ -190,6 +192,23 @@ def test_a_check_finds_what_no_hand_can_play(tmp_path: Path) -> None:
 
 def test_a_chart_shows_what_is_written_of_it() -> None:
     assert "written: chords in bars 1-3 and 5, bass in bars 1-2" in show(parse_toml(CHART)).splitlines()
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.text(alphabet="|&[]()!\"_^=.-<>zxyXZabcGA,'/23459 %:\n", max_size=40))
+def test_whatever_is_typed_is_read_or_told_in_one_line(typed: str) -> None:
+    text = CHART.replace("| z2 [A,DF]6 & x4 C4 | X |", f"| {typed} | X |")
+    try:
+        parse_toml(text)
+    except ChartError as fault:
+        assert "\n" not in str(fault)
+
+
+def test_the_example_in_the_guide_is_read() -> None:
+    guide = (shipped_folder() / "charts" / "README.md").read_text(encoding="utf-8")
+    example = next(text for text in re.findall(r"```toml\n(.*?)```", guide, re.DOTALL) if "[[arrangement]]" in text)
+    chart = parse_toml(f'format = 1\nkey = "G minor"\n[section.A]\nchords = "| Gm6 | C7 | F7 | C7 |"\n{example}')
+    assert [(part.part, sorted(part.bars)) for part in chart.written] == [("chords", [1, 2, 4]), ("bass", [1, 2])]
 
 
 # writing
