@@ -113,6 +113,20 @@ def _tune(file: MidiFile, melody: str | None, chords: str | None) -> Tune:
     return Tune(tuple(notes), tuple(symbols), metre, file.tempi[0][1], swung, headings, tuple(remarks))
 
 
+def own_beats(path: str | os.PathLike[str], tempo: float | None = None) -> tuple[BeatMap, float]:
+    """Where the beats of a recording are, and when its first note begins, in seconds.
+
+    They are the file's own where its notes have to do with them, or its tempo is the one that is said; else they are
+    found. Raises ChartError.
+    """
+    file = read_midi_file(path)
+    if not file.tracks:
+        raise ChartError("no note in it", file=os.fspath(path), mend="record the melody")
+    line, _ = _parted(_melody_track(file.tracks))
+    related = tempo is not None or not _unrelated(line)
+    return file.beats if related else find_beats([note.key for note in line]), line[0].key.on
+
+
 # Tracks
 
 

@@ -67,7 +67,7 @@ def _ear(args: argparse.Namespace) -> int:
     try:
         play(
             chart,
-            Settings(you=frozenset({"melody"}), parts=("melody", "bass", "click"), tempo=by_ear.tempo),
+            Settings(you=frozenset({"melody"}), parts=("click",), tempo=by_ear.tempo),
             port_in=args.port_in,
             port_out=args.port_out,
             midi=args.midi,

@@ -24,7 +24,9 @@ if TYPE_CHECKING:
 
 SKELETON_BARS = 64
 """Bars of the empty chart under which the take of a tune is kept whose length isn't known yet."""
-FEELS = {"swing": "swing", "straight": "straight"}
+FEELS = ("swing", "straight")
+SAME_TEMPO = 0.01
+"""Share by which a recording's own tempo may differ from the one that is said, and be the same."""
 
 
 def add_capture(actions: Any) -> None:
@@ -58,7 +60,7 @@ def _tune_words(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--title", default="Untitled", metavar="TEXT", help="its title")
     group.add_argument("--metre", default="4/4", metavar="METRE", help="such as 3/4 or 6/8")
     group.add_argument("--key", metavar="KEY", help='such as "Eb" or "C minor" (default: found)')
-    group.add_argument("--feel", choices=tuple(FEELS), help="how the quavers were meant (default: found)")
+    group.add_argument("--feel", choices=FEELS, help="how the quavers were meant (default: found)")
     group.add_argument("--tempo", type=tempo, metavar="BPM", help="quarters a minute (default: you tap four beats)")
     group.add_argument("--bars", type=count, metavar="N", help="how many bars it has (default: until you are silent)")
 
@@ -178,14 +180,16 @@ def _kept(args: argparse.Namespace, wanted: Wanted) -> tuple[Pass | None, Pass |
 
 def _beats(args: argparse.Namespace, file: Path, start: float | None) -> BeatMap:
     """Where the beats of a recording are: as they were listed, as was said, or as the file itself has them."""
-    from companion.chart.midi_file import tempo_map
+    from companion.chart.midi_in import own_beats
     from companion.chart.playing import BeatMap
 
     if args.beats is not None:
         return _listed(args.beats)
-    if args.tempo is not None:
-        return BeatMap.steady(args.tempo, start or 0.0)
-    own = tempo_map(file)
+    if args.tempo is not None and start is not None:
+        return BeatMap.steady(args.tempo, start)
+    own, first = own_beats(file, args.tempo)
+    if args.tempo is not None and abs(own.tempo(0.0) / args.tempo - 1.0) > SAME_TEMPO:
+        return BeatMap.steady(args.tempo, first)
     if start is None:
         return own
     zero = round(own.beat(start))

@@ -36,6 +36,8 @@ ACCENT, CLICK = 76, 77
 PLAYED, ROOT_PLAYED, CLICKED = 78, 66, 64
 CLICK_LASTS = 0.05
 LOWEST_ROOT = 36
+MOST_FAULTS = 5
+"""Faults that are told of one answer."""
 
 
 @dataclass(frozen=True)
@@ -380,7 +382,12 @@ def told(answer: Answer, form: Form) -> str:
         place = f"bar {first + bar}, beat {beat:.3g}" if note.beat >= 0 else "pickup"
         wanted = name(note.expected) if answer.question.what == "melody" else name(note.expected).rstrip("0123456789-")
         faults.append(f"{place}: {wanted}" + (f", not {name(note.played)}" if note.played is not None else ", missing"))
+    where_line = f"{where}, {answer.question.what}"
+    if all(note.kind == "missing" for note in answer.notes):
+        return f"{where_line}: nothing was heard"
+    if len(faults) > MOST_FAULTS:
+        faults[MOST_FAULTS - 1 :] = [f"and {len(faults) - MOST_FAULTS + 1} more"]
     if answer.extra:
         faults.append(f"{answer.extra} more than were asked for")
-    line = f"{where}, {answer.question.what}: {'right' if answer.right else f'{right} of {len(asked)} right'}"
+    line = f"{where_line}: {'right' if answer.right else f'{right} of {len(asked)} right'}"
     return "; ".join([line, *faults])
