@@ -90,7 +90,7 @@ def _recording_words(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--beats", type=Path, metavar="FILE.csv", help="or where each beat fell: chart_beat,seconds")
     group.add_argument(
-        "--chords-start", type=seconds, metavar="SECONDS", help="the same of --chords (default: --start)"
+        "--chords-start", type=seconds, metavar="SECONDS", help="the same of --chords, in seconds (default: --start)"
     )
 
 
