@@ -136,16 +136,20 @@ class Ears:
                 self._places[form, you, hold] = places_for(form, you, hold=hold)
             places = self._places[form, you, hold]
             places = places.moved(late) if late else places
-            if stretch.kind != "head":
+            if self._keeps_the_form(stretch, you):
                 places = replace(places, resume=0.0)
             self._ears[key] = Ear(form, you, places, self._manner(stretch, you))
         return self._ears[key]
+
+    def _keeps_the_form(self, stretch: Stretch, you: frozenset[str]) -> bool:
+        """Whether nobody leaps there: in a solo, in an introduction or an ending, and where two improvise in turn."""
+        return stretch.kind != "head" or (self.settings.trade > 0 and "solo" in you and not self.tune.plan)
 
     def _manner(self, stretch: Stretch, you: frozenset[str]) -> Manner:
         if stretch.kind == "ending":
             return CLOSING
         manner = manner_for(stretch.form, you)
-        if stretch.kind != "head":
+        if self._keeps_the_form(stretch, you):
             return replace(manner, leap=NEVER)
         if self.settings.time == "patient" and you & {"melody", "bass"}:  # whose notes are known beforehand
             return replace(manner, halt=PATIENT_HALT, pause=PATIENT_PAUSE, leap=PATIENT_LEAP)

@@ -1,0 +1,196 @@
+"""Player and companion improvise in turn.
+
+How musicians trade is common practice: fours, eights or choruses, the bars kept, nobody speaks over anybody, and each
+takes up what the other said last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+from companion.chart.model import Event
+from companion.messages import Beat, Heard, Order, State
+from companion.stage.order import OrderOfEvents
+from companion.stage.rehearsal import Rehearsal
+from companion.stage.replay import Recording, replay
+from companion.stage.settings import Settings
+from companion.stage.trading import Trading
+
+START, TEMPO = 2.0, 120.0
+BEAT = 60 / TEMPO
+CHANGES = "| Cmaj7 | A7 | Dm7 | G7 | Em7 | A7 | Dm7 | G7 | Fmaj7 | Bb7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | G7 |"
+PHRASE = ((0, 64), (0.5, 67), (1, 72), (1.5, 71), (2, 67), (3, 69))
+"""A bar of the player's: beats and pitches."""
+
+
+@pytest.fixture(scope="module")
+def chart(stand: Any) -> Any:
+    return stand.chart((CHANGES, ""), feel="straight")
+
+
+def trading(trade: int = 4, **more: Any) -> Settings:
+    told = {"you": frozenset({"solo"}), "parts": ("chords", "bass"), "tempo": TEMPO, "start": START, "trade": trade}
+    return Settings(**(told | more))
+
+
+def phrases(stand: Any, *bars: float, notes: Sequence[tuple[float, int]] = PHRASE) -> list[Heard]:
+    """The player's bar in each of some bars, 1 = the first."""
+    return [h for bar in bars for at, midi in notes for h in stand.strike(START + (4 * (bar - 1) + at) * BEAT, midi)]
+
+
+def play(chart: Any, heard: Sequence[Heard], settings: Settings, bars: int = 17, tail: float = 0.0) -> Recording:
+    events = sorted(heard, key=lambda h: (h.seconds, h.status))
+    return replay(chart, events, settings, until=START + (4 * (bars - 1) + tail) * BEAT)
+
+
+def beat_of(order: Order) -> float:
+    return (order.seconds - START) / BEAT
+
+
+def line(recording: Recording) -> list[Order]:
+    return [o for o in recording.orders if o.part == "solo" and o.status == 0x90]
+
+
+def bars_of(recording: Recording, part: str = "solo") -> set[int]:
+    return {int((beat_of(o) + 0.1) // 4) + 1 for o in recording.orders if o.part == part and o.status == 0x90}
+
+
+OWN = [1, 2, 3, 4, 9, 10, 11, 12]
+"""The player's bars, in fours."""
+
+
+def test_in_fours_each_speaks_in_their_own_bars(stand: Any, chart: Any) -> None:
+    recording = play(chart, phrases(stand, *OWN), trading())
+    assert bars_of(recording) <= {5, 6, 7, 8, 13, 14, 15, 16}
+    assert len(bars_of(recording)) >= 6 and len(line(recording)) > 25
+    assert bars_of(recording, "bass") >= set(range(1, 17)) and len(bars_of(recording, "chords")) > 10
+
+
+@pytest.mark.parametrize(("trade", "ours"), [(2, {3, 4, 7, 8, 11, 12, 15, 16}), (8, set(range(9, 17)))])
+def test_turns_are_as_long_as_was_said(stand: Any, chart: Any, trade: int, ours: set[int]) -> None:
+    recording = play(chart, phrases(stand, *(set(range(1, 17)) - ours)), trading(trade))
+    assert bars_of(recording) <= ours and len(bars_of(recording)) >= len(ours) - 2
+
+
+def test_choruses_are_traded_too_and_the_silent_player_is_not_taken_for_gone(stand: Any, chart: Any) -> None:
+    recording = play(chart, phrases(stand, *range(1, 17), *range(33, 40)), trading(9999), bars=40)
+    assert bars_of(recording) <= set(range(17, 33)) and len(bars_of(recording)) > 11
+    assert {s.name for s in recording.reports if isinstance(s, State)} <= {"playing", "ended"}
+    beats = [b for b in recording.reports if isinstance(b, Beat)]
+    assert 4 * 39 <= len(beats) <= 4 * 39 + 1
+    assert all(abs(b.seconds - a.seconds - BEAT) < 0.06 for a, b in pairwise(beats))
+    assert {b.turn for b in beats[:64]} == {"yours"} and {b.turn for b in beats[64:128]} == {"ours"}
+
+
+def test_it_comes_back_in_time_with_who_comes_in_a_little_late(stand: Any, chart: Any) -> None:
+    late = [replace(h, seconds=h.seconds + 0.06) for h in phrases(stand, *OWN[4:])]
+    recording = play(chart, [*phrases(stand, *OWN[:4]), *late], trading(), bars=13)
+    beats = {4 * b.chart_beat: b.seconds for b in recording.reports if isinstance(b, Beat)}
+    off = [abs(beats[4 * n] - START - n * BEAT - 0.06) for n in range(36, 47)]
+    assert max(off) < 0.05
+
+
+def test_it_takes_up_what_was_played_last(stand: Any, chart: Any) -> None:
+    contour = [1, 1, -1, -1, 1]
+    kept = 0
+    for seed in range(6):
+        said = [o for o in line(play(chart, phrases(stand, 1, 2, 3, 4), trading(seed=seed), bars=7)) if beat_of(o) < 20]
+        beats = [round(2 * (beat_of(o) - 16)) / 2 for o in said]
+        ways = [1 if b.data1 > a.data1 else -1 for a, b in pairwise(said)]
+        kept += [b for b in beats if b <= 3][:6] == [b for b, _ in PHRASE] and ways[:5] == contour
+    assert kept >= 4
+    last = [[o.data1 for o in line(play(chart, phrases(stand, 4, notes=[(0, m)]), trading()))] for m in (60, 84)]
+    assert last[0] and last[1]
+
+
+def test_it_waits_while_the_player_goes_on(stand: Any, chart: Any) -> None:
+    through = [(n / 2, 67 + (2 * n) % 7) for n in range(8)]
+    recording = play(chart, phrases(stand, 1, 2, 3, 4, 5, notes=through), trading(), bars=9)
+    begins = beat_of(line(recording)[0])
+    assert 4 * 4 + 3.5 + 0.6 <= begins < 23
+
+
+def test_it_stops_when_they_come_in_and_goes_on_when_they_fall_silent(stand: Any, chart: Any) -> None:
+    heard = [*phrases(stand, 1, 2, 3, 4), *phrases(stand, 6.25, notes=[(0, 79), (0.5, 77), (1, 76)])]
+    recording = play(chart, heard, trading(8), bars=17)
+    spoken = [beat_of(o) for o in line(play(chart, phrases(stand, 1, 2, 3, 4), trading(4), bars=9))]
+    assert any(21.2 < b < 23 for b in spoken), "there was something to stop"
+    recording = play(chart, heard, trading(4), bars=9)
+    came = 4 * 5.25
+    after = [beat_of(o) for o in line(recording) if beat_of(o) > came + 0.12]
+    assert not [b for b in after if b < came + 1 + 2.0 - 0.1] and after, "and it goes on"
+    on: set[int] = set()
+    for o in sorted((o for o in recording.orders if o.part == "solo"), key=lambda o: (o.seconds, o.status)):
+        if beat_of(o) > came + 0.2:
+            break
+        (on.add if o.status == 0x90 else on.discard)(o.data1)
+    assert not on, "nothing of the line sounds under the player"
+
+
+def test_chords_of_the_players_under_its_line_do_not_stop_it(stand: Any, chart: Any) -> None:
+    chords = [h for at in (16.5, 19, 21.5, 24, 27) for m in (53, 57, 60) for h in stand.strike(START + at * BEAT, m)]
+    plain = line(play(chart, phrases(stand, 1, 2, 3, 4), trading(), bars=9))
+    comped = line(play(chart, [*phrases(stand, 1, 2, 3, 4), *chords], trading(), bars=9))
+    assert len(comped) >= 0.7 * len(plain) > 8
+    assert beat_of(comped[-1]) > 26
+
+
+def test_its_own_chords_thin_out_under_its_line(stand: Any, chart: Any) -> None:
+    both = [0, 0]
+    for seed in range(4):
+        recording = play(chart, phrases(stand, *OWN, notes=PHRASE[:3]), trading(seed=seed))
+        for bar, count in [(int((beat_of(o) + 0.1) // 4) + 1, 1) for o in recording.orders if o.part == "chords"]:
+            both[bar in OWN] += count
+    assert both[0] < 0.8 * both[1]
+
+
+def test_the_same_performance_and_seed_give_the_same_line_and_others_another(stand: Any, chart: Any) -> None:
+    heard = phrases(stand, *OWN)
+    one, again, other = (play(chart, heard, trading(seed=seed), bars=9) for seed in (1, 1, 2))
+    assert one.orders == again.orders
+    assert [o.data1 for o in line(one)] != [o.data1 for o in line(other)]
+
+
+def test_nothing_to_come_changes_what_was_said(stand: Any, chart: Any) -> None:
+    heard = phrases(stand, *OWN, 5.75, 15)
+    whole = play(chart, heard, trading())
+    for bars in (5.3, 7.1, 13.4):
+        until = START + 4 * (bars - 1) * BEAT
+        part = play(chart, [h for h in heard if h.seconds <= until], trading(), bars=1, tail=4 * (bars - 1))
+        soon = until - 0.001
+        given = [o for o in part.orders if o.seconds <= soon and o.status == 0x90]
+        assert given == [o for o in whole.orders if o.seconds <= soon and o.status == 0x90]
+
+
+def test_one_call_or_many_give_the_same_line(stand: Any, chart: Any) -> None:
+    events = sorted(phrases(stand, *OWN, 6.25), key=lambda h: (h.seconds, h.status))
+    end = START + 64 * BEAT
+    once, often = Rehearsal(chart, trading()), Rehearsal(chart, trading())
+    at_once = once.advance(end, events).orders
+    piecemeal: list[Order] = []
+    for n in range(1, 500):
+        low, high = (n - 1) * end / 499, n * end / 499
+        new = [e for e in events if low < e.seconds <= high]
+        piecemeal += often.advance(high, new).orders
+    assert tuple(piecemeal) == at_once
+
+
+def test_the_head_is_not_traded(stand: Any) -> None:
+    tune = replace(stand.tune(), events=(Event("head"), Event("solos", 2), Event("head"), Event("ending")))
+    told = trading(you=frozenset({"melody"}), order="chart")
+    turns = Trading(told, OrderOfEvents(tune.unfold(), told, tune))
+    assert turns.turn(3.0) is None and turns.turn(3 * 64 + 3.0) is None
+    assert [turns.ours(64 + 16 * n + 1.0) for n in range(8)] == [False, True] * 4
+
+
+def test_a_form_that_is_no_multiple_of_the_turn_ends_with_a_short_one(stand: Any) -> None:
+    chart = stand.chart(("| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 |", ""))
+    turns = Trading(trading(), OrderOfEvents(chart.unfold(), trading(), chart))
+    found = [turns.turn(4.0 * bar) for bar in range(12)]
+    assert [(t.start, t.end) for t in found if t][::2] == [(0, 16), (0, 16), (16, 24), (24, 40), (24, 40), (40, 48)]
+    assert [t.ours for t in found if t] == [False] * 4 + [True] * 2 + [False] * 4 + [True] * 2
