@@ -304,7 +304,8 @@ class Rehearsal:
             stretch = self.ears.stretch
             place = round(beat - float(stretch.zero), 6) + 0.0
             event = self.tune.event(stretch)[0]
-            self._reports.append(Beat(place, seconds, self.pace.sure(), stretch.chorus, event))
+            turn = self.interplay.turn(beat)
+            self._reports.append(Beat(place, seconds, self.pace.sure(), stretch.chorus, event, turn))
         self._last = (beat, seconds)
         self._next = beat + self.pulse
         if self.tune.hold is not None and beat >= self.tune.hold - TINY:
