@@ -125,7 +125,7 @@ def _fold(played: Sequence[Bar], edges: Sequence[int], first: int, size: int, pa
 
 def _tied_back(bar: Bar) -> bool:
     """A note goes on into it: no place to begin an ending."""
-    return any(head.tied_back for voice in bar.voices for head in voice.heads)
+    return any(voice.heads[0].tied_back for voice in bar.voices)
 
 
 def _endings(
