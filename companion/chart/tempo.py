@@ -9,19 +9,18 @@ Perception 11(4), 1994, from memory).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from math import log
 
 from companion.chart.playing import BeatMap, Key
 from companion.chart.quantise import cost_of
 from companion.music.meter import Metre
 
-SLOWEST, FASTEST, STEP = 50.0, 260.0, 1.015
-PREFERRED, SPREAD = 125.0, 0.45
+SLOWEST, FASTEST, STEP = 40.0, 270.0, 1.05
+PREFERRED, SPREAD = 125.0, 0.6
 """Tempo that people like best, and the standard deviation of its logarithm."""
-LISTENED = 48
-"""Notes of the beginning that are listened to."""
-LIKELY = 4
+GLANCE, LISTENED = 18, 48
+"""Notes of the beginning that are listened to at every tempo, and at the likely ones."""
+LIKELY = 3
 """Tempi that are looked at closely."""
 
 
@@ -31,44 +30,23 @@ def find_beats(keys: Sequence[Key], metre: Metre | None = None) -> BeatMap:
     Parameters
     ----------
     keys : sequence of Key
-        One voice, in order of onset; none empty.
+        One voice, in order of onset.
     metre : Metre, optional
     """
     metre = metre or Metre()
-    opening = list(keys[:LISTENED])
-    if len(opening) < 4:
-        return BeatMap.steady(120.0, opening[0].on if opening else 0.0)
-    tried = []
-    tempo = SLOWEST
-    while tempo < FASTEST:
-        tried.append((_roughly(opening, tempo) + _liked(tempo), tempo))
-        tempo *= STEP
+    if len(keys) < 4:
+        return BeatMap.steady(120.0, keys[0].on if keys else 0.0)
+    tempi = [SLOWEST * STEP**k for k in range(int(log(FASTEST / SLOWEST) / log(STEP)) + 1)]
+    glanced = sorted((_cost(keys[:GLANCE], tempo, metre), tempo) for tempo in tempi)
     likely: list[float] = []
-    for _, tempo in sorted(tried):
-        if all(abs(log(tempo / other)) > 0.05 for other in likely):
+    for _, tempo in glanced:
+        if all(abs(log(tempo / other)) > 0.06 for other in likely):
             likely.append(tempo)
-        if len(likely) == LIKELY:
-            break
-    start = opening[0].on
-    best = min(
-        (cost_of(opening, BeatMap.steady(tempo, start), metre) + _liked(tempo), tempo)
-        for near in likely
-        for tempo in (near / 1.01, near, near * 1.01)
-    )
-    return BeatMap.steady(best[1], start)
+    close = [near * fine for near in likely[:LIKELY] for fine in (0.986, 1.0, 1.014)]
+    _, tempo = min((_cost(keys[:LISTENED], tempo, metre), tempo) for tempo in close)
+    return BeatMap.steady(tempo, keys[0].on)
 
 
-def _liked(tempo: float) -> float:
-    return 2.0 * (log(tempo / PREFERRED) / SPREAD) ** 2
-
-
-def _roughly(keys: Sequence[Key], tempo: float) -> float:
-    """How badly the times from note to note fit whole and half beats."""
-    beat = 60.0 / tempo
-    cost = 0.0
-    for one, after in pairwise(keys):
-        share = (after.on - one.on) / beat
-        places = ((0.0, 0.0), (0.5, 0.8), (0.66, 1.0), (0.34, 1.0), (0.25, 2.5), (0.75, 2.5))
-        fits = (0.5 * (((share - place + 0.5) % 1.0 - 0.5) * beat / 0.03) ** 2 + more for place, more in places)
-        cost += min(6.0, *fits) + 0.15 * share
-    return cost * LISTENED / len(keys)
+def _cost(keys: Sequence[Key], tempo: float, metre: Metre) -> float:
+    liked = 0.5 * (log(tempo / PREFERRED) / SPREAD) ** 2
+    return cost_of(keys, BeatMap.steady(tempo, keys[0].on), metre) + 4 * liked
