@@ -28,6 +28,8 @@ REST = ("melody", "chords", "bass")
 """What a tune consists of; the companion takes what the player leaves of it."""
 CHART = "a chart's name, or a file: .toml, .musicxml, .mxl, .abc"
 MORE = "COMMAND --help says more about a command."
+LONGEST_TURN = 64
+"""Bars."""
 WHOLE_CHORUS = 9999
 """Bars of a turn that takes a chorus, however long that is."""
 TEMPI = (10.0, 600.0)
@@ -128,7 +130,7 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
         type=turns,
         default=0,
         metavar="BARS",
-        help="improvise in turn, so many bars each, or 'chorus'; you begin (default: nobody trades)",
+        help="improvise in turn, so many bars each, or 'chorus'; you begin; 0: nobody trades",
     )
     group.add_argument(
         "--latency",
@@ -232,7 +234,7 @@ def turns(text: str) -> int:
     """Read ``--trade``: the bars of a turn; a chorus has as many as there are."""
     if text.strip().lower() == "chorus":
         return WHOLE_CHORUS
-    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 64:
+    if not text.isascii() or not text.isdigit() or not 0 <= int(text) <= LONGEST_TURN:
         raise argparse.ArgumentTypeError(f"'{text}' is no length of a turn; give bars, such as 4 or 8, or chorus")
     return int(text)
 
