@@ -184,7 +184,8 @@ def _replay(args: argparse.Namespace) -> int:
     with Progress("replaying", length) as progress:
         recording = replay(chart, heard, settings, until=length, watch=lambda seconds, *_: progress.show(seconds))
     if args.out:
-        write_recording(args.out, recording.heard, recording.orders, parts=settings.parts, title=chart.title)
+        parts = (*settings.parts, *(("solo",) if settings.trade else ()))
+        write_recording(args.out, recording.heard, recording.orders, parts=parts, title=chart.title)
     if args.beats:
         write_whole(args.beats, beats_table(recording.reports))
     if args.trace:

@@ -370,7 +370,10 @@ def _rehearsal(chart: Chart, settings: Settings) -> AnyRehearsal:
 def _who_plays_what(settings: Settings) -> str:
     yours = [f"the {part}" for part in PARTS if part in settings.you]
     ours = [f"the {part}" for part in settings.parts]
-    return f"you play {_and(yours)}, the companion {_and(ours) if ours else 'listens'}"
+    turns = ""
+    if settings.trade:
+        turns = "; you improvise in turn" + (f", {settings.trade} bars each" if settings.trade < 100 else "")
+    return f"you play {_and(yours)}, the companion {_and(ours) if ours else 'listens'}{turns}"
 
 
 def _and(words: Sequence[str]) -> str:

@@ -37,6 +37,20 @@ def test_the_demo_plays_any_chart_and_any_role(run: Run, tmp_path: Path, sheet: 
     assert [path.name for path in (tmp_path / "here").iterdir()] == ["takes"]
 
 
+def test_in_the_demo_the_pianist_and_the_companion_take_fours(run: Run) -> None:
+    status, out, err = run("demo", "heron-over-slate", "--fast", "--trade", "4", "--choruses", "1", "--order", "form")
+    assert (status, err) == (0, "")
+    bars = [line for line in out.splitlines() if "%" in line and line[7:9].strip().isdigit()]
+    ours = ["its line:" in line for line in bars]
+    assert len(bars) == 32 and not any(ours[n] for n in range(32) if n // 4 % 2 == 0)
+    assert sum(ours) >= 12 and "solo" in out.split("the companion's notes: ")[1].splitlines()[0]
+
+
+def test_to_trade_is_to_improvise(run: Run, one_line: OneLine) -> None:
+    status, _, err = run("demo", "--fast", "--trade", "4", "--you", "bass")
+    assert status == 2 and "improvise in turn; say --you solo" in one_line(err)
+
+
 def test_a_demo_that_cannot_be_kept_does_not_begin(run: Run, tmp_path: Path, one_line: OneLine) -> None:
     (tmp_path / "taken").write_text("a file")
     status, out, err = run("demo", "--fast", "--out", tmp_path / "taken")

@@ -57,6 +57,7 @@ def test_the_companion_plays_what_it_is_asked_to(run: Run, tmp_path: Path, sheet
         (["--you", "melody,chords"], ["bass"]),
         (["--you", "melody,chords,bass"], []),
         (["--you", "solo"], ["chords", "bass"]),
+        (["--trade", "4"], ["chords", "bass", "solo"]),
         (["--parts", "click,bass"], ["bass", "click"]),
         (["--you", "chords", "--parts", "solo,bass"], ["bass", "solo"]),
     ):

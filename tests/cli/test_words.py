@@ -38,6 +38,8 @@ OneLine = Callable[[str], str]
         (["replay", "a.toml", "b.mid", "--latency", "-1"], "--latency"),
         (["replay", "a.toml", "b.mid", "--latency", "5000"], "'5000' is not a latency; give milliseconds"),
         (["replay", "a.toml", "b.mid", "--seed", "x"], "--seed: 'x' is not a whole number"),
+        (["replay", "a.toml", "b.mid", "--trade", "fours"], "'fours' is no length of a turn; give bars, such as 4"),
+        (["replay", "a.toml", "b.mid", "--trade", "99"], "'99' is no length of a turn"),
         (["replay", "a.toml", "b.mid", "more"], "more"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
