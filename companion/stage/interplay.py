@@ -117,9 +117,11 @@ class Interplay:
 
     def _answers(self, beat: float, now: float, speed: float) -> list[Cue]:
         """A chord in the player's silence, where it is the companion's to play chords."""
+        if not self.listening.may_answer(now, beat, speed):
+            return []
         stretch, tempo = self.tune.at(beat), speed * 60
         if beat < stretch.start or stretch.kind == "ending" or "chords" not in parts(stretch, self.settings):
             return []
         coming = self.band.cues(beat, beat + self.listening.likes["answer"]["apart"], tempo, ("chords",))
-        found = self.listening.answers(now, beat, speed, coming, self.band.planned("chords", beat))
+        found = self.listening.answers(now, beat, coming, self.band.planned("chords", beat))
         return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]

@@ -200,18 +200,23 @@ class Listening:
             return _nearest(instead.root, midi)
         return agreeing(midi, run.harmony, heard, instead)
 
-    def answers(self, now: float, beat: float, speed: float, coming: Sequence[Cue], plan: Sequence[Note]) -> list[Cue]:
+    def may_answer(self, now: float, beat: float, speed: float) -> bool:
+        """Whether the player leaves a gap that the chart doesn't have."""
+        data = self.likes["answer"]
+        if self.unsure or not self._onsets or beat - self._chord_at < data["apart"]:
+            return False
+        quiet = (now - self._onsets[-1]) * speed
+        if self._written is None:
+            return bool(quiet >= data["rest"])
+        return quiet >= data["gap"] and self._notes_written(beat - quiet + SLACK, beat - SLACK) > 0
+
+    def answers(self, now: float, beat: float, coming: Sequence[Cue], plan: Sequence[Note]) -> list[Cue]:
         """A chord for a gap that the chart doesn't have, to be struck within the beat that begins now; or nothing.
 
         ``coming`` are the chords arranged for the next beats, ``plan`` those of the whole chorus.
         """
         data = self.likes["answer"]
-        if self.unsure or not self._onsets or coming or beat - self._chord_at < data["apart"]:
-            return []
-        quiet = (now - self._onsets[-1]) * speed
-        if quiet < data["gap" if self._written else "rest"]:
-            return []
-        if self._written and not self._notes_written(beat - quiet + SLACK, beat - SLACK):
+        if coming:
             return []
         chance = random.Random(f"answer/{self.settings.seed}/{round(beat, 3)}")
         at = beat + (0.5 if chance.random() < data["off-beat"] else 0.0)

@@ -106,6 +106,22 @@ def test_who_adds_to_the_melody_gets_fewer_chords_while_they_do(stand: Any) -> N
     assert hits(adorned, "chords", 70, 96) == hits(plain, "chords", 70, 96)
 
 
+# Dynamics
+
+
+@pytest.mark.parametrize(("soft", "loud"), [(45, 95), (100, 50)])
+def test_the_level_is_most_of_the_way_to_the_players_within_two_beats(stand: Any, soft: int, loud: int) -> None:
+    chart = stand.tune(feel="straight")
+    before = stand.melody(chart, (START, 0, 32, TEMPO), velocity=soft)
+    after = stand.melody(chart, (START + 32 * BEAT, 32, 60, TEMPO), velocity=loud)
+    bass = struck(rehearse(chart, [*before, *after], "melody", "bass"), "bass")
+    level = {round((o.seconds - START) / BEAT): o.data2 for o in bass}
+    settled, aim = (sum(level[n] for n in beats) / 8 for beats in (range(24, 32), range(44, 52)))
+    then = (level[34] + level[35]) / 2
+    assert (then - settled) / (aim - settled) > 0.7
+    assert abs(aim - settled) > 20
+
+
 # Answering
 
 
