@@ -11,6 +11,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import lru_cache, partial
 from itertools import combinations, pairwise
 
 from companion.arrange.figures import Count, Figure, bars, harmony_at, place, ruling
@@ -43,14 +44,15 @@ def walking(form: Form, plan: Plan, choruses: Rows, running: int | None = None) 
     ]
 
 
-def changes(form: Form) -> list[tuple[Fraction, Harmony]]:
+@lru_cache(maxsize=32)
+def changes(form: Form) -> tuple[tuple[Fraction, Harmony], ...]:
     """Beats on which a new chord begins."""
     chords = [h for h in harmonies(form) if h.written]
-    return [
+    return tuple(
         (here.start, here)
         for before, here in zip([None, *chords], chords, strict=False)
         if (before is None or before.label != here.label) and _on_beat(form, here.start)
-    ]
+    )
 
 
 def _on_beat(form: Form, beat: Fraction) -> bool:
@@ -67,10 +69,10 @@ def _roots_and_leads(form: Form, rows: Rows) -> list[Figure]:
                 continue
             k = bisect_left(starts, beat)
             right = starts[k] == beat and notes[k].midi % 12 == harmony.bass
-            roots.add(right, place(form, beat), not right)
+            roots.add(right, partial(place, form, beat), not right)
             if k:
                 ok = leads_to(notes[k].midi - notes[k - 1].midi)
-                leads.add(ok, place(form, starts[k - 1]), not ok)
+                leads.add(ok, partial(place, form, starts[k - 1]), not ok)
     return [
         roots.figure("root on the first beat of a new chord", at_least=0.95),
         leads.figure("the last note before a new chord leads to it", at_least=0.90),
@@ -88,7 +90,7 @@ def _motion(form: Form, rows: Rows) -> list[Figure]:
     for notes in rows:
         steps = [b.midi - a.midi for a, b in pairwise(notes)]
         for n, move in enumerate(steps):
-            where = place(form, notes[n + 1].beat)
+            where = partial(place, form, notes[n + 1].beat)
             leap = abs(move) > 7 and abs(move) != 12
             again = n > 0 and move == 0 and steps[n - 1] == 0
             leaps.add(leap, where, leap)
@@ -114,15 +116,19 @@ def membership(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
     for notes in choruses:
         for n, note in enumerate(notes):
             out = not 28 <= note.midi <= 55
-            outside.add(out, place(form, note.beat), out)
+            outside.add(out, partial(place, form, note.beat), out)
             if ruling(plan, note.beat).bass == "pedal":
                 continue
             bad = not _belongs(form, note, notes[n - 1] if n else None, notes[n + 1] if n + 1 < len(notes) else None)
-            wrong.add(bad, f"{place(form, note.beat)} {note.pitch}", bad)
+            wrong.add(bad, partial(_named, form, note), bad)
     return [
         outside.figure("outside E1 to G3", at_most=0.0),
         wrong.figure("neither chord, scale, passing nor leading note", at_most=0.0),
     ]
+
+
+def _named(form: Form, note: Note) -> str:
+    return f"{place(form, note.beat)} {note.pitch}"
 
 
 def _belongs(form: Form, note: Note, before: Note | None, after: Note | None) -> bool:
@@ -146,13 +152,23 @@ def _changed(form: Form, beat: Fraction, later: Fraction) -> bool:
 Bars = Sequence[tuple[int, Fraction, Fraction]]
 
 
+def _by_bar(numbers: Bars, notes: Sequence[Note]) -> list[Sequence[Note]]:
+    """The notes that begin in each bar."""
+    starts = [note.beat for note in notes]
+    return [notes[bisect_left(starts, start) : bisect_left(starts, end)] for _, start, end in numbers]
+
+
 def _guides(form: Form, numbers: Bars, lines: Rows) -> Figure:
     count = Count()
+    asked = []
+    for _, start, end in numbers:
+        inside = [h for h in harmonies(form) if h.start < end and h.end > start]
+        one = len({h.label for h in inside}) == 1 and all(h.written and h.guides for h in inside)
+        asked.append(inside[0].guides if one else None)
     for notes in lines:
-        for bar, start, end in numbers:
-            inside = [h for h in harmonies(form) if h.start < end and h.end > start]
-            if len({h.label for h in inside}) == 1 and all(h.written and h.guides for h in inside):
-                has = any(n.midi % 12 in inside[0].guides for n in notes if start <= n.beat < end)
+        for (bar, _, _), guides, struck in zip(numbers, asked, _by_bar(numbers, notes), strict=True):
+            if guides is not None:
+                has = any(n.midi % 12 in guides for n in struck)
                 count.add(has, f"bar {bar}", not has)
     return count.figure("third or seventh in bars of one chord", at_least=0.70)
 
@@ -161,8 +177,7 @@ def _patterns(form: Form, numbers: Bars, lines: Rows) -> Figure:
     worst, which = 0.0, ""
     for notes in lines:
         seen = Counter(
-            tuple((n.midi - harmony_at(form, n.beat).root) % 12 for n in notes if start <= n.beat < end)
-            for _, start, end in numbers
+            tuple((n.midi - harmony_at(form, n.beat).root) % 12 for n in inside) for inside in _by_bar(numbers, notes)
         )
         pattern, times = seen.most_common(1)[0] if seen else ((), 0)
         if times > 1 and times / len(numbers) > worst:
@@ -172,7 +187,10 @@ def _patterns(form: Form, numbers: Bars, lines: Rows) -> Figure:
 
 def _novelty(numbers: Bars, lines: Rows, running: int) -> list[Figure]:
     cut = [
-        [tuple((n.beat - start, n.midi) for n in notes if start <= n.beat < end) for _, start, end in numbers]
+        [
+            tuple((n.beat - start, n.midi) for n in inside)
+            for (_, start, _), inside in zip(numbers, _by_bar(numbers, notes), strict=True)
+        ]
         for notes in lines
     ]
     pairs = [pair for k in range(0, len(cut), max(1, running)) for pair in combinations(cut[k : k + running], 2)]

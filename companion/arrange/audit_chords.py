@@ -9,9 +9,10 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from functools import partial
 from itertools import pairwise
 
-from companion.arrange.figures import Count, Figure, bars, harmony_at, place, ruling
+from companion.arrange.figures import Count, Figure, Sounding, bars, harmony_at, place, ruling
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody import treated
 from companion.arrange.part import Note
@@ -30,25 +31,30 @@ Struck = Sequence[tuple[Fraction, Sequence[Note]]]
 
 def voiced(form: Form, plan: Plan, choruses: Rows, basses: Rows) -> list[Figure]:
     """Figures of the chords' notes; ``basses`` are the lines that sound below them, chorus by chorus."""
-    melody = [note for note, _ in treated(form, plan)]
+    melody = Sounding(note for note, _ in treated(form, plan))
     counts = {name: Count() for name in (*_FAULTS, *_OF_ROOTLESS)}
     moves: list[float] = []
     for n, notes in enumerate(choruses):
         struck = [(beat, chord) for beat, chord in chords_of(notes) if ruling(plan, beat).placement != "sliding"]
-        below = basses[n] if n < len(basses) else ()
+        below = Sounding(basses[n] if n < len(basses) else ())
         for beat, chord in struck:
-            where = f"{place(form, beat)}: {' '.join(str(x.pitch) for x in chord)}"
-            faults = _faults(chord, melody, below)
+            start, end = min(x.beat for x in chord), max(x.beat + x.length for x in chord)
+            over = melody.between(start, end)
+            faults = _faults(chord, over, below.between(start, end))
             if ruling(plan, beat).chords[0] == "rootless":
-                faults |= _rootless_faults(meant(form, beat, chord), chord, melody)
+                faults |= _rootless_faults(meant(form, beat, chord), chord, over)
             for name, fault in faults.items():
-                counts[name].add(fault, where, fault)
+                counts[name].add(fault, partial(_named, form, beat, chord), fault)
         moves += _moves(form, struck)
     mean = sum(moves) / max(1, len(moves))
     return [
         *(count.figure(name, at_most=0.0) for name, count in counts.items()),
         Figure("movement of a voice between chords, semitones", mean, at_most=2.0, of=len(moves)),
     ]
+
+
+def _named(form: Form, beat: Fraction, chord: Sequence[Note]) -> str:
+    return f"{place(form, beat)}: {' '.join(str(x.pitch) for x in chord)}"
 
 
 def chords_of(notes: Iterable[Note]) -> list[tuple[Fraction, list[Note]]]:
@@ -89,11 +95,9 @@ SPAN = 14
 """Semitones that a hand takes: a ninth (common practice)."""
 
 
-def _faults(chord: Sequence[Note], melody: Sequence[MelodyNote], below: Sequence[Note]) -> dict[str, bool]:
-    start, end = chord[0].beat, max(n.beat + n.length for n in chord)
-    start = min(n.beat for n in chord)
-    over = [m for m in melody if m.beat < end and m.beat + m.length > start]
-    under = [n.midi for n in below if n.beat < end and n.beat + n.length > start]
+def _faults(chord: Sequence[Note], over: Sequence[MelodyNote], below: Sequence[Note]) -> dict[str, bool]:
+    """What is wrong with a chord; ``over`` and ``below`` sound while it does."""
+    start, under = min(n.beat for n in chord), [n.midi for n in below]
     midi = [n.midi for n in chord]
     clash = any(
         m.pitch.midi - n.midi in (1, 13) and m.beat < n.beat + n.length and n.beat < m.beat + m.length
@@ -154,7 +158,7 @@ def placed(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
         for beat in beats:
             if ruling(plan, beat).placement in LISTENING and melody:
                 near = _near(moving, beat)
-                together.add(near, place(form, beat), near)
+                together.add(near, partial(place, form, beat), near)
         for bar, start, end in bars(form):
             rests = melody and not any(start <= m.beat < end for m in melody)
             if rests and ruling(plan, start).placement in LISTENING and harmony_at(form, start).written:

@@ -5,11 +5,13 @@ Conventions: beats in quarters from the first downbeat of the form. Shares are f
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
+from typing import Generic, Protocol, TypeVar
 
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.treatments import Plan, Treatment
@@ -84,18 +86,50 @@ class Count:
         self.hits, self.cases = 0, 0
         self.places: list[str] = []
 
-    def add(self, hit: bool, place: str, noted: bool) -> None:
-        """One case: whether it is a hit, where it was, whether it belongs on the list of misses."""
+    def add(self, hit: bool, place: str | Callable[[], str], noted: bool) -> None:
+        """One case: whether it is a hit, where it was (asked for when it is needed), whether it is listed as a miss."""
         self.hits += hit
         self.cases += 1
         if noted and len(self.places) < 8:
-            self.places.append(place)
+            self.places.append(place if isinstance(place, str) else place())
 
     def figure(self, name: str, *, at_least: float | None = None, at_most: float | None = None) -> Figure:
         """The share of hits, with its target."""
         return Figure(
             name, self.hits / self.cases if self.cases else 0.0, at_least, at_most, self.cases, tuple(self.places)
         )
+
+
+class Lasting(Protocol):
+    """Anything that begins on a beat and lasts."""
+
+    @property
+    def beat(self) -> Fraction:
+        """Where it begins, in quarters."""
+        ...
+
+    @property
+    def length(self) -> Fraction:
+        """How long it lasts, in quarters."""
+        ...
+
+
+N = TypeVar("N", bound=Lasting)
+
+
+class Sounding(Generic[N]):
+    """Notes, to be asked which of them sound between two beats."""
+
+    def __init__(self, notes: Iterable[N]) -> None:
+        self._notes = sorted(notes, key=lambda note: note.beat)
+        self._starts = [float(note.beat) for note in self._notes]
+        self._longest = max((float(note.length) for note in self._notes), default=0.0)
+
+    def between(self, start: Fraction, end: Fraction) -> list[N]:
+        """Those that sound at any time from ``start`` up to ``end``."""
+        low = bisect_left(self._starts, float(start) - self._longest - 1e-6)
+        high = bisect_right(self._starts, float(end) + 1e-6)
+        return [n for n in self._notes[low:high] if n.beat < end and n.beat + n.length > start]
 
 
 def ruling(plan: Plan, beat: Fraction) -> Treatment:
@@ -105,9 +139,13 @@ def ruling(plan: Plan, beat: Fraction) -> Treatment:
 
 def harmony_at(form: Form, beat: Fraction) -> Harmony:
     """The chord that rules a beat; the form repeats in both directions."""
-    chords = harmonies(form)
-    at = beat % form.length
-    return chords[max(0, bisect_right([h.start for h in chords], at) - 1)]
+    return harmonies(form)[max(0, bisect_right(_starts(form), float(beat % form.length) + 1e-9) - 1)]
+
+
+@lru_cache(maxsize=32)
+def _starts(form: Form) -> tuple[float, ...]:
+    """Where each chord begins, as floats, which are found faster than Fractions."""
+    return tuple(float(h.start) for h in harmonies(form))
 
 
 def bars(form: Form) -> list[tuple[int, Fraction, Fraction]]:
