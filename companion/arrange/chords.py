@@ -19,13 +19,11 @@ from companion.arrange.reasons import reason
 from companion.arrange.room import HALF, Strike
 from companion.arrange.sliding import slid
 from companion.arrange.standing import around
+from companion.arrange.tables import table
 from companion.arrange.treatments import Plan
 from companion.arrange.voicings import Voicing, candidates, choose, clear
 from companion.chart.model import Form
 from companion.music.pitch import Pitch, pitch_in_key
-
-ALONE = 0.25
-"""Quarters about a late voice in which the melody begins no note."""
 
 
 def notes(
@@ -187,8 +185,8 @@ def late_voice(
     """
     if len(voicing.midi) != 4 or strike.length < 3 * HALF or strike.slides:
         return None
-    at = float(strike.beat + _delay(strike))
-    if chance.random() >= strike.treatment.late or above.begins(at - ALONE, at + ALONE):
+    at, alone = float(strike.beat + _delay(strike)), table("comping")["placement"]["late-alone"]
+    if chance.random() >= strike.treatment.late or above.begins(at - alone, at + alone):
         return None
     free = [n for n in (1, 2, 3) if voicing.midi[n] % 12 not in strike.harmony.guides]
     if before is not None and len(before.midi) == 4:

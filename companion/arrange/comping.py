@@ -20,7 +20,7 @@ from typing import Any
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.held import held
 from companion.arrange.melody import Line
-from companion.arrange.room import AFTER, AFTER_EARLY, FAR, HALF, TINY, Bar, Room, Strike, bar_of, free_from
+from companion.arrange.room import FAR, HALF, TINY, Bar, Room, Strike, bar_of, free_from, wait
 from companion.arrange.sliding import sliding
 from companion.arrange.tables import table
 from companion.arrange.treatments import Plan
@@ -186,7 +186,7 @@ def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[tuple[int, 
         beat = bar.at + at
         if beat >= last - TINY and (found := _room_for(room, bar, beat, length)) is not None:
             kept.append((n, found))
-            last = beat + (AFTER_EARLY if found.early or at < 0 else AFTER)
+            last = beat + wait(found.early or at < 0)
     return kept
 
 

@@ -13,14 +13,13 @@ from fractions import Fraction
 
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody import Line
+from companion.arrange.tables import table
 from companion.arrange.treatments import Plan, Treatment
 from companion.chart.model import Form
 
 HALF = Fraction(1, 2)
 TINY = 1e-6
 FAR = 64.0
-AFTER, AFTER_EARLY = 0.5, 1.5
-"""Quarters after a chord before the next, and after one that came early."""
 
 
 @dataclass(frozen=True)
@@ -115,4 +114,9 @@ def free_from(before: Sequence[Strike]) -> float:
     if not before:
         return -FAR
     last = before[-1]
-    return float(last.beat) + (AFTER_EARLY if last.early else AFTER)
+    return float(last.beat) + wait(last.early)
+
+
+def wait(early: bool) -> float:
+    """Quarters after a chord before the next one."""
+    return float(table("comping")["placement"]["next-after-early" if early else "next"])

@@ -15,57 +15,48 @@ from fractions import Fraction
 from itertools import pairwise
 
 from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.tables import table
 from companion.chart.model import Form, MelodyNote
-
-AT_LEAST = 5
-"""Notes that a phrase needs before it can be turned; it reaches back over as many bars as that takes, up to four."""
-REST = Fraction(1)
-"""Quarters of silence that part the pickup to the next section from the ending."""
-FARTHEST = 7
-"""Semitones that a turned note may lie from the line from first note to last."""
-AROUND = 6
-"""Semitones about the mirrored note among which one is chosen."""
-BEYOND = 3
-"""Semitones by which it may leave the range of the melody."""
-# Prices, in semitones away from the mirrored note
-WRONG, NO_CHORD_TONE, RUBS, AGAIN, LEAP, SAME_WAY, WIDE = 50.0, 30.0, 4.0, 6.0, 2.0, 2.5, 12.0
 
 
 def last_phrase(form: Form, start: Fraction, end: Fraction) -> list[MelodyNote]:
     """The notes of the last bars of a section that are enough to be turned; empty where there are none."""
+    rules = table("turning")["phrase"]
     bars = [bar for bar in form.bars if start <= bar < end]
-    for first in reversed(bars[-4:]):
+    for first in reversed(bars[-int(rules["bars"]) :]):
         inside = _without_pickup([n for n in form.melody if first <= n.beat < end], end, form.metre.bar)
-        if len(inside) >= AT_LEAST:
+        if len(inside) >= rules["notes"]:
             return inside
     return []
 
 
 def _without_pickup(notes: list[MelodyNote], end: Fraction, bar: Fraction) -> list[MelodyNote]:
     """The notes but for what, after a rest in the second half of the last bar, leads to the next section."""
+    rest = table("turning")["phrase"]["rest"]
     for n in range(len(notes) - 1, 0, -1):
         before, note = notes[n - 1], notes[n]
         if note.beat < end - bar / 2:
             break
-        if note.beat - before.beat - before.length >= REST:
+        if note.beat - before.beat - before.length >= rest:
             return notes[:n]
     return notes
 
 
 def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
     """A phrase with its rhythm kept and its line turned; the first and the last note stay."""
-    if len(phrase) < AT_LEAST:
+    if len(phrase) < 3:
         return list(phrase)
+    reach = table("turning")["reach"]
     chords = [_ruling(form, note.beat) for note in phrase]
     every = [note.pitch.midi for note in form.melody]
-    low, high = min(every) - BEYOND, max(every) + BEYOND
+    low, high = min(every) - reach["beyond"], max(every) + reach["beyond"]
     rows: list[dict[int, float]] = []
     for n, note in enumerate(phrase):
         if n in (0, len(phrase) - 1):
             rows.append({note.pitch.midi: 0.0})
             continue
         goal = min(max(_mirrored(phrase, n), low), high)
-        near = range(max(low, goal - AROUND), min(high, goal + AROUND) + 1)
+        near = range(max(low, goal - reach["around"]), min(high, goal + reach["around"]) + 1)
         rows.append({midi: abs(midi - goal) + _price(form, chords[n], note, midi) for midi in near})
     midi = _cheapest(phrase, rows)
     return [
@@ -82,17 +73,17 @@ def _mirrored(phrase: Sequence[MelodyNote], n: int) -> int:
     share = (phrase[n].beat - first.beat) / (last.beat - first.beat)
     line = first.pitch.midi + share * (last.pitch.midi - first.pitch.midi)
     away = line - phrase[n].pitch.midi
-    most = Fraction(FARTHEST)
+    most = Fraction(table("turning")["reach"]["farthest"])
     return round(line + max(-most, min(most, away)))
 
 
 def _price(form: Form, harmony: Harmony, note: MelodyNote, midi: int) -> float:
-    pc = midi % 12
+    prices, pc = table("turning")["prices"], midi % 12
     if pc not in harmony.scale:
-        return WRONG
+        return float(prices["wrong"])
     if _strong(form, note) and pc not in harmony.tones:
-        return NO_CHORD_TONE
-    return RUBS if pc in harmony.avoid and note.length >= 1 else 0.0
+        return float(prices["no-chord-tone"])
+    return float(prices["rubs"]) if pc in harmony.avoid and note.length >= 1 else 0.0
 
 
 def _strong(form: Form, note: MelodyNote) -> bool:
@@ -118,10 +109,11 @@ def _cheapest(phrase: Sequence[MelodyNote], rows: Sequence[dict[int, float]]) ->
 
 def _step(step: int, was: int) -> float:
     """Price of a step where the phrase as written had another."""
-    price = AGAIN if step == 0 and was != 0 else 0.0
-    price += SAME_WAY if step * was > 0 else 0.0
-    price += LEAP * max(0, abs(step) - 5)
-    return price + (WIDE if abs(step) > 9 or abs(step) == 6 else 0.0)
+    prices = table("turning")["prices"]
+    price = prices["again"] if step == 0 and was != 0 else 0.0
+    price += prices["same-way"] if step * was > 0 else 0.0
+    price += prices["leap"] * max(0, abs(step) - 5)
+    return float(price + (prices["wide"] if abs(step) > 9 or abs(step) == 6 else 0.0))
 
 
 def _ruling(form: Form, beat: Fraction) -> Harmony:

@@ -28,8 +28,6 @@ NOWHERE = 1e6
 _FILLING = (NOWHERE,) * 6
 
 
-AGAIN = 2
-"""Quarters after which the same voicing is no longer one gesture."""
 PARALLEL = ("quartal", "so-what", "open")
 """Families that like to move in parallel, by any distance."""
 
@@ -164,7 +162,7 @@ def choose(
         ease = costs["parallel" if same else "parallel-on"] if parallel else 1.0
         ease = costs["landing"] if strikes[kept[k]].aim else ease
         total = best[:, None] + ease * _movement(options[k - 1], options[k], same)
-        if same and strikes[kept[k]].beat - strikes[kept[k - 1]].beat >= AGAIN:
+        if same and strikes[kept[k]].beat - strikes[kept[k - 1]].beat >= costs["again-after"]:
             total += costs["again-parallel" if parallel else "again"] * _equal(options[k - 1], options[k])
         back.append(total.argmin(axis=0))
         best = total.min(axis=0) + nodes[k]
