@@ -228,6 +228,11 @@ class Band:
         if (part, midi) in self._sounding:
             self._off(part, midi, min(seconds, self._sounding[part, midi]))
 
+    def shorten(self, part: str, midi: int, seconds: float) -> None:
+        """Let one note end at a moment, if it would sound longer."""
+        if self._sounding.get((part, midi), seconds) > seconds:
+            self._off_at(part, midi, seconds)
+
     def planned(self, part: str, beat: float) -> tuple[Note, ...]:
         """All notes of a part in the stretch of a beat, in order, at chart beats."""
         return self._part(self.tune.at(beat), part).notes

@@ -69,12 +69,15 @@ class Interplay:
         turn = self.trading.turn(beat)
         return "" if turn is None else "ours" if turn.ours else "yours"
 
-    def give_way(self, now: float, place: float, coming: list[Cue]) -> list[Cue]:
+    def give_way(self, now: float, place: float, speed: float, coming: list[Cue]) -> list[Cue]:
         """End what clashes with the player or speaks over them; the notes that are still to come."""
         sounds = now + self.settings.latency
-        own = [(part, midi) for part in ("chords", "solo") for midi in self.band.sounding(part)]
+        own = [(part, midi) for part in ("chords", "solo", "melody") for midi in self.band.sounding(part)]
         for part, midi in self.listening.yields(place + self.listening.ahead, own) if own else ():
-            self.band.silence(part, midi, sounds)
+            if part == "melody":
+                self._let_go(midi, sounds, speed)
+            else:
+                self.band.silence(part, midi, sounds)
         if not self.trading.comes_in(now):
             return coming
         self.listening.company = 0.0
@@ -87,8 +90,15 @@ class Interplay:
         if cue.note.part == "solo" and self.settings.trade and self.trading.holds_back(now):
             return
         note = self.listening.judged(now, cue, place, speed, self.band.sounding(cue.note.part))
-        if note is not None:
-            self.band.strike(replace(cue, note=note), seconds, speed)
+        if note is None:
+            return
+        self.band.strike(replace(cue, note=note), seconds, speed)
+        if note.part == "melody" and self.listening.yields(cue.beat, [("melody", note.midi)]):
+            self._let_go(note.midi, seconds, speed)
+
+    def _let_go(self, midi: int, seconds: float, speed: float) -> None:
+        """A melody note that clashes from a moment on: the tune is the tune, but needn't be dwelt on."""
+        self.band.shorten("melody", midi, seconds + self.listening.likes["agree"]["melody"] / speed)
 
     def beat(
         self, beat: float, seconds: float, now: float, speed: float, sure: float, cues: Sequence[Cue], answers: bool

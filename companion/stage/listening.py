@@ -185,11 +185,7 @@ class Listening:
         if not unforeseen(run.harmony, heard):
             return []
         instead = meant(run.harmony, heard, lowest)
-        return [
-            (part, midi)
-            for part, midi in sounding
-            if part in ("bass", "chords", "solo") and clashes(midi % 12, run.harmony, heard, instead)
-        ]
+        return [(part, midi) for part, midi in sounding if clashes(midi % 12, run.harmony, heard, instead)]
 
     def moved(self, beat: float, midi: int) -> int | None:
         """Where a bass note that clashes goes: a MIDI number, or None."""

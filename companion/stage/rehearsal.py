@@ -158,7 +158,7 @@ class Rehearsal:
         if self._ended or self._due is None:
             self._collect()
             return
-        self._cues = self.interplay.give_way(self.now, self._place(), self._cues)
+        self._cues = self.interplay.give_way(self.now, self._place(), self._speed(), self._cues)
         while self._cues and self._moment(self._cues[0].beat) <= sounds + TINY:
             self._strike(self._cues.pop(0))
         if self._due <= sounds + TINY:
@@ -194,7 +194,7 @@ class Rehearsal:
         self.pace.hear(self.now)
         self._trace("note", event.data1)
         self.interplay.key_down(self.now, self._place(), self._speed(), event.data1)
-        self._cues = self.interplay.give_way(self.now, self._place(), self._cues)
+        self._cues = self.interplay.give_way(self.now, self._place(), self._speed(), self._cues)
         self._hold_on()
         self._realign()
         self._plan()

@@ -226,6 +226,16 @@ def test_nothing_clashes_for_longer_than_a_beat_with_another_chord(
     assert max(listening, default=0.0) <= 1.0
 
 
+def test_a_melody_note_that_clashes_is_struck_and_not_dwelt_on(stand: Any) -> None:
+    chart = stand.chart((CHANGES, "| e8 | e8 | a8 | e8 | f8 | d8 | B8 | d8 |"))
+    plain = held(rehearse(chart, comped(stand, {}), "chords", "melody", "bass"), "melody")
+    minor = held(rehearse(chart, comped(stand, INSTEAD["minor for major"]), "chords", "melody", "bass"), "melody")
+    assert [midi for _, _, midi in minor] == [midi for _, _, midi in plain]
+    for (begin, end, midi), (_, written, _) in zip(minor, plain, strict=True):
+        clashing = midi in (76, 81) and round(begin) % 32 < 16
+        assert end - begin <= 1.0 if clashing else end == pytest.approx(written, abs=0.1)
+
+
 def test_the_bass_goes_to_the_root_of_a_tritone_substitute(stand: Any) -> None:
     chart = stand.chart((CHANGES, ""))
     recording = rehearse(chart, comped(stand, {"G7": (37, 53, 56, 59)}), "chords", "bass")
