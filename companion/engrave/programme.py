@@ -160,14 +160,19 @@ def _bars_before(stretch: Stretch) -> list[tuple[int, Fraction, Fraction]]:
 
 
 def _bars_after(stretch: Stretch, count: int) -> list[tuple[int, Fraction, Fraction]]:
-    """The ending's bars, the long last one in bars of the metre."""
+    """The ending's bars."""
+    spans = pairwise([*_bar_lines(stretch), stretch.length])
+    return [(count + k, stretch.start + start, end - start) for k, (start, end) in enumerate(spans, 1)]
+
+
+def _bar_lines(stretch: Stretch) -> list[Fraction]:
+    """Where the bars of a stretch start; an ending's long last one is written in bars of the metre."""
     usual = stretch.form.metre.bar
     lines: list[Fraction] = []
     for start, end in pairwise([*stretch.form.bars, stretch.length]):
-        long = end - start > usual and (end - start) % usual == 0
+        long = end - start > usual and (end - start) % usual == 0 and stretch.kind == "ending"
         lines += [start + k * usual for k in range(int((end - start) / usual))] if long else [start]
-    spans = pairwise([*lines, stretch.length])
-    return [(count + k, stretch.start + start, end - start) for k, (start, end) in enumerate(spans, 1)]
+    return lines
 
 
 def _chords(stretches: Iterable[Stretch]) -> tuple[ChordSpan, ...]:
@@ -256,7 +261,7 @@ def _joined(form: Form, stretches: Sequence[Stretch], origin: Fraction) -> Form:
     chords: list[ChordSpan] = []
     for stretch in stretches:
         at = stretch.start - origin
-        bars += (bar + at for bar in stretch.form.bars)
+        bars += (bar + at for bar in _bar_lines(stretch))
         chords += (replace(span, start=span.start + at, end=span.end + at) for span in stretch.form.chords)
         if stretch.kind == "head":
             places += (replace(p, start=p.start + at, end=p.end + at) for p in stretch.form.sections)

@@ -6,6 +6,7 @@ bar's start. What comes before the head lies below 0, what comes after it above 
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -75,6 +76,7 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
     changes = [*(start for _, start, _ in course.bars), *(span.start for span in course.chords)]
     signs = pedals(course.notes, changes) if LEFT in staves else []  # the right hand alone has nothing to be caught
     shifts = octaves(found, (place.start for place in course.places))
+    symbols = _symbols(course.chords)
     starts = {place.start: place.name for place in course.places}
     ends = {place.end for place in course.places}
     bars = []
@@ -88,7 +90,7 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
                 length=length,
                 metre=metre,
                 voices=_voices(found, start, length, metre, staves, metre.bar - length if short else Fraction(0)),
-                chords=_symbols(course.chords, start, length),
+                chords=_within_bar(symbols, start, length),
                 pedals=_within(signs, start, length),
                 octaves=_within(shifts, start, length),
                 heading=starts.get(start) or None,
@@ -161,9 +163,11 @@ def _inside(line: Sequence[Stretch], start: Fraction, end: Fraction) -> list[Str
             tied_back=stretch.start < start,
             tied_on=stretch.end > end,
         )
-        for stretch in line
-        if stretch.start < end and stretch.end > start
-    ]
+        for stretch in line[
+            bisect_right(line, start, key=lambda stretch: stretch.end) :
+            bisect_left(line, end, key=lambda stretch: stretch.start)
+        ]
+    ]  # fmt: skip
 
 
 def _within(signs: Sequence[Sign], start: Fraction, length: Fraction) -> tuple[Sign, ...]:
@@ -176,9 +180,16 @@ def _within(signs: Sequence[Sign], start: Fraction, length: Fraction) -> tuple[S
     )
 
 
-def _symbols(spans: Sequence[ChordSpan], start: Fraction, length: Fraction) -> tuple[tuple[Fraction, Chord], ...]:
-    """The symbols over a bar; that there is no chord is said once, not bar by bar."""
+def _symbols(spans: Sequence[ChordSpan]) -> list[tuple[Fraction, Chord]]:
+    """The symbols that are printed; that there is no chord is said once, not bar by bar."""
     if not any(span.chord.is_chord for span in spans):
-        return ()
+        return []
     said = [spans[0], *(span for before, span in pairwise(spans) if before.chord.is_chord or span.chord.is_chord)]
-    return tuple((span.start - start, span.chord) for span in said if start <= span.start < start + length)
+    return [(span.start, span.chord) for span in said]
+
+
+def _within_bar(
+    symbols: Sequence[tuple[Fraction, Chord]], start: Fraction, length: Fraction
+) -> tuple[tuple[Fraction, Chord], ...]:
+    first, after = (bisect_left(symbols, beat, key=lambda symbol: symbol[0]) for beat in (start, start + length))
+    return tuple((beat - start, chord) for beat, chord in symbols[first:after])

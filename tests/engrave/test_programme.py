@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -98,6 +99,7 @@ def test_in_sound_every_event_is_played(ferry: Chart) -> None:
     assert [place.name for place in form.sections] == [
         "Introduction", "A1", "A2", "B", "A2", "Solos", "Solos", "A1", "A2", "B", "A2", "Ending",
     ]  # fmt: skip
+    assert {end - start for start, end in pairwise([*form.bars, form.length])} == {form.metre.bar}
     solos = next(place for place in form.sections if place.name == "Solos")
     during = {note.part for note in notes if solos.start <= note.beat < solos.end - 2}
     assert during == {"chords", "bass"}
