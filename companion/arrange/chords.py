@@ -59,12 +59,16 @@ def notes(
     """
     struck, standing = around(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
     starts = [float(n.beat) for n in below]
-    under = [_under(starts, below, strike) for strike in struck]
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
     chosen: list[Voicing | None] = [None] * len(struck)
     fixed = {k: standing[n] for k, n in enumerate(arrivals) if n in standing}
-    best = choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance, fixed)
+    offered: list[list[Voicing]] = []
+    for n in arrivals:
+        struck[n], found_there = _roomiest(struck[n], above, lambda strike: _under(starts, below, strike))
+        offered.append(found_there)
+    under = [_under(starts, below, strike) for strike in struck]
+    best = choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance, fixed, offered)
     for n, voicing in zip(arrivals, best, strict=True):
         chosen[n] = voicing
     chosen = slid(struck, chosen, above, under, chance)
@@ -86,6 +90,18 @@ def notes(
             found += chord if late is None else _waiting(chord, late, strike)
             before = voicing
     return tuple(sorted(found, key=lambda n: n.beat))
+
+
+def _roomiest(strike: Strike, above: Line, under: Callable[[Strike], Sequence[int]]) -> tuple[Strike, list[Voicing]]:
+    """A strike and its voicings; shorter, where the bass's next note would leave no room for a full one."""
+    bass = under(strike)
+    found = candidates(strike, above, bass)
+    shorter, better = strike, found
+    while (not better or better[0].forced) and len(bass) > 1 and shorter.length > HALF:
+        shorter = replace(shorter, length=max(HALF, shorter.length - HALF))
+        bass = under(shorter)
+        better = candidates(shorter, above, bass)
+    return (shorter, better) if better and not better[0].forced else (strike, found)
 
 
 def _elsewhere(

@@ -137,16 +137,19 @@ def choose(
     bass_under: Sequence[Sequence[int]],
     chance: random.Random,
     standing: Mapping[int, Voicing] | None = None,
+    offered: Sequence[Sequence[Voicing]] = (),
 ) -> list[Voicing | None]:
     """A voicing for every strike, or None where nothing can be played without harm.
 
     ``standing`` are those that stand already, by the index of their strike: the hand comes from them and goes to them.
+    ``offered`` are the candidates of each strike, where they are known.
     """
     costs = table("voicings")["costs"]
     heat = float(costs["temperature"])
     kept, options = [], []
     for n, strike in enumerate(strikes):
-        found = [standing[n]] if standing and n in standing else candidates(strike, melody, bass_under[n])
+        found = offered[n] if offered else candidates(strike, melody, bass_under[n])
+        found = [standing[n]] if standing and n in standing else found
         if found:
             kept.append(n)
             options.append(found)
