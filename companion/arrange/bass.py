@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -48,8 +48,10 @@ def notes(
     following = (*walked.slots[1:], walked.slots[0])
     skipped = _skips(form, walked.slots, midi, random.Random(f"skips/{seed}/{chorus}"))
     found: list[Note] = []
+    ground = midi[0]
     for n, slot in enumerate(walked.slots):
-        note = _note(slot, midi[n], midi[n - 1] if n else None, midi[n + 1], following[n])
+        ground = midi[n] if slot.role == "root" or slot.new else ground
+        note = _note(slot, _Around(midi[n], midi[n - 1] if n else None, midi[n + 1], ground), following[n])
         found += _with_skip(note, following[n], midi[n + 1], skipped[n]) if n in skipped else [note]
     return tuple(found)
 
@@ -99,20 +101,29 @@ def _with_skip(note: Note, following: Slot, coming: int, ahead: bool) -> list[No
     return [replace(note, length=Fraction(9, 20)), ghost]
 
 
-def _note(slot: Slot, midi: int, before: int | None, after: int, following: Slot) -> Note:
-    harmony = slot.harmony
-    degree = harmony.degree(midi % 12)
-    name = harmony.name(midi % 12, after % 12)
-    length = slot.length * Fraction(slot.hold).limit_denominator(100)
+@dataclass(frozen=True)
+class _Around:
+    """A note's MIDI number, those before and after it, and that of the root below."""
+
+    midi: int
+    before: int | None
+    after: int
+    ground: int
+
+
+def _note(slot: Slot, around: _Around, following: Slot) -> Note:
+    midi, after = around.midi, around.after
+    degree = slot.harmony.degree(midi % 12)
     return Note(
         beat=slot.beat,
-        length=length,
-        pitch=name.at(midi),
+        length=slot.length * slot.hold,
+        pitch=slot.harmony.name(midi % 12, after % 12).at(midi),
         part="bass",
         hand="left",
         voice=1,
         degree=degree,
-        reason=_reason(slot, midi, before, after, following, degree),
+        reason=_reason(slot, around, following, degree),
+        weight=float(table("bass")["quavers"]["weight"]) if slot.quick else 1.0,
         pedal=slot.pedal,
     )
 
@@ -124,12 +135,15 @@ CALLED = {
     "5": "fifth",
     "b5": "fifth",
     "b7": "seventh",
-    "7": "seventh",
+    "7": "major seventh",
     "6": "sixth",
 }
+_CALLED_IN_CHORD = CALLED | {"4": "fourth", "2": "ninth", "b2": "flat ninth", "b6": "flat sixth", "bb7": "seventh"}
+"""What other degrees are called in a chord that has them."""
 
 
-def _reason(slot: Slot, midi: int, before: int | None, after: int, following: Slot, degree: str) -> str:
+def _reason(slot: Slot, around: _Around, following: Slot, degree: str) -> str:
+    midi, before, after = around.midi, around.before, around.after
     symbol = slot.harmony.chord.symbol
     if slot.role == "pedal":
         return "the pedal note, under every chord"
@@ -140,12 +154,12 @@ def _reason(slot: Slot, midi: int, before: int | None, after: int, following: Sl
     if slot.leads and slot.role in FREE and (how := LEADS.get(after - midi)):
         goal = following.harmony.name(after % 12)
         return f"leads to {goal}: {how}{', on the quaver' if slot.quick else ''}"
-    if degree == "x" or (degree not in CALLED and passes(before, midi, after)):
+    called = (_CALLED_IN_CHORD if midi % 12 in slot.harmony.tones else CALLED).get(degree)
+    if degree == "x" or (called is None and passes(before, midi, after)):
         return "passes from the note before to the next"
-    called = CALLED.get(degree)
     if called == "root" and not slot.new and before is not None and abs(midi - before) == 12:
         return f"the root of {symbol} again, an octave {'up' if midi > before else 'down'}"
-    if slot.role == "tenth" and called == "third":
+    if called == "third" and slot.role == "tenth" and midi - around.ground in (15, 16):
         return f"the third of {symbol}, a tenth above the root"
     return f"the {called} of {symbol}" if called else f"a scale note over {symbol} ({degree})"
 

@@ -230,9 +230,10 @@ def _nothing() -> Costs:
 
 @lru_cache(maxsize=2)
 def _rising(least: int) -> Costs:
-    """Cost [r, q] that keeps r above q, by so many semitones at least."""
+    """Cost [r, q] that keeps r above q, by so many semitones if there is room for them."""
     steps = np.arange(reach().size)
-    return np.where(steps[:, None] >= steps[None, :] + least, 0.0, 12.0).astype(np.float32)
+    move = steps[:, None] - steps[None, :]
+    return np.where(move >= least, 0.0, np.where(move > 0, 6.0, 18.0)).astype(np.float32)
 
 
 def lead_costs(before: Slot) -> Costs:
