@@ -25,6 +25,8 @@ NEARLY_ALL = 0.92
 """How much of its time to the next a long-held note is held by somebody who plays neither short nor legato."""
 
 EVEN_TAIL = 0.012
+LIKE = 0.2
+"""Share of the time to the next note within which a note is held alike."""
 
 
 @dataclass(frozen=True)
@@ -65,25 +67,28 @@ def written_notes(reading: Reading, metre: Metre, costs: Mapping[str, Any] | Non
     for k, (beat, note) in enumerate(placed):
         after = placed[k + 1][1].key if k + 1 < len(placed) else None
         held.append(weigher.held(beat, note.key, ends[k], after))
-    held = _alike([(beat, note.key.midi) for beat, note in placed], held, metre)
+    means = _alike([(beat, note.key.midi) for beat, note in placed], held, metre)
     return [
-        Written(beat, weigher.length(beat, time, end), note.key, note.doubt)
-        for (beat, note), time, end in zip(placed, held, ends, strict=True)
+        Written(beat, weigher.length(beat, mean, end, times), note.key, note.doubt)
+        for (beat, note), (mean, times), end in zip(placed, means, ends, strict=True)
     ]
 
 
-def _alike(notes: Sequence[tuple[Fraction, int]], held: Sequence[float], metre: Metre) -> list[float]:
-    """How long each is held: where a phrase comes again, the mean of all its times, so that it is written alike."""
+def _alike(notes: Sequence[tuple[Fraction, int]], held: Sequence[float], metre: Metre) -> list[tuple[float, int]]:
+    """How long each is held and how often it was played: of a phrase that comes again, the mean of all its times.
+
+    So it is written alike, and more surely. A time at which it was held quite otherwise isn't one of them.
+    """
     groups: dict[tuple[Any, ...], list[int]] = {}
     for k in range(1, len(notes) - 1):
         (before, low), (beat, midi), (after, high) = notes[k - 1 : k + 2]
         groups.setdefault((low, midi, high, beat % metre.bar, beat - before, after - beat), []).append(k)
-    times = list(held)
-    for group in groups.values():
-        mean = statistics.fmean(held[k] for k in group)
+    means = [(time, 1) for time in held]
+    for (*_, gap), group in groups.items():
         for k in group:
-            times[k] = mean
-    return times
+            near = [held[j] for j in group if abs(held[j] - held[k]) < LIKE * gap]
+            means[k] = (statistics.fmean(near), len(near))
+    return means
 
 
 def _densest(shares: Sequence[float]) -> tuple[float, float] | None:
@@ -93,7 +98,7 @@ def _densest(shares: Sequence[float]) -> tuple[float, float] | None:
     if len(ordered) < 8:
         return None
     low, high = min(((a, b) for a, b in zip(ordered, ordered[need - 1 :], strict=False)), key=lambda r: r[1] - r[0])
-    return (low, high) if 0.3 < low and high < low * 1.02 else None
+    return (low, high) if low > 0.3 and high < low * 1.02 else None
 
 
 class _Weigher:
@@ -119,9 +124,12 @@ class _Weigher:
         longest = statistics.quantiles(shares, n=10)[-1] if len(shares) >= 8 else 1.0
         if (even := _densest(shares)) is not None:
             self.low, self.high, self.tail = even[0] * 0.99, even[1] * 1.01, EVEN_TAIL
+            self.usual = (self.low * self.high) ** 0.5
             return
         # Somebody who plays short notes throughout doesn't mean rests.
         self.low = min(self.low, self.low / NEARLY_ALL * longest)
+        within = [share for share in shares if self.low <= share <= self.high]
+        self.usual = statistics.median(within) if len(within) >= 8 else (self.low * self.high) ** 0.5
 
     def sounding(self, beat: Fraction) -> float:
         """Where a written beat sounds; triplets are not swung."""
@@ -135,14 +143,16 @@ class _Weigher:
             return whole * (key.off - key.on) / (after.on - key.on)
         return self.map.beat(key.off) - self.map.beat(key.on)
 
-    def length(self, beat: Fraction, held: float, after: Fraction | None) -> Fraction:
-        """The likeliest written length of a note."""
+    def length(self, beat: Fraction, held: float, after: Fraction | None, times: int = 1) -> Fraction:
+        """The likeliest written length of a note that was held so long, in the mean of so many times."""
+        narrow = times**-0.5
+        low, high = (self.usual * (edge / self.usual) ** narrow for edge in (self.low, self.high))
         start = self.sounding(beat)
         best, least = Fraction(0), float("inf")
         for end, cost in self._ends(beat, held, after):
             share = max(held, 1e-6) / max(self.sounding(end) - start, 1e-6)
-            beyond = log(self.low / share) if share < self.low else log(share / self.high) if share > self.high else 0.0
-            if end == after and share > self.high:
+            beyond = log(low / share) if share < low else log(share / high) if share > high else 0.0
+            if end == after and share > self.usual:
                 beyond = 0.0  # held on into the next note
             cost += 0.5 * (beyond / self.tail) ** 2 if beyond < 6 * self.tail else 18.0 + 12 * (beyond / self.tail - 6)
             if cost < least:

@@ -36,11 +36,11 @@ from companion.music.swing import swing_ratio
 WHOLE, HALF, THIRD = 24, 12, 8
 """24ths of a pulse."""
 DIVISIONS = (1, 2, 4, 8, 3, 6)
-BEAM = 40
+BEAM = 24
 """Readings kept at each onset."""
-BEHIND = 14.0
+BEHIND = 11.0
 """A reading that costs so much more than the best is given up,"""
-FEW, FAR_BEHIND = 6, 80.0
+FEW, FAR_BEHIND = 4, 80.0
 """but for so many of each manner of keeping the beat, unless they cost so much more."""
 GATE = 3.6
 """Standard deviations within which a place is considered."""
