@@ -14,7 +14,7 @@ from math import lcm
 from pathlib import PurePath
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from companion.engrave.accidentals import accidentals
+from companion.engrave.accidentals import Line, accidentals, altered
 from companion.engrave.musicxml_notes import write_voice
 from companion.engrave.musicxml_signs import signs_at_the_end, signs_at_the_start, write_manner
 from companion.engrave.sheet import Bar, Sheet, Voice
@@ -104,6 +104,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
     divisions = _divisions(sheet)
     before: Bar | None = None
     ending: tuple[int, ...] = ()
+    ended: dict[int, dict[Line, int]] = {}
     for bar in sheet.bars:
         ending = bar.marks.ending or ending
         measure = SubElement(part, "measure", number=str(bar.number) if bar.number >= 0 else f"X{-bar.number}")
@@ -116,11 +117,15 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
         if before is None and not for_engraver:
             write_manner(measure, sheet)
         signs_at_the_start(measure, sheet, bar)
+        signs = {}
+        for staff in sheet.staves:
+            here = [voice for voice in bar.voices if voice.staff == staff]
+            signs[staff] = accidentals(here, sheet.fifths, ended.get(staff))
+            ended[staff] = altered(here, sheet.fifths)
         for number, voice in enumerate(bar.voices):
             if number:
                 SubElement(SubElement(measure, "backup"), "duration").text = str(int(bar.length * divisions))
-            signs = accidentals([other for other in bar.voices if other.staff == voice.staff], sheet.fifths)
-            write_voice(measure, bar, number, sheet.staves, divisions, signs)
+            write_voice(measure, bar, number, sheet.staves, divisions, signs[voice.staff])
         signs_at_the_end(measure, sheet, bar, divisions, for_engraver=for_engraver)
         _right_line(measure, bar, ending, last=bar is sheet.bars[-1])
         before = bar

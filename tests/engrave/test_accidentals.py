@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from companion.engrave.accidentals import accidentals
+from companion.engrave.accidentals import accidentals, altered
 from companion.engrave.sheet import Voice
 from companion.engrave.values import Head
 from companion.music.pitch import Pitch, parse_name
@@ -12,13 +12,19 @@ from companion.music.pitch import Pitch, parse_name
 
 def signs(notes: str, fifths: int = 0) -> str:
     """Notes such as 'Bb4', a quarter each, ``~`` before one tied back; out come the accidentals, '-' for none."""
+    *before, bar = (staff(part) for part in notes.split("|"))
+    ended = altered(before[-1], fifths) if before else None
+    printed = accidentals(bar, fifths, ended)
+    return " ".join(printed.get((1, k, 0), "-") for k in range(len(bar[0].heads)))
+
+
+def staff(notes: str) -> list[Voice]:
     heads = []
     for k, word in enumerate(notes.split()):
         name = parse_name(word.strip("~")[:-1])
         pitch = Pitch(name.step, name.alter, int(word[-1]))
         heads.append(Head(Fraction(k), Fraction(1), "quarter", 0, (pitch,), tied_back=word.startswith("~")))
-    printed = accidentals([Voice(1, 1, tuple(heads))], fifths)
-    return " ".join(printed.get((1, k, 0), "-") for k in range(len(heads)))
+    return [Voice(1, 1, tuple(heads))]
 
 
 def test_what_the_key_says_needs_no_accidental() -> None:
@@ -38,3 +44,10 @@ def test_another_octave_gets_a_reminder() -> None:
 
 def test_a_tied_note_goes_on_without_one_and_the_next_has_its_own() -> None:
     assert signs("~F#4 F#4") == "- sharp"
+
+
+def test_the_bar_after_reminds_of_what_holds_again_once() -> None:
+    assert signs("F#4 G4 | F4 F4") == "natural -"
+    assert signs("F#4 F4 | F4") == "-"
+    assert signs("B4 | Bb4 B4", fifths=-2) == "flat natural"
+    assert signs("F#4 | F5 A4") == "- -"
