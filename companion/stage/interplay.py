@@ -78,6 +78,7 @@ class Interplay:
                 self._let_go(midi, sounds, speed)
             else:
                 self.band.silence(part, midi, sounds)
+        self.trading.think(now)
         if not self.trading.comes_in(now):
             return coming
         self.listening.company = 0.0

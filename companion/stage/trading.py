@@ -23,6 +23,8 @@ from companion.stage.order import OrderOfEvents, roles
 from companion.stage.settings import Settings
 
 TINY = 1e-6
+HALFWAY = 0.5
+"""Of a beat: when the next one is thought of, late enough that whoever is still to play before it has played."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,12 @@ class Trading:
         """The player came in during this turn."""
         self._last: int | None = None
         """The last note of the line before."""
+        self._ahead: tuple[float, float, Turn] | None = None
+        """When to think ahead, and of which beat of which turn."""
+        self._made: tuple[object, tuple[Note, ...]] | None = None
+        """The line made last, and what it was made of."""
+        if settings.trade:  # so that the first line is made as quickly as the others
+            solo(tune.form, end=tune.form.metre.bar, seed=settings.seed)
 
     # Turns
 
@@ -113,11 +121,18 @@ class Trading:
             self._struck.append(_Struck(seconds, beat, [midi]))
 
     def next_moment(self, now: float) -> float | None:
-        """When it will be known whether the key just struck is a line's or a chord's, in seconds."""
-        if self._began is None or not self._struck:
-            return None
-        moment = self._struck[-1].seconds + float(self.manners["together"])
-        return moment if moment > now + TINY else None
+        """When there is something to do, in seconds: to tell a line of the player's from a chord, or to think ahead."""
+        moments = [] if self._ahead is None else [self._ahead[0]]
+        if self._began is not None and self._struck:
+            moments.append(self._struck[-1].seconds + float(self.manners["together"]))
+        return min((moment for moment in moments if moment > now + TINY), default=None)
+
+    def think(self, now: float) -> None:
+        """Make up beforehand what is to be said from the next beat on, so that it is there at its moment."""
+        if self._ahead is not None and self._ahead[0] <= now + TINY:
+            _, beat, turn = self._ahead
+            self._ahead = None
+            self._make(beat, turn)
 
     def comes_in(self, now: float) -> bool:
         """Whether the player has come in on the line, which then is over."""
@@ -141,6 +156,7 @@ class Trading:
 
         Called for each beat of the companion's turns, as it is about to be sounded.
         """
+        self._look_ahead(now, beat, speed)
         turn = self.turn(beat)
         if turn is None or not turn.ours:
             self._turn, self._began, self._line = None, None, ()
@@ -150,10 +166,24 @@ class Trading:
         zero = float(turn.stretch.zero)
         if self._began is None and self._may_speak(now, beat, speed, turn):
             self._began = now
-            self._make(beat, turn, self._answered(turn, beat))
+            self._go_on(beat, turn)
         elif self._began is not None and beat >= self._until - TINY:
-            self._make(beat, turn, ())
+            self._go_on(beat, turn)
         return self._line, zero
+
+    def _look_ahead(self, now: float, beat: float, speed: float) -> None:
+        """Where the next beat may begin something new to say, it is thought of halfway there."""
+        pulse = float(self.tune.form.metre.pulse)
+        turn, self._ahead = self.turn(beat + pulse), None
+        if turn is None or not turn.ours:
+            return
+        begins = abs(turn.start - beat - pulse) < TINY
+        if begins or (self._began is not None and beat + pulse >= self._until - TINY):
+            self._ahead = now + HALFWAY * pulse / speed, beat + pulse, turn
+
+    def _go_on(self, beat: float, turn: Turn) -> None:
+        self._line, self._until = self._make(beat, turn)
+        self._last = self._line[-1].midi if self._line else self._last
 
     def _may_speak(self, now: float, beat: float, speed: float, turn: Turn) -> bool:
         last = self._spoke(now)
@@ -163,21 +193,29 @@ class Trading:
             return False
         return bool(quiet >= self.manners["again" if self._stopped else "wait"] - TINY)
 
-    def _make(self, beat: float, turn: Turn, heard: tuple[tuple[float, int], ...]) -> None:
+    def _make(self, beat: float, turn: Turn) -> tuple[tuple[Note, ...], float]:
+        """What there is to say from a beat on, and up to which beat; made once for the same that was heard."""
         zero, form = float(turn.stretch.zero), turn.stretch.form
         ahead = [float(turn.stretch.start + bar) for bar in form.bars if float(turn.stretch.start + bar) > beat + TINY]
         most = int(self.manners["at-once"])
-        self._until = min(turn.end, ahead[most - 1] if len(ahead) >= most else turn.end)
-        self._line = solo(
-            form,
-            start=Fraction(beat - zero).limit_denominator(24),
-            end=Fraction(self._until - zero).limit_denominator(24),
-            heard=[(b - zero, midi) for b, midi in heard],
-            last=self._last,
-            chorus=turn.number + 1,
-            seed=self.settings.seed,
+        until = min(turn.end, ahead[most - 1] if len(ahead) >= most else turn.end)
+        goes_on = (
+            self._turn == turn and self._began is not None and self._until > turn.start and beat >= self._until - TINY
         )
-        self._last = self._line[-1].midi if self._line else self._last
+        heard = () if goes_on else tuple((b - zero, midi) for b, midi in self._answered(turn, beat))
+        asked = beat, turn.number, self._last, heard
+        if self._made is None or self._made[0] != asked:
+            line = solo(
+                form,
+                start=Fraction(beat - zero).limit_denominator(24),
+                end=Fraction(until - zero).limit_denominator(24),
+                heard=heard,
+                last=self._last,
+                chorus=turn.number + 1,
+                seed=self.settings.seed,
+            )
+            self._made = asked, line
+        return self._made[1], until
 
     def _answered(self, turn: Turn, beat: float) -> tuple[tuple[float, int], ...]:
         """What the player said since the companion's last turn, line by line."""
