@@ -113,6 +113,8 @@ def _capture(args: argparse.Namespace) -> int:
     symbols = None if args.symbols is None else _symbols(args.symbols, wanted.metre)
     check_chart_file(args.out)
     if args.source is None:
+        if args.out is not None and args.out.exists():
+            raise UseError("is there already", file=str(args.out), mend="name another file with --out")
         return _live(args, wanted, symbols)
     melody, chords, wanted = _recorded(args, wanted)
     return _write(args, wanted, melody, chords if symbols is None else symbols)
@@ -255,7 +257,7 @@ def _live(args: argparse.Namespace, wanted: Wanted, symbols: Sequence[tuple[Frac
         interrupted = stop  # what there is is written all the same
     if capture.melody is None:
         raise UseError("no note was played", mend="play the melody after the count-in")
-    wanted = replace(wanted, tempo=capture.tempo and round(capture.tempo, 1), bars=wanted.bars)
+    wanted = replace(wanted, tempo=capture.tempo and round(capture.tempo))
     chords: Pass | Sequence[tuple[Fraction, Chord]] | None = capture.chords if symbols is None else symbols
     if args.type and interrupted is None:
         chords = _typed(wanted.metre)

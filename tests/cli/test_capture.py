@@ -73,6 +73,8 @@ def test_a_chart_that_is_there_is_never_written_over(recorded, tmp_path, capsys)
     out.write_text("mine")
     assert main(["chart", "capture", "--from", str(path), "--tempo", "120", "--start", "5", "--out", str(out)]) == 2
     assert out.read_text() == "mine" and "is there already" in capsys.readouterr().err
+    assert main(["chart", "capture", "--out", str(out)]) == 2  # at the keyboard before anything is played
+    assert "is there already" in capsys.readouterr().err
 
 
 def test_an_ear_without_bars_is_one_line(tmp_path, capsys):
