@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.arrange import chords
 from companion.arrange.audit_chords import chords_of, meant
+from companion.arrange.melody import line
 from companion.arrange.part import Note
-from companion.arrange.plan import arrange
+from companion.arrange.plan import arrange, plan
 from companion.arrange.treatments import names
 from companion.chart.model import Form
+from companion.music.pitch import Pitch
 
 Composer = Callable[..., Form]
 QUALITIES = ["", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "7alt", "7sus4", "9", "13", "7b9", "maj7#11", "+"]
@@ -153,3 +157,15 @@ def test_open_voicings_are_shared_between_both_hands_after_their_root(compose: C
     assert any({n.hand for n in chord} == {"left", "right"} for chord in chords)
     assert all(n.pedal for n in bass)
     assert not {n.beat for n in bass} & {chord[0].beat for chord in chords}
+
+
+def test_a_chord_is_rather_short_than_thin_where_the_bass_leaves_it_no_room(compose: Composer) -> None:
+    """Under a held G only the form on E fits; a D below it, a ninth, would be mud (common practice)."""
+    form = compose("Gm6 | Gm6 | Gm6 | Gm6", fifths=-2, minor=True, melody=[(0, 16, 67)])
+    pitches = [Pitch("A", 0, 2), Pitch("D", 0, 2)]
+    below = [Note(Fraction(k), Fraction(1), pitches[k % 2], "bass", "left") for k in range(16)]
+    for chorus in range(2, 8):
+        found = chords.notes(form, plan(form, "walking"), line(form), below, chorus=chorus)
+        over_a = [chord for beat, chord in chords_of(found) if beat % 2 < 1]
+        assert over_a
+        assert all(len(chord) == 4 and chord[0].beat % 2 + chord[0].length <= 1 for chord in over_a)
