@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from companion.arrange.slots import Slot
 from companion.arrange.tables import table
+from companion.errors import ConfigError
 
 Costs = NDArray[np.float32]
 FORBIDDEN = 1e4
@@ -36,9 +37,20 @@ class Range:
 
 @lru_cache(maxsize=1)
 def reach() -> Range:
-    """The instrument's range, from ``bass.toml``."""
+    """The instrument's range, from ``bass.toml``.
+
+    Raises
+    ------
+    ConfigError
+        When it isn't a range, or less than an octave.
+    """
     data = table("bass")["range"]
-    return Range(int(data["lowest"]), int(data["highest"]))
+    low, high, comfortable = data["lowest"], data["highest"], data["comfortable"]
+    if not (0 <= low <= high - 12 <= 115 and len(comfortable) == 2 and low <= comfortable[0] <= comfortable[1] <= high):
+        what = f"from {low} to {high}, comfortable {comfortable}, is no range for a bass"
+        mend = "an octave at least, and the comfortable part [from, to] within it, in MIDI numbers"
+        raise ConfigError(what, file="bass.toml", where="[range]", mend=mend)
+    return Range(int(low), int(high))
 
 
 @lru_cache(maxsize=16)
@@ -49,7 +61,7 @@ def _melodic(pattern: str) -> Costs:
     own = data["patterns"][pattern]
     interval = np.full(size, FORBIDDEN, np.float32)
     listed = own.get("interval", costs["interval"])
-    interval[: len(listed)] = listed
+    interval[: len(listed)] = listed[:size]
     if own.get("free-leaps"):
         interval[len(listed) :] = listed[-1]
     steps = np.arange(size)

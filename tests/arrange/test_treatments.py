@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.arrange import tables, treatments
+from companion.arrange import bass_costs, tables, treatments
 from companion.arrange.plan import arrange
 from companion.chart.model import Form
 from companion.errors import ConfigError
@@ -92,6 +92,32 @@ def test_a_single_taste_may_be_changed(own: Path) -> None:
     (own / "bass.toml").write_text("[skips]\nshare = 0.0\n")
     assert tables.table("bass")["skips"]["share"] == 0.0
     assert tables.table("bass")["range"]["lowest"] == 28
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ('[skips]\nshare = "often"\n', "share"),
+        ("[costs]\ninterval = 3\n", "interval"),
+        ('[costs]\ninterval = [0, "far"]\n', "interval"),
+        ("costs = 3\n", "costs"),
+        ("[range]\nlowest = true\n", "lowest"),
+    ],
+)
+def test_a_taste_of_another_kind_is_refused_in_one_line(own: Path, text: str, what: str) -> None:
+    (own / "bass.toml").write_text(text)
+    with pytest.raises(ConfigError, match=what) as error:
+        tables.table("bass")
+    assert "bass.toml" in str(error.value) and "ours says" in str(error.value)
+
+
+@pytest.mark.parametrize("text", ["lowest = 60", "highest = 30", "comfortable = [31]", "comfortable = [48, 31]"])
+def test_a_range_that_is_none_is_said(own: Path, text: str) -> None:
+    (own / "bass.toml").write_text(f"[range]\n{text}\n")
+    bass_costs.reach.cache_clear()
+    with pytest.raises(ConfigError, match="range"):
+        bass_costs.reach()
+    bass_costs.reach.cache_clear()
 
 
 def test_every_treatment_says_what_it_is() -> None:
