@@ -128,8 +128,11 @@ def _through_kept(field: _Field, kept: Mapping[Fraction, int]) -> _Field:
 def _firsts(slot: Slot, entry: Costs) -> tuple[int, ...]:
     """MIDI numbers on which a chorus may begin: what the first place asks for, not too high for what follows."""
     span, (low, high) = reach(), table("bass")["range"]["comfortable"]
-    if table("bass")["patterns"][slot.pattern].get("rises"):
+    pattern = table("bass")["patterns"][slot.pattern]
+    if pattern.get("rises"):
         high = span.highest - TENTH
+    if pattern.get("one-note"):
+        high = low + 11  # a pedal lies low
     best = span.lowest + int(entry[:, 0].argmin())
     return tuple(midi for midi in range(low, high + 1) if (midi - best) % 12 == 0) or (best,)
 
