@@ -115,7 +115,7 @@ def has_changed_names(chart: Chart, moved: Chart) -> bool:
     return any(a is not None and b is not None and b.fifth - a.fifth != by for a, b in pairs)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.sampled_from(CHARTS), SIGNATURES)
 def test_there_and_back_again_is_the_same(file: Path, fifths: int) -> None:
     chart = load(file)
@@ -129,7 +129,7 @@ def test_there_and_back_again_is_the_same(file: Path, fifths: int) -> None:
         assert roots == [(s.chord.root.pc, s.chord.kind) for s in new.chords if s.chord.root]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.sampled_from(CHARTS), SIGNATURES)
 def test_all_intervals_stay_and_nothing_has_a_double_flat(file: Path, fifths: int) -> None:
     chart = load(file)
