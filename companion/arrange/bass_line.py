@@ -190,19 +190,20 @@ def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: ra
     rest = _rest(field, goal)
     line = [first - bottom]
     loops = _Loops(sum(bar.walks for bar in field.bars))
-    arc, pull = Arc(field.phrases, chance), float(table("bass")["shape"]["pull"])
-    for number, (bar, turn) in enumerate(zip(field.bars, turns, strict=True)):
+    pull = float(table("bass")["shape"]["pull"])
+    heights = Arc(field.phrases, chance).at(np.concatenate([n + bar.places for n, bar in enumerate(field.bars)]))
+    for bar, turn in zip(field.bars, turns, strict=True):
         ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], int(luck["beam"]))
         if bar.slots[0] == 0:
             ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
             line = []
-        prices = prices + pull * np.abs(ways + bottom - arc.at(number + bar.places)).mean(axis=1)
+        prices = prices + pull * np.abs(ways + bottom - heights[list(bar.slots)]).mean(axis=1)
         tight = "-tight" if bar.tight else ""
         if bar.varied:
             prices = prices + luck[f"other-lot{tight}"] * (_lots(ways) != turn)
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
         if bar.walks:
-            prices = prices + [loops.price(pattern) for pattern in patterns]
+            prices = prices + loops.prices(patterns)
         if bar.varied and len(bar.slots) > 2:
             prices = prices + _figure_costs(ways, bar.turns)
         if bar.walks and bar.guides is not None:
@@ -226,11 +227,12 @@ class _Loops:
         self._seen[pattern] += 1
         self._last = pattern
 
-    def price(self, pattern: bytes) -> float:
-        """What it costs to play a pattern again."""
-        times = self._seen.get(pattern, 0)
-        if not times:
-            return 0.0
+    def prices(self, patterns: Sequence[bytes]) -> list[float]:
+        """What it costs to play each of some patterns again."""
+        return [self._price(pattern) if pattern in self._seen else 0.0 for pattern in patterns]
+
+    def _price(self, pattern: bytes) -> float:
+        times = self._seen[pattern]
         over = self._tastes["over-share"] if times >= self._most else 0.0
         next_door = self._tastes["pattern-next"] if pattern == self._last else 0.0
         return float(self._tastes["pattern"] * times + over + next_door)
