@@ -8,6 +8,7 @@ the choruses; MIDI numbers; speed in quarters a second. The state changes only i
 from __future__ import annotations
 
 import math
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -170,6 +171,16 @@ class Follower:
         self.crowd = self.filter.merged(crowd.with_row(HEARD, np.asarray(due - 1.0, float)))
         self.kept, self.seconds = self.crowd, max(seconds, self.seconds)
         self.look(self.seconds)
+
+    def twin(self) -> Follower:
+        """Another follower that knows what this one knows."""
+        other = copy(self)
+        other.crowd, other.kept = (c and Crowd(c.rows.copy()) for c in (self.crowd, self.kept))
+        return other
+
+    def become(self, other: Follower) -> None:
+        """Believe from now on what another one does."""
+        vars(self).update(vars(other.twin()))
 
     def renumber(self, forms: int) -> None:
         """Count the player's place so many times through the form further on: which chorus it is, isn't heard."""

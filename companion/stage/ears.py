@@ -18,6 +18,7 @@ from companion.follow.follower import Follower
 from companion.follow.places import Places
 from companion.follow.roles import manner_for, places_for
 from companion.stage.order import TINY, OrderOfEvents, leads, roles
+from companion.stage.recognition import LATEST, Recognition, bars_gone
 from companion.stage.settings import Settings
 
 EARLY = 1
@@ -72,6 +73,10 @@ class Ears:
         """When it began, in seconds."""
         self._ear = self._of(self.stretch)
         self.follower = self._counted_in()
+        self._recognition = Recognition()
+        self._head: tuple[Ear, Follower] | None = None
+        """After a solo, a follower that listens for the head, until it is clear that it is played."""
+        self._is_head = False
 
     def _counted_in(self) -> Follower:
         """The follower, told of the count-in if there is one."""
@@ -90,12 +95,49 @@ class Ears:
 
     def turn(self, beat: float, now: float) -> bool:
         """Listen from now on by what this beat asks for; whether that is something else."""
-        ear = self._of(_heard_as(self.tune, beat))
+        if self._head is not None:
+            if not self._is_head:
+                return False
+            self._ear, heard_so_far = self._head
+            self._head = None
+            self.follower.become(heard_so_far)
+            return True
+        listened_for = _heard_as(self.tune, beat)
+        ear = self._of(listened_for)
         if ear is self._ear:
+            return False
+        if self.stretch.kind == "solos" and listened_for.kind == "head" and "solo" in self._ear.you:
+            self._head, self._is_head = (ear, self.follower.twin()), False
+            self._head[1].turn(now, ear.places, ear.manner)
             return False
         self._ear = ear
         self.follower.turn(now, ear.places, ear.manner)
         return True
+
+    def hear(self, now: float, pitch: int, velocity: int) -> None:
+        """The player struck a key; the follower has it already."""
+        if self._head is not None:
+            self._head[1].hear(now, pitch, velocity)
+        if (lead := self.follower.lead) is not None:
+            self._recognition.hear(lead.beat + lead.speed * (now - lead.seconds), pitch)
+
+    def recognise(self, beat: float) -> bool:
+        """Whether what is played is another chorus than was planned, which it is from now on."""
+        before, here = self.tune.before(self.stretch), self.stretch
+        if before is None or before.kind != "solos" or "melody" not in self.settings.you:
+            self._is_head = True
+            return False
+        bars = bars_gone(here, beat)
+        played = self._recognition.played(here, beat) if 0 < bars <= LATEST else None
+        if here.kind == "head":
+            self._is_head = self._is_head or played == "head" or bars >= LATEST
+            mistaken = played == "solos" and self._head is not None and not self._is_head
+        else:
+            mistaken = here.kind == "solos" and played == "head" and bars == LATEST
+        if mistaken:
+            self._head = None
+            self.tune.instead("solos" if here.kind == "head" else "head", beat)
+        return mistaken
 
     def lead_on(self, beat: float, now: float, quiet: float, ours: bool = False) -> bool:
         """Where the companion leads and the player is silent, they are taken to go with it; whether that is so.

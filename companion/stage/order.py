@@ -136,6 +136,9 @@ class OrderOfEvents:
         if not plan and self.settings.choruses and number > self.settings.choruses:
             return []
         found = [s for s in plan if s.chorus == number] or ([] if plan else [self._round(number)])
+        if self.settings.order == "chart" and "melody" in self.settings.you:
+            for stretch in [s for s in found if s in plan]:
+                found += self._mistaken(stretch)
         if self.settings.order != "form":
             for stretch in (found[-1:] if found else []) + [s for s in plan if s.chorus == number - 1][-1:]:
                 found += [s for s in self._told_in(stretch) or () if s.chorus == number and s not in found]
@@ -156,6 +159,19 @@ class OrderOfEvents:
         bars = way["bars"].get(self.plan[-1].how or "held", 0)
         return Ritardando(self.hold - bars * float(self.form.metre.bar), self.hold, float(way["to"]))
 
+    def _mistaken(self, stretch: Stretch) -> list[Stretch]:
+        """What a chorus after a solo may turn out to be."""
+        before = self.before(stretch)
+        if before is None or before.kind != "solos" or stretch.kind not in ("head", "solos"):
+            return []
+        kind = "solos" if stretch.kind == "head" else "head"
+        return [s for s in self._otherwise(stretch, kind) if s.chorus == stretch.chorus]
+
+    def before(self, stretch: Stretch) -> Stretch | None:
+        """What comes before a stretch of the plan."""
+        index = self.plan.index(stretch) if stretch in self.plan else 0
+        return self.plan[index - 1] if index else None
+
     # The last time
 
     def tell(self, beat: float) -> bool:
@@ -171,6 +187,30 @@ class OrderOfEvents:
         self._before_told, self.plan = self.plan, shortened
         return True
 
+    def instead(self, kind: str, beat: float) -> None:
+        """The chorus that is on is another than was planned: one more of solos, or the head out already."""
+        self._before_told, self.plan = None, self._otherwise(self.at(beat), kind)
+
+    def _otherwise(self, here: Stretch, kind: str) -> tuple[Stretch, ...]:
+        """The plan with solos instead of the head in a chorus, or the head instead of solos."""
+        index = self.plan.index(here)
+        past, coming = self.plan[:index], [s for s in self.plan[index + 1 :] if s.kind != "ending"]
+        if kind == "solos":
+            solo = past[-1]
+            more = replace(solo, time=solo.time + 1, times=max(solo.times, solo.time + 1))
+            coming = [more, here, *coming]
+        else:
+            coming = _last_heads(coming) or [replace(here, kind="head", treatment=None, time=1, times=1)]
+        return self._laid(past, coming, here.chorus)
+
+    def _laid(self, past: Sequence[Stretch], coming: Sequence[Stretch], number: int) -> tuple[Stretch, ...]:
+        """Stretches with choruses after them, the first of which is the ``number``-th, and the ending."""
+        laid = [*past]
+        for n, stretch in enumerate(coming, number):
+            start = (n - 1) * self.form.length
+            laid.append(replace(stretch, chorus=n, start=start, zero=start, onward=None))
+        return ended(laid, self.ending)
+
     def go_on(self) -> None:
         """Another stretch has begun: what was told in the one before is done."""
         self._before_told = None
@@ -184,12 +224,7 @@ class OrderOfEvents:
         heads: list[Stretch] = []
         if stretch.kind == "solos":
             heads = _last_heads(coming)
-        here = replace(stretch, onward=None)
-        laid = [*past, here]
-        for n, head in enumerate(heads, 1):
-            start = here.start + n * self.form.length
-            laid.append(replace(head, chorus=here.chorus + n, start=start, zero=start, onward=None))
-        return ended(laid, self.ending)
+        return self._laid(past, [stretch, *heads], stretch.chorus)
 
 
 @lru_cache(maxsize=32)

@@ -122,6 +122,7 @@ class Rehearsal:
         It changes nothing but the moment at which the work is done.
         """
         self.band.prepare(chorus)
+        self.ears.prepare(chorus)
 
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
@@ -191,6 +192,7 @@ class Rehearsal:
             return
         self.band.hear(event.data2, (self.now - self.pace.heard_at) * self._speed())
         self.follower.hear(self.now, event.data1, event.data2)
+        self.ears.hear(self.now, event.data1, event.data2)
         self.pace.hear(self.now)
         self._trace("note", event.data1)
         self.interplay.key_down(self.now, self._place(), self._speed(), event.data1)
@@ -331,11 +333,12 @@ class Rehearsal:
     def _go_on(self, beat: float, seconds: float) -> None:
         """As a beat is to be sounded: the event that it belongs to, and by what the player is listened to from now."""
         before = self.ears.stretch
-        if self.ears.go_on(beat, self.now):
+        recognised = self.ears.recognise(beat)
+        if self.ears.go_on(beat, self.now) or recognised:
             self._say(self.state, seconds)
         if self.ears.stretch is not before:
             self.interplay.enter(self.ears.stretch)
-        if self.ears.turn(beat, self.now):
+        if self.ears.turn(beat, self.now) or recognised:
             self.pace.turn()
         quiet = (self.now - self.pace.heard_at) * self._speed()
         self.pace.led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))

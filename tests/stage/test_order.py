@@ -285,6 +285,36 @@ def test_the_page_may_tell_the_last_time_too(stand: Any) -> None:
     assert [r.event for r in step.reports if isinstance(r, State)][-1] == "head"
 
 
+# What is played says which chorus it is
+
+
+def test_who_takes_one_more_chorus_than_planned_is_accompanied_through_it(stand: Any) -> None:
+    """The head was due, and they go on improvising: it is a third chorus of solos, and the head comes after it."""
+    chart, settings = tune(stand), told()
+    longer = replace(chart, events=(*WHOLE[:2], Event("solos", 3, "solos"), *WHOLE[3:]))
+    heard = played(stand, chart, plan(longer, settings).plan)
+    recording = replay(chart, heard, settings, until=at(6 * 32 + 60))
+    assert events(recording) == [
+        "introduction 1", "head 1", "solos 1", "solos 2", "head 1", "solos 3", "head 1", "ending 1"
+    ]  # fmt: skip
+    mistaken = [b for b in beats(recording) if b.event == "head" and b.chorus == 4]
+    assert [b.chart_beat for b in mistaken] == [float(n) for n in range(8)], "two bars, and it is clear"
+    assert len(lost(recording, chart)) <= 5
+
+
+def test_who_comes_back_to_the_head_early_has_the_ending_after_it(stand: Any) -> None:
+    """One chorus of the two planned, no sign given, and the melody again."""
+    chart, settings = tune(stand), told()
+    shorter = replace(chart, events=(*WHOLE[:2], Event("solos", 1, "solos"), *WHOLE[3:]))
+    heard = played(stand, chart, plan(shorter, settings).plan)
+    recording = replay(chart, heard, settings, until=at(4 * 32 + 60))
+    assert events(recording) == [
+        "introduction 1", "head 1", "solos 1", "solos 2", "head 1", "ending 1"
+    ]  # fmt: skip
+    assert [b.chorus for b in beats(recording)][-1] == 3
+    assert len(lost(recording, chart)) <= 4
+
+
 # The ending
 
 
