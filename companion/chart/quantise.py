@@ -44,7 +44,7 @@ FEW, FAR_BEHIND = 4, 80.0
 """but for so many of each manner of keeping the beat, unless they cost so much more."""
 GATE = 3.6
 """Standard deviations within which a place is considered."""
-NEAR = 0.25
+NEAR = 0.18
 """Pulses within which notes of a phrase that comes again are at the same place."""
 MOST_EMPTY = 64
 """Pulses without an onset that a reading may pass over; after more of them the beat begins anew."""
