@@ -105,6 +105,13 @@ def order(chart: Chart, choruses: int | None = None) -> tuple[Stretch, ...]:
     UseError
         When an introduction or an ending is made in no known way.
     """
+    try:
+        return _ordered(chart, choruses)
+    except UseError as error:
+        raise error.within(file=chart.source, where="order") from None
+
+
+def _ordered(chart: Chart, choruses: int | None) -> tuple[Stretch, ...]:
     form = chart.unfold()
     events = chart.events or (Event("head"), HELD)
     between = [e for e in events if e.kind not in ("introduction", "ending")] or [Event("head")]
