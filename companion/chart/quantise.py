@@ -333,7 +333,7 @@ class _Search:
         self.noise = [(timing["key-ms"] / 1000 / span) ** 2 + self._unevenness(timing, span) ** 2 for span in spans]
         self.even_noise = min(self.noise)
         self.graces = self._graces(table["ornament"])
-        self.grace_cost = float(table["place"]["ornament"])
+        self.grace_costs = float(table["place"]["ornament"]), float(table["place"]["ornament-free"])
         most = float(table["swing"]["most"])
         self.latest = most / (most + 1.0) - 0.5
         self.starts = list(self._starts(timing, spans[0], feel, steady))
@@ -482,7 +482,7 @@ class _Search:
                 continue
             for new in self._placings(state, onset):
                 new.before = state if state.onset >= 0 else None
-                new.cost += self.grace_cost * (0.0, 1.0, 1.4, 1.8)[skipped]
+                new.cost += self.grace_costs[state.manner.keep == 1.0] * (0.0, 1.0, 1.4, 1.8)[skipped]
                 key = (new.pulse, new.places, new.even, new.owed, new.manner.number)
                 known = reached[onset].get(key)
                 if known is None or new.cost < known.cost:
