@@ -11,7 +11,7 @@ practice put into numbers.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -52,6 +52,8 @@ metres all are much alike."""
 SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
 """Shares of chord notes and of the scale's other notes in a soloist's line, on the beat and off it (common practice:
 chord notes on the strong beats, passing and approach notes between)."""
+KEPT = {"bass": 0.75, "chords": 0.6}
+"""How much of what is written of a part its player is expected to play: they may vary it, or make it up instead."""
 SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
 IMPROVISER = Manner(freedoms=(Freedom(0.003, 0.0, 1.0, 0.01),), touch=0.0, jitter=0.0)
 """The same for the rhythm table, in which touch and jitter are contained."""
@@ -97,9 +99,11 @@ def places_for(form: Form, you: frozenset[str], *, hold: Fraction | None = None)
         others = 0.15 if you == {"melody"} else 1.5
         return _places(form, until(melody_slots(form)), other, others, pickup=float(form.pickup))
     if "bass" in you:
-        return _places(form, until(bass_slots(form)), other, 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02)
+        slots = as_written(form, "bass", bass_slots(form))
+        return _places(form, until(slots), other, 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02)
     if "chords" in you:
-        return _places(form, until(chord_slots(form)), other, 0.05, leap=0.02, rest=0.2, resume=0.3)
+        slots = as_written(form, "chords", chord_slots(form))
+        return _places(form, until(slots), other, 0.05, leap=0.02, rest=0.2, resume=0.3)
     if rhythm_alone(form, you):
         return _places(form, rhythm_slots(form), other, 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
     return _places(form, until(solo_slots(form)), other, 0.05, leap=0.02, rest=0.2, resume=0.05)
@@ -187,6 +191,37 @@ def bass_slots(form: Form) -> list[Slot]:
             Slot(beat + pulse - half, 0.08, _walked(here, coming, False, True), swung=swung(form, beat + pulse - half))
         )
     return slots
+
+
+def as_written(form: Form, part: str, slots: list[Slot]) -> list[Slot]:
+    """The slots of a part, what is written of it likelier than what its player may make up in its place."""
+    written = form.written_part(part)
+    if written is None:
+        return slots
+    keeps, struck = KEPT[part], dict[Fraction, list[int]]()
+    for note in written.notes:
+        struck.setdefault(note.beat % form.length, []).append(note.pitch.midi)
+    found = []
+    for slot in slots:
+        pitches = struck.pop(slot.beat % form.length, [])
+        if pitches:
+            row = keeps * _struck(pitches) + (1 - keeps) * slot.row
+            found.append(replace(slot, strike=keeps * 0.95 + (1 - keeps) * slot.strike, row=row))
+        elif form.bar_at(slot.beat) in written.bars:
+            found.append(replace(slot, strike=(1 - keeps) * slot.strike))
+        else:
+            found.append(slot)
+    again = 0.7 if part == "chords" else 0.02
+    found += [
+        Slot(beat, keeps * 0.95, _struck(pitches), again=again, swung=swung(form, beat))
+        for beat, pitches in struck.items()
+    ]
+    return found
+
+
+def _struck(pitches: list[int]) -> Floats:
+    """Any of the notes that are struck together, or a slip."""
+    return np.asarray(sum(_slipping(midi) for midi in pitches) / len(pitches))
 
 
 def solo_slots(form: Form) -> list[Slot]:

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
 from companion.follow.places import PROMISED, Places
-from companion.follow.roles import places_for
+from companion.follow.roles import KEPT, places_for
 
 CHORDS = "| Dm7 | G7 | Cmaj7 | Em7b5 A7alt |"
 
@@ -112,3 +113,32 @@ def test_swing_delays_off_beat_quavers_and_no_triplet(stand: Any) -> None:
     assert swung == {0.0: 0, 0.333: 0, 0.667: 0, 1.0: 0, 1.5: 1, 2.0: 0, 3.0: 0}
     assert not places(stand.chart(("| C6 |", "| cdef g4 |"), feel="straight"), "melody").swung.any()
     assert not places(stand.chart(("| C6 |", "| cde fga |"), metre="6/8"), "melody").swung.any()
+
+
+@pytest.mark.parametrize("part", ["bass", "chords"])
+def test_what_is_written_of_a_part_is_what_its_player_is_expected_to_play(changes: Chart, part: str) -> None:
+    written = write_arrangement(changes, parts=(part,), treatment="walking", seed=1)
+    kept = written.unfold().written_part(part)
+    assert kept is not None
+    found, free = places(written, part), places(changes, part)
+    struck: dict[float, list[int]] = {}
+    for note in kept.notes:
+        struck.setdefault(float(note.beat % written.unfold().length), []).append(note.pitch.midi)
+    for beat, pitches in struck.items():
+        k = int(np.argmin(np.abs(found.beat - beat)))
+        assert found.beat[k] == pytest.approx(beat) and found.strike[k] > KEPT[part] * 0.9
+        assert chances(found, beat)[pitches].sum() > KEPT[part] * 0.85
+    rests = [k for k, beat in enumerate(free.beat) if not any(abs(beat - b) < 1e-6 for b in struck)]
+    assert rests, "the part rests somewhere"
+    for k in rests:
+        here = int(np.argmin(np.abs(found.beat - free.beat[k])))
+        assert found.strike[here] < free.strike[k] * 0.5, "where nothing is written, less is expected"
+
+
+def test_bars_that_are_not_written_are_expected_as_ever(changes: Chart) -> None:
+    written = write_arrangement(changes, parts=("bass",), bars=(1, 2), treatment="walking", seed=1)
+    found, free = places(written, "bass"), places(changes, "bass")
+    for beat in (8.0, 9.0, 13.0, 15.5):
+        k = int(np.argmin(np.abs(found.beat - beat)))
+        assert found.strike[k] == free.strike[int(np.argmin(np.abs(free.beat - beat)))]
+        assert chances(found, beat) == pytest.approx(chances(free, beat))

@@ -14,6 +14,8 @@ from typing import Any
 
 import pytest
 
+from companion.arrange.plan import arrange
+from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
 from companion.chart.toml_format import parse_toml
 from companion.errors import ChartError
@@ -429,3 +431,21 @@ def test_the_same_seed_gives_the_same_bytes_in_every_process(stand: Any, tmp_pat
         subprocess.run(words, check=True, env=os.environ | {"PYTHONHASHSEED": seed_of_hashes}, capture_output=True)
         wrote.append([path.read_bytes() for path in out])
     assert wrote[0] == wrote[1] and all(wrote[0])
+
+
+def test_whoever_comps_what_is_written_is_found_without_a_count_in(stand: Any) -> None:
+    # A blues, whose harmony alone says little about the place.
+    chords = "| F7 | Bb7 | F7 | F7 | Bb7 | Bb7 | F7 | D7 | Gm7 | C7 | F7 | C7 |"
+    written = write_arrangement(stand.chart((chords, "")), parts=("chords",), treatment="solos", seed=2)
+    form = written.unfold()
+    comped = [note for note in arrange(form, "chords") if note.beat >= 0]
+    heard = [
+        event
+        for chorus in (0, 1)
+        for note in comped
+        for event in stand.strike(2 + float(note.beat + chorus * form.length) / 2, note.midi, float(note.length) / 2.5)
+    ]
+    heard.sort(key=lambda h: (h.seconds, h.status))
+    recording = replay(written, heard, Settings(you=frozenset({"chords"}), parts=("bass",)))
+    second_chorus = [(float(beat), 2 + (48 + beat) / 2) for beat in range(48)]
+    assert len(lost(recording, second_chorus)) <= 2
