@@ -206,7 +206,8 @@ def _notes(track: Any, division: int, seconds: Callable[[float], float]) -> list
         waiting = set(ended_first) - set(down)
         if len(waiting) >= CHORD - 1:
             highest = max(key for _, key in waiting)  # below it, a key of the chord that the melody holds, too
-            waiting |= {place for place in ended_first if place[1] < highest}
+            lacks = len(waiting) < CHORD  # two notes alone are no chord
+            waiting |= {place for place in ended_first if place[1] < highest or lacks}
         waiting = waiting if len(waiting) < MOST_AT_ONCE else set()  # at the start some files let every key go
         to_end = set(waiting)
         for message in messages:
