@@ -170,11 +170,11 @@ def perform(
     def keep(at: float, new_orders: Sequence[Order], new_reports: Sequence[Report]) -> None:
         nonlocal reached
         reached = max(reached, at)
-        while coming and coming[0].seconds <= at:
-            heard.append(coming.pop(0))
-            take.add(heard[-1])
-        for event in (*new_orders, *new_reports):
-            take.add(event)
+        new = [event for event in coming if event.seconds <= at]
+        heard.extend(new)
+        del coming[: len(new)]
+        for event in sorted((*new, *new_orders, *new_reports), key=lambda event: event.seconds):
+            take.add(event)  # in order of time: the take begins with what sounds first, be it the count-in
         orders.extend(new_orders)
         reports.extend(new_reports)
         if watch:

@@ -165,6 +165,7 @@ def test_a_whole_tune_is_played_the_last_time_told_and_understood() -> None:
     assert player.truth[-1].seconds + 2 < ended.seconds < player.truth[-1].seconds + 9
     assert evening.take
     kept = read_take(evening.take)
+    assert kept.settings["start"] == pytest.approx(player.start, abs=0.01), "the take begins with the count-in"
     assert [key for key, _ in groupby(state.event for state in kept.states)] == [
         "introduction", "head", "solos", "head", "ending"
     ]  # fmt: skip
