@@ -98,8 +98,10 @@ class Listening:
         self._down: dict[int, Key] = {}
         self._onsets: deque[float] = deque(maxlen=64)
         """Moments at which keys were struck, those of one chord once."""
-        self._struck: list[tuple[float, int]] = []
-        """The last keys that were struck together."""
+        self._struck: dict[int, bool] = {}
+        """The last keys that were struck together, and whether each is the melody's there."""
+        self._struck_at = float("-inf")
+        """The moment of the first of them."""
         self._said: _Said | None = None
         self._chord_at = float("-inf")
         """Where the companion's last chord was struck."""
@@ -125,15 +127,16 @@ class Listening:
         belongs = beat + left if left <= agree["early"] else beat
         low = "bass" in self.you and (midi < LEFT_HAND or len(self.you) == 1)
         needs = agree["held-bass" if low else "held"]
-        self._down[midi] = Key(seconds, belongs, self._in_melody(beat, midi), needs)
-        if not self._struck or seconds - self._struck[-1][0] > agree["together"]:
+        written = self._in_melody(beat, midi)
+        self._down[midi] = Key(seconds, belongs, written, needs)
+        if not self._struck or seconds - self._struck_at > agree["together"]:
             self._onsets.append(seconds)
-            self._struck = []
-        self._struck.append((seconds, midi))
-        if len(self._struck) >= agree["chord-comping" if "chords" in self.you else "chord"]:
-            self._said = _Said(
-                belongs, frozenset(m % 12 for _, m in self._struck), min(m for _, m in self._struck) % 12
-            )
+            self._struck, self._struck_at = {}, seconds
+        self._struck[midi] = written
+        # A run or an ornament of the melody is no chord, however fast: the melody's own notes don't count.
+        own = {key % 12 for key, of_melody in self._struck.items() if not of_melody}
+        if len(own) >= agree["chord-comping" if "chords" in self.you else "chord"]:
+            self._said = _Said(belongs, frozenset(key % 12 for key in self._struck), min(self._struck) % 12)
 
     def key_up(self, midi: int) -> None:
         """A key came up."""

@@ -261,6 +261,22 @@ def test_a_chromatic_run_is_no_other_chord(stand: Any) -> None:
     assert [o.data1 for o in struck(recording, "bass", 0, 31.9)] == arranged[: len(struck(recording, "bass", 0, 31.9))]
 
 
+def test_an_ornament_of_the_melody_is_no_other_chord(stand: Any) -> None:
+    chart = stand.tune()
+    melody = stand.melody(chart, (START, 0, 64, TEMPO))
+    # Before each note its neighbours from above and below, as fast as a hand can: outside the chord, many of them.
+    graces = [
+        h
+        for note in melody
+        if note.is_note_on
+        for n, step in enumerate((1, -1, 1))
+        for h in stand.strike(note.seconds - 0.08 + n * 0.025, note.data1 + step, 0.02)
+    ]
+    plain = rehearse(chart, melody, "melody", "bass")
+    adorned = rehearse(chart, [*melody, *graces], "melody", "bass")
+    assert [o.data1 for o in struck(adorned, "bass", 3.6, 59.6)] == [o.data1 for o in struck(plain, "bass", 3.6, 59.6)]
+
+
 def test_a_key_that_is_let_go_is_forgotten(stand: Any) -> None:
     ears = ears_for(stand.chart((CHANGES, "")), "solo")
     ears.key_down(10.0, 0.2, 75)
