@@ -20,7 +20,7 @@ from companion.chart.abc_singer import Event, Singer
 from companion.chart.harmony import read_chord_word
 from companion.chart.imported import NOT_UNDERSTOOD, Remark, merged
 from companion.chart.repeats import MOST_BARS
-from companion.chart.written import Marks, WrittenBar, WrittenNote, one_a_beat
+from companion.chart.written import Marks, NoteHead, WrittenBar, one_a_beat
 from companion.errors import ChartError, ChordError
 from companion.music.chords import NO_CHORD, Chord, parse_chord
 from companion.music.meter import Metre
@@ -301,13 +301,13 @@ class Voice:
         if self._open_ending and self.bars:
             self._mark_last(ending_stops=True)
 
-    def _notes(self, events: list[Event]) -> list[WrittenNote]:
+    def _notes(self, events: list[Event]) -> list[NoteHead]:
         notes = []
         beat = Fraction(0)
         for event in events:
             if event.pitch is not None:
                 back = self._tied is not None and self._tied == event.pitch
-                notes.append(WrittenNote(beat, event.length, event.pitch, back, event.tied))
+                notes.append(NoteHead(beat, event.length, event.pitch, back, event.tied))
             self._tied = event.pitch if event.tied else None
             beat += event.length
         return notes

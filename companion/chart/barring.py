@@ -12,7 +12,7 @@ from math import ceil, floor
 
 from companion.chart.imported import Remark
 from companion.chart.model import MelodyNote
-from companion.chart.written import Marks, WrittenBar, WrittenNote
+from companion.chart.written import Marks, NoteHead, WrittenBar
 from companion.music.chords import NO_CHORD, Chord
 from companion.music.meter import Metre
 
@@ -121,5 +121,5 @@ def _pickup(melody: Sequence[MelodyNote], start: Fraction, metre: Metre, remarks
     return WrittenBar("0", -start, metre.bar, _notes(melody, start, Fraction(0)), remarks=remarks)
 
 
-def _notes(melody: Sequence[MelodyNote], begin: Fraction, end: Fraction) -> tuple[WrittenNote, ...]:
-    return tuple(WrittenNote(note.beat - begin, note.length, note.pitch) for note in melody if begin <= note.beat < end)
+def _notes(melody: Sequence[MelodyNote], begin: Fraction, end: Fraction) -> tuple[NoteHead, ...]:
+    return tuple(NoteHead(note.beat - begin, note.length, note.pitch) for note in melody if begin <= note.beat < end)

@@ -26,7 +26,7 @@ from companion.chart.musicxml_remarks import (
     style_remarks,
     words_sung,
 )
-from companion.chart.written import Marks, WrittenBar, WrittenNote, one_a_beat
+from companion.chart.written import Marks, NoteHead, WrittenBar, one_a_beat
 from companion.errors import ChartError, InputError
 from companion.music.chords import Chord, transpose
 from companion.music.meter import Metre
@@ -50,7 +50,7 @@ class _Measure:
     cursor: Fraction = Fraction(0)
     end: Fraction = Fraction(0)
     onset: Fraction = Fraction(0)
-    voices: dict[tuple[str, str], list[WrittenNote]] = field(default_factory=dict)
+    voices: dict[tuple[str, str], list[NoteHead]] = field(default_factory=dict)
     chords: list[tuple[Fraction, Chord]] = field(default_factory=list)
     words: list[tuple[Fraction, str, bool]] = field(default_factory=list)
     marks: Marks = field(default_factory=Marks)
@@ -258,7 +258,7 @@ class MeasureReader:
         if pitch is None or element.find("cue") is not None or not length:
             return
         ties = {tie.get("type") for tie in (*element.findall("tie"), *element.findall("notations/tied"))}
-        note = WrittenNote(bar.onset, length, self._pitch(pitch), "stop" in ties, "start" in ties)
+        note = NoteHead(bar.onset, length, self._pitch(pitch), "stop" in ties, "start" in ties)
         if element.find("chord") is not None and line and line[-1].beat == note.beat:
             if line[-1].pitch.midi < note.pitch.midi:
                 line[-1] = note
@@ -359,7 +359,7 @@ def melody_voice(notes: Iterable[Element]) -> Voice:
     )
 
 
-def _one_at_a_time(notes: list[WrittenNote]) -> Iterator[WrittenNote]:
+def _one_at_a_time(notes: list[NoteHead]) -> Iterator[NoteHead]:
     for k, note in enumerate(notes):
         following = notes[k + 1].beat if k + 1 < len(notes) else None
         if following is not None and note.beat + note.length > following:

@@ -18,7 +18,7 @@ from companion.music.pitch import Pitch
 
 
 @dataclass(frozen=True)
-class WrittenNote:
+class NoteHead:
     """A note head of the melody; ties are not joined yet."""
 
     beat: Fraction
@@ -71,7 +71,7 @@ class WrittenBar:
     """What it really holds, in quarters."""
     nominal: Fraction
     """What the time signature in force asks for, in quarters."""
-    notes: tuple[WrittenNote, ...] = ()
+    notes: tuple[NoteHead, ...] = ()
     chords: tuple[tuple[Fraction, Chord], ...] = ()
     """Chord symbols and their beats."""
     marks: Marks = field(default_factory=Marks)

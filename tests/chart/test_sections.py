@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from companion.chart.sections import Cut, cut_into_sections
-from companion.chart.written import Marks, WrittenBar, WrittenNote
+from companion.chart.written import Marks, NoteHead, WrittenBar
 from companion.music.pitch import pitch_in_key
 
 
@@ -16,7 +16,7 @@ def page(bars: Sequence[int], marks: dict[int, Marks] | None = None) -> Cut:
     """A page whose bars each hold one whole note of so many semitones above middle C."""
     written = [
         WrittenBar(
-            str(k + 1), Fraction(4), Fraction(4), (WrittenNote(Fraction(0), Fraction(4), pitch_in_key(60 + step)),), (),
+            str(k + 1), Fraction(4), Fraction(4), (NoteHead(Fraction(0), Fraction(4), pitch_in_key(60 + step)),), (),
             (marks or {}).get(k, Marks()),
         )
         for k, step in enumerate(bars)
@@ -69,9 +69,7 @@ def test_a_heading_that_means_one_section_is_its_name_and_one_over_two_is_number
 
 def test_the_pickup_belongs_to_its_section_each_time() -> None:
     def bar(steps: Sequence[int], length: int = 4, *, double_bar: bool = False) -> WrittenBar:
-        notes = tuple(
-            WrittenNote(Fraction(k), Fraction(1), pitch_in_key(60 + step)) for k, step in enumerate(steps)
-        )
+        notes = tuple(NoteHead(Fraction(k), Fraction(1), pitch_in_key(60 + step)) for k, step in enumerate(steps))
         return WrittenBar("1", Fraction(length), Fraction(4), notes, (), Marks(double_bar=double_bar))
 
     pickup, last = bar([0], 1), bar([9, 7, 5, 0], double_bar=True)
