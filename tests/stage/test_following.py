@@ -33,9 +33,7 @@ def followed(name: str, role: str, manner: str, seed: int = 1, **more: Any) -> t
     chart = tune(name)
     choruses = max(1, 24 // len(chart.unfold().bars))
     tempo, counted_in, begin = more.get("tempo"), more.get("counted_in", True), more.get("begin", 0.0)
-    player = simulate(
-        chart.unfold(), role, manner=manner, tempo=tempo, seed=seed, choruses=choruses, begin=begin
-    )
+    player = simulate(chart.unfold(), role, manner=manner, tempo=tempo, seed=seed, choruses=choruses, begin=begin)
     you = frozenset(role.split(","))
     rest = tuple(p for p in ("melody", "chords", "bass") if p not in you and (p != "melody" or "solo" not in you))
     given = {"tempo": player.tempo, "start": player.start} if counted_in else {}

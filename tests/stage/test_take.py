@@ -22,7 +22,7 @@ from companion.stage.performance import read_performance
 from companion.stage.settings import Settings
 from companion.stage.take import DATA, JOURNAL, MIDI, TakeWriter, list_takes, read_take, recover, slug, takes_folder
 
-CHART_TEXT = '''
+CHART_TEXT = """
 format = 1
 title = "Back Stairs"
 key = "C minor"
@@ -32,7 +32,7 @@ form = "A"
 
 [section.A]
 chords = "| Cm7 | G7 |"
-'''
+"""
 CHART = parse_toml(CHART_TEXT)
 SETTINGS = Settings(you=frozenset({"melody", "chords"}), parts=("bass",), tempo=120.0)
 
