@@ -20,7 +20,8 @@ from fractions import Fraction
 from math import floor
 
 from companion.chart.model import Form
-from companion.messages import Beat, Heard, Order, Report, State, Step, Wish
+from companion.messages import Beat, Heard, Order, State, Step, Wish
+from companion.stage.outbox import Outbox
 
 AHEAD = 0.3
 """Seconds from an order to its sound."""
@@ -208,8 +209,7 @@ class ByEar:
         self._down: set[int] = set()
         self._last = 0.0
         self._ended = False
-        self._orders: list[Order] = []
-        self._reports: list[Report] = []
+        self._out = Outbox()
 
     # What drives it
 
@@ -222,9 +222,7 @@ class ByEar:
             self._run(event.seconds)
             self._take(event)
         self._run(now)
-        step = Step(tuple(self._orders), tuple(self._reports), self._wake())
-        self._orders, self._reports = [], []
-        return step
+        return self._out.step(self._wake())
 
     def prepare(self, chorus: int) -> None:
         """There is no longer work to be done ahead of time."""
@@ -233,9 +231,7 @@ class ByEar:
         """End everything that sounds."""
         self._run(now)
         self._end(max(now, self._now or now))
-        step = Step(tuple(self._orders), tuple(self._reports), None)
-        self._orders, self._reports = [], []
-        return step
+        return self._out.step(None)
 
     # Asking
 
@@ -285,14 +281,14 @@ class ByEar:
             self._say("answering", seconds)
         opens = beat % float(self.form.metre.bar) == 0
         note = ACCENT if opens else CLICK
-        self._orders.append(Order(seconds, "click", 0x90, note, CLICKED))
-        self._orders.append(Order(seconds + CLICK_LASTS, "click", 0x80, note, 0))
+        self._out.orders.append(Order(seconds, "click", 0x90, note, CLICKED))
+        self._out.orders.append(Order(seconds + CLICK_LASTS, "click", 0x80, note, 0))
         if beat >= 0:
             start = self.form.bars[self._question.bars[0] - 1]
-            self._reports.append(Beat(float(start) + beat, seconds, 1.0))
+            self._out.reports.append(Beat(float(start) + beat, seconds, 1.0))
         self._next += float(self.form.metre.pulse)
         while self._to_play and self._to_play[0].seconds < self._moment(self._next):
-            self._orders.append(self._to_play.pop(0))
+            self._out.orders.append(self._to_play.pop(0))
 
     # Hearing
 
@@ -348,14 +344,14 @@ class ByEar:
     def _end(self, seconds: float) -> None:
         if not self._ended:
             self._ended = True
-            self._orders += [order for order in self._to_play if order.status == 0x80]
+            self._out.orders += [order for order in self._to_play if order.status == 0x80]
             self._to_play.clear()
             self._say("ended", seconds)
 
     def _say(self, name: str, seconds: float) -> None:
         self.state = name
         start = float(self.form.bars[self._question.bars[0] - 1]) if self._question else None
-        self._reports.append(State(seconds, name, start, self.tempo))
+        self._out.reports.append(State(seconds, name, start, self.tempo))
 
 
 def told(answer: Answer, form: Form) -> str:

@@ -23,8 +23,9 @@ from math import ceil
 
 from companion.chart.captured import Pass
 from companion.chart.playing import BeatMap, keys_of
-from companion.messages import Beat, Heard, Order, Report, State, Step, Wish
+from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.music.meter import Metre
+from companion.stage.outbox import Outbox
 
 AHEAD = 0.3
 """Seconds from the order of a click to its sound: more than any instrument's latency."""
@@ -96,8 +97,7 @@ class Capture:
         self._later: list[Order] = []
         """The melody played back, as far as it isn't ordered yet."""
         self._ended = False
-        self._orders: list[Order] = []
-        self._reports: list[Report] = []
+        self._out = Outbox()
 
     # What drives it
 
@@ -109,9 +109,7 @@ class Capture:
             self._run(event.seconds)
             self._take(event)
         self._run(now)
-        step = Step(tuple(self._orders), tuple(self._reports), self._wake())
-        self._orders, self._reports = [], []
-        return step
+        return self._out.step(self._wake())
 
     def prepare(self, chorus: int) -> None:
         """There is no longer work to be done ahead of time."""
@@ -120,9 +118,7 @@ class Capture:
         """End everything that sounds."""
         self._run(now)
         self._end(max(now, self._now or now))
-        step = Step(tuple(self._orders), tuple(self._reports), None)
-        self._orders, self._reports = [], []
-        return step
+        return self._out.step(None)
 
     # What came of it
 
@@ -188,15 +184,15 @@ class Capture:
         beat, seconds = self._next, self._moment(self._next)
         opens = beat % float(self.plan.metre.bar) == 0
         note, velocity = (ACCENT, LOUD) if opens else (BEAT_CLICK, SOFT)
-        self._orders.append(Order(seconds, "click", 0x90, note, velocity))
-        self._orders.append(Order(seconds + CLICK_LASTS, "click", 0x80, note, 0))
+        self._out.orders.append(Order(seconds, "click", 0x90, note, velocity))
+        self._out.orders.append(Order(seconds + CLICK_LASTS, "click", 0x80, note, 0))
         if beat == 0:
             self._say(self.passes[-1].name, seconds, 0.0)
         if beat >= 0:
-            self._reports.append(Beat(beat, seconds, 1.0, len(self.passes)))
+            self._out.reports.append(Beat(beat, seconds, 1.0, len(self.passes)))
         self._next += float(self.plan.metre.pulse)
         while self._later and self._later[0].seconds < self._moment(self._next):
-            self._orders.append(self._later.pop(0))
+            self._out.orders.append(self._later.pop(0))
 
     def _over(self) -> bool:
         """The pass is over: its bars are full, or the player has been silent for so long."""
@@ -239,7 +235,9 @@ class Capture:
     def _end(self, seconds: float) -> None:
         if not self._ended:
             self._ended = True
-            self._orders += [order for order in self._later if order.status == 0x80]  # what has begun comes to its end
+            self._out.orders += [
+                order for order in self._later if order.status == 0x80
+            ]  # what has begun comes to its end
             self._later.clear()
             self._say("ended", seconds)
 
@@ -281,7 +279,7 @@ class Capture:
 
     def _say(self, name: str, seconds: float, beat: float | None = None) -> None:
         self.state = name
-        self._reports.append(State(seconds, name, beat, self.tempo))
+        self._out.reports.append(State(seconds, name, beat, self.tempo))
 
 
 def passes_of(states: Sequence[State], heard: Sequence[Heard]) -> tuple[Pass | None, Pass | None]:

@@ -22,12 +22,13 @@ from math import ceil
 from companion.chart.model import Chart
 from companion.errors import ChartError, UseError
 from companion.follow.follower import Lead
-from companion.messages import Beat, Belief, Heard, Order, Report, State, Step, Wish
+from companion.messages import Beat, Belief, Heard, State, Step, Wish
 from companion.stage.band import Band, Cue
 from companion.stage.ears import Ears
 from companion.stage.gestures import Gestures
 from companion.stage.interplay import Interplay
 from companion.stage.order import OrderOfEvents, leads
+from companion.stage.outbox import Outbox
 from companion.stage.pace import LONGEST, Pace
 from companion.stage.settings import ORDERS, TIMES, Settings
 
@@ -73,8 +74,7 @@ class Rehearsal:
         self.pace = Pace(self.form, settings, self.follower)
         self.state = "waiting"
         self.now = float("-inf")
-        self._orders: list[Order] = []
-        self._reports: list[Report] = []
+        self._out = Outbox()
         self._next: float | None = None
         """The beat to be sounded next."""
         self._last: tuple[float, float] | None = None
@@ -307,7 +307,7 @@ class Rehearsal:
             place = round(beat - float(stretch.zero), 6) + 0.0
             event = self.tune.event(stretch)[0]
             turn = self.interplay.turn(beat)
-            self._reports.append(Beat(place, seconds, self.pace.sure(), stretch.chorus, event, turn))
+            self._out.reports.append(Beat(place, seconds, self.pace.sure(), stretch.chorus, event, turn))
         self._last = (beat, seconds)
         self._next = beat + self.pulse
         if self.tune.hold is not None and beat >= self.tune.hold - TINY:
@@ -400,7 +400,7 @@ class Rehearsal:
         sure = lead.mass if lead else None
         event, time, times = self.tune.event(self.ears.stretch)
         told = State(seconds, name, beat, self._speed() * 60, sure, event, time, times, self.tune.told)
-        self._reports.append(told)
+        self._out.reports.append(told)
 
     def _trace(self, event: str, pitch: int | None) -> None:
         lead = self.follower.lead
@@ -408,17 +408,15 @@ class Rehearsal:
             return
         place = self.tune.chart_beat
         places = tuple((place(x), v, w) for x, v, w in self.follower.likeliest())
-        self._reports.append(
+        self._out.reports.append(
             Belief(self.now, event, pitch, place(lead.beat), lead.speed * 60, lead.mass, lead.spread, lead.free,
                    lead.stopped, places)
         )  # fmt: skip
 
     def _collect(self) -> None:
         orders = self.band.take_orders()
-        self._orders += sorted(orders, key=lambda o: (o.seconds, o.status))
+        self._out.orders += sorted(orders, key=lambda o: (o.seconds, o.status))
 
     def _step(self) -> Step:
         self._collect()
-        step = Step(tuple(self._orders), tuple(self._reports), self._wake())
-        self._orders, self._reports = [], []
-        return step
+        return self._out.step(self._wake())
