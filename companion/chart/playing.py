@@ -11,6 +11,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
+HELD_TOGETHER = 0.5
+"""Share of its length for which a key is down together with another of the same chord, at least."""
+
 
 class Message(Protocol):
     """A key or controller message with its moment, such as :class:`companion.messages.Heard`."""
@@ -145,5 +148,23 @@ def together(keys: Sequence[Key], spread: float) -> list[tuple[Key, ...]]:
 
 
 def top_line(keys: Sequence[Key], *, again: float, spread: float) -> list[Key]:
-    """The melody among keys: of those struck together the highest."""
-    return [group[-1] for group in together(without_repeats(keys, again), spread)]
+    """The melody among keys: of those struck together the highest.
+
+    The lower keys of an octave or a chord are held about as long as the highest. One let go as the next goes down is
+    a note of its own, however quickly the next follows: a short note before a long one, or a grace note.
+    """
+    line: list[Key] = []
+    for group in together(without_repeats(keys, again), spread):
+        line += [key for key in sorted(group, key=lambda key: key.on) if key is group[-1] or not _with(key, group)]
+    return line
+
+
+def _with(key: Key, group: Sequence[Key]) -> bool:
+    """Whether a key of a group is held together with another that goes down after it, or before."""
+    return any(_overlap(key, other) >= HELD_TOGETHER for other in group if other is not key)
+
+
+def _overlap(one: Key, other: Key) -> float:
+    """Share of the longer of two keys for which both are down."""
+    both = min(one.off, other.off) - max(one.on, other.on)
+    return both / max(one.off - one.on, other.off - other.on, 1e-6)

@@ -25,8 +25,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from math import floor, log, sqrt
-from typing import Any
+from math import exp, floor, log, sqrt
+from typing import Any, TypeVar
 
 from companion.chart.playing import BeatMap, Key
 from companion.errors import ConfigError
@@ -50,6 +50,10 @@ MOST_EMPTY = 64
 """Pulses without an onset that a reading may pass over; after more of them the beat begins anew."""
 LOST = 20.0
 """What it costs that the beat begins anew."""
+
+
+GRACES = (0.0, 1.0, 1.4, 1.8)
+"""What so many grace notes before a note cost, as against one."""
 
 
 @dataclass(frozen=True)
@@ -133,10 +137,17 @@ def quantise(
         search.graces = [0] * len(keys)
     kinds = _divisions(table, metre.compound)
     rarer = float(table["division"]["kind"])
-    runs = [(*search.run(kind), kind) for kind in kinds]
-    _, best, kind = min(runs, key=lambda run: run[0] + (rarer if run[2] is not kinds[0] else 0.0))
-    search.listen_again(best, int(table["place"]["alike"]))
-    _, best = search.run(_habit(best, kind, float(table["division"]["own"])))
+    graced = (0.0, float(table["own"]["graceless"])) if any(search.graces) else (0.0,)
+    runs = [_Run(*search.run(kind, grace), kind, rarer * (kind is not kinds[0])) for kind in kinds for grace in graced]
+    first = min(runs, key=lambda run: run.cost + run.more)
+    search.listen_again(first.path, int(table["place"]["alike"]))
+    again = []
+    for run in runs:
+        if run.cost + run.more <= first.cost + first.more + float(table["own"]["near"]):
+            habit = _habit(run.path, run.usual, table, metre.compound)
+            cost, path = search.run(habit.divisions, habit.grace, habit.patterns)
+            again.append((cost + habit.told + run.more, path))
+    _, best = min(again, key=lambda run: run[0])
     return _reading(keys, times, spans, best, beats, scale)
 
 
@@ -160,7 +171,7 @@ def _read_costs() -> dict[str, Any]:
 def read_costs() -> dict[str, Any]:
     """``configs/capture.toml``. Raises ConfigError when something in it is missing."""
     table = _read_costs()
-    for name in ("timing", "swing", "division", "place", "length", "ornament"):
+    for name in ("timing", "swing", "division", "own", "place", "length", "ornament"):
         if name not in table:
             raise ConfigError(f"[{name}] is missing", file="capture.toml", mend="copy it from the shipped file")
     return table
@@ -188,14 +199,20 @@ def division(places: tuple[int, ...]) -> int:
 class _Rhythms:
     """What a pulse costs, by the places that have an onset in it."""
 
-    def __init__(self, divisions: Mapping[int, float], table: Mapping[str, Any], compound: bool):
+    def __init__(
+        self,
+        divisions: Mapping[int, float],
+        table: Mapping[str, Any],
+        compound: bool,
+        own: Mapping[tuple[int, ...], float],
+    ):
         self.divisions, self.compound = divisions, compound
         patterns = dict(table["pattern"]["compound" if compound else "simple"])
         self.other = float(patterns.pop("other"))
         self.patterns = {
             tuple(round(Fraction(place) * WHOLE) for place in places.split()): float(cost)
             for places, cost in patterns.items()
-        }
+        } | dict(own)
         self.crotchets, self.hanging, self.off_bar = (
             float(table["place"][key]) for key in ("crotchet-triplet", "hanging", "off-bar")
         )
@@ -227,22 +244,85 @@ class _Rhythms:
             return cost + self.crotchets + (0.0 if 0 in places else self.other), "third"
         if places[-1] % THIRD if self.compound else places[-1] not in (HALF, 2 * THIRD):
             owes = "beat"
-        return cost + self.patterns.get(places, self.other), owes
+        return cost + self.pattern(places), owes
+
+    def pattern(self, places: tuple[int, ...]) -> float:
+        """What a pattern costs among those of the same division."""
+        return self.patterns.get(places, self.other)
 
 
-def _habit(path: Sequence[_State], usual: Mapping[int, float], weight: float) -> dict[int, float]:
-    """What divisions cost in this tune: its own habit and the usual one, weighed."""
+ALIKE = (0, 6, 12)
+"""Two semiquavers and a quaver: when they swing they sound like a triplet, and tell nothing of the tune's habit."""
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class _Run:
+    """A first reading."""
+
+    cost: float
+    path: list[_State]
+    usual: Mapping[int, float]
+    more: float
+
+
+@dataclass(frozen=True)
+class _Habit:
+    """What a tune does oftener than others, as costs."""
+
+    divisions: Mapping[int, float]
+    patterns: Mapping[tuple[int, ...], float]
+    grace: float
+    """What a grace note costs more."""
+    told: float
+    """What it costs to have this habit: the further from usual, the more."""
+
+
+def _habit(path: Sequence[_State], usual: Mapping[int, float], table: Mapping[str, Any], compound: bool) -> _Habit:
+    """The tune's own habit and the usual one, weighed, as a reading has it."""
     pulses: dict[int, set[int]] = {}
     for state in path:
         if state.onset >= 0:
             pulses.setdefault(state.pulse, set()).add(state.place)
-    counted = Counter(division(tuple(sorted(places))) for places in pulses.values())
+    met = Counter(tuple(sorted(places)) for places in pulses.values())
     span = max(pulses) - min(pulses) + 1 if pulses else 0
+    counted = Counter[int]()
+    for places, n in met.items():
+        counted[division(places)] += n
+    met[ALIKE] = min(met[ALIKE], sum(n for places, n in met.items() if {6, 18} <= {*places}))
     counted[1] += span - len(pulses)
-    return {
-        n: -log((counted[n] + weight * 2.718281828**-cost) / (sum(counted.values()) + weight))
-        for n, cost in usual.items()
-    }
+    own = table["own"]
+    divisions, told = _weighed(usual, counted, float(own["divisions"]))
+    rhythms = _Rhythms(usual, table, compound, {})
+    patterns: dict[tuple[int, ...], float] = {}
+    for parts in DIVISIONS:
+        known = {places: rhythms.pattern(places) for places in {*rhythms.patterns, *met} if division(places) == parts}
+        if parts in usual and len(known) > 1 and parts > 1:
+            least = min(known.values())
+            normal = log(sum(exp(least - cost) for cost in known.values()))
+            weighed, more = _weighed(
+                {places: cost - least + normal for places, cost in known.items()}, met, float(own["patterns"])
+            )
+            patterns |= {places: cost + least - normal for places, cost in weighed.items()}
+            told += more
+    graces = path[-1].onset + 1 - len(path) if path else 0
+    usually = exp(-float(table["place"]["ornament"]))
+    weight = float(own["graces"])
+    rate = (graces + weight * usually) / (len(path) + weight)
+    oftener, seldomer = log(rate / usually), log((1.0 - rate) / (1.0 - usually))
+    told -= weight * (usually * oftener + (1.0 - usually) * seldomer) + (len(path) - graces) * seldomer
+    return _Habit(divisions, patterns, -oftener, told)
+
+
+def _weighed(usual: Mapping[T, float], met: Mapping[T, int], weight: float) -> tuple[dict[T, float], float]:
+    """Costs of what is met so often, the usual ones weighing as much as so many cases; and how far they are from those.
+
+    The distance is the divergence of Kullback and Leibler, times the weight: the mode of the posterior under a
+    Dirichlet prior pays just so much for leaving the prior's mean (the usual account, from memory).
+    """
+    count = sum(met.get(one, 0) for one in usual)
+    costs = {one: -log((met.get(one, 0) + weight * exp(-cost)) / (count + weight)) for one, cost in usual.items()}
+    return costs, weight * sum(exp(-cost) * (costs[one] - cost) for one, cost in usual.items())
 
 
 # Timing
@@ -422,9 +502,18 @@ class _Search:
         """How far two places of a bar are apart, in pulses."""
         return (one - other + 0.5 * self.bar) % self.bar - 0.5 * self.bar
 
-    def run(self, divisions: Mapping[int, float]) -> tuple[float, list[_State]]:
-        """The cost of the best reading and its states, one a placed onset."""
-        self.rhythms = _Rhythms(divisions, self.table, self.compound)
+    def run(
+        self,
+        divisions: Mapping[int, float],
+        grace: float = 0.0,
+        patterns: Mapping[tuple[int, ...], float] | None = None,
+    ) -> tuple[float, list[_State]]:
+        """The cost of the best reading and its states, one a placed onset.
+
+        ``grace`` is what a grace note costs more than usual, ``patterns`` what patterns cost in this tune.
+        """
+        self.rhythms = _Rhythms(divisions, self.table, self.compound, patterns or {})
+        self.rarer_grace = grace
         count = len(self.keys)
         reached: list[dict[tuple[Any, ...], _State]] = [{} for _ in range(count)]
         for start in self.starts:
@@ -482,7 +571,7 @@ class _Search:
                 continue
             for new in self._placings(state, onset):
                 new.before = state if state.onset >= 0 else None
-                new.cost += self.grace_costs[state.manner.keep == 1.0] * (0.0, 1.0, 1.4, 1.8)[skipped]
+                new.cost += (self.grace_costs[state.manner.keep == 1.0] + self.rarer_grace) * GRACES[skipped]
                 key = (new.pulse, new.places, new.even, new.owed, new.manner.number)
                 known = reached[onset].get(key)
                 if known is None or new.cost < known.cost:

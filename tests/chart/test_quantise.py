@@ -119,6 +119,19 @@ def test_a_key_that_bounces_is_struck_once_and_of_an_octave_the_upper_note_is_th
     assert [len(group) for group in together(keys[2:], 0.035)] == [2]
 
 
+def test_a_short_note_just_before_the_next_is_no_part_of_a_chord():
+    # a swung semiquaver, early by a hair, before a long note: let go when the long one goes down
+    keys = [Key(1.0, 1.05, 60), Key(1.03, 1.6, 64), Key(2.0, 2.05, 62), Key(2.06, 2.5, 62)]
+    assert top_line(keys, again=0.05, spread=0.035) == keys
+
+
+def test_a_short_note_that_comes_in_every_bar_is_written_and_no_grace_note():
+    bar = [("0", 1), ("1", 1), ("2", 1), ("3", "3/4"), ("15/4", "1/4")]
+    tune = [(str(4 * k + F(beat)), length) for k in range(8) for beat, length in bar]
+    keys = [Key(key.on, key.off, 60 + (k + 1) % 5) for k, key in enumerate(play(tune, ratio=2.0, jitter=0.012))]
+    assert written(keys)[:-1] == as_written(tune)[:-1]
+
+
 def test_a_held_pedal_holds_the_notes():
     heard = [Heard(0, 0xB0, 64, 127), Heard(0.1, 0x90, 60, 70), Heard(0.2, 0x80, 60, 0), Heard(1, 0xB0, 64, 0)]
     assert [key.off for key in keys_of(heard)] == [1]
