@@ -36,12 +36,12 @@ from companion.music.swing import swing_ratio
 WHOLE, HALF, THIRD = 24, 12, 8
 """24ths of a pulse."""
 DIVISIONS = (1, 2, 4, 8, 3, 6)
-BEAM = 24
+BEAM = 64
 """Readings kept at each onset."""
-BEHIND = 11.0
+BEHIND = 16.0
 """A reading that costs so much more than the best is given up,"""
-FEW, FAR_BEHIND = 4, 80.0
-"""but for so many of each manner of keeping the beat, unless they cost so much more."""
+FEW, FAR_BEHIND = 2, 40.0
+"""but for so many of each feel, unless they cost so much more."""
 GATE = 3.6
 """Standard deviations within which a place is considered."""
 NEAR = 0.18
@@ -136,19 +136,44 @@ def quantise(
     if not graces:
         search.graces = [0] * len(keys)
     kinds = _divisions(table, metre.compound)
-    rarer = float(table["division"]["kind"])
-    graced = (0.0, float(table["own"]["graceless"])) if any(search.graces) else (0.0,)
-    runs = [_Run(*search.run(kind, grace), kind, rarer * (kind is not kinds[0])) for kind in kinds for grace in graced]
-    first = min(runs, key=lambda run: run.cost + run.more)
-    search.listen_again(first.path, int(table["place"]["alike"]))
-    again = []
-    for run in runs:
-        if run.cost + run.more <= first.cost + first.more + float(table["own"]["near"]):
-            habit = _habit(run.path, run.usual, table, metre.compound)
-            cost, path = search.run(habit.divisions, habit.grace, habit.patterns)
-            again.append((cost + habit.told + run.more, path))
-    _, best = min(again, key=lambda run: run[0])
+    _, best = min(_second(search, _first(search, kinds, table), table, metre.compound), key=lambda run: run[0])
     return _reading(keys, times, spans, best, beats, scale)
+
+
+def _first(search: _Search, kinds: Sequence[Mapping[int, float]], table: Mapping[str, Any]) -> list[_Run]:
+    """First readings of a tune of each kind, with the beat kept in each way; the best first, hopeless ones left out."""
+    rarer, own = float(table["division"]["kind"]), table["own"]
+
+    def tried(usual: Mapping[int, float], way: _Way, grace: float) -> _Run:
+        cost, path = search.run(usual, way, grace)
+        return _Run(cost + rarer * (usual is not kinds[0]), path, usual, way)
+
+    def likely(runs: Iterable[_Run]) -> list[_Run]:
+        ordered = sorted(runs, key=lambda run: run.cost)
+        return [run for run in ordered if run.cost <= ordered[0].cost + float(own["near"])]
+
+    runs = sorted((tried(kinds[0], way, 0.0) for way in search.ways), key=lambda run: run.cost)
+    ways = [run.way for run in runs if run.cost <= runs[0].cost + FAR_BEHIND]
+    runs = likely([*runs, *(tried(usual, way, 0.0) for way in ways for usual in kinds[1:])])
+    if any(search.graces):
+        runs = likely([*runs, *(tried(run.usual, run.way, float(own["graceless"])) for run in runs)])
+    return runs
+
+
+def _second(
+    search: _Search, runs: Sequence[_Run], table: Mapping[str, Any], compound: bool
+) -> Iterator[tuple[float, list[_State]]]:
+    """Costs and readings that know the tune's own habits and phrases from a first reading, each from another one."""
+    search.listen_again(runs[0].path, int(table["place"]["alike"]))
+    known: list[tuple[_Way, list[tuple[int, int, int]]]] = []
+    for run in runs:
+        reading = run.way, [(state.onset, state.pulse, state.place) for state in run.path]
+        if reading in known or len(known) == int(table["own"]["most"]):
+            continue
+        known.append(reading)
+        habit = _habit(run.path, run.usual, table, compound)
+        cost, path = search.run(habit.divisions, run.way, habit.grace, habit.patterns)
+        yield cost + habit.told, path
 
 
 def cost_of(keys: Sequence[Key], beats: BeatMap, metre: Metre) -> float:
@@ -158,7 +183,7 @@ def cost_of(keys: Sequence[Key], beats: BeatMap, metre: Metre) -> float:
     times = [beats.beat(key.on) / scale for key in keys]
     spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
     search = _Search(keys, times, spans, metre, None, False, table)
-    return search.run(_divisions(table, metre.compound)[0])[0]
+    return search.run(_divisions(table, metre.compound)[0], search.ways[-1])[0]
 
 
 @lru_cache(maxsize=1)
@@ -263,7 +288,7 @@ class _Run:
     cost: float
     path: list[_State]
     usual: Mapping[int, float]
-    more: float
+    way: _Way
 
 
 @dataclass(frozen=True)
@@ -329,15 +354,33 @@ def _weighed(usual: Mapping[T, float], met: Mapping[T, int], weight: float) -> t
 
 
 @dataclass(frozen=True, slots=True)
-class _Manner:
-    """One of the kinds of reading that run side by side: how the beat is kept."""
+class _Way:
+    """How a beat is kept."""
 
-    number: int
     keep: float
     """How much of a pulse's distance from the map is left after a pulse."""
+    start: float
+    """Variance of where the first pulse lies; of the length of a pulse likewise ``tempo``."""
+    tempo: float
     beat: float
     """Variance that a pulse adds to where it lies; of the length of a pulse likewise ``drift``."""
     drift: float
+    back: float
+    """How much of its distance from the tempo that was told is left after a pulse."""
+    cost: float
+
+    @property
+    def free(self) -> bool:
+        """Whether the beat is the player's own."""
+        return self.keep == 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """One of the kinds of reading that run side by side."""
+
+    number: int
+    way: _Way
     swings: bool
     bends: bool
     """Whether semiquavers swing along with the quavers, or stay as they are written."""
@@ -374,17 +417,17 @@ class _State:
 
 def _onward(state: _State, pulses: int = 1) -> _State:
     """The same reading some pulses later."""
-    manner = state.manner
+    way = state.manner.way
     t, p, tt, tp, tb, pp, pb = state.t, state.p, state.tt, state.tp, state.tb, state.pp, state.pb
-    k, a = state.pulse, manner.keep
+    k, a, r = state.pulse, way.keep, way.back
     for _ in range(pulses):
         t = k + 1 + a * (t - k) + (p - 1.0)
-        tt, tp, tb = a * a * tt + 2 * a * tp + pp + manner.beat, a * tp + pp, a * tb + pb
-        pp += manner.drift
+        tt, tp, tb = a * a * tt + 2 * a * tp + pp + way.beat, r * (a * tp + pp), a * tb + pb
+        p, pp, pb = 1.0 + r * (p - 1.0), r * r * pp + way.drift, r * pb
         k += 1
     return _State(
         state.cost, state.onset, k, state.place, state.places, state.even, state.owed, t, p, state.b,
-        tt, tp, tb, pp, pb, state.bb, manner, state.before,
+        tt, tp, tb, pp, pb, state.bb, state.manner, state.before,
     )  # fmt: skip
 
 
@@ -416,7 +459,8 @@ class _Search:
         self.grace_costs = float(table["place"]["ornament"]), float(table["place"]["ornament-free"])
         most = float(table["swing"]["most"])
         self.latest = most / (most + 1.0) - 0.5
-        self.starts = list(self._starts(timing, spans[0], feel, steady))
+        self.ways = self._ways(timing, spans[0], steady)
+        self.starts = list(self._starts(spans[0], feel))
         self.places = [n for n in range(WHOLE) if any(n % (WHOLE // d) == 0 for d in DIVISIONS)]
 
     @staticmethod
@@ -438,25 +482,30 @@ class _Search:
             counts.append(n)
         return counts
 
-    def _starts(self, timing: Mapping[str, Any], span: float, feel: str | None, steady: bool) -> Iterator[_State]:
-        """The kinds of reading, before the first onset."""
-        click, free, _swing = timing["click"], timing["free"], self.table["swing"]
+    def _ways(self, timing: Mapping[str, Any], span: float, steady: bool) -> list[_Way]:
+        """How the beat may be kept: as the click has it, or by the player."""
+        click = timing["click"]
         off = (click["off-ms"] / 1000 / span) ** 2
-        keep = float(click["keep"])
-        ways = [(keep, off, 0.0, (click["wander-ms"] / 1000 / span) ** 2, 0.0)]
-        if not steady:
-            start = (free["start-ms"] / 1000 / span) ** 2
-            ways.append((1.0, start, float(free["tempo"]) ** 2, float(free["beat"]) ** 2, float(free["drift"]) ** 2))
+        ways = [_Way(float(click["keep"]), off, 0.0, (click["wander-ms"] / 1000 / span) ** 2, 0.0, 1.0, 0.0)]
+        start = (timing["start-ms"] / 1000 / span) ** 2
+        for own in () if steady else (timing["free"], timing["loose"]):
+            tempo, beat, drift, back, cost = (float(own[key]) for key in ("tempo", "beat", "drift", "back", "cost"))
+            ways.append(_Way(1.0, start, tempo**2, beat**2, drift**2, back, cost))
+        return ways
+
+    def _starts(self, span: float, feel: str | None) -> Iterator[_State]:
+        """The kinds of reading, before the first onset."""
         first = floor(self.times[0] - 0.5)
         number = 0
-        for keep, tt, pp, beat, drift in ways:
+        for way in self.ways:
             for swings, bends in self._feels(feel):
                 late, sure = self._lateness(span) if swings else self.table["swing"]["straight"]
-                manner = _Manner(number, keep, beat, drift, swings, bends)
+                manner = _Manner(number, way, swings, bends)
                 # Beat 0 is where it was said to be: how far the first pulse is off depends on the tempo.
                 yield _State(
-                    self._feel_cost(swings, bends), -1, first, -1, (), False, "", float(first), 1.0, float(late), tt +
-                    pp * first * first, pp * first, 0.0, pp, 0.0, float(sure) ** 2, manner, None,
+                    way.cost + self._feel_cost(swings, bends), -1, first, -1, (), False, "", float(first), 1.0,
+                    float(late), way.start + way.tempo * first * first, way.tempo * first, 0.0, way.tempo, 0.0,
+                    float(sure) ** 2, manner, None,
                 )  # fmt: skip
                 number += 1
 
@@ -505,6 +554,7 @@ class _Search:
     def run(
         self,
         divisions: Mapping[int, float],
+        way: _Way,
         grace: float = 0.0,
         patterns: Mapping[tuple[int, ...], float] | None = None,
     ) -> tuple[float, list[_State]]:
@@ -517,7 +567,8 @@ class _Search:
         count = len(self.keys)
         reached: list[dict[tuple[Any, ...], _State]] = [{} for _ in range(count)]
         for start in self.starts:
-            self._extend(start, reached)
+            if start.manner.way is way:
+                self._extend(start, reached)
         for onset in range(count - 1):
             kept = self._kept(reached[onset].values())
             for one in kept:
@@ -550,13 +601,13 @@ class _Search:
         return state.cost + (done[0] if done else 100.0)
 
     def _kept(self, states: Iterable[_State]) -> list[_State]:
-        """The best readings, and of each manner of keeping the beat the few best though they are far behind."""
+        """The best readings, and of each feel the few best though they are far behind."""
         found = sorted(states, key=lambda s: s.cost)
-        kept, few = [], Counter[float]()
+        kept, few = [], Counter[int]()
         for number, state in enumerate(found):
             behind = state.cost - found[0].cost
-            few[state.manner.keep] += 1
-            if (number < BEAM and behind < BEHIND) or (few[state.manner.keep] <= FEW and behind < FAR_BEHIND):
+            few[state.manner.number] += 1
+            if (number < BEAM and behind < BEHIND) or (few[state.manner.number] <= FEW and behind < FAR_BEHIND):
                 kept.append(state)
         return kept
 
@@ -571,7 +622,7 @@ class _Search:
                 continue
             for new in self._placings(state, onset):
                 new.before = state if state.onset >= 0 else None
-                new.cost += (self.grace_costs[state.manner.keep == 1.0] + self.rarer_grace) * GRACES[skipped]
+                new.cost += (self.grace_costs[state.manner.way.free] + self.rarer_grace) * GRACES[skipped]
                 key = (new.pulse, new.places, new.even, new.owed, new.manner.number)
                 known = reached[onset].get(key)
                 if known is None or new.cost < known.cost:

@@ -126,9 +126,9 @@ def test_a_short_note_just_before_the_next_is_no_part_of_a_chord():
 
 
 def test_a_short_note_that_comes_in_every_bar_is_written_and_no_grace_note():
-    bar = [("0", 1), ("1", 1), ("2", 1), ("3", "3/4"), ("15/4", "1/4")]
+    bar = [("0", "1/2"), ("1/2", "1/2"), ("1", 1), ("2", 1), ("3", "3/4"), ("15/4", "1/4")]
     tune = [(str(4 * k + F(beat)), length) for k in range(8) for beat, length in bar]
-    keys = [Key(key.on, key.off, 60 + (k + 1) % 5) for k, key in enumerate(play(tune, ratio=2.0, jitter=0.012))]
+    keys = [Key(key.on, key.off, 60 + (k + 1) % 6) for k, key in enumerate(play(tune, jitter=0.012))]
     assert written(keys)[:-1] == as_written(tune)[:-1]
 
 
