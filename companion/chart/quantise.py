@@ -276,7 +276,7 @@ class _Rhythms:
         return self.patterns.get(places, self.other)
 
 
-ALIKE = (0, 6, 12)
+ALIKE = ((0, 6, 12), (6, 12))
 """Two semiquavers and a quaver: when they swing they sound like a triplet, and tell nothing of the tune's habit."""
 T = TypeVar("T")
 
@@ -314,9 +314,12 @@ def _habit(path: Sequence[_State], usual: Mapping[int, float], table: Mapping[st
     counted = Counter[int]()
     for places, n in met.items():
         counted[division(places)] += n
-    met[ALIKE] = min(met[ALIKE], sum(n for places, n in met.items() if {6, 18} <= {*places}))
+    semiquavers = sum(n for places, n in met.items() if {6, 18} <= {*places})
+    met.update({places: min(met[places], semiquavers) - met[places] for places in ALIKE})
     counted[1] += span - len(pulses)
     own = table["own"]
+    expected = float(own["semiquavers"]) * len(pulses)
+    rarer = max(0.0, log((expected + 1.0) / (semiquavers + 1.0)))
     divisions, told = _weighed(usual, counted, float(own["divisions"]))
     rhythms = _Rhythms(usual, table, compound, {})
     patterns: dict[tuple[int, ...], float] = {}
@@ -328,7 +331,10 @@ def _habit(path: Sequence[_State], usual: Mapping[int, float], table: Mapping[st
             weighed, more = _weighed(
                 {places: cost - least + normal for places, cost in known.items()}, met, float(own["patterns"])
             )
-            patterns |= {places: cost + least - normal for places, cost in weighed.items()}
+            patterns |= {
+                places: cost + least - normal + (rarer if places in ALIKE and not compound else 0.0)
+                for places, cost in weighed.items()
+            }
             told += more
     graces = path[-1].onset + 1 - len(path) if path else 0
     usually = exp(-float(table["place"]["ornament"]))
