@@ -155,8 +155,9 @@ def _first(search: _Search, kinds: Sequence[Mapping[int, float]], table: Mapping
     runs = sorted((tried(kinds[0], way, 0.0) for way in search.ways), key=lambda run: run.cost)
     ways = [run.way for run in runs if run.cost <= runs[0].cost + FAR_BEHIND]
     runs = likely([*runs, *(tried(usual, way, 0.0) for way in ways for usual in kinds[1:])])
-    if any(search.graces):
-        runs = likely([*runs, *(tried(run.usual, run.way, float(own["graceless"])) for run in runs)])
+    if any(search.graces):  # a short note that comes often is no grace note, though each time by itself may be
+        graceless = [tried(run.usual, run.way, float(own["graceless"])) for run in runs if run.way is runs[0].way]
+        runs = [run for pair in itertools.zip_longest(runs, graceless) for run in pair if run is not None]
     return runs
 
 
