@@ -17,7 +17,8 @@ from math import ceil, floor, log
 from typing import Any
 
 from companion.chart.playing import Key
-from companion.chart.quantise import Reading, division
+from companion.chart.quantise import Reading
+from companion.chart.rhythms import division
 from companion.music.meter import Metre
 from companion.music.swing import to_sounding
 
