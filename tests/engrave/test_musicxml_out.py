@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from companion.arrange.plan import arrange
@@ -98,7 +98,9 @@ def charts(draw: st.DrawFn) -> Chart:
 @settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(charts())
 def test_any_lead_sheet_comes_back_as_it_was(tmp_path: Path, chart: Chart) -> None:
-    before, after = chart.unfold(), and_back(chart, tmp_path).unfold()
+    before = chart.unfold()
+    assume(before.melody or any(span.chord.is_chord for span in before.chords))  # a sheet with nothing on it is refused
+    after = and_back(chart, tmp_path).unfold()
     for what in ("metre", "fifths", "minor", "tempo", "feel", "length", "bars", "melody"):
         assert getattr(after, what) == getattr(before, what), what
     assert changes(after) == changes(before)
