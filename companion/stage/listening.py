@@ -21,6 +21,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from companion.arrange.answering import answer
+from companion.arrange.bass_costs import reach
 from companion.arrange.events import Stretch
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody import line
@@ -34,7 +35,6 @@ from companion.stage.order import roles
 from companion.stage.settings import Settings
 
 TINY = 1e-6
-BASS_RANGE = (28, 55)
 LEFT_HAND = 52
 """MIDI number under which a player of the bass and more plays it."""
 APPROACHES = (1, -1, 2, -2, 7, -5)
@@ -369,10 +369,11 @@ def _runs(form: Form) -> tuple[_Run, ...]:
 
 def _nearest(pc: int, midi: int) -> int:
     """The note of a pitch class nearest to a bass note, in the bass's range."""
-    low, high = BASS_RANGE
-    return min((m for m in range(low, high + 1) if m % 12 == pc), key=lambda m: (abs(m - midi), m))
+    span = reach()
+    within = (m for m in range(span.lowest, span.highest + 1) if m % 12 == pc)
+    return min(within, key=lambda m: (abs(m - midi), m))
 
 
 def _within(midi: int) -> int:
-    low, high = BASS_RANGE
-    return midi + 12 if midi < low else midi - 12 if midi > high else midi
+    span = reach()
+    return midi + 12 if midi < span.lowest else midi - 12 if midi > span.highest else midi
