@@ -25,14 +25,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from companion.follow.places import Floats, Ints, Places
+from companion.follow.places import Floats, Ints
+from companion.follow.readings import BESIDE, Readings
 from companion.follow.rhythm import TRUST
 
 LOG_2PI = float(np.log(2 * np.pi))
-X, V, XX, XV, VV, HEARD, WAY, WEIGHT = range(8)
+X, V, XX, XV, VV, HEARD, WAY, READ, WEIGHT = range(9)
 """Rows of a crowd."""
 LATEST = 0.03
 """Seconds behind its place that a stroke is still looked for."""
+ON_IT = 0.25
+"""Beats about a place within which a stroke may have been meant for it."""
 WIDEST = 8
 """Places that one note may be, at most, in one hypothesis."""
 
@@ -106,18 +109,18 @@ class Crowd:
     """The hypotheses, one a column.
 
     The rows: position, speed, their covariances, the place as which the last note was heard (places after it are still
-    to come, or were missed), the way of keeping time (which freedom), and the log weight. One array, because that is
-    what makes picking and joining cheap.
+    to come, or were missed), the way of keeping time (which freedom), the reading to which the place belongs, and the
+    log weight. One array, because that is what makes picking and joining cheap.
     """
 
     rows: Floats
-    """Shape (8, hypotheses)."""
+    """Shape (9, hypotheses)."""
 
     @classmethod
     def of(cls, *rows: ArrayLike) -> Crowd:
-        """A crowd from its eight rows, in the order of the constants, each an array or one value for all;
+        """A crowd from its nine rows, in the order of the constants, each an array or one value for all;
         the first is an array."""
-        found = np.empty((8, np.size(rows[0])))
+        found = np.empty((WEIGHT + 1, np.size(rows[0])))
         for n, row in enumerate(rows):
             found[n] = row
         return cls(found)
@@ -136,6 +139,11 @@ class Crowd:
     def way(self) -> Ints:
         """Ways as whole numbers."""
         return np.asarray(self.rows[WAY], np.int64)
+
+    @property
+    def read(self) -> Ints:
+        """Readings as whole numbers."""
+        return np.asarray(self.rows[READ], np.int64)
 
     def pick(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Crowd:
         """Those hypotheses, by index or mask."""
@@ -161,42 +169,43 @@ def joined(crowds: list[Crowd]) -> Crowd:
 
 
 class Filter:
-    """How a crowd moves, hears and thins, for one set of places and one manner of playing."""
+    """How a crowd moves, hears and thins, for one player's readings and one manner of playing."""
 
-    def __init__(self, places: Places, manner: Manner) -> None:
-        self.places, self.manner = places, manner
+    def __init__(self, readings: Readings, manner: Manner) -> None:
+        self.readings, self.manner = readings, manner
+        self.places = readings.home
         self._drift = np.array([way.drift for way in manner.freedoms]) ** 2
         self._sway = np.array([way.sway for way in manner.freedoms]) ** 2
         self._late = np.array([way.late for way in manner.freedoms])
-        self._strike = np.log(places.strike)
-        self._again = np.log(places.again / manner.together)
-        self._scatter = places.scatter**2 + manner.jitter**2
-        self._best = places.pitch.max(axis=1)[places.row]
-        self._fits: dict[int, tuple[Ints, Floats]] = {}
+        self._again = readings.again - np.log(manner.together)
+        self._scatter = readings.scatter + manner.jitter**2
+        self._best = readings.pitch.max(axis=1)[readings.row]
+        self._fits: dict[tuple[int, int], tuple[Ints, Floats]] = {}
         self._turns = np.arange(1, len(manner.freedoms))[:, None]
-        self._rest = float(np.log(places.rest))
-        self._lags = bool(places.late.any())
+        self._lags = bool(readings.late.any())
         self._sayings: dict[int, Floats] = {}
-        self._aims: tuple[float, Floats] = (0.0, places.beat)
+        self._aims: tuple[float, Floats] = (0.0, readings.beat)
+        self._changes = _changes(readings)
 
-    def fits(self, pitch: int) -> tuple[Ints, Floats]:
-        """The places of the form that a pitch fits best, and how well: log probabilities."""
-        if pitch not in self._fits:
-            said = self._said(pitch)
+    def fits(self, pitch: int, reading: int = 0) -> tuple[Ints, Floats]:
+        """The places of a reading that a pitch fits best, and how well: log probabilities."""
+        if (pitch, reading) not in self._fits:
+            base = self.readings.base[reading]
+            said = self._said(pitch)[base : base + self.readings.count[reading]]
             fits = np.flatnonzero(said > said.max() - 2.0)
-            self._fits[pitch] = (fits, said[fits])
-        return self._fits[pitch]
+            self._fits[pitch, reading] = (fits, said[fits])
+        return self._fits[pitch, reading]
 
     def _said(self, pitch: int) -> Floats:
-        """Log probability of a pitch at each place."""
+        """Log probability of a pitch at each place of each reading."""
         if pitch not in self._sayings:
-            self._sayings[pitch] = self.places.pitch[self.places.row, pitch]
+            self._sayings[pitch] = self.readings.pitch[self.readings.row, pitch]
         return self._sayings[pitch]
 
     def _aim(self, swing: float) -> Floats:
         """Where each place sounds with so much swing, in beats."""
         if self._aims[0] != swing:
-            self._aims = swing, self.places.beat + self.places.swung * swing
+            self._aims = swing, self.readings.beat + self.readings.swung * swing
         return self._aims[1]
 
     def moved(self, crowd: Crowd, dt: float) -> Crowd:
@@ -219,11 +228,37 @@ class Filter:
         if ways < 2:
             return crowd
         rows = np.concatenate([crowd.rows, *[likely.rows] * (ways - 1)], axis=1)
-        new = rows[:, len(crowd) :].reshape(8, ways - 1, -1)
+        new = rows[:, len(crowd) :].reshape(len(rows), ways - 1, -1)
         new[WAY] += self._turns
         new[WAY] %= ways
         new[WEIGHT] += np.log(self.manner.loosening * np.maximum(likely.rows[V] * seconds, 0.1))
+        if not self.readings.free.all():
+            taken = (new[WAY] == ways - 1) & (self.readings.free[new[READ].astype(np.int64)] == 0)
+            new[WEIGHT, taken] = np.log(BESIDE) + crowd.rows[WEIGHT].max() - self.manner.faint
         return Crowd(rows)
+
+    def reread(self, crowd: Crowd, likely: Crowd) -> Crowd:
+        """The crowd, and the likely ones in the other readings that their player may have gone over to.
+
+        ``crowd`` and ``likely`` have been moved to the moment of a note that is yet to be heard.
+        """
+        if len(self.readings) < 2:
+            return crowd
+        stays, goes = self._changes
+        rows = crowd.rows.copy()
+        rows[WEIGHT] += stays[crowd.read]
+        i, to = np.nonzero(goes[likely.read] > np.log(BESIDE))
+        new = likely.rows[:, i]
+        before = likely.read[i]
+        strict = (new[WAY] < len(self.manner.freedoms) - 1) | (self.readings.free[to] == 1)
+        new[WEIGHT] += goes[before, to]
+        new[READ] = to
+        # Displaced or not, the melody's notes come one after the other. Between other readings places can't be
+        # compared: what lies well behind is gone.
+        kin = self.readings.kin[before] == self.readings.kin[to]
+        due = self.readings.next_after(new[X] - ON_IT, to) - 1
+        new[HEARD] = np.where(kin, new[HEARD], due)
+        return Crowd(np.concatenate([rows, new[:, strict]], axis=1))
 
     def heard(self, crowd: Crowd, pitch: int, swing: float, gap: float) -> tuple[Crowd, float]:
         """The crowd after a note: every hypothesis split by what the note may have been. Not yet merged.
@@ -246,24 +281,26 @@ class Filter:
             The surprise: by how much (natural log) the note fits the best hypothesis worse than one that is struck at
             its moment and with its pitch.
         """
-        places, manner = self.places, self.manner
+        readings, manner = self.readings, self.manner
         x, v, xx, xv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, WEIGHT))
-        last = crowd.heard
-        first, width = self._window(crowd, last, swing)
+        last, read = crowd.heard, crowd.read
+        first, width = self._window(crowd, last, read, swing)
         k = first[:, None] + np.arange(width)
         together = gap <= manner.together
         if together:
             k = np.concatenate([last[:, None], k], axis=1)
-        chorus = k // places.count
-        at = k - chorus * places.count
+        count = readings.count[read][:, None]
+        chorus = k // count
+        local = k - chorus * count
+        at = local + readings.base[read][:, None]
         off = self._aim(swing)[at]
-        off += places.period * chorus - x
+        off += self.places.period * chorus - x
         if self._lags:
-            off += places.late[at] * (v * self._late[crowd.way][:, None])
+            off += readings.late[at] * (v * self._late[crowd.way][:, None])
         total = self._scatter[at]
         total += xx + (manner.touch * v) ** 2
         said = self._said(pitch)[at]
-        fit = self._chance(last[:, None], k, chorus, at, v) + said
+        fit = self._chance(last[:, None], k, chorus, local, at, read[:, None], v) + said
         fit += weight + np.log(v) - 0.5 * LOG_2PI
         fit -= 0.5 * (off * off / total + np.log(total))
         gx, gv = xx / total, xv / total
@@ -288,11 +325,11 @@ class Filter:
         rows[XX : XV + 1] *= 1 - gx
         rows[HEARD] = k.ravel()[which]
         rows[WEIGHT] = fit.ravel()[which]
-        cell = np.floor(crowd.rows[X] / places.cell).astype(np.int64) % len(places.other)
-        found[WEIGHT, n:] += np.log(places.others * crowd.rows[V]) + places.other[cell, pitch]
+        cell = np.floor(crowd.rows[X] / self.places.cell).astype(np.int64) % len(self.places.other)
+        found[WEIGHT, n:] += np.log(readings.others[read] * crowd.rows[V]) + self.places.other[cell, pitch]
         return Crowd(found), float(surprise)
 
-    def _window(self, crowd: Crowd, last: Ints, swing: float) -> tuple[Ints, int]:
+    def _window(self, crowd: Crowd, last: Ints, read: Ints, swing: float) -> tuple[Ints, int]:
         """The first place that the note may be in each hypothesis, and how many are looked at."""
         places, manner = self.places, self.manner
         if places.rhythm is not None:
@@ -300,20 +337,21 @@ class Filter:
             return np.maximum(near - WIDEST // 2, last + 1), WIDEST + 1
         reach = manner.reach * (np.sqrt(crowd.rows[XX]) + manner.jitter + manner.touch * crowd.rows[V])
         low, high = crowd.rows[X] - swing - reach - LATEST * crowd.rows[V], crowd.rows[X] + reach
-        bounds = places.next_after(np.concatenate([low, high]))
+        bounds = self.readings.next_after(np.concatenate([low, high]), np.concatenate([read, read]))
         first = np.maximum(last + 1, bounds[: len(last)])
         return first, min(max(int((bounds[len(last) :] - first).max(initial=0)), 1), WIDEST)
 
-    def _chance(self, last: Ints, k: Ints, chorus: Ints, at: Ints, v: Floats) -> Floats:
-        """Log probability that the next stroke after place ``last`` is place ``k``, which is ``at`` in its ``chorus``;
-        shapes (n, 1) and (n, m)."""
-        places = self.places
-        if places.rhythm is not None:
-            return places.rhythm.following(last, k - last, v) + (TRUST - 1) * np.log(v)
-        turn = (last + 1) // places.count
-        missed = places.missed_before(at, chorus)
-        missed -= places.missed_before(last + 1 - turn * places.count, turn)
-        return np.asarray(self._strike[at] + np.maximum(missed, self._rest))
+    def _chance(self, last: Ints, k: Ints, chorus: Ints, local: Ints, at: Ints, read: Ints, v: Floats) -> Floats:
+        """Log probability that the next stroke after place ``last`` is place ``k``, which is ``local`` in its
+        ``chorus`` and ``at`` among all; shapes (n, 1) and (n, m)."""
+        rhythm, readings = self.places.rhythm, self.readings
+        if rhythm is not None:
+            return rhythm.following(last, k - last, v) + (TRUST - 1) * np.log(v)
+        count = readings.count[read]
+        turn = (last + 1) // count
+        missed = readings.missed_before(local, chorus, read)
+        missed -= readings.missed_before(last + 1 - turn * count, turn, read)
+        return np.asarray(readings.strike[at] + np.maximum(missed, readings.rest[read]))
 
     def merged(self, crowd: Crowd) -> Crowd:
         """What has come to mean the same made one by its moments; the faint dropped; weights sum to 1."""
@@ -326,7 +364,8 @@ class Filter:
         rows = rows[:, keep]
         place = np.rint((rows[X] + places.period * 0.02) % places.period * 10)
         speed = np.rint(np.log(rows[V]) * 33) + 64
-        key = ((place * 256 + speed) * 8 + rows[WAY]) * 65536 + rows[HEARD] % places.count
+        heard = rows[HEARD] % self.readings.count[rows[READ].astype(np.int64)]
+        key = (((place * 256 + speed) * 8 + rows[WAY]) * 8 + rows[READ]) * 65536 + heard
         order = np.argsort(key)
         in_order = key[order]
         new = np.ones(len(order), bool)
@@ -336,10 +375,22 @@ class Filter:
             group[order] = np.cumsum(new) - 1
             rows = self._melted(rows, group, int(new.sum()))
         if rows.shape[1] > manner.crowd:
-            rows = rows[:, np.argpartition(-rows[WEIGHT], manner.crowd)[: manner.crowd]]
+            rows = self._likeliest_of_each(rows)
         top = rows[WEIGHT].max()
         rows[WEIGHT] -= top + np.log(np.exp(rows[WEIGHT] - top).sum())
         return Crowd(rows)
+
+    def _likeliest_of_each(self, rows: Floats) -> Floats:
+        """The likeliest hypotheses of the first reading and of those that share its places, and of the others: none is
+        crowded out while it isn't known what is played."""
+        first = self.readings.kin[rows[READ].astype(np.int64)] == 0
+        kept = []
+        for which, most in ((first, self.manner.crowd), (~first, self.manner.crowd * 3 // 4)):
+            some = np.flatnonzero(which)
+            if len(some) > most:
+                some = some[np.argpartition(-rows[WEIGHT, some], most)[:most]]
+            kept.append(some)
+        return rows[:, np.concatenate(kept)]
 
     def _melted(self, rows: Floats, group: Ints, count: int) -> Floats:
         weight = np.exp(rows[WEIGHT] - rows[WEIGHT].max())
@@ -367,6 +418,22 @@ class Filter:
         """Log weights as of now: each hypothesis also pays for the promised notes that are overdue in it."""
         rows, manner = crowd.rows, self.manner
         slack = np.maximum(manner.grace, 1.5 * np.sqrt(rows[XX]) + 2 * manner.touch * rows[V])
-        due = self.places.next_after(rows[X] - slack)
-        owed: Floats = rows[WEIGHT] + self.places.passing(crowd.heard + 1, due)
+        due = self.readings.next_after(rows[X] - slack, crowd.read)
+        owed: Floats = rows[WEIGHT] + self.readings.passing(crowd.heard + 1, due, crowd.read)
         return owed
+
+
+def _changes(readings: Readings) -> tuple[Floats, Floats]:
+    """Log probabilities a stroke of staying in each reading, and of going from each (row) to each other (column).
+
+    From the first reading to any other and back; between two of the others by way of it.
+    """
+    n = len(readings)
+    taken = np.array([reading.taken_up for reading in readings.each])
+    given = np.array([reading.given_up for reading in readings.each])
+    goes = given[:, None] * taken[None, :]
+    goes[:, 0] = given
+    goes[0] = taken
+    goes[np.arange(n), np.arange(n)] = 0.0
+    stays = 1 - goes.sum(axis=1)
+    return np.log(stays), np.log(goes + BESIDE)

@@ -15,7 +15,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from companion.follow.belief import HEARD, LOG_2PI, VV, WAY, WEIGHT, XV, XX, Crowd, Filter, V, X
+from companion.follow.belief import HEARD, LOG_2PI, ON_IT, READ, VV, WAY, WEIGHT, XV, XX, Crowd, Filter, V, X, joined
 from companion.follow.places import PROMISED, Floats, Ints, Places
 
 SOURCES = 4
@@ -36,8 +36,16 @@ TEMPI = (52.0, 76.0, 110.0, 160.0, 230.0)
 """Tempi tried at an entrance, quarters a minute."""
 WIDE, NARROW = 0.22, 0.08
 """Relative standard deviation of the tempo about one of these, and about one that was said beforehand."""
+ENTRANCES = ((0.5, 0, 0.02), (1.0, 0, 0.03), (-1.0, 0, 0.03), (2.0, 0, 0.01), (0.0, 1, 0.03), (-0.5, 0, 0.005))
+"""By how many beats and bars who was counted in is late, and how probably: half a beat, a beat, a bar, or too early."""
+UNTOLD = 0.2
+"""How much less that is thought of where no stroke is promised, whose coming late would tell."""
+ANY_TIME, ANY_TEMPO = 0.03, 0.012
+"""How likely a player who was counted in comes in as if they hadn't been, a second: at that tempo, or at another."""
 RECALLED = 0.03
 """The same of the tempo at a new start, about the one before."""
+ASTRAY = 0.1
+"""Probability that whoever takes up the melody after what was taken for a solo doesn't keep the pulse of that."""
 FURTHEST = 24
 """Places that may have gone by in a hesitation, at most."""
 HELD_BACK, LEAST_BACK = 1.2, 0.15
@@ -46,11 +54,16 @@ NEVER = -1e9
 """Log probability of what can't be."""
 
 
-def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
-    """Leaps that would make the note just heard fit; ``likely``: the likeliest few, moved to its moment;
-    ``beats`` since the last note."""
-    places, manner = sieve.places, sieve.manner
-    fits, said = sieve.fits(pitch)
+def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float, onto: int = 0) -> Crowd:
+    """Leaps that would make the note just heard fit.
+
+    ``likely`` are the likeliest few, moved to its moment; ``beats`` have gone by since the last note; ``onto`` is the
+    reading in which the leap lands. A leap keeps the pulse; into another reading than before it need not: whoever
+    takes up the melody again may have been taken for a soloist in the wrong place.
+    """
+    reading, manner = sieve.readings.each[onto], sieve.manner
+    places = reading.places
+    fits, said = sieve.fits(pitch, onto)
     rows = likely.rows
     x, v, xx, weight = (rows[n][:, None] for n in (X, V, XX, WEIGHT))
     chorus = np.floor(x / places.period)
@@ -59,23 +72,29 @@ def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float) 
     off = far - whole
     total = xx + places.scatter[fits] ** 2 + manner.jitter**2 + (manner.touch * v) ** 2
     chance = np.log(manner.leap * places.leap * min(max(beats, 0.25), 2.0))
+    near = -0.5 * (off * off / total + np.log(total) + LOG_2PI)
+    strays = (sieve.readings.kin[likely.read] != sieve.readings.kin[onto])[:, None]
+    astray = strays & (near < np.log(ASTRAY / places.pulse))
     fit = _landing(places, fits, whole) + said
     fit += weight + np.log(v) + chance
-    fit -= 0.5 * (off * off / total + np.log(total) + LOG_2PI)
-    fit[np.abs(whole) < places.pulse / 2] = NEVER
+    fit += np.where(astray, np.log(ASTRAY / places.pulse), near)
+    fit[(np.abs(whole) < places.pulse / 2) & ~strays] = NEVER
     fit = fit.ravel()
     best = np.argpartition(-fit, TARGETS)[:TARGETS] if len(fit) > TARGETS else np.arange(len(fit))
     best = best[fit[best] > weight.max() - manner.faint - 4]
     i, j = best // len(fits), best % len(fits)
-    gx, gv, off = rows[XX][i] / total[i, j], rows[XV][i] / total[i, j], off[i, j]
+    anew = astray[i, j]
+    gx, gv, off = np.where(anew, 1.0, rows[XX][i] / total[i, j]), rows[XV][i] / total[i, j], off[i, j]
+    gv[anew] = 0.0
     return Crowd.of(
         rows[X][i] + whole[i, j] + gx * off,
         rows[V][i] + gv * off,
-        rows[XX][i] * (1 - gx),
+        np.where(anew, (manner.touch * rows[V][i]) ** 2 + manner.jitter**2, rows[XX][i] * (1 - gx)),
         rows[XV][i] * (1 - gx),
-        rows[VV][i] - gv * rows[XV][i],
+        rows[VV][i] - gv * rows[XV][i] + np.where(anew, (RECALLED * rows[V][i]) ** 2, 0.0),
         fits[j] + chorus[i, 0] * places.count,
         rows[WAY][i],
+        onto,
         fit[best],
     )
 
@@ -107,7 +126,9 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
     places, manner = sieve.places, sieve.manner
     fits, said = sieve.fits(pitch)
     rows = kept.likeliest(SOURCES).rows
-    chances = np.array([_taken_up(places, int(at))[fits] for at in (rows[HEARD] + 1) % places.count])
+    home = sieve.readings.kin[rows[READ].astype(np.int64)] == 0
+    due = np.where(home, rows[HEARD] + 1, places.next_after(rows[X] - ON_IT)).astype(np.int64)
+    chances = np.array([_taken_up(places, int(at))[fits] for at in due % places.count])
     fit = (rows[WEIGHT][:, None] + np.log(manner.halt * places.resume * AWAITED) + chances + said).ravel()
     best = np.argsort(-fit)[:TARGETS]
     i, j = best // len(fits), best % len(fits)
@@ -120,6 +141,7 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
         rows[VV][i] + (RECALLED * v) ** 2,
         fits[j] + chorus * places.count,
         rows[WAY][i],
+        0.0,
         fit[best],
     )
 
@@ -147,22 +169,24 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: f
 
     ``likely``: the likeliest few, moved to the moment of the note; ``beats`` since the last one.
     """
-    places, manner = sieve.places, sieve.manner
-    rows = likely.rows
+    readings, places, manner = sieve.readings, sieve.places, sieve.manner
+    rows, read = likely.rows, likely.read
     x, v, weight = (rows[n][:, None] for n in (X, V, WEIGHT))
-    last = rows[HEARD].astype(np.int64)[:, None]
+    last, of = likely.heard[:, None], read[:, None]
     longest = HELD_BACK * places.pulse
-    first, beyond = places.next_after(np.array([rows[X] - longest, rows[X]]))
-    width = min(max(1, int((beyond - first).max())), FURTHEST)
+    first = readings.next_after(rows[X] - longest, read)
+    width = min(max(1, int((readings.next_after(rows[X], read) - first).max())), FURTHEST)
     k = np.maximum(first[:, None], last + 1) + np.arange(width)
-    chorus = k // places.count
-    at = k - chorus * places.count
-    aim = places.beat[at] + places.period * chorus + places.swung[at] * swing + places.late[at] * v
+    count = readings.count[of]
+    chorus = k // count
+    local = k - chorus * count
+    at = local + readings.base[of]
+    aim = readings.beat[at] + places.period * chorus + readings.swung[at] * swing + readings.late[at] * v
     back = x - aim
-    turn = (last + 1) // places.count
-    missed = places.missed_before(at, chorus) - places.missed_before(last + 1 - turn * places.count, turn)
+    turn = (last + 1) // count
+    missed = readings.missed_before(local, chorus, of) - readings.missed_before(last + 1 - turn * count, turn, of)
     chance = np.log(manner.hesitation * min(max(beats, 0.25), 2.0) / longest)
-    fit = weight + np.log(v) + chance + np.log(places.strike[at]) + missed + places.pitch[places.row[at], pitch]
+    fit = weight + np.log(v) + chance + readings.strike[at] + missed + readings.pitch[readings.row[at], pitch]
     i, j = np.nonzero((back > LEAST_BACK * places.pulse) & (back < longest) & (fit > weight.max() - manner.faint - 4))
     return Crowd.of(
         aim[i, j],
@@ -172,23 +196,49 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: f
         rows[VV][i] + (RECALLED * rows[V][i]) ** 2,
         k[i, j],
         rows[WAY][i],
+        rows[READ][i],
         fit[i, j],
     )
 
 
+def late_entrances(sieve: Filter, counted: Crowd) -> Crowd:
+    """That a player who was counted in comes in later or earlier than they were to, by less or more than a beat.
+
+    ``counted`` is the crowd as it would be if they came in as they were told, moved to the moment of their first note.
+    """
+    places, readings = sieve.places, sieve.readings
+    shift = np.array([beats * places.pulse + bars * places.bar for beats, bars, _ in ENTRANCES])
+    log = np.log([chance for _, _, chance in ENTRANCES])
+    rows = np.repeat(counted.rows, len(shift), axis=1)
+    rows[X] -= np.tile(shift, len(counted))
+    rows[WEIGHT] += np.tile(log, len(counted))
+    read = rows[READ].astype(np.int64)
+    rows[WEIGHT] += np.log(np.where([r.promises or not r.as_written for r in readings.each], 1.0, UNTOLD))[read]
+    rows[HEARD] = readings.next_after(rows[X] - 0.5 * places.pulse, read) - 1
+    return Crowd(rows)
+
+
 def entrance(sieve: Filter, pitch: int, tempo: float | None) -> Crowd:
     """Where a player may be who strikes this note first, not having been counted in; ``tempo`` in quarters a minute."""
-    places, manner = sieve.places, sieve.manner
-    fits, said = sieve.fits(pitch)
+    each = sieve.readings.each
+    return joined([_entrance(sieve, n, pitch, tempo) for n, reading in enumerate(each) if reading.as_written])
+
+
+def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None) -> Crowd:
+    """The same for one reading."""
+    reading, manner = sieve.readings.each[number], sieve.manner
+    places = reading.places
+    said = places.pitch[places.row, pitch]
+    fits = np.flatnonzero(said > said.max() - 2.0)
     share = np.full(places.count, (1 - FROM_TOP - FROM_OPENING) / places.count)
     share[places.opening] += FROM_OPENING / max(1, places.opening.sum())
     top = _top(places)
     share[top] += FROM_TOP / len(top)
     tempi = np.array(TEMPI if tempo is None else (tempo,)) / 60
     wide = WIDE if tempo is None else NARROW
-    ways = np.arange(len(manner.freedoms))
+    ways = np.arange(len(manner.freedoms) if reading.free else len(manner.freedoms) - 1)
     n, k, way = (grid.ravel() for grid in np.meshgrid(tempi, np.arange(len(fits)), ways, indexing="ij"))
-    shares = np.log([freedom.share / len(tempi) for freedom in manner.freedoms])
+    shares = np.log([reading.share * freedom.share / len(tempi) for freedom in manner.freedoms])
     return Crowd.of(
         places.beat[fits[k]] + places.late[fits[k]] * n,
         n,
@@ -197,7 +247,8 @@ def entrance(sieve: Filter, pitch: int, tempo: float | None) -> Crowd:
         (wide * n) ** 2,
         fits[k],
         way,
-        np.log(share[fits[k]]) + said[k] + shares[way],
+        number,
+        np.log(share[fits[k]]) + said[fits[k]] + shares[way],
     )
 
 

@@ -9,16 +9,17 @@ from __future__ import annotations
 
 import math
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from companion.chart.model import Form
 from companion.follow import elsewhere
-from companion.follow.belief import HEARD, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X, joined
-from companion.follow.places import PROMISED, Floats, Places
-from companion.follow.roles import manner_for, places_for, swings
+from companion.follow.belief import HEARD, ON_IT, READ, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X, joined
+from companion.follow.places import PROMISED, Floats
+from companion.follow.readings import Reading, Readings
+from companion.follow.roles import manner_for, readings_for, swings
 from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
@@ -29,12 +30,14 @@ TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
 
 
+TURNED = 40
+"""Hypotheses kept when a player is listened to for other parts."""
 SURPRISE = 1.0
 """A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
 COUNTED = 0.03
 """Standard deviation in beats of where a player is who is counted in."""
-ON_IT, JUST_PAST = 0.25, 0.1
-"""Beats about a place within which a stroke may have been meant for it; and behind it, once it was struck."""
+JUST_PAST = 0.1
+"""Beats behind a place that was struck within which nothing is looked for."""
 OMISSIONS = (20.0, 1.0)
 """Notes, and those left out among them, that a player is taken for before they have played."""
 
@@ -59,6 +62,8 @@ class Lead:
         Probability that they have stopped, by the promised notes that were not heard.
     heard : int
         The place as which the last note was heard.
+    reading : Reading
+        To which that place belongs: what the player is taken to do.
     """
 
     seconds: float
@@ -70,6 +75,7 @@ class Lead:
     free: float
     stopped: float
     heard: int
+    reading: Reading = field(compare=False)
 
     def when(self, beat: float) -> float:
         """The moment at which a beat is due, in seconds."""
@@ -89,6 +95,8 @@ class Follower:
     start : float, optional
         The moment of the first downbeat, when the player was counted in.
     manner : Manner, optional
+    readings : Readings, optional
+        What the player may be doing; by default what their parts say.
     begin : float
         The beat that lies on that downbeat: what is counted to may be an introduction.
     """
@@ -101,11 +109,13 @@ class Follower:
         tempo: float | None = None,
         start: float | None = None,
         manner: Manner | None = None,
+        readings: Readings | None = None,
         begin: float = 0.0,
     ) -> None:
-        self.places = places_for(form, you)
+        self.readings = readings or readings_for(form, you)
+        self.places = self.readings.home
         self.manner = manner or manner_for(form, you)
-        self.filter = Filter(self.places, self.manner)
+        self.filter = Filter(self.readings, self.manner)
         self.tempo = tempo
         self.promises = bool(self.places.strike.max() >= PROMISED)
         self.crowd: Crowd | None = None
@@ -135,40 +145,51 @@ class Follower:
             Standard deviation of their position in quarters.
         """
         ways = self.manner.freedoms
+        pairs = [(n, way) for n in range(len(self.readings)) for way in range(len(ways)) if self._goes(n, way)]
+        read, way = np.array(pairs).T
         doubts = np.array([way.counted for way in ways])
+        shares = np.array([reading.share for reading in self.readings.each])
+        due = self.readings.next_after(np.full(len(pairs), beat - (ON_IT if self.begun else 0.0)), read)
         self.crowd = Crowd.of(
-            np.full(len(ways), beat),
+            np.full(len(pairs), beat),
             speed,
             spread**2,
             0.0,
-            (doubts * speed) ** 2,
-            self.places.next_place(beat - (ON_IT if self.begun else 0.0)) - 1.0,
-            np.arange(len(ways)),
-            np.log([way.share for way in ways]),
+            (doubts[way] * speed) ** 2,
+            due - 1.0,
+            way,
+            read,
+            np.log(shares[read] * np.array([way.share for way in ways])[way]),
         )
         self.kept, self.seconds, self.lead = self.crowd, seconds, None
         self.look(seconds)
 
-    def turn(self, seconds: float, places: Places, manner: Manner) -> None:
-        """Listen for another role from now on, or in other bars; where the player is, and how fast, is kept.
+    def _goes(self, reading: int, way: int) -> bool:
+        """Whether a player of a reading may keep time in a way."""
+        return self.readings.each[reading].free or way < max(1, len(self.manner.freedoms) - 1)
 
-        Places and manner are as for the filter, beats through the choruses as before. Nothing is overdue at first: a
+    def turn(self, seconds: float, readings: Readings, manner: Manner) -> None:
+        """Listen for other parts from now on, or in other bars; where the player is, and how fast, is kept.
+
+        Readings and manner are as for the filter, beats through the choruses as before. Nothing is overdue at first: a
         note struck just now may have been one of the new places, one to be struck just now may still come.
         """
-        before, self.places, self.manner = self.filter, places, manner
-        self.filter, self.promises = Filter(places, manner), bool(places.strike.max() >= PROMISED)
+        before, self.readings, self.places, self.manner = self.filter, readings, readings.home, manner
+        self.filter, self.promises = Filter(readings, manner), bool(readings.home.strike.max() >= PROMISED)
         if self.crowd is None:
             return
-        rows = before.moved(self.crowd, seconds - self.seconds).rows
-        ways = np.arange(len(manner.freedoms))
-        carried = np.minimum(rows[WAY], ways[-1])
-        share = 0.5 * np.array([way.share for way in manner.freedoms])[:, None] + 0.5 * (ways[:, None] == carried)
-        weight: Floats = (rows[WEIGHT] + np.log(share + 1e-9)).ravel()
-        rows = np.tile(rows, len(ways))
-        crowd = Crowd(rows).with_row(WAY, np.repeat(ways, len(carried))).with_row(WEIGHT, weight)
+        old = before.moved(self.crowd, seconds - self.seconds).likeliest(TURNED)
+        pairs = [(n, way) for n in range(len(readings)) for way in range(len(manner.freedoms)) if self._goes(n, way)]
+        read, way = (np.repeat(column, len(old)) for column in np.array(pairs).T)
+        rows = np.tile(old.rows, len(pairs))
+        carried = np.minimum(rows[WAY], len(manner.freedoms) - 1)
+        shares = np.array([reading.share for reading in readings.each])
+        rows[WEIGHT] += np.log(0.5 * np.array([f.share for f in manner.freedoms])[way] + 0.5 * (way == carried) + 1e-9)
+        rows[WEIGHT] += np.log(shares[read])
         heard_just_now = (seconds - self.last) * rows[V] < ON_IT
-        due = places.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT))
-        self.crowd = self.filter.merged(crowd.with_row(HEARD, np.asarray(due - 1.0, float)))
+        due = readings.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT), read)
+        rows[WAY], rows[READ], rows[HEARD] = way, read, due - 1
+        self.crowd = self.filter.merged(Crowd(rows))
         self.kept, self.seconds = self.crowd, max(seconds, self.seconds)
         self.look(self.seconds)
 
@@ -186,12 +207,13 @@ class Follower:
         """Count the player's place so many times through the form further on: which chorus it is, isn't heard."""
         if self.crowd is None or self.kept is None or forms == 0:
             return
-        beats, places = forms * self.places.period, forms * self.places.count
+        beats = forms * self.places.period
         for crowd in {id(crowd): crowd for crowd in (self.crowd, self.kept)}.values():
             crowd.rows[X] += beats
-            crowd.rows[HEARD] += places
+            crowd.rows[HEARD] += forms * self.readings.count[crowd.read]
         if self.lead is not None:
-            self.lead = replace(self.lead, beat=self.lead.beat + beats, heard=self.lead.heard + places)
+            heard = self.lead.heard + forms * self.lead.reading.places.count
+            self.lead = replace(self.lead, beat=self.lead.beat + beats, heard=heard)
 
     def hear(self, seconds: float, pitch: int, velocity: int = 64) -> None:
         """The player struck a key: MIDI number, velocity, moment in seconds."""
@@ -206,12 +228,20 @@ class Follower:
             apart = gap > self.manner.together
             if apart:
                 likely = now.likeliest(elsewhere.SOURCES)
-                now = self.filter.loosened(now, likely, gap)
+                now = self.filter.reread(self.filter.loosened(now, likely, gap), likely)
+            if not self.begun:
+                now = joined([now, elsewhere.late_entrances(self.filter, now)])
             here, surprise = self.filter.heard(now, pitch, self.swing, gap)
             found = [here]
-            if apart and self.places.leap > 0 and (surprise > SURPRISE or not self.promises):
+            if not self.begun:
+                found += self._uncounted(pitch)
+            sought = surprise > SURPRISE or self.lead is None or not self.lead.reading.promises
+            if apart and self.places.leap > 0 and sought:
                 beats = gap * (self.lead.speed if self.lead else 2.0)
                 found.append(elsewhere.leaps(self.filter, likely, pitch, self.swing, beats))
+                for n, reading in enumerate(self.readings.each):
+                    if n and reading.as_written and (kin := likely.read == n).any():
+                        found.append(elsewhere.leaps(self.filter, likely.pick(kin), pitch, self.swing, beats, n))
                 found.append(elsewhere.hesitations(self.filter, likely, pitch, self.swing, beats))
             if gap > self.manner.pause and self.places.resume > 0:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.swing))
@@ -223,11 +253,19 @@ class Follower:
         self._count_omissions(before)
         self._feel_swing()
 
+    def _uncounted(self, pitch: int) -> list[Crowd]:
+        """That the first note is played as if there had been no count-in."""
+        found = []
+        for tempo, chance in ((self.tempo, elsewhere.ANY_TIME), (None, elsewhere.ANY_TEMPO)):
+            crowd = elsewhere.entrance(self.filter, pitch, tempo)
+            found.append(crowd.with_row(WEIGHT, crowd.weight + np.log(chance)))
+        return found
+
     def _excuse(self, seconds: float) -> None:
         """Whoever was counted in may come in when they like: nothing has been missed before their first note."""
         if self.crowd is not None:
             beat = self.crowd.rows[X] + self.crowd.rows[V] * (seconds - self.seconds)
-            due = self.places.next_after(beat - 0.5 * self.places.pulse) - 1
+            due = self.readings.next_after(beat - 0.5 * self.places.pulse, self.crowd.read) - 1
             self.crowd = self.crowd.with_row(HEARD, np.maximum(self.crowd.heard, due))
 
     def look(self, seconds: float) -> Lead | None:
@@ -316,6 +354,7 @@ class Follower:
             free=float(weight[crowd.rows[WAY] == len(self.manner.freedoms) - 1].sum()),
             stopped=0.0,
             heard=int(rows[HEARD, chief]),
+            reading=self.readings.each[int(rows[READ, chief])],
         )
 
     def _stopped(self, lead: Lead, going: float) -> float:
@@ -326,18 +365,19 @@ class Follower:
         """
         if not self.begun:
             return 0.0
-        places = self.places
+        places = lead.reading.places
         if places.strike[lead.heard % places.count] >= PROMISED:
             slack = max(self.manner.grace, 1.5 * lead.spread + 2 * self.manner.touch * lead.speed)
-            due = places.next_place(lead.beat - slack)
-            overdue = due - lead.heard - 1
+            overdue = lead.reading.next_place(lead.beat - slack) - lead.heard - 1
             going = max(places.rest, (self.omitted / self.passed) ** overdue) if overdue > 0 else 1.0
         halt = self.manner.halt * max(0.0, 1 - going)
         return halt / (halt + going)
 
     def _count_omissions(self, before: Lead | None) -> None:
         lead = self.lead
-        if before is not None and lead is not None and 0 < (step := lead.heard - before.heard) < 4:
+        if before is None or lead is None or before.reading.places is not lead.reading.places:
+            return
+        if 0 < (step := lead.heard - before.heard) < 4:
             self.passed += step
             self.omitted += step - 1
 
@@ -346,9 +386,10 @@ class Follower:
         lead = self.lead
         if self.fixed_swing or lead is None or lead.mass < 0.8:
             return
-        at = lead.heard % self.places.count
-        if self.places.swung[at] == 1.0:
-            straight = self.places.place_at(lead.heard) + self.places.late[at] * lead.speed
+        reading, places = lead.reading, lead.reading.places
+        at = lead.heard % places.count
+        if (places.swung if reading.swung is None else reading.swung)[at] == 1.0:
+            straight = reading.place_at(lead.heard) + places.late[at] * lead.speed
             late = lead.beat - straight
             if -0.1 < late < 0.35:
                 self.swing = float(np.clip(self.swing + 0.15 * (late - self.swing), 0.0, 0.25))

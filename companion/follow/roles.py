@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from companion.chart.model import Form, Place
 from companion.follow.belief import Freedom, Manner
 from companion.follow.places import Floats, Places
+from companion.follow.readings import Reading, Readings
 from companion.follow.rhythm import SLOTS, Rhythm, trio_rhythm
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
@@ -57,6 +58,14 @@ KEPT = {"bass": 0.75, "chords": 0.6}
 SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
 IMPROVISER = Manner(freedoms=(Freedom(0.003, 0.0, 1.0, 0.01),), touch=0.0, jitter=0.0)
 """The same for the rhythm table, in which touch and jitter are contained."""
+DISPLACED = ((-0.5, 0.02), (0.5, 0.02), (1.0, 0.008))
+"""By how many beats a melody is phrased early or late, and how probably a stroke is the first of a phrase that is."""
+ON_TIME = 0.2
+"""Probability a stroke that a melody that was displaced is on time again."""
+IMPROVISES, RETURNS = 0.004, 0.01
+"""Probability a stroke that a player of the melody begins to improvise, and that one who improvises takes it up."""
+BEGINS_SOLO = 0.06
+"""Probability that somebody who was to play the melody improvises from the beginning."""
 EVEN = np.full(12, 1 / 12)
 EVEN.setflags(write=False)
 
@@ -107,6 +116,35 @@ def places_for(form: Form, you: frozenset[str], *, hold: Fraction | None = None)
     if rhythm_alone(form, you):
         return _places(form, rhythm_slots(form), other, 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
     return _places(form, until(solo_slots(form)), other, 0.05, leap=0.02, rest=0.2, resume=0.05)
+
+
+def readings_for(form: Form, you: frozenset[str], *, hold: Fraction | None = None) -> Readings:
+    """The ways in which what a player of these parts does may be taken, the parts that they were told being likeliest.
+
+    A melody may be as it is written, phrased, or given up for a solo. Parameters as for :func:`places_for`.
+    """
+    places = places_for(form, you, hold=hold)
+    part = next((p for p in ("melody", "bass", "chords") if p in you and (p != "melody" or form.melody)), "solo")
+    first = Reading(part, places)
+    if part != "melody" or hold is not None:
+        return Readings((first,))
+    phrased = tuple(
+        Reading(
+            part, places, by * places.pulse, _swing_of(form, places, by * places.pulse), chance, chance, ON_TIME, False
+        )
+        for by, chance in DISPLACED
+    )
+    first = replace(first, share=1 - BEGINS_SOLO - sum(chance for _, chance in DISPLACED))
+    if any(span.chord.is_chord for span in form.chords):
+        solo = places_for(form, frozenset({"solo"}))
+        others = Reading("solo", solo, 0.0, None, BEGINS_SOLO, IMPROVISES, RETURNS, False)
+        return Readings((first, *phrased, others))
+    return Readings((first, *phrased))
+
+
+def _swing_of(form: Form, places: Places, by: float) -> Floats:
+    """How much of the swing's delay a melody's strokes take when they are displaced."""
+    return np.array([swung(form, Fraction(round((beat + by) * 12), 12)) for beat in places.beat])
 
 
 def _last(form: Form, beat: Fraction) -> Slot:

@@ -15,8 +15,8 @@ from companion.arrange.events import Stretch
 from companion.chart.model import Form
 from companion.follow.belief import Freedom, Manner
 from companion.follow.follower import Follower
-from companion.follow.places import Places
-from companion.follow.roles import manner_for, places_for
+from companion.follow.readings import Readings
+from companion.follow.roles import manner_for, readings_for
 from companion.stage.order import TINY, OrderOfEvents, leads, roles
 from companion.stage.recognition import LATEST, Recognition, bars_gone
 from companion.stage.settings import Settings
@@ -49,7 +49,7 @@ class Ear:
 
     form: Form
     you: frozenset[str]
-    places: Places
+    readings: Readings
     manner: Manner
 
 
@@ -65,7 +65,7 @@ class Ears:
 
     def __init__(self, form: Form, settings: Settings, tune: OrderOfEvents) -> None:
         self.form, self.settings, self.tune = form, settings, tune
-        self._places: dict[tuple[Form, frozenset[str], Fraction | None], Places] = {}
+        self._readings: dict[tuple[Form, frozenset[str], Fraction | None], Readings] = {}
         self._ears: dict[tuple[Form, frozenset[str], float], Ear] = {}
         self.stretch = tune.at(tune.begins)
         """The stretch that is on."""
@@ -82,7 +82,9 @@ class Ears:
         """The follower, told of the count-in if there is one."""
         told, ear, begins = self.settings, self._ear, self.tune.begins
         start = None if told.start is None else told.start + begins * 60 / (told.tempo or self.form.tempo)
-        return Follower(ear.form, ear.you, tempo=told.tempo, start=start, manner=ear.manner, begin=begins)
+        return Follower(
+            ear.form, ear.you, tempo=told.tempo, start=start, manner=ear.manner, readings=ear.readings, begin=begins
+        )
 
     def go_on(self, beat: float, now: float) -> bool:
         """A beat is about to be sounded; whether another event has begun."""
@@ -108,10 +110,10 @@ class Ears:
             return False
         if self.stretch.kind == "solos" and listened_for.kind == "head" and "solo" in self._ear.you:
             self._head, self._is_head = (ear, self.follower.twin()), False
-            self._head[1].turn(now, ear.places, ear.manner)
+            self._head[1].turn(now, ear.readings, ear.manner)
             return False
         self._ear = ear
-        self.follower.turn(now, ear.places, ear.manner)
+        self.follower.turn(now, ear.readings, ear.manner)
         return True
 
     def hear(self, now: float, pitch: int, velocity: int) -> None:
@@ -174,13 +176,15 @@ class Ears:
         key = form, you, late
         if key not in self._ears:
             hold = form.bars[-1] if stretch.kind == "ending" else None
-            if (form, you, hold) not in self._places:
-                self._places[form, you, hold] = places_for(form, you, hold=hold)
-            places = self._places[form, you, hold]
-            places = places.moved(late) if late else places
+            if (form, you, hold) not in self._readings:
+                self._readings[form, you, hold] = readings_for(form, you, hold=hold)
+            readings = self._readings[form, you, hold]
+            readings = readings.moved(late) if late else readings
+            if self.settings.time == "patient":  # whose player looks for what is written
+                readings = readings.alone()
             if self._keeps_the_form(stretch, you):
-                places = replace(places, resume=0.0)
-            self._ears[key] = Ear(form, you, places, self._manner(stretch, you))
+                readings = readings.without_new_starts()
+            self._ears[key] = Ear(form, you, readings, self._manner(stretch, you))
         return self._ears[key]
 
     def _keeps_the_form(self, stretch: Stretch, you: frozenset[str]) -> bool:

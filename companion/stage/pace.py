@@ -43,6 +43,10 @@ RESTS = 8.0
 """Bars that a part without promises may rest before the player is taken for stopped."""
 
 
+IMPROVISED_RESTS = 2.0
+"""The same of a player who improvises where they were to play the melody, before they are silent."""
+
+
 class Pace:
     """When beats are due.
 
@@ -67,14 +71,9 @@ class Pace:
         self.led = False
         """Whether the companion leads, the player being silent where they need not play: nothing is waited for."""
         self._steady: Lead | None = None
-        self.turn()
         if settings.time == "steady" and settings.start is not None and follower.lead is not None:
             speed = (settings.tempo or form.tempo) / 60
             self._steady = replace(follower.lead, seconds=settings.start, beat=0.0, speed=speed, mass=1.0, stopped=0.0)
-
-    def turn(self) -> None:
-        """The follower listens by other places."""
-        self._promised = int((self.follower.places.strike >= PROMISED).sum())
 
     def lead(self) -> Lead | None:
         """What beats are foreseen by."""
@@ -137,7 +136,9 @@ class Pace:
 
     def _owed(self, beat: float, lead: Lead) -> int | None:
         """The place of the note that the player has promised on a beat (patient: up to it), or None."""
-        places = self.follower.places
+        places, reading = lead.reading.places, lead.reading
+        if not reading.promises:
+            return None
         k = places.next_place(beat - 0.02)
         if places.strike[k % places.count] >= PROMISED and abs(places.place_at(k) - beat) < 0.02:
             return k
@@ -149,7 +150,7 @@ class Pace:
 
     def _waited(self, beat: float, lead: Lead) -> bool:
         """Whether a note promised a beat or more before this one was waited for in vain: in a silence time goes on."""
-        places = self.follower.places
+        places = lead.reading.places
         missed = np.arange(lead.heard + 1, places.next_place(beat - self.pulse + 0.02))
         return bool((places.strike[missed % places.count] >= PROMISED).any())
 
@@ -175,11 +176,12 @@ class Pace:
         lead = self.lead()
         if self._steady is not None or lead is None:
             return 0.0
-        places = self.follower.places
-        if self._promised < places.count / 4:
-            last = places.place_at(lead.heard)
-            return (beat - last) / self.bar - RESTS
-        missing = places.place_at(lead.heard + 1)
+        reading = lead.reading
+        if (reading.places.strike >= PROMISED).sum() < reading.places.count / 4:
+            last = reading.places.place_at(lead.heard)
+            rests = RESTS if reading.places is self.follower.places else IMPROVISED_RESTS
+            return (beat - last) / self.bar - rests
+        missing = reading.places.place_at(lead.heard + 1)
         if not self.follower.begun:  # nothing was due in the count-in
             return (beat - max(missing, -float(self.form.pickup))) / self.bar
         quiet = (self.looked_at - self.heard_at) * lead.speed

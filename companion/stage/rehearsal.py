@@ -338,8 +338,7 @@ class Rehearsal:
             self._say(self.state, seconds)
         if self.ears.stretch is not before:
             self.interplay.enter(self.ears.stretch)
-        if self.ears.turn(beat, self.now) or recognised:
-            self.pace.turn()
+        self.ears.turn(beat, self.now)
         quiet = (self.now - self.pace.heard_at) * self._speed()
         self.pace.led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))
         self.pace.fermata = self.ears.awaits(beat + self.pulse, self.pace.heard_at)

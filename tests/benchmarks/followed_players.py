@@ -4,6 +4,7 @@ DATA is a folder with any of these; what each holds is described beside it:
 
 =============  =====================================================================================================
 sessions/      ``index.csv`` (id, kind, leadsheet), ``ID.mid`` as played, truth ``ID.csv``: chart_beat,seconds,pass,mark
+practising/    as sessions; its index also has what the companion is told: you, told_tempo, told_start (both empty: nothing)
 leadsheets/    the sessions' charts, ``NNN.mxl`` or ``NNN.musicxml``
 rubato/        ``index.csv`` (case, piece, sheet, melody, left, truth), scores, performances, truth as in sessions
 pulse/         one CSV a recording: ``kind,seconds,beat_index`` with beats, and the pianist's onsets without pitch
@@ -161,6 +162,32 @@ def counted_in(row: str, name: str, sheet: Path, performance: Path, truth: Path,
         performance_length(performance),
         tuple(beats),
     )
+
+
+def practising(data: Path) -> Iterator[Entry]:
+    """Players as they practise: counted in rightly or wrongly, or not at all."""
+    folder = data / "practising"
+    for r in _index(folder):
+        files = (_sheet(data, r["leadsheet"]), folder / f"{r['id']}.mid", folder / f"{r['id']}.csv")
+        told = (float(r["told_tempo"]), float(r["told_start"])) if r["told_tempo"] else (None, None)
+        name = r["id"] if r["told_tempo"] else f"{r['id']}-free"
+        yield Entry(r["kind"], name, told_so, (*files, r["you"], *told))
+
+
+def told_so(
+    row: str,
+    name: str,
+    sheet: Path,
+    performance: Path,
+    truth: Path,
+    parts: str,
+    tempo: float | None,
+    start: float | None,
+) -> Player:
+    """A performance with its truth, and a count-in that need not be true."""
+    _, beats, _ = read_truth(truth)
+    heard, until = tuple(read_performance(performance)), performance_length(performance)
+    return Player(row, name, load(sheet), heard, settings(parts, tempo, start), until, tuple(beats))
 
 
 def rubato(data: Path) -> Iterator[Entry]:
@@ -372,6 +399,7 @@ def _played(melody: Sequence[MelodyNote], when: Callable[[float], float | None],
 
 SETS: dict[str, Callable[[Path], Iterator[Entry]]] = {
     "sessions": sessions,
+    "practising": practising,
     "rubato": rubato,
     "left": left,
     "pulse": pulse,

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from companion.follow.belief import VV, XV, XX, Crowd, Filter, Manner, V, X
 from companion.follow.follower import Follower
 from companion.follow.places import Places
+from companion.follow.readings import Readings
 from companion.follow.roles import places_for
 
 
@@ -25,7 +26,7 @@ def tune_places(stand: Any) -> Places:
 
 
 def crowd(x: list[float], v: list[float], weight: list[float], spread: float = 0.05) -> Crowd:
-    return Crowd.of(np.array(x), np.array(v), spread**2, 0.0, 0.1**2, 3.0, 0.0, np.log(np.array(weight)))
+    return Crowd.of(np.array(x), np.array(v), spread**2, 0.0, 0.1**2, 3.0, 0.0, 0.0, np.log(np.array(weight)))
 
 
 def sound(found: Crowd, manner: Manner) -> None:
@@ -73,7 +74,7 @@ def test_an_hour_of_silence_breaks_nothing_and_the_next_note_is_heard(stand: Any
 
 
 def test_moving_on_keeps_the_odds_and_widens_the_doubt(tune_places: Places) -> None:
-    sieve = Filter(tune_places, Manner())
+    sieve = Filter(Readings.of(tune_places), Manner())
     before = crowd([4.0, 8.0], [2.0, 1.5], [0.7, 0.3])
     after = sieve.moved(before, 0.5)
     assert list(after.rows[X]) == pytest.approx([5.0, 8.75]) and list(after.rows[V]) == pytest.approx([2.0, 1.5])
@@ -82,14 +83,14 @@ def test_moving_on_keeps_the_odds_and_widens_the_doubt(tune_places: Places) -> N
 
 
 def test_moving_in_two_steps_is_moving_in_one(tune_places: Places) -> None:
-    sieve = Filter(tune_places, Manner())
+    sieve = Filter(Readings.of(tune_places), Manner())
     before = crowd([4.0, 8.0], [2.0, 1.5], [0.7, 0.3])
     once, twice = sieve.moved(before, 0.8), sieve.moved(sieve.moved(before, 0.3), 0.5)
     assert twice.rows == pytest.approx(once.rows, rel=1e-9)
 
 
 def test_what_means_the_same_is_joined_by_its_moments(tune_places: Places) -> None:
-    sieve = Filter(tune_places, Manner())
+    sieve = Filter(Readings.of(tune_places), Manner())
     made = sieve.merged(crowd([4.00, 4.02, 40.0], [2.0, 2.01, 2.0], [0.6, 0.2, 0.2]))
     assert len(made) == 2
     joined = made.pick(np.argsort(made.rows[X])[:1])
@@ -101,16 +102,18 @@ def test_what_means_the_same_is_joined_by_its_moments(tune_places: Places) -> No
 
 def test_the_right_note_tells_one_place_from_another(tune_places: Places) -> None:
     """At beat 4 the tune has B4, at beat 8 F4."""
-    sieve = Filter(tune_places, Manner())
-    doubt = Crowd.of(np.array([4.0, 8.0]), 2.0, 0.05**2, 0.0, 0.1**2, np.array([3.0, 6.0]), 0.0, np.log([0.5, 0.5]))
+    sieve = Filter(Readings.of(tune_places), Manner())
+    doubt = Crowd.of(
+        np.array([4.0, 8.0]), 2.0, 0.05**2, 0.0, 0.1**2, np.array([3.0, 6.0]), 0.0, 0.0, np.log([0.5, 0.5])
+    )
     told = sieve.merged(sieve.heard(doubt, 71, 0.0, 1.0)[0])
     near = np.exp(told.weight[np.abs(told.rows[X] - 4.0) < 0.3]).sum()
     assert near > 0.9
 
 
 def test_a_note_behind_its_beat_slows_the_pulse_down_and_a_note_ahead_speeds_it_up(tune_places: Places) -> None:
-    sieve = Filter(tune_places, Manner())
+    sieve = Filter(Readings.of(tune_places), Manner())
     for early, slower in ((-0.1, False), (0.1, True)):
-        here = Crowd.of(np.array([4.0 + early]), 2.0, 0.1**2, 0.9 * 0.1 * 0.2, 0.2**2, 3.0, 0.0, 0.0)
+        here = Crowd.of(np.array([4.0 + early]), 2.0, 0.1**2, 0.9 * 0.1 * 0.2, 0.2**2, 3.0, 0.0, 0.0, 0.0)
         told = sieve.merged(sieve.heard(here, 71, 0.0, 1.0)[0]).likeliest(1)
         assert bool(told.rows[V][0] < 2.0) is slower and abs(told.rows[X][0] - 4.0) < 0.1

@@ -13,6 +13,7 @@ import pytest
 from companion.follow import elsewhere
 from companion.follow.belief import HEARD, WEIGHT, XX, Crowd, Filter, Manner, V, X
 from companion.follow.places import Places
+from companion.follow.readings import Readings
 from companion.follow.roles import places_for
 
 SPEED = 2.0
@@ -21,13 +22,13 @@ SPEED = 2.0
 
 @pytest.fixture(scope="module")
 def sieve(stand: Any) -> Filter:
-    return Filter(places_for(stand.tune().unfold(), frozenset({"melody"})), Manner())
+    return Filter(Readings.of(places_for(stand.tune().unfold(), frozenset({"melody"}))), Manner())
 
 
 def at(places: Places, beat: float) -> Crowd:
     """A crowd that is nearly sure to be at a beat, all before it heard."""
     heard = places.next_place(beat - 0.3) - 1
-    return Crowd.of(np.array([beat]), SPEED, 0.03**2, 0.0, 0.02**2, float(heard), 0.0, 0.0)
+    return Crowd.of(np.array([beat]), SPEED, 0.03**2, 0.0, 0.02**2, float(heard), 0.0, 0.0, 0.0)
 
 
 def pitch_of(places: Places, k: int) -> int:
