@@ -25,6 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from companion.follow.habits import OCTAVES, Habits
 from companion.follow.places import Floats, Ints
 from companion.follow.readings import BESIDE, Readings
 from companion.follow.rhythm import TRUST
@@ -180,27 +181,34 @@ class Filter:
         self._again = readings.again - np.log(manner.together)
         self._scatter = readings.scatter + manner.jitter**2
         self._best = readings.pitch.max(axis=1)[readings.row]
-        self._fits: dict[tuple[int, int], tuple[Ints, Floats]] = {}
+        self._principal = self.places.pitch.argmax(axis=1)[self.places.row]
+        self._chances = np.exp(readings.pitch)
         self._turns = np.arange(1, len(manner.freedoms))[:, None]
         self._lags = bool(readings.late.any())
-        self._sayings: dict[int, Floats] = {}
+        self._sayings: tuple[tuple[int, tuple[float, ...]], Floats] | None = None
         self._aims: tuple[float, Floats] = (0.0, readings.beat)
         self._changes = _changes(readings)
 
-    def fits(self, pitch: int, reading: int = 0) -> tuple[Ints, Floats]:
-        """The places of a reading that a pitch fits best, and how well: log probabilities."""
-        if (pitch, reading) not in self._fits:
-            base = self.readings.base[reading]
-            said = self._said(pitch)[base : base + self.readings.count[reading]]
-            fits = np.flatnonzero(said > said.max() - 2.0)
-            self._fits[pitch, reading] = (fits, said[fits])
-        return self._fits[pitch, reading]
+    def fits(self, pitch: int, habits: Habits, reading: int = 0, within: float = 2.0) -> tuple[Ints, Floats]:
+        """The places of a reading that a pitch fits best, and how well: log probabilities, and how much worse than the
+        best they may be."""
+        base = self.readings.base[reading]
+        said = self.said(pitch, habits)[base : base + self.readings.count[reading]]
+        fits = np.flatnonzero(said > said.max() - within)
+        return fits, said[fits]
 
-    def _said(self, pitch: int) -> Floats:
-        """Log probability of a pitch at each place of each reading."""
-        if pitch not in self._sayings:
-            self._sayings[pitch] = self.readings.pitch[self.readings.row, pitch]
-        return self._sayings[pitch]
+    def said(self, pitch: int, habits: Habits) -> Floats:
+        """Log probability of a pitch at each place of each reading, in the octaves in which the player plays."""
+        told = pitch, habits.octaves
+        if self._sayings is None or self._sayings[0] != told:
+            sources = np.clip(pitch - np.array(OCTAVES), 0, 127)
+            column = np.log(self._chances[:, sources] @ habits.shares)
+            self._sayings = told, column[self.readings.row]
+        return self._sayings[1]
+
+    def principal(self, place: Ints) -> Ints:
+        """The likeliest pitch at each place of the first reading."""
+        return np.asarray(self._principal[place])
 
     def _aim(self, swing: float) -> Floats:
         """Where each place sounds with so much swing, in beats."""
@@ -237,7 +245,7 @@ class Filter:
             new[WEIGHT, taken] = np.log(BESIDE) + crowd.rows[WEIGHT].max() - self.manner.faint
         return Crowd(rows)
 
-    def reread(self, crowd: Crowd, likely: Crowd) -> Crowd:
+    def reread(self, crowd: Crowd, likely: Crowd, habits: Habits) -> Crowd:
         """The crowd, and the likely ones in the other readings that their player may have gone over to.
 
         ``crowd`` and ``likely`` have been moved to the moment of a note that is yet to be heard.
@@ -251,7 +259,7 @@ class Filter:
         new = likely.rows[:, i]
         before = likely.read[i]
         strict = (new[WAY] < len(self.manner.freedoms) - 1) | (self.readings.free[to] == 1)
-        new[WEIGHT] += goes[before, to]
+        new[WEIGHT] += goes[before, to] + np.where(self.readings.displaced[to] != 0, np.log(habits.displaces), 0.0)
         new[READ] = to
         # Displaced or not, the melody's notes come one after the other. Between other readings places can't be
         # compared: what lies well behind is gone.
@@ -260,7 +268,7 @@ class Filter:
         new[HEARD] = np.where(kin, new[HEARD], due)
         return Crowd(np.concatenate([rows, new[:, strict]], axis=1))
 
-    def heard(self, crowd: Crowd, pitch: int, swing: float, gap: float) -> tuple[Crowd, float]:
+    def heard(self, crowd: Crowd, pitch: int, habits: Habits, gap: float) -> tuple[Crowd, float]:
         """The crowd after a note: every hypothesis split by what the note may have been. Not yet merged.
 
         Parameters
@@ -269,8 +277,8 @@ class Filter:
             Moved to the moment of the note.
         pitch : int
             MIDI number.
-        swing : float
-            By how many beats an off-beat quaver is late.
+        habits : Habits
+            Of the player.
         gap : float
             Seconds since the last note.
 
@@ -284,7 +292,7 @@ class Filter:
         readings, manner = self.readings, self.manner
         x, v, xx, xv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, WEIGHT))
         last, read = crowd.heard, crowd.read
-        first, width = self._window(crowd, last, read, swing)
+        first, width = self._window(crowd, last, read, habits.swing)
         k = first[:, None] + np.arange(width)
         together = gap <= manner.together
         if together:
@@ -293,13 +301,13 @@ class Filter:
         chorus = k // count
         local = k - chorus * count
         at = local + readings.base[read][:, None]
-        off = self._aim(swing)[at]
+        off = self._aim(habits.swing)[at]
         off += self.places.period * chorus - x
         if self._lags:
             off += readings.late[at] * (v * self._late[crowd.way][:, None])
         total = self._scatter[at]
         total += xx + (manner.touch * v) ** 2
-        said = self._said(pitch)[at]
+        said = self.said(pitch, habits)[at]
         fit = self._chance(last[:, None], k, chorus, local, at, read[:, None], v) + said
         fit += weight + np.log(v) - 0.5 * LOG_2PI
         fit -= 0.5 * (off * off / total + np.log(total))

@@ -16,6 +16,7 @@ from functools import lru_cache
 import numpy as np
 
 from companion.follow.belief import HEARD, LOG_2PI, ON_IT, READ, VV, WAY, WEIGHT, XV, XX, Crowd, Filter, V, X, joined
+from companion.follow.habits import Habits
 from companion.follow.places import PROMISED, Floats, Ints, Places
 
 SOURCES = 4
@@ -34,6 +35,8 @@ FROM_TOP, FROM_OPENING = 0.55, 0.30
 """Where a player comes in who wasn't counted in: from the top, from a section or phrase, or (the rest) anywhere."""
 TEMPI = (52.0, 76.0, 110.0, 160.0, 230.0)
 """Tempi tried at an entrance, quarters a minute."""
+WORSE = 4.0
+"""How much worse (natural log) than the best a place may fit the first note: they may begin in another octave."""
 WIDE, NARROW = 0.22, 0.08
 """Relative standard deviation of the tempo about one of these, and about one that was said beforehand."""
 ENTRANCES = ((0.5, 0, 0.02), (1.0, 0, 0.03), (-1.0, 0, 0.03), (2.0, 0, 0.01), (0.0, 1, 0.03), (-0.5, 0, 0.005))
@@ -54,7 +57,7 @@ NEVER = -1e9
 """Log probability of what can't be."""
 
 
-def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float, onto: int = 0) -> Crowd:
+def leaps(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats: float, onto: int = 0) -> Crowd:
     """Leaps that would make the note just heard fit.
 
     ``likely`` are the likeliest few, moved to its moment; ``beats`` have gone by since the last note; ``onto`` is the
@@ -63,11 +66,11 @@ def leaps(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float, 
     """
     reading, manner = sieve.readings.each[onto], sieve.manner
     places = reading.places
-    fits, said = sieve.fits(pitch, onto)
+    fits, said = sieve.fits(pitch, habits, onto)
     rows = likely.rows
     x, v, xx, weight = (rows[n][:, None] for n in (X, V, XX, WEIGHT))
     chorus = np.floor(x / places.period)
-    far = places.beat[fits] + places.swung[fits] * swing + places.late[fits] * v - (x - chorus * places.period)
+    far = places.beat[fits] + places.swung[fits] * habits.swing + places.late[fits] * v - (x - chorus * places.period)
     whole = np.rint(far / places.pulse) * places.pulse
     off = far - whole
     total = xx + places.scatter[fits] ** 2 + manner.jitter**2 + (manner.touch * v) ** 2
@@ -121,10 +124,10 @@ def _everywhere(places: Places) -> float:
     return anywhere + 3 * EIGHTS + SECTION * sections + PHRASE * openings
 
 
-def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
+def starts(sieve: Filter, kept: Crowd, pitch: int, habits: Habits) -> Crowd:
     """New starts after a silence. ``kept`` is the crowd as it was when the last note had been heard."""
     places, manner = sieve.places, sieve.manner
-    fits, said = sieve.fits(pitch)
+    fits, said = sieve.fits(pitch, habits)
     rows = kept.likeliest(SOURCES).rows
     home = sieve.readings.kin[rows[READ].astype(np.int64)] == 0
     due = np.where(home, rows[HEARD] + 1, places.next_after(rows[X] - ON_IT)).astype(np.int64)
@@ -134,7 +137,7 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, swing: float) -> Crowd:
     i, j = best // len(fits), best % len(fits)
     chorus, v = np.floor(rows[X][i] / places.period), rows[V][i]
     return Crowd.of(
-        places.beat[fits[j]] + places.swung[fits[j]] * swing + places.late[fits[j]] * v + chorus * places.period,
+        places.beat[fits[j]] + places.swung[fits[j]] * habits.swing + places.late[fits[j]] * v + chorus * places.period,
         v,
         (manner.touch * v) ** 2 + manner.jitter**2,
         0.0,
@@ -164,7 +167,7 @@ def _taken_up(places: Places, due: int) -> Floats:
     return np.asarray(np.log(share))
 
 
-def hesitations(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: float) -> Crowd:
+def hesitations(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats: float) -> Crowd:
     """That the player held a beat back, and the pulse with it: the note is a place that has gone by already.
 
     ``likely``: the likeliest few, moved to the moment of the note; ``beats`` since the last one.
@@ -181,12 +184,12 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, swing: float, beats: f
     chorus = k // count
     local = k - chorus * count
     at = local + readings.base[of]
-    aim = readings.beat[at] + places.period * chorus + readings.swung[at] * swing + readings.late[at] * v
+    aim = readings.beat[at] + places.period * chorus + readings.swung[at] * habits.swing + readings.late[at] * v
     back = x - aim
     turn = (last + 1) // count
     missed = readings.missed_before(local, chorus, of) - readings.missed_before(last + 1 - turn * count, turn, of)
-    chance = np.log(manner.hesitation * min(max(beats, 0.25), 2.0) / longest)
-    fit = weight + np.log(v) + chance + readings.strike[at] + missed + readings.pitch[readings.row[at], pitch]
+    chance = np.log(manner.hesitation * habits.hesitates * min(max(beats, 0.25), 2.0) / longest)
+    fit = weight + np.log(v) + chance + readings.strike[at] + missed + sieve.said(pitch, habits)[at]
     i, j = np.nonzero((back > LEAST_BACK * places.pulse) & (back < longest) & (fit > weight.max() - manner.faint - 4))
     return Crowd.of(
         aim[i, j],
@@ -218,18 +221,17 @@ def late_entrances(sieve: Filter, counted: Crowd) -> Crowd:
     return Crowd(rows)
 
 
-def entrance(sieve: Filter, pitch: int, tempo: float | None) -> Crowd:
+def entrance(sieve: Filter, pitch: int, tempo: float | None, habits: Habits) -> Crowd:
     """Where a player may be who strikes this note first, not having been counted in; ``tempo`` in quarters a minute."""
     each = sieve.readings.each
-    return joined([_entrance(sieve, n, pitch, tempo) for n, reading in enumerate(each) if reading.as_written])
+    return joined([_entrance(sieve, n, pitch, tempo, habits) for n, reading in enumerate(each) if reading.as_written])
 
 
-def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None) -> Crowd:
+def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habits: Habits) -> Crowd:
     """The same for one reading."""
     reading, manner = sieve.readings.each[number], sieve.manner
     places = reading.places
-    said = places.pitch[places.row, pitch]
-    fits = np.flatnonzero(said > said.max() - 2.0)
+    fits, said = sieve.fits(pitch, habits, number, WORSE if reading.promises else 2.0)
     share = np.full(places.count, (1 - FROM_TOP - FROM_OPENING) / places.count)
     share[places.opening] += FROM_OPENING / max(1, places.opening.sum())
     top = _top(places)
@@ -248,7 +250,7 @@ def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None) -> Cr
         fits[k],
         way,
         number,
-        np.log(share[fits[k]]) + said[fits[k]] + shares[way],
+        np.log(share[fits[k]]) + said[k] + shares[way],
     )
 
 

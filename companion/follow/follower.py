@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from companion.chart.model import Form
 from companion.follow import elsewhere
 from companion.follow.belief import HEARD, ON_IT, READ, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X, joined
+from companion.follow.habits import OCTAVES, Habits
 from companion.follow.places import PROMISED, Floats
 from companion.follow.readings import Reading, Readings
 from companion.follow.roles import manner_for, readings_for, swings
@@ -34,6 +35,10 @@ TURNED = 40
 """Hypotheses kept when a player is listened to for other parts."""
 SURPRISE = 1.0
 """A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
+FADES = 0.995
+"""What the count of a habit keeps from note to note."""
+HELD_BACK = (0.15, 1.3)
+"""Beats by which the place gone by falls back at a note, if that is taken for a hesitation."""
 COUNTED = 0.03
 """Standard deviation in beats of where a player is who is counted in."""
 JUST_PAST = 0.1
@@ -126,7 +131,7 @@ class Follower:
         self.last = -np.inf
         self.lead: Lead | None = None
         self.fixed_swing = not swings(form)
-        self.swing = 0.0 if self.fixed_swing else _delay(tempo or form.tempo, form.feel)
+        self.habits = Habits(0.0 if self.fixed_swing else _delay(tempo or form.tempo, form.feel))
         if start is not None:
             back = 2 * self.places.pulse + float(form.pickup)
             speed = (tempo or form.tempo) / 60
@@ -218,7 +223,7 @@ class Follower:
     def hear(self, seconds: float, pitch: int, velocity: int = 64) -> None:
         """The player struck a key: MIDI number, velocity, moment in seconds."""
         if self.crowd is None or self.kept is None:
-            self.crowd = self.filter.merged(elsewhere.entrance(self.filter, pitch, self.tempo))
+            self.crowd = self.filter.merged(elsewhere.entrance(self.filter, pitch, self.tempo, self.habits))
             self.seconds = seconds
         else:
             if not self.begun:
@@ -228,36 +233,37 @@ class Follower:
             apart = gap > self.manner.together
             if apart:
                 likely = now.likeliest(elsewhere.SOURCES)
-                now = self.filter.reread(self.filter.loosened(now, likely, gap), likely)
+                now = self.filter.reread(self.filter.loosened(now, likely, gap), likely, self.habits)
             if not self.begun:
                 now = joined([now, elsewhere.late_entrances(self.filter, now)])
-            here, surprise = self.filter.heard(now, pitch, self.swing, gap)
+            here, surprise = self.filter.heard(now, pitch, self.habits, gap)
             found = [here]
             if not self.begun:
                 found += self._uncounted(pitch)
             sought = surprise > SURPRISE or self.lead is None or not self.lead.reading.promises
             if apart and self.places.leap > 0 and sought:
                 beats = gap * (self.lead.speed if self.lead else 2.0)
-                found.append(elsewhere.leaps(self.filter, likely, pitch, self.swing, beats))
+                found.append(elsewhere.leaps(self.filter, likely, pitch, self.habits, beats))
                 for n, reading in enumerate(self.readings.each):
                     if n and reading.as_written and (kin := likely.read == n).any():
-                        found.append(elsewhere.leaps(self.filter, likely.pick(kin), pitch, self.swing, beats, n))
-                found.append(elsewhere.hesitations(self.filter, likely, pitch, self.swing, beats))
+                        found.append(elsewhere.leaps(self.filter, likely.pick(kin), pitch, self.habits, beats, n))
+                found.append(elsewhere.hesitations(self.filter, likely, pitch, self.habits, beats))
             if gap > self.manner.pause and self.places.resume > 0:
-                found.append(elsewhere.starts(self.filter, self.kept, pitch, self.swing))
+                found.append(elsewhere.starts(self.filter, self.kept, pitch, self.habits))
             self.crowd = self.filter.merged(joined(found))
             self.seconds = max(seconds, self.seconds)
         self.kept, self.last, self.begun = self.crowd, seconds, True
         before = self.lead
         self.look(seconds)
         self._count_omissions(before)
+        self._learn(before, pitch)
         self._feel_swing()
 
     def _uncounted(self, pitch: int) -> list[Crowd]:
         """That the first note is played as if there had been no count-in."""
         found = []
         for tempo, chance in ((self.tempo, elsewhere.ANY_TIME), (None, elsewhere.ANY_TEMPO)):
-            crowd = elsewhere.entrance(self.filter, pitch, tempo)
+            crowd = elsewhere.entrance(self.filter, pitch, tempo, self.habits)
             found.append(crowd.with_row(WEIGHT, crowd.weight + np.log(chance)))
         return found
 
@@ -381,6 +387,30 @@ class Follower:
             self.passed += step
             self.omitted += step - 1
 
+    def _learn(self, before: Lead | None, pitch: int) -> None:
+        """The octave of the note, and whether it began a displaced phrase or came after a hesitation."""
+        crowd, lead, habits = self.crowd, self.lead, self.habits
+        if crowd is None or lead is None:
+            return
+        if self.promises:
+            first = self.readings.kin[crowd.read] == 0
+            off = pitch - self.filter.principal(crowd.heard[first] % self.places.count)
+            mass = np.exp(crowd.weight[first])
+            so = np.array([mass[off == octave].sum() for octave in OCTAVES])
+            habits = habits.in_octaves(so / max(float(mass.sum()), 1e-9))
+        if before is not None:
+            was, now = before.reading, lead.reading
+            back = (before.beat + before.speed * (lead.seconds - before.seconds) - lead.beat) / self.places.pulse
+            hesitated = HELD_BACK[0] < back < HELD_BACK[1]
+            displaced = (was.as_written and not now.as_written) - (hesitated and not was.as_written)
+            habits = replace(
+                habits,
+                notes=FADES * habits.notes + 1,
+                hesitations=FADES * habits.hesitations + hesitated,
+                displaced=max(0.0, FADES * habits.displaced + displaced),
+            )
+        self.habits = habits
+
     def _feel_swing(self) -> None:
         """Learn how late the player's off-beat quavers are, from those whose place is hardly in doubt."""
         lead = self.lead
@@ -392,7 +422,8 @@ class Follower:
             straight = reading.place_at(lead.heard) + places.late[at] * lead.speed
             late = lead.beat - straight
             if -0.1 < late < 0.35:
-                self.swing = float(np.clip(self.swing + 0.15 * (late - self.swing), 0.0, 0.25))
+                swing = self.habits.swing
+                self.habits = replace(self.habits, swing=float(np.clip(swing + 0.15 * (late - swing), 0.0, 0.25)))
 
 
 def _delay(tempo: float, feel: str) -> float:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from companion.follow.belief import VV, XV, XX, Crowd, Filter, Manner, V, X
 from companion.follow.follower import Follower
+from companion.follow.habits import Habits
 from companion.follow.places import Places
 from companion.follow.readings import Readings
 from companion.follow.roles import places_for
@@ -106,7 +107,7 @@ def test_the_right_note_tells_one_place_from_another(tune_places: Places) -> Non
     doubt = Crowd.of(
         np.array([4.0, 8.0]), 2.0, 0.05**2, 0.0, 0.1**2, np.array([3.0, 6.0]), 0.0, 0.0, np.log([0.5, 0.5])
     )
-    told = sieve.merged(sieve.heard(doubt, 71, 0.0, 1.0)[0])
+    told = sieve.merged(sieve.heard(doubt, 71, Habits(), 1.0)[0])
     near = np.exp(told.weight[np.abs(told.rows[X] - 4.0) < 0.3]).sum()
     assert near > 0.9
 
@@ -115,5 +116,5 @@ def test_a_note_behind_its_beat_slows_the_pulse_down_and_a_note_ahead_speeds_it_
     sieve = Filter(Readings.of(tune_places), Manner())
     for early, slower in ((-0.1, False), (0.1, True)):
         here = Crowd.of(np.array([4.0 + early]), 2.0, 0.1**2, 0.9 * 0.1 * 0.2, 0.2**2, 3.0, 0.0, 0.0, 0.0)
-        told = sieve.merged(sieve.heard(here, 71, 0.0, 1.0)[0]).likeliest(1)
+        told = sieve.merged(sieve.heard(here, 71, Habits(), 1.0)[0]).likeliest(1)
         assert bool(told.rows[V][0] < 2.0) is slower and abs(told.rows[X][0] - 4.0) < 0.1

@@ -12,6 +12,7 @@ import pytest
 
 from companion.follow import elsewhere
 from companion.follow.belief import HEARD, WEIGHT, XX, Crowd, Filter, Manner, V, X
+from companion.follow.habits import Habits
 from companion.follow.places import Places
 from companion.follow.readings import Readings
 from companion.follow.roles import places_for
@@ -38,7 +39,7 @@ def pitch_of(places: Places, k: int) -> int:
 def test_a_leap_lands_on_a_place_of_that_pitch_and_keeps_the_pulse(sieve: Filter) -> None:
     places = sieve.places
     goal = int(np.flatnonzero(places.first)[-1])
-    found = elsewhere.leaps(sieve, at(places, 4.1), pitch_of(places, goal), 0.0, 1.0)
+    found = elsewhere.leaps(sieve, at(places, 4.1), pitch_of(places, goal), Habits(), 1.0)
     assert len(found)
     for column in range(len(found)):
         k = int(found.rows[HEARD, column]) % places.count
@@ -60,7 +61,7 @@ def test_a_hesitation_takes_the_pulse_along_and_goes_back_to_a_place_that_has_go
     beat = places.place_at(due)
     late = at(places, beat + 0.6)
     late.rows[HEARD] = due - 1
-    found = elsewhere.hesitations(sieve, late, pitch_of(places, due % places.count), 0.0, 1.0)
+    found = elsewhere.hesitations(sieve, late, pitch_of(places, due % places.count), Habits(), 1.0)
     best = int(np.argmax(found.rows[WEIGHT]))
     assert found.rows[X, best] == pytest.approx(beat)
     assert int(found.rows[HEARD, best]) == due
@@ -71,7 +72,7 @@ def test_whoever_is_in_time_has_not_hesitated(sieve: Filter) -> None:
     places = sieve.places
     due = places.next_place(3.0)
     found = elsewhere.hesitations(
-        sieve, at(places, places.place_at(due)), pitch_of(places, due % places.count), 0.0, 1.0
+        sieve, at(places, places.place_at(due)), pitch_of(places, due % places.count), Habits(), 1.0
     )
     assert due not in found.rows[HEARD]
 
@@ -81,7 +82,7 @@ def test_a_new_start_takes_up_the_note_that_was_due_above_all(sieve: Filter) -> 
     due = places.next_place(6.0)
     kept = at(places, places.place_at(due))
     kept.rows[HEARD] = due - 1
-    found = elsewhere.starts(sieve, kept, pitch_of(places, due % places.count), 0.0)
+    found = elsewhere.starts(sieve, kept, pitch_of(places, due % places.count), Habits())
     best = int(np.argmax(found.rows[WEIGHT]))
     assert int(found.rows[HEARD, best]) == due
     assert found.rows[XX, best] < 0.1**2, "the note is where it is written"
@@ -89,12 +90,12 @@ def test_a_new_start_takes_up_the_note_that_was_due_above_all(sieve: Filter) -> 
 
 def test_an_entrance_is_at_the_top_before_anywhere_else(sieve: Filter) -> None:
     places = sieve.places
-    found = elsewhere.entrance(sieve, pitch_of(places, 0), None)
+    found = elsewhere.entrance(sieve, pitch_of(places, 0), None, Habits())
     by_place = {k: found.rows[WEIGHT][found.rows[HEARD] == k].max() for k in set(found.rows[HEARD])}
     assert max(by_place, key=lambda k: by_place[k]) == 0
     assert len(set(found.rows[V])) == len(elsewhere.TEMPI), "at any tempo"
 
 
 def test_a_tempo_that_was_said_is_the_only_one_tried(sieve: Filter) -> None:
-    found = elsewhere.entrance(sieve, pitch_of(sieve.places, 0), 90.0)
+    found = elsewhere.entrance(sieve, pitch_of(sieve.places, 0), 90.0, Habits())
     assert set(found.rows[V]) == {1.5}
