@@ -23,10 +23,16 @@ SOURCES = 4
 """From how many hypotheses leaps and the like are considered: the likeliest."""
 TARGETS = 24
 """To how many places at most."""
-SECTION, PHRASE, EIGHTS, BAR, ANY = 60.0, 12.0, 40.0, 5.0, 1.0
-"""How much likelier than anywhere a leap lands on a section, a phrase, 8 bars back or 4 or 8 on, or whole bars away."""
-DUE, OPENING, ANYWHERE = 0.45, 0.35, 0.20
-"""Where a new start takes up: the note that was due; the start of a phrase, the present one above all; any note."""
+SECTION, PHRASE, EIGHTS, BACK, BAR, ANY = 60.0, 12.0, 40.0, 10.0, 5.0, 1.0
+"""How much likelier than anywhere a leap lands on a section, a phrase, 4 or 8 bars away, up to 8 bars back, or whole
+bars away."""
+AGAIN, AGAIN_ELSEWHERE = 600.0, 30.0
+"""The same for a leap that was made before: from the same bar, and from another."""
+DUE, OPENING, FROM_THE_TOP, ANYWHERE = 0.42, 0.33, 0.10, 0.15
+"""Where a new start takes up: the note that was due; the start of a phrase, the present one above all; the top; any
+note."""
+TOOK_UP = 0.3
+"""Share of the new starts where one was made before."""
 PRESENT = 0.7
 """Of the new starts at a phrase, the share of the one that was being played."""
 AWAITED = 0.2
@@ -78,7 +84,7 @@ def leaps(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats: float
     near = -0.5 * (off * off / total + np.log(total) + LOG_2PI)
     strays = (sieve.readings.kin[likely.read] != sieve.readings.kin[onto])[:, None]
     astray = strays & (near < np.log(ASTRAY / places.pulse))
-    fit = _landing(places, fits, whole) + said
+    fit = _landing(places, fits, whole, x % places.period, habits) + said
     fit += weight + np.log(v) + chance
     fit += np.where(astray, np.log(ASTRAY / places.pulse), near)
     fit[(np.abs(whole) < places.pulse / 2) & ~strays] = NEVER
@@ -102,12 +108,19 @@ def leaps(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats: float
     )
 
 
-def _landing(places: Places, fits: Ints, whole: Floats) -> Floats:
-    """Log prior of leaping by ``whole`` quarters onto each place."""
+def _landing(places: Places, fits: Ints, whole: Floats, left: Floats, habits: Habits) -> Floats:
+    """Log prior of leaping by ``whole`` quarters from the beats ``left`` onto each place."""
     bars = whole / places.bar
     near = np.rint(bars)
-    share = (np.abs(bars - near) < 0.01) * (BAR + EIGHTS * ((near == -8) | (near == 4) | (near == 8)))
+    back = (near < 0) & (near >= -8)
+    eights = (near == -8) | (near == -4) | (near == 4) | (near == 8)
+    share = (np.abs(bars - near) < 0.01) * (BAR + BACK * back + EIGHTS * eights)
     share += _welcome(places)[fits]
+    for beat, by in habits.returns:
+        half = places.period / 2
+        same = np.abs((whole - by + half) % places.period - half) < 0.1
+        here = np.abs((left - beat + half) % places.period - half) < places.bar
+        share += same * np.where(here, AGAIN, AGAIN_ELSEWHERE)
     return np.asarray(np.log(share / _everywhere(places)))
 
 
@@ -121,7 +134,7 @@ def _welcome(places: Places) -> Floats:
 def _everywhere(places: Places) -> float:
     sections, openings = int(places.first.sum()), int(places.opening.sum())
     anywhere = places.period / places.pulse * ANY + BAR * places.period / places.bar
-    return anywhere + 3 * EIGHTS + SECTION * sections + PHRASE * openings
+    return anywhere + 4 * EIGHTS + 8 * BACK + SECTION * sections + PHRASE * openings
 
 
 def starts(sieve: Filter, kept: Crowd, pitch: int, habits: Habits) -> Crowd:
@@ -132,6 +145,9 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, habits: Habits) -> Crowd:
     home = sieve.readings.kin[rows[READ].astype(np.int64)] == 0
     due = np.where(home, rows[HEARD] + 1, places.next_after(rows[X] - ON_IT)).astype(np.int64)
     chances = np.array([_taken_up(places, int(at))[fits] for at in due % places.count])
+    for beat, by in habits.returns:
+        before = np.abs(places.beat[fits] - (beat + by) % places.period) < places.bar
+        chances = np.logaddexp(chances, np.where(before, np.log(TOOK_UP / len(habits.returns) / places.bar), NEVER))
     fit = (rows[WEIGHT][:, None] + np.log(manner.halt * places.resume * AWAITED) + chances + said).ravel()
     best = np.argsort(-fit)[:TARGETS]
     i, j = best // len(fits), best % len(fits)
@@ -159,6 +175,7 @@ def _taken_up(places: Places, due: int) -> Floats:
     openings = np.flatnonzero(places.opening)
     share[openings] += OPENING * (1 - PRESENT) / max(1, len(openings))
     share[openings[np.searchsorted(openings, due, "right") - 1] if len(openings) else due] += OPENING * PRESENT
+    share[_top(places)] += FROM_THE_TOP / len(_top(places))
     if places.strike[due] >= PROMISED:
         share[due] += DUE
     else:

@@ -39,6 +39,8 @@ FADES = 0.995
 """What the count of a habit keeps from note to note."""
 HELD_BACK = (0.15, 1.3)
 """Beats by which the place gone by falls back at a note, if that is taken for a hesitation."""
+WENT = 1.6
+"""Beats: a place gone by that changes by more has been left for another."""
 COUNTED = 0.03
 """Standard deviation in beats of where a player is who is counted in."""
 JUST_PAST = 0.1
@@ -402,6 +404,9 @@ class Follower:
             was, now = before.reading, lead.reading
             back = (before.beat + before.speed * (lead.seconds - before.seconds) - lead.beat) / self.places.pulse
             hesitated = HELD_BACK[0] < back < HELD_BACK[1]
+            if abs(back) > WENT:
+                left = (lead.beat + back * self.places.pulse) % self.places.period
+                habits = habits.going(left, -back * self.places.pulse)
             displaced = (was.as_written and not now.as_written) - (hesitated and not was.as_written)
             habits = replace(
                 habits,

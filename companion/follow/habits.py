@@ -24,6 +24,8 @@ FORGETS = 0.95
 """What a note's count keeps as the next is heard."""
 DISPLACED_NOTES, HESITANT_NOTES = (1.0, 50.0), (1.0, 250.0)
 """Prior counts: phrases displaced, and beats held back, and the notes in which there were so many."""
+REMEMBERED = 3
+"""Returns remembered: who practises repeats the same few bars."""
 LEAST, MOST = 0.3, 6.0
 """A habit is at least and at most so many times that of an unknown player."""
 
@@ -47,6 +49,9 @@ class Habits:
     notes: float = 0.0
     displaced: float = 0.0
     hesitations: float = 0.0
+    returns: tuple[tuple[float, float], ...] = ()
+    """The last few times that they went on from elsewhere: the beat of the form where they left, and the quarters by
+    which they went on."""
     shares: Floats = field(init=False, compare=False, repr=False)
     """Probability of each of the octaves."""
 
@@ -68,6 +73,11 @@ class Habits:
         """After a note that was an octave below, as written, or above with these probabilities."""
         kept = FORGETS * (np.array(self.octaves) - OCTAVE_NOTES) + OCTAVE_NOTES
         return replace(self, octaves=tuple(kept + heard))
+
+
+    def going(self, left: float, by: float) -> Habits:
+        """After the player left a beat of the form, going on so many quarters from there."""
+        return replace(self, returns=((left, by), *self.returns[: REMEMBERED - 1]))
 
 
 def _times(happened: float, notes: float, prior: tuple[float, float]) -> float:

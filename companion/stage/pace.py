@@ -103,7 +103,9 @@ class Pace:
     def believes(self) -> bool:
         """Whether the place that the follower goes by is worth going to."""
         lead = self.follower.lead
-        return self._steady is None and lead is not None and lead.mass > MASS_TO_GO
+        if self._steady is not None or lead is None:
+            return False
+        return lead.mass > MASS_TO_GO or self.follower.mass_alike() > MASS_TO_GO
 
     def alive(self) -> bool:
         """Whether the player is taken to be playing on."""

@@ -51,7 +51,7 @@ def test_a_leap_lands_on_a_place_of_that_pitch_and_keeps_the_pulse(sieve: Filter
 def test_a_leap_to_a_section_is_likelier_than_one_into_the_middle_of_nowhere(sieve: Filter) -> None:
     places = sieve.places
     fits = np.arange(places.count)
-    share = elsewhere._landing(places, fits, np.ones((1, places.count)))[0]
+    share = elsewhere._landing(places, fits, np.ones((1, places.count)), np.zeros((1, 1)), Habits())[0]
     assert share[places.first].min() > share[~places.first & ~places.opening].max() + 2
 
 
