@@ -47,6 +47,10 @@ WIDE, NARROW = 0.22, 0.08
 """Relative standard deviation of the tempo about one of these, and about one that was said beforehand."""
 ENTRANCES = ((0.5, 0, 0.02), (1.0, 0, 0.03), (-1.0, 0, 0.03), (2.0, 0, 0.01), (0.0, 1, 0.03), (-0.5, 0, 0.005))
 """By how many beats and bars who was counted in is late, and how probably: half a beat, a beat, a bar, or too early."""
+OTHER_TEMPI = ((0.5, 0.015), (0.67, 0.02), (0.82, 0.04), (1.2, 0.04), (1.5, 0.015), (2.0, 0.01))
+"""How many times as fast as they were counted in they play, and how probably."""
+ABOUT = 0.08
+"""Relative standard deviation of the tempo about each of these."""
 UNTOLD = 0.2
 """How much less that is thought of where no stroke is promised, whose coming late would tell."""
 ANY_TIME, ANY_TEMPO = 0.03, 0.012
@@ -219,6 +223,18 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats:
         rows[READ][i],
         fit[i, j],
     )
+
+
+def other_tempi(sieve: Filter, counted: Crowd) -> Crowd:
+    """That a player who was counted in comes in where they were told, at another tempo. ``counted`` as below."""
+    factors = np.array([factor for factor, _ in OTHER_TEMPI])
+    log = np.log([chance for _, chance in OTHER_TEMPI])
+    rows = np.repeat(counted.rows, len(factors), axis=1)
+    rows[V] *= np.tile(factors, len(counted))
+    rows[VV] = (ABOUT * rows[V]) ** 2
+    rows[XV] = 0.0
+    rows[WEIGHT] += np.tile(log, len(counted))
+    return Crowd(rows)
 
 
 def late_entrances(sieve: Filter, counted: Crowd) -> Crowd:

@@ -27,6 +27,8 @@ WINDOW = 0.3
 """Beats about the leading place that count as the same place."""
 EQUAL = 0.05
 """Of the best place's probability, the least that a place like it has to have to be taken instead."""
+ONWARD = 2.0
+"""How many times as far as back the same way on counts."""
 TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
 
@@ -237,7 +239,8 @@ class Follower:
                 likely = now.likeliest(elsewhere.SOURCES)
                 now = self.filter.reread(self.filter.loosened(now, likely, gap), likely, self.habits)
             if not self.begun:
-                now = joined([now, elsewhere.late_entrances(self.filter, now)])
+                late, others = elsewhere.late_entrances(self.filter, now), elsewhere.other_tempi(self.filter, now)
+                now = joined([now, late, others])
             here, surprise = self.filter.heard(now, pitch, self.habits, gap)
             found = [here]
             if not self.begun:
@@ -291,7 +294,7 @@ class Follower:
             at = self.lead.beat + self.lead.speed * (seconds - self.lead.seconds)
             kept = self._about(crowd, at)
             there = float(weight[chosen].sum())
-            if not kept[best] and (near := self._nearer(crowd, weight, best, at)) is not None:
+            if not kept[best] and (near := self._nearer(crowd, weight, best)) is not None:
                 chosen = self._about(crowd, float(crowd.rows[X, near]))
                 there += float(weight[chosen].sum())
             if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * weight[kept].sum())):
@@ -301,15 +304,17 @@ class Follower:
         self.lead = replace(lead, stopped=stopped) if stopped else lead
         return self.lead
 
-    def _nearer(self, crowd: Crowd, weight: Floats, best: int, at: float) -> int | None:
-        """Of the likely places that the notes don't tell from the best one, the one nearest to where the player was."""
-        x = crowd.rows[X]
-        half = self.places.period / 2
-        far = np.abs((x - at + half) % self.places.period - half)
+    def _nearer(self, crowd: Crowd, weight: Floats, best: int) -> int | None:
+        """Of the likely places that the notes don't tell from the best one, the one nearest to where the player's last
+        note was heard: who goes elsewhere seldom goes far, and back rather than on."""
+        if self.lead is None:
+            return None
+        x, period = crowd.rows[X], self.places.period
+        on = (x - self.lead.reading.place_at(self.lead.heard)) % period
+        far = np.minimum(ONWARD * on, period - on)
         bars = (x - x[best]) / self.places.bar
         even = np.abs(bars - np.round(bars)) * self.places.bar < WINDOW * self.places.pulse
         rivals = np.flatnonzero(even & (weight > EQUAL * weight[best]) & (far < far[best] - 1))
-        period = self.places.period
         for rival in rivals[np.argsort(far[rivals])]:
             if self.places.alike(float(x[rival] % period), float(x[best] % period)):
                 return int(rival)

@@ -58,11 +58,11 @@ KEPT = {"bass": 0.75, "chords": 0.6}
 SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
 IMPROVISER = Manner(freedoms=(Freedom(0.003, 0.0, 1.0, 0.01),), touch=0.0, jitter=0.0)
 """The same for the rhythm table, in which touch and jitter are contained."""
-DISPLACED = ((-0.5, 0.02), (0.5, 0.02), (1.0, 0.008))
+DISPLACED = ((-0.5, 0.02), (0.5, 0.02), (1.0, 0.005))
 """By how many beats a melody is phrased early or late, and how probably a stroke is the first of a phrase that is."""
-ON_TIME = 0.2
+ON_TIME = 0.25
 """Probability a stroke that a melody that was displaced is on time again."""
-IMPROVISES, RETURNS = 0.004, 0.01
+IMPROVISES, RETURNS = 0.01, 0.03
 """Probability a stroke that a player of the melody begins to improvise, and that one who improvises takes it up."""
 BEGINS_SOLO = 0.06
 """Probability that somebody who was to play the melody improvises from the beginning."""
