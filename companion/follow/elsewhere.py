@@ -179,7 +179,7 @@ def _taken_up(places: Places, due: int) -> Floats:
     openings = np.flatnonzero(places.opening)
     share[openings] += OPENING * (1 - PRESENT) / max(1, len(openings))
     share[openings[np.searchsorted(openings, due, "right") - 1] if len(openings) else due] += OPENING * PRESENT
-    share[_top(places)] += FROM_THE_TOP / len(_top(places))
+    share[places.top] += FROM_THE_TOP / places.top.sum()
     if places.strike[due] >= PROMISED:
         share[due] += DUE
     else:
@@ -265,34 +265,25 @@ def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habit
     reading, manner = sieve.readings.each[number], sieve.manner
     places = reading.places
     fits, said = sieve.fits(pitch, habits, number, WORSE if reading.promises else 2.0)
+    # Whoever begins with the pickup begins the first chorus.
+    first = int(np.argmax(places.top))
+    before = (fits >= first) & reading.promises & (places.beat[first] > places.period - places.bar)
     share = np.full(places.count, (1 - FROM_TOP - FROM_OPENING) / places.count)
     share[places.opening] += FROM_OPENING / max(1, places.opening.sum())
-    top = _top(places)
-    share[top] += FROM_TOP / len(top)
+    share[places.top] += FROM_TOP / places.top.sum()
     tempi = np.array(TEMPI if tempo is None else (tempo,)) / 60
     wide = WIDE if tempo is None else NARROW
     ways = np.arange(len(manner.freedoms) if reading.free else len(manner.freedoms) - 1)
     n, k, way = (grid.ravel() for grid in np.meshgrid(tempi, np.arange(len(fits)), ways, indexing="ij"))
     shares = np.log([reading.share * freedom.share / len(tempi) for freedom in manner.freedoms])
     return Crowd.of(
-        places.beat[fits[k]] + places.late[fits[k]] * n,
+        places.beat[fits[k]] + places.late[fits[k]] * n - places.period * before[k],
         n,
         (manner.touch * n) ** 2 + manner.jitter**2,
         0.0,
         (wide * n) ** 2,
-        fits[k],
+        fits[k] - places.count * before[k],
         way,
         number,
         np.log(share[fits[k]]) + said[k] + shares[way],
     )
-
-
-def _top(places: Places) -> Ints:
-    """Where a player who begins at the top strikes first.
-
-    A melody's first note, in the pickup if there is one; anywhere in the first two bars where no stroke is promised.
-    """
-    if places.strike.max() < PROMISED:
-        return np.flatnonzero(places.beat < 2 * places.bar)
-    late = np.flatnonzero(places.opening & (places.beat > places.period - places.bar))
-    return late[-1:] if len(late) else np.array([0])

@@ -354,6 +354,9 @@ class Follower:
         share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
         rows = crowd.rows[:, chosen]
         chief = int(np.argmax(share))
+        same = rows[READ] == rows[READ, chief]
+        if same.sum() < len(same):  # what is displaced, or improvised, tells less of the moment
+            share = np.where(same, share, 0.0) / share[same].sum()
         half = self.places.period / 2
         x = (rows[X] - rows[X, chief] + half) % self.places.period - half
         beat, speed = float(share @ x), float(share @ rows[V])

@@ -62,6 +62,8 @@ class Places:
         Length of a bar and of the beat that is felt, in quarters.
     first : array of shape (count,)
         True for the first place of each section.
+    top : array of shape (count,)
+        True where a player strikes first who begins at the top.
     cell : float
         Length of a cell in quarters.
     late : array of shape (count,)
@@ -91,6 +93,7 @@ class Places:
     bar: float
     pulse: float
     first: NDArray[np.bool_]
+    top: NDArray[np.bool_]
     cell: float = 1.0
     leap: float = 1.0
     rest: float = 0.004
@@ -147,7 +150,7 @@ class Places:
         """The same places in bars that lie so many quarters later: the period stays, and repeats from there."""
         beat = np.round((self.beat + by) % self.period, 9) % self.period
         turn = np.roll(np.arange(self.count), -int(np.argmin(beat)))
-        each = ("swung", "strike", "again", "scatter", "row", "opening", "first", "late")
+        each = ("swung", "strike", "again", "scatter", "row", "opening", "first", "top", "late")
         other = np.roll(self.other, round(by / self.cell), axis=0)
         return replace(self, beat=beat[turn], other=other, **{name: getattr(self, name)[turn] for name in each})
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from companion.chart.model import Form, Place
 from companion.follow.belief import Freedom, Manner
-from companion.follow.places import Floats, Places
+from companion.follow.places import PROMISED, Floats, Places
 from companion.follow.readings import Reading, Readings
 from companion.follow.rhythm import SLOTS, Rhythm, trio_rhythm
 from companion.music.chords import Chord
@@ -176,11 +176,17 @@ def manner_for(form: Form, you: frozenset[str]) -> Manner:
 
 
 def melody_slots(form: Form) -> list[Slot]:
-    """One slot a melody note; notes struck at once are one slot."""
+    """One slot a melody note; notes struck at once are one slot.
+
+    A pickup that the end of the form leads back with is that end's: it isn't looked for twice.
+    """
     rows: dict[int, Floats] = {}
     slots = []
+    written = {(note.beat, note.pitch.midi) for note in form.melody if note.beat >= 0}
     for note in form.melody:
         midi = note.pitch.midi
+        if (note.beat + form.length, midi) in written:
+            continue
         if midi not in rows:
             rows[midi] = _slipping(midi)
         pickup = note.beat < 0
@@ -382,6 +388,16 @@ def _firsts(form: Form, beats: Floats) -> NDArray[np.bool_]:
     return first
 
 
+def _tops(form: Form, beats: Floats, strike: Floats, pickup: float) -> NDArray[np.bool_]:
+    """Where a player who begins at the top strikes first: a melody's first note, in the pickup if there is one;
+    anywhere in the first two bars where no stroke is promised."""
+    if strike.max() < PROMISED:
+        return np.asarray(beats < 2 * float(form.metre.bar))
+    top = np.zeros(len(beats), bool)
+    top[np.searchsorted(beats, (-pickup) % float(form.length) - 1e-9) % len(beats)] = True
+    return top
+
+
 def _openings(form: Form, beats: Floats) -> NDArray[np.bool_]:
     """Where phrases begin: after a gap of two beats, and at the first onset of a section (common practice)."""
     after_rest = np.diff(beats, prepend=beats[-1] - float(form.length)) >= 2.0
@@ -418,6 +434,7 @@ def _places(
             rows[id(slot.row)] = len(table)
             table.append(slot.row)
     beats = np.array([beat for beat, _ in laid])
+    strike = np.array([s.strike for _, s in laid])
     opening = _openings(form, beats)
     if pickup:  # a phrase of its own, however short the rest before it is
         opening[np.searchsorted(beats, (-pickup) % period - 1e-9) % len(beats)] = True
@@ -428,12 +445,13 @@ def _places(
         bar=float(form.metre.bar),
         pulse=float(form.metre.pulse),
         first=_firsts(form, beats),
+        top=_tops(form, beats, strike, pickup),
         leap=leap,
         rest=rest,
         resume=resume,
         rhythm=rhythm,
         swung=np.array([s.swung for _, s in laid]),
-        strike=np.array([s.strike for _, s in laid]),
+        strike=strike,
         again=np.array([s.again for _, s in laid]),
         scatter=np.array([s.scatter for _, s in laid]),
         row=np.array([rows[id(s.row)] for _, s in laid]),
