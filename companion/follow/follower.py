@@ -41,8 +41,14 @@ FADES = 0.995
 """What the count of a habit keeps from note to note."""
 HELD_BACK = (0.15, 1.3)
 """Beats by which the place gone by falls back at a note, if that is taken for a hesitation."""
+STOPPED = 0.3
+"""Probability that a player had stopped from which their next note begins anew."""
+ANEW = 2.0
+"""Bars after a new beginning in which where they left off tells more than where they would be by now."""
 WENT = 1.6
 """Beats: a place gone by that changes by more has been left for another."""
+SETTLED, SETTLED_MASS = 4, 0.15
+"""Notes in a new place, and its probability, from which it is believed that the player went there."""
 COUNTED = 0.03
 """Standard deviation in beats of where a player is who is counted in."""
 JUST_PAST = 0.1
@@ -134,6 +140,12 @@ class Follower:
         self.seconds = 0.0
         self.last = -np.inf
         self.lead: Lead | None = None
+        self._resumed = -np.inf
+        """When the player began again after a stop."""
+        self._left = 0.0
+        """The beat at which they had stopped."""
+        self._going: tuple[float, float, int] | None = None
+        """Where they left for elsewhere, how far they have gone, and the notes since."""
         self.fixed_swing = not swings(form)
         self.habits = Habits(0.0 if self.fixed_swing else _delay(tempo or form.tempo, form.feel))
         if start is not None:
@@ -257,6 +269,8 @@ class Follower:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.habits))
             self.crowd = self.filter.merged(joined(found))
             self.seconds = max(seconds, self.seconds)
+        if self.begun and self.lead is not None and self.lead.stopped > STOPPED and gap > self.manner.pause:
+            self._resumed, self._left = seconds, self.lead.reading.place_at(self.lead.heard)
         self.kept, self.last, self.begun = self.crowd, seconds, True
         before = self.lead
         self.look(seconds)
@@ -294,9 +308,14 @@ class Follower:
             at = self.lead.beat + self.lead.speed * (seconds - self.lead.seconds)
             kept = self._about(crowd, at)
             there = float(weight[chosen].sum())
-            if not kept[best] and (near := self._nearer(crowd, weight, best)) is not None:
-                chosen = self._about(crowd, float(crowd.rows[X, near]))
-                there += float(weight[chosen].sum())
+            anew = (seconds - self._resumed) * self.lead.speed < ANEW * self.places.bar
+            if anew or not kept[best]:
+                near = self._nearer(crowd, weight, best, anew)
+                if near is not None:
+                    chosen = self._about(crowd, float(crowd.rows[X, near]))
+                    there += float(weight[chosen].sum())
+                if anew and (near is not None or weight[kept].sum() <= there):
+                    kept[:] = False
             if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * weight[kept].sum())):
                 chosen = kept
         lead = self._lead(crowd, weight, chosen, seconds)
@@ -304,19 +323,21 @@ class Follower:
         self.lead = replace(lead, stopped=stopped) if stopped else lead
         return self.lead
 
-    def _nearer(self, crowd: Crowd, weight: Floats, best: int) -> int | None:
+    def _nearer(self, crowd: Crowd, weight: Floats, best: int, anew: bool) -> int | None:
         """Of the likely places that the notes don't tell from the best one, the one nearest to where the player's last
         note was heard: who goes elsewhere seldom goes far, and back rather than on."""
         if self.lead is None:
             return None
         x, period = crowd.rows[X], self.places.period
-        on = (x - self.lead.reading.place_at(self.lead.heard)) % period
+        left = self._left if anew else self.lead.reading.place_at(self.lead.heard)
+        heard = (self.seconds - self._resumed) * self.lead.speed
+        on = (x - left) % period
         far = np.minimum(ONWARD * on, period - on)
         bars = (x - x[best]) / self.places.bar
         even = np.abs(bars - np.round(bars)) * self.places.bar < WINDOW * self.places.pulse
         rivals = np.flatnonzero(even & (weight > EQUAL * weight[best]) & (far < far[best] - 1))
         for rival in rivals[np.argsort(far[rivals])]:
-            if self.places.alike(float(x[rival] % period), float(x[best] % period)):
+            if self.places.alike(float(x[rival] % period), float(x[best] % period), heard):
                 return int(rival)
         return None
 
@@ -330,9 +351,9 @@ class Follower:
         bars = np.round(((rows[X] - lead.beat + period / 2) % period - period / 2) / bar)
         off = (rows[X] - lead.beat - bars * bar + period / 2) % period - period / 2
         near = (np.abs(off) < WINDOW * self.places.pulse) & (np.abs(rows[V] / lead.speed - 1) < 0.05)
-        mass = lead.mass
+        mass, heard = lead.mass, (self.seconds - self._resumed) * lead.speed
         for n in np.unique(bars[near & (bars != 0)]):
-            if self.places.alike(lead.beat % period, float((lead.beat + n * bar) % period)):
+            if self.places.alike(lead.beat % period, float((lead.beat + n * bar) % period), heard):
                 mass += float(np.exp(self.crowd.weight[near & (bars == n)]).sum())
         return mass
 
@@ -412,9 +433,7 @@ class Follower:
             was, now = before.reading, lead.reading
             back = (before.beat + before.speed * (lead.seconds - before.seconds) - lead.beat) / self.places.pulse
             hesitated = HELD_BACK[0] < back < HELD_BACK[1]
-            if abs(back) > WENT:
-                left = (lead.beat + back * self.places.pulse) % self.places.period
-                habits = habits.going(left, -back * self.places.pulse)
+            habits = self._gone(habits, before, lead, -back * self.places.pulse)
             displaced = (was.as_written and not now.as_written) - (hesitated and not was.as_written)
             habits = replace(
                 habits,
@@ -423,6 +442,29 @@ class Follower:
                 displaced=max(0.0, FADES * habits.displaced + displaced),
             )
         self.habits = habits
+
+    def _gone(self, habits: Habits, before: Lead, lead: Lead, by: float) -> Habits:
+        """Remember where the player went, once they have been there for some notes.
+
+        ``by`` is how far from where it was foreseen the place gone by is, in quarters. After a pause it is where they
+        began again that counts, otherwise the way from where they left.
+        """
+        moved = abs(by) > WENT * self.places.pulse
+        if moved or lead.seconds == self._resumed:
+            left, so_far, _ = self._going or (before.reading.place_at(before.heard), 0.0, 0)
+            self._going = (left, so_far + by, 0)
+        elif self._going is not None:
+            left, so_far, notes = self._going
+            self._going = (left, so_far, notes + 1)
+            if notes + 1 >= SETTLED and lead.mass > SETTLED_MASS:
+                self._going = None
+                gap = lead.seconds - self._resumed
+                if gap * lead.speed < 2 * SETTLED * self.places.bar:
+                    anew = lead.beat - gap * lead.speed - left
+                    return habits if 0 <= anew < 2 * self.places.bar else habits.going(left, anew)
+                if abs(so_far) > WENT * self.places.pulse:
+                    return habits.going(left, so_far)
+        return habits
 
     def _feel_swing(self) -> None:
         """Learn how late the player's off-beat quavers are, from those whose place is hardly in doubt."""

@@ -154,17 +154,18 @@ class Places:
         other = np.roll(self.other, round(by / self.cell), axis=0)
         return replace(self, beat=beat[turn], other=other, **{name: getattr(self, name)[turn] for name in each})
 
-    def alike(self, a: float, b: float) -> bool:
+    def alike(self, a: float, b: float, heard: float = MEMORY) -> bool:
         """Whether the last eight beats before two places of the form, in quarters, tell them apart too little.
 
-        They do where hardly one in ten of the likely strokes differs in place or pitch.
+        They do where hardly one in ten of the likely strokes differs in place or pitch. Of a player who began again
+        since, only the last ``heard`` beats count.
         """
-        here, there = self._before(a), self._before(b)
-        return len(here) > 1 and len(here ^ there) <= DIFFERENCE * len(here | there)
+        here, there = self._before(a, heard), self._before(b, heard)
+        return len(here) > (heard >= MEMORY) and len(here ^ there) <= DIFFERENCE * len(here | there)
 
-    def _before(self, beat: float) -> frozenset[tuple[int, int]]:
-        """Quarter beats back and likeliest pitch of the strokes in the eight beats before a place."""
+    def _before(self, beat: float, heard: float) -> frozenset[tuple[int, int]]:
+        """Quarter beats back and likeliest pitch of the strokes in so many beats, eight at most, before a place."""
         beat = round(beat * 4) / 4 + 0.1
         back = (beat - self.beat) % self.period
-        recent = np.flatnonzero(back < MEMORY)
+        recent = np.flatnonzero(back < min(heard + 0.2, MEMORY))
         return frozenset((round(float(back[k]) * 4), int(self.pitch[self.row[k]].argmax())) for k in recent)
