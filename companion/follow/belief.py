@@ -37,6 +37,9 @@ LATEST = 0.03
 """Seconds behind its place that a stroke is still looked for."""
 ON_IT = 0.25
 """Beats about a place within which a stroke may have been meant for it."""
+PHRASED, HELD_BACK, RARELY = 0.5, 0.7, 0.05
+"""Seconds by which phrases are displaced, and by which hardly any is: so long a delay holds the beat back. Of those that
+would be displaced by more, the share that is."""
 WIDEST = 8
 """Places that one note may be, at most, in one hypothesis."""
 
@@ -259,7 +262,10 @@ class Filter:
         new = likely.rows[:, i]
         before = likely.read[i]
         strict = (new[WAY] < len(self.manner.freedoms) - 1) | (self.readings.free[to] == 1)
-        new[WEIGHT] += goes[before, to] + np.where(self.readings.displaced[to] != 0, np.log(habits.displaces), 0.0)
+        new[WEIGHT] += goes[before, to]
+        by = np.abs(self.readings.displaced[to])
+        far = np.clip(1 - (by / new[V] - PHRASED) / (HELD_BACK - PHRASED), RARELY, 1.0)
+        new[WEIGHT] += np.where(by > 0, np.log(habits.displaces * far), 0.0)
         new[READ] = to
         # Displaced or not, the melody's notes come one after the other. Between other readings places can't be
         # compared: what lies well behind is gone.

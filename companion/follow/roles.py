@@ -58,10 +58,9 @@ KEPT = {"bass": 0.75, "chords": 0.6}
 SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
 IMPROVISER = Manner(freedoms=(Freedom(0.003, 0.0, 1.0, 0.01),), touch=0.0, jitter=0.0)
 """The same for the rhythm table, in which touch and jitter are contained."""
-DISPLACED = ((-0.5, 0.02), (0.5, 0.02), (1.0, 0.005))
-"""By how many beats a melody is phrased early or late, and how probably a stroke is the first of a phrase that is."""
-ON_TIME = 0.25
-"""Probability a stroke that a melody that was displaced is on time again."""
+DISPLACED = ((-0.5, 0.02, 0.25), (0.5, 0.02, 0.25), (1.0, 0.003, 0.4))
+"""By how many beats a melody is phrased early or late; how probably a stroke is the first that is, and the first that
+isn't any longer."""
 IMPROVISES, RETURNS = 0.01, 0.03
 """Probability a stroke that a player of the melody begins to improvise, and that one who improvises takes it up."""
 BEGINS_SOLO = 0.06
@@ -128,13 +127,11 @@ def readings_for(form: Form, you: frozenset[str], *, hold: Fraction | None = Non
     first = Reading(part, places)
     if part != "melody" or hold is not None:
         return Readings((first,))
-    phrased = tuple(
-        Reading(
-            part, places, by * places.pulse, _swing_of(form, places, by * places.pulse), chance, chance, ON_TIME, False
-        )
-        for by, chance in DISPLACED
-    )
-    first = replace(first, share=1 - BEGINS_SOLO - sum(chance for _, chance in DISPLACED))
+    phrased = []
+    for beats, taken_up, given_up in DISPLACED:
+        by = beats * places.pulse
+        phrased.append(Reading(part, places, by, _swing_of(form, places, by), taken_up, taken_up, given_up, False))
+    first = replace(first, share=1 - BEGINS_SOLO - sum(reading.share for reading in phrased))
     if any(span.chord.is_chord for span in form.chords):
         solo = places_for(form, frozenset({"solo"}))
         others = Reading("solo", solo, 0.0, None, BEGINS_SOLO, IMPROVISES, RETURNS, False)

@@ -24,6 +24,9 @@ STRICT_WAIT, FREE_WAIT = 1.5, 6.0
 """How many times the doubt about its moment a promised note is waited for, in strict and in free time."""
 LONGEST = 0.7
 """Beats waited at most in `follow`."""
+HESITANT, LONGEST_HESITATION = 2.5, 2.2
+"""How many times as readily as others a player holds beats back for whom every promised note is waited for; and how many
+beats long."""
 FERMATA = 1.0
 """Beats waited at most for a player to strike the last chord, with whom it is to sound."""
 HELD_WITHIN = 0.070
@@ -134,7 +137,19 @@ class Pace:
             return moment
         doubt = self._doubt(lead, moment)
         times = STRICT_WAIT + (FREE_WAIT - STRICT_WAIT) * lead.free
+        if self._hesitant():
+            return moment + self.longest * self.pulse / lead.speed
         return moment + min(max(0.0, times * (doubt - CERTAIN)), LONGEST * self.pulse / lead.speed)
+
+    def _hesitant(self) -> bool:
+        """Whether the player so often looks for a note that a promised one is waited for."""
+        habits = self.follower.habits
+        return habits.hesitates > max(HESITANT, habits.displaces)
+
+    @property
+    def longest(self) -> float:
+        """Beats that a promised note may be waited for."""
+        return LONGEST_HESITATION if self._hesitant() else LONGEST
 
     def _owed(self, beat: float, lead: Lead) -> int | None:
         """The place of the note that the player has promised on a beat (patient: up to it), or None."""
