@@ -16,11 +16,13 @@ from numpy.typing import NDArray
 
 from companion.chart.model import Form
 from companion.follow import elsewhere
+from companion.follow import scout as scouting
 from companion.follow.belief import HEARD, ON_IT, READ, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X, joined
 from companion.follow.habits import OCTAVES, Habits
 from companion.follow.places import PROMISED, Floats
 from companion.follow.readings import Reading, Readings
 from companion.follow.roles import manner_for, readings_for, swings
+from companion.follow.scout import Scout
 from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
@@ -45,6 +47,8 @@ STOPPED = 0.3
 """Probability that a player had stopped from which their next note begins anew."""
 ANEW = 2.0
 """Bars after a new beginning in which where they left off tells more than where they would be by now."""
+DOUBTFUL = 0.5
+"""Probability of the place gone by below which a scout is sent."""
 WENT = 1.6
 """Beats: a place gone by that changes by more has been left for another."""
 SETTLED, SETTLED_MASS = 4, 0.15
@@ -140,6 +144,7 @@ class Follower:
         self.seconds = 0.0
         self.last = -np.inf
         self.lead: Lead | None = None
+        self._scout: Scout | None = None
         self._resumed = -np.inf
         """When the player began again after a stop."""
         self._left = 0.0
@@ -267,7 +272,10 @@ class Follower:
                 found.append(elsewhere.hesitations(self.filter, likely, pitch, self.habits, beats))
             if gap > self.manner.pause and self.places.resume > 0:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.habits))
-            self.crowd = self.filter.merged(joined(found))
+            whole = joined(found)
+            if apart:
+                whole = self._scouted(whole, seconds, pitch, gap)
+            self.crowd = self.filter.merged(whole)
             self.seconds = max(seconds, self.seconds)
         if self.begun and self.lead is not None and self.lead.stopped > STOPPED and gap > self.manner.pause:
             self._resumed, self._left = seconds, self.lead.reading.place_at(self.lead.heard)
@@ -277,6 +285,31 @@ class Follower:
         self._count_omissions(before)
         self._learn(before, pitch)
         self._feel_swing()
+
+    def _scouted(self, crowd: Crowd, seconds: float, pitch: int, gap: float) -> Crowd:
+        """The crowd after a note, not yet normed, and the scout if that is convincing by now."""
+        lead, sieve = self.lead, self.filter
+        if lead is None or not self.begun:
+            return crowd
+        scout = self._scout
+        if scout is not None:
+            now = sieve.moved(scout.crowd, seconds - self.seconds)
+            likely = now.likeliest(elsewhere.SOURCES)
+            now = sieve.reread(sieve.loosened(now, likely, gap), likely, self.habits)
+            heard, _ = sieve.heard(now, pitch, self.habits, gap)
+            told = scouting.evidence(crowd)
+            gain = scout.gain + scouting.evidence(heard) - told
+            scout = Scout(sieve.merged(heard), gain, scout.notes + 1)
+            if scout.convincing:
+                more = scout.crowd.with_row(WEIGHT, scout.crowd.weight + told + gain - scouting.CONVINCED)
+                crowd, scout = joined([crowd, more]), None
+        if scout is None or scout.done:
+            doubtful = not lead.reading.promises or lead.mass < DOUBTFUL
+            tempo = lead.speed * 60
+            likely = sieve.merged(crowd).likeliest(elsewhere.SOURCES)
+            scout = scouting.sent(sieve, likely, pitch, tempo, self.habits) if doubtful else None
+        self._scout = scout
+        return crowd
 
     def _uncounted(self, pitch: int) -> list[Crowd]:
         """That the first note is played as if there had been no count-in."""
