@@ -40,6 +40,8 @@ STOPPED = 0.6
 """Probability that the player has stopped from which no beat is announced as theirs."""
 MASS_TO_BEGIN, TEMPO_TO_BEGIN, NOTES_TO_BEGIN = 0.6, 0.07, 3
 """To come in uncounted: probability of the place, relative doubt of the tempo, notes heard."""
+ALONE, NOTES_ALONE = 1.0, 2
+"""Bars that a player is left to play alone at most, and notes, while it isn't known where they are."""
 MASS_TO_GO = 0.3
 """Probability from which the companion goes along to another place."""
 RESTS = 8.0
@@ -69,6 +71,8 @@ class Pace:
         self.pulse = float(form.metre.pulse)
         self.heard_at = self.looked_at = float("-inf")
         self.notes = 0
+        self.alone_since, self.notes_alone = float("inf"), 0
+        """When the player struck their first note after the last beat sounded, and how many they struck since."""
         self.fermata = False
         """Whether the next beat is the last chord's, and the player has been playing up to there."""
         self.led = False
@@ -86,6 +90,8 @@ class Pace:
         """A note was heard (the follower has it already)."""
         self.heard_at = now
         self.notes += 1
+        self.notes_alone += 1
+        self.alone_since = min(self.alone_since, now)
         if self.settings.time == "steady" and self._steady is None and self.ready():
             self._steady = self.follower.lead
 
@@ -99,9 +105,22 @@ class Pace:
         lead = self.follower.lead
         if lead is None or self.notes < NOTES_TO_BEGIN:
             return False
+        if self.given_time(self.heard_at):
+            return True
         if lead.speed_spread >= TEMPO_TO_BEGIN * lead.speed:
             return False
         return lead.mass > MASS_TO_BEGIN or self.follower.mass_alike() > MASS_TO_BEGIN
+
+    def given_time(self, now: float) -> bool:
+        """Whether the player has been playing for so long without being joined that any place is better than none."""
+        lead = self.follower.lead
+        if lead is None or self.notes_alone < NOTES_ALONE:
+            return False
+        return (now - self.alone_since) * lead.speed > ALONE * self.bar
+
+    def together(self) -> None:
+        """A beat was sounded: from now on the player isn't alone."""
+        self.alone_since, self.notes_alone = float("inf"), 0
 
     def believes(self) -> bool:
         """Whether the place that the follower goes by is worth going to."""
@@ -197,9 +216,12 @@ class Pace:
         if (reading.places.strike >= PROMISED).sum() < reading.places.count / 4:
             last = reading.places.place_at(lead.heard)
             rests = RESTS if reading.places is self.follower.places else IMPROVISED_RESTS
-            return (beat - last) / self.bar - rests
+            return min(beat - last, self._quiet(lead)) / self.bar - rests
         missing = reading.places.place_at(lead.heard + 1)
         if not self.follower.begun:  # nothing was due in the count-in
             return (beat - max(missing, -float(self.form.pickup))) / self.bar
-        quiet = (self.looked_at - self.heard_at) * lead.speed
-        return min(beat - missing, quiet) / self.bar
+        return min(beat - missing, self._quiet(lead)) / self.bar
+
+    def _quiet(self, lead: Lead) -> float:
+        """Beats since the player's last note."""
+        return (self.looked_at - self.heard_at) * lead.speed

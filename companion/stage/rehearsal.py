@@ -238,7 +238,7 @@ class Rehearsal:
                 return
             if self.state == "holding" and not heard:
                 return
-            if not self.pace.believes():
+            if not self.pace.believes() and not self.pace.given_time(self.now):
                 return
             if self.tune.plan:
                 aside = self.tune.within(here, gap) - gap
@@ -291,6 +291,7 @@ class Rehearsal:
         if self.tune.ends is not None and beat >= self.tune.ends - TINY:
             self._end(self.now)
             return
+        self.pace.together()
         self._go_on(beat, seconds)
         ours = self.interplay.ours(beat)
         silent = 0.0 if ours or leads(self.ears.stretch, self.settings) else self.pace.silent_bars(beat)
