@@ -4,8 +4,8 @@ DATA is a folder with any of these; what each holds is described beside it:
 
 =============  =====================================================================================================
 sessions/      ``index.csv`` (id, kind, leadsheet), ``ID.mid`` as played, truth ``ID.csv``: chart_beat,seconds,pass,mark
-practising/    as sessions; its index also has what the companion is told: you, told_tempo, told_start (both empty: nothing)
-leadsheets/    the sessions' charts, ``NNN.mxl`` or ``NNN.musicxml``
+practising/    as sessions; its index has what the companion is told, too: you, told_tempo, told_start (empty: nothing)
+leadsheets/    the sessions' charts, ``NNN.mxl`` or ``NNN.musicxml``; made-up players practise some of them, too
 rubato/        ``index.csv`` (case, piece, sheet, melody, left, truth), scores, performances, truth as in sessions
 pulse/         one CSV a recording: ``kind,seconds,beat_index`` with beats, and the pianist's onsets without pitch
 tunes/         one JSON a song: ``beats_per_bar``, ``bpm``, ``melody`` rows [beat, length, MIDI number]
@@ -29,6 +29,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from beat_scores import TrueBeat, equal_places
+from practising_players import KINDS, SET_ASIDE, UNCOUNTED, perform
 
 from companion.chart.load import load
 from companion.chart.model import Chart, ChordSpan, MelodyNote, Section
@@ -36,6 +37,7 @@ from companion.messages import Heard
 from companion.music.chords import NO_CHORD
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key
+from companion.resources import shipped_folder
 from companion.stage.performance import performance_length, read_performance
 from companion.stage.settings import Settings
 
@@ -55,6 +57,8 @@ LONGEST_REST = 8
 """Quarters of rest in a played tune beyond which whole bars are left out: long silences can't be foreseen."""
 SLIPS = 0.03
 """Share of a played tune's notes that are wrong, left out, and preceded by an unwritten one."""
+MADE_OF_OURS, MADE_OF_SHEETS = 5, 3
+"""How many made-up players of each kind practise our own charts, and lead sheets of DATA where there are any."""
 MIDDLES = (0.3, 0.5, 0.7)
 """Parts of the form after which a player who begins in its middle comes in, at the next bar."""
 
@@ -188,6 +192,40 @@ def told_so(
     _, beats, _ = read_truth(truth)
     heard, until = tuple(read_performance(performance)), performance_length(performance)
     return Player(row, name, load(sheet), heard, settings(parts, tempo, start), until, tuple(beats))
+
+
+def made(data: Path) -> Iterator[Entry]:
+    """Made-up players who practise, over our own charts and DATA's lead sheets."""
+    for kind in KINDS:
+        for chart, name in _practised(data, kind):
+            yield Entry(f"made {kind}", name, made_up, (chart, kind, True))
+            if kind in UNCOUNTED:
+                yield Entry(f"made {kind}-free", f"{name}-free", made_up, (chart, kind, False))
+
+
+def aside(data: Path) -> Iterator[Entry]:
+    """The same of the kinds that nobody tunes on."""
+    for kind in SET_ASIDE:
+        for chart, name in _practised(data, kind):
+            yield Entry(f"aside {kind}", name, made_up, (chart, kind, True))
+
+
+def _practised(data: Path, kind: str) -> Iterator[tuple[Path, str]]:
+    """Charts for the players of a kind, each with a name for the player."""
+    ours = sorted((shipped_folder() / "charts").glob("*.toml"))
+    sheets = sorted((data / "leadsheets").glob("*.m*xl"))
+    chance = random.Random(kind)
+    chosen = chance.sample(ours, MADE_OF_OURS) + chance.sample(sheets, min(MADE_OF_SHEETS, len(sheets)))
+    for chart in chosen:
+        yield chart, f"made-{kind}-{chart.stem}"
+
+
+def made_up(row: str, name: str, sheet: Path, kind: str, counted: bool) -> Player:
+    """A made-up player of a kind; whether they are counted in."""
+    chart = load(sheet)
+    played = perform(chart.unfold(), kind, name.removesuffix("-free"))
+    told = settings(played.you, played.tempo, played.start) if counted else settings(played.you)
+    return Player(row, name, chart, played.heard, told, played.until, played.truth)
 
 
 def rubato(data: Path) -> Iterator[Entry]:
@@ -400,11 +438,15 @@ def _played(melody: Sequence[MelodyNote], when: Callable[[float], float | None],
 SETS: dict[str, Callable[[Path], Iterator[Entry]]] = {
     "sessions": sessions,
     "practising": practising,
+    "made": made,
+    "aside": aside,
     "rubato": rubato,
     "left": left,
     "pulse": pulse,
     "tunes": tunes,
     "nocount": nocount,
 }
-FOLDERS = {"left": "rubato", "nocount": "sessions"}
+FOLDERS = {"left": "rubato", "nocount": "sessions", "made": ".", "aside": "."}
 """Where a set lies, if not in the folder of its name."""
+ONLY_WHEN_ASKED = frozenset({"aside"})
+"""Sets that are played only when they are asked for by name, lest anybody tune on them."""

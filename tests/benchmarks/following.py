@@ -1,9 +1,12 @@
 """How well the companion follows: every figure with its target, over recorded and made-up players.
 
-    python tests/benchmarks/following.py DATA [--set sessions,rubato,left,pulse,tunes,nocount,reliability] [--kind LIST]
+    python tests/benchmarks/following.py DATA [--set LIST] [--kind LIST]
                                               [--take N] [--jobs 2] [--rows] [--strict] [--keep FOLDER]
 
-DATA holds the players (``followed_players.py`` says in which files); the whole takes some ten minutes on two cores.
+LIST names sets of players, separated by commas: sessions, practising, made, rubato, left, pulse, tunes, nocount and
+reliability, which are played unless others are named; and aside, which is played only when it is named.
+DATA holds the players (``followed_players.py`` says in which files); the whole takes some fifteen minutes on two cores.
+Players ``made`` and ``aside`` are made up here (``practising_players.py``); nobody tunes on those set aside.
 Each performance is replayed in workers of this process, and what was sounded is compared with the beats the player felt
 (``beat_scores.py`` defines the figures). The set ``reliability`` plays nothing: it asks of all that was played how many
 of the beats called so sure were the player's.
@@ -31,12 +34,13 @@ from math import inf, isfinite
 from pathlib import Path
 
 import beat_scores as scores
-from followed_players import FOLDERS, PARTS_OF_KIND, SETS, Entry, Player
+from followed_players import FOLDERS, ONLY_WHEN_ASKED, PARTS_OF_KIND, SETS, Entry, Player
 
 from companion.messages import Beat
 from companion.stage.replay import Recording, replay
 
 RELIABILITY = "reliability"
+USUAL_SETS = [*(name for name in SETS if name not in ONLY_WHEN_ASKED), RELIABILITY]
 FIRST = 8
 """Number of the beat at which a recording's count-in ends."""
 
@@ -142,6 +146,20 @@ class Target:
     less: bool = False
 
 
+PRACTISING = {
+    "phrased": (0.97, 0.99), "phrased-free": (0.90, 0.95),
+    "improvised": (0.97, 0.99), "improvised-free": (0.83, 0.90),
+    "half-head": (0.96, 0.98), "half-head-free": (0.90, 0.95),
+    "again": (0.94, 0.97), "again-free": (0.94, 0.97),
+    "loop": (0.92, 0.96), "loop-free": (0.92, 0.96),
+    "reading": (0.90, 0.94), "reading-free": (0.90, 0.94),
+    "slower": (0.95, 0.98), "slower-free": (0.95, 0.98), "tempo-off": (0.94, 0.98),
+    "half-late": (0.94, 0.98), "beat-late": (0.94, 0.98), "bar-late": (0.94, 0.98), "beat-early": (0.94, 0.98),
+    "free-start": (0.92, 0.95), "free-start-free": (0.92, 0.95),
+    "octave": (0.98, 0.995), "octave-free": (0.98, 0.995),
+    "both-hands": (0.98, 0.995), "both-hands-free": (0.98, 0.995),
+}  # fmt: skip
+"""Mean hold of players who practise, by kind: at least, and as an aim."""
 TARGETS = (
     Target("melody-clean", "mean hold", 0.985, 0.997),
     Target("melody-human", "mean hold", 0.985, 0.997),
@@ -173,6 +191,7 @@ TARGETS = (
     Target("worst session kind", "stray", 0.01, 0.005, less=True),
     Target("worst session kind", "unsteady", 1.3, 1.0, less=True),
     Target("worst session kind", "sounded", 0.99, 1.0),
+    *(Target(f"{of}{kind}", "mean hold", *goals) for kind, goals in PRACTISING.items() for of in ("", "made ")),
 )
 KINDS = frozenset(t.row for t in TARGETS[:16])
 """The kinds of session."""
@@ -237,6 +256,9 @@ def _row(row: str, found: Sequence[Outcome]) -> list[Line]:
         slowest = max(found, key=lambda o: max(o.recoveries, default=-1))
         lines.append(Line(row, "beats to recover, median", statistics.median(back), len(back)))
         lines.append(Line(row, "beats to recover, worst", max(back), len(back), slowest.name))
+    uneven = [o.unsteady for o in found if o.unsteady is not None]
+    if uneven and row.startswith((*PRACTISING, "made ", "aside ")):
+        lines.append(Line(row, "unsteady, median", statistics.median(uneven), len(uneven)))
     return lines
 
 
@@ -308,7 +330,7 @@ def _right(found: Sequence[scores.Claim]) -> float:
 def chosen(options: argparse.Namespace) -> list[Entry]:
     """The players asked for; a set whose folder is missing is passed over with a word."""
     entries: list[Entry] = []
-    wanted = [name for name in options.set if name != RELIABILITY] or list(SETS)
+    wanted = [name for name in (options.set if options.set != [RELIABILITY] else USUAL_SETS) if name != RELIABILITY]
     for name in wanted:
         folder = options.data / FOLDERS.get(name, name)
         if not folder.is_dir():
@@ -373,7 +395,7 @@ def words(text: str) -> list[str]:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("data", type=Path, metavar="DATA")
-    parser.add_argument("--set", type=words, default=[*SETS, RELIABILITY], metavar="LIST", help="default: all of them")
+    parser.add_argument("--set", type=words, default=USUAL_SETS, metavar="LIST", help="default: all but aside")
     parser.add_argument("--kind", type=words, default=[], metavar="LIST", help="only these rows, or players by name")
     parser.add_argument("--take", type=int, default=0, metavar="N", help="so many players a row, at random")
     parser.add_argument("--seed", type=int, default=1, help="which ones (default 1)")
