@@ -28,7 +28,7 @@ SECTION, PHRASE, EIGHTS, BACK, BAR, ANY = 60.0, 12.0, 40.0, 10.0, 5.0, 1.0
 bars away."""
 AGAIN, AGAIN_ELSEWHERE = 600.0, 30.0
 """The same for a leap that was made before: from the same bar, and from another."""
-DUE, OPENING, FROM_THE_TOP, ANYWHERE = 0.42, 0.33, 0.10, 0.15
+DUE, OPENING, FROM_THE_TOP, ANYWHERE = 0.48, 0.32, 0.08, 0.12
 """Where a new start takes up: the note that was due; the start of a phrase, the present one above all; the top; any
 note."""
 TOOK_UP = 0.3
