@@ -171,6 +171,7 @@ class Follower:
             Standard deviation of their position in quarters.
         """
         ways = self.manner.freedoms
+        self._scout = None
         pairs = [(n, way) for n in range(len(self.readings)) for way in range(len(ways)) if self._goes(n, way)]
         read, way = np.array(pairs).T
         doubts = np.array([way.counted for way in ways])
@@ -200,6 +201,7 @@ class Follower:
         Readings and manner are as for the filter, beats through the choruses as before. Nothing is overdue at first: a
         note struck just now may have been one of the new places, one to be struck just now may still come.
         """
+        self._scout = None
         before, self.readings, self.places, self.manner = self.filter, readings, readings.home, manner
         self.filter, self.promises = Filter(readings, manner), bool(readings.home.strike.max() >= PROMISED)
         if self.crowd is None:
@@ -233,6 +235,7 @@ class Follower:
         """Count the player's place so many times through the form further on: which chorus it is, isn't heard."""
         if self.crowd is None or self.kept is None or forms == 0:
             return
+        self._scout = None
         beats = forms * self.places.period
         for crowd in {id(crowd): crowd for crowd in (self.crowd, self.kept)}.values():
             crowd.rows[X] += beats
