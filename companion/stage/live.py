@@ -319,16 +319,17 @@ class Player:
     # Devices
 
     def _look(self) -> tuple[list[Heard], Stop | None]:
+        ends = [self._heard(played) for played in self.keyboard.taken_back()]
         match self.keyboard.look():
             case "lost":
                 wait = f"the companion waits {self._give_up_after:.0f} s"
                 self._say(f"{self.keyboard.name} is gone; plug it in again, {wait}")
-                return [self._heard(played) for played in self.keyboard.let_go()], None
+                return [*ends, *(self._heard(played) for played in self.keyboard.let_go())], None
             case "back":
                 self._say(f"{self.keyboard.name} is back")
             case "gone":
                 return [], Stop("lost", f"{self.keyboard.name} went away", "plug it in and start again")
-        return [], None
+        return ends, None
 
     def _notice(self, notice: Notice) -> Stop | None:
         match notice.what:

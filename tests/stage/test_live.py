@@ -289,6 +289,29 @@ def test_copies_of_our_notes_that_the_instrument_returns_are_not_the_players(ins
     assert len(piano.notes_on()) > 5
 
 
+def test_copies_that_come_later_than_expected_are_understood_and_leave_no_note_sounding(instrument, start):
+    piano = instrument()
+    seen = 0
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    end = time.monotonic() + 4.0
+    while time.monotonic() < end:
+        for moment, message in piano.received[seen:]:
+            if time.perf_counter() < moment + 0.16:
+                break
+            seen += 1
+            piano.play(*message)
+        time.sleep(0.002)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert piano.sounding() == set()
+    [take] = list_takes(companion.data)
+    heard = [h.data1 for h in take.heard() if h.is_note_on]
+    assert heard.count(72) == 1 and len(heard) < 8, "two or three, until it is understood"
+    assert len(piano.notes_on()) > 10
+
+
 def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instrument, start):
     piano = instrument()
     companion = start("stand-in")
