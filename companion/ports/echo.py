@@ -17,6 +17,8 @@ from dataclasses import dataclass
 
 EARLY = 0.003
 """Seconds before the planned moment at which a message may already have been sent, by the two clocks' doubt."""
+MOST = 512
+"""Messages that are remembered at most: nothing may be heard for hours."""
 LEARNT = 8
 """Notes sent after which the instrument has shown whether it returns them."""
 LATEST = 0.5
@@ -61,6 +63,8 @@ class EchoFilter:
     def sent(self, seconds: float, message: Sequence[int]) -> None:
         """Note what was, or is about to be, sent at a moment."""
         self._sent.append(_Sent(seconds, _key(message), message[2] if len(message) > 2 else 0))
+        if len(self._sent) > MOST:
+            self._forget_first()
 
     def is_copy(self, seconds: float, message: Sequence[int]) -> bool:
         """Whether a message heard at a moment is a copy of one of ours."""
@@ -104,11 +108,14 @@ class EchoFilter:
 
     def _forget(self, seconds: float) -> None:
         while self._sent and self._sent[0].seconds + max(self.window, LATEST) < seconds:
-            sent = self._sent.popleft()
-            if sent.key[0] == 0x90:
-                self._returned.append(sent.returned)
-                if not sent.late:
-                    self._late.append("")
+            self._forget_first()
+
+    def _forget_first(self) -> None:
+        sent = self._sent.popleft()
+        if sent.key[0] == 0x90:
+            self._returned.append(sent.returned)
+            if not sent.late:
+                self._late.append("")
 
 
 def _key(message: Sequence[int]) -> tuple[int, int, int]:

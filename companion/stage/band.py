@@ -28,6 +28,8 @@ NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 PRACTICE = 0.9
 """Below this share of its own tempo a tune is being practised."""
 EPSILON = 1e-6
+KEPT = 96
+"""Parts of stretches that are kept once arranged: those that sound, those prepared, and whatever they may turn into."""
 
 
 @dataclass(frozen=True, order=True)
@@ -169,13 +171,17 @@ class Band:
 
     def _part(self, stretch: Stretch, part: str) -> _Arranged:
         key = stretch, part
-        if key not in self._arranged:
+        arranged = self._arranged.get(key)
+        if arranged is None:
             told, you = self.settings, roles(stretch, self.settings.you)
             found = notes(stretch, part, treatment=told.treatment, seed=told.seed, player=you)
             in_order = tuple(sorted(found, key=lambda note: note.beat))
             beats = tuple(float(note.beat) for note in in_order)
-            self._arranged[key] = _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
-        return self._arranged[key]
+            arranged = _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
+            self._arranged[key] = arranged
+            for old in list(self._arranged)[:-KEPT]:  # played long ago; it would be arranged the same again
+                self._arranged.pop(old, None)
+        return arranged
 
     def strike(self, cue: Cue, seconds: float, speed: float) -> None:
         """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
