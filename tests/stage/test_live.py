@@ -18,7 +18,7 @@ from queue import SimpleQueue
 import pytest
 
 from companion.chart.toml_format import parse_toml
-from companion.messages import Beat, State, Step, Wish
+from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.resources import shipped_folder
 from companion.stage.live import play
 from companion.stage.replay import replay
@@ -430,3 +430,38 @@ def test_reports_reach_whoever_watches_and_their_wishes_come_in(instrument, tmp_
     moments = [wish.seconds for wish in rehearsal.wishes]
     assert all(moment > 0 for moment in moments) and moments == sorted(moments)
     assert "no note of yours was heard" in capsys.readouterr().out
+
+
+class Unprepared:
+    """In the rehearsal's place: a beat for each wish, and a third chorus that can't be arranged."""
+
+    def advance(self, now, events):
+        orders = [Order(now + 0.02, "bass", 0x90, 40, 90)] if any(isinstance(e, Heard) for e in events) else []
+        return Step(tuple(orders), tuple(Beat(0.0, now, 0.9) for e in events if isinstance(e, Wish)), None)
+
+    def prepare(self, chorus):
+        if chorus > 2:
+            raise ZeroDivisionError("a bar without beats")
+
+    def finish(self, now):
+        return Step((Order(now + 0.02, "bass", 0x80, 40, 64),), (State(now, "ended"),), None)
+
+
+def test_a_chorus_that_cannot_be_prepared_ends_it_in_order_with_the_take_kept(instrument, tmp_path, monkeypatch, capfd):
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    piano, wishes, raised = instrument(), SimpleQueue(), []
+
+    def perform():
+        try:
+            play(parse_toml(CHART), Settings(), rehearsal=Unprepared(), wishes=wishes, screen=StringIO())
+        except ZeroDivisionError as error:
+            raised.append(error)
+
+    playing = in_thread(perform)
+    assert wait_for(lambda: (piano.play(0x90, 72, 80), piano.notes_on())[1])
+    wishes.put(Wish(0.0, "a beat"))
+    playing.join(20)
+    assert [str(error) for error in raised] == ["a bar without beats"]
+    assert piano.sounding() == set()
+    assert [take.how for take in list_takes(tmp_path)] == ["lost"]
+    assert capfd.readouterr().err == ""
