@@ -15,6 +15,8 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from companion.ports.lateness import Lateness
+
 EARLY = 0.003
 """Seconds before the planned moment at which a message may already have been sent, by the two clocks' doubt."""
 MOST = 512
@@ -52,6 +54,8 @@ class EchoFilter:
 
     def __init__(self, window: float):
         self.window = window
+        self.returns = Lateness()
+        """How long after its moment each note came back whose copy is certain: the way there and back."""
         self._sent: deque[_Sent] = deque()
         self._returned: deque[bool] = deque(maxlen=LEARNT)
         self._late: deque[str] = deque(maxlen=LEARNT)
@@ -75,6 +79,8 @@ class EchoFilter:
                 continue
             if _is_off(key) or sent.velocity == velocity or self._returns():
                 sent.returned = True
+                if key[0] == 0x90 and sent.velocity == velocity:
+                    self.returns.add(seconds - sent.seconds)
                 return True
         if _is_off(key):  # one too many ends what was mistaken for a key; one too few would leave it down
             self._mistaken = [one for one in self._mistaken if one != key[1:]]
@@ -98,6 +104,8 @@ class EchoFilter:
         if (exact and exactly >= EXACTLY) or exactly + self._late.count("like it") >= AT_ALL:
             self._taken_back += self._mistaken
             self._mistaken = []
+            if exact:
+                self.returns.add(seconds - sent.seconds)
             return True
         self._mistaken = [*self._mistaken[1 - LEARNT :], key[1:]]
         return False

@@ -354,7 +354,7 @@ class Player:
         try:
             self._carry_out(self.rehearsal.finish(now() - self._origin))
         finally:
-            self._lateness = self.link.end()
+            self._lateness = {**self.link.end(), "returned": self._echo.returns.figures()}
             self._folder = self.take.close(stop.how)
             with contextlib.suppress(Exception):
                 self.keyboard.close()

@@ -109,6 +109,14 @@ def test_a_mistaken_key_that_came_up_meanwhile_is_not_taken_back():
     assert echo.taken_back() == [(0, 40 + n) for n in range(1, 5)]
 
 
+def test_how_late_our_notes_come_back_is_counted_in_time_or_not():
+    for delay in (0.004, 0.15):
+        echo, theirs = returned_late(delay, velocity=90)
+        figures = echo.returns.figures()
+        assert figures["count"] == 20 - len(theirs)
+        assert figures["median_ms"] == figures["worst_ms"] == pytest.approx(1000 * delay)
+
+
 NOTES = st.lists(st.tuples(st.integers(0, 200), st.integers(28, 55), st.integers(1, 127)), max_size=40)
 
 
