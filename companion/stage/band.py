@@ -28,6 +28,8 @@ NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 PRACTICE = 0.9
 """Below this share of its own tempo a tune is being practised."""
 EPSILON = 1e-6
+KEPT = 96
+"""Parts of stretches that are kept once arranged: those that sound, those prepared, and whatever they may turn into."""
 
 
 @dataclass(frozen=True, order=True)
@@ -37,6 +39,17 @@ class Cue:
     beat: float
     end: float
     note: Note = field(compare=False)
+
+
+@dataclass
+class _Down:
+    """A key that is down, or is ordered to be."""
+
+    begun: float
+    end: float
+    """When it is to come up, in seconds."""
+    left: float
+    """Beats that are left of the note, by the beats gone since."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +105,9 @@ class Band:
         self.orders: list[Order] = []
         self._arranged: dict[tuple[Stretch, str], _Arranged] = {}
         self._ends: list[tuple[float, str, int]] = []
-        self._sounding: dict[tuple[str, int], float] = {}
+        self._down: dict[tuple[str, int], _Down] = {}
+        self._up: dict[tuple[str, int], float] = {}
+        """When each key came up last."""
 
     def hear(self, velocity: int, beats: float) -> None:
         """Follow the player's dynamics: 70 per cent of the way within two beats, however many notes they have.
@@ -156,50 +171,74 @@ class Band:
 
     def _part(self, stretch: Stretch, part: str) -> _Arranged:
         key = stretch, part
-        if key not in self._arranged:
+        arranged = self._arranged.get(key)
+        if arranged is None:
             told, you = self.settings, roles(stretch, self.settings.you)
             found = notes(stretch, part, treatment=told.treatment, seed=told.seed, player=you)
             in_order = tuple(sorted(found, key=lambda note: note.beat))
             beats = tuple(float(note.beat) for note in in_order)
-            self._arranged[key] = _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
-        return self._arranged[key]
+            arranged = _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
+            self._arranged[key] = arranged
+            for old in list(self._arranged)[:-KEPT]:  # played long ago; it would be arranged the same again
+                self._arranged.pop(old, None)
+        return arranged
 
     def strike(self, cue: Cue, seconds: float, speed: float) -> None:
         """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
         touch = self.touch[cue.note.part]
         velocity = touch.level + touch.follows * (self.level - 64)
         velocity *= cue.note.weight * accent(self.form, cue.note)
-        self._on(cue.note.part, cue.note.midi, round(min(max(velocity, 8), 120)), seconds)
-        self._off_at(cue.note.part, cue.note.midi, seconds + max(0.04, (cue.end - cue.beat) / speed))
+        beats = cue.end - cue.beat
+        self._on(cue.note.part, cue.note.midi, velocity, seconds, max(0.04, beats / speed), beats)
 
-    def sound(self, part: str, midi: int, seconds: float, end: float) -> None:
-        """Order a note that isn't in the plan, at the part's level, from a moment to another."""
+    def sound(self, part: str, midi: int, seconds: float, beats: float, speed: float) -> None:
+        """Order a note that isn't in the plan, at the part's level, for so many beats at a speed."""
         touch = self.touch[part]
-        self._on(part, midi, round(min(max(touch.level + touch.follows * (self.level - 64), 8), 120)), seconds)
-        self._off_at(part, midi, end)
+        velocity = touch.level + touch.follows * (self.level - 64)
+        self._on(part, midi, velocity, seconds, beats / speed, beats)
 
     def click(self, seconds: float, first: bool) -> None:
         """Order a click; the first of a bar is higher."""
-        pitch = 76 if first else 77
-        self._on("click", pitch, round(self.touch["click"].level * (1.15 if first else 1)), seconds)
-        self._off_at("click", pitch, seconds + 0.05)
+        self._on("click", 76 if first else 77, self.touch["click"].level * (1.15 if first else 1), seconds, 0.05, 0.0)
 
-    def _on(self, part: str, midi: int, velocity: int, seconds: float) -> None:
-        if (part, midi) in self._sounding:
-            self._off(part, midi, min(seconds, self._sounding[part, midi]))
-        self.orders.append(Order(seconds, part, NOTE_ON, midi, velocity))
+    def _on(self, part: str, midi: int, velocity: float, seconds: float, lasts: float, beats: float) -> None:
+        """A key goes down at a moment, and is to come up so many seconds later; ``beats`` is what is written."""
+        key, end = (part, midi), seconds + lasts
+        down = self._down.get(key)
+        if down is not None and seconds <= down.begun + EPSILON:  # a key goes down once: two voices meet on it
+            down.left = max(down.left, beats)
+            self._end_at(key, max(down.end, end))
+            return
+        if down is not None:
+            self._off(part, midi, min(seconds, down.end))
+        begun = max(seconds, self._up.get(key, seconds))  # never before it came up, by whatever the last digit says
+        self._down[key] = _Down(begun, end, beats)
+        self._end_at(key, end)
+        self.orders.append(Order(begun, part, NOTE_ON, midi, round(min(max(velocity, 8), 120))))
 
-    def _off_at(self, part: str, midi: int, seconds: float) -> None:
-        self._sounding[part, midi] = seconds
-        heapq.heappush(self._ends, (seconds, part, midi))
+    def _end_at(self, key: tuple[str, int], seconds: float) -> None:
+        self._down[key].end = seconds
+        heapq.heappush(self._ends, (seconds, *key))
 
     def _off(self, part: str, midi: int, seconds: float) -> None:
-        self._sounding.pop((part, midi), None)
+        """A key comes up; one that was only just to go down stays up."""
+        down = self._down.pop((part, midi))
+        if seconds <= down.begun + EPSILON and self._withdrawn(down, part, midi):
+            return
+        seconds = self._up[part, midi] = max(seconds, down.begun)
         self.orders.append(Order(seconds, part, NOTE_OFF, midi, 0))
+
+    def _withdrawn(self, down: _Down, part: str, midi: int) -> bool:
+        """Take a note back that nobody has taken yet; whether there was one."""
+        for n, order in enumerate(self.orders):
+            if (order.seconds, order.part, order.status, order.data1) == (down.begun, part, NOTE_ON, midi):
+                del self.orders[n]
+                return True
+        return False
 
     def next_end(self) -> float | None:
         """When the next sounding note ends, in seconds."""
-        while self._ends and self._sounding.get(self._ends[0][1:]) != self._ends[0][0]:
+        while self._ends and self.until(*self._ends[0][1:]) != self._ends[0][0]:
             heapq.heappop(self._ends)
         return self._ends[0][0] if self._ends else None
 
@@ -209,29 +248,42 @@ class Band:
             _, part, midi = heapq.heappop(self._ends)
             self._off(part, midi, end)
 
+    def beat_gone(self, seconds: float) -> None:
+        """A beat is sounded: what is written to be over for a beat or more comes to its end.
+
+        How many seconds a note lasts is known by the speed at which it is struck; a player who then races away leaves
+        it behind.
+        """
+        pulse = float(self.form.metre.pulse)
+        for (part, midi), down in list(self._down.items()):
+            down.left -= pulse
+            if down.left < -pulse and part != "click":
+                self._off(part, midi, min(down.end, seconds))
+
     def release(self, seconds: float, keep: Callable[[str], bool] = lambda part: False) -> None:
         """End what sounds at a moment, but for the parts to keep."""
-        for (part, midi), end in sorted(self._sounding.items()):
+        for (part, midi), down in sorted(self._down.items(), key=lambda one: one[0]):
             if not keep(part):
-                self._off(part, midi, min(end, seconds))
+                self._off(part, midi, min(down.end, seconds))
 
     def sounding(self, part: str) -> tuple[int, ...]:
         """MIDI numbers of what sounds of a part, or is ordered to."""
-        return tuple(midi for p, midi in self._sounding if p == part)
+        return tuple(midi for p, midi in self._down if p == part)
 
     def until(self, part: str, midi: int) -> float:
         """When a sounding note is to end, in seconds; minus infinity when it doesn't sound."""
-        return self._sounding.get((part, midi), float("-inf"))
+        down = self._down.get((part, midi))
+        return float("-inf") if down is None else down.end
 
     def silence(self, part: str, midi: int, seconds: float) -> None:
         """End one note early."""
-        if (part, midi) in self._sounding:
-            self._off(part, midi, min(seconds, self._sounding[part, midi]))
+        if (part, midi) in self._down:
+            self._off(part, midi, min(seconds, self._down[part, midi].end))
 
     def shorten(self, part: str, midi: int, seconds: float) -> None:
         """Let one note end at a moment, if it would sound longer."""
-        if self._sounding.get((part, midi), seconds) > seconds:
-            self._off_at(part, midi, seconds)
+        if self.until(part, midi) > seconds:
+            self._end_at((part, midi), seconds)
 
     def planned(self, part: str, beat: float) -> tuple[Note, ...]:
         """All notes of a part in the stretch of a beat, in order, at chart beats."""
@@ -248,4 +300,4 @@ class Band:
     def take_orders(self) -> list[Order]:
         """The orders given since the last call, ends before beginnings at the same moment."""
         orders, self.orders = self.orders, []
-        return orders
+        return sorted(orders, key=lambda order: (order.seconds, order.status))

@@ -38,6 +38,8 @@ WORDS = {
     "ended": "the end",
 }
 """States as they are shown."""
+ENOUGH = 20
+"""Notes that an instrument has sent back, from which it is told how late they were there."""
 SPAN = 8
 """Beats over which the shown tempo is taken."""
 
@@ -187,7 +189,8 @@ class Account:
     beats: tuple[Beat, ...]
     notes_by_part: dict[str, int]
     lateness: dict[str, Any] = field(default_factory=dict)
-    """Of the sent messages: 'sent', 'median_ms', 'p99_ms', 'worst_ms'."""
+    """Of the sent messages: 'sent', 'median_ms', 'p99_ms', 'worst_ms'; 'returned': the same of the notes that the
+    instrument sent back, and how many they were ('count')."""
     take: Path | None = None
     who: str = "you"
     """Who played: 'you', or somebody else in a demo."""
@@ -207,11 +210,22 @@ class Account:
             notes = ", ".join(f"{part} {count}" for part, count in self.notes_by_part.items())
             lines.append(f"the companion's notes: {notes}")
         if self.lateness.get("sent"):
-            median, p99 = self.lateness["median_ms"], self.lateness["p99_ms"]
-            lines.append(f"sent {median:.2f} ms late at the median, {p99:.2f} ms at the 99th percentile")
+            lines.append(_lateness(self.lateness))
         if self.take:
             lines.append(f"kept in {self.take}")
         return lines
+
+
+def _lateness(figures: dict[str, Any]) -> str:
+    """How late messages left, and how late they were at the other end, as far as that can be known."""
+    left = f"sent {figures['median_ms']:.2f} ms late at the median, {figures['p99_ms']:.2f} ms at the 99th percentile"
+    back = figures.get("returned", {})
+    if back.get("count", 0) < ENOUGH:
+        return f"{left}; what the system and the instrument add isn't seen from here"
+    return (
+        f"{left}; back from the instrument {back['median_ms']:.1f} ms after their moment at the median, "
+        f"{back['p99_ms']:.1f} ms at the 99th percentile"
+    )
 
 
 def count_notes(orders: Sequence[Order]) -> dict[str, int]:

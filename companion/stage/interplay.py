@@ -108,6 +108,7 @@ class Interplay:
 
         ``sure`` is the probability of the place; ``answers`` whether the chords may answer now.
         """
+        self.band.beat_gone(seconds)
         self.listening.believe(sure)
         self._redirect_bass(beat, seconds, speed)
         line, zero = self.trading.line(now, beat, speed)
@@ -124,7 +125,7 @@ class Interplay:
             new = self.listening.moved(beat, midi)
             if rest > self.pulse / 2 and new is not None:
                 self.band.silence(part, midi, seconds)
-                self.band.sound(part, new, seconds, seconds + rest / speed)
+                self.band.sound(part, new, seconds, rest, speed)
 
     def _answers(self, beat: float, now: float, speed: float) -> list[Cue]:
         """A chord in the player's silence, where it is the companion's to play chords."""

@@ -101,6 +101,13 @@ class Keyboard:
         self._held.clear()
         return [*ends, Played(moment, (CONTROLLER, 64, 0))]
 
+    def taken_back(self) -> list[Played]:
+        """Note-offs, now, for keys that weren't the player's: late copies of our notes, as was understood since."""
+        keys = [(note, channel) for channel, note in self.echo.taken_back() if self._held.get(note) == channel]
+        for note, _ in keys:
+            del self._held[note]
+        return [Played(now(), (NOTE_OFF | channel, note, 64)) for note, channel in keys]
+
     def look(self) -> str | None:
         """See whether it is there, about once a second: 'lost', 'back', 'gone' (for good), or None: as before."""
         if self._lost_at is None:

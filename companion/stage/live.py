@@ -32,6 +32,7 @@ from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, W
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
+from companion.stage.ahead import Ahead
 from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine, count_notes
 from companion.stage.keyboard import Keyboard, Played, Raw
@@ -78,6 +79,8 @@ class Stop:
     how: str
     why: str = ""
     mend: str | None = None
+    error: Exception | None = None
+    """What went wrong with the companion itself."""
 
 
 Inbox = SimpleQueue["Raw | Notice | Wish | Stop"]
@@ -171,6 +174,8 @@ def play(
     if wav and take.heard:
         _render(wav, take, screen or sys.stderr)
     print("\n".join(account.lines()))
+    if stop.error:
+        raise stop.error
     if stop.how == "interrupted":
         raise KeyboardInterrupt
     if stop.how == "lost":
@@ -208,19 +213,19 @@ class Player:
             raise
         self._give_up_after = instruments.give_up_after
         self._prepared = AHEAD
-        self._to_prepare: SimpleQueue[int | None] = SimpleQueue()
+        self._ahead = Ahead(rehearsal.prepare, lambda error: inbox.put(Stop("lost", error=error)), PRIORITY)
         self._greet()
         self._origin = now()
 
     def run(self) -> Stop:
         """Drive the rehearsal until something stops it; then silence, keep and close everything."""
         stop = Stop("lost", "the companion broke off")
-        threading.Thread(target=self._prepare, daemon=True).start()
+        self._ahead.start()
         try:
             with _undisturbed():
                 stop = self._loop()
         finally:
-            self._to_prepare.put(None)
+            self._ahead.end()
             self._close(stop)
         return stop
 
@@ -230,13 +235,6 @@ class Player:
         seconds = max([*(h.seconds for h in heard[-1:]), *(b.seconds for b in beats[-1:]), 0.0])
         notes = sum(h.is_note_on for h in heard)
         return Account(title, seconds, notes, tuple(beats), count_notes(orders), self._lateness, self._folder)
-
-    def _prepare(self) -> None:
-        """In a thread beside the loop: what takes the rehearsal too long to be done between two notes."""
-        # As high as the loop: were it put off by other programs while it holds Python's lock, the loop would wait.
-        ask_for_priority(PRIORITY)
-        while (chorus := self._to_prepare.get()) is not None:
-            self.rehearsal.prepare(chorus)
 
     # The loop
 
@@ -301,7 +299,7 @@ class Player:
                 self._ended_at = now()
             if isinstance(report, Beat) and report.chorus + AHEAD > self._prepared:
                 self._prepared = report.chorus + AHEAD
-                self._to_prepare.put(self._prepared)
+                self._ahead.ask(self._prepared)
 
     def _message(self, order: Order) -> tuple[int, ...]:
         channel = self.setup.channels.get(order.part, 1) - 1
@@ -319,16 +317,17 @@ class Player:
     # Devices
 
     def _look(self) -> tuple[list[Heard], Stop | None]:
+        ends = [self._heard(played) for played in self.keyboard.taken_back()]
         match self.keyboard.look():
             case "lost":
                 wait = f"the companion waits {self._give_up_after:.0f} s"
                 self._say(f"{self.keyboard.name} is gone; plug it in again, {wait}")
-                return [self._heard(played) for played in self.keyboard.let_go()], None
+                return [*ends, *(self._heard(played) for played in self.keyboard.let_go())], None
             case "back":
                 self._say(f"{self.keyboard.name} is back")
             case "gone":
                 return [], Stop("lost", f"{self.keyboard.name} went away", "plug it in and start again")
-        return [], None
+        return ends, None
 
     def _notice(self, notice: Notice) -> Stop | None:
         match notice.what:
@@ -355,7 +354,7 @@ class Player:
         try:
             self._carry_out(self.rehearsal.finish(now() - self._origin))
         finally:
-            self._lateness = self.link.end()
+            self._lateness = {**self.link.end(), "returned": self._echo.returns.figures()}
             self._folder = self.take.close(stop.how)
             with contextlib.suppress(Exception):
                 self.keyboard.close()

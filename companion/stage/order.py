@@ -20,6 +20,8 @@ from companion.stage.ritardando import Ritardando
 from companion.stage.settings import Settings
 
 TINY = 1e-6
+KEPT = 16
+"""Choruses of a tune without an order that are kept at hand."""
 ROUND = Event("head")
 """What a tune without an order consists of."""
 
@@ -77,9 +79,12 @@ class OrderOfEvents:
         return self._round(max(0, int((beat + TINY) // self.length)) + 1)
 
     def _round(self, number: int) -> Stretch:
-        if number not in self._choruses:
-            self._choruses[number] = chorus(self.form, number, ROUND, number)
-        return self._choruses[number]
+        found = self._choruses.get(number)
+        if found is None:
+            found = self._choruses[number] = chorus(self.form, number, ROUND, number)
+            for old in list(self._choruses)[:-KEPT]:
+                self._choruses.pop(old, None)
+        return found
 
     def after(self, stretch: Stretch) -> Stretch | None:
         """What comes after a stretch; None: nothing."""

@@ -414,8 +414,7 @@ class Rehearsal:
         )  # fmt: skip
 
     def _collect(self) -> None:
-        orders = self.band.take_orders()
-        self._out.orders += sorted(orders, key=lambda o: (o.seconds, o.status))
+        self._out.orders += self.band.take_orders()
 
     def _step(self) -> Step:
         self._collect()

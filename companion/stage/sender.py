@@ -166,11 +166,11 @@ class Sender:
             self._count += 1
             heapq.heappush(self._heap, (frame.due, self._count, frame.message))
         elif frame.kind == wire.PLAYER:
-            self._send_all(self.sounding.player(frame.message))
+            self._send_all(self.sounding.player(frame.message, now()))
         elif frame.kind == wire.ADOPT:
             self.sounding.adopt(frame.message[0] & 0x0F, frame.message[1])
         elif frame.kind == wire.THROUGH:
-            self._send_all(self.sounding.order(frame.message))  # like ours, so that it ends with ours
+            self._send_all(self.sounding.order(frame.message, now()))  # like ours, so that it ends with ours
 
     def _wait(self, frames: SimpleQueue[wire.Frame | None], until: float) -> list[wire.Frame | None]:
         """Wait for frames or for the next moment; returns what came."""
@@ -192,7 +192,7 @@ class Sender:
             due, _, message = heapq.heappop(self._heap)
             while now() < due:
                 pass
-            self._send_all(self.sounding.order(message))
+            self._send_all(self.sounding.order(message, due))
             self._lateness.append(now() - due)
 
     def _send_all(self, messages: list[tuple[int, ...]]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -52,6 +53,68 @@ def test_on_an_instrument_that_returns_nothing_the_player_may_double_our_note():
         assert not echo.is_copy(n + 0.5, (0x90, 70, 60))
     echo.sent(10.0, (0x90, 45, 90))
     assert not echo.is_copy(10.01, (0x90, 45, 71))
+
+
+# Later than the window
+
+
+def returned_late(delay, velocity, notes=20, every=0.25):
+    """Which of our notes, a bass line's, are taken for the player's when each comes back late with a velocity."""
+    echo = EchoFilter(WINDOW)
+    events = [(n * every, 0, n) for n in range(notes)] + [(n * every + delay, 1, n) for n in range(notes)]
+    theirs = []
+    for seconds, comes_back, n in sorted(events):
+        if comes_back:
+            theirs += [] if echo.is_copy(seconds, (0x90, 40 + n % 12, velocity)) else [n]
+        else:
+            echo.sent(seconds, (0x90, 40 + n % 12, 90))
+    return echo, theirs
+
+
+@pytest.mark.parametrize("delay", [0.1, 0.15, 0.2, 0.4])
+def test_an_instrument_that_returns_notes_late_is_understood_by_the_second(delay):
+    echo, theirs = returned_late(delay, velocity=90)
+    assert theirs == [0]
+    assert echo.taken_back() == [(0, 40)] and echo.taken_back() == []
+
+
+@pytest.mark.parametrize("delay", [0.1, 0.2])
+def test_an_instrument_that_returns_notes_late_with_its_own_touch_is_understood_by_the_sixth(delay):
+    echo, theirs = returned_late(delay, velocity=77)
+    assert theirs == [0, 1, 2, 3, 4]
+    assert echo.taken_back() == [(0, 40 + n) for n in range(5)]
+
+
+def test_a_player_who_now_and_then_strikes_our_note_after_us_is_not_taken_for_an_echo():
+    echo = EchoFilter(WINDOW)
+    for n in range(60):
+        echo.sent(float(n), (0x90, 40 + n % 12, 90))
+        if n % 4 == 0:
+            assert not echo.is_copy(n + 0.3, (0x90, 40 + n % 12, 90 if n % 8 == 0 else 70))
+    assert echo.taken_back() == []
+
+
+def test_an_end_that_comes_late_is_let_pass_for_it_ends_what_was_mistaken():
+    echo, _ = returned_late(0.15, velocity=90)
+    echo.sent(10.0, (0x80, 40, 64))
+    assert not echo.is_copy(10.15, (0x80, 40, 64))
+
+
+def test_a_mistaken_key_that_came_up_meanwhile_is_not_taken_back():
+    echo = EchoFilter(WINDOW)
+    for n in range(6):
+        echo.sent(float(n), (0x90, 40 + n, 90))
+        echo.is_copy(n + 0.15, (0x90, 40 + n, 77))
+        echo.is_copy(n + 0.35, (0x80, 40, 64))
+    assert echo.taken_back() == [(0, 40 + n) for n in range(1, 5)]
+
+
+def test_how_late_our_notes_come_back_is_counted_in_time_or_not():
+    for delay in (0.004, 0.15):
+        echo, theirs = returned_late(delay, velocity=90)
+        figures = echo.returns.figures()
+        assert figures["count"] == 20 - len(theirs)
+        assert figures["median_ms"] == figures["worst_ms"] == pytest.approx(1000 * delay)
 
 
 NOTES = st.lists(st.tuples(st.integers(0, 200), st.integers(28, 55), st.integers(1, 127)), max_size=40)

@@ -1,13 +1,17 @@
-"""Every note that we begin ends, and none that the player holds is ended by us."""
+"""Every note that we begin ends, and none that the player holds is ended by us while we play.
+
+That a piano's note has died away within two slow bars is common practice.
+"""
 
 from __future__ import annotations
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.ports.sounding import Sounding
+from companion.ports.sounding import LONGEST, Sounding
 
 ON, OFF, PEDAL_DOWN, PEDAL_UP = (0x90, 40, 90), (0x80, 40, 64), (0xB0, 64, 127), (0xB0, 64, 0)
+THEIRS = (0x90, 40, 70)
 
 
 def shared() -> Sounding:
@@ -74,12 +78,52 @@ def test_silence_ends_each_note_lifts_pedals_and_says_all_notes_off():
     assert sounding.notes == []
 
 
-def test_silence_leaves_what_the_player_holds_alone():
+def test_silence_ends_all_of_ours_whatever_the_player_seems_to_hold_and_leaves_theirs_alone():
     sounding = shared()
     sounding.order(ON)
     sounding.order((0x90, 43, 90))
     sounding.player(ON)
-    assert sounding.silence() == [(0x80, 43, 64), PEDAL_UP]  # no "all notes off": it would end theirs
+    sounding.player((0x90, 50, 70))
+    assert sounding.silence() == [OFF, (0x80, 43, 64), PEDAL_UP]  # no "all notes off": it would end theirs
+    assert sounding.notes == []
+
+
+def test_a_note_off_that_waits_goes_out_when_the_key_is_held_longer_than_any_chord():
+    sounding = shared()
+    sounding.order(ON, 10.0)
+    sounding.player(THEIRS, 10.2)
+    assert sounding.order(OFF, 11.0) == []
+    other = (0x90, 50, 90)
+    assert sounding.order(other, 10.2 + LONGEST - 0.1) == [other]
+    assert sounding.order((0x80, 50, 64), 10.2 + LONGEST + 0.1) == [OFF, (0x80, 50, 64)]
+    assert sounding.notes == [] and sounding.player(OFF, 99.0) == []
+
+
+def test_a_key_held_longer_than_any_chord_is_ours_to_strike_and_to_end():
+    sounding = shared()
+    sounding.player(THEIRS, 10.0)
+    assert sounding.order(ON, 11.0) == [] and sounding.order(OFF, 12.0) == []
+    later = 10.0 + LONGEST + 1.0
+    assert sounding.order(ON, later) == [ON] and sounding.order(OFF, later + 1.0) == [OFF]
+
+
+def test_a_key_that_is_struck_again_is_held_anew():
+    sounding = shared()
+    sounding.order(ON, 10.0)
+    sounding.player(THEIRS, 10.0)
+    sounding.player(OFF, 20.0)
+    sounding.order(ON, 21.0)
+    sounding.player(THEIRS, 21.5)
+    assert sounding.order(OFF, 10.0 + LONGEST + 1.0) == []
+
+
+def test_a_key_that_goes_down_just_as_we_struck_it_holds_up_nothing_for_long():
+    sounding = shared()
+    sounding.order(ON, 10.0)
+    sounding.player(ON, 10.15)
+    assert sounding.order(OFF, 10.4) == []
+    assert sounding.order(ON, 10.8) == []
+    assert sounding.order(ON, 11.2) == [OFF, ON]
 
 
 KEYS = st.sampled_from([40, 41])
@@ -87,7 +131,7 @@ STEPS = st.lists(st.tuples(st.sampled_from(["strike", "end", "hold", "release"])
 
 
 @given(STEPS)
-def test_whatever_happens_nothing_of_ours_is_left_and_nothing_of_theirs_is_ended(steps):
+def test_whatever_happens_nothing_of_ours_is_left_and_nothing_of_theirs_is_ended_while_we_play(steps):
     sounding, held, ours = shared(), set(), set()
     ordered: list[int] = []
 
@@ -112,5 +156,5 @@ def test_whatever_happens_nothing_of_ours_is_left_and_nothing_of_theirs_is_ended
         elif step == "release" and key in held:
             held.discard(key)
             heard(sounding.player((0x80, key, 64)))
-    heard(sounding.silence())
-    assert ours <= held
+    ended = {message[1] for message in sounding.silence() if message[0] == 0x80}
+    assert ended == ours

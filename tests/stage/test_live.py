@@ -18,7 +18,7 @@ from queue import SimpleQueue
 import pytest
 
 from companion.chart.toml_format import parse_toml
-from companion.messages import Beat, State, Step, Wish
+from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.resources import shipped_folder
 from companion.stage.live import play
 from companion.stage.replay import replay
@@ -289,6 +289,29 @@ def test_copies_of_our_notes_that_the_instrument_returns_are_not_the_players(ins
     assert len(piano.notes_on()) > 5
 
 
+def test_copies_that_come_later_than_expected_are_understood_and_leave_no_note_sounding(instrument, start):
+    piano = instrument()
+    seen = 0
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    end = time.monotonic() + 4.0
+    while time.monotonic() < end:
+        for moment, message in piano.received[seen:]:
+            if time.perf_counter() < moment + 0.16:
+                break
+            seen += 1
+            piano.play(*message)
+        time.sleep(0.002)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert piano.sounding() == set()
+    [take] = list_takes(companion.data)
+    heard = [h.data1 for h in take.heard() if h.is_note_on]
+    assert heard.count(72) == 1 and len(heard) < 8, "two or three, until it is understood"
+    assert len(piano.notes_on()) > 10
+
+
 def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instrument, start):
     piano = instrument()
     companion = start("stand-in")
@@ -407,3 +430,38 @@ def test_reports_reach_whoever_watches_and_their_wishes_come_in(instrument, tmp_
     moments = [wish.seconds for wish in rehearsal.wishes]
     assert all(moment > 0 for moment in moments) and moments == sorted(moments)
     assert "no note of yours was heard" in capsys.readouterr().out
+
+
+class Unprepared:
+    """In the rehearsal's place: a beat for each wish, and a third chorus that can't be arranged."""
+
+    def advance(self, now, events):
+        orders = [Order(now + 0.02, "bass", 0x90, 40, 90)] if any(isinstance(e, Heard) for e in events) else []
+        return Step(tuple(orders), tuple(Beat(0.0, now, 0.9) for e in events if isinstance(e, Wish)), None)
+
+    def prepare(self, chorus):
+        if chorus > 2:
+            raise ZeroDivisionError("a bar without beats")
+
+    def finish(self, now):
+        return Step((Order(now + 0.02, "bass", 0x80, 40, 64),), (State(now, "ended"),), None)
+
+
+def test_a_chorus_that_cannot_be_prepared_ends_it_in_order_with_the_take_kept(instrument, tmp_path, monkeypatch, capfd):
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    piano, wishes, raised = instrument(), SimpleQueue(), []
+
+    def perform():
+        try:
+            play(parse_toml(CHART), Settings(), rehearsal=Unprepared(), wishes=wishes, screen=StringIO())
+        except ZeroDivisionError as error:
+            raised.append(error)
+
+    playing = in_thread(perform)
+    assert wait_for(lambda: (piano.play(0x90, 72, 80), piano.notes_on())[1])
+    wishes.put(Wish(0.0, "a beat"))
+    playing.join(20)
+    assert [str(error) for error in raised] == ["a bar without beats"]
+    assert piano.sounding() == set()
+    assert [take.how for take in list_takes(tmp_path)] == ["lost"]
+    assert capfd.readouterr().err == ""

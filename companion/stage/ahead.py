@@ -1,0 +1,93 @@
+"""Work done ahead of its moment, beside the playing: a chorus is arranged while the one before it is played.
+
+Arranging a chorus takes 30 to 100 milliseconds. In one piece that keeps a processor, or Python's lock, from somebody
+who is due: at the loop's own priority a sound server that has no real-time priority starves; at an ordinary one the
+loop waits for the lock whenever other programs put off the thread that holds it. So it is done in bites of a fraction
+of a millisecond, as high as the loop because the lock is held, and asleep for four fifths of the time. How long each
+way keeps whom waiting is measured by ``benchmarks/preparing.py``.
+
+What is worked out knows nothing of this. Python calls a function at each call and return in this thread
+(``sys.setprofile``), and that function sleeps when a bite is over.
+
+Conventions: seconds.
+"""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from collections.abc import Callable
+from queue import SimpleQueue
+from types import FrameType
+from typing import Any
+
+from companion.stage.clock import now
+from companion.stage.priority import ask_for_priority
+
+BITE = 0.0003
+"""Seconds of work in one go; a period of a quick sound server is four times as long."""
+PAUSE = 0.0012
+"""Seconds between two goes."""
+
+
+class Ahead:
+    """A thread that does what it is asked to, one thing after the other, in bites.
+
+    Parameters
+    ----------
+    work : callable
+        Gets each chorus that is asked for (1 = the first).
+    failed : callable
+        Gets the exception, in this thread, when the work raises one; nothing more is done then.
+    priority : int
+        Real-time priority while it works; where that is refused, or 0, an ordinary one.
+    """
+
+    def __init__(self, work: Callable[[int], None], failed: Callable[[Exception], None], priority: int = 0) -> None:
+        self._work, self._failed, self._priority = work, failed, priority
+        self._asked: SimpleQueue[int | None] = SimpleQueue()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def start(self) -> None:
+        """Begin to work."""
+        self._thread.start()
+
+    def ask(self, chorus: int) -> None:
+        """Have a chorus prepared; returns at once."""
+        self._asked.put(chorus)
+
+    def end(self) -> None:
+        """Do nothing more after what is under way; returns at once."""
+        self._asked.put(None)
+
+    def join(self, seconds: float) -> None:
+        """Wait until it is through, so long at most."""
+        self._thread.join(seconds)
+
+    def _run(self) -> None:
+        if self._priority:
+            ask_for_priority(self._priority)
+        try:
+            while (chorus := self._asked.get()) is not None:
+                in_bites(lambda chorus=chorus: self._work(chorus))  # type: ignore[misc]
+        except Exception as error:  # told, not swallowed: who plays decides what becomes of it
+            self._failed(error)
+
+
+def in_bites(work: Callable[[], None], pause: Callable[[float], None] = time.sleep) -> None:
+    """Do some work in the calling thread, with a pause of :data:`PAUSE` after every :data:`BITE`."""
+    until = now() + BITE
+
+    def look(_frame: FrameType, _event: str, _argument: Any) -> None:
+        nonlocal until
+        if now() >= until:
+            pause(PAUSE)
+            until = now() + BITE
+
+    before = sys.getprofile()
+    sys.setprofile(look)
+    try:
+        work()
+    finally:
+        sys.setprofile(before)

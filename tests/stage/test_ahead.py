@@ -1,0 +1,95 @@
+"""Work done ahead of its moment, beside the playing: in bites, with the same results, and never failing in silence."""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from queue import SimpleQueue
+from typing import Any
+
+import pytest
+
+from companion.messages import Order
+from companion.stage.ahead import BITE, Ahead, in_bites
+from companion.stage.rehearsal import Rehearsal
+from companion.stage.settings import Settings
+
+
+def waited_for(queue: SimpleQueue[Any]) -> Any:
+    return queue.get(timeout=20)
+
+
+def test_it_is_done_in_the_order_in_which_it_is_asked_for_beside_who_asks() -> None:
+    done: SimpleQueue[tuple[int, threading.Thread]] = SimpleQueue()
+    ahead = Ahead(lambda chorus: done.put((chorus, threading.current_thread())), done.put)
+    ahead.start()
+    for chorus in (3, 4, 5):
+        ahead.ask(chorus)
+    found = [waited_for(done) for _ in range(3)]
+    ahead.end()
+    assert [chorus for chorus, _ in found] == [3, 4, 5]
+    assert all(thread is not threading.current_thread() for _, thread in found)
+
+
+def test_what_fails_is_told_and_is_the_end_of_it(capfd: pytest.CaptureFixture[str]) -> None:
+    told: SimpleQueue[Exception] = SimpleQueue()
+    done: list[int] = []
+
+    def work(chorus: int) -> None:
+        done.append(chorus)
+        raise ValueError("no such chord")
+
+    ahead = Ahead(work, told.put)
+    ahead.start()
+    ahead.ask(3)
+    ahead.ask(4)
+    assert str(waited_for(told)) == "no such chord"
+    ahead.end()
+    ahead.join(10)
+    assert done == [3] and told.empty()
+    assert capfd.readouterr() == ("", "")
+
+
+def test_it_pauses_over_and_over_so_that_others_get_their_turn() -> None:
+    """By the thread's own clock: no piece between two pauses takes much more than a bite of work."""
+    pieces: list[float] = []
+    begun = [time.thread_time()]
+
+    def pause(_: float) -> None:
+        pieces.append(time.thread_time() - begun[0])
+        begun[0] = time.thread_time()
+
+    def work() -> None:
+        end = time.thread_time() + 40 * BITE
+        while time.thread_time() < end:
+            sorted(range(50), key=lambda n: -n)
+
+    thread = threading.Thread(target=lambda: in_bites(work, pause))
+    thread.start()
+    thread.join(20)
+    assert len(pieces) >= 10
+    assert sum(pieces) / len(pieces) < 3 * BITE
+
+
+def test_nothing_of_it_stays_in_the_thread_that_did_the_work() -> None:
+    in_bites(lambda: None, lambda _: None)
+    assert sys.getprofile() is None
+
+
+def test_a_chorus_prepared_in_bites_is_the_same_note_for_note(stand: Any) -> None:
+    chart = stand.tune()
+    heard = stand.melody(chart, (2.0, 0, 128, 200))
+    told = Settings(tempo=200.0, start=2.0)
+    plain, ahead = Rehearsal(chart, told), Rehearsal(chart, told)
+    failed: SimpleQueue[Exception] = SimpleQueue()
+    working = Ahead(ahead.prepare, failed.put)
+    working.start()
+    orders: list[list[Order]] = [[], []]
+    for n, event in enumerate(heard):
+        if n % 40 == 0:
+            working.ask(n // 40 + 1)
+        for mine, rehearsal in zip(orders, (plain, ahead), strict=True):
+            mine += rehearsal.advance(event.seconds, [event]).orders
+    working.end()
+    assert orders[0] == orders[1] and len(orders[0]) > 100 and failed.empty()
