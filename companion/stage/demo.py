@@ -30,7 +30,7 @@ from companion.stage.order import OrderOfEvents, roles
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
-from companion.stage.take import TakeWriter
+from companion.stage.take_writer import TakeWriter
 from companion.stage.wire import SenderWords
 
 HELD = 0.070

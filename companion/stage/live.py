@@ -20,6 +20,7 @@ import contextlib
 import gc
 import signal
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -33,11 +34,12 @@ from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
 from companion.stage.clock import now
-from companion.stage.console import Account, LiveLine, count_notes
+from companion.stage.console import Account, LiveLine
 from companion.stage.keyboard import Keyboard, Played, Raw
 from companion.stage.link import Notice, SenderLink
 from companion.stage.priority import ask_for_priority, give_priority_back
-from companion.stage.take import TakeWriter, recover
+from companion.stage.recovery import recover
+from companion.stage.take_writer import TakeWriter, why_not_kept
 from companion.stage.wire import SenderWords
 
 if TYPE_CHECKING:
@@ -156,20 +158,22 @@ def play(
             rehearsal.prepare(chorus)
         line = LiveLine(chart.unfold(), screen or sys.stderr)
         try:
-            for folder in recover(data):
-                line.say(f"a take that was broken off is complete now: {folder}")
+            for text in recover(data).lines():
+                line.say(text)
+            if trouble := why_not_kept(data):
+                line.say(trouble)
             line.say(f"{chart.title}: {_who_plays_what(settings)}")
-            take = TakeWriter(chart, settings, data)
+            take = TakeWriter(chart, settings, data, tell=line.say, elsewhere=Path(tempfile.gettempdir()))
             player = Player(rehearsal, inbox, take, instruments, choice, setup, [line.report, *watch], line.say)
             line.wait()
             stop = player.run()
             account = player.account(chart.title)
-            if take.trouble:
-                line.say(f"the take could not be kept: {take.trouble}")
+            for text in player.remarks():
+                line.say(text)
         finally:
             line.close()
-    if wav and take.heard:
-        _render(wav, take, screen or sys.stderr)
+    if wav and account.take:
+        _render(wav, account.take, screen or sys.stderr)
     print("\n".join(account.lines()))
     if stop.how == "interrupted":
         raise KeyboardInterrupt
@@ -226,10 +230,17 @@ class Player:
 
     def account(self, title: str) -> Account:
         """What happened, after :meth:`run`."""
-        heard, beats, orders = self.take.heard, self.take.beats, self.take.orders
-        seconds = max([*(h.seconds for h in heard[-1:]), *(b.seconds for b in beats[-1:]), 0.0])
-        notes = sum(h.is_note_on for h in heard)
-        return Account(title, seconds, notes, tuple(beats), count_notes(orders), self._lateness, self._folder)
+        take = self.take
+        parts = {part: count for part, count in take.notes_by_part.items() if count}
+        return Account(title, take.seconds, take.notes_heard, take.beats, parts, self._lateness, self._folder)
+
+    def remarks(self) -> list[str]:
+        """What wasn't as it should be, after :meth:`run`: a sentence each."""
+        remarks = [self.take.trouble] if self.take.trouble else []
+        if count := self.keyboard.malformed:
+            many = f"{count} messages that were no MIDI came" if count > 1 else "a message that was no MIDI came"
+            remarks.append(f"{many} from {self.keyboard.name}, and nothing was made of {'them' if count > 1 else 'it'}")
+        return remarks
 
     def _prepare(self) -> None:
         """In a thread beside the loop: what takes the rehearsal too long to be done between two notes."""
@@ -402,11 +413,13 @@ def _sender_words(instruments: Instruments, choice: Choice, setup: Setup) -> Sen
     )
 
 
-def _render(wav: Path, take: TakeWriter, screen: TextIO) -> None:
+def _render(wav: Path, folder: Path, screen: TextIO) -> None:
     from companion.ports.wav import render
+    from companion.stage.take import read_take
 
     print(f"writing {wav} ...", file=screen)
-    render(wav, take.heard, take.orders)
+    take = read_take(folder)
+    render(wav, take.heard(), take.sounded())
 
 
 @contextlib.contextmanager

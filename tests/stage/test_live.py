@@ -20,10 +20,12 @@ import pytest
 from companion.chart.toml_format import parse_toml
 from companion.messages import Beat, State, Step, Wish
 from companion.resources import shipped_folder
+from companion.stage.journal import JOURNAL
 from companion.stage.live import play
 from companion.stage.replay import replay
 from companion.stage.settings import Settings
-from companion.stage.take import list_takes
+from companion.stage.take import list_takes, read_take
+from companion.stage.take_files import takes_folder
 
 pytestmark = pytest.mark.jack
 
@@ -103,7 +105,7 @@ class Running:
         self.data = data
         self.process = subprocess.Popen(
             [sys.executable, *words],
-            env={**os.environ, "COMPANION_DATA": str(data)},
+            env={**os.environ, "COMPANION_DATA": str(data), "TMPDIR": str(data.parent)},
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
@@ -287,6 +289,54 @@ def test_copies_of_our_notes_that_the_instrument_returns_are_not_the_players(ins
     [take] = list_takes(companion.data)
     assert [h.data1 for h in take.heard() if h.is_note_on] == [72]
     assert len(piano.notes_on()) > 5
+
+
+MALFORMED = [(0x90, 0x3C, 0xC8), (0xB0, 0x40, 0xFF), (0x90, 0xC8, 0x40)]
+"""Data bytes over 127 (MIDI 1.0 has none), which any program can send over JACK."""
+
+
+def test_messages_that_are_no_midi_end_nothing_and_are_counted_at_the_end(instrument, start):
+    piano = instrument()
+    companion = start("play", "--tempo", "200")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    for message in MALFORMED:
+        piano.play(*message)
+    piano.play(0x80, 72, 64)
+    piano.play(0x90, 74, 80)
+    time.sleep(0.5)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert "3 messages that were no MIDI came from upright:keys, and nothing was made of them" in companion.said
+    [take] = list_takes(companion.data)
+    assert [h.data1 for h in take.heard() if h.is_note_on] == [72, 74]
+
+
+def test_a_journal_that_can_not_be_read_keeps_nobody_from_playing(instrument, start, tmp_path):
+    broken = takes_folder(tmp_path / "data") / "2026-01-01-200000-back-stairs"
+    broken.mkdir(parents=True)
+    (broken / JOURNAL).write_text('["take",{"format":99}]\n["heard",1.0,144,60,200]\n')
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("is set aside, all of it", "takes-set-aside")
+    assert wait_for(piano.sounding)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+
+
+def test_a_take_that_can_not_be_kept_is_said_before_the_first_note_and_the_end_is_true(instrument, start, tmp_path):
+    (tmp_path / "data").mkdir()
+    takes_folder(tmp_path / "data").write_text("a file where the folder should be")
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("what you play can't be kept in", "listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    said = re.search(r"could not be kept in \S+ \(.*\): copy it from (\S+) before", companion.said)
+    assert f"kept in {said[1]}" in companion.account
+    assert [h.data1 for h in read_take(Path(said[1])).heard()] == [72]
 
 
 def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instrument, start):
