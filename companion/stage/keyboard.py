@@ -109,10 +109,20 @@ class Keyboard:
         return [*ends, Played(moment, (CONTROLLER, 64, 0))]
 
     def look(self) -> str | None:
-        """See whether it is there, about once a second: 'lost', 'back', 'gone' (for good), or None: as before."""
+        """See whether it is there, about once a second.
+
+        Returns
+        -------
+        str or None
+            'lost'; 'again', when it was away so shortly that only its connection is gone, and that is mended; 'back';
+            'gone' (for good); None: as before.
+        """
         if self._lost_at is None:
             if self._input.present():
-                return None
+                if self._input.connected():
+                    return None
+                if self._input.reconnect():
+                    return "again"
             self._lost_at = now()
             return "lost"
         if name := self._input.find_again():

@@ -335,6 +335,9 @@ class Player:
                 wait = f"the companion waits {self._give_up_after:.0f} s"
                 self._say(f"{self.keyboard.name} is gone; plug it in again, {wait}")
                 return [self._heard(played) for played in self.keyboard.let_go()], None
+            case "again":
+                self._say(f"{self.keyboard.name} was cut off for a moment, and is connected again")
+                return [self._heard(played) for played in self.keyboard.let_go()], None
             case "back":
                 self._say(f"{self.keyboard.name} is back")
             case "gone":
@@ -345,6 +348,8 @@ class Player:
         match notice.what:
             case "lost" if notice.more["port"] != self.keyboard.name:
                 self._say(f"{notice.more['port']} is gone; nothing sounds until it is back")
+            case "again" if notice.more["port"] != self.keyboard.name:
+                self._say(f"{notice.more['port']} was cut off for a moment, and is connected again")
             case "back" if notice.more["port"] != self.keyboard.name:
                 self._say(f"{notice.more['port']} is back")
             case "gone":

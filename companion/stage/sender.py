@@ -56,6 +56,12 @@ class Outlet(Protocol):
     def present(self) -> bool:
         """Whether it is still there."""
 
+    def connected(self) -> bool:
+        """Whether what is sent reaches it; it may have been away and be there again."""
+
+    def reconnect(self) -> bool:
+        """Mend that; False when it can't be done."""
+
     def find_again(self) -> str | None:
         """Its present name once it is there again; None while it is away."""
 
@@ -209,9 +215,14 @@ class Sender:
         """See whether the output is there; False when it stayed away too long."""
         self._next_look = now() + POLL
         if self._lost_at is None:
-            if not self.outlet.present():
-                self._lost_at = now()
-                _notice("lost", port=self.outlet.name)
+            if self.outlet.present():
+                if self.outlet.connected():
+                    return True
+                if self.outlet.reconnect():
+                    self._begin_again("again")
+                    return True
+            self._lost_at = now()
+            _notice("lost", port=self.outlet.name)
             return True
         if self._reopen():
             return True
@@ -229,12 +240,14 @@ class Sender:
             with contextlib.suppress(Exception):
                 self.outlet.close()
             self.outlet, self._lost_at = outlet, None
-            # What sounded when it went may still sound.
-            self._send_all(self.sounding.silence())
-            self.start()
-            _notice("back", port=outlet.name)
+            self._begin_again("back")
             return True
         return False
+
+    def _begin_again(self, what: str) -> None:
+        self._send_all(self.sounding.silence())  # what sounded when it went may still sound
+        self.start()
+        _notice(what, port=self.outlet.name)
 
 
 def lateness_figures(lateness: list[float]) -> dict[str, float]:

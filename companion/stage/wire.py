@@ -6,6 +6,7 @@ output: notices, one JSON object a line with the key ``what``:
 =========== ======================================================================================
 ready       the output is open; ``realtime`` says whether real-time priority was granted
 lost, back  the output went away, came back (``port`` is its name now)
+again       it had been away so shortly that only its connection was gone; it is made again
 gone        it did not come back in time; the sender ends
 failed      the sender can't go on: ``text``, ``mend``
 done        the sender ended in order: ``sent``, ``median_ms``, ``p99_ms``, ``worst_ms`` of lateness

@@ -12,6 +12,7 @@ import sys
 import threading
 import time
 from io import StringIO
+from itertools import pairwise
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -359,6 +360,55 @@ def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instr
     heard = take.heard()
     assert [h.data1 for h in heard if h.is_note_on] == [72, 74]
     assert (0x80, 72) in [(h.status, h.data1) for h in heard]  # a key that was down when it went isn't held for ever
+
+
+AGAIN = "upright:keys was cut off for a moment", "upright-01:ears was cut off for a moment"
+
+
+def test_an_instrument_that_is_away_for_a_moment_is_connected_again(instrument, start):
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    time.sleep(1.2)  # it has looked once, and found all well
+    piano.close()  # takes a quarter of a second
+    again = instrument()
+    assert companion.hears(*AGAIN)
+    again.play(0x90, 74, 80)
+    before = len(again.notes_on())
+    assert wait_for(lambda: len(again.notes_on()) > before + 3)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert again.sounding() == set()
+    [take] = list_takes(companion.data)
+    heard = take.heard()
+    assert [h.data1 for h in heard if h.is_note_on] == [72, 74]
+    assert (0x80, 72) in [(h.status, h.data1) for h in heard]
+
+
+def test_connections_that_are_cut_while_the_ports_stay_are_made_again(instrument, start, jack_server):
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    ours = subprocess.run(
+        ["jack_lsp", "-s", jack_server, "-c", "upright"], check=True, capture_output=True, text=True
+    ).stdout.split()
+    for port, other in pairwise(ours):
+        if port.startswith("upright") and other.startswith("companion"):
+            ends = (port, other) if port.endswith("keys") else (other, port)
+            subprocess.run(["jack_disconnect", "-s", jack_server, *ends], check=True, stdout=subprocess.DEVNULL)
+    assert companion.hears(*AGAIN)
+    before = len(piano.notes_on())
+    piano.play(0x90, 74, 80)
+    assert wait_for(lambda: len(piano.notes_on()) > before + 3)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert piano.sounding() == set()
+    [take] = list_takes(companion.data)
+    assert [h.data1 for h in take.heard() if h.is_note_on] == [72, 74]
 
 
 def test_an_instrument_that_stays_away_is_given_up_with_the_take_kept(instrument, start, configure):
