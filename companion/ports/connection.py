@@ -21,7 +21,7 @@ ALSA_CLIENTS = Path("/proc/asound/seq/clients")
 
 
 class Connection:
-    """The connection of a port that is about to be opened; :meth:`made` is to be called once it is open.
+    """The connection of a port that is about to be opened.
 
     Parameters
     ----------
@@ -39,16 +39,19 @@ class Connection:
             "alsa": lambda: alsa_connections(_text(ALSA_CLIENTS), name, listening),
         }.get(api, set)
         self._before = self._others()
+        self._is_told = self._watch is not None and self._watch.told
+        """Whether every connection is known to be told; what ALSA's list looks like is the kernel's affair."""
         self._ours = ""
         """Our own port; '' where it isn't known."""
 
-    def made(self) -> None:
-        """Find out which of the instrument's connections is ours: the one that wasn't there before."""
-        self._ours = min(self._others() - self._before, default="")
-
     def stands(self) -> bool:
-        """Whether it is still there; true where nothing is known of it."""
-        return not self._ours or self._ours in self._others()
+        """Whether it is still there; true where nothing is known of it.
+
+        Ours is the one that wasn't there before the port was opened. Over JACK it shows some periods after it was made.
+        """
+        others = self._others()
+        self._ours = self._ours or min(others - self._before, default="")
+        return self._ours in others if self._ours else not self._is_told
 
     def mend(self) -> bool:
         """Connect our port again; False where only opening it again does."""

@@ -17,6 +17,7 @@ import contextlib
 import ctypes
 import ctypes.util
 import os
+from errno import EEXIST
 from pathlib import Path
 from typing import Any
 
@@ -73,11 +74,11 @@ class ServerWatch:
         return others
 
     def connect(self, source: str, destination: str) -> bool:
-        """Connect an output port to an input port; whether they are connected now."""
+        """Connect an output port to an input port; whether they are, or will be with the next period."""
         if not self.alive or not self._client:
             return False
-        self._library.jack_connect(self._client, source.encode(), destination.encode())
-        return destination in self.connections(source)
+        result = self._library.jack_connect(self._client, source.encode(), destination.encode())
+        return result in (0, EEXIST)
 
     @property
     def told(self) -> bool:

@@ -37,6 +37,8 @@ JACK_CONNECTS = 0.06
 """Seconds after which a connection is in force: JACK makes it between two periods, and loses what is sent before."""
 JACK_PERIOD = 0.1
 """Seconds after which a period that was under way is over, on a busy machine too: RtMidi frees what it reads."""
+DRAIN = 0.2
+"""Seconds that the driver gets to pass on the last messages; over JACK, closing before would crash."""
 ALSA_SEQUENCER = Path("/dev/snd/seq")
 
 Receive = Callable[[float, Sequence[int]], None]
@@ -252,7 +254,12 @@ class Input:
 
     def reconnect(self) -> bool:
         """Connect again to a port that is there; False when it can't be done."""
-        return self._port.reconnect()
+        if self._port.connection.mend():
+            return True
+        if not self._port.open_again():
+            return False
+        self._port.handle.set_callback(self._called)
+        return True
 
     def find_again(self) -> str | None:
         """The present name of the port after it was plugged in again; None while it is away."""
@@ -287,7 +294,7 @@ class Output:
 
     def reconnect(self) -> bool:
         """Connect again to a port that is there; False when it can't be done."""
-        return self._port.reconnect()
+        return self._port.connection.mend() or self._port.open_again()
 
     def find_again(self) -> str | None:
         """The present name of the port after it was plugged in again; None while it is away."""
@@ -420,13 +427,10 @@ class _Port:
         except (_rtmidi().RtMidiError, OSError) as error:
             what = f"the MIDI port '{self.name}' can't be opened ({str(error).rpartition(':')[2].strip()})"
             raise DeviceError(what, mend="close what else uses it") from None
-        connection.made()
         return connection
 
-    def reconnect(self) -> bool:
-        """Connect to the port again, keeping the client, so that the time stamps go on."""
-        if self.connection.mend():
-            return True
+    def open_again(self) -> bool:
+        """Open the port once more, keeping the client, so that the time stamps go on; an input's callback is lost."""
         with contextlib.suppress(Exception):  # whatever the library says of a port that is going again
             self.handle.close_port()
             self.connection = self._open(self.handle.get_ports())

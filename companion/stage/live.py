@@ -10,8 +10,8 @@ A page (or anything else) gets every report through ``watch``, callables that mu
 :class:`~companion.messages.Wish` into ``wishes``; the moment of a wish is set when it is taken.
 
 Conventions: the rehearsal's seconds count from the start of :func:`play`. An order is given to the sender
-``latency + LEAD`` before it sounds, and sent ``latency`` before it sounds, latency being what the instrument takes from
-message to sound.
+``latency`` and :data:`LEAD` before it sounds, and sent ``latency`` before it sounds, latency being what the instrument
+takes from message to sound.
 """
 
 from __future__ import annotations
@@ -33,21 +33,24 @@ from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, W
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
+from companion.resources import data_folder
+from companion.stage import marks
 from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine
 from companion.stage.keyboard import Keyboard, Played, Raw
 from companion.stage.link import Notice, SenderLink
-from companion.stage.priority import ask_for_priority, give_priority_back
+from companion.stage.priority import ask_for_priority, ask_for_short_turns, give_priority_back, is_granted
 from companion.stage.recovery import recover
 from companion.stage.take_writer import TakeWriter, why_not_kept
-from companion.stage.wire import SenderWords
+from companion.stage.wire import HEARTBEAT, SILENT_AFTER, SenderWords
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
 
-LEAD = 0.004
-"""Seconds that an order takes at most from the rehearsal to the sender's order book."""
+LEAD, ORDINARY_LEAD = 0.004, 0.014
+"""Seconds that an order takes at most from the rehearsal to the sender's order book, with real-time priority and
+without: then the loop itself is up to some 10 ms late where others keep the processors busy."""
 POLL = 1.0
 """Seconds between looks at whether the keyboard is still there."""
 LAST = 6.0
@@ -152,7 +155,8 @@ def play(
         ports = find_ports(midi or instruments.midi, wanted_in, None if sound else wanted_out)
         choice = choose(ports, wanted_in, wanted_out, play=not sound)
         setup = _setup(instruments, choice, sound, through, latency)
-        settings = replace(settings, latency=setup.latency + LEAD)
+        lead = LEAD if is_granted(PRIORITY) else ORDINARY_LEAD
+        settings = replace(settings, latency=setup.latency + lead)
         rehearsal = rehearsal or _rehearsal(chart, settings)
         for chorus in range(1, AHEAD + 1):
             rehearsal.prepare(chorus)
@@ -164,7 +168,8 @@ def play(
                 line.say(trouble)
             line.say(f"{chart.title}: {_who_plays_what(settings)}")
             take = TakeWriter(chart, settings, data, tell=line.say, elsewhere=Path(tempfile.gettempdir()))
-            player = Player(rehearsal, inbox, take, instruments, choice, setup, [line.report, *watch], line.say)
+            watch, kept_in = [line.report, *watch], data or data_folder()
+            player = Player(rehearsal, inbox, take, instruments, choice, setup, watch, line.say, kept_in)
             line.wait()
             stop = player.run()
             account = player.account(chart.title)
@@ -195,6 +200,7 @@ class Player:
         setup: Setup,
         watch: Sequence[Callable[[Report], None]],
         say: Callable[[str], None],
+        data: Path,
     ):
         self.rehearsal, self.inbox, self.take, self.setup = rehearsal, inbox, take, setup
         self._watch, self._say, self._choice = watch, say, choice
@@ -202,7 +208,7 @@ class Player:
         self._lateness: dict[str, Any] = {}
         self._folder: Path | None = None
         self._echo = EchoFilter(instruments.echo_window)
-        self.link = SenderLink(_sender_words(instruments, choice, setup), inbox.put)
+        self.link = SenderLink(_sender_words(instruments, choice, setup, data), inbox.put)
         try:
             self.keyboard = Keyboard(
                 choice.api, choice.input, instruments.listen, self._echo, inbox.put, instruments.give_up_after
@@ -237,6 +243,9 @@ class Player:
     def remarks(self) -> list[str]:
         """What wasn't as it should be, after :meth:`run`: a sentence each."""
         remarks = [self.take.trouble] if self.take.trouble else []
+        if count := self._lateness.get("dropped"):
+            many = f"{count} notes were" if count > 1 else "one note was"
+            remarks.append(f"{many} more than 50 ms late, and not played any more")
         if count := self.keyboard.malformed:
             many = f"{count} messages that were no MIDI came" if count > 1 else "a message that was no MIDI came"
             remarks.append(f"{many} from {self.keyboard.name}, and nothing was made of {'them' if count > 1 else 'it'}")
@@ -252,11 +261,16 @@ class Player:
     # The loop
 
     def _loop(self) -> Stop:
-        next_look = now() + POLL
+        next_look, turned = now() + POLL, now()
         step = self._advance([])
         while True:
             moment = now()
-            wake = min(next_look, max(moment + BITE, self._origin + step.wake) if step.wake is not None else next_look)
+            if moment > turned + SILENT_AFTER:
+                self._say(f"the companion stood still for {moment - turned:.0f} s; what sounded was silenced")
+            turned = moment
+            self.link.alive()
+            due = self._origin + step.wake if step.wake is not None else next_look
+            wake = min(next_look, moment + HEARTBEAT, max(moment + BITE, due))
             events: list[Heard | Wish] = []
             for item in self._wait(wake):
                 if isinstance(item, Stop):
@@ -323,7 +337,7 @@ class Player:
             self.link.player(played.message)
         elif self.setup.through:
             first, *rest = played.message
-            self.link.player((first & 0xF0, *rest), through=True)
+            self.link.player((first & 0xF0, *rest), through=played.seconds)
         status, data1, data2 = played.message
         return Heard(played.seconds - self._origin, status & 0xF0, data1, data2)
 
@@ -363,6 +377,8 @@ class Player:
 
     def _greet(self) -> None:
         where = self.link.port if not self._choice.same else "the same instrument"
+        if self.link.silenced:
+            self._say("the companion was killed last time; what it may have left sounding is silenced")
         self._say(f"listening to {self.keyboard.name}, playing on {where}; Ctrl-C ends")
         if not self.link.realtime:
             self._say("real-time priority is refused here: on a busy machine notes may be some milliseconds late")
@@ -405,7 +421,7 @@ def _setup(instruments: Instruments, choice: Choice, sound: bool, through: bool 
     )
 
 
-def _sender_words(instruments: Instruments, choice: Choice, setup: Setup) -> SenderWords:
+def _sender_words(instruments: Instruments, choice: Choice, setup: Setup, data: Path) -> SenderWords:
     programs = {setup.channels[part] - 1: program - 1 for part, program in setup.programs.items()}
     return SenderWords(
         api=choice.api,
@@ -415,6 +431,7 @@ def _sender_words(instruments: Instruments, choice: Choice, setup: Setup) -> Sen
         shared=choice.same,
         give_up_after=instruments.give_up_after,
         synth=instruments.synth if choice.output is None else None,
+        marks=str(data / marks.FOLDER),
     )
 
 
@@ -458,6 +475,8 @@ def _undisturbed() -> Iterator[None]:
     gc.freeze()
     sys.setswitchinterval(0.0005)
     before = ask_for_priority(PRIORITY)
+    if before is None:
+        ask_for_short_turns()
     try:
         yield
     finally:

@@ -66,13 +66,14 @@ def cut(server: str, source: str, destination: str) -> None:
 
 
 @pytest.mark.jack
-def test_a_cut_input_is_noticed_and_hears_again(instrument, jack_server):
+@pytest.mark.parametrize("seen", [True, False], ids=["seen before", "never seen"])
+def test_a_cut_input_is_noticed_and_hears_again(instrument, jack_server, seen):
     piano, heard = instrument(), []
     port = Input("jack", "upright:keys", lambda delta, message: heard.append(tuple(message)))
-    assert port.present() and port.connected()
+    assert port.present() and (not seen or wait_for(port.connected))
     cut(jack_server, "upright:keys", "companion:in")
-    assert port.present() and not port.connected()
-    assert port.reconnect() and port.connected()
+    assert port.present() and wait_for(lambda: not port.connected())
+    assert port.reconnect() and wait_for(port.connected)
     time.sleep(0.1)
     piano.play(0x90, 60, 80)
     assert wait_for(lambda: heard == [(0x90, 60, 80)])
@@ -80,14 +81,15 @@ def test_a_cut_input_is_noticed_and_hears_again(instrument, jack_server):
 
 
 @pytest.mark.jack
-def test_an_output_to_an_instrument_that_came_back_at_once_is_noticed_and_sounds_again(instrument):
+@pytest.mark.parametrize("seen", [True, False], ids=["seen before", "never seen"])
+def test_an_output_to_an_instrument_that_came_back_at_once_is_noticed_and_sounds_again(instrument, seen):
     piano = instrument()
     port = Output("jack", "upright-01:ears")
-    assert port.connected()
+    assert not seen or wait_for(port.connected)
     piano.close()
     again = instrument()
-    assert port.present() and not port.connected()  # by its name alone it never was away
-    assert port.reconnect() and port.connected()
+    assert port.present() and wait_for(lambda: not port.connected())  # by its name alone it never was away
+    assert port.reconnect() and wait_for(port.connected)
     time.sleep(0.1)
     port.send((0x90, 60, 80))
     assert wait_for(lambda: again.notes_on() == [60])
@@ -98,8 +100,9 @@ def test_an_output_to_an_instrument_that_came_back_at_once_is_noticed_and_sounds
 def test_another_s_connection_to_the_same_instrument_is_not_ours(instrument, jack_server):
     instrument()
     first = Input("jack", "upright:keys", lambda delta, message: None)
+    assert wait_for(first.connected)
     second = Input("jack", "upright:keys", lambda delta, message: None)
     cut(jack_server, "upright:keys", "companion:in")
-    assert not first.connected() and second.connected()
+    assert wait_for(lambda: not first.connected()) and second.connected()
     first.close()
     second.close()
