@@ -13,7 +13,7 @@ import pytest
 
 from companion.errors import DeviceError
 from companion.stage.clock import now
-from companion.stage.link import END_PATIENCE, HUNG, Notice, SenderLink
+from companion.stage.link import HUNG, PATIENCE, Notice, SenderLink
 from companion.stage.sender import lateness_figures
 from companion.stage.wire import HEARTBEAT, ORDER, SenderWords, pack, unpack
 
@@ -248,7 +248,7 @@ def test_a_sender_that_hangs_at_the_end_is_ended_soon_and_its_note_silenced_from
     began = now()
     assert link.end() == {}
     assert piano.sounding() == set()
-    assert now() - began < END_PATIENCE + 3.0  # half of the ten seconds that it once took, on the busiest machine
+    assert now() - began < PATIENCE  # it isn't waited for as one that closes what it plays on
 
 
 def test_a_sender_that_hangs_while_one_plays_is_told_as_dead(instrument, notices):
