@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import sys
 from contextlib import suppress
 from pathlib import Path
+from typing import IO
 
 from companion.errors import InputError
 
@@ -75,3 +77,21 @@ def unwritable(path: str | os.PathLike[str], error: OSError) -> InputError:
     """What the system said about a file that can't be written, as our own error."""
     reason = (error.strerror or "no access").lower()
     return InputError(f"can't be written: {reason}", file=os.fspath(path), mend="name another file")
+
+
+def lock(file: IO[bytes]) -> bool:
+    """Mark an open file as this process's; False when another process holds it. The mark dies with the process."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            file.seek(1 << 30)  # a byte beyond the end, so that others can still read the rows
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+            file.seek(0, os.SEEK_END)
+        else:
+            import fcntl
+
+            fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True

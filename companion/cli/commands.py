@@ -178,7 +178,7 @@ def _replay(args: argparse.Namespace) -> int:
     heard = read_performance(args.performance)
     length = performance_length(args.performance) + (TO_THE_END if settings.order != "form" else 0.0)
 
-    from companion.stage.console import Account, count_notes
+    from companion.stage.console import Account, BeatTally, count_notes
     from companion.stage.replay import replay
 
     with Progress("replaying", length) as progress:
@@ -191,7 +191,7 @@ def _replay(args: argparse.Namespace) -> int:
     if args.trace:
         write_whole(args.trace, trace_lines(recording.reports))
     notes = sum(event.is_note_on for event in heard)
-    beats = tuple(report for report in recording.reports if isinstance(report, Beat))
+    beats = BeatTally(report for report in recording.reports if isinstance(report, Beat))
     print(*Account(chart.title, length, notes, beats, count_notes(recording.orders)).lines(), sep="\n")
     return 0
 

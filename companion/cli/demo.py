@@ -164,10 +164,10 @@ def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[st
 
 def _account(title: str, player: Played, evening: Evening) -> list[str]:
     """What happened, in a few lines."""
-    from companion.stage.console import Account, count_notes
+    from companion.stage.console import Account, BeatTally, count_notes
 
     recording, close = evening.recording, evening.closeness
-    beats = tuple(report for report in recording.reports if isinstance(report, Beat))
+    beats = BeatTally(report for report in recording.reports if isinstance(report, Beat))
     notes = sum(event.is_note_on for event in recording.heard)
     seconds = recording.heard[-1].seconds if recording.heard else 0.0
     account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take, who=PLAYER)
@@ -186,7 +186,7 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     if close.beats:
         lines.append(f"followed: {followed}, {close.median_ms:.0f} ms at the median")
     if evening.trouble:
-        lines.append(f"the take could not be kept: {evening.trouble}")
+        lines.append(evening.trouble)
     return lines
 
 

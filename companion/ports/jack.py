@@ -1,8 +1,9 @@
-"""Whether the JACK server that a port belongs to still lives.
+"""Whether the JACK server that a port belongs to still lives, and how ports on it are connected.
 
 When a server dies, its clients still see its list of ports, and closing a client of a dead server crashes the process.
 RtMidi doesn't tell; JACK's own interface does: a client of ours, which has no ports, is told of the shutdown (JACK API,
-``jack_on_shutdown``). Where the library can't be had, a server is taken to live.
+``jack_on_shutdown``). Where the library can't be had, a server is taken to live. The same client sees and makes
+connections between any two ports (``jack_port_get_all_connections``, ``jack_connect``), which RtMidi doesn't.
 
 There is one watch a process and server, and it is never closed. When the last client of a process closes, libjack tears
 down what all clients share while threads of its own may still be at it: now and then it waits for ever, now and then it
@@ -16,6 +17,7 @@ import contextlib
 import ctypes
 import ctypes.util
 import os
+from errno import EEXIST
 from pathlib import Path
 from typing import Any
 
@@ -35,18 +37,48 @@ class ServerWatch:
     def __init__(self) -> None:
         self.alive = True
         self._client: int | None = None
+        self._library: Any = None
         self._callback = _Shutdown(self._died)  # kept, because the library keeps only its address
         with contextlib.suppress(OSError, AttributeError):
             self._open(ctypes.CDLL(_library()))
 
     def _open(self, library: Any) -> None:
-        library.jack_client_open.restype = ctypes.c_void_p
-        library.jack_client_open.argtypes = [ctypes.c_char_p, ctypes.c_int, ctypes.POINTER(ctypes.c_int)]
-        library.jack_on_shutdown.restype = None
-        library.jack_on_shutdown.argtypes = [ctypes.c_void_p, _Shutdown, ctypes.c_void_p]
+        client, text = ctypes.c_void_p, ctypes.c_char_p
+        for name, result, arguments in (
+            ("jack_client_open", client, [text, ctypes.c_int, ctypes.POINTER(ctypes.c_int)]),
+            ("jack_on_shutdown", None, [client, _Shutdown, ctypes.c_void_p]),
+            ("jack_port_by_name", ctypes.c_void_p, [client, text]),
+            ("jack_port_get_all_connections", ctypes.POINTER(text), [client, ctypes.c_void_p]),
+            ("jack_connect", ctypes.c_int, [client, text, text]),
+            ("jack_free", None, [ctypes.c_void_p]),
+        ):
+            function = getattr(library, name)
+            function.restype, function.argtypes = result, arguments
         self._client = library.jack_client_open(b"companion-watch", NO_START_SERVER, ctypes.byref(ctypes.c_int()))
         if self._client:
+            self._library = library
             library.jack_on_shutdown(self._client, self._callback, None)
+
+    def connections(self, port: str) -> set[str]:
+        """The ports that a port is connected to; none where it isn't there, or nothing is known."""
+        if not self.alive or not self._client:
+            return set()
+        found = self._library.jack_port_by_name(self._client, port.encode())
+        names = self._library.jack_port_get_all_connections(self._client, found) if found else None
+        if not names:
+            return set()
+        others = set[str]()
+        while (name := names[len(others)]) is not None:
+            others.add(name.decode(errors="replace"))
+        self._library.jack_free(names)
+        return others
+
+    def connect(self, source: str, destination: str) -> bool:
+        """Connect an output port to an input port; whether they are, or will be with the next period."""
+        if not self.alive or not self._client:
+            return False
+        result = self._library.jack_connect(self._client, source.encode(), destination.encode())
+        return result in (0, EEXIST)
 
     @property
     def told(self) -> bool:

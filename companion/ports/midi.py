@@ -5,7 +5,8 @@ the parts that change are taken off: the numbers that ALSA ("Piano:Piano MIDI 1 
 the count that JACK puts on a client's second appearance ("piano-01:in").
 
 Unplugging raises nothing in RtMidi: a port stays "open" and sending succeeds. So whoever holds a port asks
-``present()`` about once a second and opens it again by name when it has come back.
+``present()`` about once a second and opens it again by name when it has come back. A cable that was out for less is
+told by ``connected()``, and ``reconnect()`` mends that.
 
 python-rtmidi is used directly, not through a wrapper: only its callback brings the driver's time stamps.
 """
@@ -25,6 +26,7 @@ from typing import Any
 
 from companion.errors import DeviceError, UseError
 from companion.ports import jack
+from companion.ports.connection import Connection
 
 API_VARIABLE = "COMPANION_MIDI"
 APIS = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
@@ -35,6 +37,8 @@ JACK_CONNECTS = 0.06
 """Seconds after which a connection is in force: JACK makes it between two periods, and loses what is sent before."""
 JACK_PERIOD = 0.1
 """Seconds after which a period that was under way is over, on a busy machine too: RtMidi frees what it reads."""
+DRAIN = 0.2
+"""Seconds that the driver gets to pass on the last messages; over JACK, closing before would crash."""
 ALSA_SEQUENCER = Path("/dev/snd/seq")
 
 Receive = Callable[[float, Sequence[int]], None]
@@ -244,6 +248,19 @@ class Input:
         """Whether the port is still there."""
         return self._port.present()
 
+    def connected(self) -> bool:
+        """Whether the connection to the port still stands; a port may have gone and come back meanwhile."""
+        return self._port.connection.stands()
+
+    def reconnect(self) -> bool:
+        """Connect again to a port that is there; False when it can't be done."""
+        if self._port.connection.mend():
+            return True
+        if not self._port.open_again():
+            return False
+        self._port.handle.set_callback(self._called)
+        return True
+
     def find_again(self) -> str | None:
         """The present name of the port after it was plugged in again; None while it is away."""
         return self._port.find_again()
@@ -270,6 +287,14 @@ class Output:
     def present(self) -> bool:
         """Whether the port is still there."""
         return self._port.present()
+
+    def connected(self) -> bool:
+        """Whether the connection to the port still stands; a port may have gone and come back meanwhile."""
+        return self._port.connection.stands()
+
+    def reconnect(self) -> bool:
+        """Connect again to a port that is there; False when it can't be done."""
+        return self._port.connection.mend() or self._port.open_again()
 
     def find_again(self) -> str | None:
         """The present name of the port after it was plugged in again; None while it is away."""
@@ -391,13 +416,26 @@ class _Port:
         names = handle.get_ports() if handle else []
         if name not in names:
             raise DeviceError(f"the MIDI port '{name}' is not there", mend="see 'companion ports'")
-        try:
-            handle.open_port(names.index(name), name="in" if kind == "MidiIn" else "out")
-        except (_rtmidi().RtMidiError, OSError) as error:
-            what = f"the MIDI port '{name}' can't be opened ({str(error).rpartition(':')[2].strip()})"
-            raise DeviceError(what, mend="close what else uses it") from None
         self.handle: Any = handle
         self._watch = jack.watch() if api == "jack" else None
+        self.connection = self._open(names)
+
+    def _open(self, names: Sequence[str]) -> Connection:
+        connection = Connection(self.api, self.name, self.kind == "MidiIn")
+        try:
+            self.handle.open_port(names.index(self.name), name="in" if self.kind == "MidiIn" else "out")
+        except (_rtmidi().RtMidiError, OSError) as error:
+            what = f"the MIDI port '{self.name}' can't be opened ({str(error).rpartition(':')[2].strip()})"
+            raise DeviceError(what, mend="close what else uses it") from None
+        return connection
+
+    def open_again(self) -> bool:
+        """Open the port once more, keeping the client, so that the time stamps go on; an input's callback is lost."""
+        with contextlib.suppress(Exception):  # whatever the library says of a port that is going again
+            self.handle.close_port()
+            self.connection = self._open(self.handle.get_ports())
+            return True
+        return False
 
     def present(self) -> bool:
         return self._is_served() and self.name in self._names()

@@ -129,6 +129,14 @@ class SynthOutput:
         """Whether it still runs."""
         return self._process.poll() is None
 
+    def connected(self) -> bool:
+        """As :meth:`present`: there is no cable."""
+        return self.present()
+
+    def reconnect(self) -> bool:
+        """It can only be started again."""
+        return False
+
     def find_again(self) -> str | None:
         """Its name: it can be started again at any time."""
         return self.name

@@ -11,7 +11,7 @@ from __future__ import annotations
 import statistics
 import threading
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil
@@ -40,6 +40,8 @@ WORDS = {
 """States as they are shown."""
 ENOUGH = 20
 """Notes that an instrument has sent back, from which it is told how late they were there."""
+FASTEST = 1000.0
+"""Quarters a minute; what looks faster is counted as this."""
 SPAN = 8
 """Beats over which the shown tempo is taken."""
 
@@ -52,6 +54,45 @@ def tempo_of(beats: Sequence[Beat]) -> float | None:
         if b.seconds > a.seconds and 0 < b.chart_beat - a.chart_beat <= 2
     ]
     return statistics.median(rates) if rates else None
+
+
+class BeatTally:
+    """What an account says of beats, taken while they come, so that a long evening takes no more room than a short."""
+
+    def __init__(self, beats: Iterable[Beat] = ()):
+        self.count = 0
+        self.chorus = 0
+        """The last one."""
+        self._sure = 0.0
+        self._last: Beat | None = None
+        self._rates: Counter[int] = Counter()
+        """How often two beats that follow each other had each tempo, in whole quarters a minute."""
+        for beat in beats:
+            self.add(beat)
+
+    def add(self, beat: Beat) -> None:
+        """Take a beat, in order of time."""
+        self.count += 1
+        self.chorus = max(self.chorus, beat.chorus)
+        self._sure += beat.sure
+        if self._last and (tempo := tempo_of([self._last, beat])) is not None:
+            self._rates[round(min(tempo, FASTEST))] += 1
+        self._last = beat
+
+    @property
+    def sure(self) -> float:
+        """The mean of the beats' probabilities."""
+        return self._sure / self.count if self.count else 0.0
+
+    @property
+    def tempo(self) -> int | None:
+        """The median tempo, in quarters a minute; None before two beats follow each other."""
+        passed, middle = 0, (self._rates.total() + 1) // 2
+        for tempo, count in sorted(self._rates.items()):
+            passed += count
+            if passed >= middle:
+                return tempo
+        return None
 
 
 def event_text(state: State) -> str:
@@ -186,7 +227,7 @@ class Account:
     title: str
     seconds: float
     notes_heard: int
-    beats: tuple[Beat, ...]
+    beats: BeatTally
     notes_by_part: dict[str, int]
     lateness: dict[str, Any] = field(default_factory=dict)
     """Of the sent messages: 'sent', 'median_ms', 'p99_ms', 'worst_ms'; 'returned': the same of the notes that the
@@ -200,12 +241,10 @@ class Account:
         if not self.notes_heard:
             return [f"{self.title}: no note of yours was heard, so nothing is kept"]
         lines = [f"{self.title}: {_duration(self.seconds)}, {self.who} played {self.notes_heard} notes"]
-        if self.beats:
-            tempo = tempo_of(self.beats)
-            choruses = max(beat.chorus for beat in self.beats)
-            sure = statistics.fmean(beat.sure for beat in self.beats)
-            line = f"{len(self.beats)} beats" + (f" at about {tempo:.0f} quarters a minute" if tempo else "")
-            lines.append(f"{line}, into chorus {choruses}; {100 * sure:.0f} % sure of the place on average")
+        if self.beats.count:
+            tempo, sure = self.beats.tempo, 100 * self.beats.sure
+            line = f"{self.beats.count} beats" + (f" at about {tempo} quarters a minute" if tempo else "")
+            lines.append(f"{line}, into chorus {self.beats.chorus}; {sure:.0f} % sure of the place on average")
         if self.notes_by_part:
             notes = ", ".join(f"{part} {count}" for part, count in self.notes_by_part.items())
             lines.append(f"the companion's notes: {notes}")

@@ -30,7 +30,7 @@ from companion.stage.order import OrderOfEvents, roles
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
-from companion.stage.take import TakeWriter
+from companion.stage.take_writer import TakeWriter
 from companion.stage.wire import SenderWords
 
 HELD = 0.070
@@ -241,13 +241,14 @@ def play_in_time(
         if watch:
             watch(at, new_orders, new_reports)
 
+    wait_until = sound.wait_until if sound else lambda moment: time.sleep(max(0.0, moment - now()))
     step, at, coming = rehearsal.advance(0.0, []), 0.0, [event for event in performance if event.seconds <= until]
     carry_out(at, step.orders, step.reports)
     try:
         while at < until and not (settings.order != "form" and step.wake is None and not coming):
             wake = max(step.wake, at) if step.wake is not None else until
             at = min(wake, coming[0].seconds if coming else until, until)
-            time.sleep(max(0.0, origin + at - now()))
+            wait_until(origin + at)
             events = [coming.pop(0)] if coming and coming[0].seconds <= at else []
             for event in events:
                 heard.append(event)

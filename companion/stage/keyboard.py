@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
+from mido.messages.specs import SPEC_BY_STATUS
+
 from companion.errors import DeviceError
 from companion.ports.echo import EchoFilter
 from companion.ports.midi import Input
 from companion.stage.clock import StampClock, now
 
-NOTE_OFF, NOTE_ON, CONTROLLER = 0x80, 0x90, 0xB0
+NOTE_OFF, NOTE_ON, CONTROLLER, SYSTEM = 0x80, 0x90, 0xB0, 0xF0
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,8 @@ class Keyboard:
         give_up_after: float,
     ):
         self.api, self.name, self.echo = api, name, echo
+        self.malformed = 0
+        """Messages that were no MIDI: any program may send them, and none of them is played to the rehearsal."""
         self._listen, self._put, self._give_up_after = frozenset(listen), put, give_up_after
         self._clock = StampClock()
         self._lost_at: float | None = None
@@ -75,6 +79,9 @@ class Keyboard:
     def hear(self, raw: Raw) -> Played | None:
         """What the player did; None for what isn't theirs or isn't playing."""
         seconds = self._clock.seconds(raw.delta, raw.arrival)
+        if not _is_midi(raw.message):
+            self.malformed += 1
+            return None
         if len(raw.message) != 3:
             return None
         status, data1, data2 = raw.message
@@ -109,10 +116,20 @@ class Keyboard:
         return [Played(now(), (NOTE_OFF | channel, note, 64)) for note, channel in keys]
 
     def look(self) -> str | None:
-        """See whether it is there, about once a second: 'lost', 'back', 'gone' (for good), or None: as before."""
+        """See whether it is there, about once a second.
+
+        Returns
+        -------
+        str or None
+            'lost'; 'again', when it was away so shortly that only its connection is gone, and that is mended; 'back';
+            'gone' (for good); None: as before.
+        """
         if self._lost_at is None:
             if self._input.present():
-                return None
+                if self._input.connected():
+                    return None
+                if self._input.reconnect():
+                    return "again"
             self._lost_at = now()
             return "lost"
         if name := self._input.find_again():
@@ -132,3 +149,12 @@ class Keyboard:
     def close(self) -> None:
         """Stop listening."""
         self._input.close()
+
+
+def _is_midi(message: Sequence[int]) -> bool:
+    """Whether it has a status byte, the length that goes with it, and data bytes from 0 to 127 (MIDI 1.0)."""
+    if not message or message[0] < NOTE_OFF:
+        return False
+    if message[0] >= SYSTEM:
+        return True  # no playing, whatever is in it
+    return len(message) == SPEC_BY_STATUS[message[0]]["length"] and max(message[1:]) < 0x80

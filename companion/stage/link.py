@@ -1,4 +1,8 @@
-"""The player process's end of the sender: starts it, hands it orders, hears its notices.
+"""The player process's end of the sender: starts it, hands it orders, hears its notices, does without it if need be.
+
+Each watches the other. Whoever drives a link calls :meth:`SenderLink.alive` at least every
+:data:`companion.stage.wire.HEARTBEAT` seconds; the sender answers. A sender that doesn't answer is killed, and what it
+left sounding is silenced from here.
 
 Conventions: seconds on the live clock; raw MIDI messages with the channel as on the wire (0-15).
 """
@@ -11,13 +15,15 @@ import os
 import subprocess
 import sys
 import threading
+import time
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, Any
 
 from companion.errors import DeviceError
+from companion.ports.midi import DRAIN, Output
 from companion.ports.sounding import Sounding
 from companion.stage import wire
 from companion.stage.clock import now
@@ -25,7 +31,15 @@ from companion.stage.clock import now
 RECENT = 0.5
 """Seconds for which an ordered note-off may not have been sent when the sender dies."""
 PATIENCE = 10.0
-"""Seconds that a sender may take to be ready or to end."""
+"""Seconds that a sender may take to end once all is silent: it closes what it plays on."""
+END_PATIENCE = 1.5
+"""Seconds that a sender may take to play out what is due and to silence the rest; it takes half a second."""
+IMPATIENCE = 0.3
+"""The same for one that has left signs of life without an answer."""
+UNANSWERED = 3
+"""Signs of life without an answer after which it is doubtful that there will be one."""
+HUNG = 15
+"""The same, after which there will be none. They are counted, not timed: a computer that slept has sent none."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +75,11 @@ class SenderLink:
         self._offs: deque[tuple[float, tuple[int, ...]]] = deque()
         self._held: dict[tuple[int, int], tuple[int, ...]] = {}
         self._done: dict[str, Any] = {}
-        self._ending = False
+        self._silent = threading.Event()
+        """The sender has silenced everything, or is dead."""
+        self._beat_at = 0.0
+        self._unanswered = 0
+        self._stood_in = self._ending = False
         first = _read_notice(_stdout(self._process))
         if first is None or first.what != "ready":
             self._process.kill()
@@ -70,6 +88,9 @@ class SenderLink:
             raise DeviceError(more.get("text") or "the sender did not start", mend=more.get("mend"))
         self.realtime: bool = first.more["realtime"]
         self.port: str = first.more["port"]
+        self.silenced: bool = first.more["silenced"]
+        """Whether notes were silenced that a companion which was killed may have left sounding."""
+        self._mark: str | None = first.more["mark"]
         self._reader = threading.Thread(target=self._listen, daemon=True)
         self._reader.start()
 
@@ -87,41 +108,79 @@ class SenderLink:
             self._offs.popleft()
         self._write(wire.pack(due, wire.ORDER, message))
 
-    def player(self, message: tuple[int, ...], *, through: bool = False) -> None:
-        """Tell what the player does on a shared sound; ``through``: have it sounded at once instead."""
-        if through:
+    def player(self, message: tuple[int, ...], *, through: float | None = None) -> None:
+        """Tell what the player does on a shared sound; ``through``: have it sounded instead, when they did it."""
+        if through is not None:
             self._sounding.order(message)
+            self._write(wire.pack(through, wire.THROUGH, message))
         else:
             self._held[message[0] & 0xE0, message[1]] = message  # 0x80 for notes, 0xA0 for controllers
-        self._write(wire.pack(0.0, wire.THROUGH if through else wire.PLAYER, message))
+            self._write(wire.pack(0.0, wire.PLAYER, message))
+
+    def alive(self) -> None:
+        """Give the sender a sign of life where one is due, and end it when it has answered none for a long while."""
+        if now() < self._beat_at:
+            return
+        self._beat_at = now() + wire.HEARTBEAT
+        self._unanswered += 1
+        if self._unanswered > HUNG:
+            self._process.kill()  # its end is told by the listener
+        else:
+            self._write(wire.pack(0.0, wire.ALIVE))
+
+    def wait_until(self, moment: float) -> None:
+        """Sleep until a moment, with signs of life meanwhile."""
+        while (left := moment - now()) > 0:
+            self.alive()
+            time.sleep(min(left, wire.HEARTBEAT / 2))
 
     def end(self) -> dict[str, Any]:
-        """Let it play out what is due, silence everything and end.
+        """Let it play out what is due, silence everything and end; one that hangs is ended and silenced from here.
 
         Returns
         -------
         dict
-            Its figures of lateness ('sent', 'median_ms', 'p99_ms', 'worst_ms'); empty when it had died.
+            Its figures of lateness ('sent', 'median_ms', 'p99_ms', 'worst_ms') and 'dropped', the notes that were too
+            late; empty when it had died.
         """
         self._ending = True
-        self._write(wire.pack(0.0, wire.END))
-        return self._wait_for_end()
+        doubtful = self._unanswered >= UNANSWERED
+        if not doubtful:
+            self._write(wire.pack(0.0, wire.END))
+        hangs = not self._silent.wait(IMPATIENCE if doubtful else END_PATIENCE)
+        if hangs:
+            self._process.kill()
+        self._wait_for_end()
+        if not self._done and not self._stood_in:
+            self.silence_for()
+        return self._done
 
     def silence_for(self) -> None:
-        """After the sender was killed: start another for as long as it takes to end what the first left sounding."""
-        try:
-            other = SenderLink(replace(self.words, programs=()), lambda _: None)
-        except DeviceError:
-            return  # the output has gone as well
+        """After the sender was killed: end from here what it left sounding. The computer's sound has ended with it."""
+        self._stood_in = True
+        if self.words.port is None:
+            return
+        sounding = Sounding(self.words.channels, self.words.shared)
         for message in self._held.values():
-            other._write(wire.pack(0.0, wire.PLAYER, message))
+            sounding.player(message)
         ended = {(message[0] & 0x0F, message[1]) for _, message in self._offs}
         for channel, note in sorted({*self._sounding.notes, *ended}):
-            other._write(wire.pack(0.0, wire.ADOPT, (channel, note)))
-        other.end()
+            sounding.adopt(channel, note)
+        try:
+            output = Output(self.words.api, self.port)
+        except DeviceError:
+            return  # the output has gone as well
+        with contextlib.suppress(Exception):  # whatever the library says of a port that goes meanwhile
+            for message in sounding.silence():
+                output.send(message)
+            time.sleep(DRAIN)
+        output.close()
+        if self._mark:
+            with contextlib.suppress(OSError):
+                Path(self._mark).unlink()
 
-    def _wait_for_end(self) -> dict[str, Any]:
-        with contextlib.suppress(OSError):
+    def _wait_for_end(self) -> None:
+        with self._lock, contextlib.suppress(OSError):
             if self._process.stdin:
                 self._process.stdin.close()
         try:
@@ -131,7 +190,6 @@ class SenderLink:
             self._process.wait()
         self._reader.join(PATIENCE)
         _stdout(self._process).close()
-        return self._done
 
     def _write(self, frame: bytes) -> None:
         with self._lock, contextlib.suppress(OSError, ValueError):  # its death is told by its notices' end
@@ -142,10 +200,14 @@ class SenderLink:
 
     def _listen(self) -> None:
         while (notice := _read_notice(_stdout(self._process))) is not None:
+            self._unanswered = 0
             if notice.what == "done":
                 self._done = notice.more
-            else:
+                self._silent.set()
+            elif notice.what != "alive":
+                self.port = notice.more.get("port", self.port)
                 self._notify(notice)
+        self._silent.set()
         if not self._ending:
             self._notify(Notice("died"))
 

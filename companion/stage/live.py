@@ -10,8 +10,8 @@ A page (or anything else) gets every report through ``watch``, callables that mu
 :class:`~companion.messages.Wish` into ``wishes``; the moment of a wish is set when it is taken.
 
 Conventions: the rehearsal's seconds count from the start of :func:`play`. An order is given to the sender
-``latency + LEAD`` before it sounds, and sent ``latency`` before it sounds, latency being what the instrument takes from
-message to sound.
+``latency`` and :data:`LEAD` before it sounds, and sent ``latency`` before it sounds, latency being what the instrument
+takes from message to sound.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ import contextlib
 import gc
 import signal
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -33,20 +34,24 @@ from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
 from companion.stage.ahead import Ahead
+from companion.resources import data_folder
+from companion.stage import marks
 from companion.stage.clock import now
-from companion.stage.console import Account, LiveLine, count_notes
+from companion.stage.console import Account, LiveLine
 from companion.stage.keyboard import Keyboard, Played, Raw
 from companion.stage.link import Notice, SenderLink
-from companion.stage.priority import ask_for_priority, give_priority_back
-from companion.stage.take import TakeWriter, recover
-from companion.stage.wire import SenderWords
+from companion.stage.priority import ask_for_priority, ask_for_short_turns, give_priority_back, is_granted
+from companion.stage.recovery import recover
+from companion.stage.take_writer import TakeWriter, why_not_kept
+from companion.stage.wire import HEARTBEAT, SILENT_AFTER, SenderWords
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
 
-LEAD = 0.004
-"""Seconds that an order takes at most from the rehearsal to the sender's order book."""
+LEAD, ORDINARY_LEAD = 0.004, 0.014
+"""Seconds that an order takes at most from the rehearsal to the sender's order book, with real-time priority and
+without: then the loop itself is up to some 10 ms late where others keep the processors busy."""
 POLL = 1.0
 """Seconds between looks at whether the keyboard is still there."""
 LAST = 6.0
@@ -153,26 +158,30 @@ def play(
         ports = find_ports(midi or instruments.midi, wanted_in, None if sound else wanted_out)
         choice = choose(ports, wanted_in, wanted_out, play=not sound)
         setup = _setup(instruments, choice, sound, through, latency)
-        settings = replace(settings, latency=setup.latency + LEAD)
+        lead = LEAD if is_granted(PRIORITY) else ORDINARY_LEAD
+        settings = replace(settings, latency=setup.latency + lead)
         rehearsal = rehearsal or _rehearsal(chart, settings)
         for chorus in range(1, AHEAD + 1):
             rehearsal.prepare(chorus)
         line = LiveLine(chart.unfold(), screen or sys.stderr)
         try:
-            for folder in recover(data):
-                line.say(f"a take that was broken off is complete now: {folder}")
+            for text in recover(data).lines():
+                line.say(text)
+            if trouble := why_not_kept(data):
+                line.say(trouble)
             line.say(f"{chart.title}: {_who_plays_what(settings)}")
-            take = TakeWriter(chart, settings, data)
-            player = Player(rehearsal, inbox, take, instruments, choice, setup, [line.report, *watch], line.say)
+            take = TakeWriter(chart, settings, data, tell=line.say, elsewhere=Path(tempfile.gettempdir()))
+            watch, kept_in = [line.report, *watch], data or data_folder()
+            player = Player(rehearsal, inbox, take, instruments, choice, setup, watch, line.say, kept_in)
             line.wait()
             stop = player.run()
             account = player.account(chart.title)
-            if take.trouble:
-                line.say(f"the take could not be kept: {take.trouble}")
+            for text in player.remarks():
+                line.say(text)
         finally:
             line.close()
-    if wav and take.heard:
-        _render(wav, take, screen or sys.stderr)
+    if wav and account.take:
+        _render(wav, account.take, screen or sys.stderr)
     print("\n".join(account.lines()))
     if stop.error:
         raise stop.error
@@ -196,6 +205,7 @@ class Player:
         setup: Setup,
         watch: Sequence[Callable[[Report], None]],
         say: Callable[[str], None],
+        data: Path,
     ):
         self.rehearsal, self.inbox, self.take, self.setup = rehearsal, inbox, take, setup
         self._watch, self._say, self._choice = watch, say, choice
@@ -203,7 +213,7 @@ class Player:
         self._lateness: dict[str, Any] = {}
         self._folder: Path | None = None
         self._echo = EchoFilter(instruments.echo_window)
-        self.link = SenderLink(_sender_words(instruments, choice, setup), inbox.put)
+        self.link = SenderLink(_sender_words(instruments, choice, setup, data), inbox.put)
         try:
             self.keyboard = Keyboard(
                 choice.api, choice.input, instruments.listen, self._echo, inbox.put, instruments.give_up_after
@@ -231,19 +241,34 @@ class Player:
 
     def account(self, title: str) -> Account:
         """What happened, after :meth:`run`."""
-        heard, beats, orders = self.take.heard, self.take.beats, self.take.orders
-        seconds = max([*(h.seconds for h in heard[-1:]), *(b.seconds for b in beats[-1:]), 0.0])
-        notes = sum(h.is_note_on for h in heard)
-        return Account(title, seconds, notes, tuple(beats), count_notes(orders), self._lateness, self._folder)
+        take = self.take
+        parts = {part: count for part, count in take.notes_by_part.items() if count}
+        return Account(title, take.seconds, take.notes_heard, take.beats, parts, self._lateness, self._folder)
+
+    def remarks(self) -> list[str]:
+        """What wasn't as it should be, after :meth:`run`: a sentence each."""
+        remarks = [self.take.trouble] if self.take.trouble else []
+        if count := self._lateness.get("dropped"):
+            many = f"{count} notes were" if count > 1 else "one note was"
+            remarks.append(f"{many} more than 50 ms late, and not played any more")
+        if count := self.keyboard.malformed:
+            many = f"{count} messages that were no MIDI came" if count > 1 else "a message that was no MIDI came"
+            remarks.append(f"{many} from {self.keyboard.name}, and nothing was made of {'them' if count > 1 else 'it'}")
+        return remarks
 
     # The loop
 
     def _loop(self) -> Stop:
-        next_look = now() + POLL
+        next_look, turned = now() + POLL, now()
         step = self._advance([])
         while True:
             moment = now()
-            wake = min(next_look, max(moment + BITE, self._origin + step.wake) if step.wake is not None else next_look)
+            if moment > turned + SILENT_AFTER:
+                self._say(f"the companion stood still for {moment - turned:.0f} s; what sounded was silenced")
+            turned = moment
+            self.link.alive()
+            due = self._origin + step.wake if step.wake is not None else next_look
+            wake = min(next_look, moment + HEARTBEAT, max(moment + BITE, due))
             events: list[Heard | Wish] = []
             for item in self._wait(wake):
                 if isinstance(item, Stop):
@@ -310,7 +335,7 @@ class Player:
             self.link.player(played.message)
         elif self.setup.through:
             first, *rest = played.message
-            self.link.player((first & 0xF0, *rest), through=True)
+            self.link.player((first & 0xF0, *rest), through=played.seconds)
         status, data1, data2 = played.message
         return Heard(played.seconds - self._origin, status & 0xF0, data1, data2)
 
@@ -323,6 +348,9 @@ class Player:
                 wait = f"the companion waits {self._give_up_after:.0f} s"
                 self._say(f"{self.keyboard.name} is gone; plug it in again, {wait}")
                 return [*ends, *(self._heard(played) for played in self.keyboard.let_go())], None
+            case "again":
+                self._say(f"{self.keyboard.name} was cut off for a moment, and is connected again")
+                return [*ends, *(self._heard(played) for played in self.keyboard.let_go())], None
             case "back":
                 self._say(f"{self.keyboard.name} is back")
             case "gone":
@@ -333,6 +361,8 @@ class Player:
         match notice.what:
             case "lost" if notice.more["port"] != self.keyboard.name:
                 self._say(f"{notice.more['port']} is gone; nothing sounds until it is back")
+            case "again" if notice.more["port"] != self.keyboard.name:
+                self._say(f"{notice.more['port']} was cut off for a moment, and is connected again")
             case "back" if notice.more["port"] != self.keyboard.name:
                 self._say(f"{notice.more['port']} is back")
             case "gone":
@@ -346,6 +376,8 @@ class Player:
 
     def _greet(self) -> None:
         where = self.link.port if not self._choice.same else "the same instrument"
+        if self.link.silenced:
+            self._say("the companion was killed last time; what it may have left sounding is silenced")
         self._say(f"listening to {self.keyboard.name}, playing on {where}; Ctrl-C ends")
         if not self.link.realtime:
             self._say("real-time priority is refused here: on a busy machine notes may be some milliseconds late")
@@ -388,7 +420,7 @@ def _setup(instruments: Instruments, choice: Choice, sound: bool, through: bool 
     )
 
 
-def _sender_words(instruments: Instruments, choice: Choice, setup: Setup) -> SenderWords:
+def _sender_words(instruments: Instruments, choice: Choice, setup: Setup, data: Path) -> SenderWords:
     programs = {setup.channels[part] - 1: program - 1 for part, program in setup.programs.items()}
     return SenderWords(
         api=choice.api,
@@ -398,14 +430,17 @@ def _sender_words(instruments: Instruments, choice: Choice, setup: Setup) -> Sen
         shared=choice.same,
         give_up_after=instruments.give_up_after,
         synth=instruments.synth if choice.output is None else None,
+        marks=str(data / marks.FOLDER),
     )
 
 
-def _render(wav: Path, take: TakeWriter, screen: TextIO) -> None:
+def _render(wav: Path, folder: Path, screen: TextIO) -> None:
     from companion.ports.wav import render
+    from companion.stage.take import read_take
 
     print(f"writing {wav} ...", file=screen)
-    render(wav, take.heard, take.orders)
+    take = read_take(folder)
+    render(wav, take.heard(), take.sounded())
 
 
 @contextlib.contextmanager
@@ -439,6 +474,8 @@ def _undisturbed() -> Iterator[None]:
     gc.freeze()
     sys.setswitchinterval(0.0005)
     before = ask_for_priority(PRIORITY)
+    if before is None:
+        ask_for_short_turns()
     try:
         yield
     finally:

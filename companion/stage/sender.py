@@ -5,7 +5,8 @@ heap. Where the system grants real-time priority (SCHED_FIFO) it sleeps to short
 the rest; where that is refused it only sleeps, because on a full machine spinning makes things worse.
 
 When the pipe breaks, the player process has died, whatever it died of: everything is silenced. So it is on SIGTERM and
-SIGINT, and at an orderly end.
+SIGINT, at an orderly end, and when the player process has given no sign of life for a while: then it is stopped or
+hangs, and what it ordered before isn't played either. A note that is too late isn't begun; its end is always sent.
 
 The protocol is in :mod:`companion.stage.wire`. Conventions: seconds on the live clock.
 """
@@ -21,15 +22,19 @@ import signal
 import sys
 import threading
 import time
+from array import array
+from collections.abc import Sequence
+from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any, Protocol
 
 from companion.errors import DeviceError
-from companion.ports.midi import Output, quiet_libraries
-from companion.ports.sounding import Sounding
+from companion.ports.midi import DRAIN, Output, quiet_libraries
+from companion.ports.sounding import SUSTAIN, Sounding
 from companion.stage import wire
 from companion.stage.clock import now
-from companion.stage.priority import ask_for_priority
+from companion.stage.marks import Mark, left_sounding, silencing
+from companion.stage.priority import ask_for_priority, ask_for_short_turns
 
 SPIN = 0.0002
 """Seconds before the moment at which sleeping turns into spinning, with real-time priority."""
@@ -39,8 +44,8 @@ QUIET = 0.02
 """Seconds with nothing due in which there is time for such a look."""
 LAST = 0.25
 """Seconds ahead that an orderly end still plays out."""
-DRAIN = 0.2
-"""Seconds that the driver gets to pass on the last messages; over JACK, closing before would crash."""
+CABLE = 0.001
+"""Seconds that a message takes on a MIDI cable (three bytes at 31250 baud), for many at once."""
 PRIORITY = 20
 """Above everything ordinary, below the sound servers (which ask for 60 and more)."""
 
@@ -55,6 +60,12 @@ class Outlet(Protocol):
 
     def present(self) -> bool:
         """Whether it is still there."""
+
+    def connected(self) -> bool:
+        """Whether what is sent reaches it; it may have been away and be there again."""
+
+    def reconnect(self) -> bool:
+        """Mend that; False when it can't be done."""
 
     def find_again(self) -> str | None:
         """Its present name once it is there again; None while it is away."""
@@ -85,13 +96,17 @@ def main(arguments: list[str]) -> int:
 
 def _run(words: wire.SenderWords, frames: SimpleQueue[wire.Frame | None]) -> int:
     realtime = words.realtime and ask_for_priority(PRIORITY) is not None
+    if not realtime:
+        ask_for_short_turns()
     outlet = _open(words, words.port)
     threading.Thread(target=_read, args=(frames, realtime), daemon=True).start()
     sender = Sender(words, outlet, realtime)
     try:
+        silenced = sender.silence_before()
         sender.start()
-        _notice("ready", port=outlet.name, realtime=realtime)
+        _notice("ready", port=outlet.name, realtime=realtime, mark=sender.mark_path, silenced=silenced)
         _undisturbed()
+        sender.heard()
         return sender.serve(frames)
     finally:
         sender.stop()
@@ -120,9 +135,36 @@ class Sender:
         self.sounding = Sounding(words.channels, words.shared)
         self._heap: list[tuple[float, int, tuple[int, int, int]]] = []
         self._count = 0
-        self._lateness: list[float] = []
+        self._lateness = array("f")
+        self._dropped = 0
+        self._heard_at, self._unheard = now(), False
+        self._mark: Mark | None = None
         self._lost_at: float | None = None
         self._next_look = now() + POLL
+
+    @property
+    def mark_path(self) -> str | None:
+        """Where the mark of this output lies, if there is one."""
+        return str(self._mark.path) if self._mark else None
+
+    def silence_before(self) -> bool:
+        """Silence what a companion that was killed left sounding here; whether there was one. From now on, mark it."""
+        if self.words.marks is None or self.words.port is None:
+            return False  # the computer's sound falls silent with its process
+        folder = Path(self.words.marks)
+        left = left_sounding(folder, self.words.api, self.outlet.name)
+        for message in silencing(set().union(*left.values())):
+            self.outlet.send(message)
+            time.sleep(CABLE)
+        for path in left:
+            with contextlib.suppress(OSError):
+                path.unlink()
+        self._mark = Mark(folder, self.words.api, self.outlet.name, self.words.channels)
+        return bool(left)
+
+    def heard(self) -> None:
+        """The player process gave a sign of life."""
+        self._heard_at, self._unheard = now(), False
 
     def start(self) -> None:
         """Set the sounds that the player wants set; no other program change is ever sent."""
@@ -136,6 +178,7 @@ class Sender:
             for frame in self._wait(frames, until):
                 if frame is None:
                     return 0
+                self.heard()
                 if frame.kind == wire.END:
                     until = now() + LAST
                     # What lies further ahead isn't played any more.
@@ -143,6 +186,7 @@ class Sender:
                     heapq.heapify(self._heap)
                 else:
                     self._take(frame)
+            self._silence_if_unheard()
             self._send_due()
             if until < float("inf") and (not self._heap or now() >= until):
                 return 0
@@ -156,8 +200,10 @@ class Sender:
                 with contextlib.suppress(Exception):  # the next may still get through
                     self.outlet.send(message)
             time.sleep(DRAIN)
+            if self._mark:
+                self._mark.remove()
         each = {"each_ms": [round(1000 * late, 3) for late in self._lateness]} if self.words.report_each else {}
-        _notice("done", **lateness_figures(self._lateness), **each)
+        _notice("done", **lateness_figures(self._lateness), dropped=self._dropped, **each)
         with contextlib.suppress(Exception):
             self.outlet.close()
 
@@ -167,16 +213,17 @@ class Sender:
             heapq.heappush(self._heap, (frame.due, self._count, frame.message))
         elif frame.kind == wire.PLAYER:
             self._send_all(self.sounding.player(frame.message, now()))
-        elif frame.kind == wire.ADOPT:
-            self.sounding.adopt(frame.message[0] & 0x0F, frame.message[1])
-        elif frame.kind == wire.THROUGH:
+        elif frame.kind == wire.ALIVE:
+            _notice("alive")
+        elif frame.kind == wire.THROUGH and not self._is_too_late(frame.due, frame.message):
             self._send_all(self.sounding.order(frame.message, now()))  # like ours, so that it ends with ours
 
     def _wait(self, frames: SimpleQueue[wire.Frame | None], until: float) -> list[wire.Frame | None]:
         """Wait for frames or for the next moment; returns what came."""
         due = self._heap[0][0] if self._heap else float("inf")
         look = self._next_look if due > now() + QUIET else float("inf")
-        wake = min(due - (SPIN if self.realtime else 0.0), until, look)
+        unheard = float("inf") if self._unheard else self._heard_at + wire.SILENT_AFTER
+        wake = min(due - (SPIN if self.realtime else 0.0), until, look, unheard)
         came: list[wire.Frame | None] = []
         try:
             wait = wake - now()
@@ -190,10 +237,26 @@ class Sender:
         ahead = SPIN if self.realtime else 0.0
         while self._heap and self._heap[0][0] <= now() + ahead:
             due, _, message = heapq.heappop(self._heap)
+            if self._is_too_late(due, message):
+                continue
             while now() < due:
                 pass
             self._send_all(self.sounding.order(message, due))
             self._lateness.append(now() - due)
+
+    def _is_too_late(self, due: float, message: tuple[int, ...]) -> bool:
+        """Whether a message isn't sent any more: it begins something, at a moment that is over, or for nobody."""
+        if not begins(message) or (now() <= due + wire.TOO_LATE and not self._unheard):
+            return False
+        self._dropped += 1
+        return True
+
+    def _silence_if_unheard(self) -> None:
+        if self._unheard or now() < self._heard_at + wire.SILENT_AFTER:
+            return
+        self._unheard = True
+        if self._lost_at is None:  # else it is done when the output is back
+            self._send_all(self.sounding.silence())
 
     def _send_all(self, messages: list[tuple[int, ...]]) -> None:
         if self._lost_at is None:
@@ -209,9 +272,14 @@ class Sender:
         """See whether the output is there; False when it stayed away too long."""
         self._next_look = now() + POLL
         if self._lost_at is None:
-            if not self.outlet.present():
-                self._lost_at = now()
-                _notice("lost", port=self.outlet.name)
+            if self.outlet.present():
+                if self.outlet.connected():
+                    return True
+                if self.outlet.reconnect():
+                    self._begin_again("again")
+                    return True
+            self._lost_at = now()
+            _notice("lost", port=self.outlet.name)
             return True
         if self._reopen():
             return True
@@ -229,15 +297,23 @@ class Sender:
             with contextlib.suppress(Exception):
                 self.outlet.close()
             self.outlet, self._lost_at = outlet, None
-            # What sounded when it went may still sound.
-            self._send_all(self.sounding.silence())
-            self.start()
-            _notice("back", port=outlet.name)
+            self._begin_again("back")
             return True
         return False
 
+    def _begin_again(self, what: str) -> None:
+        self._send_all(self.sounding.silence())  # what sounded when it went may still sound
+        self.start()
+        _notice(what, port=self.outlet.name)
 
-def lateness_figures(lateness: list[float]) -> dict[str, float]:
+
+def begins(message: Sequence[int]) -> bool:
+    """Whether a message begins something that another has to end: a note, or a pedal that goes down."""
+    kind = message[0] & 0xF0
+    return (kind == 0x90 and message[2] > 0) or (kind == 0xB0 and message[1] == SUSTAIN and message[2] >= 64)
+
+
+def lateness_figures(lateness: Sequence[float]) -> dict[str, float]:
     """Count, median, 99th percentile and worst of seconds of lateness, in milliseconds."""
     ordered = sorted(lateness)
     if not ordered:

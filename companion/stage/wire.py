@@ -4,11 +4,15 @@ To the sender, over its standard input: frames of :data:`FRAME`, twelve bytes ea
 output: notices, one JSON object a line with the key ``what``:
 
 =========== ======================================================================================
-ready       the output is open; ``realtime`` says whether real-time priority was granted
+ready       the output is open; ``realtime`` says whether real-time priority was granted, ``mark`` where its mark
+            lies (:mod:`companion.stage.marks`), ``silenced`` whether one of before was found
+alive       the answer to a sign of life
 lost, back  the output went away, came back (``port`` is its name now)
+again       it had been away so shortly that only its connection was gone; it is made again
 gone        it did not come back in time; the sender ends
 failed      the sender can't go on: ``text``, ``mend``
-done        the sender ended in order: ``sent``, ``median_ms``, ``p99_ms``, ``worst_ms`` of lateness
+done        everything is silent: ``sent``, ``median_ms``, ``p99_ms``, ``worst_ms`` of lateness, and ``dropped``, the
+            notes that were too late to be begun
 =========== ======================================================================================
 
 Conventions: seconds on the live clock (:mod:`companion.stage.clock`), which both processes share.
@@ -26,9 +30,16 @@ from companion.ports.instruments import Synth
 FRAME = struct.Struct("<dBBBB")
 """Due (seconds), kind, and up to three bytes of a MIDI message."""
 
-ORDER, PLAYER, ADOPT, THROUGH, END = range(5)
-"""Kinds: a message of ours; what the player did on the shared sound; a note to take over; a message of the player's to
-sound at once; the end."""
+ORDER, PLAYER, ALIVE, THROUGH, END = range(5)
+"""Kinds: a message of ours; what the player did on the shared sound; a sign of life; a message of the player's to sound
+at once, due when they played it; the end."""
+
+HEARTBEAT = 0.2
+"""Seconds between two signs of life of the player process."""
+SILENT_AFTER = 1.0
+"""Seconds without any, after which the sender takes the player process to be stopped, and silences."""
+TOO_LATE = 0.05
+"""Seconds late at which a note isn't begun any more; people hear 20 ms, and a burst of old notes is worse than none."""
 
 
 class Frame(NamedTuple):
@@ -66,6 +77,8 @@ class SenderWords:
     give_up_after: float = 120.0
     synth: Synth | None = None
     realtime: bool = True
+    marks: str | None = None
+    """The folder for marks of what may be sounding; None: there are none."""
     report_each: bool = False
     """For measurements: 'done' brings ``each_ms`` too, the lateness of each message."""
 

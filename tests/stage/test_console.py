@@ -11,7 +11,7 @@ import pytest
 
 from companion.chart.toml_format import parse_toml
 from companion.messages import Beat, Order, State
-from companion.stage.console import Account, LiveLine, count_notes, tempo_of
+from companion.stage.console import Account, BeatTally, LiveLine, count_notes, tempo_of
 
 FORM = parse_toml(
     'format = 1\ntitle = "Back Stairs"\nkey = "C"\nmetre = "4/4"\ntempo = 120\nform = "A B"\n'
@@ -115,7 +115,7 @@ UNSEEN = "what the system and the instrument add isn't seen from here"
 
 def test_the_account_tells_what_was_played_and_where_it_is_kept():
     figures = {"sent": 4, "median_ms": 0.03, "p99_ms": 0.2}
-    text = Account("Back Stairs", 83.2, 120, tuple(beats(0, 160)), {"bass": 160}, figures, Path("takes/x")).lines()
+    text = Account("Back Stairs", 83.2, 120, BeatTally(beats(0, 160)), {"bass": 160}, figures, Path("takes/x")).lines()
     assert text == [
         "Back Stairs: 1 min 23 s, you played 120 notes",
         "160 beats at about 120 quarters a minute, into chorus 1; 90 % sure of the place on average",
@@ -142,7 +142,7 @@ def test_how_late_notes_were_at_the_instrument_is_told_where_it_sends_them_back(
 
 
 def test_an_account_of_nothing_says_so():
-    assert Account("Back Stairs", 3.0, 0, (), {}).lines() == [
+    assert Account("Back Stairs", 3.0, 0, BeatTally(), {}).lines() == [
         "Back Stairs: no note of yours was heard, so nothing is kept"
     ]
 

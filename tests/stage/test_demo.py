@@ -80,6 +80,9 @@ def test_each_note_is_handed_over_before_it_is_due(blues: Chart, monkeypatch: py
         def order(self, due: float, message: tuple[int, ...]) -> None:
             sent.append((clock.seconds, due, message))
 
+        def wait_until(self, moment: float) -> None:
+            clock.sleep(max(0.0, moment - clock.seconds))
+
     monkeypatch.setattr(demo, "now", clock)
     monkeypatch.setattr(demo.time, "sleep", clock.sleep)
     perform(blues, settings, player, fast=False, sound=Sound(), channels={"bass": 2, "chords": 3})  # type: ignore[arg-type]

@@ -12,6 +12,7 @@ import sys
 import threading
 import time
 from io import StringIO
+from itertools import pairwise
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -20,10 +21,13 @@ import pytest
 from companion.chart.toml_format import parse_toml
 from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.resources import shipped_folder
+from companion.stage.journal import JOURNAL
+from companion.stage.link import PATIENCE
 from companion.stage.live import play
 from companion.stage.replay import replay
 from companion.stage.settings import Settings
-from companion.stage.take import list_takes
+from companion.stage.take import list_takes, read_take
+from companion.stage.take_files import takes_folder
 
 pytestmark = pytest.mark.jack
 
@@ -59,6 +63,7 @@ from pathlib import Path
 from companion.chart.load import load
 from companion.errors import CompanionError
 from companion.messages import Beat, Order, State, Step
+from companion.stage.link import PATIENCE
 from companion.stage.live import play
 from companion.stage.settings import Settings
 
@@ -103,7 +108,7 @@ class Running:
         self.data = data
         self.process = subprocess.Popen(
             [sys.executable, *words],
-            env={**os.environ, "COMPANION_DATA": str(data)},
+            env={**os.environ, "COMPANION_DATA": str(data), "TMPDIR": str(data.parent)},
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
@@ -312,6 +317,54 @@ def test_copies_that_come_later_than_expected_are_understood_and_leave_no_note_s
     assert len(piano.notes_on()) > 10
 
 
+MALFORMED = [(0x90, 0x3C, 0xC8), (0xB0, 0x40, 0xFF), (0x90, 0xC8, 0x40)]
+"""Data bytes over 127 (MIDI 1.0 has none), which any program can send over JACK."""
+
+
+def test_messages_that_are_no_midi_end_nothing_and_are_counted_at_the_end(instrument, start):
+    piano = instrument()
+    companion = start("play", "--tempo", "200")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    for message in MALFORMED:
+        piano.play(*message)
+    piano.play(0x80, 72, 64)
+    piano.play(0x90, 74, 80)
+    time.sleep(0.5)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert "3 messages that were no MIDI came from upright:keys, and nothing was made of them" in companion.said
+    [take] = list_takes(companion.data)
+    assert [h.data1 for h in take.heard() if h.is_note_on] == [72, 74]
+
+
+def test_a_journal_that_can_not_be_read_keeps_nobody_from_playing(instrument, start, tmp_path):
+    broken = takes_folder(tmp_path / "data") / "2026-01-01-200000-back-stairs"
+    broken.mkdir(parents=True)
+    (broken / JOURNAL).write_text('["take",{"format":99}]\n["heard",1.0,144,60,200]\n')
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("is set aside, all of it", "takes-set-aside")
+    assert wait_for(piano.sounding)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+
+
+def test_a_take_that_can_not_be_kept_is_said_before_the_first_note_and_the_end_is_true(instrument, start, tmp_path):
+    (tmp_path / "data").mkdir()
+    takes_folder(tmp_path / "data").write_text("a file where the folder should be")
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("what you play can't be kept in", "listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    said = re.search(r"could not be kept in \S+ \(.*\): copy it from (\S+) before", companion.said)
+    assert f"kept in {said[1]}" in companion.account
+    assert [h.data1 for h in read_take(Path(said[1])).heard()] == [72]
+
+
 def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instrument, start):
     piano = instrument()
     companion = start("stand-in")
@@ -332,6 +385,118 @@ def test_an_unplugged_instrument_is_waited_for_and_goes_on_when_it_is_back(instr
     heard = take.heard()
     assert [h.data1 for h in heard if h.is_note_on] == [72, 74]
     assert (0x80, 72) in [(h.status, h.data1) for h in heard]  # a key that was down when it went isn't held for ever
+
+
+def test_a_companion_that_was_stopped_leaves_no_note_and_plays_nothing_old_when_it_goes_on(instrument, start):
+    piano = instrument()
+    companion = start("stand-in")
+    assert wait_for(lambda: len(piano.notes_on()) > 5)
+    companion.signal(signal.SIGSTOP)
+    assert wait_for(lambda: piano.sounding() == set(), 4.0)
+    time.sleep(2.0)
+    stopped = len(piano.notes_on())
+    assert piano.sounding() == set()
+    companion.signal(signal.SIGCONT)
+    went_on = time.perf_counter()
+    assert wait_for(lambda: len(piano.notes_on()) > stopped + 5)
+    struck = [seconds for seconds, m in piano.received if m[0] & 0xF0 == 0x90 and m[2] and seconds > went_on]
+    assert min(b - a for a, b in zip(struck, struck[2:], strict=False)) > 0.2  # one every fifth of a second, no burst
+    assert companion.hears("the companion stood still for")
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert piano.sounding() == set()
+    assert "not played any more" in companion.said
+
+
+def test_ctrl_c_ends_a_companion_whose_sender_hangs_and_no_note_sounds_on(instrument, start):
+    piano = instrument()
+    companion = start("stand-in")
+    assert wait_for(piano.sounding)
+    piano.play(0x90, 72, 80)
+    time.sleep(0.3)
+    sender = companion.sender()
+    os.kill(sender, signal.SIGSTOP)
+    began = time.monotonic()
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert time.monotonic() - began < PATIENCE  # some two seconds, on a free machine
+    assert wait_for(lambda: piano.sounding() == set(), 2.0)
+    assert [take.how for take in list_takes(companion.data)] == ["interrupted"]
+
+
+def test_what_sounds_when_everything_is_killed_at_once_is_silenced_at_the_next_start(instrument, start):
+    piano = instrument()
+    companion = start("stand-in")
+    assert wait_for(piano.sounding)
+    sender = companion.sender()
+    os.kill(sender, signal.SIGSTOP)  # so that it can't silence anything in between
+    os.kill(companion.process.pid, signal.SIGKILL)
+    os.kill(sender, signal.SIGKILL)
+    companion.ends()
+    time.sleep(0.3)
+    assert piano.sounding()
+    again = start("stand-in")
+    assert again.hears("the companion was killed last time")
+    left = {note for _, note in piano.sounding()}
+    assert left <= {40, 41}
+    again.signal(signal.SIGINT)
+    assert again.ends() == 130
+    assert piano.sounding() == set()
+    offs = [m[1] for _, m in piano.received if m[0] & 0xF0 == 0x80]
+    assert set(range(128)) <= set(offs)
+
+
+AGAIN = "upright:keys was cut off for a moment", "upright-01:ears was cut off for a moment"
+
+
+def test_an_instrument_that_is_away_for_a_moment_is_connected_again(instrument, start):
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    time.sleep(1.2)  # it has looked once, and found all well
+    piano.close()  # takes a quarter of a second
+    again = instrument()
+    # It looks once a second: mostly it sees no more than that the connections are gone, sometimes the gap itself.
+    for cut in AGAIN:
+        back = cut.replace("was cut off for a moment", "is back")
+        assert wait_for(lambda cut=cut, back=back: cut in companion.said or back in companion.said), companion.said
+    again.play(0x90, 74, 80)
+    before = len(again.notes_on())
+    assert wait_for(lambda: len(again.notes_on()) > before + 3)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert again.sounding() == set()
+    [take] = list_takes(companion.data)
+    heard = take.heard()
+    assert [h.data1 for h in heard if h.is_note_on] == [72, 74]
+    assert (0x80, 72) in [(h.status, h.data1) for h in heard]
+
+
+def test_connections_that_are_cut_while_the_ports_stay_are_made_again(instrument, start, jack_server):
+    piano = instrument()
+    companion = start("stand-in")
+    assert companion.hears("listening to")
+    piano.play(0x90, 72, 80)
+    assert wait_for(piano.sounding)
+    ours = subprocess.run(
+        ["jack_lsp", "-s", jack_server, "-c", "upright"], check=True, capture_output=True, text=True
+    ).stdout.split()
+    for port, other in pairwise(ours):
+        if port.startswith("upright") and other.startswith("companion"):
+            ends = (port, other) if port.endswith("keys") else (other, port)
+            subprocess.run(["jack_disconnect", "-s", jack_server, *ends], check=True, stdout=subprocess.DEVNULL)
+    assert companion.hears(*AGAIN)
+    time.sleep(0.2)  # JACK makes a connection between two periods
+    before = len(piano.notes_on())
+    piano.play(0x90, 74, 80)
+    assert wait_for(lambda: len(piano.notes_on()) > before + 3)
+    companion.signal(signal.SIGINT)
+    assert companion.ends() == 130
+    assert piano.sounding() == set()
+    [take] = list_takes(companion.data)
+    assert [h.data1 for h in take.heard() if h.is_note_on] == [72, 74]
 
 
 def test_an_instrument_that_stays_away_is_given_up_with_the_take_kept(instrument, start, configure):

@@ -13,9 +13,9 @@ import pytest
 
 from companion.errors import DeviceError
 from companion.stage.clock import now
-from companion.stage.link import Notice, SenderLink
+from companion.stage.link import HUNG, PATIENCE, Notice, SenderLink
 from companion.stage.sender import lateness_figures
-from companion.stage.wire import ORDER, SenderWords, pack, unpack
+from companion.stage.wire import HEARTBEAT, ORDER, SenderWords, pack, unpack
 
 pytestmark = pytest.mark.jack
 EARS = "upright-01:ears"
@@ -190,3 +190,111 @@ def test_a_player_that_falls_silent_is_not_taken_for_dead(instrument, notices):
     link.end()
     with pytest.raises(Empty):
         notices.get_nowait()
+
+
+# Stopped, and hung
+
+
+def test_a_sender_that_hears_nothing_silences_and_plays_nothing_old(instrument, notices):
+    piano, link = instrument(), SenderLink(words(), notices.put)
+    link.order(now(), (0x90, 40, 90))
+    link.order(now() + 1.5, (0x90, 43, 90))  # due when nobody has been heard for long
+    assert wait_for(lambda: piano.sounding() == {(0, 40)})
+    assert wait_for(lambda: piano.sounding() == set(), 3.0)
+    time.sleep(0.8)
+    assert piano.notes_on() == [40]
+    link.order(now(), (0x90, 45, 90))
+    assert wait_for(lambda: piano.sounding() == {(0, 45)})  # it is there again
+    assert link.end()["dropped"] == 1
+
+
+def test_signs_of_life_keep_a_long_note(instrument, notices):
+    piano, link = instrument(), SenderLink(words(), notices.put)
+    link.order(now(), (0x90, 40, 90))
+    link.wait_until(now() + 2.0)
+    assert piano.sounding() == {(0, 40)}
+    link.end()
+
+
+def test_what_is_late_is_not_begun_and_its_end_is_sent(instrument, notices):
+    piano, link = instrument(), SenderLink(words(), notices.put)
+    link.order(now(), (0x90, 40, 90))
+    assert wait_for(lambda: piano.sounding() == {(0, 40)})
+    for n in range(20):
+        link.order(now() - 2.0, (0x90, 50 + n, 90))
+    link.order(now() - 2.0, (0xB0, 64, 127))
+    link.order(now() - 2.0, (0x80, 40, 64))
+    assert wait_for(lambda: piano.sounding() == set())
+    assert piano.notes_on() == [40] and [0xB0, 64, 127] not in [m for _, m in piano.received]
+    assert link.end()["dropped"] == 21
+
+
+def test_a_note_of_the_player_s_that_comes_late_is_not_sounded_through(instrument, notices):
+    piano, link = instrument(), SenderLink(words(), notices.put)
+    link.player((0x90, 60, 80), through=now())
+    link.player((0x90, 62, 80), through=now() - 1.0)
+    assert wait_for(lambda: piano.notes_on() == [60])
+    link.end()
+    assert piano.notes_on() == [60] and piano.sounding() == set()
+
+
+@pytest.mark.parametrize("beats", [0, 5])
+def test_a_sender_that_hangs_at_the_end_is_ended_soon_and_its_note_silenced_from_here(instrument, notices, beats):
+    piano, link = instrument(), SenderLink(words(), notices.put)
+    link.order(now(), (0x91, 40, 90))
+    assert wait_for(lambda: piano.sounding() == {(1, 40)})
+    os.kill(link.pid, signal.SIGSTOP)
+    link.wait_until(now() + beats * HEARTBEAT)
+    began = now()
+    assert link.end() == {}
+    assert piano.sounding() == set()
+    assert now() - began < PATIENCE  # it isn't waited for as one that closes what it plays on
+
+
+def test_a_sender_that_hangs_while_one_plays_is_told_as_dead(instrument, notices):
+    piano, link = instrument(), SenderLink(words(), notices.put)
+    link.order(now(), (0x91, 40, 90))
+    assert wait_for(lambda: piano.sounding() == {(1, 40)})
+    os.kill(link.pid, signal.SIGSTOP)
+    link.wait_until(now() + (HUNG + 3) * HEARTBEAT)
+    assert notices.get(timeout=5) == Notice("died")
+    link.silence_for()
+    assert piano.sounding() == set()
+    assert link.end() == {}
+
+
+# Killed, all at once
+
+
+def test_what_was_left_when_all_were_killed_at_once_is_silenced_at_the_next_start(instrument, notices, tmp_path):
+    piano, given = instrument(), words(marks=str(tmp_path))
+    first = SenderLink(given, notices.put)
+    assert not first.silenced
+    first.order(now(), (0x91, 40, 90))
+    assert wait_for(lambda: piano.sounding() == {(1, 40)})
+    first._ending = first._stood_in = True  # as if this process were killed, too
+    os.kill(first.pid, signal.SIGKILL)
+    first.end()
+    assert piano.sounding() == {(1, 40)}
+    second = SenderLink(given, notices.put)
+    assert second.silenced
+    assert wait_for(lambda: piano.sounding() == set())
+    second.order(now(), (0x91, 43, 90))
+    assert wait_for(lambda: piano.sounding() == {(1, 43)})
+    third = SenderLink(given, notices.put)  # a second companion on one piano silences nothing of the first
+    assert not third.silenced
+    third.end()
+    second.end()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_orderly_end_and_one_from_here_leave_no_mark(instrument, notices, tmp_path):
+    instrument()
+    SenderLink(words(marks=str(tmp_path)), notices.put).end()
+    assert list(tmp_path.iterdir()) == []
+    link = SenderLink(words(marks=str(tmp_path)), notices.put)
+    assert len(list(tmp_path.iterdir())) == 1
+    os.kill(link.pid, signal.SIGKILL)
+    link.silence_for()
+    assert list(tmp_path.iterdir()) == []
+    link.end()

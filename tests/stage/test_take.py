@@ -18,9 +18,13 @@ from hypothesis import strategies as st
 from companion.chart.toml_format import parse_toml
 from companion.errors import InputError
 from companion.messages import Beat, Heard, Order, State
+from companion.stage.journal import JOURNAL
 from companion.stage.performance import read_performance
+from companion.stage.recovery import Recovered, recover
 from companion.stage.settings import Settings
-from companion.stage.take import DATA, JOURNAL, MIDI, TakeWriter, list_takes, read_take, recover, slug, takes_folder
+from companion.stage.take import list_takes, read_take
+from companion.stage.take_files import DATA, MIDI, slug, takes_folder
+from companion.stage.take_writer import TakeWriter
 
 CHART_TEXT = """
 format = 1
@@ -130,7 +134,7 @@ from pathlib import Path
 from companion.chart.toml_format import parse_toml
 from companion.messages import Heard
 from companion.stage.settings import Settings
-from companion.stage.take import TakeWriter
+from companion.stage.take_writer import TakeWriter
 writer = TakeWriter(parse_toml({CHART_TEXT!r}), Settings(), Path({str(tmp_path)!r}))
 begin = time.monotonic()
 for n in itertools.count():
@@ -145,7 +149,7 @@ for n in itertools.count():
         if last >= 120:
             break
     [folder] = takes_folder(tmp_path).iterdir()
-    assert recover(tmp_path) == []  # it is being played: left alone
+    assert recover(tmp_path) == Recovered()  # it is being played: left alone
     os.kill(playing.pid, signal.SIGKILL)
     playing.wait()
     last = int((playing.stdout.read().split() or [last])[-1])
@@ -166,7 +170,7 @@ def test_a_row_that_a_crash_cut_off_is_passed_over(tmp_path):
     copy = tmp_path / "takes" / "broken"
     copy.mkdir()
     (copy / JOURNAL).write_bytes(journal.read_bytes() + b'["heard",9.1,14')
-    assert recover(tmp_path) == [copy]
+    assert recover(tmp_path).completed == [copy]
     assert len(read_take(copy).heard()) == 2
     writer.close("ended")
 
@@ -175,7 +179,7 @@ def test_a_journal_with_nothing_in_it_is_left_as_it_is(tmp_path):
     empty = tmp_path / "takes" / "2026-01-01-000000-empty"
     empty.mkdir(parents=True)
     (empty / JOURNAL).write_bytes(b'["take"')
-    assert recover(tmp_path) == [] and (empty / JOURNAL).exists()
+    assert recover(tmp_path) == Recovered() and (empty / JOURNAL).exists()
     assert list_takes(tmp_path) == []
 
 
@@ -200,7 +204,7 @@ def test_a_full_disk_is_told_and_the_playing_goes_on(tmp_path):
     play_a_little(writer)
     assert writer.close("ended") is None
     assert writer.trouble and "takes" in writer.trouble
-    assert len(writer.heard) == 2
+    assert (writer.notes_heard, writer.notes_by_part["bass"]) == (1, 1)
 
 
 @pytest.mark.parametrize(

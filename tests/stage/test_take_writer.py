@@ -1,0 +1,174 @@
+"""A disk that is full, locked or away: it is said, the playing goes on, and what can be kept is kept."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import time
+from pathlib import Path
+
+import pytest
+
+from companion.chart.toml_format import parse_toml
+from companion.messages import Heard
+from companion.stage.journal import JOURNAL
+from companion.stage.recovery import recover
+from companion.stage.settings import Settings
+from companion.stage.take import list_takes, read_take
+from companion.stage.take_files import DATA, MIDI, takes_folder
+from companion.stage.take_writer import TakeWriter, why_not_kept
+
+resource = pytest.importorskip("resource", reason="a file's size can't be limited here")
+
+CHART = parse_toml(
+    'format = 1\ntitle = "Back Stairs"\nkey = "C minor"\nmetre = "4/4"\ntempo = 120\nform = "A"\n'
+    '[section.A]\nchords = "| Cm7 | G7 |"\n'
+)
+
+
+class Disk:
+    """A disk that can become full: no file grows beyond so many bytes (setrlimit, RLIMIT_FSIZE)."""
+
+    def __init__(self):
+        self.before = resource.getrlimit(resource.RLIMIT_FSIZE)
+
+    def holds(self, count: int) -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (count, self.before[1]))
+
+    def has_room(self) -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, self.before)
+
+
+@pytest.fixture
+def disk():
+    limited = Disk()
+    yield limited
+    limited.has_room()
+
+
+@pytest.fixture
+def told():
+    return []
+
+
+@pytest.fixture
+def writer(tmp_path, told):
+    return TakeWriter(CHART, Settings(), tmp_path / "data", tell=told.append)
+
+
+def play(writer, first, last):
+    for n in range(first, last):
+        writer.add(Heard(1.0 + 0.1 * n, 0x90 if n % 2 == 0 else 0x80, 60, 80))
+
+
+def notes(folder):
+    return sum(h.is_note_on for h in read_take(folder).heard())
+
+
+def wait_for(condition, seconds=8.0):
+    end = time.monotonic() + seconds
+    while not condition() and time.monotonic() < end:
+        time.sleep(0.01)
+    return condition()
+
+
+def test_a_disk_that_becomes_full_and_has_room_again_loses_no_note(writer, disk, told):
+    play(writer, 0, 20)
+    disk.holds(2500)
+    play(writer, 20, 100)
+    assert wait_for(lambda: told)
+    assert "held in memory" in told[0]
+    disk.has_room()
+    assert wait_for(lambda: len(told) == 2)
+    assert "nothing of it is missing" in told[1]
+    play(writer, 100, 120)
+    folder = writer.close("ended")
+    assert notes(folder) == 60 and writer.trouble is None
+    assert sorted(p.name for p in folder.iterdir()) == [DATA, MIDI]
+
+
+def test_what_a_crash_leaves_after_a_full_disk_is_read_up_to_there(writer, disk, told, tmp_path):
+    play(writer, 0, 20)
+    disk.holds(2500)
+    play(writer, 20, 100)
+    assert wait_for(lambda: told)
+    [journal] = (tmp_path / "data").rglob(JOURNAL)
+    assert journal.stat().st_size == 2500  # the last row is cut off
+    copy = takes_folder(tmp_path / "crashed") / "broken-off"
+    copy.mkdir(parents=True)
+    disk.has_room()
+    shutil.copy(journal, copy / JOURNAL)
+    assert recover(tmp_path / "crashed").completed == [copy]
+    assert 10 < notes(copy) < 50
+    writer.close("ended")
+
+
+def test_a_take_whose_journal_is_cut_off_is_kept_whole_where_its_files_fit(writer, disk, told):
+    disk.holds(2500)
+    play(writer, 0, 200)  # a note takes four bytes in the file, and ten times as many in the journal
+    folder = writer.close("ended")
+    assert told and writer.trouble is None
+    assert notes(folder) == 100
+
+
+def test_a_take_that_can_not_be_kept_where_it_belongs_is_kept_elsewhere_and_the_end_says_where(tmp_path, told):
+    (tmp_path / "takes").write_text("a file where the folder should be")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    writer = TakeWriter(CHART, Settings(), tmp_path, tell=told.append, elsewhere=elsewhere)
+    play(writer, 0, 40)
+    folder = writer.close("ended")
+    assert folder.parent == elsewhere and notes(folder) == 20
+    assert str(folder) in writer.trouble and str(tmp_path / "takes") in writer.trouble
+
+
+def test_a_folder_that_is_taken_away_while_one_plays_loses_nothing(tmp_path):
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    writer = TakeWriter(CHART, Settings(), tmp_path / "data", elsewhere=elsewhere)
+    play(writer, 0, 20)
+    assert wait_for(lambda: list(tmp_path.rglob(JOURNAL)))
+    shutil.rmtree(tmp_path / "data")
+    play(writer, 20, 40)
+    folder = writer.close("ended")
+    assert notes(folder) == 20 and str(folder) in writer.trouble
+
+
+def test_where_nothing_can_be_kept_the_end_says_so_and_names_no_folder(tmp_path):
+    (tmp_path / "takes").write_text("a file where the folder should be")
+    writer = TakeWriter(CHART, Settings(), tmp_path, elsewhere=tmp_path / "not-there")
+    play(writer, 0, 40)
+    assert writer.close("ended") is None
+    assert writer.trouble.startswith("the take could not be kept in")
+
+
+def test_what_stays_in_a_journal_at_the_end_is_named_and_becomes_a_take_when_there_is_room(writer, disk, tmp_path):
+    play(writer, 0, 40)
+    assert wait_for(lambda: list(tmp_path.rglob(JOURNAL)))
+    [journal] = tmp_path.rglob(JOURNAL)
+    assert wait_for(lambda: journal.read_bytes().count(b"\n") == 41)
+    disk.holds(100)
+    assert writer.close("ended") is None
+    assert str(journal) in writer.trouble
+    disk.has_room()
+    [take] = list_takes(tmp_path / "data")
+    assert notes(take.folder) == 20
+
+
+def test_a_full_temporary_folder_costs_no_note(writer, monkeypatch, tmp_path):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "not-there"))
+    count = 100_000  # more than lies in memory
+    play(writer, 0, count)
+    assert notes(writer.close("ended")) == count // 2 and writer.trouble is None
+
+
+def test_whether_a_take_can_be_kept_is_known_before_the_first_note(tmp_path, disk):
+    assert why_not_kept(tmp_path) is None
+    disk.holds(10_000)
+    assert "can't be kept" in why_not_kept(tmp_path)
+    disk.has_room()
+    assert why_not_kept(tmp_path) is None
+    assert list(Path(takes_folder(tmp_path)).iterdir()) == []
+    shutil.rmtree(takes_folder(tmp_path))
+    takes_folder(tmp_path).write_text("a file where the folder should be")
+    assert str(takes_folder(tmp_path)) in why_not_kept(tmp_path)
