@@ -27,6 +27,8 @@ from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
 """Beats about the leading place that count as the same place."""
+SAME_TEMPO = 0.12
+"""Relative difference of two tempi up to which they are thought of as one."""
 EQUAL = 0.05
 """Of the best place's probability, the least that a place like it has to have to be taken instead."""
 ONWARD = 2.0
@@ -411,8 +413,9 @@ class Follower:
         share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
         rows = crowd.rows[:, chosen]
         chief = int(np.argmax(share))
-        same = rows[READ] == rows[READ, chief]
-        if same.sum() < len(same):  # what is displaced, or improvised, tells less of the moment
+        # Where what is displaced or improvised would be tells less of the moment, another tempo nothing of this one.
+        same = (rows[READ] == rows[READ, chief]) & (np.abs(rows[V] / rows[V, chief] - 1) < SAME_TEMPO)
+        if same.sum() < len(same):
             share = np.where(same, share, 0.0) / share[same].sum()
         half = self.places.period / 2
         x = (rows[X] - rows[X, chief] + half) % self.places.period - half
@@ -468,7 +471,7 @@ class Follower:
         if before is not None:
             was, now = before.reading, lead.reading
             back = (before.beat + before.speed * (lead.seconds - before.seconds) - lead.beat) / self.places.pulse
-            hesitated = HELD_BACK[0] < back < HELD_BACK[1]
+            hesitated = self.promises and before.mass > TAKE and HELD_BACK[0] < back < HELD_BACK[1]
             habits = self._gone(habits, before, lead, -back * self.places.pulse)
             displaced = (was.as_written and not now.as_written) - (hesitated and not was.as_written)
             habits = replace(
