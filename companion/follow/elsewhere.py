@@ -51,7 +51,7 @@ OTHER_TEMPI = ((0.5, 0.015), (0.67, 0.02), (0.82, 0.04), (1.2, 0.04), (1.5, 0.01
 """How many times as fast as they were counted in they play, and how probably."""
 ABOUT = 0.08
 """Relative standard deviation of the tempo about each of these."""
-UNTOLD = 0.05
+UNTOLD = 0.02
 """How much less that is thought of where no stroke is promised, whose coming late would tell."""
 ANY_TIME, ANY_TEMPO = 0.03, 0.012
 """How likely a player who was counted in comes in as if they hadn't been, a second: at that tempo, or at another."""

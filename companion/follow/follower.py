@@ -178,6 +178,7 @@ class Follower:
         read, way = np.array(pairs).T
         doubts = np.array([way.counted for way in ways])
         shares = np.array([reading.share for reading in self.readings.each])
+        chances = shares[read] * np.array([way.share for way in ways])[way]
         due = self.readings.next_after(np.full(len(pairs), beat - (ON_IT if self.begun else 0.0)), read)
         self.crowd = Crowd.of(
             np.full(len(pairs), beat),
@@ -188,7 +189,7 @@ class Follower:
             due - 1.0,
             way,
             read,
-            np.log(shares[read] * np.array([way.share for way in ways])[way]),
+            np.log(chances / chances.sum()),
         )
         self.kept, self.seconds, self.lead = self.crowd, seconds, None
         self.look(seconds)

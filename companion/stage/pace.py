@@ -42,6 +42,8 @@ MASS_TO_BEGIN, TEMPO_TO_BEGIN, NOTES_TO_BEGIN = 0.6, 0.07, 3
 """To come in uncounted: probability of the place, relative doubt of the tempo, notes heard."""
 ALONE, NOTES_ALONE = 1.0, 2
 """Bars that a player is left to play alone at most, and notes, while it isn't known where they are."""
+ALONE_AT_FIRST = 2.0
+"""Bars of the same before the companion has come in at all."""
 MASS_TO_GO = 0.3
 """Probability from which the companion goes along to another place."""
 RESTS = 8.0
@@ -71,8 +73,9 @@ class Pace:
         self.pulse = float(form.metre.pulse)
         self.heard_at = self.looked_at = float("-inf")
         self.notes = 0
-        self.alone_since, self.notes_alone = float("inf"), 0
-        """When the player struck their first note after the last beat sounded, and how many they struck since."""
+        self.alone_since, self.notes_alone, self.together_once = float("inf"), 0, False
+        """When the player struck their first note after the last beat sounded, how many they struck since, and whether
+        any was sounded."""
         self.fermata = False
         """Whether the next beat is the last chord's, and the player has been playing up to there."""
         self.led = False
@@ -116,11 +119,12 @@ class Pace:
         lead = self.follower.lead
         if lead is None or self.notes_alone < NOTES_ALONE:
             return False
-        return (now - self.alone_since) * lead.speed > ALONE * self.bar
+        bars = ALONE if self.together_once else ALONE_AT_FIRST
+        return (now - self.alone_since) * lead.speed > bars * self.bar
 
     def together(self) -> None:
         """A beat was sounded: from now on the player isn't alone."""
-        self.alone_since, self.notes_alone = float("inf"), 0
+        self.alone_since, self.notes_alone, self.together_once = float("inf"), 0, True
 
     def believes(self) -> bool:
         """Whether the place that the follower goes by is worth going to."""
