@@ -40,6 +40,8 @@ ON_IT = 0.25
 PHRASED, HELD_BACK, RARELY = 0.5, 0.7, 0.05
 """Seconds by which phrases are displaced, and by which hardly any is: so long a delay holds the beat back. Of those that
 would be displaced by more, the share that is."""
+OVERDUE = 0.6
+"""Beats behind the player at which a melody note that wasn't heard has been left out."""
 WIDEST = 8
 """Places that one note may be, at most, in one hypothesis."""
 
@@ -191,6 +193,9 @@ class Filter:
         self._sayings: tuple[tuple[int, tuple[float, ...]], Floats] | None = None
         self._aims: tuple[float, Floats] = (0.0, readings.beat)
         self._changes = _changes(readings)
+        more = np.maximum(readings.others - readings.others[0], 0.0)
+        self._busy = more if more.any() else None
+        """How many more notes of no place a beat are expected in each reading than in the first: they are missed."""
 
     def fits(self, pitch: int, habits: Habits, reading: int = 0, within: float = 2.0) -> tuple[Ints, Floats]:
         """The places of a reading that a pitch fits best, and how well: log probabilities, and how much worse than the
@@ -228,6 +233,8 @@ class Filter:
         beats = rows[V] * dt
         walk = self._drift[way] * rows[V] ** 2 * beats
         rows[X] += beats
+        if self._busy is not None:
+            rows[WEIGHT] -= self._busy[crowd.read] * beats
         rows[XX] += dt * (2 * rows[XV] + dt * (rows[VV] + walk / 3)) + self._sway[way] * beats
         rows[XV] += dt * (rows[VV] + walk / 2)
         rows[VV] += walk
@@ -341,7 +348,19 @@ class Filter:
         rows[WEIGHT] = fit.ravel()[which]
         cell = np.floor(crowd.rows[X] / self.places.cell).astype(np.int64) % len(self.places.other)
         found[WEIGHT, n:] += np.log(readings.others[read] * crowd.rows[V]) + self.places.other[cell, pitch]
+        if self._busy is not None:
+            self._charge(found[:, n:], self._busy[read] > 0)
         return Crowd(found), float(surprise)
+
+    def _charge(self, rows: Floats, busy: NDArray[np.bool_]) -> None:
+        """Whoever fills the gaps of a melody plays the melody too: its notes that are well behind have been missed."""
+        which = np.flatnonzero(busy)
+        if len(which) == 0:
+            return
+        read, heard = rows[READ, which].astype(np.int64), rows[HEARD, which].astype(np.int64)
+        due = np.maximum(self.readings.next_after(rows[X, which] - OVERDUE, read), heard + 1)
+        rows[WEIGHT, which] += self.readings.passing(heard + 1, due, read)
+        rows[HEARD, which] = due - 1
 
     def _window(self, crowd: Crowd, last: Ints, read: Ints, swing: float) -> tuple[Ints, int]:
         """The first place that the note may be in each hypothesis, and how many are looked at."""

@@ -256,8 +256,7 @@ def late_entrances(sieve: Filter, counted: Crowd) -> Crowd:
 
 def entrance(sieve: Filter, pitch: int, tempo: float | None, habits: Habits) -> Crowd:
     """Where a player may be who strikes this note first, not having been counted in; ``tempo`` in quarters a minute."""
-    each = sieve.readings.each
-    return joined([_entrance(sieve, n, pitch, tempo, habits) for n, reading in enumerate(each) if reading.as_written])
+    return joined([_entrance(sieve, n, pitch, tempo, habits) for n in sieve.readings.families])
 
 
 def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habits: Habits) -> Crowd:

@@ -272,8 +272,8 @@ class Follower:
             if apart and self.places.leap > 0 and sought:
                 beats = gap * (self.lead.speed if self.lead else 2.0)
                 found.append(elsewhere.leaps(self.filter, likely, pitch, self.habits, beats))
-                for n, reading in enumerate(self.readings.each):
-                    if n and reading.as_written and (kin := likely.read == n).any():
+                for n in self.readings.families:
+                    if n and (kin := likely.read == n).any():
                         found.append(elsewhere.leaps(self.filter, likely.pick(kin), pitch, self.habits, beats, n))
                 found.append(elsewhere.hesitations(self.filter, likely, pitch, self.habits, beats))
             if gap > self.manner.pause and self.places.resume > 0:
@@ -396,6 +396,13 @@ class Follower:
                 mass += float(np.exp(self.crowd.weight[near & (bars == n)]).sum())
         return mass
 
+    def improvised(self) -> float:
+        """Probability that a player who was to play the melody improvises instead."""
+        if self.crowd is None or len(self.readings) < 2:
+            return 0.0
+        solo = np.array([reading.part == "solo" for reading in self.readings.each])
+        return float(np.exp(self.crowd.weight[solo[self.crowd.read]]).sum())
+
     def likeliest(self, count: int = 5) -> list[tuple[float, float, float]]:
         """The likeliest places as of the last event: beat, quarters a minute, probability."""
         if self.crowd is None:
@@ -414,13 +421,13 @@ class Follower:
         share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
         rows = crowd.rows[:, chosen]
         chief = int(np.argmax(share))
-        # Where what is displaced or improvised would be tells less of the moment, another tempo nothing of this one.
+        # Where what is displaced or improvised would be tells less of the moment, another tempo nothing of this one;
+        # of how sure the moment is, they tell.
         same = (rows[READ] == rows[READ, chief]) & (np.abs(rows[V] / rows[V, chief] - 1) < SAME_TEMPO)
-        if same.sum() < len(same):
-            share = np.where(same, share, 0.0) / share[same].sum()
+        alike = np.where(same, share, 0.0) / share[same].sum()
         half = self.places.period / 2
         x = (rows[X] - rows[X, chief] + half) % self.places.period - half
-        beat, speed = float(share @ x), float(share @ rows[V])
+        beat, speed = float(alike @ x), float(alike @ rows[V])
         return Lead(
             seconds=seconds,
             beat=beat + float(rows[X, chief]),

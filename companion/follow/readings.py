@@ -44,6 +44,8 @@ class Reading:
         Probability a stroke that a player of the first reading goes over to this one.
     given_up : float
         Probability a stroke that a player of this reading goes back to the first one.
+    others : float, optional
+        How many notes come in a beat that belong to no place; that of the places, unless given.
     free : bool
         Whether its player may take their time freely, or keeps it.
     """
@@ -56,6 +58,7 @@ class Reading:
     taken_up: float = 0.0
     given_up: float = 0.0
     free: bool = True
+    others: float | None = None
 
     @property
     def as_written(self) -> bool:
@@ -148,7 +151,7 @@ class Readings:
         put("missed", end_to_end("missed"))
         put("whole", np.array([places.missed[-1] for places in parts]))
         put("rest", np.log([places.rest for places in parts]))
-        put("others", np.array([places.others for places in parts]))
+        put("others", np.array([r.places.others if r.others is None else r.others for r in self.each]))
         put("kin", np.array([next(n for n, p in enumerate(parts) if p is places) for places in parts]))
         put("free", np.array([float(reading.free) for reading in self.each]))
         put("_stride", 2.0 * self.home.period)
@@ -158,6 +161,11 @@ class Readings:
     def of(cls, places: Places, part: str = "melody") -> Readings:
         """One reading alone."""
         return cls((Reading(part, places),))
+
+    @property
+    def families(self) -> list[int]:
+        """The first of the readings of each set of places."""
+        return [n for n in range(len(self.each)) if self.kin[n] == n]
 
     @property
     def home(self) -> Places:

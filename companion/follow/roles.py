@@ -61,6 +61,9 @@ IMPROVISER = Manner(freedoms=(Freedom(0.003, 0.0, 1.0, 0.01),), touch=0.0, jitte
 DISPLACED = ((-0.5, 0.02, 0.25), (0.5, 0.02, 0.25), (1.0, 0.003, 0.4))
 """By how many beats a melody is phrased early or late; how probably a stroke is the first that is, and the first that
 isn't any longer."""
+FILLS = (2.5, 0.01, 0.03)
+"""Notes a beat of a player who adds fills, frills or chords of their own to the melody; probability a stroke that they
+begin to, and that they leave off."""
 IMPROVISES, RETURNS = 0.01, 0.03
 """Probability a stroke that a player of the melody begins to improvise, and that one who improvises takes it up."""
 BEGINS_SOLO = 0.06
@@ -131,11 +134,13 @@ def readings_for(form: Form, you: frozenset[str], *, hold: Fraction | None = Non
     for beats, taken_up, given_up in DISPLACED:
         by = beats * places.pulse
         phrased.append(Reading(part, places, by, _swing_of(form, places, by), taken_up, taken_up, given_up, False))
+    others, taken_up, given_up = FILLS
+    phrased.append(Reading(part, places, share=taken_up, taken_up=taken_up, given_up=given_up, others=others))
     first = replace(first, share=1 - BEGINS_SOLO - sum(reading.share for reading in phrased))
     if any(span.chord.is_chord for span in form.chords):
         solo = places_for(form, frozenset({"solo"}))
-        others = Reading("solo", solo, 0.0, None, BEGINS_SOLO, IMPROVISES, RETURNS, False)
-        return Readings((first, *phrased, others))
+        soloing = Reading("solo", solo, 0.0, None, BEGINS_SOLO, IMPROVISES, RETURNS, False)
+        return Readings((first, *phrased, soloing))
     return Readings((first, *phrased))
 
 

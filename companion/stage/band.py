@@ -103,7 +103,9 @@ class Band:
         self.level = 64.0
         self._straight_melody = straight_quarters(note.beat % form.length for note in form.melody)
         self.orders: list[Order] = []
-        self._arranged: dict[tuple[Stretch, str], _Arranged] = {}
+        self.behind_a_solo = False
+        """Whether the player improvises where they were to play the melody."""
+        self._arranged: dict[tuple[Stretch, str, bool], _Arranged] = {}
         self._ends: list[tuple[float, str, int]] = []
         self._down: dict[tuple[str, int], _Down] = {}
         self._up: dict[tuple[str, int], float] = {}
@@ -147,7 +149,7 @@ class Band:
         return self._between(low, high, zero, _Arranged(tuple(line), beats, straight), ratio)
 
     def _sounding_between(self, low: float, high: float, stretch: Stretch, part: str, ratio: float) -> list[Cue]:
-        return self._between(low, high, float(stretch.zero), self._part(stretch, part), ratio)
+        return self._between(low, high, float(stretch.zero), self._part(stretch, part, self.behind_a_solo), ratio)
 
     def _between(self, low: float, high: float, base: float, arranged: _Arranged, ratio: float) -> list[Cue]:
         # Swing moves nothing out of its quarter: only what is written thereabouts need be looked at.
@@ -167,13 +169,16 @@ class Band:
         """Arrange a chorus (1 = the first) before it is needed, in another thread if need be; nothing else changes."""
         for stretch in self.tune.possible(chorus):
             for part in parts(stretch, self.settings):
-                self._part(stretch, part)
+                for improvised in (False, True) if part == "chords" and "melody" in self.settings.you else (False,):
+                    self._part(stretch, part, improvised)
 
-    def _part(self, stretch: Stretch, part: str) -> _Arranged:
-        key = stretch, part
+    def _part(self, stretch: Stretch, part: str, improvised: bool) -> _Arranged:
+        """A part as arranged; the chords may be those behind a solo."""
+        improvised = improvised and stretch.kind == "head" and part == "chords"
+        key = stretch, part, improvised
         arranged = self._arranged.get(key)
         if arranged is None:
-            told, you = self.settings, roles(stretch, self.settings.you)
+            told, you = self.settings, roles(stretch, self.settings.you, improvised=improvised)
             found = notes(stretch, part, treatment=told.treatment, seed=told.seed, player=you)
             in_order = tuple(sorted(found, key=lambda note: note.beat))
             beats = tuple(float(note.beat) for note in in_order)
@@ -287,7 +292,7 @@ class Band:
 
     def planned(self, part: str, beat: float) -> tuple[Note, ...]:
         """All notes of a part in the stretch of a beat, in order, at chart beats."""
-        return self._part(self.tune.at(beat), part).notes
+        return self._part(self.tune.at(beat), part, self.behind_a_solo).notes
 
     def written(self, beat: float, tempo: float) -> float:
         """The written place of what sounds at a beat."""

@@ -23,6 +23,8 @@ from companion.stage.settings import Settings
 
 EARLY = 1
 """Beats before a head with its pickup, and before an ending, from which the player is listened to for it."""
+IMPROVISES, RETURNS, IMPROVISED_BARS = 0.7, 0.3, 2
+"""Probabilities from which a player of the melody is taken to improvise, and below which they are back; bar lines."""
 QUIET = 1.2
 """Beats without a note after which a player is silent, where the companion leads."""
 PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
@@ -77,6 +79,7 @@ class Ears:
         self._head: tuple[Ear, Follower] | None = None
         """After a solo, a follower that listens for the head, until it is clear that it is played."""
         self._is_head = False
+        self._improvised_bars, self._improvises = 0, False
 
     def _counted_in(self) -> Follower:
         """The follower, told of the count-in if there is one."""
@@ -122,6 +125,19 @@ class Ears:
             self._head[1].hear(now, pitch, velocity)
         if (lead := self.follower.lead) is not None:
             self._recognition.hear(lead.beat + lead.speed * (now - lead.seconds), pitch)
+
+    def improvises(self) -> bool:
+        """Whether the player improvises where they were to play the melody; asked at each bar line.
+
+        A fill is no solo: they are believed to when it has been likely at two bar lines running.
+        """
+        likely = self.follower.improvised()
+        self._improvised_bars = self._improvised_bars + 1 if likely > IMPROVISES else 0
+        if likely < RETURNS:
+            self._improvises = False
+        elif self._improvised_bars >= IMPROVISED_BARS:
+            self._improvises = True
+        return self._improvises
 
     def recognise(self, beat: float) -> bool:
         """Whether what is played is another chorus than was planned, which it is from now on."""

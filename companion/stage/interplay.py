@@ -58,7 +58,13 @@ class Interplay:
 
     def enter(self, stretch: Stretch) -> None:
         """A stretch of the tune begins."""
-        self.listening.enter(stretch)
+        self.listening.enter(stretch, improvised=self.band.behind_a_solo)
+
+    def accompany(self, stretch: Stretch, improvised: bool) -> None:
+        """Comp as behind a soloist from now on, or around the melody again."""
+        if improvised != self.band.behind_a_solo:
+            self.band.behind_a_solo = improvised
+            self.enter(stretch)
 
     def ours(self, beat: float) -> bool:
         """Whether it is the companion's turn to improvise."""

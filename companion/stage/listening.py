@@ -109,9 +109,9 @@ class Listening:
         """The moment at which the last answer was decided on."""
         self.enter(stretch)
 
-    def enter(self, stretch: Stretch) -> None:
-        """From now on a stretch is on: its bars, chords and melody."""
-        self.form, self.you = stretch.form, roles(stretch, self.settings.you)
+    def enter(self, stretch: Stretch, *, improvised: bool = False) -> None:
+        """From now on a stretch is on: its bars, chords and melody; the player may improvise in the melody's place."""
+        self.form, self.you = stretch.form, roles(stretch, self.settings.you, improvised=improvised)
         self.zero, self.length = float(stretch.start), float(stretch.form.length)
         self._runs = _runs(self.form)
         self._starts = [run.start for run in self._runs]

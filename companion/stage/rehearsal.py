@@ -324,6 +324,8 @@ class Rehearsal:
                 self._play(cue, seconds)
         self._cues = [cue for cue in cues if cue.beat >= beat + 0.02]
         first = self.tune.opens_bar(beat)
+        if first:
+            self.interplay.accompany(self.ears.stretch, self.ears.improvises())
         self.gestures.bar_lines += first
         if name == "counting" or ("click" in self.settings.parts and self._closing is None):
             self.band.click(seconds, first)
