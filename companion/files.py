@@ -1,4 +1,8 @@
-"""Writing a file whole or not at all: a crash or a full disk never leaves half of one in the place of a good one."""
+"""Files read within limits, and written whole or not at all.
+
+What is read may come from anywhere, so every reader says how much of it can be meant. A crash or a full disk never
+leaves half of a file in the place of a good one.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,40 @@ from pathlib import Path
 from typing import IO
 
 from companion.errors import InputError
+
+MEGABYTE = 1024 * 1024
+
+
+def read_limited(path: str | os.PathLike[str], most: int, purpose: str, error: type[InputError] = InputError) -> bytes:
+    """Read a file that may be too large for what it is meant to hold.
+
+    Parameters
+    ----------
+    path : path
+    most : int
+        Bytes; of a larger file no more is read.
+    purpose : str
+        What it should hold: 'a lead sheet'.
+    error : type
+        The kind of error that is raised; it names the file.
+    """
+    try:
+        with Path(path).open("rb") as stream:
+            return limited(stream, most, purpose, error)
+    except OSError as closed:
+        why = (closed.strerror or "no access").lower()
+        raise error(f"can't be read: {why}", file=os.fspath(path), mend="check its name and its permissions") from None
+    except InputError as large:
+        raise large.within(file=os.fspath(path)) from None
+
+
+def limited(stream: IO[bytes], most: int, purpose: str, error: type[InputError] = InputError) -> bytes:
+    """What is left of a stream, no more than so many bytes; else an ``error``, as in :func:`read_limited`."""
+    data = stream.read(most + 1)
+    if len(data) > most:
+        size = f"{most // MEGABYTE} MB" if most >= MEGABYTE else f"{most // 1024} kB"
+        raise error(f"is larger than {size}, too large for {purpose}")
+    return data
 
 
 def write_whole(path: str | os.PathLike[str], data: bytes | str) -> None:

@@ -20,16 +20,20 @@ from companion.chart.arrangement import read_arrangement
 from companion.chart.bar_lines import Report, stop
 from companion.chart.chord_bars import count_bars, read_chords
 from companion.chart.keys import read_key
-from companion.chart.model import Chart, Event, MelodyNote, Section
+from companion.chart.model import MOST_BARS, Chart, Event, MelodyNote, Section
 from companion.chart.toml_text import default_unit
 from companion.errors import ChartError
+from companion.files import MEGABYTE, read_limited
 from companion.music.meter import Metre, parse_metre
 
 FORMAT = 1
 EVENTS = ("introduction", "head", "solos", "ending")
 """What an order of events may name."""
 MOST_PLACES = 1000
-MOST_BYTES = 4 * 1024 * 1024
+MOST_BYTES = MEGABYTE
+"""A chart with a written arrangement has a hundred thousand at most."""
+_LONG_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){50}""")
+"""Ours have two parts; TOML's reader takes a time that grows with the square of their number."""
 _TOP = (
     "format", "title", "composer", "key", "metre", "tempo", "feel", "form", "unit", "order", "section", "arrangement",
 )  # fmt: skip
@@ -48,12 +52,7 @@ def read_toml(path: str | Path) -> Chart:
 
 def read_text(path: Path) -> str:
     """The text of a chart file. Raises ChartError when it can't be read or isn't UTF-8."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ChartError(f"can't be read: {error.strerror or error}", file=str(path)) from error
-    if len(data) > MOST_BYTES:
-        raise ChartError("is far too large for a chart", file=str(path))
+    data = read_limited(path, MOST_BYTES, "a chart", ChartError)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -103,6 +102,9 @@ def parse_toml(text: str, report: Report = stop) -> Chart:
 
 def _table(text: str) -> dict[str, Any]:
     """The TOML, once its format is known to be ours."""
+    if long := _LONG_KEY.search(text):
+        where = f"line {text.count(chr(10), 0, long.start()) + 1}"
+        raise ChartError("holds a key of more parts than any of ours", where=where, mend="take it out")
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
@@ -240,6 +242,8 @@ def _sections(
     tables = table.get("section", {})
     if not isinstance(tables, dict) or not tables or not all(isinstance(t, dict) for t in tables.values()):
         raise ChartError("has no section", mend="begin one with [section.A] and give it chords and a melody")
+    if len(tables) > MOST_PLACES:
+        raise ChartError(f"has more than {MOST_PLACES} sections")
     sections = []
     for name, section in tables.items():
         where = f"section {name}"
@@ -266,18 +270,26 @@ def _section(name: str, table: Mapping[str, Any], metre: Metre, fifths: int, uni
     chords, melody = _maybe_text(table, "chords", "chords"), _maybe_text(table, "melody", "melody")
     bars: tuple[Fraction, ...] | None = None
     if chords is not None:
-        bars = _lengths(table, count_bars(chords), metre)
+        bars = _lengths(table, _some(count_bars(chords)), metre)
     elif melody is None:
         raise ChartError("has neither chords nor melody", mend="write chords = and bars between | lines")
     notes: tuple[MelodyNote, ...] = ()
     if melody is not None and melody.strip():
+        count = _some(count_melody_bars(melody))
         if bars is None and "bar_metres" in table:
-            bars = _lengths(table, count_melody_bars(melody), metre)
+            bars = _lengths(table, count, metre)
         notes, bars = read_melody(melody, bars, metre.bar, unit, fifths, metre.compound, report)
     if not bars:
         raise ChartError("has no bar")
     spans = read_chords(chords, bars, metre, report) if chords is not None else ()
     return Section(name, bars, spans, notes, _maybe_text(table, "treatment", "treatment"))
+
+
+def _some(bars: int) -> int:
+    """A number of bars that a section may have. Raises ChartError."""
+    if bars > MOST_BARS:
+        raise ChartError(f"has more than {MOST_BARS} bars", mend="look for bar lines that aren't meant")
+    return bars
 
 
 def _lengths(table: Mapping[str, Any], count: int, metre: Metre) -> tuple[Fraction, ...]:
