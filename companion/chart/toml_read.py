@@ -60,6 +60,18 @@ def read_text(path: Path) -> str:
         raise ChartError("is not UTF-8 text", file=str(path), where=where, mend="save it as UTF-8") from error
 
 
+def check_not_newer(path: Path) -> None:
+    """See to it that a file which is to be replaced is no chart of a newer format. Raises ChartError."""
+    if not path.is_file():
+        return
+    try:
+        number = tomllib.loads(read_text(path)).get("format")
+    except (ChartError, tomllib.TOMLDecodeError, RecursionError):
+        return  # it is no chart at all
+    if isinstance(number, int) and number > FORMAT:
+        raise _newer(number).within(file=str(path))
+
+
 def parse_toml(text: str, report: Report = stop) -> Chart:
     """Read a chart from the text of its file.
 
@@ -117,10 +129,13 @@ def _table(text: str) -> dict[str, Any]:
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ChartError(f"{number!r} is no format", where="format", mend=f"write format = {FORMAT}")
     if number > FORMAT:
-        raise ChartError(
-            f"is of format {number}, newer than this companion reads ({FORMAT})", mend="bring the companion up to date"
-        )
+        raise _newer(number)
     return table
+
+
+def _newer(number: int) -> ChartError:
+    what = f"is of format {number}, newer than this companion reads ({FORMAT})"
+    return ChartError(what, mend="bring the companion up to date")
 
 
 def _known(table: Mapping[str, Any], names: Sequence[str], where: str) -> None:

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.outputs import force_word
 from companion.cli.words import command, count, seconds, tempo
 from companion.errors import CompanionError, DeviceError, UseError
 
@@ -47,8 +48,9 @@ def add_capture(actions: Any) -> None:
         "--out",
         type=Path,
         metavar="FILE.toml",
-        help="the chart to write; what is there is never written over (default: the title, among your own charts)",
+        help="the chart to write (default: the title, among your own charts)",
     )
+    force_word(parser)
     _tune_words(parser)
     _chord_words(parser)
     _recording_words(parser)
@@ -113,8 +115,6 @@ def _capture(args: argparse.Namespace) -> int:
     symbols = None if args.symbols is None else _symbols(args.symbols, wanted.metre)
     check_chart_file(args.out)
     if args.source is None:
-        if args.out is not None and args.out.exists():
-            raise UseError("is there already", file=str(args.out), mend="name another file with --out")
         return _live(args, wanted, symbols)
     melody, chords, wanted = _recorded(args, wanted)
     return _write(args, wanted, melody, chords if symbols is None else symbols)
@@ -315,5 +315,5 @@ def _write(
 
     assert melody is not None
     imported: Imported = captured_chart(melody, chords, wanted, source=str(args.source or ""))
-    keep_imported(imported, args.out)
+    keep_imported(imported, args.out, force=args.force)
     return 0

@@ -17,7 +17,7 @@ from companion.errors import UseError
 from companion.messages import PARTS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
@@ -278,15 +278,3 @@ def _trading(you: frozenset[str], order: str) -> frozenset[str]:
     if not you & {"melody", "solo"}:
         raise UseError("to trade is to improvise in turn", mend="say --you solo, or leave --you out")
     return you - {"melody"} | {"solo"} if "melody" in you and order != "chart" else you
-
-
-def check_outputs(outputs: Iterable[Path | None], inputs: Iterable[Path]) -> None:
-    """Before the work: each output can be written, and none takes the place of an input or of another output."""
-    from companion.files import check_writable
-
-    taken = {path.resolve() for path in inputs}
-    for path in (path for path in outputs if path is not None):
-        if path.resolve() in taken:
-            raise UseError(f"{path} is named twice", mend="give what is written a name of its own")
-        check_writable(path)
-        taken.add(path.resolve())
