@@ -177,6 +177,8 @@ class Singer:
             self.whole_bars = max(1, int(token["bars"] or 1))
             self._add(Event(None, length))
             self.held = None
+        elif self.whole_bars and (token["note"] or token["struck"] or token["rest"]):
+            raise ChartError("a rest of whole bars stands alone", where=where, mend="put a bar line after it")
         elif token["note"] or token["struck"] or token["rest"]:
             event = self._event(token, where)
             if self.left:

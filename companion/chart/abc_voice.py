@@ -242,7 +242,7 @@ class Voice:
                 self._hand_on()
             return
         bar = self._bar
-        rests = self.singer.whole_bars
+        rests = self.singer.whole_bars if bar.first_layer is None else 0
         events = self._settled_events(bar)
         length = sum((event.length for event in events), Fraction(0)) or self._nominal
         self._read_words()

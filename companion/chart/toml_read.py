@@ -20,7 +20,8 @@ from companion.chart.arrangement import read_arrangement
 from companion.chart.bar_lines import Report, stop
 from companion.chart.chord_bars import count_bars, read_chords
 from companion.chart.keys import read_key
-from companion.chart.model import MOST_BARS, Chart, Event, MelodyNote, Section
+from companion.chart.model import MOST_BARS, UNTITLED, Chart, Event, MelodyNote, Section
+from companion.chart.plain import plain, unfit
 from companion.chart.toml_text import default_unit
 from companion.errors import ChartError
 from companion.files import MEGABYTE, read_limited
@@ -96,15 +97,15 @@ def parse_toml(text: str, report: Report = stop) -> Chart:
     for fault in faults:
         report(fault)
     chart = Chart(
-        title=_text(table, "title", "Untitled"),
+        title=plain(_text(table, "title", UNTITLED)),
         sections=sections,
         form=_form(table, [section.name for section in sections]),
         metre=metre,
         fifths=fifths,
         minor=minor,
         tempo=_tempo(table),
-        feel=_text(table, "feel", "straight" if metre.compound else "swing"),
-        composer=_maybe_text(table, "composer"),
+        feel=plain(_text(table, "feel", "straight" if metre.compound else "swing")),
+        composer=_maybe_plain(table, "composer"),
         events=_events(table),
     )
     if "arrangement" in table and not faults:  # a faulty section may have lost its bars
@@ -158,6 +159,11 @@ def _maybe_text(table: Mapping[str, Any], name: str, where: str | None = None) -
     if not isinstance(value, str):
         raise ChartError(f"{name} should be a text in quotes, not {_shown(value)}", where=where or name)
     return value
+
+
+def _maybe_plain(table: Mapping[str, Any], name: str, where: str | None = None) -> str | None:
+    value = _maybe_text(table, name, where)
+    return None if value is None else plain(value)
 
 
 def _shown(value: Any) -> str:
@@ -244,7 +250,7 @@ def _events(table: Mapping[str, Any]) -> tuple[Event, ...]:
                 kind=kind,
                 choruses=_whole(event, "choruses", where, 100) or 1,
                 treatment=_maybe_text(event, "treatment", where),
-                how=_maybe_text(event, "how", where),
+                how=_maybe_plain(event, "how", where),
                 bars=_whole(event, "bars", where, 64),
             )
         )
@@ -264,6 +270,8 @@ def _sections(
         where = f"section {name}"
         if not name.strip():
             raise ChartError("a section without a name", where=where)
+        if sign := unfit(name):
+            raise ChartError(f"its name holds {sign}, which can't be printed", where=where, mend="take it out")
         faults: list[ChartError] = []
         try:
             _known(section, _SECTION, "its table")

@@ -123,6 +123,8 @@ def _capture(args: argparse.Namespace) -> int:
 def _wanted(args: argparse.Namespace) -> Wanted:
     from companion.chart.captured import Wanted
     from companion.chart.keys import read_key
+    from companion.chart.model import UNTITLED
+    from companion.chart.plain import plain
     from companion.music.meter import parse_metre
 
     if args.source is None and any((args.chords, args.beats, args.start is not None, args.chords_start is not None)):
@@ -132,7 +134,7 @@ def _wanted(args: argparse.Namespace) -> Wanted:
     except ValueError:
         raise UseError(f"'{args.metre}' is not a metre", mend="write it like 4/4 or 6/8") from None
     key = read_key(args.key) if args.key else None
-    return Wanted(args.title, metre, key, args.feel, args.tempo, args.bars)
+    return Wanted(plain(args.title).strip() or UNTITLED, metre, key, args.feel, args.tempo, args.bars)
 
 
 def _symbols(text: str, metre: Metre) -> list[tuple[Fraction, Chord]]:

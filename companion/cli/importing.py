@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, write
 from companion.cli.words import command, count
-from companion.errors import UseError
+from companion.errors import ChartError, UseError
 
 if TYPE_CHECKING:
     import argparse
@@ -52,7 +52,11 @@ def _import(args: argparse.Namespace) -> int:
     from companion.chart.imported import import_file
 
     check_chart_file(args.out)
-    keep_imported(import_file(args.file, tune=args.tune, melody=args.melody), args.out, force=args.force)
+    imported = import_file(args.file, tune=args.tune, melody=args.melody)
+    try:
+        keep_imported(imported, args.out, force=args.force)
+    except ChartError as error:
+        raise error.within(file=str(args.file)) from None
     return 0
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.outputs import check_outputs, force_word, made, write
 from companion.cli.progress import Progress
 from companion.cli.words import CHART, as_asked, chart_words, command
-from companion.errors import UseError
+from companion.errors import ChartError, UseError
 
 if TYPE_CHECKING:
     import argparse
@@ -73,7 +73,11 @@ def _print(args: argparse.Namespace) -> int:
     if suffix in (".mid", ".wav"):
         _sound(args, suffix, chart.title, *_sounding(args, chart))
     else:
-        _draw(args, suffix, _sheet(args, chart), path)
+        try:
+            sheet = _sheet(args, chart)
+        except ChartError as error:
+            raise error.within(file=str(path)) from None
+        _draw(args, suffix, sheet, path)
     return 0
 
 
