@@ -24,6 +24,7 @@ from companion.cli.words import (
     rehearsal_words,
     seconds,
     settings_of,
+    take_part,
 )
 from companion.errors import UseError
 from companion.messages import Beat
@@ -104,6 +105,7 @@ def _play(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
     chart = as_asked(load(path), args)
+    take_part(args, chart)
     usual = "chart" if args.count_in and chart.events and not args.choruses else "open"
     settings = settings_of(args, order=args.order or usual)
     if args.count_in:
@@ -175,7 +177,9 @@ def _replay(args: argparse.Namespace) -> int:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
     path = chart_path(args.chart)
     check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart, settings = as_asked(load(path), args), settings_of(args, start=args.start, trace=args.trace is not None)
+    chart = as_asked(load(path), args)
+    take_part(args, chart, recorded=True)
+    settings = settings_of(args, start=args.start, trace=args.trace is not None)
     _check_room(chart, settings)
     heard = read_performance(args.performance)
     length = performance_length(args.performance) + (TO_THE_END if settings.order != "form" else 0.0)

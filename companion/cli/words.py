@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import math
 import re
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -93,9 +94,9 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     group.add_argument(
         "--you",
         type=your_parts,
-        default="melody",
         metavar="LIST",
-        help="the parts you play, comma-separated: melody, chords, bass, or solo in the melody's place",
+        help="the parts you play, comma-separated: melody, chords, bass, or solo in the melody's place; over a "
+        "chart that has no melody you improvise unless you say otherwise (default: melody)",
     )
     group.add_argument(
         "--parts",
@@ -247,6 +248,24 @@ def _number(text: str, what: str, unit: str, lowest: float, highest: float) -> f
     if not lowest <= value <= highest:
         raise argparse.ArgumentTypeError(f"'{text}' is not {what}; give {unit}")
     return value
+
+
+def take_part(args: argparse.Namespace, chart: Chart, *, recorded: bool = False) -> None:
+    """Settle what the player plays: what they say, else the melody, or a solo over a chart that has none, and say so.
+
+    Raises
+    ------
+    UseError
+        They want to play a melody alone, and there is none; of what is ``recorded`` already, that is as may be.
+    """
+    melody = any(section.melody for section in chart.sections)
+    if args.you is None:
+        args.you = frozenset({"melody" if melody else "solo"})
+        if not melody:
+            print("the chart has no melody: you improvise over it, as with --you solo", file=sys.stderr)
+    elif args.you == {"melody"} and not melody and not recorded:
+        mend = "improvise over it with --you solo, or take --you chords or --you bass"
+        raise UseError("the chart has no melody to play", file=chart.source, mend=mend)
 
 
 def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
