@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from companion import __version__
 from companion.cli.charts import add_chart
 from companion.cli.demo import add_demo
+from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.progress import Progress
@@ -111,20 +113,27 @@ def _play(args: argparse.Namespace) -> int:
     if args.count_in:
         settings = _counted_in(chart, settings, args.count_in)
 
-    from companion.stage.live import play
+    from queue import SimpleQueue
 
-    play(
-        chart,
-        settings,
-        port_in=args.port_in,
-        port_out=args.port_out,
-        midi=args.midi,
-        sound=args.sound,
-        through=args.through,
-        latency=None if args.latency is None else args.latency / 1000,
-        wav=args.wav,
-        force=args.force,
-    )
+    from companion.stage.live import Inbox, Stop, play
+
+    wishes: Inbox = SimpleQueue()
+    with enter_ends(lambda: wishes.put(Stop("stopped"))) as listening:
+        if listening:
+            print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
+        play(
+            chart,
+            settings,
+            port_in=args.port_in,
+            port_out=args.port_out,
+            midi=args.midi,
+            sound=args.sound,
+            through=args.through,
+            latency=None if args.latency is None else args.latency / 1000,
+            wav=args.wav,
+            force=args.force,
+            wishes=wishes,
+        )
     return 0
 
 

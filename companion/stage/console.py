@@ -44,6 +44,8 @@ ENOUGH = 20
 """Notes that an instrument has sent back, from which it is told how late they were there."""
 FASTEST = 1000.0
 """Quarters a minute; what looks faster is counted as this."""
+ECHO = 2
+"""Columns of the ^C that a terminal shows by itself."""
 COLUMNS = 80
 """Of a terminal that doesn't say how wide it is."""
 GAP = "   "
@@ -236,9 +238,10 @@ class LiveLine:
                 self._stream.flush()
             except (OSError, ValueError):
                 return  # nobody is looking
-        if shown:
+        if self._terminal:
             try:
-                self._stream.write("\r" + " " * shown + "\r")
+                cleared = min(shown + ECHO, max(1, columns_of(self._stream) - 1))
+                self._stream.write("\r" + " " * cleared + "\r")
                 self._stream.flush()
             except (OSError, ValueError):
                 return

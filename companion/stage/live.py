@@ -442,12 +442,14 @@ def _render(wav: Path, folder: Path, screen: TextIO, *, force: bool) -> None:
     from companion.ports.wav import render
     from companion.stage.take import read_take
 
-    print(f"writing {wav} ...", file=screen)
+    with contextlib.suppress(OSError):  # a terminal that was closed
+        print(f"writing {wav} ...", file=screen)
     take = read_take(folder)
     with made_output(wav, force=force) as made:
         render(made.path, take.heard(), take.sounded())
     if made.former is not None:
-        print(f"what stood there is kept in {made.former}", file=screen)
+        with contextlib.suppress(OSError):
+            print(f"what stood there is kept in {made.former}", file=screen)
 
 
 @contextlib.contextmanager
