@@ -5,6 +5,7 @@ Everything is imported inside, so that Ctrl-C has an answer of ours from the fir
 
 from __future__ import annotations
 
+import signal
 import sys
 
 INTERRUPTED = 130
@@ -15,8 +16,10 @@ def run() -> int:
     try:
         from companion.cli import main
 
-        return main()
-    except KeyboardInterrupt:  # before there was anybody to take it
+        status = main()
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # it is done: Python may clean up undisturbed
+        return status
+    except KeyboardInterrupt:  # before there was anybody to take it, or after
         return INTERRUPTED
 
 
