@@ -36,7 +36,8 @@ PROGRAMS = {1: 1, 2: 33, 3: 1, 4: 1}
 """General MIDI program by channel, both from 1: acoustic grand piano, and acoustic bass on the bass's channel."""
 DRUM_CHANNEL = 10
 LONGEST = 24 * 3600.0
-MOST_BYTES = 16 * MEGABYTE
+MOST_BYTES = 32 * MEGABYTE
+"""Of a recording: an evening of eight hours with a pedal that never rests has half as many."""
 """Seconds; a file that claims to last longer is damaged."""
 KINDS = {"note_on": 0x90, "note_off": 0x80, "control_change": 0xB0}
 

@@ -187,6 +187,6 @@ def test_a_midi_file_without_an_end_is_refused_with_its_limit(tmp_path: Path, na
 
 def test_a_recording_without_an_end_is_refused_with_its_limit(tmp_path: Path) -> None:
     path = tmp_path / "take.mid"
-    path.write_bytes(smf(b"")[:14] + b"\x00" * 17_000_000)
-    with pytest.raises(PerformanceError, match="is larger than 16 MB, too large for a recording of one evening"):
+    path.write_bytes(smf(b"")[:14] + b"\x00" * 34_000_000)
+    with pytest.raises(PerformanceError, match="is larger than 32 MB, too large for a recording of one evening"):
         read_performance(path)
