@@ -10,6 +10,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -30,13 +31,17 @@ settings.register_profile("long", settings.get_profile("usual"), max_examples=10
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "usual"))
 
 
-@pytest.fixture(autouse=True, scope="session")
-def own_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """No test sees or changes what belongs to whoever runs it; processes that a test starts inherit this."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(DATA_VARIABLE, str(tmp_path_factory.mktemp("data")))
-        patch.delenv("COMPANION_DEBUG", raising=False)
-        yield
+def pytest_configure(config: pytest.Config) -> None:
+    """No test sees or changes what belongs to whoever runs it, not even while tests are being collected.
+
+    Processes that a test starts inherit this.
+    """
+    folder = tempfile.TemporaryDirectory(prefix="companion-tests-")
+    patch = pytest.MonkeyPatch()
+    patch.setenv(DATA_VARIABLE, folder.name)
+    patch.delenv("COMPANION_DEBUG", raising=False)
+    config.add_cleanup(patch.undo)
+    config.add_cleanup(folder.cleanup)
 
 
 class Stand:

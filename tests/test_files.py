@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from companion.errors import InputError
-from companion.files import check_writable, keep_former, write_whole
+from companion.files import check_writable, keep_former, made_output, write_output, write_whole
 
 
 def test_a_file_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
@@ -64,3 +64,52 @@ def test_a_folder_without_permission_is_known_before_the_work(tmp_path: Path) ->
     tmp_path.chmod(0o500)
     with pytest.raises(InputError, match="permission denied"):
         check_writable(tmp_path / "new.csv")
+
+
+def test_what_stood_there_is_kept_once_under_a_number(tmp_path: Path) -> None:
+    path = tmp_path / "beats.csv"
+    assert write_output(path, "one") is None
+    assert write_output(path, "one") is None
+    assert write_output(path, "two") == tmp_path / "beats.csv.former-1"
+    assert write_output(path, "three") == tmp_path / "beats.csv.former-2"
+    path.write_text("one")  # it comes again
+    assert write_output(path, "four") == tmp_path / "beats.csv.former-1"
+    kept = {file.name: file.read_text() for file in tmp_path.iterdir()}
+    assert kept == {"beats.csv": "four", "beats.csv.former-1": "one", "beats.csv.former-2": "two"}
+
+
+def test_force_keeps_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "beats.csv"
+    path.write_text("one")
+    assert write_output(path, "two", force=True) is None
+    assert [file.read_text() for file in tmp_path.iterdir()] == ["two"]
+
+
+def test_a_number_that_is_missing_is_not_taken_again(tmp_path: Path) -> None:
+    path = tmp_path / "beats.csv"
+    for text in "abc":
+        write_output(path, text)
+    (tmp_path / "beats.csv.former-1").unlink()
+    assert write_output(path, "d") == tmp_path / "beats.csv.former-3"
+
+
+def test_a_file_that_is_made_bit_by_bit_is_put_in_place_at_the_end(tmp_path: Path) -> None:
+    path = tmp_path / "take.wav"
+    path.write_bytes(b"mine")
+    with pytest.raises(RuntimeError), made_output(path) as made:
+        made.path.write_bytes(b"half of")
+        raise RuntimeError
+    assert [file.name for file in tmp_path.iterdir()] == ["take.wav"]
+    with made_output(path) as made:
+        made.path.write_bytes(b"whole")
+    assert path.read_bytes() == b"whole" and made.former == tmp_path / "take.wav.former-1"
+    assert made.former.read_bytes() == b"mine"
+
+
+def test_a_link_is_followed_to_its_file(tmp_path: Path) -> None:
+    (tmp_path / "kept").mkdir()
+    path, file = tmp_path / "beats.csv", tmp_path / "kept" / "beats.csv"
+    file.write_text("one")
+    path.symlink_to(file)
+    assert write_output(path, "two") == tmp_path / "kept" / "beats.csv.former-1"
+    assert path.is_symlink() and file.read_text() == "two"

@@ -15,6 +15,7 @@ import pytest
 
 import companion
 from companion import errors
+from companion.resources import DATA_VARIABLE
 
 PACKAGE = Path(companion.__file__).parent
 CHECKOUT = Path(__file__).parents[1]
@@ -145,6 +146,17 @@ def test_importing_any_module_reads_no_chart_and_no_configuration_and_opens_no_p
     assert "READ THREADS 1\n" in result.stdout
     loaded = set(result.stdout.rsplit("LOADED", 1)[1].split())
     assert not loaded & {"rtmidi", "music21", "partitura", "mir_eval", "verovio"}
+
+
+def test_tests_have_a_data_folder_of_their_own(tmp_path: Path) -> None:
+    """A chart of whoever runs them is none that they look at."""
+    (tmp_path / "charts").mkdir()
+    (tmp_path / "charts" / "of-somebody.toml").write_text("format = 1\n")
+    words = [sys.executable, "-m", "pytest", "--collect-only", "-q", "tests/arrange/test_audit.py"]
+    theirs = {**os.environ, DATA_VARIABLE: str(tmp_path)}
+    seen = subprocess.run(words, cwd=CHECKOUT, env=theirs, capture_output=True, text=True, timeout=120)
+    assert seen.returncode == 0 and "ferry-without-lights" in seen.stdout
+    assert "of-somebody" not in seen.stdout
 
 
 def test_no_file_speaks_of_one_machine() -> None:

@@ -13,13 +13,16 @@ import html
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from companion.errors import ChartError
+from companion.files import MEGABYTE, read_limited
 
-MOST_BYTES = 16 * 1024 * 1024
-MOST_SIGNS = 200_000
+MOST_BYTES = 4 * MEGABYTE
+MOST_TUNES = 10_000
+"""Of one book."""
+MOST_SIGNS = 100_000
 """A longer tune than this, in characters, isn't one."""
 MOST_NAMED = 8
 """So many tunes are named when one has to be chosen."""
@@ -69,7 +72,10 @@ def read_tune(path: Path, number: int | None = None) -> Tune:
     ChartError
         When the file can't be read or holds no such tune; with several and no number, the message names them.
     """
-    tunes = _tunes(_read(path))
+    try:
+        tunes = _tunes(_read(path))
+    except ChartError as error:
+        raise error.within(file=str(path)) from None
     if not tunes:
         raise ChartError(
             "holds no tune", file=str(path), mend="a tune in ABC begins with X: and has a K: before its notes"
@@ -80,7 +86,8 @@ def read_tune(path: Path, number: int | None = None) -> Tune:
     for tune in tunes:
         if number is None or tune.reference == str(number):
             if sum(len(line.text) for line in tune.body) > MOST_SIGNS:
-                raise ChartError("is far too long for a tune", file=str(path))
+                what = f"has more than {MOST_SIGNS} signs, too many for a tune"
+                raise ChartError(what, file=str(path), mend="leave out what isn't its melody and chords")
             return tune
     raise ChartError(f"holds no tune {number}, but {_named(tunes)}", file=str(path), mend="name one of them")
 
@@ -91,13 +98,7 @@ def _named(tunes: Sequence[Tune]) -> str:
 
 
 def _read(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise ChartError(f"can't be read: {error.strerror or error}", file=str(path)) from error
-    if len(data) > MOST_BYTES:
-        raise ChartError("is far too large for a book of tunes", file=str(path))
+    data = read_limited(path, MOST_BYTES, "a book of tunes", ChartError)
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return data.decode("utf-16", "replace")
     try:
@@ -113,6 +114,8 @@ def _tunes(text: str) -> list[Tune]:
     lines = [_line(number, line) for number, line in enumerate(re.split(r"\r\n|\n|\r", text), 1)]
     fresh = True  # at the head of the file, or after a blank line
     for line in _joined(lines):
+        if len(blocks) > MOST_TUNES:
+            raise ChartError(f"holds more than {MOST_TUNES} tunes", mend="cut it into several files")
         if line.field == "X":
             blocks.append([line])
         elif blocks:
@@ -154,15 +157,15 @@ def _line(number: int, line: str) -> Line:
 
 def _joined(lines: Sequence[Line]) -> list[Line]:
     """The lines with +: continuations added to the field before (section 3.3); comments are gone."""
-    joined: list[Line] = []
+    joined: list[tuple[Line, list[str]]] = []
     for line in lines:
         if line.field == "%" and not line.text:
             continue
-        if line.field == "+" and joined and joined[-1].field:
-            before = joined.pop()
-            line = Line(before.number, before.field, f"{before.text} {line.text}")
-        joined.append(line)
-    return joined
+        if line.field == "+" and joined and joined[-1][0].field:
+            joined[-1][1].append(line.text)
+        else:
+            joined.append((line, [line.text]))
+    return [replace(line, text=" ".join(texts)) if len(texts) > 1 else line for line, texts in joined]
 
 
 def text(raw: str) -> str:

@@ -12,6 +12,7 @@ from dataclasses import replace
 from companion.chart.abc_fields import expand_parts
 from companion.chart.abc_voice import Voice
 from companion.chart.imported import Remark
+from companion.chart.model import MOST_BARS
 from companion.chart.repeats import playing_order
 from companion.chart.written import WrittenBar
 from companion.errors import ChartError
@@ -84,8 +85,11 @@ def part_order(order: str, parts: Sequence[tuple[str, int]], bars: Sequence[Writ
         known.setdefault(name, range(start, stop))
     played = list(range(parts[0][1])) if parts else []
     named = [name for name in expand_parts(order) if name in known]
+    within = {name: playing_order([bars[k].marks for k in known[name]]) for name in dict.fromkeys(named)}
+    if len(played) + sum(len(within[name]) for name in named) > MOST_BARS:
+        raise ChartError(f"plays more than {MOST_BARS} bars", where="its P: field", mend="name its parts less often")
     for name in named:
-        played += [known[name][k] for k in playing_order([bars[k].marks for k in known[name]])]
+        played += [known[name][k] for k in within[name]]
     return tuple(played) if named and played else None
 
 

@@ -29,6 +29,10 @@ ASIDES = ("text", "decoration", "grace", "slur", "struck", "fault")
 """Kinds of asides: a text in quotes; a decoration's name or letter; grace notes; the beginning of a slur; notes struck
 together; what can't be read, and why."""
 
+MOST_SIGNS = 4000
+"""Characters of a bar; a full one has a hundred."""
+MOST_SLASHES = 8
+"""Each halves a note: this many make a 256th of it."""
 _ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
 NOTE_PARTS = re.compile(
     r"(?P<acc>\^\^|\^|__|_|=)?(?P<letter>[A-Ga-g])(?P<octave>[',]*)(?P<length>\d{0,4}/*\d{0,4})(?P<tie>\.?-)?"
@@ -127,6 +131,8 @@ class Singer:
         length : Fraction
             Of a whole bar, in quarters.
         """
+        if len(text) > MOST_SIGNS:
+            raise ChartError(f"has more than {MOST_SIGNS} signs", where=where, mend="look for a missing bar line")
         at = 0
         while at < len(text):
             token = _TOKENS.match(text, at)
@@ -171,6 +177,8 @@ class Singer:
             self.whole_bars = max(1, int(token["bars"] or 1))
             self._add(Event(None, length))
             self.held = None
+        elif self.whole_bars and (token["note"] or token["struck"] or token["rest"]):
+            raise ChartError("a rest of whole bars stands alone", where=where, mend="put a bar line after it")
         elif token["note"] or token["struck"] or token["rest"]:
             event = self._event(token, where)
             if self.left:
@@ -265,6 +273,8 @@ def multiple(text: str, where: str) -> Fraction:
     if not slash:
         value = Fraction(int(numerator or 1))
     else:
+        if text.count("/") > MOST_SLASHES:
+            raise ChartError(f"more than {MOST_SLASHES} halvings of a length", where=where)
         halvings = 2 ** (1 + len(denominator) - len(denominator.lstrip("/")))
         digits = denominator.lstrip("/")
         if digits and halvings > 2:

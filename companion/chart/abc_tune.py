@@ -17,7 +17,7 @@ from pathlib import Path
 
 from companion.chart import directions
 from companion.chart.abc_fields import KEPT, LAYOUT, read_metre, read_tempo, read_unit
-from companion.chart.abc_file import Line, Tune, read_tune
+from companion.chart.abc_file import MOST_SIGNS, Line, Tune, read_tune
 from companion.chart.abc_file import text as plain_text
 from companion.chart.abc_key import Key, read_clef, read_key_field
 from companion.chart.abc_sheet import bars_with_others, melody_voice, part_order, transposed
@@ -251,6 +251,8 @@ class _Reader:
 
     def _music(self, text: str) -> None:
         for target, expansion in self.macros:
+            if len(text) + text.count(target) * (len(expansion) - len(target)) > MOST_SIGNS:
+                raise ChartError(f"its macros make a line of more than {MOST_SIGNS} signs", mend="write the notes out")
             text = text.replace(target, expansion)
         text = text.rstrip()
         text = text[:-1] if text.endswith("\\") else text

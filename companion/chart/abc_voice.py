@@ -16,10 +16,10 @@ from fractions import Fraction
 
 from companion.chart import directions
 from companion.chart.abc_file import text as plain_text
-from companion.chart.abc_singer import Event, Singer
+from companion.chart.abc_singer import MOST_SIGNS, Event, Singer
 from companion.chart.harmony import read_chord_word
 from companion.chart.imported import NOT_UNDERSTOOD, Remark, merged
-from companion.chart.repeats import MOST_BARS
+from companion.chart.model import MOST_BARS
 from companion.chart.written import Marks, NoteHead, WrittenBar, one_a_beat
 from companion.errors import ChartError, ChordError
 from companion.music.chords import NO_CHORD, Chord, parse_chord
@@ -150,10 +150,16 @@ class Voice:
                 music = _MUSIC.match(text, at)
                 piece = music[0] if music else text[at]
                 self._bar.raw += piece
+                self._check_room()
                 before, beat = len(self.singer.events), self.singer.position
                 self.singer.read(piece, "", self._nominal)
                 self._note_places(before, beat)
                 at += len(piece)
+
+    def _check_room(self) -> None:
+        if len(self._bar.raw) > MOST_SIGNS:
+            what = f"has more than {MOST_SIGNS} signs"
+            raise ChartError(what, where=f"bar {self.here + 1}", mend="look for bar lines that are missing")
 
     def _note_places(self, before: int, beat: Fraction) -> None:
         """Note where the events from the ``before``-th on stand, the first of them at a beat."""
@@ -236,7 +242,7 @@ class Voice:
                 self._hand_on()
             return
         bar = self._bar
-        rests = self.singer.whole_bars
+        rests = self.singer.whole_bars if bar.first_layer is None else 0
         events = self._settled_events(bar)
         length = sum((event.length for event in events), Fraction(0)) or self._nominal
         self._read_words()

@@ -15,7 +15,7 @@ from companion.chart.imported import Imported, Remark
 from companion.chart.keys import sounds_minor
 from companion.chart.lead_sheet import LeadSheet, as_chart
 from companion.chart.lengths import Written, written_notes
-from companion.chart.model import ChordSpan, MelodyNote
+from companion.chart.model import UNTITLED, ChordSpan, MelodyNote
 from companion.chart.playing import BeatMap, Key, together, top_line, without_repeats
 from companion.chart.quantise import quantise, read_costs
 from companion.errors import ChartError
@@ -43,7 +43,7 @@ class Pass:
 class Wanted:
     """What is known of the tune beforehand; None is found out."""
 
-    title: str = "Untitled"
+    title: str = UNTITLED
     metre: Metre = Metre()
     key: tuple[int, bool] | None = None
     feel: str | None = None

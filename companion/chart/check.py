@@ -51,18 +51,28 @@ def check_file(
     """
     path = Path(path)
     faults: list[ChartError] = []
-    if path.suffix.lower() == ".toml" and path.is_file():
-        try:
-            chart = parse_toml(read_text(path), faults.append)
-        except ChartError as error:
-            if error.where is None or not faults:
-                raise error.within(file=str(path)) from error
-            chart, faults = None, [*faults, error]
-    else:
-        chart = load(path)
+    own = path.suffix.lower() == ".toml" and path.is_file()
+    chart = _read(path, faults) if own else load(path)
     if chart is not None:
         faults += check(chart, treatments=treatments, feels=feels)
     return tuple(fault.within(file=str(path)) for fault in faults)
+
+
+def _read(path: Path, faults: list[ChartError]) -> Chart | None:
+    """A chart of ours; None when it can't be played, for which the faults have the reason."""
+    try:
+        chart = parse_toml(read_text(path), faults.append)
+    except ChartError as error:
+        if error.where is None or not faults:
+            raise error.within(file=str(path)) from error
+        faults.append(error)
+        return None
+    try:
+        chart.unfold()
+    except ChartError as error:
+        faults.append(error)
+        return None
+    return chart
 
 
 def check(

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from companion.chart.model import Chart
+from companion.chart.toml_read import parse_toml
 from companion.chart.toml_write import section_header, write_toml
 from companion.errors import ChartError
 
@@ -128,7 +129,13 @@ def at_form_bars(chart: Chart, remarks: Sequence[Remark]) -> tuple[Remark, ...]:
 
 
 def write_imported(imported: Imported) -> str:
-    """The chart's file: its remarks as comments, each at the head of its section, the others at the top."""
+    """The chart's file: its remarks as comments, each at the head of its section, the others at the top.
+
+    Raises
+    ------
+    ChartError
+        When the chart holds something that can't be written so that it reads back the same; names section and bar.
+    """
     names = {section.name for section in imported.chart.sections}
     by_section: dict[str | None, list[Remark]] = {}
     for remark in imported.remarks:
@@ -141,7 +148,22 @@ def write_imported(imported: Imported) -> str:
             lines += _comments(by_section.get(None, []))
         elif line in headers:
             lines += _comments(by_section.pop(headers[line], []))
-    return "\n".join(lines) + "\n"
+    text = "\n".join(lines) + "\n"
+    _read_back(text, imported.chart)
+    return text
+
+
+def _read_back(text: str, chart: Chart) -> None:
+    """See to it that a chart's text says what the chart does. Raises ChartError."""
+    mend = "look there for notes of an odd length"
+    try:
+        kept = parse_toml(text)
+    except ChartError as error:
+        raise ChartError(f"can't be written as a chart: {error.what}", where=error.where, mend=mend) from error
+    if replace(kept, source=None) != replace(chart, source=None):
+        pairs = zip(kept.sections, chart.sections, strict=False)
+        where = next((f"section {section.name}" for other, section in pairs if other != section), None)
+        raise ChartError("can't be written as a chart without losing something", where=where, mend=mend)
 
 
 def _comments(remarks: Sequence[Remark]) -> list[str]:

@@ -14,7 +14,8 @@ from fractions import Fraction
 
 from companion.chart.imported import Imported, Remark
 from companion.chart.keys import guess_fifths, sounds_minor
-from companion.chart.model import Chart
+from companion.chart.model import UNTITLED, Chart
+from companion.chart.plain import plain
 from companion.chart.repeats import playing_order
 from companion.chart.sections import Cut, cut_into_sections
 from companion.chart.written import WrittenBar
@@ -25,8 +26,8 @@ LONGEST_BAR = Fraction(64)
 """In quarters; a longer one has no time signature that could be written."""
 
 
-FINEST = 9999
-"""Of so many parts of a whole note a bar's length may be made."""
+FINEST = 960
+"""Of so many parts of a quarter a bar, and what stands in it, may be made: halves of halves, thirds and fifths."""
 MOST_BEATS = 32
 """Of a bar, and in a whole note."""
 
@@ -55,6 +56,7 @@ class LeadSheet:
 def as_chart(sheet: LeadSheet, source: str) -> Imported:
     """The chart, and what the sheet says beyond it. Raises ChartError."""
     _check(sheet)
+    sheet = _plain(sheet)
     order = sheet.order if sheet.order is not None else playing_order([bar.marks for bar in sheet.bars])
     cut = cut_into_sections(sheet.bars, order)
     melody = [note for section in cut.sections for note in section.melody]
@@ -81,11 +83,27 @@ def _check(sheet: LeadSheet) -> None:
         if bar.length > LONGEST_BAR:
             what = f"lasts {float(bar.length):g} quarters"
             raise ChartError(what, where=f"bar {bar.number}", mend="look for bar lines that are missing")
-        if (bar.length / 4).denominator > FINEST:
+        if bar.length.denominator > FINEST:
             what = f"lasts {bar.length} of a quarter"
+            raise ChartError(what, where=f"bar {bar.number}", mend="look for a note of an odd length")
+        beats = [*(beat for note in bar.notes for beat in (note.beat, note.length)), *(beat for beat, _ in bar.chords)]
+        if odd := next((beat for beat in beats if beat.denominator > FINEST), None):
+            what = f"parts a quarter into {odd.denominator}"
             raise ChartError(what, where=f"bar {bar.number}", mend="look for a note of an odd length")
     if sheet.metre.beats > MOST_BEATS or sheet.metre.beat_type > MOST_BEATS:
         raise ChartError(f"a metre of {sheet.metre}", mend="look for bar lines that are missing")
+
+
+def _plain(sheet: LeadSheet) -> LeadSheet:
+    """The sheet with its texts made fit to be printed."""
+    bars = tuple(
+        replace(bar, marks=replace(bar.marks, heading=plain(heading).strip() or None))
+        if (heading := bar.marks.heading) and heading != plain(heading).strip()
+        else bar
+        for bar in sheet.bars
+    )
+    composer = plain(sheet.composer or "").strip() or None
+    return replace(sheet, title=plain(sheet.title).strip() or UNTITLED, composer=composer, bars=bars)
 
 
 def _placed(sheet: LeadSheet, cut: Cut) -> Iterator[Remark]:

@@ -33,6 +33,8 @@ from companion.music.meter import Metre
 from companion.music.pitch import Name, Pitch, name_at_fifth
 
 MOST_DIVISIONS = 10**7
+MOST_ELEMENTS = 2000
+"""Notes and signs of a measure; a full one of a pianist's two hands has a hundred."""
 _TYPES = (
     "1024th", "512th", "256th", "128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve", "long",
     "maxima",
@@ -105,6 +107,9 @@ class MeasureReader:
             raise ChartError(f"can't be read: {error}", file=self.file, where=f"bar {number}") from error
 
     def _bar(self, number: str, elements: list[Element]) -> WrittenBar:
+        if len(elements) > MOST_ELEMENTS:
+            what = f"has more than {MOST_ELEMENTS} notes and signs"
+            raise ChartError(what, mend="look for bar lines that are missing")
         bar = _Measure()
         for element in elements:
             match element.tag:

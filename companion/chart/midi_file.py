@@ -12,11 +12,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
-from pathlib import Path
 from typing import Any
 
 from companion.chart.playing import BeatMap, Key
 from companion.errors import ChartError
+from companion.files import MEGABYTE, read_limited
 from companion.music.meter import Metre
 
 DRUMS = 10
@@ -25,6 +25,9 @@ USUAL_TEMPO = 500_000
 CHORD = 3
 """Notes at once that are a chord."""
 MOST_AT_ONCE = 16
+MOST_BYTES = MEGABYTE
+MOST_NOTES = 20_000
+"""Of a track: a tune of an hour."""
 LATEST = 10**6
 """Quarters; a file that claims to last longer is damaged."""
 
@@ -105,10 +108,7 @@ def read_midi_file(path: str | os.PathLike[str]) -> MidiFile:
         It can't be opened, isn't a Standard MIDI File, or is damaged.
     """
     name = os.fspath(path)
-    try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        raise ChartError(f"can't be read: {(error.strerror or 'no access').lower()}", file=name) from None
+    data = read_limited(path, MOST_BYTES, "a tune in MIDI", ChartError)
     if data[:4] == b"RIFF":
         data = data[max(data.find(b"MThd"), 0) :]
     if data[:4] != b"MThd":
@@ -168,6 +168,9 @@ def _with_tracks(found: MidiFile, midi: Any, names: Sequence[str]) -> MidiFile:
         channels = sorted({note.channel for note in own}) if midi.type == 0 else [0]
         for channel in channels:
             part = tuple(note for note in own if not channel or note.channel == channel)
+            if len(part) > MOST_NOTES:
+                what = f"a track has more than {MOST_NOTES} notes"
+                raise ChartError(what, mend="export the tune alone, once through")
             if part:
                 name = names[number] if not channel or len(channels) == 1 else f"channel {channel}"
                 tracks.append(Track(number, name, part))

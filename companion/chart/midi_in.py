@@ -28,7 +28,7 @@ from companion.chart.keys import sounds_minor
 from companion.chart.lead_sheet import LeadSheet, as_chart
 from companion.chart.lengths import Written
 from companion.chart.midi_file import CHORD, MidiFile, Sung, Text, Track, read_midi_file
-from companion.chart.model import ChordSpan
+from companion.chart.model import MOST_BARS, ChordSpan
 from companion.chart.playing import BeatMap, Key
 from companion.chart.tempo import find_beats
 from companion.errors import ChartError
@@ -98,6 +98,7 @@ def _tune(file: MidiFile, melody: str | None, chords: str | None) -> Tune:
     metre = file.metres[0][1] if file.metres else Metre()
     symbols, others = _symbols(file.texts)
     line, blocks = _parted(lead)
+    _check_length(lead, metre)
     harmony = _named(file.tracks, chords) if chords else _chord_track(file.tracks, lead)
     remarks = [*_left_out(file, lead, harmony), *_words(file, others), *_changes(file, metre)]
     headings = tuple(Heading(text.beat, text.text) for text in others if text.kind == "marker")
@@ -356,6 +357,13 @@ def _chart(file: MidiFile, tune: Tune, name: str) -> Imported:
     title = file.title or Path(name).stem
     sheet = LeadSheet(title, None, bars, tune.metre, key[0], key[1], round(tune.tempo, 2), feel, remarks=tuple(whole))
     return as_chart(sheet, name)
+
+
+def _check_length(lead: Track, metre: Metre) -> None:
+    """Refuse what would make more bars than a tune has. Raises ChartError."""
+    first, last = lead.notes[0].beat, max(note.beat + note.length for note in lead.notes)
+    if (last - first) / metre.bar > MOST_BARS:
+        raise ChartError(f"has more than {MOST_BARS} bars", mend="export the tune alone, once through")
 
 
 def _lengths(file: MidiFile, zero: Fraction, notes: Sequence[Written]) -> list[Fraction]:

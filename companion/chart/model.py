@@ -16,6 +16,11 @@ from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
 
+UNTITLED = "Untitled"
+"""What a tune without a title is called."""
+MOST_BARS = 2000
+"""More bars than this, written or once through, are a fault of the file and not a tune."""
+
 
 @dataclass(frozen=True)
 class MelodyNote:

@@ -16,11 +16,14 @@ from companion.chart.directions import settle_codas
 from companion.chart.imported import Imported, Remark
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.measures import MeasureReader, melody_voice
-from companion.chart.model import Chart
+from companion.chart.model import MOST_BARS, Chart
 from companion.chart.musicxml_remarks import lyric_remarks, tune_remarks
 from companion.chart.mxl import read_score
 from companion.chart.written import WrittenBar
 from companion.errors import ChartError
+
+MOST_PARTS = 100
+"""Of a score; the largest orchestra has half as many."""
 
 
 def read_musicxml(path: str | Path) -> Chart:
@@ -77,6 +80,8 @@ def read_written(path: Path, *, melody: str | None = None, lenient: bool = False
     parts = _parts(root, str(path))
     part = _melody_part(parts, _part_names(root), melody, str(path))
     measures = _with_other_symbols(part, parts)
+    if len(measures) > MOST_BARS:
+        raise ChartError(f"has more than {MOST_BARS} bars", file=str(path), mend="export one tune alone")
     notes = (element for _, elements in measures for element in elements if element.tag == "note")
     reader = MeasureReader(str(path), melody_voice(notes), lenient=lenient)
     bars = [reader.bar(number, measure) for number, measure in measures]
@@ -160,6 +165,8 @@ def _parts(root: Element, file: str) -> dict[str, list[Element]]:
     parts = {name: measures for name, measures in parts.items() if measures}
     if not parts:
         raise ChartError("has no part with measures", file=file)
+    if len(parts) > MOST_PARTS:
+        raise ChartError(f"has more than {MOST_PARTS} parts", file=file, mend="export the melody and its chords alone")
     return parts
 
 

@@ -1,8 +1,8 @@
 """The XML of a score out of its file, safely: plain (.musicxml, .xml) or in its compressed container (.mxl).
 
-The container is MusicXML 4.0's: a zip whose ``META-INF/container.xml`` names the score as its first ``rootfile``.
-What comes from anywhere may be hostile: sizes are limited before anything is unpacked (zip bombs), entities are
-refused and nothing is fetched (defusedxml).
+The container is MusicXML 4.0's: a zip of stored and deflated files whose ``META-INF/container.xml`` names the score as
+its first ``rootfile``. What comes from anywhere may be hostile: it is unpacked in pieces and no further than the limits
+below, whatever size it claims; entities are refused and nothing is fetched (defusedxml).
 """
 
 from __future__ import annotations
@@ -11,14 +11,22 @@ import io
 import zipfile
 import zlib
 from pathlib import Path
+from typing import Any
 from xml.etree.ElementTree import Element, ParseError
 
 from companion.errors import ChartError
+from companion.files import MEGABYTE, limited, read_limited
 
-MOST_BYTES = 16 * 1024 * 1024
+MOST_BYTES = 8 * MEGABYTE
 """A larger score is refused; a lead sheet has some hundred thousand bytes at most."""
+MOST_CONTENTS = 64 * 1024
+"""Bytes of a container's table of contents, which has two lines or three."""
+MOST_ELEMENTS = 200_000
+"""A lead sheet of 32 bars has about 1500."""
 MOST_DEPTH = 100
 """Elements within elements; MusicXML needs about ten."""
+PACKED = {zipfile.ZIP_STORED: "stored", zipfile.ZIP_DEFLATED: "deflated"}
+"""How a container's files may be packed. Others unpack all at once, however much that is."""
 
 
 def read_score(path: Path) -> Element:
@@ -29,25 +37,18 @@ def read_score(path: Path) -> Element:
     ChartError
         When the file can't be read, isn't a MusicXML score, or is too large. Names file and, where known, line.
     """
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise ChartError(f"can't be read: {error.strerror or error}", file=str(path)) from error
+    data = read_limited(path, MOST_BYTES, "a lead sheet", ChartError)
     if data[:2] == b"PK":
         data = _score_in(data, path)
-    if len(data) > MOST_BYTES:
-        raise _too_large(path)
     return parse_xml(data, path)
 
 
 def parse_xml(data: bytes, path: Path) -> Element:
     """Parse XML from anywhere: no entities, nothing fetched, no abyss of elements."""
     from defusedxml.common import DefusedXmlException
-    from defusedxml.ElementTree import fromstring
 
     try:
-        root: Element = fromstring(data)
+        root = _built(data, path)
     except ParseError as error:
         line, column = error.position
         why = str(error).split(":")[0]
@@ -61,24 +62,39 @@ def parse_xml(data: bytes, path: Path) -> Element:
         raise ChartError(
             "declares XML entities, which no score needs", file=str(path), mend="save it again as MusicXML"
         ) from error
+    except ChartError:
+        raise
     except (ValueError, LookupError, RecursionError, MemoryError) as error:
         raise ChartError(f"can't be read as XML: {error}", file=str(path)) from error
-    level, depth = [root], 0
-    while level:
-        depth += 1
-        if depth > MOST_DEPTH:
-            raise ChartError(f"has elements more than {MOST_DEPTH} deep", file=str(path))
-        level = [child for element in level for child in element]
     for element in root.iter():
         if isinstance(element.tag, str):
             element.tag = element.tag.rpartition("}")[2]
     return root
 
 
+def _built(data: bytes, path: Path) -> Element:
+    """The tree of a document, given up when it grows too large or too deep."""
+    from defusedxml.ElementTree import iterparse
+
+    parsed: Any = iterparse(io.BytesIO(data), ("start", "end"))
+    count = depth = 0
+    for event, _ in parsed:
+        begins = event == "start"
+        depth += 1 if begins else -1
+        count += begins
+        if depth > MOST_DEPTH:
+            raise ChartError(f"has elements more than {MOST_DEPTH} deep", file=str(path))
+        if count > MOST_ELEMENTS:
+            what = f"has more than {MOST_ELEMENTS} elements, too many for a lead sheet"
+            raise ChartError(what, file=str(path), mend="export the melody and its chords alone")
+    root: Element = parsed.root
+    return root
+
+
 def _score_in(data: bytes, path: Path) -> bytes:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as container:
-            return _member(container, _score_name(container, path), path)
+            return _member(container, _score_name(container, path), path, MOST_BYTES)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError, ValueError) as error:
         if isinstance(error, ChartError):
             raise
@@ -88,7 +104,7 @@ def _score_in(data: bytes, path: Path) -> bytes:
 def _score_name(container: zipfile.ZipFile, path: Path) -> str:
     names = container.namelist()
     if "META-INF/container.xml" in names:
-        root = parse_xml(_member(container, "META-INF/container.xml", path), path)
+        root = parse_xml(_member(container, "META-INF/container.xml", path, MOST_CONTENTS), path)
         named = [r.get("full-path", "") for r in root.iter("rootfile")]
         if found := next((name for name in named if name in names), None):
             return found
@@ -98,16 +114,17 @@ def _score_name(container: zipfile.ZipFile, path: Path) -> str:
     return scores[0]
 
 
-def _member(container: zipfile.ZipFile, name: str, path: Path) -> bytes:
-    """Unpack one member, never more than :data:`MOST_BYTES`, whatever its entry claims."""
+def _member(container: zipfile.ZipFile, name: str, path: Path, most: int) -> bytes:
+    """Unpack one file, never more of it than so many bytes, whatever its entry claims."""
+    if container.getinfo(name).compress_type not in PACKED:
+        allowed = " or ".join(PACKED.values())
+        raise ChartError(
+            f"{name} is packed in a way that an .mxl container doesn't allow ({allowed})",
+            file=str(path),
+            mend="save it again as .mxl or .musicxml",
+        )
     with container.open(name) as stream:
-        data = stream.read(MOST_BYTES + 1)
-    if len(data) > MOST_BYTES:
-        raise _too_large(path)
-    return data
-
-
-def _too_large(path: Path) -> ChartError:
-    return ChartError(
-        f"is larger than {MOST_BYTES // 1024 // 1024} MB unpacked, too large for a lead sheet", file=str(path)
-    )
+        try:
+            return limited(stream, most, "a lead sheet", ChartError)
+        except ChartError as error:
+            raise error.within(file=str(path), where=name) from None

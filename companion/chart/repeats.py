@@ -14,11 +14,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from companion.chart.model import MOST_BARS
 from companion.chart.written import Marks
 from companion.errors import ChartError
-
-MOST_BARS = 5000
-"""More bars than this in one time through is a fault of the file, not a tune."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +70,7 @@ def playing_order(marks: Sequence[Marks]) -> list[int]:
     Raises
     ------
     ChartError
-        When the marks lead to more than :data:`MOST_BARS` bars.
+        When the marks lead to more than :data:`~companion.chart.model.MOST_BARS` bars.
     """
     brackets = _brackets(marks)
     groups = _groups(marks, brackets)

@@ -20,16 +20,21 @@ from companion.chart.arrangement import read_arrangement
 from companion.chart.bar_lines import Report, stop
 from companion.chart.chord_bars import count_bars, read_chords
 from companion.chart.keys import read_key
-from companion.chart.model import Chart, Event, MelodyNote, Section
+from companion.chart.model import MOST_BARS, UNTITLED, Chart, Event, MelodyNote, Section
+from companion.chart.plain import plain, unfit
 from companion.chart.toml_text import default_unit
 from companion.errors import ChartError
+from companion.files import MEGABYTE, read_limited
 from companion.music.meter import Metre, parse_metre
 
 FORMAT = 1
 EVENTS = ("introduction", "head", "solos", "ending")
 """What an order of events may name."""
 MOST_PLACES = 1000
-MOST_BYTES = 4 * 1024 * 1024
+MOST_BYTES = MEGABYTE
+"""A chart with a written arrangement has a hundred thousand at most."""
+_LONG_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){50}""")
+"""Ours have two parts; TOML's reader takes a time that grows with the square of their number."""
 _TOP = (
     "format", "title", "composer", "key", "metre", "tempo", "feel", "form", "unit", "order", "section", "arrangement",
 )  # fmt: skip
@@ -48,17 +53,24 @@ def read_toml(path: str | Path) -> Chart:
 
 def read_text(path: Path) -> str:
     """The text of a chart file. Raises ChartError when it can't be read or isn't UTF-8."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ChartError(f"can't be read: {error.strerror or error}", file=str(path)) from error
-    if len(data) > MOST_BYTES:
-        raise ChartError("is far too large for a chart", file=str(path))
+    data = read_limited(path, MOST_BYTES, "a chart", ChartError)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         where = f"line {data[: error.start].count(bytes([10])) + 1}"
         raise ChartError("is not UTF-8 text", file=str(path), where=where, mend="save it as UTF-8") from error
+
+
+def check_not_newer(path: Path) -> None:
+    """See to it that a file which is to be replaced is no chart of a newer format. Raises ChartError."""
+    if not path.is_file():
+        return
+    try:
+        number = tomllib.loads(read_text(path)).get("format")
+    except (ChartError, tomllib.TOMLDecodeError, RecursionError):
+        return  # it is no chart at all
+    if isinstance(number, int) and number > FORMAT:
+        raise _newer(number).within(file=str(path))
 
 
 def parse_toml(text: str, report: Report = stop) -> Chart:
@@ -85,15 +97,15 @@ def parse_toml(text: str, report: Report = stop) -> Chart:
     for fault in faults:
         report(fault)
     chart = Chart(
-        title=_text(table, "title", "Untitled"),
+        title=plain(_text(table, "title", UNTITLED)),
         sections=sections,
         form=_form(table, [section.name for section in sections]),
         metre=metre,
         fifths=fifths,
         minor=minor,
         tempo=_tempo(table),
-        feel=_text(table, "feel", "straight" if metre.compound else "swing"),
-        composer=_maybe_text(table, "composer"),
+        feel=plain(_text(table, "feel", "straight" if metre.compound else "swing")),
+        composer=_maybe_plain(table, "composer"),
         events=_events(table),
     )
     if "arrangement" in table and not faults:  # a faulty section may have lost its bars
@@ -103,6 +115,9 @@ def parse_toml(text: str, report: Report = stop) -> Chart:
 
 def _table(text: str) -> dict[str, Any]:
     """The TOML, once its format is known to be ours."""
+    if long := _LONG_KEY.search(text):
+        where = f"line {text.count(chr(10), 0, long.start()) + 1}"
+        raise ChartError("holds a key of more parts than any of ours", where=where, mend="take it out")
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
@@ -115,10 +130,13 @@ def _table(text: str) -> dict[str, Any]:
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ChartError(f"{number!r} is no format", where="format", mend=f"write format = {FORMAT}")
     if number > FORMAT:
-        raise ChartError(
-            f"is of format {number}, newer than this companion reads ({FORMAT})", mend="bring the companion up to date"
-        )
+        raise _newer(number)
     return table
+
+
+def _newer(number: int) -> ChartError:
+    what = f"is of format {number}, newer than this companion reads ({FORMAT})"
+    return ChartError(what, mend="bring the companion up to date")
 
 
 def _known(table: Mapping[str, Any], names: Sequence[str], where: str) -> None:
@@ -141,6 +159,11 @@ def _maybe_text(table: Mapping[str, Any], name: str, where: str | None = None) -
     if not isinstance(value, str):
         raise ChartError(f"{name} should be a text in quotes, not {_shown(value)}", where=where or name)
     return value
+
+
+def _maybe_plain(table: Mapping[str, Any], name: str, where: str | None = None) -> str | None:
+    value = _maybe_text(table, name, where)
+    return None if value is None else plain(value)
 
 
 def _shown(value: Any) -> str:
@@ -227,7 +250,7 @@ def _events(table: Mapping[str, Any]) -> tuple[Event, ...]:
                 kind=kind,
                 choruses=_whole(event, "choruses", where, 100) or 1,
                 treatment=_maybe_text(event, "treatment", where),
-                how=_maybe_text(event, "how", where),
+                how=_maybe_plain(event, "how", where),
                 bars=_whole(event, "bars", where, 64),
             )
         )
@@ -240,11 +263,15 @@ def _sections(
     tables = table.get("section", {})
     if not isinstance(tables, dict) or not tables or not all(isinstance(t, dict) for t in tables.values()):
         raise ChartError("has no section", mend="begin one with [section.A] and give it chords and a melody")
+    if len(tables) > MOST_PLACES:
+        raise ChartError(f"has more than {MOST_PLACES} sections")
     sections = []
     for name, section in tables.items():
         where = f"section {name}"
         if not name.strip():
             raise ChartError("a section without a name", where=where)
+        if sign := unfit(name):
+            raise ChartError(f"its name holds {sign}, which can't be printed", where=where, mend="take it out")
         faults: list[ChartError] = []
         try:
             _known(section, _SECTION, "its table")
@@ -266,18 +293,26 @@ def _section(name: str, table: Mapping[str, Any], metre: Metre, fifths: int, uni
     chords, melody = _maybe_text(table, "chords", "chords"), _maybe_text(table, "melody", "melody")
     bars: tuple[Fraction, ...] | None = None
     if chords is not None:
-        bars = _lengths(table, count_bars(chords), metre)
+        bars = _lengths(table, _some(count_bars(chords)), metre)
     elif melody is None:
         raise ChartError("has neither chords nor melody", mend="write chords = and bars between | lines")
     notes: tuple[MelodyNote, ...] = ()
     if melody is not None and melody.strip():
+        count = _some(count_melody_bars(melody))
         if bars is None and "bar_metres" in table:
-            bars = _lengths(table, count_melody_bars(melody), metre)
+            bars = _lengths(table, count, metre)
         notes, bars = read_melody(melody, bars, metre.bar, unit, fifths, metre.compound, report)
     if not bars:
         raise ChartError("has no bar")
     spans = read_chords(chords, bars, metre, report) if chords is not None else ()
     return Section(name, bars, spans, notes, _maybe_text(table, "treatment", "treatment"))
+
+
+def _some(bars: int) -> int:
+    """A number of bars that a section may have. Raises ChartError."""
+    if bars > MOST_BARS:
+        raise ChartError(f"has more than {MOST_BARS} bars", mend="look for bar lines that aren't meant")
+    return bars
 
 
 def _lengths(table: Mapping[str, Any], count: int, metre: Metre) -> tuple[Fraction, ...]:

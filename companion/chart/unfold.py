@@ -11,12 +11,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
-from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Place, Section
+from companion.chart.model import MOST_BARS, Chart, ChordSpan, Form, MelodyNote, Place, Section
 from companion.errors import ChartError
 from companion.music.chords import NO_CHORD
-
-MOST_BARS = 5000
-"""More bars than this once through is a fault of the chart, not a tune."""
 
 
 def unfold(chart: Chart) -> Form:

@@ -9,12 +9,15 @@ Everything heavy is imported inside the function that needs it, so that ``compan
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from companion import __version__
 from companion.cli.commands import build_parser
+from companion.cli.ending import leave_a_clean_line
 from companion.errors import CompanionError, UseError
 
 if TYPE_CHECKING:
@@ -46,19 +49,23 @@ def main(arguments: list[str] | None = None) -> int:
         sys.stdout.flush()
         return status
     except CompanionError as error:
-        print(f"companion: {error}", file=sys.stderr)
+        _complain(str(error))
         return error.exit_status
     except KeyboardInterrupt:
-        print(file=sys.stderr)
+        with suppress(OSError):
+            leave_a_clean_line()
         return INTERRUPTED
     except BrokenPipeError:
         # The reader of our output has seen enough. Python would complain once more when it closes standard output.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except OSError as error:
+        if error.errno == errno.EIO and not error.filename:  # the terminal was closed: nobody looks any more
+            _nobody_looks()
+            return 0
         if not error.filename:
             return _defect(error)
-        print(f"companion: {error.filename}: {(error.strerror or 'no access').lower()}", file=sys.stderr)
+        _complain(f"{error.filename}: {(error.strerror or 'no access').lower()}")
         return UseError.exit_status
     except Exception as defect:
         return _defect(defect)
@@ -68,8 +75,21 @@ def _defect(defect: Exception) -> int:
     """Say that it is our fault, in one line. With ``COMPANION_DEBUG`` set, developers get the traceback."""
     if os.environ.get("COMPANION_DEBUG"):
         raise defect
-    print(f"companion: {_report_defect(defect)}", file=sys.stderr)
+    _complain(_report_defect(defect))
     return DEFECT
+
+
+def _complain(what: str) -> None:
+    try:
+        print(f"companion: {what}", file=sys.stderr)
+    except OSError:
+        _nobody_looks()
+
+
+def _nobody_looks() -> None:
+    """Write into nothing from now on: the terminal is closed, and Python would complain once more at its end."""
+    for stream in (sys.stdout, sys.stderr):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _run(arguments: list[str] | None) -> int:

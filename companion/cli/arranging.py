@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.outputs import force_word, say_kept, write
 from companion.cli.words import CHART, as_asked, bars, chart_words, command
 from companion.errors import UseError
 
@@ -52,6 +53,7 @@ def add_arrange(actions: Any) -> None:
         metavar="FILE.toml",
         help="the chart to write (default: CHART itself if it is yours, else a copy among your charts)",
     )
+    force_word(parser)
 
 
 def _parts(text: str) -> tuple[str, ...]:
@@ -70,7 +72,7 @@ def _arrange(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     chart = as_asked(load(path), args)
     out = _place(args.out, path)
-    if args.key is not None and out.exists():
+    if args.key is not None and _same(out, path):
         raise UseError("would change its key", file=str(out), mend="name another file with --out")
     count = len(chart.unfold().bars)
     first, last = args.bars or (1, count)
@@ -83,10 +85,8 @@ def _arrange(args: argparse.Namespace) -> int:
         treatment=args.treatment,
         seed=args.seed,
     )
-    former = _save(out, path, chart, made)
+    _save(out, path, chart, made, force=args.force)
     print(f"{out}: {_described(made, first, last, args.parts)}")
-    if former is not None:
-        print(f"what was written there before is kept in {former}")
     return 0
 
 
@@ -98,18 +98,15 @@ def _described(chart: Chart, first: int, last: int, parts: tuple[str, ...] | Non
 
 def _place(out: Path | None, path: Path) -> Path:
     """Where to write: as was said, the chart itself, or a place among the player's own charts."""
+    from companion.cli.importing import check_chart_file
     from companion.files import check_writable
     from companion.resources import data_folder, shipped_folder
 
     shipped = (shipped_folder() / "charts").resolve()
     if out is not None:
-        if out.suffix.lower() != ".toml":
-            raise UseError("a chart's file ends with .toml", file=str(out), mend=f"name it {out.stem}.toml")
         if out.resolve().is_relative_to(shipped):
             raise UseError("is a chart of the program's own", file=str(out), mend="name another file with --out")
-        if out.exists() and not (path.exists() and out.samefile(path)):
-            raise UseError("is there already, and is left as it is", file=str(out), mend="name another file with --out")
-        check_writable(out)
+        check_chart_file(out)
         return out
     if path.suffix.lower() == ".toml" and not path.resolve().is_relative_to(shipped):
         check_writable(path)
@@ -121,17 +118,28 @@ def _place(out: Path | None, path: Path) -> Path:
     return own
 
 
-def _save(out: Path, path: Path, chart: Chart, made: Chart) -> Path | None:
-    """Write the chart with the comments of the one it was; give back where a former version of it is kept, if it is."""
+def _same(out: Path, path: Path) -> bool:
+    """Whether the chart is written in its own place."""
+    return out.exists() and path.exists() and out.samefile(path)
+
+
+def _save(out: Path, path: Path, chart: Chart, made: Chart, *, force: bool) -> None:
+    """Write the chart with the comments of the one it was.
+
+    What stood there is kept; of the chart itself, in which all else stays, only where notes are lost that it held.
+    """
     from companion.chart.toml_format import update_toml, write_toml
     from companion.chart.toml_read import read_text
     from companion.files import keep_former, write_whole
 
     text = update_toml(read_text(path), made) if path.suffix.lower() == ".toml" else write_toml(made)
-    replaced = out.exists() and any(not _kept(part, made) for part in chart.written)
-    former = keep_former(out) if replaced else None
+    if not _same(out, path):
+        write(out, text, force=force)
+        return
+    lost = any(not _kept(part, made) for part in chart.written)
+    former = keep_former(out) if lost and not force else None
     write_whole(out, text)
-    return former
+    say_kept(out, former)
 
 
 def _kept(part: Any, made: Chart) -> bool:

@@ -7,8 +7,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, as_asked, chart_words, check_outputs, command, count
+from companion.cli.words import CHART, as_asked, chart_words, command, count
 from companion.errors import FaultsFound
 
 if TYPE_CHECKING:
@@ -44,6 +45,7 @@ def add_audit(actions: Any) -> None:
     )
     chart_words(parser)
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there, too")
+    force_word(parser)
 
 
 def _audit(args: argparse.Namespace) -> int:
@@ -51,7 +53,6 @@ def _audit(args: argparse.Namespace) -> int:
     from companion.arrange.figures import totals
     from companion.arrange.treatments import treatment
     from companion.chart.load import load
-    from companion.files import write_whole
     from companion.resources import chart_path
 
     paths = [chart_path(name) for name in args.charts]
@@ -69,7 +70,7 @@ def _audit(args: argparse.Namespace) -> int:
     if len(found) > 1:
         print(f"all {len(found)} charts", *_total_lines(summed), sep="\n")
     if args.json:
-        write_whole(args.json, _json(found, summed))
+        write(args.json, _json(found, summed), force=args.force)
     missed = sum(not figure.reached for _, figures in found for figure in figures)
     if missed:
         raise FaultsFound(f"{missed} targets missed" if missed > 1 else "a target missed")

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.outputs import force_word
 from companion.cli.words import command, count, seconds, tempo
 from companion.errors import CompanionError, DeviceError, UseError
 
@@ -47,8 +48,9 @@ def add_capture(actions: Any) -> None:
         "--out",
         type=Path,
         metavar="FILE.toml",
-        help="the chart to write; what is there is never written over (default: the title, among your own charts)",
+        help="the chart to write (default: the title, among your own charts)",
     )
+    force_word(parser)
     _tune_words(parser)
     _chord_words(parser)
     _recording_words(parser)
@@ -113,8 +115,6 @@ def _capture(args: argparse.Namespace) -> int:
     symbols = None if args.symbols is None else _symbols(args.symbols, wanted.metre)
     check_chart_file(args.out)
     if args.source is None:
-        if args.out is not None and args.out.exists():
-            raise UseError("is there already", file=str(args.out), mend="name another file with --out")
         return _live(args, wanted, symbols)
     melody, chords, wanted = _recorded(args, wanted)
     return _write(args, wanted, melody, chords if symbols is None else symbols)
@@ -123,6 +123,8 @@ def _capture(args: argparse.Namespace) -> int:
 def _wanted(args: argparse.Namespace) -> Wanted:
     from companion.chart.captured import Wanted
     from companion.chart.keys import read_key
+    from companion.chart.model import UNTITLED
+    from companion.chart.plain import plain
     from companion.music.meter import parse_metre
 
     if args.source is None and any((args.chords, args.beats, args.start is not None, args.chords_start is not None)):
@@ -132,7 +134,7 @@ def _wanted(args: argparse.Namespace) -> Wanted:
     except ValueError:
         raise UseError(f"'{args.metre}' is not a metre", mend="write it like 4/4 or 6/8") from None
     key = read_key(args.key) if args.key else None
-    return Wanted(args.title, metre, key, args.feel, args.tempo, args.bars)
+    return Wanted(plain(args.title).strip() or UNTITLED, metre, key, args.feel, args.tempo, args.bars)
 
 
 def _symbols(text: str, metre: Metre) -> list[tuple[Fraction, Chord]]:
@@ -315,5 +317,5 @@ def _write(
 
     assert melody is not None
     imported: Imported = captured_chart(melody, chords, wanted, source=str(args.source or ""))
-    keep_imported(imported, args.out)
+    keep_imported(imported, args.out, force=args.force)
     return 0

@@ -56,13 +56,18 @@ def _add_check(actions: Any) -> None:
 def _check(args: argparse.Namespace) -> int:
     from companion.arrange.treatments import names
     from companion.chart.check import check_file
+    from companion.chart.load import load
+    from companion.engrave.writable import unwritable
     from companion.music.swing import feel_names
     from companion.resources import chart_path
 
     treatments, feels, found, unread = names(), feel_names(), 0, 0
     for name in args.charts:
         try:
-            faults = check_file(chart_path(name), treatments=treatments, feels=feels)
+            path = chart_path(name)
+            faults = check_file(path, treatments=treatments, feels=feels)
+            if not faults:
+                faults = tuple(fault.within(file=str(path)) for fault in unwritable(load(path)))
         except InputError as error:
             print(f"companion: {error}", file=sys.stderr)
             unread += 1

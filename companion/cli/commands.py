@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 from companion import __version__
 from companion.cli.charts import add_chart
 from companion.cli.demo import add_demo
+from companion.cli.ending import enter_ends
+from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.progress import Progress
 from companion.cli.words import (
@@ -17,13 +20,13 @@ from companion.cli.words import (
     MORE,
     Parser,
     as_asked,
-    check_outputs,
     command,
     count,
     instrument_words,
     rehearsal_words,
     seconds,
     settings_of,
+    take_part,
 )
 from companion.errors import UseError
 from companion.messages import Beat
@@ -94,6 +97,7 @@ def _add_play(commands: Any) -> None:
         help="sound your own notes on the output, too (for a keyboard without a sound of its own)",
     )
     parser.add_argument("--wav", type=Path, metavar="FILE.wav", help="render what was played, after the end")
+    force_word(parser)
 
 
 def _play(args: argparse.Namespace) -> int:
@@ -103,24 +107,33 @@ def _play(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
     chart = as_asked(load(path), args)
+    take_part(args, chart)
     usual = "chart" if args.count_in and chart.events and not args.choruses else "open"
     settings = settings_of(args, order=args.order or usual)
     if args.count_in:
         settings = _counted_in(chart, settings, args.count_in)
 
-    from companion.stage.live import play
+    from queue import SimpleQueue
 
-    play(
-        chart,
-        settings,
-        port_in=args.port_in,
-        port_out=args.port_out,
-        midi=args.midi,
-        sound=args.sound,
-        through=args.through,
-        latency=None if args.latency is None else args.latency / 1000,
-        wav=args.wav,
-    )
+    from companion.stage.live import Inbox, Stop, play
+
+    wishes: Inbox = SimpleQueue()
+    with enter_ends(lambda: wishes.put(Stop("stopped"))) as listening:
+        if listening:
+            print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
+        play(
+            chart,
+            settings,
+            port_in=args.port_in,
+            port_out=args.port_out,
+            midi=args.midi,
+            sound=args.sound,
+            through=args.through,
+            latency=None if args.latency is None else args.latency / 1000,
+            wav=args.wav,
+            force=args.force,
+            wishes=wishes,
+        )
     return 0
 
 
@@ -161,19 +174,21 @@ def _add_replay(commands: Any) -> None:
     group.add_argument("--beats", type=Path, metavar="FILE.csv", help="each beat as sounded: place, moment, how sure")
     group.add_argument("--out", type=Path, metavar="FILE.mid", help="your playing and the companion's, a track a part")
     group.add_argument("--trace", type=Path, metavar="FILE", help="what the companion believed at each event")
+    force_word(group)
 
 
 def _replay(args: argparse.Namespace) -> int:
     from companion.chart.load import load
-    from companion.files import write_whole
     from companion.resources import chart_path
-    from companion.stage.performance import performance_length, read_performance, write_recording
+    from companion.stage.performance import performance_length, read_performance, recording_bytes
 
     if args.start is not None and args.tempo is None:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
     path = chart_path(args.chart)
     check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart, settings = as_asked(load(path), args), settings_of(args, start=args.start, trace=args.trace is not None)
+    chart = as_asked(load(path), args)
+    take_part(args, chart, recorded=True)
+    settings = settings_of(args, start=args.start, trace=args.trace is not None)
     _check_room(chart, settings)
     heard = read_performance(args.performance)
     length = performance_length(args.performance) + (TO_THE_END if settings.order != "form" else 0.0)
@@ -185,11 +200,12 @@ def _replay(args: argparse.Namespace) -> int:
         recording = replay(chart, heard, settings, until=length, watch=lambda seconds, *_: progress.show(seconds))
     if args.out:
         parts = (*settings.parts, *(("solo",) if settings.trade else ()))
-        write_recording(args.out, recording.heard, recording.orders, parts=parts, title=chart.title)
+        tracks = recording_bytes(recording.heard, recording.orders, parts=parts, title=chart.title)
+        write(args.out, tracks, force=args.force)
     if args.beats:
-        write_whole(args.beats, beats_table(recording.reports))
+        write(args.beats, beats_table(recording.reports), force=args.force)
     if args.trace:
-        write_whole(args.trace, trace_lines(recording.reports))
+        write(args.trace, trace_lines(recording.reports), force=args.force)
     notes = sum(event.is_note_on for event in heard)
     beats = BeatTally(report for report in recording.reports if isinstance(report, Beat))
     print(*Account(chart.title, length, notes, beats, count_notes(recording.orders)).lines(), sep="\n")

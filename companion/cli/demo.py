@@ -9,8 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, as_asked, check_outputs, command, rehearsal_words, settings_of
+from companion.cli.words import CHART, as_asked, command, rehearsal_words, settings_of, take_part
 from companion.errors import DeviceError
 from companion.messages import Beat
 
@@ -61,6 +62,7 @@ def add_demo(commands: Any) -> None:
         help="where the take, the MIDI file and the WAV are left (default: demo, in the folder of --data)",
     )
     group.add_argument("--wav", type=Path, metavar="FILE.wav", help="where to render it (default: beside the take)")
+    force_word(group)
     group.add_argument(
         "--port", metavar="NAME", help="the MIDI port to sound it on (default: FluidSynth, where it is installed)"
     )
@@ -77,6 +79,7 @@ def _demo(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
     chart = as_asked(load(path), args)
+    take_part(args, chart)
     whole = chart.events and not args.choruses and "solo" not in args.you
     how = settings_of(args, order=args.order or ("chart" if whole else "form"))
     form = chart.unfold()
@@ -97,7 +100,7 @@ def _demo(args: argparse.Namespace) -> int:
     with _shown(args, form, player) as shown:
         evening = perform(chart, how, player, fast=args.fast, data=folder, **shown)
     print("", *_account(chart.title, player, evening), sep="\n")
-    _render(args.wav, evening)
+    _render(args, evening)
     if evening.interrupted:
         raise KeyboardInterrupt
     return 0
@@ -190,12 +193,12 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     return lines
 
 
-def _render(wanted: Path | None, evening: Evening) -> None:
+def _render(args: argparse.Namespace, evening: Evening) -> None:
     from companion.ports.wav import render
 
-    path = wanted or (evening.take / "take.wav" if evening.take else None)
+    path = args.wav or (evening.take / "take.wav" if evening.take else None)
     if path is None or not evening.recording.heard:
         return
-    with Progress("rendering") as progress:
-        by = render(path, evening.recording.heard, evening.recording.orders, progress=progress.show)
+    with made(path, force=args.force) as beside, Progress("rendering") as progress:
+        by = render(beside, evening.recording.heard, evening.recording.orders, progress=progress.show)
     print(f"to listen to: {path} ({by})")

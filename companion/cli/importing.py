@@ -7,8 +7,9 @@ import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.outputs import force_word, write
 from companion.cli.words import command, count
-from companion.errors import UseError
+from companion.errors import ChartError, UseError
 
 if TYPE_CHECKING:
     import argparse
@@ -36,8 +37,9 @@ def add_import(actions: Any) -> None:
         "--out",
         type=Path,
         metavar="CHART.toml",
-        help="the chart to write; what is there is never written over (default: the tune's name, among your charts)",
+        help="the chart to write (default: the tune's name, among your charts)",
     )
+    force_word(parser)
     parser.add_argument("--tune", type=count, metavar="N", help="which tune of a file with several: its number there")
     parser.add_argument(
         "--melody",
@@ -50,12 +52,17 @@ def _import(args: argparse.Namespace) -> int:
     from companion.chart.imported import import_file
 
     check_chart_file(args.out)
-    keep_imported(import_file(args.file, tune=args.tune, melody=args.melody), args.out)
+    imported = import_file(args.file, tune=args.tune, melody=args.melody)
+    try:
+        keep_imported(imported, args.out, force=args.force)
+    except ChartError as error:
+        raise error.within(file=str(args.file)) from None
     return 0
 
 
 def check_chart_file(out: Path | None) -> None:
-    """Before the work: a chart can be written there, and it is called like one."""
+    """Before the work: a chart can be written there, it is called like one, and none of a newer format stands there."""
+    from companion.chart.toml_read import check_not_newer
     from companion.files import check_writable
 
     if out is None:
@@ -63,18 +70,16 @@ def check_chart_file(out: Path | None) -> None:
     if out.suffix.lower() != ".toml" and (out.is_file() or not out.exists()):
         raise UseError("a chart's file ends with .toml", file=str(out), mend=f"name it {out.stem}.toml")
     check_writable(out)
+    check_not_newer(out)
 
 
-def keep_imported(imported: Imported, out: Path | None) -> None:
+def keep_imported(imported: Imported, out: Path | None, *, force: bool = False) -> None:
     """Write a chart with its remarks, among the player's own where no file is named, and list them; nothing is lost."""
     from companion.chart.imported import report, write_imported
-    from companion.files import write_whole
 
     text = write_imported(imported)
     place = out or _free_place(imported.chart)
-    if place.is_file() and place.read_bytes() != text.encode():
-        raise UseError("is there already, and is left as it is", file=str(place), mend="name another file with --out")
-    write_whole(place, text)
+    write(place, text, force=force)
     print(place)
     print(*(f"  {line}" for line in report(imported)), sep="\n", end="\n" if imported.remarks else "")
 

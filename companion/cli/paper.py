@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.outputs import check_outputs, force_word, made, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, as_asked, chart_words, check_outputs, command
-from companion.errors import UseError
+from companion.cli.words import CHART, as_asked, chart_words, command
+from companion.errors import ChartError, UseError
 
 if TYPE_CHECKING:
     import argparse
@@ -42,6 +43,7 @@ def add_print(commands: Any) -> None:
         help=f"what to write; its suffix says the format: {', '.join(SUFFIXES)}. "
         "An SVG of several pages is written as FILE-1.svg, FILE-2.svg and so on",
     )
+    force_word(parser)
     what = parser.add_mutually_exclusive_group()
     what.add_argument(
         "--lead",
@@ -69,9 +71,13 @@ def _print(args: argparse.Namespace) -> int:
     check_outputs([args.out], [path])
     chart = as_asked(load(path), args)
     if suffix in (".mid", ".wav"):
-        _sound(args.out, suffix, chart.title, *_sounding(args, chart))
+        _sound(args, suffix, chart.title, *_sounding(args, chart))
     else:
-        _draw(args.out, suffix, _sheet(args, chart), path)
+        try:
+            sheet = _sheet(args, chart)
+        except ChartError as error:
+            raise error.within(file=str(path)) from None
+        _draw(args, suffix, sheet, path)
     return 0
 
 
@@ -97,45 +103,43 @@ def _sheet(args: argparse.Namespace, chart: Chart) -> Sheet:
     return arrangement(chart, staves=STAVES[args.hand], treatment=args.treatment, seed=args.seed)
 
 
-def _draw(out: Path, suffix: str, sheet: Sheet, source: Path) -> None:
+def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path) -> None:
     from companion.engrave.musicxml_out import compressed, musicxml
-    from companion.files import write_whole
 
     if suffix == ".musicxml":
-        write_whole(out, musicxml(sheet))
+        write(args.out, musicxml(sheet), force=args.force)
     elif suffix == ".mxl":
-        write_whole(out, compressed(musicxml(sheet), f"{out.stem}.musicxml"))
+        write(args.out, compressed(musicxml(sheet), f"{args.out.stem}.musicxml"), force=args.force)
     else:
         from companion.engrave.page import pages, pdf
 
         with Progress("engraving") as progress:
             svgs = pages(sheet, progress=lambda share: progress.show(0.8 * share))
             if suffix == ".pdf":
-                write_whole(out, pdf(svgs, sheet.title, progress=lambda share: progress.show(0.8 + 0.2 * share)))
-                return
-        _write_pages(out, svgs, source)
+                paper = pdf(svgs, sheet.title, progress=lambda share: progress.show(0.8 + 0.2 * share))
+        if suffix == ".pdf":
+            write(args.out, paper, force=args.force)
+        else:
+            _write_pages(args.out, svgs, source, force=args.force)
 
 
-def _write_pages(out: Path, svgs: list[str], source: Path) -> None:
-    from companion.files import write_whole
-
+def _write_pages(out: Path, svgs: list[str], source: Path, *, force: bool) -> None:
     several = [out.with_name(f"{out.stem}-{number}{out.suffix}") for number in range(1, len(svgs) + 1)]
     names = several if len(svgs) > 1 else [out]
     check_outputs(names, [source])
     for name, svg in zip(names, svgs, strict=True):
-        write_whole(name, svg)
+        write(name, svg, force=force)
     if len(names) > 1:
         print(*names, sep="\n")
 
 
-def _sound(out: Path, suffix: str, title: str, form: Form, notes: list[Note]) -> None:
+def _sound(args: argparse.Namespace, suffix: str, title: str, form: Form, notes: list[Note]) -> None:
     from companion.engrave.recording import midi_file, orders
-    from companion.files import write_whole
 
     if suffix == ".mid":
-        write_whole(out, midi_file(form, notes, title))
+        write(args.out, midi_file(form, notes, title), force=args.force)
         return
     from companion.ports.wav import render
 
-    with Progress("rendering") as progress:
-        render(out, [], orders(form, notes), progress=progress.show)
+    with made(args.out, force=args.force) as path, Progress("rendering") as progress:
+        render(path, [], orders(form, notes), progress=progress.show)

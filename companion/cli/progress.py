@@ -6,6 +6,8 @@ import sys
 import time
 from types import TracebackType
 
+from companion.cli.ending import ECHO
+
 EVERY = 0.1
 """Seconds between two looks of the same line."""
 
@@ -40,5 +42,5 @@ class Progress:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         if self._shown:
-            sys.stderr.write("\r" + " " * self._shown + "\r")
+            sys.stderr.write("\r" + " " * (self._shown + ECHO) + "\r")
             sys.stderr.flush()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import math
 import re
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -17,7 +18,7 @@ from companion.errors import UseError
 from companion.messages import PARTS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
@@ -93,9 +94,9 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     group.add_argument(
         "--you",
         type=your_parts,
-        default="melody",
         metavar="LIST",
-        help="the parts you play, comma-separated: melody, chords, bass, or solo in the melody's place",
+        help="the parts you play, comma-separated: melody, chords, bass, or solo in the melody's place; over a "
+        "chart that has no melody you improvise unless you say otherwise (default: melody)",
     )
     group.add_argument(
         "--parts",
@@ -249,6 +250,24 @@ def _number(text: str, what: str, unit: str, lowest: float, highest: float) -> f
     return value
 
 
+def take_part(args: argparse.Namespace, chart: Chart, *, recorded: bool = False) -> None:
+    """Settle what the player plays: what they say, else the melody, or a solo over a chart that has none, and say so.
+
+    Raises
+    ------
+    UseError
+        They want to play a melody alone, and there is none; of what is ``recorded`` already, that is as may be.
+    """
+    melody = any(section.melody for section in chart.sections)
+    if args.you is None:
+        args.you = frozenset({"melody" if melody else "solo"})
+        if not melody:
+            print("the chart has no melody: you improvise over it, as with --you solo", file=sys.stderr)
+    elif args.you == {"melody"} and not melody and not recorded:
+        mend = "improvise over it with --you solo, or take --you chords or --you bass"
+        raise UseError("the chart has no melody to play", file=chart.source, mend=mend)
+
+
 def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     """What was said about who plays what, and how."""
     from companion.stage.settings import Settings
@@ -278,15 +297,3 @@ def _trading(you: frozenset[str], order: str) -> frozenset[str]:
     if not you & {"melody", "solo"}:
         raise UseError("to trade is to improvise in turn", mend="say --you solo, or leave --you out")
     return you - {"melody"} | {"solo"} if "melody" in you and order != "chart" else you
-
-
-def check_outputs(outputs: Iterable[Path | None], inputs: Iterable[Path]) -> None:
-    """Before the work: each output can be written, and none takes the place of an input or of another output."""
-    from companion.files import check_writable
-
-    taken = {path.resolve() for path in inputs}
-    for path in (path for path in outputs if path is not None):
-        if path.resolve() in taken:
-            raise UseError(f"{path} is named twice", mend="give what is written a name of its own")
-        check_writable(path)
-        taken.add(path.resolve())

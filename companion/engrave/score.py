@@ -7,7 +7,8 @@ bar's start. What comes before the head lies below 0, what comes after it above 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -20,8 +21,12 @@ from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
 from companion.engrave.values import Stretch, write_bar
 from companion.engrave.voices import BASS, CHORDS, MELODY, Lines, lines, octaves, pedals, staff_of
 from companion.engrave.voices import with_rests_said_once as said_once
+from companion.errors import ChartError
 from companion.music.chords import Chord
 from companion.music.meter import Metre
+
+BarSpan = tuple[int, Fraction, Fraction]
+"""Number, start and length of a bar."""
 
 
 @dataclass(frozen=True)
@@ -81,15 +86,14 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
     ends = {place.end for place in course.places}
     bars = []
     for number, start, length in course.bars:
-        usual = length == form.metre.bar or (number <= 0 and length < form.metre.bar)
-        metre = form.metre if usual else metre_of(length)
-        short = number <= 0 and length < metre.bar
+        with at_place(course.places, course.bars, start):
+            metre, voices = bar_of(found, form, number, start, length, staves)
         bars.append(
             Bar(
                 number=number,
                 length=length,
                 metre=metre,
-                voices=_voices(found, start, length, metre, staves, metre.bar - length if short else Fraction(0)),
+                voices=voices,
                 chords=_within_bar(symbols, start, length),
                 pedals=_within(signs, start, length),
                 octaves=_within(shifts, start, length),
@@ -109,6 +113,31 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
         bars=tuple(lined(folded(bars))),
         form=tuple(place.name for place in form.sections if place.name),
     )
+
+
+def bar_of(
+    found: Lines, form: Form, number: int, start: Fraction, length: Fraction, staves: tuple[int, ...]
+) -> tuple[Metre, tuple[Voice, ...]]:
+    """The time signature of a bar, and its voices written out. Raises ChartError when they can't be."""
+    usual = length == form.metre.bar or (number <= 0 and length < form.metre.bar)
+    metre = form.metre if usual else metre_of(length)
+    short = number <= 0 and length < metre.bar
+    if not usual and metre.bar != length:
+        raise ChartError(f"lasts {length} quarters, which no time signature says", mend="give it a metre such as 2/4")
+    return metre, _voices(found, start, length, metre, staves, metre.bar - length if short else Fraction(0))
+
+
+@contextmanager
+def at_place(places: Sequence[Place], bars: Sequence[BarSpan], start: Fraction) -> Iterator[None]:
+    """Give what is wrong in a bar its place: section and bar, as the chart counts them."""
+    try:
+        yield
+    except ChartError as error:
+        place = next((place for place in places if place.start <= start < place.end), None)
+        if place is None:
+            raise error.within(where="pickup") from None
+        number = sum(place.start <= other <= start for _, other, _ in bars)
+        raise error.within(where=f"section {place.name}, bar {number}") from None
 
 
 def form_bars(form: Form) -> list[tuple[int, Fraction, Fraction]]:

@@ -18,6 +18,7 @@ from itertools import groupby, pairwise
 from math import lcm
 
 from companion.chart.measures import TYPES
+from companion.errors import ChartError
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
 
@@ -109,9 +110,22 @@ def write_bar(
     -------
     tuple of Head
         They fill the bar.
+
+    Raises
+    ------
+    ChartError
+        When no note values do.
     """
     if not sounding and length == metre.bar:
         return (Head(Fraction(0), length, "whole", 0, (), whole_bar=True),)
+    try:
+        return _written(sounding, length, metre, first)
+    except (KeyError, ValueError) as error:
+        what = "holds a rhythm that no note values can write"
+        raise ChartError(what, mend="look for notes of odd lengths") from error
+
+
+def _written(sounding: Sequence[Stretch], length: Fraction, metre: Metre, first: Fraction) -> tuple[Head, ...]:
     stretches = _with_rests([_moved(stretch, first) for stretch in sounding], first, first + length)
     bar = first + length
     tuplets = _tuplets(stretches, first, bar)

@@ -5,23 +5,24 @@ companion is, and the notes: the player's, the bass's, the chords from the botto
 or leaps and where the companion thins out or holds.
 
 Conventions: beats in quarters from the first downbeat of the form; seconds from the start of the performance. Notes of
-one part within 35 ms are a chord. Pitches are spelled as is usual in the key, without octaves.
+one part within 35 ms are a chord. Pitches are spelled by the chord they sound over and by the key, without octaves.
 """
 
 from __future__ import annotations
 
 import bisect
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from companion.messages import Beat, Heard, Order, Report, State
-from companion.music.pitch import name_in_key
+from companion.music.tonality import spell
 from companion.stage.console import event_text, told_text
 
 if TYPE_CHECKING:
     from companion.chart.model import Form
+    from companion.music.chords import Chord
     from companion.ports.demo import Played
 
 HELD, NEAR = 0.070, 0.150
@@ -61,6 +62,8 @@ class BarLines:
         self._beats: list[Beat] = []
         self._orders: list[Order] = []
         self._chorus = 0
+        self._told: list[str] = []
+        """What is said when the bar that is on has been written."""
         self._event, self._last = "", False
         self._between = {float(s.start): s.form for s in player.way if s.form is not None}
         """The bars of the introduction and of the ending, by the chart beat at which each begins."""
@@ -86,10 +89,11 @@ class BarLines:
         while self._breaks and self._breaks[0][1].seconds <= now:
             before, row = self._breaks.pop(0)
             bar = self._form.bar_at(row.chart_beat)
+            place = f"bar {bar}" + self._within(row.chart_beat, bar)
             if row.mark == "resume":
-                self._say(f"{INDENT}the pianist goes on from bar {bar} after a stop of {row.seconds - before:.1f} s")
+                self._say(f"{INDENT}the pianist goes on from {place} after a stop of {row.seconds - before:.1f} s")
             else:
-                self._say(f"{INDENT}the pianist leaps to bar {bar}")
+                self._say(f"{INDENT}the pianist leaps to {place}")
 
     def _take(self, state: State) -> None:
         event = event_text(state)
@@ -100,11 +104,25 @@ class BarLines:
                 self._say(event)
         elif told := told_text(state, self._last):
             self._last = state.last
+            self._say_after(f"{INDENT}the pianist tells the {told}" if state.last else INDENT + told)
+        if state.name == "thinning":
+            self._say_after(f"{INDENT}the companion thins out")
+        elif state.name == "holding":
             self._write(state.seconds)
-            self._say(f"{INDENT}the pianist tells the {told}" if state.last else INDENT + told)
-        if state.name in ("thinning", "holding"):
-            self._write(state.seconds)
-            self._say(INDENT + ("the companion thins out" if state.name == "thinning" else "the companion holds"))
+            self._say(f"{INDENT}the companion holds")
+
+    def _say_after(self, line: str) -> None:
+        """Say something when the bar that is on has been written; at once between two bars."""
+        if self._beats:
+            self._told.append(line)
+        else:
+            self._say(line)
+
+    def _within(self, beat: float, bar: int) -> str:
+        """Where in its bar a beat lies; nothing for the first."""
+        into = beat % float(self._form.length) - float(self._form.bars[bar - 1])
+        number = round(into / float(self._form.metre.pulse))
+        return f", beat {number + 1}" if number else ""
 
     def finish(self, now: float) -> None:
         """Write what is left."""
@@ -145,11 +163,14 @@ class BarLines:
             self._changes(bar, form).ljust(self._wide),
             f"{marks:{beats}s} {sure:3.0f} %",
             (f"{OURS} {self._letters(line)}" if line and not heard else self._letters(heard)).ljust(16),
-            self._letters(o for o in orders if o.part == "bass").ljust(12),
+            self._letters([o for o in orders if o.part == "bass"]).ljust(12),
             self._letters(above),
         ]
         self._say("  ".join(columns).rstrip())
         self._beats = []
+        told, self._told = self._told, []
+        for text in told:
+            self._say(text)
 
     def _mark(self, beat: Beat) -> str:
         """How far a beat lies from the player's own at that place of the chart."""
@@ -167,18 +188,26 @@ class BarLines:
         end = form.bars[bar] if bar < len(form.bars) else form.length
         return " ".join(span.chord.symbol for span in form.chords if start <= span.start < end) or "%"
 
-    def _letters(self, notes: Iterable[Heard | Order]) -> str:
+    def _letters(self, notes: Sequence[Heard | Order]) -> str:
+        """Notes of one part in the bar that is on, by their names; what is struck together from the bottom up."""
         strokes: list[list[Heard | Order]] = []
         for note in notes:
             if strokes and note.seconds - strokes[-1][0].seconds < TOGETHER:
                 strokes[-1].append(note)
             else:
                 strokes.append([note])
-        return " ".join("-".join(self._name(n) for n in sorted(s, key=lambda n: n.data1)) for s in strokes)
+        ordered = [sorted(stroke, key=lambda note: note.data1) for stroke in strokes]
+        under = [self._chord_under(note) for stroke in ordered for note in stroke]
+        keys = [note.data1 for stroke in ordered for note in stroke]
+        names = iter([str(pitch.name) for pitch in spell(keys, under, self._form.fifths, self._form.minor)])
+        return " ".join("-".join(next(names) for _ in stroke) for stroke in ordered)
 
-    def _name(self, note: Heard | Order) -> str:
-        fifths = self._form.fifths + (2 if self._form.minor else 0)  # so that a minor key's leading note is no flat
-        return str(name_in_key(note.data1 % 12, fifths))
+    def _chord_under(self, note: Heard | Order) -> Chord:
+        """The chord at the last beat before a note, or just after it."""
+        begun = [beat for beat in self._beats if beat.seconds <= note.seconds + EARLY]
+        beat = begun[-1] if begun else self._beats[0]
+        form, begins = self._bars_of(beat)
+        return form.chord_at(beat.chart_beat - begins).chord
 
 
 def _can_show(text: str) -> bool:

@@ -1,13 +1,15 @@
 """What a player at the keyboard can see of a rehearsal in a terminal: one quiet line while it goes, an account after.
 
-On a terminal the line is rewritten in place, at most a few times a second; into a file or a pipe only changes of state
-are written, a line each. Writing happens in a thread of its own: a terminal that is held up (Ctrl-S) holds up no note.
+On a terminal the line is rewritten in place, at most a few times a second, and never wraps: what has no room is left
+out, the least useful first. Into a file or a pipe only changes of state are written, a line each. Writing happens in a
+thread of its own: a terminal that is held up (Ctrl-S) holds up no note.
 
 Conventions: chart beats in quarters, seconds from the start of the rehearsal, tempo in quarters a minute.
 """
 
 from __future__ import annotations
 
+import os
 import statistics
 import threading
 from collections import Counter
@@ -42,6 +44,11 @@ ENOUGH = 20
 """Notes that an instrument has sent back, from which it is told how late they were there."""
 FASTEST = 1000.0
 """Quarters a minute; what looks faster is counted as this."""
+ECHO = 2
+"""Columns of the ^C that a terminal shows by itself."""
+COLUMNS = 80
+"""Of a terminal that doesn't say how wide it is."""
+GAP = "   "
 SPAN = 8
 """Beats over which the shown tempo is taken."""
 
@@ -114,6 +121,18 @@ def told_text(state: State, before: bool) -> str:
     return "last time: " + ("the head comes next" if state.event == "solos" else "the ending comes next")
 
 
+LEAST_USEFUL = ("tempo", "sure", "event", "turn", "state")
+"""What is left out of the line where there is no room, in this order; where one is, stays."""
+
+
+def columns_of(stream: TextIO) -> int:
+    """How wide a terminal is, in characters."""
+    try:
+        return os.get_terminal_size(stream.fileno()).columns or COLUMNS
+    except (OSError, ValueError):
+        return COLUMNS
+
+
 class LiveLine:
     """Shows where the rehearsal is.
 
@@ -144,7 +163,7 @@ class LiveLine:
         if isinstance(report, Beat):
             self._beats = [*self._beats[-SPAN:], report]
             if self._terminal:
-                self._queue.put((False, self.place(report)))
+                self._queue.put((False, self.place(report, columns_of(self._stream) - 1)))
         elif isinstance(report, State):
             self._take(report)
 
@@ -165,18 +184,23 @@ class LiveLine:
         """Write a line that stays."""
         self._queue.put((True, text))
 
-    def place(self, beat: Beat) -> str:
-        """Chorus, section, bar, tempo and how sure, in a line."""
+    def place(self, beat: Beat, columns: int | None = None) -> str:
+        """Chorus, section, bar, tempo and how sure, in a line; of so many columns, the most useful of them."""
         tempo = tempo_of(self._beats)
-        words = [
-            self._event or f"chorus {beat.chorus}",
-            self._bar(beat),
-            TURNS.get(beat.turn, ""),
-            f"♩ = {tempo:.0f}" if tempo else "",
-            f"{100 * beat.sure:.0f} % sure",
-            "" if self._state == "playing" else WORDS.get(self._state, self._state),
-        ]
-        return "   ".join(word for word in words if word)
+        words = {
+            "event": self._event or f"chorus {beat.chorus}",
+            "bar": self._bar(beat),
+            "turn": TURNS.get(beat.turn, ""),
+            "tempo": f"♩ = {tempo:.0f}" if tempo else "",
+            "sure": f"{100 * beat.sure:.0f} % sure",
+            "state": "" if self._state == "playing" else WORDS.get(self._state, self._state),
+        }
+        said = {name: text for name, text in words.items() if text}
+        for name in LEAST_USEFUL:
+            if columns is None or len(GAP.join(said.values())) <= columns:
+                break
+            said.pop(name, None)
+        return GAP.join(said.values())
 
     def _bar(self, beat: Beat) -> str:
         bar = float(self._form.metre.bar)
@@ -207,14 +231,17 @@ class LiveLine:
                     self._stream.write(("\r" + " " * shown + "\r" if shown else "") + text + "\n")
                     shown = 0
                 else:
-                    self._stream.write("\r" + text.ljust(shown))
+                    room = max(1, columns_of(self._stream) - 1)
+                    text = text if len(text) <= room else text[: room - 1] + "…"
+                    self._stream.write("\r" + text.ljust(min(shown, room)))
                     shown = len(text)
                 self._stream.flush()
             except (OSError, ValueError):
                 return  # nobody is looking
-        if shown:
+        if self._terminal:
             try:
-                self._stream.write("\r" + " " * shown + "\r")
+                cleared = min(shown + ECHO, max(1, columns_of(self._stream) - 1))
+                self._stream.write("\r" + " " * cleared + "\r")
                 self._stream.flush()
             except (OSError, ValueError):
                 return

@@ -103,6 +103,7 @@ def play(
     latency: float | None = None,
     data: Path | None = None,
     wav: Path | None = None,
+    force: bool = False,
     watch: Sequence[Callable[[Report], None]] = (),
     wishes: Inbox | None = None,
     rehearsal: AnyRehearsal | None = None,
@@ -130,6 +131,8 @@ def play(
         The folder for user data, where the take is kept.
     wav : path, optional
         Where to render what was played, after the end.
+    force : bool
+        A file that stands there needn't be kept.
     watch : sequence of callable
         Get every report; must return at once.
     wishes : SimpleQueue, optional
@@ -181,7 +184,7 @@ def play(
         finally:
             line.close()
     if wav and account.take:
-        _render(wav, account.take, screen or sys.stderr)
+        _render(wav, account.take, screen or sys.stderr, force=force)
     print("\n".join(account.lines()))
     if stop.error:
         raise stop.error
@@ -434,13 +437,19 @@ def _sender_words(instruments: Instruments, choice: Choice, setup: Setup, data: 
     )
 
 
-def _render(wav: Path, folder: Path, screen: TextIO) -> None:
+def _render(wav: Path, folder: Path, screen: TextIO, *, force: bool) -> None:
+    from companion.files import made_output
     from companion.ports.wav import render
     from companion.stage.take import read_take
 
-    print(f"writing {wav} ...", file=screen)
+    with contextlib.suppress(OSError):  # a terminal that was closed
+        print(f"writing {wav} ...", file=screen)
     take = read_take(folder)
-    render(wav, take.heard(), take.sounded())
+    with made_output(wav, force=force) as made:
+        render(made.path, take.heard(), take.sounded())
+    if made.former is not None:
+        with contextlib.suppress(OSError):
+            print(f"what stood there is kept in {made.former}", file=screen)
 
 
 @contextlib.contextmanager

@@ -17,13 +17,12 @@ import io
 import os
 import struct
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import Any
 
 import mido
 
 from companion.errors import PerformanceError
-from companion.files import write_whole
+from companion.files import MEGABYTE, read_limited, write_whole
 from companion.messages import PARTS, Heard, Order
 
 TICKS_A_QUARTER = 960
@@ -37,6 +36,8 @@ PROGRAMS = {1: 1, 2: 33, 3: 1, 4: 1}
 """General MIDI program by channel, both from 1: acoustic grand piano, and acoustic bass on the bass's channel."""
 DRUM_CHANNEL = 10
 LONGEST = 24 * 3600.0
+MOST_BYTES = 32 * MEGABYTE
+"""Of a recording: an evening of eight hours with a pedal that never rests has half as many."""
 """Seconds; a file that claims to last longer is damaged."""
 KINDS = {"note_on": 0x90, "note_off": 0x80, "control_change": 0xB0}
 
@@ -83,11 +84,7 @@ def performance_from_bytes(data: bytes, name: str = "performance") -> list[Heard
 
 
 def _bytes(path: str | os.PathLike[str]) -> bytes:
-    try:
-        return Path(path).read_bytes()
-    except OSError as error:
-        why = (error.strerror or "unreadable").lower()
-        raise PerformanceError(f"can't be read: {why}", file=os.fspath(path), mend="check its name") from None
+    return read_limited(path, MOST_BYTES, "a recording of one evening", PerformanceError)
 
 
 def _parsed(data: bytes, name: str) -> tuple[list[Heard], float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from itertools import pairwise
 from pathlib import Path
+from typing import IO
 
 import pytest
 
@@ -94,9 +95,9 @@ def test_a_chart_that_may_not_be_read_is_said_so(tmp_path: Path, monkeypatch: py
     path = tmp_path / "tune.toml"
     path.write_text("format = 1")
 
-    def refuse(self: Path) -> bytes:
+    def refuse(self: Path, mode: str = "r") -> IO[bytes]:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", refuse)
-    with pytest.raises(ChartError, match="can't be read: Permission denied"):
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(ChartError, match="can't be read: permission denied"):
         load(path)

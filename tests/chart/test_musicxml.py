@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
 from collections.abc import Callable
 from copy import deepcopy
@@ -336,13 +337,50 @@ def test_a_file_outside_is_never_fetched(tmp_path: Path) -> None:
         load(path)
 
 
-def test_a_zip_bomb_is_refused_before_it_fills_the_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("companion.chart.mxl.MOST_BYTES", 1_000_000)
-    path = tmp_path / "bomb.mxl"
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as container:
-        container.writestr("score.xml", b" " * 50_000_000)
+def packed(path: Path, score: bytes, kind: int = zipfile.ZIP_DEFLATED) -> Path:
+    """An .mxl container with one score."""
+    with zipfile.ZipFile(path, "w", kind) as container:
+        container.writestr("score.xml", score)
+    return path
+
+
+def test_a_zip_bomb_is_refused_before_it_fills_the_memory(tmp_path: Path) -> None:
+    path = packed(tmp_path / "bomb.mxl", b" " * 50_000_000)
     assert path.stat().st_size < 100_000
-    with pytest.raises(ChartError, match="too large for a lead sheet"):
+    with pytest.raises(ChartError, match=r"bomb\.mxl: score\.xml: is larger than 8 MB, too large for a lead sheet"):
+        load(path)
+
+
+def test_a_size_that_the_container_claims_is_not_believed(tmp_path: Path, written: Write, ink: Any) -> None:
+    path = packed(tmp_path / "claims.mxl", b" " * 50_000_000)
+    claimed = path.read_bytes().replace(struct.pack("<L", 50_000_000), struct.pack("<L", 2000))
+    path.write_bytes(claimed)
+    with pytest.raises(ChartError, match=r"claims\.mxl: "):
+        load(path)
+
+
+@pytest.mark.parametrize("kind", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_container_packed_as_the_standard_does_not_allow_is_refused(
+    tmp_path: Path, written: Write, ink: Any, kind: int
+) -> None:
+    """MusicXML 4.0, "Compressed .mxl files": the zip's files are stored or deflated; others unpack at once."""
+    path = packed(tmp_path / "sheet.mxl", written([ink.note("C4", 4)]).read_bytes(), kind)
+    with pytest.raises(ChartError, match=r"score\.xml is packed in a way .* \(stored or deflated\); save it again"):
+        load(path)
+
+
+@pytest.mark.parametrize("kind", [zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED])
+def test_a_container_packed_as_the_standard_allows_is_read(
+    tmp_path: Path, written: Write, ink: Any, kind: int
+) -> None:
+    path = packed(tmp_path / "sheet.mxl", written([ink.note("C4", 4)]).read_bytes(), kind)
+    assert load(path).unfold().length == 4
+
+
+def test_a_score_of_far_too_many_elements_is_refused_with_the_limit(tmp_path: Path, ink: Any) -> None:
+    score = ink.score([ink.note("C4", 4) + "<a/>" * 200_000])
+    path = packed(tmp_path / "sheet.mxl", score.encode())
+    with pytest.raises(ChartError, match="has more than 200000 elements, too many for a lead sheet; export the melody"):
         load(path)
 
 

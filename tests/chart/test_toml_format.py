@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.chart.model import Chart, ChordSpan, Event, MelodyNote, Section
+from companion.chart.plain import plain
 from companion.chart.toml_format import parse_toml, read_toml, save_toml, update_toml, write_toml
 from companion.errors import ChartError
 from companion.music.chords import NO_CHORD, parse_chord
@@ -259,7 +260,7 @@ LENGTHS = st.sampled_from(
     [Fraction(n, d) for n, d in ((1, 4), (1, 2), (1, 1), (3, 2), (2, 1), (4, 1), (5, 2), (1, 3), (2, 3), (1, 6), (7, 5))]
 )  # fmt: skip
 PITCHES = st.builds(Pitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(2, 7))
-TEXTS = st.text(st.sampled_from("aZ9 é♭\"\\'#\t\n\x7f\x01=[]|🎹"), max_size=6)
+TEXTS = st.text(st.sampled_from("aZ9 é♭\"\\'#\t\n\x7f\x01=[]|🎹"), max_size=6).map(plain)
 
 
 @st.composite

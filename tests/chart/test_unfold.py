@@ -78,7 +78,7 @@ def test_a_form_that_names_no_section_is_refused() -> None:
 
 
 def test_a_form_without_end_is_refused() -> None:
-    with pytest.raises(ChartError, match="more than 5000 bars"):
+    with pytest.raises(ChartError, match="more than 2000 bars"):
         parse_toml(
             TWO.replace('"A B A"', '"' + "A " * 900 + '"')
             .replace("| C | F |", "| C | F |" + " C |" * 5)

@@ -77,10 +77,10 @@ def test_a_chart_of_the_players_own_is_written_in_its_place_with_its_comments(ru
 def test_what_was_written_before_is_kept_when_it_is_made_anew(run: Run, tune: Path) -> None:
     run("chart", "arrange", tune, "--seed", 1)
     mine = tune.read_text().replace("% bars", "")
-    status, out, _ = run("chart", "arrange", tune, "--bars", "3-4", "--seed", 8)
+    status, _, err = run("chart", "arrange", tune, "--bars", "3-4", "--seed", 8)
     former = tune.with_name("tune.toml.former-1")
     assert status == 0
-    assert out.splitlines()[1] == f"what was written there before is kept in {former}"
+    assert err == f"companion: {tune}: what stood there is kept in {former}\n"
     assert former.read_text() == mine
     run("chart", "arrange", tune, "--bars", "3-4", "--seed", 9)
     assert tune.with_name("tune.toml.former-2").exists() and former.read_text() == mine
@@ -116,12 +116,13 @@ def test_what_cannot_be_arranged_so_is_told_in_one_line(run: Run, tune: Path, wo
     assert tune.read_text() == before
 
 
-def test_another_file_is_never_written_over(run: Run, tune: Path) -> None:
+def test_another_file_is_never_lost(run: Run, tune: Path) -> None:
     other = tune.with_name("other.toml")
     other.write_text("precious")
     status, _, err = run("chart", "arrange", tune, "--out", other)
-    assert status == 2 and "is there already, and is left as it is" in err
-    assert other.read_text() == "precious"
+    former = tune.with_name("other.toml.former-1")
+    assert (status, err) == (0, f"companion: {other}: what stood there is kept in {former}\n")
+    assert former.read_text() == "precious" and load(other).written
 
 
 def test_a_chart_of_a_newer_format_is_left_as_it_is(run: Run, tune: Path) -> None:

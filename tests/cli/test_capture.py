@@ -67,14 +67,14 @@ def test_bad_use_is_one_line(words, said, capsys, tmp_path, monkeypatch):
     assert said in error and error.count("\n") == 1
 
 
-def test_a_chart_that_is_there_is_never_written_over(recorded, tmp_path, capsys):
+def test_a_chart_that_is_there_is_never_lost(recorded, tmp_path, capsys):
     path, _, _ = recorded
     out = tmp_path / "tune.toml"
     out.write_text("mine")
-    assert main(["chart", "capture", "--from", str(path), "--tempo", "120", "--start", "5", "--out", str(out)]) == 2
-    assert out.read_text() == "mine" and "is there already" in capsys.readouterr().err
-    assert main(["chart", "capture", "--out", str(out)]) == 2  # at the keyboard before anything is played
-    assert "is there already" in capsys.readouterr().err
+    assert main(["chart", "capture", "--from", str(path), "--tempo", "120", "--start", "5", "--out", str(out)]) == 0
+    former = tmp_path / "tune.toml.former-1"
+    assert former.read_text() == "mine" and f"what stood there is kept in {former}" in capsys.readouterr().err
+    assert out.read_text().startswith("format = 1")
 
 
 def test_an_ear_without_bars_is_one_line(tmp_path, capsys):

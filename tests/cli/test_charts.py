@@ -95,3 +95,16 @@ def test_an_audit_prints_its_figures_and_writes_them(run: Run, tmp_path: Path, s
     assert status == (1 if missed else 0) and (not missed or one_line(err))
     assert all(figure["name"] in out for chart in written["charts"] for figure in chart["figures"])
     assert sum(line.startswith("  ! ") for line in out.splitlines()) == len(missed)
+
+
+def test_a_chart_that_cannot_be_printed_is_found_by_the_check_and_said_in_one_line(
+    run: Run, tmp_path: Path, one_line: OneLine
+) -> None:
+    path = tmp_path / "kettle.toml"
+    bars = 'bar_metres = { 2 = "11/12" }\nchords = "| C | Dm7 | G7 |"\n'
+    path.write_text(f"format = 1\n[section.A]\n{bars}", encoding="utf-8")
+    said = f"{path}: section A, bar 2: lasts 11/3 quarters, which no time signature says; give it a metre such as 2/4"
+    assert run("chart", "check", path)[:2] == (1, f"{said}\n")
+    for lead in ([], ["--lead"]):
+        status, out, err = run("print", path, *lead, "--out", tmp_path / "kettle.musicxml")
+        assert (status, out) == (2, "") and one_line(err) == f"companion: {said}\n"

@@ -67,8 +67,23 @@ def test_a_chart_without_chords_or_without_a_melody_is_played_as_far_as_it_goes(
     changes = tmp_path / "changes.toml"
     changes.write_text(head + 'chords = "| Cmaj7 | Am7 | Dm7 | G7 |"\n', encoding="utf-8")
     assert run("demo", changes, "--fast", "--you", "bass", "--choruses", 2)[0] == 0
-    status, _, err = run("demo", changes, "--fast")
-    assert status == 2 and "nothing for melody to play" in one_line(err)
+    status, _, err = run("demo", changes, "--fast", "--you", "melody")
+    assert status == 2
+    assert one_line(err) == (
+        f"companion: {changes}: the chart has no melody to play; "
+        "improvise over it with --you solo, or take --you chords or --you bass\n"
+    )
+
+
+def test_over_a_chart_without_a_melody_the_pianist_improvises_and_that_is_said(run: Run, tmp_path: Path) -> None:
+    changes = tmp_path / "changes.toml"
+    changes.write_text('format = 1\n[section.A]\nchords = "| Cmaj7 | Am7 | Dm7 | G7 |"\n', encoding="utf-8")
+    status, out, err = run("demo", changes, "--fast", "--choruses", 2)
+    assert (status, err) == (0, "the chart has no melody: you improvise over it, as with --you solo\n")
+    assert "chords" in out.split("the companion's notes: ")[1].splitlines()[0] and "followed: " in out
+    take = next((tmp_path / "data" / "demo" / "takes").iterdir()) / "take.mid"
+    status, out, err = run("replay", changes, take, "--tempo", 120)
+    assert (status, err) == (0, "the chart has no melody: you improvise over it, as with --you solo\n")
 
 
 def test_an_unknown_player_is_named_with_those_there_are(run: Run, one_line: OneLine) -> None:

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import os
 import subprocess
 import sys
+import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import TextIO
 
 import pytest
 
 from companion import cli
+from companion.cli.ending import enter_ends
 from companion.errors import DeviceError, FaultsFound
 
 Run = Callable[..., tuple[int, str, str]]
@@ -77,3 +82,113 @@ def test_a_reader_that_has_seen_enough_is_no_error(words: str) -> None:
     command = f'set -o pipefail; "{sys.executable}" -m companion {words} | true'
     result = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=60)
     assert (result.returncode, result.stderr) == (0, "")
+
+
+needs_terminals = pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs pseudo-terminals")
+
+
+@needs_terminals
+@pytest.mark.parametrize("words", ["chart show ferry-without-lights", "demo --fast --choruses 1", "chart none"])
+def test_a_terminal_that_was_closed_is_no_defect(tmp_path: Path, words: str) -> None:
+    outside, inside = os.openpty()
+    os.close(outside)  # from now on whatever is written fails: EIO
+    environment = {**os.environ, "COMPANION_DATA": str(tmp_path)}
+    command = [sys.executable, "-m", "companion", *words.split()]
+    status = subprocess.run(command, stdout=inside, stderr=inside, env=environment, timeout=120, check=False).returncode
+    os.close(inside)
+    assert status == (2 if "none" in words else 0)
+    assert not (tmp_path / "defects").exists()
+
+
+def test_ctrl_c_while_the_command_is_still_being_read_in_is_quiet(tmp_path: Path) -> None:
+    (tmp_path / "argparse.py").write_text("raise KeyboardInterrupt\n")  # at the first import that takes any time
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), os.environ.get("PYTHONPATH", "")])}
+    command = [sys.executable, "-c", "import sys; from companion.__main__ import run; sys.exit(run())"]
+    for words in (command, [sys.executable, "-m", "companion"]):
+        result = subprocess.run(
+            words,
+            env=environment,
+            cwd=Path(__file__).parents[2],
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+        assert (result.returncode, result.stdout, result.stderr) == (130, "", "")
+
+
+def test_the_installed_command_is_quiet_likewise() -> None:
+    text = (Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8")
+    assert 'companion = "companion.__main__:run"' in text
+
+
+@needs_terminals
+@pytest.mark.parametrize(
+    ("words", "seen"),
+    [("demo --order form", "Gm6"), ("chart audit ferry-without-lights --seeds 200", "arranging")],
+)
+def test_ctrl_c_leaves_nothing_of_itself_on_the_screen(tmp_path: Path, words: str, seen: str) -> None:
+    import pty
+
+    child, screen = pty.fork()
+    if child == 0:
+        os.environ["COMPANION_DATA"] = str(tmp_path)
+        os.execv(sys.executable, [sys.executable, "-m", "companion", *words.split()])
+    shown = _read_until(screen, seen)
+    time.sleep(0.3)
+    os.write(screen, b"\x03")
+    shown += _read_until(screen, None)
+    assert "^C" in shown, "the terminal shows it by itself"
+    assert "^C" not in "\n".join(_as_it_stands(shown))
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 130
+    os.close(screen)
+
+
+def _read_until(screen: int, wanted: str | None) -> str:
+    """What a program writes until it has written something, or to its end."""
+    shown = ""
+    while wanted is None or wanted not in shown:
+        try:
+            data = os.read(screen, 4096)
+        except OSError:  # Linux: the other side is closed
+            break
+        if not data:
+            break
+        shown += data.decode("utf-8", "replace")
+    return shown
+
+
+def _as_it_stands(shown: str) -> list[str]:
+    """The lines on a screen after all that was written, carriage returns obeyed."""
+    lines = []
+    for line in shown.split("\n"):
+        cells: list[str] = []
+        for piece in line.split("\r"):
+            cells[: len(piece)] = list(piece)
+        lines.append("".join(cells).rstrip())
+    return lines
+
+
+@needs_terminals
+def test_enter_ends_a_playing_as_it_was_asked_to(monkeypatch: pytest.MonkeyPatch) -> None:
+    outside, inside = os.openpty()
+    ended = threading.Event()
+    with os.fdopen(inside, "r", encoding="utf-8") as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        with enter_ends(ended.set) as listening:
+            assert listening and not ended.wait(0.3)
+            os.write(outside, b"\n")
+            assert ended.wait(5)
+    os.close(outside)
+
+
+def test_where_nobody_can_type_nothing_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    reading, writing = os.pipe()
+    with os.fdopen(reading, "r", encoding="utf-8") as piped:
+        stdin: TextIO = piped
+        monkeypatch.setattr(sys, "stdin", stdin)
+        with enter_ends(lambda: pytest.fail("ended")) as listening:
+            os.write(writing, b"\n")
+            assert not listening
+        assert piped.readline() == "\n"
+    os.close(writing)

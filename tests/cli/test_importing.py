@@ -53,12 +53,14 @@ def test_without_a_place_it_is_kept_among_the_players_own_and_found_by_its_name(
     assert "Kettle at Six" in run("chart", "show", "kettle-at-six")[1]
 
 
-def test_a_chart_of_the_players_is_never_written_over(run: Run, tmp_path: Path, tune: Path, one_line: OneLine) -> None:
+def test_a_chart_of_the_players_is_never_lost(run: Run, tmp_path: Path, tune: Path, one_line: OneLine) -> None:
     out = tmp_path / "mine.toml"
     out.write_text("# mine", encoding="utf-8")
     status, printed, err = run("chart", "import", tune, "--out", out)
-    assert (status, printed) == (2, "") and "is there already" in one_line(err)
-    assert out.read_text(encoding="utf-8") == "# mine"
+    former = tmp_path / "mine.toml.former-1"
+    assert status == 0 and printed.startswith(f"{out}\n")
+    assert one_line(err) == f"companion: {out}: what stood there is kept in {former}\n"
+    assert former.read_text(encoding="utf-8") == "# mine" and load(out)
 
 
 def test_a_shipped_tunes_name_is_not_taken_from_it(run: Run, tmp_path: Path) -> None:

@@ -37,3 +37,13 @@ def test_without_the_package_for_ports_only_ports_are_missing(
 def test_playing_without_an_instrument_is_a_missing_device(run: Run, sheet: Path, one_line: OneLine) -> None:
     status, _, err = run("play", sheet, "--in", "an instrument that nobody has")
     assert status == 3 and one_line(err)
+
+
+def test_over_a_chart_without_a_melody_the_player_improvises_and_that_is_said(run: Run, tmp_path: Path) -> None:
+    changes = tmp_path / "changes.toml"
+    changes.write_text('format = 1\n[section.A]\nchords = "| Cmaj7 | Am7 | Dm7 | G7 |"\n', encoding="utf-8")
+    status, _, err = run("play", changes, "--in", "an instrument that nobody has")
+    assert status == 3
+    assert err.splitlines()[0] == "the chart has no melody: you improvise over it, as with --you solo"
+    status, _, err = run("play", changes, "--you", "melody", "--in", "an instrument that nobody has")
+    assert status == 2 and "has no melody to play; improvise over it with --you solo" in err

@@ -9,6 +9,7 @@ import pytest
 from companion.arrange.events import excerpt
 from companion.chart.load import load
 from companion.chart.model import Form
+from companion.chart.toml_format import parse_toml
 from companion.messages import Beat, Heard, Order, State
 from companion.ports.demo import Played, TrueBeat
 from companion.ports.way import Stretch
@@ -62,6 +63,43 @@ def test_notes_stand_in_their_bar_spelled_in_the_key(blues: Form) -> None:
     # F13: the seventh of F is E flat; the note just before the second bar belongs to it
     assert said[1].split() == ["A", "1", "F13", "●●●●", "90", "%", "F", "F", "A-Eb"]
     assert said[2].split() == ["A", "2", "Bb13", "Bdim7", "●", "90", "%", "Ab"]
+
+
+def test_notes_are_spelled_by_the_chord_they_sound_over() -> None:
+    """Over D flat a fourth is G flat and a seventh C flat, whatever the key (common practice)."""
+    text = 'format = 1\nkey = "G minor"\n[section.A]\nchords = "| Db9sus4 | D7alt |"\nmelody = "| _A8 | A8 |"\n'
+    player = a_player(Heard(0.0, 0x90, 66, 80), Heard(1.0, 0x90, 71, 80), Heard(4.0, 0x90, 66, 80))
+    steps = beats(*map(float, range(8)))
+    steps[2][1][:] = [
+        Order(2.0, "chords", 0x90, 56, 70),
+        Order(2.0, "chords", 0x90, 61, 70),
+        Order(2.0, "chords", 0x90, 66, 70),
+    ]
+    said = lines_of(parse_toml(text).unfold(), player, steps)
+    assert said[1].split()[5:] == ["%", "Gb", "Cb", "Ab-Db-Gb"]
+    assert said[2].split()[5:] == ["%", "F#"]
+
+
+def test_a_bar_in_which_the_last_time_is_told_stands_there_once(blues: Form) -> None:
+    steps = beats(*map(float, range(8)))
+    told = State(1.5, "playing", event="head", last=True)
+    steps = [(0.0, [], [State(0.0, "playing", event="head")]), *steps[:2], (1.5, [], [told]), *steps[2:]]
+    said = lines_of(blues, a_player(), steps)
+    assert [line.split()[:2] for line in said if "%" in line.split()] == [["A", "1"], ["A", "2"]]
+    assert said[said.index(next(line for line in said if "tells" in line)) - 1].split()[:2] == ["A", "1"]
+
+
+def test_a_bar_in_which_the_companion_thins_out_stands_there_once(blues: Form) -> None:
+    steps = beats(*map(float, range(8)))
+    said = lines_of(blues, a_player(), [*steps[:2], (1.5, [], [State(1.5, "thinning")]), *steps[2:]])
+    assert [line.split()[:2] for line in said if "%" in line.split()] == [["A", "1"], ["A", "2"]]
+
+
+def test_whoever_goes_on_in_mid_bar_is_told_with_the_beat(blues: Form) -> None:
+    player = a_player(marks={7: "resume"})
+    player = replace(player, truth=tuple(replace(b, seconds=b.seconds + 3 * (b.chart_beat >= 7)) for b in player.truth))
+    said = lines_of(blues, player, [*beats(*map(float, range(7))), (10.0, [], [])])
+    assert any("the pianist goes on from bar 2, beat 4 after a stop of 4.0 s" in line for line in said)
 
 
 def test_stops_and_holds_are_told_between_the_bars(blues: Form) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import threading
 from dataclasses import replace
 from pathlib import Path
@@ -43,6 +44,51 @@ def test_the_line_says_chorus_section_bar_tempo_and_how_sure():
     assert line.place(beats(6, 4)[-1]) == "chorus 1   B, bar 3   ♩ = 120   90 % sure"
     line.close()
     assert "B, bar 3" in screen.getvalue() and "\n" not in screen.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("columns", "shown"),
+    [
+        (90, "solos, chorus 1 of 2   B, bar 4   ♩ = 120   90 % sure   holding, go on when you like"),
+        (79, "solos, chorus 1 of 2   B, bar 4   90 % sure   holding, go on when you like"),
+        (64, "solos, chorus 1 of 2   B, bar 4   holding, go on when you like"),
+        (40, "B, bar 4   holding, go on when you like"),
+        (20, "B, bar 4"),
+    ],
+)
+def test_a_narrow_line_leaves_out_what_is_least_useful(columns, shown):
+    line = LiveLine(FORM, io.StringIO())
+    line.report(State(1.0, "playing", event="solos", time=1, times=2))
+    for beat in (replace(beat, event="solos") for beat in beats(8, 8)):
+        line.report(beat)
+    line.report(State(5.0, "holding", event="solos", time=1, times=2))
+    assert line.place(replace(beats(12, 1)[0], event="solos"), columns) == shown
+    line.close()
+
+
+@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs pseudo-terminals")
+@pytest.mark.parametrize("columns", [12, 40, 132])
+def test_the_line_never_wraps_in_a_terminal(columns):
+    import fcntl
+    import struct
+    import termios
+
+    outside, inside = os.openpty()
+    fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+    with os.fdopen(inside, "w", encoding="utf-8") as screen:
+        line = LiveLine(FORM, screen)
+        line.wait()
+        line.report(State(0.0, "playing"))
+        for beat in beats(0, 12):
+            line.report(beat)
+        line.report(State(6.0, "holding"))
+        line.report(beats(12, 1)[0])
+        line.close()
+        seen = os.read(outside, 1 << 16).decode()
+    os.close(outside)
+    lines = [text for text in seen.replace("\n", "\r").split("\r") if text.strip()]
+    assert lines and max(map(len, lines)) < columns
+    assert "bar 4" in lines[-1]
 
 
 def test_the_line_says_which_event_is_on_and_what_was_understood_of_the_last_time():
