@@ -40,6 +40,8 @@ ON_IT = 0.25
 PHRASED, HELD_BACK, RARELY = 0.5, 0.7, 0.05
 """Seconds by which phrases are displaced, and by which hardly any is: so long a delay holds the beat back. Of those that
 would be displaced by more, the share that is."""
+LULL = 1.0
+"""Beats of a gap that tell against fills: they come in bursts, and longer gaps tell no more."""
 OVERDUE = 0.6
 """Beats behind the player at which a melody note that wasn't heard has been left out."""
 WIDEST = 8
@@ -234,7 +236,7 @@ class Filter:
         walk = self._drift[way] * rows[V] ** 2 * beats
         rows[X] += beats
         if self._busy is not None:
-            rows[WEIGHT] -= self._busy[crowd.read] * beats
+            rows[WEIGHT] -= self._busy[crowd.read] * np.minimum(beats, LULL)
         rows[XX] += dt * (2 * rows[XV] + dt * (rows[VV] + walk / 3)) + self._sway[way] * beats
         rows[XV] += dt * (rows[VV] + walk / 2)
         rows[VV] += walk

@@ -74,7 +74,6 @@ class Habits:
         kept = FORGETS * (np.array(self.octaves) - OCTAVE_NOTES) + OCTAVE_NOTES
         return replace(self, octaves=tuple(kept + heard))
 
-
     def going(self, left: float, by: float) -> Habits:
         """After the player left a beat of the form, going on so many quarters from there."""
         return replace(self, returns=((left, by), *self.returns[: REMEMBERED - 1]))

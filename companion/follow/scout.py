@@ -19,11 +19,11 @@ from companion.follow import elsewhere
 from companion.follow.belief import HEARD, READ, VV, WEIGHT, XV, XX, Crowd, Filter, V, X, joined
 from companion.follow.habits import Habits
 
-CONVINCED = 7.0
-"""By how much the scout has to explain the notes better: the probability of beginning anew at a note is e^-7."""
+CONVINCED = 6.0
+"""By how much the scout has to explain the notes better: the probability of beginning anew at a note is e^-6."""
 HOPELESS = -12.0
 """By how much worse it may."""
-LONGEST = 40
+LONGEST = 64
 """Notes after which a scout is begun afresh."""
 SHIFTS = (-2.0, -1.0, -0.67, -0.5, -0.33, 0.33, 0.5, 0.67, 1.0, 2.0)
 """Beats by which the beat may lie elsewhere."""

@@ -234,7 +234,9 @@ class Rehearsal:
             self._cues = [Cue(c.beat + turns, c.end + turns, c.note) for c in self._cues]
             heard = self.pace.heard_at == self.now
             # While a beat waits for its note, the place foreseen runs ahead of the beats: that is no going elsewhere.
-            if abs(gap) < (0.6 if heard else self.pace.longest + 0.25) * self.pulse and not (self.state == "holding" and heard):
+            if abs(gap) < (0.6 if heard else self.pace.longest + 0.25) * self.pulse and not (
+                self.state == "holding" and heard
+            ):
                 return
             if self.state == "holding" and not heard:
                 return
