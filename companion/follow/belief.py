@@ -38,8 +38,8 @@ LATEST = 0.03
 ON_IT = 0.25
 """Beats about a place within which a stroke may have been meant for it."""
 PHRASED, HELD_BACK, RARELY = 0.5, 0.7, 0.05
-"""Seconds by which phrases are displaced, and by which hardly any is: so long a delay holds the beat back. Of those that
-would be displaced by more, the share that is."""
+"""Seconds by which phrases are displaced, and by which hardly any is: so long a delay holds the beat back. Of those
+that would be displaced by more, the share that is."""
 LULL = 1.0
 """Beats of a gap that tell against fills: they come in bursts, and longer gaps tell no more."""
 OVERDUE = 0.6

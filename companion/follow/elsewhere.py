@@ -51,8 +51,8 @@ OTHER_TEMPI = ((0.5, 0.015), (0.67, 0.02), (0.82, 0.04), (1.2, 0.04), (1.5, 0.01
 """How many times as fast as they were counted in they play, and how probably."""
 ABOUT = 0.08
 """Relative standard deviation of the tempo about each of these."""
-UNTOLD = 0.02
-"""How much less that is thought of where no stroke is promised, whose coming late would tell."""
+UNTOLD = {"solo": 0.02, "chords": 0.2}
+"""How much less that is thought of where no stroke is promised whose coming late would tell: a line tells least."""
 ANY_TIME, ANY_TEMPO = 0.03, 0.012
 """How likely a player who was counted in comes in as if they hadn't been, a second: at that tempo, or at another."""
 RECALLED = 0.03
@@ -67,12 +67,15 @@ NEVER = -1e9
 """Log probability of what can't be."""
 
 
-def leaps(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats: float, onto: int = 0) -> Crowd:
+def leaps(
+    sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats: float, onto: int = 0, readily: float = 1.0
+) -> Crowd:
     """Leaps that would make the note just heard fit.
 
     ``likely`` are the likeliest few, moved to its moment; ``beats`` have gone by since the last note; ``onto`` is the
-    reading in which the leap lands. A leap keeps the pulse; into another reading than before it need not: whoever
-    takes up the melody again may have been taken for a soloist in the wrong place.
+    reading in which the leap lands; they leap so many times as ``readily`` as others. A leap keeps the pulse; into
+    another reading than before it need not: whoever takes up the melody again may have been taken for a soloist in the
+    wrong place.
     """
     reading, manner = sieve.readings.each[onto], sieve.manner
     places = reading.places
@@ -84,7 +87,7 @@ def leaps(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats: float
     whole = np.rint(far / places.pulse) * places.pulse
     off = far - whole
     total = xx + places.scatter[fits] ** 2 + manner.jitter**2 + (manner.touch * v) ** 2
-    chance = np.log(manner.leap * places.leap * min(max(beats, 0.25), 2.0))
+    chance = np.log(manner.leap * places.leap * min(max(beats, 0.25), 2.0) * readily / max(habits.displaces, 1.0))
     near = -0.5 * (off * off / total + np.log(total) + LOG_2PI)
     strays = (sieve.readings.kin[likely.read] != sieve.readings.kin[onto])[:, None]
     astray = strays & (near < np.log(ASTRAY / places.pulse))
@@ -249,7 +252,7 @@ def late_entrances(sieve: Filter, counted: Crowd) -> Crowd:
     rows[X] -= np.tile(shift, len(counted))
     rows[WEIGHT] += np.tile(log, len(counted))
     read = rows[READ].astype(np.int64)
-    rows[WEIGHT] += np.log(np.where([r.promises or not r.as_written for r in readings.each], 1.0, UNTOLD))[read]
+    rows[WEIGHT] += np.log([UNTOLD.get(reading.part, 1.0) for reading in readings.each])[read]
     rows[HEARD] = readings.next_after(rows[X] - 0.5 * places.pulse, read) - 1
     return Crowd(rows)
 

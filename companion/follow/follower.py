@@ -45,6 +45,8 @@ FADES = 0.995
 """What the count of a habit keeps from note to note."""
 HELD_BACK = (0.15, 1.3)
 """Beats by which the place gone by falls back at a note, if that is taken for a hesitation."""
+SETTLING = 16.0
+"""Notes after a count-in before a player leaps as readily as others: who has just begun is where they began."""
 STOPPED = 0.3
 """Probability that a player had stopped from which their next note begins anew."""
 ANEW = 2.0
@@ -139,6 +141,7 @@ class Follower:
         self.filter = Filter(self.readings, self.manner)
         self.tempo = tempo
         self.promises = bool(self.places.strike.max() >= PROMISED)
+        self.counted_in = start is not None
         self.crowd: Crowd | None = None
         self.begun = False
         self.passed, self.omitted = OMISSIONS
@@ -271,10 +274,13 @@ class Follower:
             sought = surprise > SURPRISE or self.lead is None or not self.lead.reading.promises
             if apart and self.places.leap > 0 and sought:
                 beats = gap * (self.lead.speed if self.lead else 2.0)
-                found.append(elsewhere.leaps(self.filter, likely, pitch, self.habits, beats))
+                readily = min(max(self.habits.notes / SETTLING, 1 / SETTLING), 1.0) if self.counted_in else 1.0
+                found.append(elsewhere.leaps(self.filter, likely, pitch, self.habits, beats, 0, readily))
                 for n in self.readings.families:
                     if n and (kin := likely.read == n).any():
-                        found.append(elsewhere.leaps(self.filter, likely.pick(kin), pitch, self.habits, beats, n))
+                        found.append(
+                            elsewhere.leaps(self.filter, likely.pick(kin), pitch, self.habits, beats, n, readily)
+                        )
                 found.append(elsewhere.hesitations(self.filter, likely, pitch, self.habits, beats))
             if gap > self.manner.pause and self.places.resume > 0:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.habits))

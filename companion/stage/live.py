@@ -33,9 +33,9 @@ from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, W
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
-from companion.stage.ahead import Ahead
 from companion.resources import data_folder
 from companion.stage import marks
+from companion.stage.ahead import Ahead
 from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine
 from companion.stage.keyboard import Keyboard, Played, Raw

@@ -25,8 +25,8 @@ STRICT_WAIT, FREE_WAIT = 1.5, 6.0
 LONGEST = 0.7
 """Beats waited at most in `follow`."""
 HESITANT, LONGEST_HESITATION = 2.5, 2.2
-"""How many times as readily as others a player holds beats back for whom every promised note is waited for; and how many
-beats long."""
+"""How many times as readily as others a player holds beats back for whom every promised note is waited for; and how
+many beats long."""
 FERMATA = 1.0
 """Beats waited at most for a player to strike the last chord, with whom it is to sound."""
 HELD_WITHIN = 0.070

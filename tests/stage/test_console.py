@@ -182,7 +182,9 @@ def test_how_late_notes_were_at_the_instrument_is_told_where_it_sends_them_back(
     back = {"count": count, "median_ms": 4.1, "p99_ms": 46.0}
     figures = {"sent": 400, "median_ms": 0.03, "p99_ms": 0.2, "returned": back}
     [line] = [
-        line for line in Account("Back Stairs", 83.2, 120, BeatTally(), {}, figures).lines() if line.startswith("sent 0.03 ms")
+        line
+        for line in Account("Back Stairs", 83.2, 120, BeatTally(), {}, figures).lines()
+        if line.startswith("sent 0.03 ms")
     ]
     assert line.endswith(told)
 
