@@ -252,7 +252,7 @@ def _last_heads(stretches: Sequence[Stretch]) -> list[Stretch]:
 
 
 def roles(stretch: Stretch, you: frozenset[str], *, improvised: bool = False) -> frozenset[str]:
-    """The player's parts in a stretch: in a solo chorus, and where it is heard, they improvise in the melody's place."""
+    """The player's parts in a stretch: in a solo chorus, or where it is heard, they improvise in the melody's place."""
     if (stretch.kind == "solos" or improvised) and "melody" in you:
         return you - {"melody"} | {"solo"}
     return you

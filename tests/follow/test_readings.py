@@ -1,0 +1,111 @@
+"""Readings: the same notes as the melody on time, early, late or with fills, and as a solo, side by side."""
+
+from __future__ import annotations
+
+import random
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+import pytest
+
+from companion.chart.model import Form
+from companion.follow.follower import Follower
+from companion.follow.readings import Readings
+from companion.follow.roles import readings_for
+
+MELODY = frozenset({"melody"})
+BEAT = 0.5
+"""Seconds a beat: 120 a minute."""
+START = 2.0
+
+
+@pytest.fixture(scope="module")
+def form(stand: Any) -> Form:
+    found: Form = stand.tune().unfold()
+    return found
+
+
+@pytest.fixture(scope="module")
+def readings(form: Form) -> Readings:
+    return readings_for(form, MELODY)
+
+
+def followed(form: Form, notes: list[tuple[float, int]]) -> list[tuple[float, Follower]]:
+    """Each note's beat, and what a follower who was counted in believes after it; notes are (beat, MIDI number)."""
+    follower, found = Follower(form, MELODY, tempo=120.0, start=START), []
+    for beat, pitch in notes:
+        follower.hear(START + beat * BEAT, pitch)
+        found.append((beat, follower.twin()))
+    return found
+
+
+def melody(form: Form, low: float, high: float) -> list[tuple[float, int]]:
+    return [(float(note.beat), note.pitch.midi) for note in form.melody if low <= note.beat < high]
+
+
+def test_a_displaced_stroke_is_looked_for_so_much_later(form: Form, readings: Readings) -> None:
+    for n, reading in enumerate(readings.each):
+        beats = np.array([0.0, 7.9, float(form.length) + 3.3, -1.0])
+        found = readings.next_after(beats, np.full(4, n))
+        for beat, k in zip(beats, found, strict=True):
+            assert reading.place_at(int(k)) >= beat - 1e-9 > reading.place_at(int(k) - 1) - 1e-9
+            assert reading.next_place(float(beat)) == k
+
+
+def test_what_is_laid_end_to_end_says_what_each_reading_says_alone(readings: Readings) -> None:
+    for n, reading in enumerate(readings.each):
+        first, last = np.array([2, 5]), np.array([9, 5 + reading.places.count])
+        together = readings.passing(first, last, np.full(2, n))
+        assert together == pytest.approx(reading.places.passing(first, last))
+        table = readings.pitch[readings.row[readings.base[n]]]
+        assert table == pytest.approx(reading.places.pitch[reading.places.row[0]])
+
+
+def test_a_quaver_early_falls_on_the_swung_off_beat_and_an_off_beat_early_on_the_beat(readings: Readings) -> None:
+    early = next(reading for reading in readings.each if reading.displaced == -0.5)
+    assert early.swung is not None
+    on = early.places.beat % 1 == 0
+    assert (early.swung[on] == 1.0).all()
+    assert (early.swung[early.places.beat % 1 == 0.5] == 0.0).all()
+
+
+def test_bars_that_lie_later_keep_each_displaced_stroke_with_its_swing(readings: Readings) -> None:
+    moved = readings.moved(4.0)
+    for before, after in zip(readings.each, moved.each, strict=True):
+        swung = before.places.swung if before.swung is None else before.swung
+        turned = after.places.swung if after.swung is None else after.swung
+        beats = (before.places.beat + 4.0) % before.places.period
+        where = {round(float(beat), 6): share for beat, share in zip(beats, swung, strict=True)}
+        for beat, share in zip(after.places.beat, turned, strict=True):
+            assert where[round(float(beat), 6)] == share
+
+
+def test_the_probabilities_of_beginning_so_are_whole(readings: Readings) -> None:
+    assert sum(reading.share for reading in readings.each) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("late", [-0.5, 0.5])
+def test_under_a_phrase_that_is_a_quaver_early_or_late_the_beat_goes_on(form: Form, late: float) -> None:
+    """Back-phrasing and anticipation leave the time alone (common practice)."""
+    phrase = [(b + late + (0.12 if (b + late) % 1 else 0.0), p) for b, p in melody(form, 16, 20)]  # off-beats swing
+    notes = sorted([*melody(form, 0, 16), *phrase, *melody(form, 20, 32)])
+    for beat, follower in followed(form, notes):
+        assert follower.lead is not None
+        assert abs(follower.lead.beat - beat) < 0.2 and follower.lead.speed == pytest.approx(2.0, rel=0.04)
+
+
+def test_a_line_over_the_changes_is_heard_for_a_solo_and_the_melody_after_it_for_the_melody(form: Form) -> None:
+    dice = random.Random(5)
+    line = []
+    for n in range(32, 96):
+        beat = Fraction(n, 2)
+        pitches = [p for p in range(60, 82) if p % 12 in form.chord_at(beat).chord.pitch_classes]
+        line.append((float(beat) + (0.12 if n % 2 else 0.0), dice.choice(pitches)))
+    found = followed(form, [*melody(form, 0, 16), *line, *melody(form, 48, 64)])
+    heard = {beat: follower.improvised() for beat, follower in found}
+    assert max(share for beat, share in heard.items() if beat < 15) < 0.1
+    assert np.mean([share > 0.7 for beat, share in heard.items() if 28 <= beat < 47]) > 0.9
+    assert heard[max(heard)] < 0.3
+    for beat, follower in found:
+        assert follower.lead is not None and abs(follower.lead.beat - beat) < 0.3
