@@ -449,3 +449,11 @@ def test_whoever_comps_what_is_written_is_found_without_a_count_in(stand: Any) -
     recording = replay(written, heard, Settings(you=frozenset({"chords"}), parts=("bass",)))
     second_chorus = [(float(beat), 2 + (48 + beat) / 2) for beat in range(48)]
     assert len(lost(recording, second_chorus)) <= 2
+
+
+def test_a_pickup_without_a_count_in_begins_the_first_chorus(stand: Any) -> None:
+    chart = stand.chart((stand.TEN[0], "G2 A2 " + stand.TEN[1].lstrip()))
+    assert chart.unfold().pickup == 2
+    heard = stand.melody(chart, (3.0, -2, 64, 120))
+    said = beats(replay(chart, heard, Settings(choruses=1, parts=("bass",)), until=40.0))
+    assert {b.chorus for b in said} == {1} and said[-1].chart_beat == 31
