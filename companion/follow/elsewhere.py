@@ -49,6 +49,8 @@ ENTRANCES = ((0.5, 0, 0.02), (1.0, 0, 0.03), (-1.0, 0, 0.03), (2.0, 0, 0.01), (0
 """By how many beats and bars who was counted in is late, and how probably: half a beat, a beat, a bar, or too early."""
 OTHER_TEMPI = ((0.5, 0.015), (0.67, 0.02), (0.82, 0.04), (1.2, 0.04), (1.5, 0.015), (2.0, 0.01))
 """How many times as fast as they were counted in they play, and how probably."""
+NEAR = (0.7, 1.4)
+"""Between these the tempo of a player of other parts than the melody is looked for."""
 ABOUT = 0.08
 """Relative standard deviation of the tempo about each of these."""
 UNTOLD = {"solo": 0.02, "chords": 0.2}
@@ -230,8 +232,10 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats:
 
 def other_tempi(sieve: Filter, counted: Crowd) -> Crowd:
     """That a player who was counted in comes in where they were told, at another tempo. ``counted`` as below."""
-    factors = np.array([factor for factor, _ in OTHER_TEMPI])
-    log = np.log([chance for _, chance in OTHER_TEMPI])
+    tells = sieve.readings.each[0].part == "melody"  # whose rhythm tells one tempo from its double
+    tempi = [(factor, chance) for factor, chance in OTHER_TEMPI if tells or NEAR[0] < factor < NEAR[1]]
+    factors = np.array([factor for factor, _ in tempi])
+    log = np.log([chance for _, chance in tempi])
     rows = np.repeat(counted.rows, len(factors), axis=1)
     rows[V] *= np.tile(factors, len(counted))
     rows[VV] = (ABOUT * rows[V]) ** 2

@@ -301,7 +301,8 @@ class Follower:
     def _scouted(self, crowd: Crowd, seconds: float, pitch: int, gap: float) -> Crowd:
         """The crowd after a note, not yet normed, and the scout if that is convincing by now."""
         lead, sieve = self.lead, self.filter
-        if lead is None or not self.begun:
+        # A bass strikes every beat alike: begun afresh, it fits in many places, and at twice the tempo.
+        if lead is None or not self.begun or self.readings.each[0].part == "bass":
             return crowd
         scout = self._scout
         if scout is not None:
@@ -326,7 +327,8 @@ class Follower:
     def _uncounted(self, pitch: int) -> list[Crowd]:
         """That the first note is played as if there had been no count-in."""
         found = []
-        for tempo, chance in ((self.tempo, elsewhere.ANY_TIME), (None, elsewhere.ANY_TEMPO)):
+        tempi = ((self.tempo, elsewhere.ANY_TIME), (None, elsewhere.ANY_TEMPO))
+        for tempo, chance in tempi if self.readings.each[0].part == "melody" else tempi[:1]:
             crowd = elsewhere.entrance(self.filter, pitch, tempo, self.habits)
             found.append(crowd.with_row(WEIGHT, crowd.weight + np.log(chance)))
         return found
