@@ -35,8 +35,6 @@ ONWARD = 2.0
 """How many times as far as back the same way on counts."""
 TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
-
-
 TURNED = 40
 """Hypotheses kept when a player is listened to for other parts."""
 SURPRISE = 1.0
@@ -57,6 +55,8 @@ WENT = 1.6
 """Beats: a place gone by that changes by more has been left for another."""
 SETTLED, SETTLED_MASS = 4, 0.15
 """Notes in a new place, and its probability, from which it is believed that the player went there."""
+RESUMED = 8.0
+"""Bars after a stop in which a new place is where they began again."""
 COUNTED = 0.03
 """Standard deviation in beats of where a player is who is counted in."""
 JUST_PAST = 0.1
@@ -273,15 +273,7 @@ class Follower:
                 found += self._uncounted(pitch)
             sought = surprise > SURPRISE or self.lead is None or not self.lead.reading.promises
             if apart and self.places.leap > 0 and sought:
-                beats = gap * (self.lead.speed if self.lead else 2.0)
-                readily = min(max(self.habits.notes / SETTLING, 1 / SETTLING), 1.0) if self.counted_in else 1.0
-                found.append(elsewhere.leaps(self.filter, likely, pitch, self.habits, beats, 0, readily))
-                for n in self.readings.families:
-                    if n and (kin := likely.read == n).any():
-                        found.append(
-                            elsewhere.leaps(self.filter, likely.pick(kin), pitch, self.habits, beats, n, readily)
-                        )
-                found.append(elsewhere.hesitations(self.filter, likely, pitch, self.habits, beats))
+                found += self._gone_elsewhere(likely, pitch, gap)
             if gap > self.manner.pause and self.places.resume > 0:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.habits))
             whole = joined(found)
@@ -297,6 +289,17 @@ class Follower:
         self._count_omissions(before)
         self._learn(before, pitch)
         self._feel_swing()
+
+    def _gone_elsewhere(self, likely: Crowd, pitch: int, gap: float) -> list[Crowd]:
+        """That the player leapt, in the part that they were to play or in what they play instead, or held back."""
+        sieve, habits = self.filter, self.habits
+        beats = gap * (self.lead.speed if self.lead else 2.0)
+        readily = min(max(habits.notes / SETTLING, 1 / SETTLING), 1.0) if self.counted_in else 1.0
+        found = [elsewhere.leaps(sieve, likely, pitch, habits, beats, 0, readily)]
+        for n in self.readings.families[1:]:
+            if (kin := likely.read == n).any():
+                found.append(elsewhere.leaps(sieve, likely.pick(kin), pitch, habits, beats, n, readily))
+        return [*found, elsewhere.hesitations(sieve, likely, pitch, habits, beats)]
 
     def _scouted(self, crowd: Crowd, seconds: float, pitch: int, gap: float) -> Crowd:
         """The crowd after a note, not yet normed, and the scout if that is convincing by now."""
@@ -514,7 +517,7 @@ class Follower:
             if notes + 1 >= SETTLED and lead.mass > SETTLED_MASS:
                 self._going = None
                 gap = lead.seconds - self._resumed
-                if gap * lead.speed < 2 * SETTLED * self.places.bar:
+                if gap * lead.speed < RESUMED * self.places.bar:
                     anew = lead.beat - gap * lead.speed - left
                     return habits if 0 <= anew < 2 * self.places.bar else habits.going(left, anew)
                 if abs(so_far) > WENT * self.places.pulse:
