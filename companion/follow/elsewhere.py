@@ -41,6 +41,8 @@ FROM_TOP, FROM_OPENING = 0.55, 0.30
 """Where a player comes in who wasn't counted in: from the top, from a section or phrase, or (the rest) anywhere."""
 TEMPI = (52.0, 76.0, 110.0, 160.0, 230.0)
 """Tempi tried at an entrance, quarters a minute."""
+ENTRIES = 96
+"""Places at most where they may come in."""
 WORSE = 4.0
 """How much worse (natural log) than the best a place may fit the first note: they may begin in another octave."""
 WIDE, NARROW = 0.22, 0.08
@@ -277,6 +279,10 @@ def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habit
     share = np.full(places.count, (1 - FROM_TOP - FROM_OPENING) / places.count)
     share[places.opening] += FROM_OPENING / max(1, places.opening.sum())
     share[places.top] += FROM_TOP / places.top.sum()
+    chances = np.log(share[fits]) + said
+    if len(fits) > ENTRIES:
+        likeliest = np.argpartition(-chances, ENTRIES)[:ENTRIES]
+        fits, chances, before = fits[likeliest], chances[likeliest], before[likeliest]
     tempi = np.array(TEMPI if tempo is None else (tempo,)) / 60
     wide = WIDE if tempo is None else NARROW
     ways = np.arange(len(manner.freedoms) if reading.free else len(manner.freedoms) - 1)
@@ -291,5 +297,5 @@ def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habit
         fits[k] - places.count * before[k],
         way,
         number,
-        np.log(share[fits[k]]) + said[k] + shares[way],
+        chances[k] + shares[way],
     )

@@ -29,6 +29,8 @@ WINDOW = 0.3
 """Beats about the leading place that count as the same place."""
 SAME_TEMPO = 0.12
 """Relative difference of two tempi up to which they are thought of as one."""
+RIVALS = 8
+"""Places like the best one that are looked at, the nearest first."""
 EQUAL = 0.05
 """Of the best place's probability, the least that a place like it has to have to be taken instead."""
 ONWARD = 2.0
@@ -386,7 +388,9 @@ class Follower:
         bars = (x - x[best]) / self.places.bar
         even = np.abs(bars - np.round(bars)) * self.places.bar < WINDOW * self.places.pulse
         rivals = np.flatnonzero(even & (weight > EQUAL * weight[best]) & (far < far[best] - 1))
-        for rival in rivals[np.argsort(far[rivals])]:
+        rivals = rivals[np.argsort(far[rivals])]
+        _, first = np.unique(np.round(x[rivals] % period), return_index=True)  # one hypothesis a place
+        for rival in rivals[np.sort(first)][:RIVALS]:
             if self.places.alike(float(x[rival] % period), float(x[best] % period), heard):
                 return int(rival)
         return None
