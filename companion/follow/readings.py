@@ -14,7 +14,7 @@ logarithms where they are named so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -199,11 +199,8 @@ class Readings:
 
     def moved(self, by: float) -> Readings:
         """The same readings in bars that lie so many quarters later."""
-        return Readings(
-            tuple(
-                replace(reading, places=reading.places.moved(by), swung=_rolled(reading, by)) for reading in self.each
-            )
-        )
+        rolled = tuple(replace(reading, swung=_rolled(reading, by)) for reading in self.each)
+        return Readings(rolled)._with(lambda places: places.moved(by))
 
     def alone(self) -> Readings:
         """The first reading, and no other."""
@@ -211,7 +208,12 @@ class Readings:
 
     def without_new_starts(self) -> Readings:
         """The same, nobody being expected to begin again after a silence."""
-        return Readings(tuple(replace(r, places=replace(r.places, resume=0.0)) for r in self.each))
+        return self._with(lambda places: replace(places, resume=0.0))
+
+    def _with(self, change: Callable[[Places], Places]) -> Readings:
+        """The same readings of changed places; what shared its places shares them still."""
+        changed = {id(reading.places): change(reading.places) for reading in self.each}
+        return Readings(tuple(replace(reading, places=changed[id(reading.places)]) for reading in self.each))
 
 
 def _distinct(parts: Sequence[Places]) -> list[Places]:

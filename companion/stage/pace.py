@@ -123,7 +123,7 @@ class Pace:
         return (now - self.alone_since) * lead.speed > bars * self.bar
 
     def together(self) -> None:
-        """A beat was sounded: from now on the player isn't alone."""
+        """A beat came due, and was sounded, or held because the player is silent: from now on they aren't alone."""
         self.alone_since, self.notes_alone, self.together_once = float("inf"), 0, True
 
     def believes(self) -> bool:

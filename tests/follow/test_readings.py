@@ -109,3 +109,10 @@ def test_a_line_over_the_changes_is_heard_for_a_solo_and_the_melody_after_it_for
     assert heard[max(heard)] < 0.3
     for beat, follower in found:
         assert follower.lead is not None and abs(follower.lead.beat - beat) < 0.3
+
+
+def test_the_melody_early_or_late_is_the_same_melody_in_other_bars_and_without_new_starts(readings: Readings) -> None:
+    for other in (readings.moved(4.0), readings.without_new_starts()):
+        assert list(other.kin) == list(readings.kin)
+        assert other.families == readings.families
+        assert len(other.pitch) == len(readings.pitch), "and its table of pitches is laid down once"
