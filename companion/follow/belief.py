@@ -25,13 +25,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from companion.follow.habits import OCTAVES, Habits
+from companion.follow.habits import FADES, OCTAVES, Habits
 from companion.follow.places import Floats, Ints
 from companion.follow.readings import BESIDE, Readings
 from companion.follow.rhythm import TRUST
 
 LOG_2PI = float(np.log(2 * np.pi))
-X, V, XX, XV, VV, HEARD, WAY, READ, WEIGHT = range(9)
+X, V, XX, XV, VV, HEARD, WAY, READ, WEIGHT, HELD, SHIFTED, JUST_HELD = range(12)
 """Rows of a crowd."""
 LATEST = 0.03
 """Seconds behind its place that a stroke is still looked for."""
@@ -117,19 +117,20 @@ class Crowd:
     """The hypotheses, one a column.
 
     The rows: position, speed, their covariances, the place as which the last note was heard (places after it are still
-    to come, or were missed), the way of keeping time (which freedom), the reading to which the place belongs, and the
-    log weight. One array, because that is what makes picking and joining cheap.
+    to come, or were missed), the way of keeping time (which freedom), the reading to which the place belongs, the log
+    weight, how often the player has held a beat back and displaced a phrase so far, if the hypothesis is right, and
+    whether their last note was held back. One array, because that is what makes picking and joining cheap.
     """
 
     rows: Floats
-    """Shape (9, hypotheses)."""
+    """Shape (12, hypotheses)."""
 
     @classmethod
-    def of(cls, *rows: ArrayLike) -> Crowd:
-        """A crowd from its nine rows, in the order of the constants, each an array or one value for all;
+    def of(cls, *rows: ArrayLike, held: ArrayLike = 0.0, shifted: ArrayLike = 0.0, just_held: ArrayLike = 0.0) -> Crowd:
+        """A crowd from its rows up to the weight, in the order of the constants, each an array or one value for all;
         the first is an array."""
-        found = np.empty((WEIGHT + 1, np.size(rows[0])))
-        for n, row in enumerate(rows):
+        found = np.empty((JUST_HELD + 1, np.size(rows[0])))
+        for n, row in enumerate((*rows, held, shifted, just_held)):
             found[n] = row
         return cls(found)
 
@@ -274,7 +275,8 @@ class Filter:
         new[WEIGHT] += goes[before, to]
         by = np.abs(self.readings.displaced[to])
         far = np.clip(1 - (by / new[V] - PHRASED) / (HELD_BACK - PHRASED), RARELY, 1.0)
-        new[WEIGHT] += np.where(by > 0, np.log(habits.displaces * far), 0.0)
+        new[WEIGHT] += np.where(by > 0, np.log(habits.displaces(new[SHIFTED]) * far), 0.0)
+        new[SHIFTED] += (by > 0) & (self.readings.displaced[before] == 0)
         new[READ] = to
         # Displaced or not, the melody's notes come one after the other. Between other readings places can't be
         # compared: what lies well behind is gone.
@@ -333,6 +335,7 @@ class Filter:
             gx[:, 0] = gv[:, 0] = 0
         best = int(np.argmax(fit))
         surprise = self._best[at.flat[best]] - said.flat[best] + 0.5 * off.flat[best] ** 2 / total.flat[best]
+        surprise += crowd.rows[WEIGHT].max() - crowd.rows[WEIGHT, best // k.shape[1]]
         if together and best % k.shape[1] == 0:
             surprise = 0.0
         bar = max(float(fit.flat[best]), float(weight.max()) - 8) - manner.faint
@@ -341,6 +344,8 @@ class Filter:
         shift, gx, gv = off.ravel()[which], gx.ravel()[which], gv.ravel()[which]
         n = len(which)
         found = np.concatenate([crowd.rows[:, i], crowd.rows], axis=1)
+        found[HELD : SHIFTED + 1] *= FADES
+        found[JUST_HELD] = 0.0
         rows = found[:, :n]
         rows[X] += gx * shift
         rows[V] += gv * shift
@@ -446,6 +451,9 @@ class Filter:
         found[XX] = np.bincount(group, weight * (rows[XX] + dx * dx), count) / mass
         found[XV] = np.bincount(group, weight * (rows[XV] + dx * dv), count) / mass
         found[VV] = np.bincount(group, weight * (rows[VV] + dv * dv), count) / mass
+        found[HELD] = np.bincount(group, weight * rows[HELD], count) / mass
+        found[SHIFTED] = np.bincount(group, weight * rows[SHIFTED], count) / mass
+        found[JUST_HELD] = np.bincount(group, weight * rows[JUST_HELD], count) / mass
         found[WEIGHT] = np.log(mass) + rows[WEIGHT].max()
         return found
 

@@ -15,7 +15,25 @@ from functools import lru_cache
 
 import numpy as np
 
-from companion.follow.belief import HEARD, LOG_2PI, ON_IT, READ, VV, WAY, WEIGHT, XV, XX, Crowd, Filter, V, X, joined
+from companion.follow.belief import (
+    HEARD,
+    HELD,
+    JUST_HELD,
+    LOG_2PI,
+    ON_IT,
+    READ,
+    SHIFTED,
+    VV,
+    WAY,
+    WEIGHT,
+    XV,
+    XX,
+    Crowd,
+    Filter,
+    V,
+    X,
+    joined,
+)
 from companion.follow.habits import Habits
 from companion.follow.places import PROMISED, Floats, Ints, Places
 
@@ -53,6 +71,12 @@ OTHER_TEMPI = ((0.5, 0.015), (0.67, 0.02), (0.82, 0.04), (1.2, 0.04), (1.5, 0.01
 """How many times as fast as they were counted in they play, and how probably."""
 NEAR = (0.7, 1.4)
 """Between these the tempo of a player of other parts than the melody is looked for."""
+TOLD_AGAIN, CHANGED = 0.01, ((0.7, 0.002), (1.4, 0.002), (1.8, 0.002))
+"""Probability a beat that who played freely takes up the tempo that was told, or others, so many times theirs."""
+ROUGHLY = 0.12
+"""Relative standard deviation of the tempo about each of these."""
+READS = 0.75
+"""Who plays slower than so many times the tempo they asked for is reading: as if they had held a beat back already."""
 ABOUT = 0.08
 """Relative standard deviation of the tempo about each of these."""
 UNTOLD = {"solo": 0.02, "chords": 0.2}
@@ -65,8 +89,11 @@ ASTRAY = 0.1
 """Probability that whoever takes up the melody after what was taken for a solo doesn't keep the pulse of that."""
 FURTHEST = 24
 """Places that may have gone by in a hesitation, at most."""
-HELD_BACK, LEAST_BACK = 1.2, 0.15
+HELD_BACK, LEAST_BACK = 3.0, 0.15
 """By how many beats at most, and at least, a player who hesitates is late."""
+AND_AGAIN = 0.3
+"""Probability that the note after one that was held back is held back too: a player slows into what they must look for.
+"""
 NEVER = -1e9
 """Log probability of what can't be."""
 
@@ -91,7 +118,8 @@ def leaps(
     whole = np.rint(far / places.pulse) * places.pulse
     off = far - whole
     total = xx + places.scatter[fits] ** 2 + manner.jitter**2 + (manner.touch * v) ** 2
-    chance = np.log(manner.leap * places.leap * min(max(beats, 0.25), 2.0) * readily / max(habits.displaces, 1.0))
+    chance = np.log(manner.leap * places.leap * min(max(beats, 0.25), 2.0) * readily)
+    chance = chance - np.log(np.maximum(habits.displaces(rows[SHIFTED][:, None]), 1.0))
     near = -0.5 * (off * off / total + np.log(total) + LOG_2PI)
     strays = (sieve.readings.kin[likely.read] != sieve.readings.kin[onto])[:, None]
     astray = strays & (near < np.log(ASTRAY / places.pulse))
@@ -116,6 +144,8 @@ def leaps(
         rows[WAY][i],
         onto,
         fit[best],
+        held=rows[HELD][i],
+        shifted=rows[SHIFTED][i],
     )
 
 
@@ -173,6 +203,8 @@ def starts(sieve: Filter, kept: Crowd, pitch: int, habits: Habits) -> Crowd:
         rows[WAY][i],
         0.0,
         fit[best],
+        held=rows[HELD][i],
+        shifted=rows[SHIFTED][i],
     )
 
 
@@ -216,7 +248,10 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats:
     back = x - aim
     turn = (last + 1) // count
     missed = readings.missed_before(local, chorus, of) - readings.missed_before(last + 1 - turn * count, turn, of)
-    chance = np.log(manner.hesitation * habits.hesitates * min(max(beats, 0.25), 2.0) / longest)
+    readily = habits.hesitates(rows[HELD][:, None])
+    often = manner.hesitation * readily * min(max(beats, 0.25), 2.0)
+    often += (AND_AGAIN - often) * rows[JUST_HELD][:, None]
+    chance = np.log(often / longest)
     fit = weight + np.log(v) + chance + readings.strike[at] + missed + sieve.said(pitch, habits)[at]
     i, j = np.nonzero((back > LEAST_BACK * places.pulse) & (back < longest) & (fit > weight.max() - manner.faint - 4))
     return Crowd.of(
@@ -229,7 +264,32 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats:
         rows[WAY][i],
         rows[READ][i],
         fit[i, j],
+        held=rows[HELD][i] + 1,
+        just_held=1.0,
+        shifted=rows[SHIFTED][i],
     )
+
+
+def in_time_again(sieve: Filter, likely: Crowd, gap: float, tempo: float | None) -> Crowd:
+    """That a player who took their time freely went over to a steady beat with their last note.
+
+    ``likely`` are the likeliest few, moved to the moment of a note ``gap`` seconds after the last one; ``tempo``
+    (quarters a minute) is the one they were told, which they take up above all.
+    """
+    manner = sieve.manner
+    before = likely.rows[:, likely.way == len(manner.freedoms) - 1]
+    told = [] if tempo is None else [(np.full(before.shape[1], tempo / 60), TOLD_AGAIN, RECALLED)]
+    changed = [(before[V] * factor, chance, ROUGHLY) for factor, chance in CHANGED]
+    found = []
+    for speed, chance, doubt in (*told, *changed):
+        rows = before.copy()
+        rows[X] += (speed - before[V]) * gap
+        rows[V] = speed
+        rows[XX], rows[XV], rows[VV] = (manner.touch * speed) ** 2 + manner.jitter**2, 0.0, (doubt * speed) ** 2
+        rows[WAY] = 0.0
+        rows[WEIGHT] += np.log(chance * np.clip(before[V] * gap, 0.25, 2.0))
+        found.append(rows)
+    return Crowd(np.concatenate(found, axis=1))
 
 
 def other_tempi(sieve: Filter, counted: Crowd) -> Crowd:
@@ -243,6 +303,7 @@ def other_tempi(sieve: Filter, counted: Crowd) -> Crowd:
     rows[VV] = (ABOUT * rows[V]) ** 2
     rows[XV] = 0.0
     rows[WEIGHT] += np.tile(log, len(counted))
+    rows[HELD] += np.tile(factors < READS, len(counted))
     return Crowd(rows)
 
 
@@ -298,4 +359,6 @@ def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habit
         way,
         number,
         chances[k] + shares[way],
+        held=habits.hesitations,
+        shifted=habits.displaced,
     )

@@ -17,8 +17,24 @@ from numpy.typing import NDArray
 from companion.chart.model import Form
 from companion.follow import elsewhere
 from companion.follow import scout as scouting
-from companion.follow.belief import HEARD, ON_IT, READ, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X, joined
-from companion.follow.habits import OCTAVES, Habits
+from companion.follow.belief import (
+    HEARD,
+    HELD,
+    ON_IT,
+    READ,
+    SHIFTED,
+    VV,
+    WAY,
+    WEIGHT,
+    XX,
+    Crowd,
+    Filter,
+    Manner,
+    V,
+    X,
+    joined,
+)
+from companion.follow.habits import FADES, OCTAVES, Habits
 from companion.follow.places import PROMISED, Floats
 from companion.follow.readings import Reading, Readings
 from companion.follow.roles import manner_for, readings_for, swings
@@ -41,10 +57,8 @@ TURNED = 40
 """Hypotheses kept when a player is listened to for other parts."""
 SURPRISE = 1.0
 """A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
-FADES = 0.995
-"""What the count of a habit keeps from note to note."""
-HELD_BACK = (0.15, 1.3)
-"""Beats by which the place gone by falls back at a note, if that is taken for a hesitation."""
+FREELY = 0.5
+"""Probability of free time from which a player may be expected to take up a steady beat again."""
 SETTLING = 16.0
 """Notes after a count-in before a player leaps as readily as others: who has just begun is where they began."""
 STOPPED = 0.3
@@ -195,6 +209,8 @@ class Follower:
             way,
             read,
             np.log(chances / chances.sum()),
+            held=self.habits.hesitations,
+            shifted=self.habits.displaced,
         )
         self.kept, self.seconds, self.lead = self.crowd, seconds, None
         self.look(seconds)
@@ -266,6 +282,8 @@ class Follower:
             if apart:
                 likely = now.likeliest(elsewhere.SOURCES)
                 now = self.filter.reread(self.filter.loosened(now, likely, gap), likely, self.habits)
+                if self.lead is not None and self.lead.free > FREELY and self.promises:
+                    now = joined([now, elsewhere.in_time_again(self.filter, likely, gap, self.tempo)])
             if not self.begun:
                 late, others = elsewhere.late_entrances(self.filter, now), elsewhere.other_tempi(self.filter, now)
                 now = joined([now, late, others])
@@ -381,8 +399,8 @@ class Follower:
         if self.lead is None:
             return None
         x, period = crowd.rows[X], self.places.period
-        left = self._left if anew else self.lead.reading.place_at(self.lead.heard)
-        heard = (self.seconds - self._resumed) * self.lead.speed
+        left = self._left if anew else self._going[0] if self._going else self.lead.reading.place_at(self.lead.heard)
+        heard = self._heard_since(self.lead)
         on = (x - left) % period
         far = np.minimum(ONWARD * on, period - on)
         bars = (x - x[best]) / self.places.bar
@@ -395,6 +413,10 @@ class Follower:
                 return int(rival)
         return None
 
+    def _heard_since(self, lead: Lead) -> float:
+        """Beats that were heard since the player began again, less one: where that was is known no better."""
+        return (self.seconds - self._resumed) * lead.speed - self.places.pulse
+
     def mass_alike(self) -> float:
         """Probability of the place gone by and of those that the notes don't tell from it, at its tempo."""
         lead = self.lead
@@ -405,7 +427,7 @@ class Follower:
         bars = np.round(((rows[X] - lead.beat + period / 2) % period - period / 2) / bar)
         off = (rows[X] - lead.beat - bars * bar + period / 2) % period - period / 2
         near = (np.abs(off) < WINDOW * self.places.pulse) & (np.abs(rows[V] / lead.speed - 1) < 0.05)
-        mass, heard = lead.mass, (self.seconds - self._resumed) * lead.speed
+        mass, heard = lead.mass, self._heard_since(lead)
         for n in np.unique(bars[near & (bars != 0)]):
             if self.places.alike(lead.beat % period, float((lead.beat + n * bar) % period), heard):
                 mass += float(np.exp(self.crowd.weight[near & (bars == n)]).sum())
@@ -492,16 +514,14 @@ class Follower:
             so = np.array([mass[off == octave].sum() for octave in OCTAVES])
             habits = habits.in_octaves(so / max(float(mass.sum()), 1e-9))
         if before is not None:
-            was, now = before.reading, lead.reading
             back = (before.beat + before.speed * (lead.seconds - before.seconds) - lead.beat) / self.places.pulse
-            hesitated = self.promises and before.mass > TAKE and HELD_BACK[0] < back < HELD_BACK[1]
             habits = self._gone(habits, before, lead, -back * self.places.pulse)
-            displaced = (was.as_written and not now.as_written) - (hesitated and not was.as_written)
+            mass = np.exp(crowd.weight)
             habits = replace(
                 habits,
                 notes=FADES * habits.notes + 1,
-                hesitations=FADES * habits.hesitations + hesitated,
-                displaced=max(0.0, FADES * habits.displaced + displaced),
+                hesitations=float(mass @ crowd.rows[HELD]),
+                displaced=float(mass @ crowd.rows[SHIFTED]),
             )
         self.habits = habits
 
@@ -511,9 +531,10 @@ class Follower:
         ``by`` is how far from where it was foreseen the place gone by is, in quarters. After a pause it is where they
         began again that counts, otherwise the way from where they left.
         """
-        moved = abs(by) > WENT * self.places.pulse
-        if moved or lead.seconds == self._resumed:
-            left, so_far, _ = self._going or (before.reading.place_at(before.heard), 0.0, 0)
+        resumes = lead.seconds == self._resumed
+        if resumes or abs(by) > WENT * self.places.pulse:
+            from_here = before.reading.place_at(before.heard) if resumes else lead.beat - by
+            left, so_far, _ = self._going or (from_here, 0.0, 0)
             self._going = (left, so_far + by, 0)
         elif self._going is not None:
             left, so_far, notes = self._going

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from companion.follow.places import Floats
 
@@ -22,11 +23,13 @@ OCTAVE_NOTES = (0.15, 4.0, 0.15)
 """Prior counts of notes played so."""
 FORGETS = 0.95
 """What a note's count keeps as the next is heard."""
-DISPLACED_NOTES, HESITANT_NOTES = (1.0, 50.0), (1.0, 250.0)
+DISPLACED_NOTES, HESITANT_NOTES = (1.0, 50.0), (0.12, 30.0)
 """Prior counts: phrases displaced, and beats held back, and the notes in which there were so many."""
+FADES = 0.98
+"""What the count of what they do with time keeps from note to note."""
 REMEMBERED = 3
 """Returns remembered: who practises repeats the same few bars."""
-LEAST, MOST = 0.3, 6.0
+LEAST, MOST, MOST_HESITANT = 0.3, 6.0, 20.0
 """A habit is at least and at most so many times that of an unknown player."""
 
 
@@ -59,15 +62,13 @@ class Habits:
         octaves = np.array(self.octaves)
         object.__setattr__(self, "shares", octaves / octaves.sum())
 
-    @property
-    def displaces(self) -> float:
-        """How many times as readily as an unknown player they displace a phrase."""
-        return _times(self.displaced, self.notes, DISPLACED_NOTES)
+    def displaces(self, times: ArrayLike) -> Floats:
+        """How many times as readily as an unknown player they displace a phrase, having done so some ``times``."""
+        return _times(times, self.notes, DISPLACED_NOTES)
 
-    @property
-    def hesitates(self) -> float:
-        """How many times as readily they hold a beat back."""
-        return _times(self.hesitations, self.notes, HESITANT_NOTES)
+    def hesitates(self, times: ArrayLike) -> Floats:
+        """How many times as readily they hold a beat back, having done so some ``times``."""
+        return _times(times, self.notes, HESITANT_NOTES, MOST_HESITANT)
 
     def in_octaves(self, heard: Floats) -> Habits:
         """After a note that was an octave below, as written, or above with these probabilities."""
@@ -79,6 +80,6 @@ class Habits:
         return replace(self, returns=((left, by), *self.returns[: REMEMBERED - 1]))
 
 
-def _times(happened: float, notes: float, prior: tuple[float, float]) -> float:
+def _times(happened: ArrayLike, notes: float, prior: tuple[float, float], most: float = MOST) -> Floats:
     usual = prior[0] / prior[1]
-    return min(max((prior[0] + happened) / (prior[1] + notes) / usual, LEAST), MOST)
+    return np.clip((prior[0] + np.asarray(happened, float)) / (prior[1] + notes) / usual, LEAST, most)

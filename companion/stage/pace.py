@@ -24,7 +24,7 @@ STRICT_WAIT, FREE_WAIT = 1.5, 6.0
 """How many times the doubt about its moment a promised note is waited for, in strict and in free time."""
 LONGEST = 0.7
 """Beats waited at most in `follow`."""
-HESITANT, LONGEST_HESITATION = 2.5, 2.2
+HESITANT, LONGEST_HESITATION = 2.5, 2.6
 """How many times as readily as others a player holds beats back for whom every promised note is waited for; and how
 many beats long."""
 FERMATA = 1.0
@@ -167,7 +167,7 @@ class Pace:
     def _hesitant(self) -> bool:
         """Whether the player so often looks for a note that a promised one is waited for."""
         habits = self.follower.habits
-        return habits.hesitates > max(HESITANT, habits.displaces)
+        return bool(habits.hesitates(habits.hesitations) > np.maximum(HESITANT, habits.displaces(habits.displaced)))
 
     @property
     def longest(self) -> float:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from companion.follow import elsewhere
-from companion.follow.belief import HEARD, WEIGHT, XX, Crowd, Filter, Manner, V, X
+from companion.follow.belief import HEARD, HELD, JUST_HELD, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X
 from companion.follow.habits import Habits
 from companion.follow.places import Places
 from companion.follow.readings import Readings
@@ -66,6 +66,34 @@ def test_a_hesitation_takes_the_pulse_along_and_goes_back_to_a_place_that_has_go
     assert found.rows[X, best] == pytest.approx(beat)
     assert int(found.rows[HEARD, best]) == due
     assert found.rows[V, best] == SPEED, "they hesitated; they did not slow down"
+
+
+def test_who_has_held_beats_back_before_does_so_again_the_more_readily(sieve: Filter) -> None:
+    places = sieve.places
+    due = places.next_place(3.0)
+    beat, weights = places.place_at(due), []
+    for held, just_held in ((0.0, 0.0), (3.0, 0.0), (3.0, 1.0)):
+        late = at(places, beat + 0.6)
+        late.rows[[HEARD, HELD, JUST_HELD], 0] = due - 1, held, just_held
+        found = elsewhere.hesitations(sieve, late, pitch_of(places, due % places.count), Habits(notes=30.0), 1.0)
+        best = int(np.argmax(found.rows[WEIGHT]))
+        assert found.rows[HELD, best] == held + 1 and found.rows[JUST_HELD, best] == 1.0
+        weights.append(float(found.rows[WEIGHT, best]))
+    assert weights[0] + 1 < weights[1] < weights[2]
+
+
+def test_who_played_freely_takes_up_the_tempo_they_were_told_with_their_last_note(sieve: Filter) -> None:
+    """Half as fast before, they are as far from that note as the new tempo says, not the old one."""
+    places, gap, since = sieve.places, 0.5, 8.0
+    freely = at(places, since + 0.5 * SPEED * gap)
+    freely.rows[V], freely.rows[WAY] = 0.5 * SPEED, len(sieve.manner.freedoms) - 1
+    found = elsewhere.in_time_again(sieve, freely, gap, 60 * SPEED)
+    told = np.isclose(found.rows[V], SPEED)
+    assert found.rows[X, told] == pytest.approx(since + SPEED * gap)
+    assert (found.rows[WAY] == 0).all()
+    assert found.rows[WEIGHT, told] > found.rows[WEIGHT, ~told].max(), "other tempi are less likely"
+    assert found.rows[VV, told] < found.rows[VV, ~told].min()
+    assert len(elsewhere.in_time_again(sieve, at(places, since), gap, 60 * SPEED)) == 0, "who keeps time goes on"
 
 
 def test_whoever_is_in_time_has_not_hesitated(sieve: Filter) -> None:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from companion.follow.habits import LEAST, MOST, OCTAVES, REMEMBERED, Habits
+from companion.follow.habits import LEAST, MOST_HESITANT, OCTAVES, REMEMBERED, Habits
 
 
 def test_of_an_unknown_player_nothing_is_thought_but_that_they_play_as_written() -> None:
     habits = Habits()
-    assert habits.displaces == habits.hesitates == pytest.approx(1.0)
+    assert habits.displaces(0.0) == habits.hesitates(0.0) == pytest.approx(1.0)
     assert habits.shares.sum() == pytest.approx(1.0)
     assert OCTAVES[int(habits.shares.argmax())] == 0 and habits.shares.max() > 0.9
 
@@ -27,8 +27,8 @@ def test_a_melody_an_octave_lower_or_higher_is_expected_there_after_a_few_notes(
 
 
 def test_habits_stay_within_bounds() -> None:
-    assert Habits(notes=10.0, hesitations=10.0, displaced=10.0).hesitates == MOST
-    assert Habits(notes=1e6).displaces == LEAST
+    assert Habits(notes=10.0).hesitates(10.0) == MOST_HESITANT
+    assert Habits(notes=1e6).displaces(0.0) == LEAST
 
 
 def test_the_last_few_returns_are_remembered_the_newest_first() -> None:
