@@ -65,6 +65,8 @@ STOPPED = 0.3
 """Probability that a player had stopped from which their next note begins anew."""
 ANEW = 2.0
 """Bars after a new beginning in which where they left off tells more than where they would be by now."""
+ENTERING = 3.0
+"""Notes within which a player is coming in."""
 DOUBTFUL = 0.5
 """Probability of the place gone by below which a scout is sent."""
 WENT = 1.6
@@ -166,6 +168,8 @@ class Follower:
         self.last = -np.inf
         self.lead: Lead | None = None
         self._scout: Scout | None = None
+        self._beside_last = True
+        """Whether the last scout was sent to the same tempo, the beat elsewhere: they are sent by turns."""
         self._resumed = -np.inf
         """When the player began again after a stop."""
         self._left = 0.0
@@ -340,10 +344,13 @@ class Follower:
                 more = scout.crowd.with_row(WEIGHT, scout.crowd.weight + told + gain - scouting.CONVINCED)
                 crowd, scout = joined([crowd, more]), None
         if scout is None or scout.done:
-            doubtful = not lead.reading.promises or lead.mass < DOUBTFUL
-            tempo = lead.speed * 60
-            likely = sieve.merged(crowd).likeliest(elsewhere.SOURCES)
-            scout = scouting.sent(sieve, likely, pitch, tempo, self.habits) if doubtful else None
+            scout = None
+            if self.promises and (lead.mass < DOUBTFUL or (self._beside_last and not lead.reading.promises)):
+                scout, self._beside_last = scouting.sent_anywhere(sieve, pitch, lead.speed * 60, self.habits), False
+            elif not lead.reading.promises:
+                entering = self.counted_in and self.habits.notes < ENTERING
+                likely = sieve.merged(crowd).likeliest(elsewhere.SOURCES)
+                scout, self._beside_last = scouting.sent_beside(sieve, likely, entering), True
         self._scout = scout
         return crowd
 

@@ -23,10 +23,14 @@ CONVINCED = 6.0
 """By how much the scout has to explain the notes better: the probability of beginning anew at a note is e^-6."""
 HOPELESS = -12.0
 """By how much worse it may."""
-LONGEST = 64
+BESIDE_THE_COUNT = 3.0
+"""What a scout sent at an entrance has explained already: so often people come in otherwise than they were counted in.
+"""
+LONGEST = 128
 """Notes after which a scout is begun afresh."""
-SHIFTS = (-2.0, -1.0, -0.67, -0.5, -0.33, 0.33, 0.5, 0.67, 1.0, 2.0)
-"""Beats by which the beat may lie elsewhere."""
+SHIFTS = ((0.33, 0.04), (0.5, 0.13), (0.67, 0.03), (1.0, 0.25), (2.0, 0.05))
+"""Beats by which the beat may lie elsewhere, either way, and how probably it does: by one, or by half of one, above all.
+"""
 RETOLD = 0.05
 """Relative standard deviation of the tempo about the one gone by."""
 
@@ -59,25 +63,27 @@ class Scout:
         return self.gain > CONVINCED
 
 
-def sent(sieve: Filter, likely: Crowd, pitch: int, tempo: float, habits: Habits) -> Scout:
-    """A new scout at a note just heard; ``likely`` are the likeliest few, ``tempo`` is in quarters a minute."""
-    if sieve.readings.each[0].promises:
-        told = [elsewhere.entrance(sieve, pitch, tempo, habits), elsewhere.entrance(sieve, pitch, None, habits)]
-        return Scout(sieve.merged(joined(told)))
-    return Scout(sieve.merged(_shifted(sieve, likely)))
+def sent_anywhere(sieve: Filter, pitch: int, tempo: float, habits: Habits) -> Scout:
+    """A new scout at a note just heard, as if the player came in with it; ``tempo`` is in quarters a minute."""
+    told = [elsewhere.entrance(sieve, pitch, tempo, habits), elsewhere.entrance(sieve, pitch, None, habits)]
+    return Scout(sieve.merged(joined(told)))
 
 
-def _shifted(sieve: Filter, likely: Crowd) -> Crowd:
-    """The same tempo, the beat elsewhere."""
-    shift = np.array(SHIFTS) * sieve.places.pulse
+def sent_beside(sieve: Filter, likely: Crowd, entering: bool = False) -> Scout:
+    """A new scout at a note just heard: the same tempo, the beat elsewhere.
+
+    ``likely`` are the likeliest few; ``entering`` says that the player has just come in after a count-in.
+    """
+    beats, chances = np.array(SHIFTS).T
+    shift = np.concatenate([beats, -beats]) * sieve.places.pulse
     rows = np.repeat(likely.rows, len(shift), axis=1)
     rows[X] += np.tile(shift, len(likely))
     rows[XX] += (0.05 * sieve.places.pulse) ** 2
     rows[XV] = 0.0
     rows[VV] += (RETOLD * rows[V]) ** 2
     rows[HEARD] = sieve.readings.next_after(rows[X] + 0.1, rows[READ].astype(np.int64)) - 1
-    rows[WEIGHT] = 0.0
-    return Crowd(rows)
+    rows[WEIGHT] += np.tile(np.log(np.concatenate([chances, chances])), len(likely))
+    return Scout(sieve.merged(Crowd(rows)), BESIDE_THE_COUNT if entering else 0.0)
 
 
 def evidence(crowd: Crowd) -> float:
