@@ -71,10 +71,6 @@ OTHER_TEMPI = ((0.5, 0.015), (0.67, 0.02), (0.82, 0.04), (1.2, 0.04), (1.5, 0.01
 """How many times as fast as they were counted in they play, and how probably."""
 NEAR = (0.7, 1.4)
 """Between these the tempo of a player of other parts than the melody is looked for."""
-TOLD_AGAIN, CHANGED = 0.01, ((0.7, 0.002), (1.4, 0.002), (1.8, 0.002))
-"""Probability a beat that who played freely takes up the tempo that was told, or others, so many times theirs."""
-ROUGHLY = 0.12
-"""Relative standard deviation of the tempo about each of these."""
 READS = 0.75
 """Who plays slower than so many times the tempo they asked for is reading: as if they had held a beat back already."""
 ABOUT = 0.08
@@ -268,28 +264,6 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats:
         just_held=1.0,
         shifted=rows[SHIFTED][i],
     )
-
-
-def in_time_again(sieve: Filter, likely: Crowd, gap: float, tempo: float | None) -> Crowd:
-    """That a player who took their time freely went over to a steady beat with their last note.
-
-    ``likely`` are the likeliest few, moved to the moment of a note ``gap`` seconds after the last one; ``tempo``
-    (quarters a minute) is the one they were told, which they take up above all.
-    """
-    manner = sieve.manner
-    before = likely.rows[:, likely.way == len(manner.freedoms) - 1]
-    told = [] if tempo is None else [(np.full(before.shape[1], tempo / 60), TOLD_AGAIN, RECALLED)]
-    changed = [(before[V] * factor, chance, ROUGHLY) for factor, chance in CHANGED]
-    found = []
-    for speed, chance, doubt in (*told, *changed):
-        rows = before.copy()
-        rows[X] += (speed - before[V]) * gap
-        rows[V] = speed
-        rows[XX], rows[XV], rows[VV] = (manner.touch * speed) ** 2 + manner.jitter**2, 0.0, (doubt * speed) ** 2
-        rows[WAY] = 0.0
-        rows[WEIGHT] += np.log(chance * np.clip(before[V] * gap, 0.25, 2.0))
-        found.append(rows)
-    return Crowd(np.concatenate(found, axis=1))
 
 
 def other_tempi(sieve: Filter, counted: Crowd) -> Crowd:

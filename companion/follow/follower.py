@@ -57,8 +57,6 @@ TURNED = 40
 """Hypotheses kept when a player is listened to for other parts."""
 SURPRISE = 1.0
 """A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
-FREELY = 0.5
-"""Probability of free time from which a player may be expected to take up a steady beat again."""
 SETTLING = 16.0
 """Notes after a count-in before a player leaps as readily as others: who has just begun is where they began."""
 STOPPED = 0.3
@@ -286,8 +284,6 @@ class Follower:
             if apart:
                 likely = now.likeliest(elsewhere.SOURCES)
                 now = self.filter.reread(self.filter.loosened(now, likely, gap), likely, self.habits)
-                if self.lead is not None and self.lead.free > FREELY and self.promises:
-                    now = joined([now, elsewhere.in_time_again(self.filter, likely, gap, self.tempo)])
             if not self.begun:
                 late, others = elsewhere.late_entrances(self.filter, now), elsewhere.other_tempi(self.filter, now)
                 now = joined([now, late, others])

@@ -29,8 +29,7 @@ BESIDE_THE_COUNT = 3.0
 LONGEST = 128
 """Notes after which a scout is begun afresh."""
 SHIFTS = ((0.33, 0.04), (0.5, 0.13), (0.67, 0.03), (1.0, 0.25), (2.0, 0.05))
-"""Beats by which the beat may lie elsewhere, either way, and how probably it does: by one, or by half of one, above all.
-"""
+"""Beats by which the beat may lie elsewhere, either way, and how probably: by one, or half of one, above all."""
 RETOLD = 0.05
 """Relative standard deviation of the tempo about the one gone by."""
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from companion.follow import elsewhere
-from companion.follow.belief import HEARD, HELD, JUST_HELD, VV, WAY, WEIGHT, XX, Crowd, Filter, Manner, V, X
+from companion.follow.belief import HEARD, HELD, JUST_HELD, WEIGHT, XX, Crowd, Filter, Manner, V, X
 from companion.follow.habits import Habits
 from companion.follow.places import Places
 from companion.follow.readings import Readings
@@ -80,20 +80,6 @@ def test_who_has_held_beats_back_before_does_so_again_the_more_readily(sieve: Fi
         assert found.rows[HELD, best] == held + 1 and found.rows[JUST_HELD, best] == 1.0
         weights.append(float(found.rows[WEIGHT, best]))
     assert weights[0] + 1 < weights[1] < weights[2]
-
-
-def test_who_played_freely_takes_up_the_tempo_they_were_told_with_their_last_note(sieve: Filter) -> None:
-    """Half as fast before, they are as far from that note as the new tempo says, not the old one."""
-    places, gap, since = sieve.places, 0.5, 8.0
-    freely = at(places, since + 0.5 * SPEED * gap)
-    freely.rows[V], freely.rows[WAY] = 0.5 * SPEED, len(sieve.manner.freedoms) - 1
-    found = elsewhere.in_time_again(sieve, freely, gap, 60 * SPEED)
-    told = np.isclose(found.rows[V], SPEED)
-    assert found.rows[X, told] == pytest.approx(since + SPEED * gap)
-    assert (found.rows[WAY] == 0).all()
-    assert found.rows[WEIGHT, told] > found.rows[WEIGHT, ~told].max(), "other tempi are less likely"
-    assert found.rows[VV, told] < found.rows[VV, ~told].min()
-    assert len(elsewhere.in_time_again(sieve, at(places, since), gap, 60 * SPEED)) == 0, "who keeps time goes on"
 
 
 def test_whoever_is_in_time_has_not_hesitated(sieve: Filter) -> None:
