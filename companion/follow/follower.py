@@ -63,8 +63,6 @@ STOPPED = 0.3
 """Probability that a player had stopped from which their next note begins anew."""
 ANEW = 2.0
 """Bars after a new beginning in which where they left off tells more than where they would be by now."""
-ENTERING = 3.0
-"""Notes within which a player is coming in."""
 DOUBTFUL = 0.5
 """Probability of the place gone by below which a scout is sent."""
 WENT = 1.6
@@ -344,9 +342,8 @@ class Follower:
             if self.promises and (lead.mass < DOUBTFUL or (self._beside_last and not lead.reading.promises)):
                 scout, self._beside_last = scouting.sent_anywhere(sieve, pitch, lead.speed * 60, self.habits), False
             elif not lead.reading.promises:
-                entering = self.counted_in and self.habits.notes < ENTERING
                 likely = sieve.merged(crowd).likeliest(elsewhere.SOURCES)
-                scout, self._beside_last = scouting.sent_beside(sieve, likely, entering), True
+                scout, self._beside_last = scouting.sent_beside(sieve, likely), True
         self._scout = scout
         return crowd
 

@@ -23,9 +23,6 @@ CONVINCED = 6.0
 """By how much the scout has to explain the notes better: the probability of beginning anew at a note is e^-6."""
 HOPELESS = -12.0
 """By how much worse it may."""
-BESIDE_THE_COUNT = 3.0
-"""What a scout sent at an entrance has explained already: so often people come in otherwise than they were counted in.
-"""
 LONGEST = 128
 """Notes after which a scout is begun afresh."""
 SHIFTS = ((0.33, 0.04), (0.5, 0.13), (0.67, 0.03), (1.0, 0.25), (2.0, 0.05))
@@ -68,11 +65,8 @@ def sent_anywhere(sieve: Filter, pitch: int, tempo: float, habits: Habits) -> Sc
     return Scout(sieve.merged(joined(told)))
 
 
-def sent_beside(sieve: Filter, likely: Crowd, entering: bool = False) -> Scout:
-    """A new scout at a note just heard: the same tempo, the beat elsewhere.
-
-    ``likely`` are the likeliest few; ``entering`` says that the player has just come in after a count-in.
-    """
+def sent_beside(sieve: Filter, likely: Crowd) -> Scout:
+    """A new scout at a note just heard: the same tempo, the beat elsewhere; ``likely`` are the likeliest few."""
     beats, chances = np.array(SHIFTS).T
     shift = np.concatenate([beats, -beats]) * sieve.places.pulse
     rows = np.repeat(likely.rows, len(shift), axis=1)
@@ -82,7 +76,7 @@ def sent_beside(sieve: Filter, likely: Crowd, entering: bool = False) -> Scout:
     rows[VV] += (RETOLD * rows[V]) ** 2
     rows[HEARD] = sieve.readings.next_after(rows[X] + 0.1, rows[READ].astype(np.int64)) - 1
     rows[WEIGHT] += np.tile(np.log(np.concatenate([chances, chances])), len(likely))
-    return Scout(sieve.merged(Crowd(rows)), BESIDE_THE_COUNT if entering else 0.0)
+    return Scout(sieve.merged(Crowd(rows)))
 
 
 def evidence(crowd: Crowd) -> float:
