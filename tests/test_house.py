@@ -152,7 +152,7 @@ def test_tests_have_a_data_folder_of_their_own(tmp_path: Path) -> None:
     """A chart of whoever runs them is none that they look at."""
     (tmp_path / "charts").mkdir()
     (tmp_path / "charts" / "of-somebody.toml").write_text("format = 1\n")
-    words = [sys.executable, "-m", "pytest", "--collect-only", "-q", "tests/arrange/test_audit.py"]
+    words = [sys.executable, "-m", "pytest", "--collect-only", "-q", "tests/arrange/audit/test_arrangement.py"]
     theirs = {**os.environ, DATA_VARIABLE: str(tmp_path)}
     seen = subprocess.run(words, cwd=CHECKOUT, env=theirs, capture_output=True, text=True, timeout=120)
     assert seen.returncode == 0 and "ferry-without-lights" in seen.stdout
@@ -162,11 +162,22 @@ def test_tests_have_a_data_folder_of_their_own(tmp_path: Path) -> None:
 def test_no_file_speaks_of_one_machine() -> None:
     places = re.compile(r"/w[o]rk/|\.\./sh[a]red|/r[o]ot/|/h[o]me/\w|ind[e]x-url|p[y]pi-")
     kinds = {".py", ".md", ".toml", ".js", ".css", ".html", ".txt", ""}
-    skipped = {".git", ".venv", "venv", "build", "dist", ".mypy_cache", ".ruff_cache", ".pytest_cache", ".hypothesis"}
+    skipped = {
+        ".git",
+        ".coverage",
+        ".venv",
+        "venv",
+        "build",
+        "dist",
+        ".mypy_cache",
+        ".ruff_cache",
+        ".pytest_cache",
+        ".hypothesis",
+    }
     found = []
     for folder, folders, files in os.walk(CHECKOUT):
         folders[:] = [name for name in folders if name not in skipped and name != "__pycache__"]
-        for path in (Path(folder, name) for name in files if Path(name).suffix in kinds and name != ".coverage"):
+        for path in (Path(folder, name) for name in files if Path(name).suffix in kinds and name not in skipped):
             text = path.read_text(encoding="utf-8", errors="replace")
             found += [f"{path.relative_to(CHECKOUT)}: {match[0]}" for match in places.finditer(text)]
     assert not found

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from companion.arrange.audit import audit
+from companion.arrange.audit.arrangement import audit
 from companion.arrange.plan import arrange
 from companion.arrange.refold import in_key
 from companion.arrange.writing import write_arrangement

@@ -17,7 +17,7 @@ import sys
 import time
 from pathlib import Path
 
-from companion.arrange.audit import Figure, audit
+from companion.arrange.audit.arrangement import Figure, audit
 from companion.arrange.plan import arrange
 from companion.chart.load import load
 from companion.chart.model import Form
