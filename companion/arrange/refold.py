@@ -16,9 +16,9 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from companion.arrange.audit.figures import harmony_at
 from companion.arrange.chords.voicings import clear, fits_hands, muddy
 from companion.arrange.harmony import Harmony
+from companion.arrange.lookup import harmony_at
 from companion.arrange.melody.part import Line, line
 from companion.arrange.tables import table
 from companion.chart.model import Chart, Form, WrittenNote, WrittenPart

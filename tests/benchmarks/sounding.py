@@ -18,8 +18,8 @@ from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
-from companion.arrange.audit.figures import harmony_at, place, ruling
 from companion.arrange.harmony import Harmony
+from companion.arrange.lookup import harmony_at, place, ruling
 from companion.arrange.plan import plan
 from companion.chart.load import load
 from companion.chart.model import Form

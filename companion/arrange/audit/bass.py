@@ -1,6 +1,6 @@
 """Figures of a walking bass, worked out from its notes alone.
 
-Conventions: as in :mod:`companion.arrange.audit.figures`. Ghosted notes (weight below 0.6) don't count as notes of the
+Conventions: as in :mod:`companion.arrange.lookup`. Ghosted notes (weight below 0.6) don't count as notes of the
 line. "New chord": one with another root, quality or slash bass that begins on a beat of the metre. Targets are common
 practice put into numbers: the line says the root and leads to the next, moves by steps and thirds, and never loops.
 """
@@ -14,8 +14,9 @@ from fractions import Fraction
 from functools import lru_cache, partial
 from itertools import combinations, pairwise
 
-from companion.arrange.audit.figures import Count, Figure, bars, harmony_at, place, ruling
+from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.lookup import bars, harmony_at, place, ruling
 from companion.arrange.part import Note
 from companion.arrange.treatments import Plan
 from companion.chart.model import Form

@@ -1,6 +1,6 @@
 """Figures of the chords, worked out from their notes alone: what is in them, how they move, where they fall.
 
-Conventions: as in :mod:`companion.arrange.audit.figures`. Targets are common practice put into numbers: chords hold
+Conventions: as in :mod:`companion.arrange.lookup`. Targets are common practice put into numbers: chords hold
 their third and seventh, move little, and leave the melody alone.
 """
 
@@ -12,8 +12,9 @@ from fractions import Fraction
 from functools import partial
 from itertools import pairwise
 
-from companion.arrange.audit.figures import Count, Figure, Sounding, bars, harmony_at, place, ruling
+from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony
+from companion.arrange.lookup import Sounding, bars, harmony_at, place, ruling
 from companion.arrange.melody.part import treated
 from companion.arrange.part import Note
 from companion.arrange.treatments import Plan

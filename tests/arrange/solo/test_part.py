@@ -14,7 +14,7 @@ from itertools import groupby, pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.arrange.audit.figures import harmony_at
+from companion.arrange.lookup import harmony_at
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.solo.part import solo
