@@ -33,7 +33,7 @@ import mido
 from companion.chart.load import load
 from companion.chart.model import Form
 from companion.cli import main as companion
-from companion.ports.demo import Played, simulate
+from companion.pianist.player import Played, simulate
 
 TICKS = 960
 

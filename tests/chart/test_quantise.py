@@ -16,7 +16,7 @@ from companion.chart.tempo import find_beats
 from companion.messages import Heard
 from companion.music.meter import Metre
 from companion.music.swing import straight_quarters, to_sounding
-from companion.ports.demo import manners, simulate
+from companion.pianist.player import manners, simulate
 
 F = Fraction
 TUNE = [("0", 1), ("1", "1/2"), ("3/2", "1/2"), ("2", 2), ("4", "3/2"), ("11/2", "1/2"), ("6", 1), ("7", 1), ("8", 3),

@@ -6,7 +6,7 @@ import pytest
 
 from companion.chart.load import load
 from companion.cli import main
-from companion.ports.demo import manners, simulate
+from companion.pianist.player import manners, simulate
 from companion.stage.performance import write_recording
 
 

@@ -133,7 +133,7 @@ def test_it_comes_in_within_two_bars_of_a_melody_from_wherever_it_begins(stand: 
 
 
 def test_it_comes_in_after_some_four_bars_of_comping_and_in_the_right_place(stand: Any) -> None:
-    from companion.ports.demo import simulate
+    from companion.pianist.player import simulate
 
     chart, entrances = stand.tune(), []
     for seed in range(5):
@@ -338,7 +338,7 @@ def test_the_choruses_asked_for_are_played_and_then_it_ends(stand: Any) -> None:
 
 
 def test_it_can_carry_the_melody_over_comping(stand: Any) -> None:
-    from companion.ports.demo import simulate
+    from companion.pianist.player import simulate
 
     chart = stand.tune()
     player = simulate(chart.unfold(), "chords", manner="clean", seed=1)

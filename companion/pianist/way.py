@@ -15,7 +15,7 @@ from typing import Any
 
 from companion.chart.model import Form
 from companion.music.swing import to_sounding
-from companion.ports.pulse import free_pulses, hesitate, slowed, strict_pulses
+from companion.pianist.pulse import free_pulses, hesitate, slowed, strict_pulses
 
 FIRST_CLICK = 1.0
 """Seconds before the count-in begins."""

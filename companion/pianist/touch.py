@@ -12,8 +12,8 @@ from random import Random
 from typing import Any
 
 from companion.messages import Heard
-from companion.ports.lines import Struck
-from companion.ports.way import Clock
+from companion.pianist.lines import Struck
+from companion.pianist.way import Clock
 
 SUSTAIN = 64
 """The damper pedal's controller (MIDI 1.0)."""

@@ -22,7 +22,7 @@ from companion.messages import Heard
 from companion.music.chords import parse_chord
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key
-from companion.ports.demo import Played, manners, simulate
+from companion.pianist.player import Played, manners, simulate
 
 A = "Gm7 C7 | Fmaj7 | Em7b5 A7b9 | Dm6 | Gm7 C7 | Am7 D7 | Em7b5 A7b9 | Dm6"
 B = "Bbmaj7 | Bbm6 | Fmaj7 | D7b9 | Gm7 | Bb7 | Em7b5 A7b9 | Dm6"

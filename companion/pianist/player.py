@@ -5,8 +5,8 @@ player counts two bars in, the first click at 1.000 s; the true beats that come 
 the metre, as a listener who knows the player's mind would tap them. The same arguments give the same performance.
 
 How a player plays (slips, leaps, stops, drift ...) is a manner, named in ``configs/players.toml``. What is played is
-made in :mod:`companion.ports.lines`, the beat in :mod:`companion.ports.pulse`, the way through the form in
-:mod:`companion.ports.way`, and fingers press the keys in :mod:`companion.ports.touch`.
+made in :mod:`companion.pianist.lines`, the beat in :mod:`companion.pianist.pulse`, the way through the form in
+:mod:`companion.pianist.way`, and fingers press the keys in :mod:`companion.pianist.touch`.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from companion.chart.model import Form
 from companion.errors import ConfigError, UseError
 from companion.messages import Heard
 from companion.music.swing import swing_ratio
-from companion.ports import lines
-from companion.ports.lines import Struck, with_slips
-from companion.ports.touch import Note, Placed, pedalled, touched
-from companion.ports.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
+from companion.pianist import lines
+from companion.pianist.lines import Struck, with_slips
+from companion.pianist.touch import Note, Placed, pedalled, touched
+from companion.pianist.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
 from companion.resources import read_config
 
 LEANING = 0.25
