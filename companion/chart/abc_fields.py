@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
-from companion.chart import directions
+from companion.chart.words import plausible_tempo
 from companion.errors import ChartError
 from companion.music.meter import Metre
 
@@ -80,7 +80,7 @@ def read_tempo(text: str, unit: Fraction) -> tuple[float | None, str]:
     elif number := re.search(r"(\d{1,4}(?:\.\d+)?)\s*$", bare):
         many = int(beats[1][1:] or 1) if beats else 1
         tempo = float(unit) * many * float(number[1])
-    return directions.plausible_tempo(str(tempo)), words
+    return plausible_tempo(str(tempo)), words
 
 
 def expand_parts(text: str) -> list[str]:

@@ -11,8 +11,8 @@ from dataclasses import replace
 
 from companion.chart.abc_fields import expand_parts
 from companion.chart.abc_voice import Voice
-from companion.chart.imported import Remark
 from companion.chart.model import MOST_BARS
+from companion.chart.remarks import Remark
 from companion.chart.repeats import playing_order
 from companion.chart.written import WrittenBar
 from companion.errors import ChartError

@@ -15,17 +15,18 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-from companion.chart import directions
 from companion.chart.abc_fields import KEPT, LAYOUT, read_metre, read_tempo, read_unit
 from companion.chart.abc_file import MOST_SIGNS, Line, Tune, read_tune
 from companion.chart.abc_file import text as plain_text
 from companion.chart.abc_key import Key, read_clef, read_key_field
 from companion.chart.abc_sheet import bars_with_others, melody_voice, part_order, transposed
 from companion.chart.abc_voice import Voice
-from companion.chart.imported import Imported, Remark
+from companion.chart.imported import Imported
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.model import Chart
+from companion.chart.remarks import Remark
 from companion.chart.toml_text import default_unit
+from companion.chart.words import feel_of
 from companion.errors import ChartError
 from companion.music.meter import Metre
 
@@ -176,7 +177,7 @@ class _Reader:
         return unit
 
     def _rhythm(self, text: str) -> None:
-        if feel := directions.feel_of(text):
+        if feel := feel_of(text):
             self.feel = self.feel or feel
         elif text:
             self.remarks.append(Remark("rhythm", plain_text(text)))
@@ -184,7 +185,7 @@ class _Reader:
     def _tempo(self, text: str) -> None:
         """A tempo: the first one is the tune's, later ones are kept with their bar."""
         tempo, words = read_tempo(text, self._plain())
-        feel = directions.feel_of(words)
+        feel = feel_of(words)
         self.feel = self.feel or feel
         if self.tempo is None and tempo is not None and self.voice is None:
             self.tempo = tempo

@@ -14,12 +14,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from companion.chart import directions
 from companion.chart.abc_file import text as plain_text
 from companion.chart.abc_singer import MOST_SIGNS, Event, Singer
-from companion.chart.harmony import read_chord_word
-from companion.chart.imported import NOT_UNDERSTOOD, Remark, merged
 from companion.chart.model import MOST_BARS
+from companion.chart.remarks import NOT_UNDERSTOOD, Remark, merged
+from companion.chart.words import ending_times, feel_of, headed, read_chord_word, read_words
 from companion.chart.written import Marks, NoteHead, WrittenBar, one_a_beat
 from companion.errors import ChartError, ChordError
 from companion.music.chords import NO_CHORD, Chord, parse_chord
@@ -110,7 +109,7 @@ class Voice:
 
     def head(self, text: str) -> None:
         """A section begins here and is called so."""
-        self._bar.marks = directions.headed(self._bar.marks, text, self.position)
+        self._bar.marks = headed(self._bar.marks, text, self.position)
 
     @property
     def position(self) -> Fraction:
@@ -205,7 +204,7 @@ class Voice:
         if self._open_ending and self.bars:
             self._mark_last(ending_stops=True)
         try:
-            times = directions.ending_times(numbers)
+            times = ending_times(numbers)
         except ChartError:
             self.remark("an ending that isn't understood", numbers)
             return
@@ -380,14 +379,14 @@ class Voice:
     def _read_words(self) -> None:
         for beat, words, symbol in self._bar.words:
             if not symbol and re.fullmatch(r"[A-H][1-4]?'*", words):
-                self._bar.marks = directions.headed(self._bar.marks, words, beat)
+                self._bar.marks = headed(self._bar.marks, words, beat)
                 continue
             if not symbol and read_chord_word(words) not in (None, NO_CHORD):
                 self.remark("words", words)  # chords have signs of their own
                 continue
-            if directions.read_words(self._bar, beat, words, False):
+            if read_words(self._bar, beat, words, False):
                 continue
-            if self.feel is None and (feel := directions.feel_of(words)) is not None:
+            if self.feel is None and (feel := feel_of(words)) is not None:
                 self.feel = feel
             else:
                 self.remark("a chord symbol that isn't understood" if symbol else "words", words)

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
-from companion.chart.imported import Remark
 from companion.chart.model import MelodyNote
+from companion.chart.remarks import Remark
 from companion.chart.written import Marks, NoteHead, WrittenBar
 from companion.music.chords import NO_CHORD, Chord
 from companion.music.meter import Metre

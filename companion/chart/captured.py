@@ -11,17 +11,19 @@ from fractions import Fraction
 from math import ceil, floor
 
 from companion.chart.barring import Heading, in_bars
-from companion.chart.imported import Imported, Remark
+from companion.chart.imported import Imported
 from companion.chart.keys import sounds_minor
 from companion.chart.lead_sheet import LeadSheet, as_chart
 from companion.chart.lengths import Written, written_notes
 from companion.chart.model import UNTITLED, ChordSpan, MelodyNote
-from companion.chart.playing import BeatMap, Key, together, top_line, without_repeats
+from companion.chart.playing import together, top_line, without_repeats
 from companion.chart.quantise import quantise, read_costs
+from companion.chart.remarks import Remark
 from companion.errors import ChartError
 from companion.music.chord_names import Struck, name_chords, with_bass
 from companion.music.chords import Chord
 from companion.music.meter import Metre
+from companion.music.played import BeatMap, Key
 from companion.music.tonality import find_key, spell
 
 DOUBTFUL = 2.6

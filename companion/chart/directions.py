@@ -1,7 +1,7 @@
 """What stands over and between the bars of a MusicXML score: bar lines, signs, words, tempo.
 
 MusicXML 4.0's ``barline``, ``direction`` and ``sound``. Lead sheets often carry D.C., D.S., Fine and coda as words or
-signs alone, without the ``<sound>`` that would say what they mean, and chord names as plain words; both are read.
+signs alone, without the ``<sound>`` that would say what they mean; both are read (:mod:`companion.chart.words`).
 """
 
 from __future__ import annotations
@@ -10,30 +10,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Protocol
 from xml.etree.ElementTree import Element
 
-from companion.chart.harmony import read_chord_word
+from companion.chart.words import MOST_TIMES, Gathered, ending_times, feel_of, headed, plausible_tempo
 from companion.chart.written import Marks, WrittenBar
 from companion.errors import ChartError
-from companion.music.chords import Chord
 
-MOST_TIMES = 16
-"""A stretch repeated more often is a fault of the file."""
-_HEADING = re.compile(
-    r"(?i)(verses?|refrain|chorus|bridge|intro(duction)?|interlude|trio|head|tag|outro|vamp|vers|theme)"
-    r"( ?\d+)?[:.]?"
-)
-_JUMP = re.compile(r"(?i)\b(d\.? ?c\.?|da capo|d\.? ?s\.?|dal segno)(?![a-z])")
 _UNITS = {"whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5, "16th": 0.25}
-
-
-class Gathered(Protocol):
-    """A measure being read."""
-
-    marks: Marks
-    chords: list[tuple[Fraction, Chord]]
-    words: list[tuple[Fraction, str, bool]]
 
 
 def barline(element: Element, marks: Marks) -> Marks:
@@ -66,16 +49,6 @@ def barline(element: Element, marks: Marks) -> Marks:
     return marks
 
 
-def ending_times(text: str) -> tuple[int, ...]:
-    """The times through that a bracket is for: '1, 3-4' is 1, 3 and 4. Raises ChartError."""
-    numbers: list[int] = []
-    for first, last in re.findall(r"(\d+)(?:\s*-\s*(\d+))?", text):
-        numbers += range(int(first[:4]), min(int(last[:4] or first[:4]), MOST_TIMES) + 1)
-    if any(not 1 <= n <= MOST_TIMES for n in numbers):
-        raise ChartError(f"an ending numbered {text!r}")
-    return tuple(numbers) or (1,)
-
-
 def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
     """Signs and words of a ``<direction>``; words are kept until the whole bar has been read."""
     for rehearsal in element.iter("rehearsal"):
@@ -92,38 +65,6 @@ def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
         bar.marks = replace(bar.marks, segno=True)
     if element.find("direction-type/coda") is not None and not worded:
         bar.marks = replace(bar.marks, coda=True)
-
-
-def read_words(bar: Gathered, beat: Fraction, words: str, framed: bool) -> bool:
-    """Words over a bar: a leap, a heading or a chord name. False when they are other words, which change nothing."""
-    lower = words.lower().strip(" .")
-    if jump := _JUMP.search(words):
-        back = "segno" if re.match(r"(?i)d\.? ?s|dal", jump[1]) else "capo"
-        until = "coda" if "coda" in lower else "fine" if "fine" in lower else ""
-        bar.marks = replace(bar.marks, jump=back, until=until)
-    elif lower == "fine":
-        bar.marks = replace(bar.marks, fine=True)
-    elif re.fullmatch(r"(to|al) (the )?(coda|⊕|𝄌).*", lower):
-        bar.marks = replace(bar.marks, to_coda=True)
-    elif re.fullmatch(r"(coda|⊕|𝄌)( (coda|⊕|𝄌))?", lower):
-        bar.marks = replace(bar.marks, coda=True)
-    elif _HEADING.fullmatch(words):
-        bar.marks = headed(bar.marks, words.rstrip(":. ").capitalize(), beat)
-    elif framed and len(words) <= 16:
-        bar.marks = headed(bar.marks, words, beat)
-    elif (chord := read_chord_word(words)) is not None:
-        if all(placed != beat for placed, _ in bar.chords):
-            bar.chords.append((beat, chord))
-        elif len(words) == 1:
-            bar.marks = headed(bar.marks, words, beat)
-    else:
-        return False
-    return True
-
-
-def headed(marks: Marks, text: str, beat: Fraction) -> Marks:
-    """The marks with a heading, if they have none."""
-    return marks if marks.heading else replace(marks, heading=text, heading_beat=beat)
 
 
 def sound(element: Element, marks: Marks) -> Marks:
@@ -165,29 +106,8 @@ def metronome(element: Element) -> float | None:
     return plausible_tempo(str(float(number[0]) * unit)) if number else None
 
 
-def plausible_tempo(text: str) -> float | None:
-    """A tempo in quarters a minute, or None when it can't be one."""
-    try:
-        tempo = float(text)
-    except ValueError:
-        return None
-    return tempo if 20 <= tempo <= 400 else None
-
-
 def feel(element: Element) -> str | None:
     """The feel that a ``<direction>`` asks for in words, or by the mark that makes two eighths a long and a short."""
     if named := feel_of(" ".join(w.text or "" for w in element.iter("words"))):
         return named
     return "swing" if element.find("direction-type/metronome/metronome-note") is not None else None
-
-
-def feel_of(words: str) -> str | None:
-    """The feel that words over the notes ask for, or None.
-
-    >>> feel_of("Medium Swing"), feel_of("even 8ths"), feel_of("slowly")
-    ('swing', 'straight', None)
-    """
-    if re.search(r"(?i)\b(straight|even)\b", words):
-        return "straight"
-    named = re.search(r"\b(bossa|latin|shuffle|swing)\b", words.lower())
-    return named[1] if named else None

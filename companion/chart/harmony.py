@@ -6,7 +6,6 @@ read in the key signature in force.
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from xml.etree.ElementTree import Element
 
@@ -44,25 +43,6 @@ def read_harmony(element: Element, fifths: int = 0, minor: bool = False) -> Chor
     if bass is None and inversion.isdigit() and 0 < int(inversion[:2]) < len(chord.tones):
         return replace(chord, bass=chord.name_of(chord.tones[int(inversion[:2])]))
     return chord
-
-
-def read_chord_word(text: str) -> Chord | None:
-    """The chord that a plain word names, or None when it is another word.
-
-    Older sheets write raised and lowered tones with plus and minus ('D7-9' is D7b9).
-    """
-    word = text.strip().rstrip(",;")
-    if re.fullmatch(r"(?i)\(?n\.? ?c\.?\)?|no chord|tacet", word):
-        return NO_CHORD
-    if not re.match(r"[A-G]", word) or " " in word:
-        return None
-    signs = re.sub(r"(?<=\d)([-+])(?=\d)", lambda sign: "b" if sign[1] == "-" else "#", word)
-    for spelling in dict.fromkeys((word, signs)):
-        try:
-            return parse_chord(spelling)
-        except ChordError:
-            continue
-    return None
 
 
 def _by_text(root: Name, text: str, kind: str, bass: Name | None) -> Chord:

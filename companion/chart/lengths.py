@@ -16,10 +16,10 @@ from fractions import Fraction
 from math import ceil, floor, log
 from typing import Any
 
-from companion.chart.playing import Key
 from companion.chart.quantise import Reading
 from companion.chart.rhythms import division
 from companion.music.meter import Metre
+from companion.music.played import Key
 from companion.music.swing import to_sounding
 
 NEARLY_ALL = 0.92

@@ -16,7 +16,6 @@ from xml.etree.ElementTree import Element
 
 from companion.chart import directions
 from companion.chart.harmony import read_harmony
-from companion.chart.imported import Remark, merged
 from companion.chart.keys import MODES, modal_key, write_key
 from companion.chart.musicxml_remarks import (
     barline_remarks,
@@ -26,6 +25,8 @@ from companion.chart.musicxml_remarks import (
     style_remarks,
     words_sung,
 )
+from companion.chart.remarks import Remark, merged
+from companion.chart.words import feel_of, plausible_tempo, read_words
 from companion.chart.written import Marks, NoteHead, WrittenBar, one_a_beat
 from companion.errors import ChartError, InputError
 from companion.music.chords import Chord, transpose
@@ -136,7 +137,7 @@ class MeasureReader:
                 case "figured-bass":
                     bar.remarks.append(Remark("figured bass"))
         for beat, words, framed in bar.words:
-            understood = directions.read_words(bar, beat, words, framed) or self._says_the_feel(words)
+            understood = read_words(bar, beat, words, framed) or self._says_the_feel(words)
             if not understood:
                 bar.remarks.append(Remark("words", words))
         voice = self._melody_voice(bar)
@@ -162,7 +163,7 @@ class MeasureReader:
         )
 
     def _says_the_feel(self, words: str) -> bool:
-        feel = directions.feel_of(words)
+        feel = feel_of(words)
         return feel is not None and feel == self.feel
 
     def _remark_notes(self, bar: _Measure, melody: Voice) -> None:
@@ -330,7 +331,7 @@ class MeasureReader:
     def _sound(self, element: Element, bar: _Measure) -> None:
         bar.marks = directions.sound(element, bar.marks)
         if (tempo := element.get("tempo")) is not None:
-            self._tempo(directions.plausible_tempo(tempo), bar)
+            self._tempo(plausible_tempo(tempo), bar)
         if self.feel is None and (swing := element.find("swing")) is not None:
             self.feel = "straight" if swing.find("straight") is not None else "swing"
 

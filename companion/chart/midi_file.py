@@ -14,10 +14,10 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
-from companion.chart.playing import BeatMap, Key
 from companion.errors import ChartError
 from companion.files import MEGABYTE, read_limited
 from companion.music.meter import Metre
+from companion.music.played import BeatMap, Key
 
 DRUMS = 10
 USUAL_TEMPO = 500_000

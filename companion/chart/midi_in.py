@@ -22,19 +22,20 @@ from pathlib import Path
 
 from companion.chart.barring import Heading, in_bars
 from companion.chart.captured import Pass, reading_of, spelled, struck_chords
-from companion.chart.harmony import read_chord_word
-from companion.chart.imported import Imported, Remark
+from companion.chart.imported import Imported
 from companion.chart.keys import sounds_minor
 from companion.chart.lead_sheet import LeadSheet, as_chart
 from companion.chart.lengths import Written
 from companion.chart.midi_file import CHORD, MidiFile, Sung, Text, Track, read_midi_file
 from companion.chart.model import MOST_BARS, ChordSpan
-from companion.chart.playing import BeatMap, Key
+from companion.chart.remarks import Remark
 from companion.chart.tempo import find_beats
+from companion.chart.words import read_chord_word
 from companion.errors import ChartError
 from companion.music.chord_names import Struck, name_chords
 from companion.music.chords import Chord
 from companion.music.meter import Metre
+from companion.music.played import BeatMap, Key
 from companion.music.tonality import find_key
 
 GRID = 48

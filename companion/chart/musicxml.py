@@ -13,12 +13,13 @@ from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from companion.chart.directions import settle_codas
-from companion.chart.imported import Imported, Remark
+from companion.chart.imported import Imported
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.measures import MeasureReader, melody_voice
 from companion.chart.model import MOST_BARS, Chart
 from companion.chart.musicxml_remarks import lyric_remarks, tune_remarks
 from companion.chart.mxl import read_score
+from companion.chart.remarks import Remark
 from companion.chart.written import WrittenBar
 from companion.errors import ChartError
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
-from companion.chart.imported import Remark
+from companion.chart.remarks import Remark
 
 LYRIC_BARS = 4
 """Words to sing are kept together for so many bars, as they stand on a line of the page."""

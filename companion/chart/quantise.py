@@ -28,10 +28,10 @@ from functools import lru_cache
 from math import floor, log, sqrt
 from typing import Any
 
-from companion.chart.playing import BeatMap, Key
 from companion.chart.rhythms import DIVISIONS, HALF, THIRD, WHOLE, Rhythms, division, divisions_of, habit_of
 from companion.errors import ConfigError
 from companion.music.meter import Metre
+from companion.music.played import BeatMap, Key
 from companion.music.swing import swing_ratio
 
 BEAM = 64

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import log
 
-from companion.chart.playing import BeatMap, Key
 from companion.chart.quantise import cost_of
 from companion.music.meter import Metre
+from companion.music.played import BeatMap, Key
 
 SLOWEST, FASTEST, STEP = 40.0, 270.0, 1.05
 PREFERRED, SPREAD = 125.0, 0.6

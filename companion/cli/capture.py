@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from companion.chart.captured import Pass, Wanted
     from companion.chart.imported import Imported
     from companion.chart.model import Chart
-    from companion.chart.playing import BeatMap
     from companion.music.chords import Chord
     from companion.music.meter import Metre
+    from companion.music.played import BeatMap
 
 SKELETON_BARS = 64
 """Bars of the empty chart under which the take of a tune is kept whose length isn't known yet."""
@@ -185,7 +185,7 @@ def _kept(args: argparse.Namespace, wanted: Wanted) -> tuple[Pass | None, Pass |
 def _beats(args: argparse.Namespace, file: Path, start: float | None) -> BeatMap:
     """Where the beats of a recording are: as they were listed, as was said, or as the file itself has them."""
     from companion.chart.midi_in import own_beats
-    from companion.chart.playing import BeatMap
+    from companion.music.played import BeatMap
 
     if args.beats is not None:
         return _listed(args.beats)
@@ -201,7 +201,7 @@ def _beats(args: argparse.Namespace, file: Path, start: float | None) -> BeatMap
 
 
 def _listed(path: Path) -> BeatMap:
-    from companion.chart.playing import BeatMap
+    from companion.music.played import BeatMap
 
     try:
         with path.open(newline="", encoding="utf-8-sig") as file:

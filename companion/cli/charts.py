@@ -55,8 +55,7 @@ def _add_check(actions: Any) -> None:
 
 def _check(args: argparse.Namespace) -> int:
     from companion.arrange.treatments import names
-    from companion.chart.check import check_file
-    from companion.chart.load import load
+    from companion.chart.load import check_file, load
     from companion.engrave.writable import unwritable
     from companion.music.swing import feel_names
     from companion.resources import chart_path

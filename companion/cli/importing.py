@@ -49,7 +49,7 @@ def add_import(actions: Any) -> None:
 
 
 def _import(args: argparse.Namespace) -> int:
-    from companion.chart.imported import import_file
+    from companion.chart.load import import_file
 
     check_chart_file(args.out)
     imported = import_file(args.file, tune=args.tune, melody=args.melody)

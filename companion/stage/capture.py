@@ -22,9 +22,10 @@ from itertools import pairwise
 from math import ceil
 
 from companion.chart.captured import Pass
-from companion.chart.playing import BeatMap, keys_of
+from companion.chart.playing import keys_of
 from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.music.meter import Metre
+from companion.music.played import BeatMap
 from companion.stage.outbox import Outbox
 
 AHEAD = 0.3

@@ -32,9 +32,10 @@ from typing import Any
 from companion.chart.lengths import written_notes
 from companion.chart.load import SUFFIXES, load
 from companion.chart.model import Form
-from companion.chart.playing import BeatMap, keys_of, top_line
+from companion.chart.playing import keys_of, top_line
 from companion.chart.quantise import quantise, read_costs
 from companion.errors import CompanionError
+from companion.music.played import BeatMap
 from companion.pianist.player import Played, manners, simulate
 from companion.pianist.way import FIRST_CLICK
 from companion.resources import shipped_folder

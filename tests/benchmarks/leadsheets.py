@@ -21,8 +21,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.chart.imported import import_file, write_imported
-from companion.chart.load import load
+from companion.chart.imported import write_imported
+from companion.chart.load import import_file, load
 from companion.chart.model import Form
 from companion.chart.musicxml import read_written
 from companion.chart.repeats import playing_order

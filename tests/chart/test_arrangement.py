@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.chart.check import check_file
+from companion.chart.load import check_file
 from companion.chart.marks import usual_voices
 from companion.chart.model import Chart, WrittenNote, WrittenPart
 from companion.chart.show import show

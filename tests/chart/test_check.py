@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.check import check_file
+from companion.chart.load import check_file
 from companion.errors import ChartError
 
 CHART = '''format = 1

@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.imported import Imported, Remark, at_form_bars, import_file, report, write_imported
+from companion.chart.imported import Imported, at_form_bars, report, write_imported
+from companion.chart.load import import_file
 from companion.chart.model import Chart, MelodyNote, Section
+from companion.chart.remarks import Remark
 from companion.chart.toml_format import parse_toml, update_toml
 from companion.errors import ChartError
 from companion.music.pitch import Pitch

@@ -11,9 +11,7 @@ from typing import Any
 
 import pytest
 
-from companion.chart.check import check_file
-from companion.chart.imported import import_file
-from companion.chart.load import load
+from companion.chart.load import check_file, import_file, load
 from companion.errors import ChartError, PerformanceError
 from companion.stage.performance import read_performance
 

@@ -10,8 +10,7 @@ from typing import IO
 import pytest
 
 from companion.arrange import treatments
-from companion.chart.check import check_file
-from companion.chart.load import load
+from companion.chart.load import check_file, load
 from companion.errors import ChartError
 from companion.music.scales import scales_for
 from companion.resources import read_config

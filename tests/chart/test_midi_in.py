@@ -8,7 +8,7 @@ from random import Random
 import mido
 import pytest
 
-from companion.chart.imported import import_file
+from companion.chart.load import import_file
 from companion.chart.midi_file import read_midi_file
 from companion.chart.midi_in import read_midi
 from companion.errors import ChartError

@@ -18,8 +18,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.chart.imported import import_file, write_imported
-from companion.chart.load import load
+from companion.chart.imported import write_imported
+from companion.chart.load import import_file, load
 from companion.chart.model import Form
 from companion.chart.musicxml import read_musicxml
 from companion.chart.toml_format import parse_toml
@@ -370,9 +370,7 @@ def test_a_container_packed_as_the_standard_does_not_allow_is_refused(
 
 
 @pytest.mark.parametrize("kind", [zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED])
-def test_a_container_packed_as_the_standard_allows_is_read(
-    tmp_path: Path, written: Write, ink: Any, kind: int
-) -> None:
+def test_a_container_packed_as_the_standard_allows_is_read(tmp_path: Path, written: Write, ink: Any, kind: int) -> None:
     path = packed(tmp_path / "sheet.mxl", written([ink.note("C4", 4)]).read_bytes(), kind)
     assert load(path).unfold().length == 4
 

@@ -9,12 +9,13 @@ import pytest
 
 from companion.chart.captured import Pass, Wanted, captured_chart
 from companion.chart.lengths import written_notes
-from companion.chart.playing import BeatMap, Key, keys_of, together, top_line, without_repeats
+from companion.chart.playing import keys_of, together, top_line, without_repeats
 from companion.chart.quantise import quantise
 from companion.chart.rhythms import division
 from companion.chart.tempo import find_beats
 from companion.messages import Heard
 from companion.music.meter import Metre
+from companion.music.played import BeatMap, Key
 from companion.music.swing import straight_quarters, to_sounding
 from companion.pianist.player import manners, simulate
 
