@@ -10,8 +10,8 @@ from collections.abc import Collection, Iterator
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from companion.chart.arrangement import places_of
 from companion.chart.model import Chart, Section, WrittenNote
+from companion.chart.toml.arrangement import places_of
 from companion.errors import ChartError
 
 PIANO = (21, 108)

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 
 from companion.chart.model import Chart
 from companion.chart.remarks import Remark
-from companion.chart.toml_read import parse_toml
-from companion.chart.toml_write import section_header, write_toml
+from companion.chart.toml.read import parse_toml
+from companion.chart.toml.write import section_header, write_toml
 from companion.errors import ChartError
 
 LONGEST = 1000

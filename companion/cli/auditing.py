@@ -52,7 +52,7 @@ def _audit(args: argparse.Namespace) -> int:
     from companion.arrange.audit.arrangement import audit
     from companion.arrange.audit.figures import totals
     from companion.arrange.treatments import treatment
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
 
     paths = [chart_path(name) for name in args.charts]

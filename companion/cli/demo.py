@@ -69,7 +69,7 @@ def add_demo(commands: Any) -> None:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
+    from companion.load import load
     from companion.pianist.player import simulate
     from companion.resources import chart_path, data_folder
     from companion.stage.demo import perform, way_of

@@ -96,7 +96,7 @@ class Take:
         InputError
             The chart is damaged or of a newer format, or the settings are no settings.
         """
-        from companion.chart.toml_format import parse_toml
+        from companion.chart.toml.read import parse_toml
         from companion.stage.settings import ORDERS, TIMES, Settings
 
         try:

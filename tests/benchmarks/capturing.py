@@ -29,16 +29,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.chart.lengths import written_notes
-from companion.chart.load import SUFFIXES, load
 from companion.chart.model import Form
-from companion.chart.playing import keys_of, top_line
-from companion.chart.quantise import quantise, read_costs
 from companion.errors import CompanionError
+from companion.load import SUFFIXES, load
 from companion.music.played import BeatMap
 from companion.pianist.player import Played, manners, simulate
 from companion.pianist.way import FIRST_CLICK
 from companion.resources import shipped_folder
+from companion.transcribe.lengths import written_notes
+from companion.transcribe.playing import keys_of, top_line
+from companion.transcribe.quantise import quantise, read_costs
 
 KINDS: dict[str, dict[str, Any]] = {
     "click": {"drift": 0.0},

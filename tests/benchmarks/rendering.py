@@ -12,8 +12,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from companion.chart.load import load
 from companion.errors import DeviceError
+from companion.load import load
 from companion.messages import Order
 from companion.pianist.player import simulate
 from companion.ports.sound import find_program, find_soundfont

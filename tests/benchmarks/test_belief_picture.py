@@ -10,8 +10,8 @@ import pytest
 from beat_scores import TrueBeat
 from belief_picture import astray, broken, draw, likely, read_trace, true_tempo
 
-from companion.chart.load import load
 from companion.cli.commands import trace_lines
+from companion.load import load
 from companion.messages import Beat
 from companion.pianist.player import simulate
 from companion.resources import chart_path

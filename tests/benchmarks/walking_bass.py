@@ -30,9 +30,9 @@ from pathlib import Path
 
 import mido
 
-from companion.chart.load import load
 from companion.chart.model import Form
 from companion.cli import main as companion
+from companion.load import load
 from companion.pianist.player import Played, simulate
 
 TICKS = 960

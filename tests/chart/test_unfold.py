@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from companion.chart.model import Chart
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import ChartError
 from companion.music.chords import NO_CHORD
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.model import Chart
+from companion.load import load
 from companion.messages import Beat, State
 from companion.pianist.player import Played, simulate
 from companion.resources import chart_path

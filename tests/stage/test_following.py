@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.model import Chart
+from companion.load import load
 from companion.pianist.player import Played, simulate
 from companion.resources import chart_path
 from companion.stage.demo import closeness, returns

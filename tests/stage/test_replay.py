@@ -17,7 +17,7 @@ import pytest
 from companion.arrange.plan import arrange
 from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import ChartError
 from companion.messages import Beat, Heard, Order, State
 from companion.stage.replay import Recording, replay
@@ -417,7 +417,7 @@ def test_another_seed_plays_other_notes_at_the_same_moments(stand: Any) -> None:
 
 
 def test_the_same_seed_gives_the_same_bytes_in_every_process(stand: Any, tmp_path: Any) -> None:
-    from companion.chart.toml_format import write_toml
+    from companion.chart.toml.write import write_toml
     from companion.stage.performance import write_recording
 
     chart, take = tmp_path / "ten.toml", tmp_path / "take.mid"

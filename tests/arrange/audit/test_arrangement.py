@@ -11,8 +11,8 @@ import pytest
 from companion.arrange.audit.arrangement import Figure, audit, figures
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
-from companion.chart.load import load
 from companion.chart.model import Form
+from companion.load import load
 from companion.music.pitch import pitch_in_key
 from companion.resources import chart_names, chart_path
 
