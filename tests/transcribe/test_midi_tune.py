@@ -152,6 +152,19 @@ def test_a_change_of_metre_is_kept_bar_by_bar(save):
     assert [form.bars[k] for k in range(4)] == [0, 4, 8, 11]
 
 
+def test_a_recording_on_a_clock_of_film_frames_is_the_same_tune(save, form):  # 24 frames of 40 ticks: 960 a second
+    path = save(track("Melody", line(tune_of(form))), kind=0)
+    data = path.read_bytes()
+    plain = read_midi(path).chart
+    path.write_bytes(data[:12] + bytes([256 - 24, 40]) + data[14:])
+    assert read_midi(path).chart == plain
+
+
+def test_a_metre_without_beats_is_passed_over(save, form):
+    none = Fraction(0), mido.MetaMessage("time_signature", numerator=0, denominator=4)
+    assert found(read_midi(save(track("Melody", [none, *line(tune_of(form))]), kind=0))) == tune_of(form)
+
+
 def test_type_0_parts_are_its_channels(save, form):
     low = [(Fraction(4 * k), Fraction(4), 40) for k in range(16)]
     both = track("Song", [*conductor(), *line(tune_of(form)), *line(low, channel=1)])

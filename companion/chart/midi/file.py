@@ -1,12 +1,12 @@
 """A Standard MIDI File as music: its notes in beats and seconds, its tempo, metre, key, words and markers.
 
-Conventions: beats in quarters from the start of the file; seconds likewise; channels 1-16. Source: Standard MIDI Files
-1.0 (tempo 120 and metre 4/4 unless said otherwise; chunks other than MThd and MTrk are passed over).
+:mod:`companion.midi_file` reads the messages.
+
+Conventions: beats in quarters from the start of the file; seconds likewise; channels 1-16.
 """
 
 from __future__ import annotations
 
-import io
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -14,14 +14,14 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
+from companion.chart.keys import read_key
 from companion.errors import ChartError
-from companion.files import MEGABYTE, read_limited
+from companion.files import MEGABYTE
+from companion.midi_file import USUAL_TEMPO, MidiTrack, StandardMidiFile, read_standard_midi
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, Key
 
 DRUMS = 10
-USUAL_TEMPO = 500_000
-"""Microseconds a quarter when the file says nothing."""
 CHORD = 3
 """Notes at once that are a chord."""
 MOST_AT_ONCE = 16
@@ -94,11 +94,6 @@ class MidiFile:
         return BeatMap((*points, (float(beat) + 1.0, at + 60.0 / tempo)))
 
 
-def tempo_map(path: str | os.PathLike[str]) -> BeatMap:
-    """Where the beats of a file are, in seconds. Raises ChartError."""
-    return read_midi_file(path).beats
-
-
 def read_midi_file(path: str | os.PathLike[str]) -> MidiFile:
     """Read a file of type 0 or 1.
 
@@ -108,28 +103,16 @@ def read_midi_file(path: str | os.PathLike[str]) -> MidiFile:
         It can't be opened, isn't a Standard MIDI File, or is damaged.
     """
     name = os.fspath(path)
-    data = read_limited(path, MOST_BYTES, "a tune in MIDI", ChartError)
-    if data[:4] == b"RIFF":
-        data = data[max(data.find(b"MThd"), 0) :]
-    if data[:4] != b"MThd":
-        raise ChartError("not a Standard MIDI File", file=name, mend="give a .mid file")
+    midi = read_standard_midi(path, MOST_BYTES, "a tune in MIDI", ChartError)
     try:
-        return _read(data)
+        return _music(midi)
     except ChartError as error:
         raise error.within(file=name) from None
-    except Exception as error:  # mido raises whatever the damage ran into
-        reason = "it ends in mid-track" if isinstance(error, EOFError) else str(error) or type(error).__name__
-        raise ChartError(f"damaged Standard MIDI File ({reason})", file=name, mend="export it again") from None
 
 
-def _read(data: bytes) -> MidiFile:
-    import mido
-
-    midi = mido.MidiFile(file=io.BytesIO(data), charset="latin-1")
-    if midi.type == 2 or midi.ticks_per_beat <= 0:
-        raise ChartError("a kind of MIDI file without bars", mend="export it as type 0 or 1, with ticks a quarter")
-    division = midi.ticks_per_beat
-    tempi: dict[Fraction, float] = {Fraction(0): 60e6 / USUAL_TEMPO}
+def _music(midi: StandardMidiFile) -> MidiFile:
+    division = midi.ticks_a_quarter
+    tempi = {Fraction(0): 60e6 / USUAL_TEMPO} | {tick / division: 60e6 / tempo for tick, tempo in midi.tempi}
     metres: dict[Fraction, Metre] = {}
     keys: dict[Fraction, tuple[int, bool]] = {}
     texts: list[Text] = []
@@ -137,12 +120,10 @@ def _read(data: bytes) -> MidiFile:
     for number, track in enumerate(midi.tracks):
         names.append(_decoded(track.name))
         for beat, message in _timed(track, division):
-            if message.type == "set_tempo" and message.tempo:
-                tempi[beat] = 60e6 / message.tempo
-            elif message.type == "time_signature":
+            if message.type == "time_signature" and message.numerator:  # a bar without beats is none
                 metres[beat] = Metre(message.numerator, message.denominator)
             elif message.type == "key_signature":
-                keys[beat] = _key(message.key)
+                keys[beat] = read_key(message.key)
             elif message.type in ("marker", "text", "lyrics", "cue_marker", "copyright") and message.text.strip():
                 texts.append(Text(beat, message.type, _decoded(message.text), number))
     found = MidiFile(
@@ -157,15 +138,15 @@ def _read(data: bytes) -> MidiFile:
     return _with_tracks(found, midi, names)
 
 
-def _with_tracks(found: MidiFile, midi: Any, names: Sequence[str]) -> MidiFile:
+def _with_tracks(found: MidiFile, midi: StandardMidiFile, names: Sequence[str]) -> MidiFile:
     seconds = found.beats.seconds
     tracks: list[Track] = []
     drums = 0
     for number, track in enumerate(midi.tracks):
-        notes = _notes(track, midi.ticks_per_beat, seconds)
+        notes = _notes(track, midi.ticks_a_quarter, seconds)
         own = [note for note in notes if note.channel != DRUMS]
         drums += len(notes) - len(own)
-        channels = sorted({note.channel for note in own}) if midi.type == 0 else [0]
+        channels = sorted({note.channel for note in own}) if midi.kind == 0 else [0]
         for channel in channels:
             part = tuple(note for note in own if not channel or note.channel == channel)
             if len(part) > MOST_NOTES:
@@ -178,17 +159,14 @@ def _with_tracks(found: MidiFile, midi: Any, names: Sequence[str]) -> MidiFile:
     return replace(found, tracks=tuple(tracks), title=first, drums=drums)
 
 
-def _timed(track: Any, division: int) -> list[tuple[Fraction, Any]]:
-    tick, found = 0, []
-    for message in track:
-        tick += message.time
-        if tick > LATEST * division:
-            raise ChartError("it claims to last for days", mend="export it again")
-        found.append((Fraction(tick, division), message))
-    return found
+def _timed(track: MidiTrack, division: Fraction) -> list[tuple[Fraction, Any]]:
+    """Messages and their beats. Raises ChartError."""
+    if track.messages and track.messages[-1][0] > LATEST * division:
+        raise ChartError("it claims to last for days", mend="export it again")
+    return [(tick / division, message) for tick, message in track.messages]
 
 
-def _notes(track: Any, division: int, seconds: Callable[[float], float]) -> list[Sung]:
+def _notes(track: MidiTrack, division: Fraction, seconds: Callable[[float], float]) -> list[Sung]:
     """The notes of a track, in order of beat.
 
     Some notation programs write chord symbols as chords of no length, and grace notes likewise: their note-offs come
@@ -248,13 +226,6 @@ def _ended_first(messages: Sequence[Any]) -> frozenset[tuple[int, int]]:
         elif message.type in ("note_on", "note_off"):
             ended.add((message.channel, message.note))
     return frozenset(found)
-
-
-def _key(text: str) -> tuple[int, bool]:
-    """Fifths and mode from mido's name of a key."""
-    from companion.chart.keys import read_key
-
-    return read_key(text)
 
 
 def _decoded(text: str) -> str:
