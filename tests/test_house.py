@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import zipfile
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -38,8 +39,8 @@ def _floor(path: Path) -> int:
     return floors.index(first) if first in floors else len(floors)
 
 
-def _imported(path: Path) -> set[str]:
-    """The parts of the house that a module imports, wherever in the file it does, types included."""
+def _names(path: Path) -> set[str]:
+    """What a module imports, wherever in the file it does, types included; each name in full."""
     names = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
@@ -47,7 +48,17 @@ def _imported(path: Path) -> set[str]:
         elif isinstance(node, ast.ImportFrom):
             assert not node.level, f"{path}:{node.lineno}: imports are written in full here"
             names |= {f"{node.module}.{alias.name}" for alias in node.names}
-    return {name.split(".")[1] for name in names if name.startswith("companion.")}
+    return names
+
+
+def _imported(path: Path) -> set[str]:
+    """The parts of the house that a module imports."""
+    return {name.split(".")[1] for name in _names(path) if name.startswith("companion.")}
+
+
+def _module(path: Path) -> str:
+    """What a file is called by whoever imports it."""
+    return ".".join(("companion", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__")
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
@@ -60,9 +71,32 @@ def test_a_room_stands_only_on_the_rooms_below_it(path: Path) -> None:
     assert not above, f"{path.relative_to(PACKAGE)} reaches up into {', '.join(sorted(above))}"
 
 
+def test_no_module_imports_another_in_a_circle() -> None:
+    """Not within a function either, and not for types: what two modules need of each other belongs below both."""
+    modules = {_module(path): path for path in MODULES}
+    graph = {
+        name: {found if found in modules else found.rpartition(".")[0] for found in _names(path)} & modules.keys()
+        for name, path in modules.items()
+    }
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as circle:
+        pytest.fail(" is imported by ".join(circle.args[1]))
+
+
+def test_no_import_hides_in_a_string() -> None:
+    hidden = re.compile(r"\bimport_module\b|\b__import__\b")
+    assert not [str(path) for path in MODULES if hidden.search(path.read_text(encoding="utf-8"))]
+
+
 def test_every_room_is_on_the_plan() -> None:
-    rooms = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()}
-    assert rooms <= {*ROOMS, "cli"}
+    """In the order of ROOMS, and in the table that DEVELOPERS.md draws from the top; folders within a room as well."""
+    table = re.findall(r"^\| `companion/([\w/]+?)(?:/|\.py)` \|", (CHECKOUT / "DEVELOPERS.md").read_text("utf-8"), re.M)
+    folders = [path.parent.relative_to(PACKAGE).as_posix() for path in MODULES if path.name == "__init__.py"]
+    files = [path.stem for path in PACKAGE.glob("[a-z]*.py")]
+    assert sorted(table) == sorted([*(folder for folder in folders if folder != "."), *files])
+    floors = ("cli", *reversed(ROOMS), *reversed(FOUNDATION))
+    assert [floors.index(part.split("/")[0]) for part in table] == sorted(floors.index(p.split("/")[0]) for p in table)
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
