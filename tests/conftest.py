@@ -55,7 +55,7 @@ class Stand:
 
     def chart(self, *sections: tuple[str, str], **head: object) -> Chart:
         """A chart of sections A, B ..., each its chords and its melody ('' for none); ``head`` as in a chart file."""
-        from companion.chart.toml_format import parse_toml
+        from companion.chart.toml.read import parse_toml
 
         letters = "ABCDEFGH"[: len(sections)]
         top = {"title": "Ten to Ten", "key": "C", "metre": "4/4", "tempo": 120, "feel": "swing"} | head

@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import zipfile
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -21,9 +22,12 @@ PACKAGE = Path(companion.__file__).parent
 CHECKOUT = Path(__file__).parents[1]
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-FOUNDATION = ("__init__", "errors", "files", "messages", "resources")
+FOUNDATION = ("__init__", "errors", "files", "messages", "resources", "midi_file")
 """What every room may stand on; each of these only on those before it."""
-ROOMS = ("music", "chart", "ports", "follow", "arrange", "stage", "engrave", "practice", "page")
+ROOMS = (
+    "music", "chart", "ports", "follow", "arrange", "transcribe", "load", "pianist", "stage", "engrave", "practice",
+    "page",
+)  # fmt: skip
 """From the ground up: each room stands only on those before it. The commands (cli, __main__) stand on all of them."""
 HEAVY = {"numpy", "rtmidi", "mido", "music21", "partitura", "mir_eval", "verovio", "sqlite3", "asyncio", "defusedxml"}
 
@@ -35,8 +39,8 @@ def _floor(path: Path) -> int:
     return floors.index(first) if first in floors else len(floors)
 
 
-def _imported(path: Path) -> set[str]:
-    """The parts of the house that a module imports, wherever in the file it does, types included."""
+def _names(path: Path) -> set[str]:
+    """What a module imports, wherever in the file it does, types included; each name in full."""
     names = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
@@ -44,7 +48,17 @@ def _imported(path: Path) -> set[str]:
         elif isinstance(node, ast.ImportFrom):
             assert not node.level, f"{path}:{node.lineno}: imports are written in full here"
             names |= {f"{node.module}.{alias.name}" for alias in node.names}
-    return {name.split(".")[1] for name in names if name.startswith("companion.")}
+    return names
+
+
+def _imported(path: Path) -> set[str]:
+    """The parts of the house that a module imports."""
+    return {name.split(".")[1] for name in _names(path) if name.startswith("companion.")}
+
+
+def _module(path: Path) -> str:
+    """What a file is called by whoever imports it."""
+    return ".".join(("companion", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__")
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
@@ -57,9 +71,32 @@ def test_a_room_stands_only_on_the_rooms_below_it(path: Path) -> None:
     assert not above, f"{path.relative_to(PACKAGE)} reaches up into {', '.join(sorted(above))}"
 
 
+def test_no_module_imports_another_in_a_circle() -> None:
+    """Not within a function either, and not for types: what two modules need of each other belongs below both."""
+    modules = {_module(path): path for path in MODULES}
+    graph = {
+        name: {found if found in modules else found.rpartition(".")[0] for found in _names(path)} & modules.keys()
+        for name, path in modules.items()
+    }
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as circle:
+        pytest.fail(" is imported by ".join(circle.args[1]))
+
+
+def test_no_import_hides_in_a_string() -> None:
+    hidden = re.compile(r"\bimport_module\b|\b__import__\b")
+    assert not [str(path) for path in MODULES if hidden.search(path.read_text(encoding="utf-8"))]
+
+
 def test_every_room_is_on_the_plan() -> None:
-    rooms = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()}
-    assert rooms <= {*ROOMS, "cli"}
+    """In the order of ROOMS, and in the table that DEVELOPERS.md draws from the top; folders within a room as well."""
+    table = re.findall(r"^\| `companion/([\w/]+?)(?:/|\.py)` \|", (CHECKOUT / "DEVELOPERS.md").read_text("utf-8"), re.M)
+    folders = [path.parent.relative_to(PACKAGE).as_posix() for path in MODULES if path.name == "__init__.py"]
+    files = [path.stem for path in PACKAGE.glob("[a-z]*.py")]
+    assert sorted(table) == sorted([*(folder for folder in folders if folder != "."), *files])
+    floors = ("cli", *reversed(ROOMS), *reversed(FOUNDATION))
+    assert [floors.index(part.split("/")[0]) for part in table] == sorted(floors.index(p.split("/")[0]) for p in table)
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
@@ -152,7 +189,7 @@ def test_tests_have_a_data_folder_of_their_own(tmp_path: Path) -> None:
     """A chart of whoever runs them is none that they look at."""
     (tmp_path / "charts").mkdir()
     (tmp_path / "charts" / "of-somebody.toml").write_text("format = 1\n")
-    words = [sys.executable, "-m", "pytest", "--collect-only", "-q", "tests/arrange/test_audit.py"]
+    words = [sys.executable, "-m", "pytest", "--collect-only", "-q", "tests/arrange/audit/test_arrangement.py"]
     theirs = {**os.environ, DATA_VARIABLE: str(tmp_path)}
     seen = subprocess.run(words, cwd=CHECKOUT, env=theirs, capture_output=True, text=True, timeout=120)
     assert seen.returncode == 0 and "ferry-without-lights" in seen.stdout
@@ -162,11 +199,22 @@ def test_tests_have_a_data_folder_of_their_own(tmp_path: Path) -> None:
 def test_no_file_speaks_of_one_machine() -> None:
     places = re.compile(r"/w[o]rk/|\.\./sh[a]red|/r[o]ot/|/h[o]me/\w|ind[e]x-url|p[y]pi-")
     kinds = {".py", ".md", ".toml", ".js", ".css", ".html", ".txt", ""}
-    skipped = {".git", ".venv", "venv", "build", "dist", ".mypy_cache", ".ruff_cache", ".pytest_cache", ".hypothesis"}
+    skipped = {
+        ".git",
+        ".coverage",
+        ".venv",
+        "venv",
+        "build",
+        "dist",
+        ".mypy_cache",
+        ".ruff_cache",
+        ".pytest_cache",
+        ".hypothesis",
+    }
     found = []
     for folder, folders, files in os.walk(CHECKOUT):
         folders[:] = [name for name in folders if name not in skipped and name != "__pycache__"]
-        for path in (Path(folder, name) for name in files if Path(name).suffix in kinds and name != ".coverage"):
+        for path in (Path(folder, name) for name in files if Path(name).suffix in kinds and name not in skipped):
             text = path.read_text(encoding="utf-8", errors="replace")
             found += [f"{path.relative_to(CHECKOUT)}: {match[0]}" for match in places.finditer(text)]
     assert not found

@@ -29,7 +29,7 @@ def test_a_chart_that_the_readme_plays_is_there(line: str) -> None:
 
 
 def test_the_readmes_chart_can_be_played() -> None:
-    from companion.chart.toml_format import parse_toml
+    from companion.chart.toml.read import parse_toml
 
     (text,) = re.findall(r"```toml\n(.*?)```", README, re.S)
     form = parse_toml(text).unfold()

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from companion.arrange.figures import bars, harmony_at, ruling
+from companion.arrange.lookup import bars, harmony_at, ruling
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.chart.model import Form

@@ -11,13 +11,13 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from companion.arrange.bass import CALLED, LEADS, passes
+from companion.arrange.bass.part import CALLED, LEADS, passes
+from companion.arrange.chords.reasons import THINNED, called, movement
+from companion.arrange.chords.shapes import Shape, shapes
+from companion.arrange.chords.voicings import Voicing
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.melody import Line
-from companion.arrange.reasons import THINNED, called, movement
-from companion.arrange.shapes import Shape, shapes
+from companion.arrange.melody.part import Line
 from companion.arrange.tables import table
-from companion.arrange.voicings import Voicing
 from companion.chart.model import Form, WrittenNote
 from companion.music.kinds import Degree, degree
 from companion.music.pitch import Pitch

@@ -10,9 +10,11 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange import bass, chords, melody
+from companion.arrange.bass import part as bass
+from companion.arrange.chords import part as chords
+from companion.arrange.melody import part as melody
 from companion.arrange.part import Note
-from companion.arrange.solo import solo
+from companion.arrange.solo.part import solo
 from companion.arrange.treatments import Plan, Treatment, proposed, treatment
 from companion.arrange.written import as_struck, is_whole, joined, written_notes
 from companion.chart.model import Form

@@ -16,11 +16,11 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from companion.arrange.figures import harmony_at
+from companion.arrange.chords.voicings import clear, fits_hands, muddy
 from companion.arrange.harmony import Harmony
-from companion.arrange.melody import Line, line
+from companion.arrange.lookup import harmony_at
+from companion.arrange.melody.part import Line, line
 from companion.arrange.tables import table
-from companion.arrange.voicings import clear, fits_hands, muddy
 from companion.chart.model import Chart, Form, WrittenNote, WrittenPart
 from companion.chart.transpose import transposed
 

@@ -11,8 +11,8 @@ from dataclasses import replace
 from companion.arrange.part import Note
 from companion.arrange.plan import filled
 from companion.arrange.written import bar_of, written_part
-from companion.chart.arrangement import WRITTEN_PARTS
 from companion.chart.model import Chart, Form, MelodyNote, WrittenNote, WrittenPart
+from companion.chart.toml.arrangement import WRITTEN_PARTS
 
 _ORDER = ("melody", "bass", "chords")
 """Each part listens to those before it."""

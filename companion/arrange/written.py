@@ -12,8 +12,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from companion.arrange.given import explain_bass, explain_chords
-from companion.arrange.melody import line
-from companion.arrange.melody import notes as melody_notes
+from companion.arrange.melody.part import line
+from companion.arrange.melody.part import notes as melody_notes
 from companion.arrange.part import Note
 from companion.chart.model import Form, WrittenNote, WrittenPart
 

@@ -9,12 +9,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from fractions import Fraction
 from itertools import groupby, pairwise
-from pathlib import Path
 
-from companion.chart.arrangement import places_of
-from companion.chart.load import load
 from companion.chart.model import Chart, Section, WrittenNote
-from companion.chart.toml_read import parse_toml, read_text
+from companion.chart.toml.arrangement import places_of
 from companion.errors import ChartError
 
 PIANO = (21, 108)
@@ -25,54 +22,6 @@ FINGERS, TENTH = 5, 16
 
 LEAD_IN = 2
 """A section of so few bars may do without a chord: the melody leads in alone."""
-
-
-def check_file(
-    path: str | Path, *, treatments: Collection[str] | None = None, feels: Collection[str] | None = None
-) -> tuple[ChartError, ...]:
-    """Every fault of a chart file, in the order of the file; none for a sound chart.
-
-    Parameters
-    ----------
-    path : str or Path
-        A chart of any kind that :func:`~companion.chart.load.load` reads.
-    treatments, feels : collection of str, optional
-        The names there are; None: names are not checked.
-
-    Returns
-    -------
-    tuple of ChartError
-        Each prints as one line with file and place.
-
-    Raises
-    ------
-    ChartError
-        When the file is no chart at all: it can't be read, isn't TOML or XML, or is of a newer format.
-    """
-    path = Path(path)
-    faults: list[ChartError] = []
-    own = path.suffix.lower() == ".toml" and path.is_file()
-    chart = _read(path, faults) if own else load(path)
-    if chart is not None:
-        faults += check(chart, treatments=treatments, feels=feels)
-    return tuple(fault.within(file=str(path)) for fault in faults)
-
-
-def _read(path: Path, faults: list[ChartError]) -> Chart | None:
-    """A chart of ours; None when it can't be played, for which the faults have the reason."""
-    try:
-        chart = parse_toml(read_text(path), faults.append)
-    except ChartError as error:
-        if error.where is None or not faults:
-            raise error.within(file=str(path)) from error
-        faults.append(error)
-        return None
-    try:
-        chart.unfold()
-    except ChartError as error:
-        faults.append(error)
-        return None
-    return chart
 
 
 def check(

@@ -3,47 +3,25 @@
 Nothing is dropped in silence. What a chart has no place for (words to sing, a ritardando, a second voice, a chord name
 that is none) is kept as a comment in the chart's file, at the section and bar it belongs to, and reported with its bar.
 
-A reader of one format gives an :class:`Imported`; :func:`import_file` finds the reader by the file's suffix,
-:func:`write_imported` writes the chart with its remarks, :func:`report` says them a line each.
+A reader of one format gives an :class:`Imported`; :func:`write_imported` writes the chart with its remarks,
+:func:`report` says them a line each.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from companion.chart.model import Chart
-from companion.chart.toml_read import parse_toml
-from companion.chart.toml_write import section_header, write_toml
+from companion.chart.remarks import Remark
+from companion.chart.toml.read import parse_toml
+from companion.chart.toml.write import section_header, write_toml
 from companion.errors import ChartError
 
-SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc", ".mid", ".midi")
 LONGEST = 1000
 """A longer text is kept in the file up to here, in characters."""
 MOST_LINES = 6
 """Of one kind, more different remarks than these are said in one line; the chart's file has each."""
-
-NOT_UNDERSTOOD = "not understood"
-
-
-@dataclass(frozen=True)
-class Remark:
-    """Something that the file says and the chart can't."""
-
-    what: str
-    """In the trade's words: 'words to sing', 'a second voice', 'ritardando'."""
-    text: str = ""
-    """As it stands in the file."""
-    bar: str = ""
-    """The bar as the sheet numbers it; '' when it goes for the whole tune."""
-    section: str | None = None
-    """The section it belongs to, where that is known."""
-    section_bar: int = 0
-    """Bar of that section, 1 = its first full one; 0: its pickup, or the whole section."""
-
-    def __str__(self) -> str:
-        return f"{self.what}: {printable(self.text)}" if self.text else self.what
 
 
 @dataclass(frozen=True)
@@ -53,63 +31,6 @@ class Imported:
     chart: Chart
     remarks: tuple[Remark, ...] = ()
     """In the order of the file."""
-
-
-def merged(remarks: Iterable[Remark]) -> tuple[Remark, ...]:
-    """Remarks of one bar, each once; pieces that aren't understood are drawn together."""
-    once = list(dict.fromkeys(remarks))
-    pieces = " ".join(remark.text for remark in once if remark.what == NOT_UNDERSTOOD)
-    others = [remark for remark in once if remark.what != NOT_UNDERSTOOD]
-    return (*others, *([Remark(NOT_UNDERSTOOD, pieces)] if pieces else []))
-
-
-def import_file(path: str | Path, *, tune: int | None = None, melody: str | None = None) -> Imported:
-    """Read a file of another format as a chart.
-
-    Parameters
-    ----------
-    path : str or Path
-    tune : int, optional
-        Which tune of a file that holds several (ABC).
-    melody : str, optional
-        The voice, part or track that has the melody, by its name; by default it is found.
-
-    Raises
-    ------
-    ChartError
-        One line with the file and, where there is one, the bar.
-    """
-    path = Path(path)
-    suffix = path.suffix.lower()
-    if suffix not in SUFFIXES:
-        raise ChartError(f"{suffix or 'a file without a suffix'} can't be imported", file=str(path),
-                         mend=f"give one of {', '.join(SUFFIXES)}")  # fmt: skip
-    if path.is_dir():
-        raise ChartError("is a folder, not a file", file=str(path))
-    if not path.exists():
-        raise ChartError("there is no such file", file=str(path))
-    imported = _read(path, suffix, tune, melody)
-    try:
-        imported.chart.unfold()
-    except ChartError as error:
-        raise error.within(file=str(path)) from error
-    return imported
-
-
-def _read(path: Path, suffix: str, tune: int | None, melody: str | None) -> Imported:
-    if suffix == ".abc":
-        from companion.chart.abc_tune import import_abc
-
-        return import_abc(path, tune, melody)
-    if tune is not None:
-        raise ChartError("holds one tune", file=str(path), mend="leave --tune out")
-    if suffix in (".mid", ".midi"):
-        from companion.chart.midi_in import read_midi
-
-        return read_midi(path, melody)
-    from companion.chart.musicxml import import_musicxml
-
-    return import_musicxml(path, melody)
 
 
 def at_form_bars(chart: Chart, remarks: Sequence[Remark]) -> tuple[Remark, ...]:
@@ -223,11 +144,6 @@ def _ranges(numbers: Sequence[str]) -> str:
         else:
             runs.append([number])
     return ", ".join(run[0] if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in runs)
-
-
-def printable(text: str) -> str:
-    """A text from anywhere on one line, without signs that a comment or a terminal can't take."""
-    return "".join(sign if sign.isprintable() else "?" for sign in " ".join(text.split()))
 
 
 def _cut(line: str) -> str:

@@ -12,10 +12,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from companion.chart.imported import Imported, Remark
+from companion.chart.imported import Imported
 from companion.chart.keys import guess_fifths, sounds_minor
 from companion.chart.model import UNTITLED, Chart
 from companion.chart.plain import plain
+from companion.chart.remarks import Remark
 from companion.chart.repeats import playing_order
 from companion.chart.sections import Cut, cut_into_sections
 from companion.chart.written import WrittenBar

@@ -11,9 +11,9 @@ from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 from itertools import accumulate
 
-from companion.chart.chord_bars import write_chords
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, Event, Form, MelodyNote, Section
+from companion.chart.toml.chords import write_chords
 from companion.music.scales import Scale, scales_over, tune_scales
 
 BARS_A_LINE = 4

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import groupby
 
-from companion.chart.imported import Remark
+from companion.chart.remarks import Remark
 from companion.music.chords import Chord
 from companion.music.pitch import Pitch
 

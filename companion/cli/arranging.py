@@ -66,7 +66,7 @@ def _parts(text: str) -> tuple[str, ...]:
 
 def _arrange(args: argparse.Namespace) -> int:
     from companion.arrange.writing import write_arrangement
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
@@ -128,8 +128,9 @@ def _save(out: Path, path: Path, chart: Chart, made: Chart, *, force: bool) -> N
 
     What stood there is kept; of the chart itself, in which all else stays, only where notes are lost that it held.
     """
-    from companion.chart.toml_format import update_toml, write_toml
-    from companion.chart.toml_read import read_text
+    from companion.chart.toml.read import read_text
+    from companion.chart.toml.update import update_toml
+    from companion.chart.toml.write import write_toml
     from companion.files import keep_former, write_whole
 
     text = update_toml(read_text(path), made) if path.suffix.lower() == ".toml" else write_toml(made)

@@ -15,7 +15,7 @@ from companion.errors import FaultsFound
 if TYPE_CHECKING:
     import argparse
 
-    from companion.arrange.figures import Figure, Total
+    from companion.arrange.audit.figures import Figure, Total
 
 
 def add_audit(actions: Any) -> None:
@@ -49,10 +49,10 @@ def add_audit(actions: Any) -> None:
 
 
 def _audit(args: argparse.Namespace) -> int:
-    from companion.arrange.audit import audit
-    from companion.arrange.figures import totals
+    from companion.arrange.audit.arrangement import audit
+    from companion.arrange.audit.figures import totals
     from companion.arrange.treatments import treatment
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
 
     paths = [chart_path(name) for name in args.charts]

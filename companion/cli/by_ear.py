@@ -48,7 +48,7 @@ def _instrument_words(parser: argparse.ArgumentParser) -> None:
 
 
 def _ear(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
     from companion.stage.by_ear import ByEar, questions
     from companion.stage.live import play

@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from fractions import Fraction
 
-    from companion.chart.captured import Pass, Wanted
     from companion.chart.imported import Imported
     from companion.chart.model import Chart
-    from companion.chart.playing import BeatMap
     from companion.music.chords import Chord
     from companion.music.meter import Metre
+    from companion.music.played import BeatMap
+    from companion.transcribe.captured import Pass, Wanted
 
 SKELETON_BARS = 64
 """Bars of the empty chart under which the take of a tune is kept whose length isn't known yet."""
@@ -121,11 +121,11 @@ def _capture(args: argparse.Namespace) -> int:
 
 
 def _wanted(args: argparse.Namespace) -> Wanted:
-    from companion.chart.captured import Wanted
     from companion.chart.keys import read_key
     from companion.chart.model import UNTITLED
     from companion.chart.plain import plain
     from companion.music.meter import parse_metre
+    from companion.transcribe.captured import Wanted
 
     if args.source is None and any((args.chords, args.beats, args.start is not None, args.chords_start is not None)):
         raise UseError("--chords, --start and --beats go with a recording", mend="name it with --from")
@@ -139,7 +139,7 @@ def _wanted(args: argparse.Namespace) -> Wanted:
 
 def _symbols(text: str, metre: Metre) -> list[tuple[Fraction, Chord]]:
     """Chords in bars between bar lines, each with the beat on which it begins."""
-    from companion.chart.chord_bars import count_bars, read_chords
+    from companion.chart.toml.chords import count_bars, read_chords
 
     spans = read_chords(text, [metre.bar] * count_bars(text), metre)
     return [(span.start, span.chord) for span in spans]
@@ -151,9 +151,9 @@ def _symbols(text: str, metre: Metre) -> list[tuple[Fraction, Chord]]:
 def _recorded(args: argparse.Namespace, wanted: Wanted) -> tuple[Pass | None, Pass | None, Wanted]:
     from dataclasses import replace
 
-    from companion.chart.captured import Pass
-    from companion.chart.playing import keys_of
     from companion.stage.performance import read_performance
+    from companion.transcribe.captured import Pass
+    from companion.transcribe.playing import keys_of
 
     if args.source.is_dir():
         return _kept(args, wanted)
@@ -184,8 +184,8 @@ def _kept(args: argparse.Namespace, wanted: Wanted) -> tuple[Pass | None, Pass |
 
 def _beats(args: argparse.Namespace, file: Path, start: float | None) -> BeatMap:
     """Where the beats of a recording are: as they were listed, as was said, or as the file itself has them."""
-    from companion.chart.midi_in import own_beats
-    from companion.chart.playing import BeatMap
+    from companion.music.played import BeatMap
+    from companion.transcribe.midi_tune import own_beats
 
     if args.beats is not None:
         return _listed(args.beats)
@@ -201,7 +201,7 @@ def _beats(args: argparse.Namespace, file: Path, start: float | None) -> BeatMap
 
 
 def _listed(path: Path) -> BeatMap:
-    from companion.chart.playing import BeatMap
+    from companion.music.played import BeatMap
 
     try:
         with path.open(newline="", encoding="utf-8-sig") as file:
@@ -312,8 +312,8 @@ def _write(
     melody: Pass | None,
     chords: Pass | Sequence[tuple[Fraction, Chord]] | None,
 ) -> int:
-    from companion.chart.captured import captured_chart
     from companion.cli.importing import keep_imported
+    from companion.transcribe.captured import captured_chart
 
     assert melody is not None
     imported: Imported = captured_chart(melody, chords, wanted, source=str(args.source or ""))

@@ -55,9 +55,8 @@ def _add_check(actions: Any) -> None:
 
 def _check(args: argparse.Namespace) -> int:
     from companion.arrange.treatments import names
-    from companion.chart.check import check_file
-    from companion.chart.load import load
     from companion.engrave.writable import unwritable
+    from companion.load import check_file, load
     from companion.music.swing import feel_names
     from companion.resources import chart_path
 
@@ -102,8 +101,8 @@ def _add_show(actions: Any) -> None:
 
 
 def _show(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
     from companion.chart.show import show
+    from companion.load import load
     from companion.resources import chart_path
 
     width = args.width or shutil.get_terminal_size((100, 24)).columns
@@ -134,7 +133,7 @@ def _add_explain(actions: Any) -> None:
 
 def _explain(args: argparse.Namespace) -> int:
     from companion.arrange.explain import explain, serving
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
 
     form = as_asked(load(chart_path(args.chart)), args).unfold()

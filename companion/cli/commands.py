@@ -101,7 +101,7 @@ def _add_play(commands: Any) -> None:
 
 
 def _play(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
@@ -178,7 +178,7 @@ def _add_replay(commands: Any) -> None:
 
 
 def _replay(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
     from companion.stage.performance import performance_length, read_performance, recording_bytes
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from companion.chart.model import Form
     from companion.messages import Order, Report
-    from companion.ports.demo import Played
+    from companion.pianist.player import Played
     from companion.stage.console import LiveLine
     from companion.stage.demo import Evening
     from companion.stage.link import SenderLink
@@ -69,8 +69,8 @@ def add_demo(commands: Any) -> None:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
-    from companion.ports.demo import simulate
+    from companion.load import load
+    from companion.pianist.player import simulate
     from companion.resources import chart_path, data_folder
     from companion.stage.demo import perform, way_of
     from companion.stage.order import OrderOfEvents

@@ -49,7 +49,7 @@ def add_import(actions: Any) -> None:
 
 
 def _import(args: argparse.Namespace) -> int:
-    from companion.chart.imported import import_file
+    from companion.load import import_file
 
     check_chart_file(args.out)
     imported = import_file(args.file, tune=args.tune, melody=args.melody)
@@ -62,7 +62,7 @@ def _import(args: argparse.Namespace) -> int:
 
 def check_chart_file(out: Path | None) -> None:
     """Before the work: a chart can be written there, it is called like one, and none of a newer format stands there."""
-    from companion.chart.toml_read import check_not_newer
+    from companion.chart.toml.read import check_not_newer
     from companion.files import check_writable
 
     if out is None:

@@ -59,7 +59,7 @@ def add_print(commands: Any) -> None:
 
 
 def _print(args: argparse.Namespace) -> int:
-    from companion.chart.load import load
+    from companion.load import load
     from companion.resources import chart_path
 
     suffix = args.out.suffix.lower()

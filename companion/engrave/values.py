@@ -17,7 +17,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 from math import lcm
 
-from companion.chart.measures import TYPES
+from companion.chart.musicxml.measures import TYPES
 from companion.errors import ChartError
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch

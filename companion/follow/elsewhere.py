@@ -15,6 +15,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from companion.follow.arrays import Floats, Ints
 from companion.follow.belief import (
     HEARD,
     HELD,
@@ -35,7 +36,7 @@ from companion.follow.belief import (
     joined,
 )
 from companion.follow.habits import Habits
-from companion.follow.places import PROMISED, Floats, Ints, Places
+from companion.follow.places import PROMISED, Places
 
 SOURCES = 4
 """From how many hypotheses leaps and the like are considered: the likeliest."""

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from companion.chart.model import Form
 from companion.follow import elsewhere
 from companion.follow import scout as scouting
+from companion.follow.arrays import Floats
 from companion.follow.belief import (
     HEARD,
     HELD,
@@ -35,7 +36,7 @@ from companion.follow.belief import (
     joined,
 )
 from companion.follow.habits import FADES, OCTAVES, Habits
-from companion.follow.places import PROMISED, Floats
+from companion.follow.places import PROMISED
 from companion.follow.readings import Reading, Readings
 from companion.follow.roles import manner_for, readings_for, swings
 from companion.follow.scout import Scout

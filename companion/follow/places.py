@@ -14,16 +14,13 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 from math import floor
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from companion.follow.rhythm import Rhythm
+from companion.follow.arrays import Floats, Ints
+from companion.follow.rhythm import Rhythm
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 MEMORY, DIFFERENCE = 8.0, 0.1
 """Beats, and the share of their strokes that may differ, by which two places of the form are alike."""
 PROMISED = 0.9

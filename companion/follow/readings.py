@@ -19,7 +19,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from companion.follow.places import PROMISED, Floats, Ints, Places
+from companion.follow.arrays import Floats, Ints
+from companion.follow.places import PROMISED, Places
 
 BESIDE = 1e-9
 """Where a probability is nothing, its logarithm is taken of this."""

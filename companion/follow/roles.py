@@ -18,8 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.chart.model import Form, Place
+from companion.follow.arrays import Floats
 from companion.follow.belief import Freedom, Manner
-from companion.follow.places import PROMISED, Floats, Places
+from companion.follow.places import PROMISED, Places
 from companion.follow.readings import Reading, Readings
 from companion.follow.rhythm import SLOTS, Rhythm, trio_rhythm
 from companion.music.chords import Chord

@@ -1,1 +1,4 @@
-"""The vocabulary: pitch, chords, scales, meter and swing. Pure functions and frozen values; no time, no files."""
+"""The vocabulary: pitch, chords, scales, metre, swing, what was played.
+
+Pure functions and frozen values; no clock, no files.
+"""

@@ -1,1 +1,1 @@
-"""The outside: MIDI ports, sound, echo and set-up, the demo player."""
+"""The outside: MIDI ports, sound, echo and set-up."""

@@ -23,7 +23,7 @@ from companion.stage.console import event_text, told_text
 if TYPE_CHECKING:
     from companion.chart.model import Form
     from companion.music.chords import Chord
-    from companion.ports.demo import Played
+    from companion.pianist.player import Played
 
 HELD, NEAR = 0.070, 0.150
 """Seconds from the player's own beat: on it, and near it."""

@@ -21,11 +21,12 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil
 
-from companion.chart.captured import Pass
-from companion.chart.playing import BeatMap, keys_of
 from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.music.meter import Metre
+from companion.music.played import BeatMap
 from companion.stage.outbox import Outbox
+from companion.transcribe.captured import Pass
+from companion.transcribe.playing import keys_of
 
 AHEAD = 0.3
 """Seconds from the order of a click to its sound: more than any instrument's latency."""

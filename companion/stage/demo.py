@@ -20,10 +20,10 @@ from pathlib import Path
 from companion.chart.model import Chart
 from companion.errors import DeviceError
 from companion.messages import Beat, Heard, Order, Report
-from companion.ports.demo import Played
+from companion.pianist.player import Played
+from companion.pianist.way import Stretch, TrueBeat
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
-from companion.ports.way import Stretch, TrueBeat
 from companion.stage.clock import now
 from companion.stage.link import SenderLink
 from companion.stage.order import OrderOfEvents, roles

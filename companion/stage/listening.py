@@ -2,8 +2,8 @@
 
 Busy, and the chords thin out; at rest, or on a note held longer than is written, and they answer; in doubt about the
 place, and the bass keeps to roots; on another chord than the chart's, and what clashes gives way
-(:mod:`companion.arrange.substitutes`). How much of each is in ``listening.toml``. A player who plays what is written is
-neither busy nor at rest: then everything sounds as arranged.
+(:mod:`companion.arrange.chords.substitutes`). How much of each is in ``listening.toml``. A player who plays what is
+written is neither busy nor at rest: then everything sounds as arranged.
 
 Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, going on through the choruses;
 speed in quarters a second; MIDI numbers. Nothing is known here but what was told before, so that a performance gives
@@ -20,13 +20,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange.answering import answer
-from companion.arrange.bass_costs import reach
+from companion.arrange.bass.costs import reach
+from companion.arrange.chords.answering import answer
+from companion.arrange.chords.substitutes import Meant, agreeing, clashes, meant, unforeseen
 from companion.arrange.events import Stretch
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.melody import line
+from companion.arrange.melody.part import line
 from companion.arrange.part import Note
-from companion.arrange.substitutes import Meant, agreeing, clashes, meant, unforeseen
 from companion.arrange.tables import Table, table
 from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key

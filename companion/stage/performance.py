@@ -1,29 +1,28 @@
 """Performances as Standard MIDI Files: reading what a player played, writing what a rehearsal heard and ordered.
 
-Conventions: seconds from the start of the file. Files are read at any division (ticks a quarter, or SMPTE frames) with
+Conventions: seconds from the start of the file. Files are read by :mod:`companion.midi_file`, at any division and with
 their tempo map; they are written as type 1 with 960 ticks a quarter at 120 quarters a minute throughout, so that 1920
 ticks are one second. Channels here count from 1, as musicians and keyboards count them.
 
 A type 1 file with a track named ``player`` is one of our own: only that track is the player's. In any other file all
 tracks are; the drum channel (10) is left out, unless nothing else is in the file.
 
-Source: Standard MIDI Files 1.0 (chunks other than MThd and MTrk are to be passed over); General MIDI level 1 (programs,
-drum channel and its wood block).
+Source: Standard MIDI Files 1.0; General MIDI level 1 (programs, drum channel and its wood block).
 """
 
 from __future__ import annotations
 
 import io
 import os
-import struct
 from collections.abc import Iterable, Sequence
 from typing import Any
 
 import mido
 
 from companion.errors import PerformanceError
-from companion.files import MEGABYTE, read_limited, write_whole
+from companion.files import MEGABYTE, write_whole
 from companion.messages import PARTS, Heard, Order
+from companion.midi_file import StandardMidiFile, parse_standard_midi, read_standard_midi
 
 TICKS_A_QUARTER = 960
 MICROSECONDS_A_QUARTER = 500_000
@@ -36,13 +35,10 @@ PROGRAMS = {1: 1, 2: 33, 3: 1, 4: 1}
 """General MIDI program by channel, both from 1: acoustic grand piano, and acoustic bass on the bass's channel."""
 DRUM_CHANNEL = 10
 LONGEST = 24 * 3600.0
+"""Seconds; a file that claims to last longer is damaged."""
 MOST_BYTES = 32 * MEGABYTE
 """Of a recording: an evening of eight hours with a pedal that never rests has half as many."""
-"""Seconds; a file that claims to last longer is damaged."""
 KINDS = {"note_on": 0x90, "note_off": 0x80, "control_change": 0xB0}
-
-_Timed = tuple[int, int, Any]
-"""Tick from the start, number of the track, mido message."""
 
 
 def read_performance(path: str | os.PathLike[str]) -> list[Heard]:
@@ -64,7 +60,7 @@ def read_performance(path: str | os.PathLike[str]) -> list[Heard]:
     PerformanceError
         The file can't be opened, isn't a Standard MIDI File, is damaged, or holds no note.
     """
-    return performance_from_bytes(_bytes(path), os.fspath(path))
+    return _read(path)[0]
 
 
 def performance_length(path: str | os.PathLike[str]) -> float:
@@ -75,99 +71,33 @@ def performance_length(path: str | os.PathLike[str]) -> float:
     PerformanceError
         As :func:`read_performance`.
     """
-    return _parsed(_bytes(path), os.fspath(path))[1]
+    return _read(path)[1]
 
 
 def performance_from_bytes(data: bytes, name: str = "performance") -> list[Heard]:
     """The same as :func:`read_performance` from the bytes of a file; ``name`` is what errors call it."""
-    return _parsed(data, name)[0]
+    return _performance(parse_standard_midi(data, name, PerformanceError), name)[0]
 
 
-def _bytes(path: str | os.PathLike[str]) -> bytes:
-    return read_limited(path, MOST_BYTES, "a recording of one evening", PerformanceError)
+def _read(path: str | os.PathLike[str]) -> tuple[list[Heard], float]:
+    name = os.fspath(path)
+    return _performance(read_standard_midi(path, MOST_BYTES, "a recording of one evening", PerformanceError), name)
 
 
-def _parsed(data: bytes, name: str) -> tuple[list[Heard], float]:
+def _performance(midi: StandardMidiFile, name: str) -> tuple[list[Heard], float]:
     """What was played, and the seconds at which the last track ends."""
-    try:
-        midi = mido.MidiFile(file=io.BytesIO(_standard_chunks(data)))
-        _check(midi)
-        ours = midi.type == 1 and any(track.name == PLAYER for track in midi.tracks)
-        timed = [event for number, track in enumerate(midi.tracks) for event in _ticks(track, number)]
-        timed.sort(key=lambda event: event[:2])
-        players = {n for n, track in enumerate(midi.tracks) if not ours or track.name == PLAYER}
-        heard, end = _heard(timed, players, midi.ticks_per_beat)
-    except PerformanceError as error:
-        raise error.within(file=name) from None
-    except Exception as error:  # mido raises whatever the damage ran into: OSError, EOFError, ValueError, IndexError
-        reason = "it ends in mid-track" if isinstance(error, EOFError) else str(error) or type(error).__name__
-        raise PerformanceError(f"damaged Standard MIDI File ({reason})", file=name, mend="export it again") from None
+    ours = midi.kind == 1 and any(track.name == PLAYER for track in midi.tracks)
+    players = {n for n, track in enumerate(midi.tracks) if not ours or track.name == PLAYER}
+    timed = list(midi.timeline())
+    end = timed[-1][0] if timed else 0.0
+    if end > LONGEST:
+        raise PerformanceError("it claims to last more than a day", file=name, mend="export it again")
+    played = [(seconds, m) for seconds, number, m in timed if number in players and m.type in KINDS]
+    drums_only = not any(m.type == "note_on" and m.channel != DRUM_CHANNEL - 1 for _, m in played)
+    heard = [_one(seconds, m) for seconds, m in played if drums_only or m.channel != DRUM_CHANNEL - 1]
     if not ours and not any(h.is_note_on for h in heard):
         raise PerformanceError("no note in it", file=name, mend="record the keyboard's notes, not only its sound")
     return heard, end
-
-
-def _standard_chunks(data: bytes) -> bytes:
-    """Only the header and the tracks: a RIFF wrapper taken off, chunks of other kinds passed over."""
-    if data[:4] == b"RIFF" and data[8:12] == b"RMID":
-        data = data[max(data.find(b"MThd"), 0) :]
-    if data[:4] != b"MThd" or len(data) < 14:
-        raise PerformanceError("not a Standard MIDI File", mend="give a .mid file from a keyboard or sequencer")
-    kept, tracks, at = [], 0, 8 + struct.unpack(">L", data[4:8])[0]
-    while at + 8 <= len(data):
-        kind, size = data[at : at + 4], struct.unpack(">L", data[at + 4 : at + 8])[0]
-        if kind == b"MTrk":
-            tracks += 1
-            kept.append(data[at : at + 8 + size])
-        at += 8 + size
-    declared = struct.unpack(">H", data[10:12])[0]
-    if tracks < declared:
-        raise PerformanceError(f"{tracks} of its {declared} tracks are there", mend="copy or export it again")
-    return b"MThd" + struct.pack(">L", 6) + data[8:10] + struct.pack(">H", declared) + data[12:14] + b"".join(kept)
-
-
-def _check(midi: mido.MidiFile) -> None:
-    if midi.type == 2 and len(midi.tracks) > 1:
-        raise PerformanceError("its tracks are separate pieces (type 2)", mend="export it as type 0 or 1")
-    if midi.type not in (0, 1, 2):
-        raise PerformanceError(f"there is no type {midi.type} of Standard MIDI File", mend="export it as type 0 or 1")
-    if midi.ticks_per_beat == 0:
-        raise PerformanceError("its clock has no ticks", mend="export it again")
-
-
-def _ticks(track: Iterable[Any], number: int) -> Iterable[_Timed]:
-    tick = 0
-    for message in track:
-        tick += message.time
-        yield tick, number, message
-
-
-def _heard(timed: Sequence[_Timed], players: set[int], division: int) -> tuple[list[Heard], float]:
-    """Messages of the player's tracks in seconds, and when all is over; the tempo is taken from every track."""
-    drums_only = not any(m.type == "note_on" and m.channel != DRUM_CHANNEL - 1 for _, n, m in timed if n in players)
-    smpte = division < 0
-    scale = 1.0 / _smpte_rate(division) if smpte else MICROSECONDS_A_QUARTER / 1e6 / division
-    seconds, last, heard = 0.0, 0, []
-    for tick, number, message in timed:
-        seconds += (tick - last) * scale
-        last = tick
-        if seconds > LONGEST:
-            raise PerformanceError("it claims to last more than a day", mend="export it again")
-        if message.type == "set_tempo" and not smpte:
-            if message.tempo == 0:
-                raise PerformanceError("a tempo in it is infinite", mend="export it again")
-            scale = message.tempo / 1e6 / division
-        elif number in players and message.type in KINDS and (drums_only or message.channel != DRUM_CHANNEL - 1):
-            heard.append(_one(seconds, message))
-    return heard, seconds
-
-
-def _smpte_rate(division: int) -> float:
-    """Ticks a second of an SMPTE division: minus the frames a second in the high byte, ticks a frame in the low one."""
-    frames, ticks = -(division >> 8), division & 0xFF
-    if frames not in (24, 25, 29, 30) or not ticks:
-        raise PerformanceError(f"{frames} frames a second is no SMPTE rate", mend="export it with ticks a quarter")
-    return (30000 / 1001 if frames == 29 else frames) * ticks
 
 
 def _one(seconds: float, message: Any) -> Heard:

@@ -23,11 +23,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import mido
-
 from companion.errors import InputError, PerformanceError
 from companion.messages import PARTS, Beat, Heard, Order, State
-from companion.stage.performance import KINDS, TICKS_A_SECOND, read_performance
+from companion.midi_file import read_standard_midi
+from companion.stage.performance import KINDS, MOST_BYTES, TICKS_A_SECOND, read_performance
 from companion.stage.recovery import recover, take_folders
 from companion.stage.take_files import DATA, FORMAT, MIDI, check_head, moment
 from companion.stage.typed_rows import from_table, of_type
@@ -73,19 +72,13 @@ class Take:
         PerformanceError
             The file is damaged.
         """
-        try:
-            tracks = [track for track in mido.MidiFile(self.midi).tracks if track.name in PARTS]
-        except Exception as error:  # mido raises whatever the damage ran into
-            what = f"damaged Standard MIDI File ({type(error).__name__})"
-            raise PerformanceError(what, file=str(self.midi)) from None
+        midi = read_standard_midi(self.midi, MOST_BYTES, "a take", PerformanceError)
         orders = []
-        for track in tracks:
-            ticks = 0
-            for message in track:
-                ticks += message.time
+        for track in [track for track in midi.tracks if track.name in PARTS]:
+            for tick, message in track.messages:
                 if message.type in KINDS:
                     status, data1, data2 = message.bytes()
-                    orders.append(Order(ticks / TICKS_A_SECOND, track.name, status & 0xF0, data1, data2))
+                    orders.append(Order(tick / TICKS_A_SECOND, track.name, status & 0xF0, data1, data2))
         return orders
 
     def rehearsed(self) -> tuple[Chart, Settings]:
@@ -96,7 +89,7 @@ class Take:
         InputError
             The chart is damaged or of a newer format, or the settings are no settings.
         """
-        from companion.chart.toml_format import parse_toml
+        from companion.chart.toml.read import parse_toml
         from companion.stage.settings import ORDERS, TIMES, Settings
 
         try:

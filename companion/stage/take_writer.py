@@ -251,7 +251,7 @@ def settings_table(settings: Any) -> dict[str, Any]:
 
 
 def _head(chart: Chart, settings: Settings) -> dict[str, Any]:
-    from companion.chart.toml_format import write_toml
+    from companion.chart.toml.write import write_toml
 
     return {
         "format": FORMAT,

@@ -2,7 +2,7 @@
 
 In its turn the companion speaks only where the player doesn't: if they play on it waits, when they come in it stops,
 and when they have fallen silent again it goes on. Chords of theirs are an accompaniment, and don't stop it. Its line
-takes up what they played last (:mod:`companion.arrange.solo`). How long it waits is in ``trading.toml``.
+takes up what they played last (:mod:`companion.arrange.solo.part`). How long it waits is in ``trading.toml``.
 
 Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, going on through the choruses;
 speed in quarters a second; MIDI numbers. Nothing is known here but what was told before.
@@ -17,7 +17,7 @@ from fractions import Fraction
 
 from companion.arrange.events import Stretch
 from companion.arrange.part import Note
-from companion.arrange.solo import solo
+from companion.arrange.solo.part import solo
 from companion.arrange.tables import Table, table
 from companion.stage.order import OrderOfEvents, roles
 from companion.stage.settings import Settings

@@ -8,7 +8,7 @@ import pytest
 
 from companion.arrange.accents import accent
 from companion.arrange.part import Note
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.music.pitch import Pitch
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from companion.arrange.events import ENDINGS, INTRODUCTIONS, Stretch, ended, excerpt, notes, order
 from companion.chart.model import Chart, Event, Form
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import UseError
 
 TUNE = """

@@ -6,13 +6,14 @@ from itertools import pairwise
 
 import pytest
 
-from companion.arrange.audit import audit
+from companion.arrange.audit.arrangement import audit
 from companion.arrange.plan import arrange
 from companion.arrange.refold import in_key
 from companion.arrange.writing import write_arrangement
-from companion.chart.load import load
 from companion.chart.model import Chart
-from companion.chart.toml_format import parse_toml, update_toml
+from companion.chart.toml.read import parse_toml
+from companion.chart.toml.update import update_toml
+from companion.load import load
 from companion.resources import shipped_folder
 
 FILE = shipped_folder() / "charts" / "ferry-without-lights.toml"

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from companion.arrange import bass_costs, tables, treatments
+from companion.arrange import tables, treatments
+from companion.arrange.bass import costs as bass_costs
 from companion.arrange.plan import arrange
 from companion.chart.model import Form
 from companion.errors import ConfigError

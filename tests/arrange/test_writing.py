@@ -14,9 +14,11 @@ from companion.arrange.explain import explain
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.writing import write_arrangement
-from companion.chart.load import load
 from companion.chart.model import Chart
-from companion.chart.toml_format import parse_toml, update_toml, write_toml
+from companion.chart.toml.read import parse_toml
+from companion.chart.toml.update import update_toml
+from companion.chart.toml.write import write_toml
+from companion.load import load
 from companion.resources import shipped_folder
 
 CHARTS = sorted((shipped_folder() / "charts").glob("*.toml"))

@@ -17,10 +17,10 @@ import sys
 import time
 from pathlib import Path
 
-from companion.arrange.audit import Figure, audit
+from companion.arrange.audit.arrangement import Figure, audit
 from companion.arrange.plan import arrange
-from companion.chart.load import load
 from companion.chart.model import Form
+from companion.load import load
 from companion.resources import shipped_folder
 
 

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/capturing.py FOLDER [--seeds N] [--kind KIND] [--each]
 
-FOLDER holds lead sheets or charts (.mxl, .musicxml, .toml), which the built-in player (:mod:`companion.ports.demo`)
+FOLDER holds lead sheets or charts (.mxl, .musicxml, .toml), which the built-in player (:mod:`companion.pianist.player`)
 plays with human timing, or lead sheets of the companion's own when none is given. A note counts when it was struck, and
 is found on its written beat; its length counts when it is the written one, too. What was struck beside the written
 notes (grace notes, octaves) must stay out: each such note that comes back counts against the share of right ones.
@@ -29,15 +29,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.chart.lengths import written_notes
-from companion.chart.load import SUFFIXES, load
 from companion.chart.model import Form
-from companion.chart.playing import BeatMap, keys_of, top_line
-from companion.chart.quantise import quantise, read_costs
 from companion.errors import CompanionError
-from companion.ports.demo import Played, manners, simulate
-from companion.ports.way import FIRST_CLICK
+from companion.load import SUFFIXES, load
+from companion.music.played import BeatMap
+from companion.pianist.player import Played, manners, simulate
+from companion.pianist.way import FIRST_CLICK
 from companion.resources import shipped_folder
+from companion.transcribe.lengths import written_notes
+from companion.transcribe.playing import keys_of, top_line
+from companion.transcribe.quantise import quantise, read_costs
 
 KINDS: dict[str, dict[str, Any]] = {
     "click": {"drift": 0.0},

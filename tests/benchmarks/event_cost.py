@@ -30,11 +30,11 @@ from dataclasses import dataclass, replace
 from following import machine
 
 from companion.arrange.plan import arrange
-from companion.chart.load import load
 from companion.chart.model import Chart
 from companion.follow.follower import Follower
+from companion.load import load
 from companion.messages import Heard
-from companion.ports.demo import Played, simulate
+from companion.pianist.player import Played, simulate
 from companion.resources import chart_path
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.settings import Settings

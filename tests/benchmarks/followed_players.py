@@ -31,8 +31,8 @@ from pathlib import Path
 from beat_scores import TrueBeat, equal_places
 from practising_players import KINDS, SET_ASIDE, UNCOUNTED, perform
 
-from companion.chart.load import load
 from companion.chart.model import Chart, ChordSpan, MelodyNote, Section
+from companion.load import load
 from companion.messages import Heard
 from companion.music.chords import NO_CHORD
 from companion.music.meter import Metre

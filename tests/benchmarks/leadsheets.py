@@ -21,13 +21,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.chart.imported import import_file, write_imported
-from companion.chart.load import load
+from companion.chart.imported import write_imported
 from companion.chart.model import Form
-from companion.chart.musicxml import read_written
+from companion.chart.musicxml.read import read_written
 from companion.chart.repeats import playing_order
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import CompanionError
+from companion.load import import_file, load
 
 HARTE = {
     "maj": {0, 4, 7}, "min": {0, 3, 7}, "dim": {0, 3, 6}, "aug": {0, 4, 8}, "maj7": {0, 4, 7, 11},

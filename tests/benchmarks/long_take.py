@@ -14,7 +14,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from companion.chart.load import load
+from companion.load import load
 from companion.messages import Beat, Heard, Order
 from companion.resources import chart_path
 from companion.stage.journal import JOURNAL, Kept

@@ -15,9 +15,9 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
 
-from companion.chart.load import load
 from companion.chart.model import Form
 from companion.errors import CompanionError
+from companion.load import load
 
 LONGEST = 8
 """Intervals, and changes of chord, in a row that no tune of ours may share with a sheet."""

@@ -13,9 +13,9 @@ from itertools import pairwise
 from random import Random
 
 from companion.chart.model import Form
-from companion.ports import lines
-from companion.ports.lines import Struck
-from companion.ports.touch import Placed
+from companion.pianist import lines
+from companion.pianist.lines import Struck
+from companion.pianist.touch import Placed
 from companion.resources import read_config
 
 TIGHT, LOOSE = {"behind_ms": [0, 0], "outside": 0.0}, {"behind_ms": [15, 40], "outside": 0.125}

@@ -24,8 +24,8 @@ from practising_way import HaltingClock, Leg, Plan, begins_of, timed
 from companion.chart.model import Form
 from companion.messages import Heard
 from companion.music.swing import swing_ratio
-from companion.ports.lines import with_slips
-from companion.ports.touch import Note, Placed, touched
+from companion.pianist.lines import with_slips
+from companion.pianist.touch import Note, Placed, touched
 
 USUAL_SLIPS = {"wrong": 0.02, "left_out": 0.02, "ornaments": 0.02, "octaves": 0.03}
 TOUCH = {"spread_ms": [15, 30], "lead_ms": 0}

@@ -21,7 +21,7 @@ from contextlib import contextmanager
 from queue import Empty, SimpleQueue
 from threading import Event, Thread
 
-from companion.chart.load import load
+from companion.load import load
 from companion.resources import shipped_folder
 from companion.stage.ahead import in_bites
 from companion.stage.clock import now

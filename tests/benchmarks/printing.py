@@ -30,9 +30,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from companion.chart.load import SUFFIXES, load
 from companion.chart.model import Chart, ChordSpan, Event, Form, MelodyNote, Section
-from companion.chart.musicxml import read_musicxml
+from companion.chart.musicxml.read import read_musicxml
 from companion.engrave import page
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.programme import arrangement, sounding, with_order
@@ -40,6 +39,7 @@ from companion.engrave.recording import NOTE_ON, midi_file, sounded
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
 from companion.errors import CompanionError
+from companion.load import SUFFIXES, load
 from companion.music.chords import NO_CHORD, Chord, parse_chord
 from companion.music.meter import Metre, parse_metre
 from companion.music.pitch import pitch_in_key

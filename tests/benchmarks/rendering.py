@@ -12,10 +12,10 @@ import tempfile
 import time
 from pathlib import Path
 
-from companion.chart.load import load
 from companion.errors import DeviceError
+from companion.load import load
 from companion.messages import Order
-from companion.ports.demo import simulate
+from companion.pianist.player import simulate
 from companion.ports.sound import find_program, find_soundfont
 from companion.ports.wav import render
 from companion.resources import chart_path

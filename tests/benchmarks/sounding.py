@@ -18,11 +18,11 @@ from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
-from companion.arrange.figures import harmony_at, place, ruling
 from companion.arrange.harmony import Harmony
+from companion.arrange.lookup import harmony_at, place, ruling
 from companion.arrange.plan import plan
-from companion.chart.load import load
 from companion.chart.model import Form
+from companion.load import load
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding
 from companion.resources import shipped_folder
 from companion.stage.band import Band, Cue

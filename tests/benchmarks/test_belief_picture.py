@@ -10,10 +10,10 @@ import pytest
 from beat_scores import TrueBeat
 from belief_picture import astray, broken, draw, likely, read_trace, true_tempo
 
-from companion.chart.load import load
 from companion.cli.commands import trace_lines
+from companion.load import load
 from companion.messages import Beat
-from companion.ports.demo import simulate
+from companion.pianist.player import simulate
 from companion.resources import chart_path
 from companion.stage.replay import replay
 from companion.stage.settings import Settings

@@ -13,8 +13,8 @@ from followed_players import aside, made
 from following import USUAL_SETS
 from practising_players import KINDS, SET_ASIDE, Practised, perform
 
-from companion.chart.load import load
 from companion.chart.model import Form
+from companion.load import load
 from companion.resources import chart_path
 
 WITHIN = 0.11

@@ -9,8 +9,8 @@ import mido
 import pytest
 from walking_bass import Struck, approaches, harmonies, measured, part
 
-from companion.chart.load import load
 from companion.chart.model import Form
+from companion.load import load
 
 CHART = """format = 1
 title = "Four Bars"

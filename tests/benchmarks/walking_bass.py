@@ -30,10 +30,10 @@ from pathlib import Path
 
 import mido
 
-from companion.chart.load import load
 from companion.chart.model import Form
 from companion.cli import main as companion
-from companion.ports.demo import Played, simulate
+from companion.load import load
+from companion.pianist.player import Played, simulate
 
 TICKS = 960
 

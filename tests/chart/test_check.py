@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.check import check_file
 from companion.errors import ChartError
+from companion.load import check_file
 
 CHART = '''format = 1
 form = "A"

@@ -10,10 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.imported import Imported, Remark, at_form_bars, import_file, report, write_imported
+from companion.chart.imported import Imported, at_form_bars, report, write_imported
 from companion.chart.model import Chart, MelodyNote, Section
-from companion.chart.toml_format import parse_toml, update_toml
+from companion.chart.remarks import Remark
+from companion.chart.toml.read import parse_toml
+from companion.chart.toml.update import update_toml
 from companion.errors import ChartError
+from companion.load import import_file
 from companion.music.pitch import Pitch
 
 NOTES = tuple(MelodyNote(Fraction(4 * k), Fraction(4), Pitch("C", 0, 5)) for k in range(4))

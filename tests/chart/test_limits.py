@@ -11,10 +11,8 @@ from typing import Any
 
 import pytest
 
-from companion.chart.check import check_file
-from companion.chart.imported import import_file
-from companion.chart.load import load
 from companion.errors import ChartError, PerformanceError
+from companion.load import check_file, import_file, load
 from companion.stage.performance import read_performance
 
 MACROS = "".join(f"m: ~{a} = {f'~{b}' * 10}\n" for a, b in zip("BCDEFGHI", "CDEFGHIJ", strict=True))

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.show import show
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
+from companion.load import load
 
 CHARTS = sorted((Path(__file__).parents[2] / "charts").glob("*.toml"))
 TUNE = """format = 1

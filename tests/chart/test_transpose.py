@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.chart.load import load
 from companion.chart.model import Chart
-from companion.chart.toml_format import parse_toml, write_toml
+from companion.chart.toml.read import parse_toml
+from companion.chart.toml.write import write_toml
 from companion.chart.transpose import plain_signature, signature, transposed
 from companion.errors import UseError
+from companion.load import load
 from companion.resources import shipped_folder
 
 CHARTS = sorted((shipped_folder() / "charts").glob("*.toml"))

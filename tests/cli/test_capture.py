@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from companion.chart.load import load
 from companion.cli import main
-from companion.ports.demo import manners, simulate
+from companion.load import load
+from companion.pianist.player import manners, simulate
 from companion.stage.performance import write_recording
 
 

@@ -7,10 +7,10 @@ from collections.abc import Callable
 import pytest
 
 from companion.arrange.plan import arrange
-from companion.chart.load import load
 from companion.chart.model import Chart
 from companion.engrave.score import sheet as laid_out
 from companion.engrave.sheet import Sheet
+from companion.load import load
 from companion.resources import chart_names, chart_path
 
 

@@ -12,13 +12,13 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from companion.arrange.plan import arrange
-from companion.chart.load import load
 from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Section
-from companion.chart.musicxml import read_musicxml
+from companion.chart.musicxml.read import read_musicxml
 from companion.engrave.musicxml_notes import quality
 from companion.engrave.musicxml_out import compressed, musicxml
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
+from companion.load import load
 from companion.music.chords import Chord, parse_chord
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch, pitch_in_key

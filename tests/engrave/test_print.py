@@ -9,7 +9,7 @@ import mido
 import pytest
 
 from companion import cli
-from companion.chart.load import load
+from companion.load import load
 
 CHART = "two-spoons-short"
 

@@ -17,18 +17,19 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from companion.chart.captured import Pass, Wanted, captured_chart
-from companion.chart.imported import import_file, write_imported
+from companion.chart.imported import write_imported
 from companion.chart.model import Chart
 from companion.chart.plain import plain, unfit
-from companion.chart.playing import BeatMap, Key
-from companion.chart.toml_format import parse_toml
-from companion.chart.toml_text import quoted
+from companion.chart.toml.read import parse_toml
+from companion.chart.toml.text import quoted
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.page import pages, pdf
 from companion.engrave.programme import with_order
 from companion.engrave.score import lead_sheet
 from companion.errors import ChartError
+from companion.load import import_file
+from companion.music.played import BeatMap, Key
+from companion.transcribe.captured import Pass, Wanted, captured_chart
 
 NASTY = st.text(
     st.one_of(

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.chart.measures import TYPES
+from companion.chart.musicxml.measures import TYPES
 from companion.engrave.values import Head, Stretch, write_bar
 from companion.music.meter import Metre, parse_metre
 from companion.music.pitch import Pitch

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.chart.model import Chart, ChordSpan, MelodyNote, Section
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.score import lead_sheet
 from companion.engrave.writable import unwritable

@@ -13,10 +13,10 @@ from fractions import Fraction
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.model import Form, MelodyNote
 from companion.follow.follower import Follower, Lead
 from companion.follow.roles import manner_for, places_for, readings_for
+from companion.load import load
 from companion.resources import chart_path
 
 BEFORE = 2.0

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.abc_tune import import_abc
+from companion.chart.abc.tune import import_abc
 
 HEAD = "X:1\nT:Trial\nM:{metre}\nL:{unit}\nK:{key}\n"
 TUNES = {

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.chart.abc_notes import read_melody
-from companion.chart.abc_write import write_melody
+from companion.chart.abc.singer import default_unit
+from companion.chart.abc.write import write_melody
 from companion.chart.model import MelodyNote
-from companion.chart.toml_text import default_unit
+from companion.chart.toml.melody import read_melody
 from companion.errors import ChartError
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.abc_fields import expand_parts
-from companion.chart.abc_file import text as plain_text
-from companion.chart.abc_tune import import_abc
+from companion.chart.abc.fields import expand_parts
+from companion.chart.abc.file import text as plain_text
+from companion.chart.abc.tune import import_abc
 from companion.chart.imported import Imported
 from companion.errors import ChartError
 

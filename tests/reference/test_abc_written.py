@@ -14,12 +14,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from companion.chart.abc_tune import import_abc
-from companion.chart.abc_write import write_melody
+from companion.chart.abc.tune import import_abc
+from companion.chart.abc.write import write_melody
 from companion.chart.imported import write_imported
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, ChordSpan, MelodyNote, Section
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import ChartError
 from companion.music.chords import parse_chord
 from companion.music.meter import Metre

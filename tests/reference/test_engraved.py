@@ -16,11 +16,11 @@ from typing import Any
 
 import pytest
 
-from companion.chart.load import load
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.programme import arrangement
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
+from companion.load import load
 from companion.resources import chart_path
 
 CHARTS = ["half-a-moon-in-the-millpond", "heron-over-slate", "two-spoons-short"]

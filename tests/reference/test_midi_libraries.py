@@ -10,12 +10,12 @@ from typing import Any
 import mido
 import pytest
 
-from companion.chart.load import load
-from companion.chart.midi_in import read_midi
 from companion.chart.model import Form
 from companion.cli import main
+from companion.load import load
 from companion.music.chords import Chord
 from companion.resources import chart_path
+from companion.transcribe.midi_tune import read_midi
 
 TUNES = ("two-spoons-short", "half-a-moon-in-the-millpond", "heron-over-slate")
 

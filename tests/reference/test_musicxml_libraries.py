@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from companion.chart.musicxml import read_musicxml
+from companion.chart.musicxml.read import read_musicxml
 from companion.music.chords import Chord
 
 DATA = Path(__file__).parents[1] / "data"

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.transpose import plain_signature, transposed
+from companion.load import load
 from companion.music.pitch import Name, name_at_fifth
 from companion.resources import shipped_folder
 

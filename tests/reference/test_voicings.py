@@ -12,12 +12,12 @@ from itertools import pairwise
 
 import pytest
 
+from companion.arrange.chords.room import Strike
+from companion.arrange.chords.shapes import Shape, shapes
+from companion.arrange.chords.voicings import Voicing, choose
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.melody import NOTHING
-from companion.arrange.room import Strike
-from companion.arrange.shapes import Shape, shapes
+from companion.arrange.melody.part import NOTHING
 from companion.arrange.treatments import treatment
-from companion.arrange.voicings import Voicing, choose
 from companion.chart.model import ChordSpan, Form, Place
 from companion.music.chords import parse_chord
 from companion.music.meter import Metre

@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from companion.arrange.events import excerpt
-from companion.chart.load import load
 from companion.chart.model import Form
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
+from companion.load import load
 from companion.messages import Beat, Heard, Order, State
-from companion.ports.demo import Played, TrueBeat
-from companion.ports.way import Stretch
+from companion.pianist.player import Played, TrueBeat
+from companion.pianist.way import Stretch
 from companion.resources import chart_path
 from companion.stage.bars import BarLines
 

@@ -13,11 +13,11 @@ from itertools import pairwise
 
 import pytest
 
-from companion.chart.captured import Wanted, captured_chart
-from companion.chart.load import load
+from companion.load import load
 from companion.messages import Heard, State
 from companion.music.chords import parse_chord
 from companion.stage.capture import Capture, Plan, passes_of
+from companion.transcribe.captured import Wanted, captured_chart
 
 QUARTER = 0.5
 MELODY = [(-1, 1, 67), (0, 3, 72), (3, 1, 71), (4, 2, 69), (6, 2, 67), (8, 4, 76), (12, 3, 72)]

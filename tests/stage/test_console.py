@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.messages import Beat, Order, State
 from companion.stage.console import Account, BeatTally, LiveLine, count_notes, tempo_of
 

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.model import Chart
+from companion.load import load
 from companion.messages import Beat, State
-from companion.ports.demo import Played, simulate
+from companion.pianist.player import Played, simulate
 from companion.resources import chart_path
 from companion.stage import demo
 from companion.stage.demo import closeness, perform, returns

@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.model import Chart
+from companion.load import load
 from companion.resources import shipped_folder
 from companion.stage.band import Band, Cue
 from companion.stage.settings import Settings

@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
-from companion.chart.load import load
 from companion.chart.model import Chart
-from companion.ports.demo import Played, simulate
+from companion.load import load
+from companion.pianist.player import Played, simulate
 from companion.resources import chart_path
 from companion.stage.demo import closeness, returns
 from companion.stage.replay import Recording, replay

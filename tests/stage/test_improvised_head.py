@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import pytest
 
-from companion.chart.load import load
-from companion.ports.demo import simulate
+from companion.load import load
+from companion.pianist.player import simulate
 from companion.resources import chart_path
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.settings import Settings

@@ -18,7 +18,7 @@ from queue import SimpleQueue
 
 import pytest
 
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.resources import shipped_folder
 from companion.stage.journal import JOURNAL
@@ -60,7 +60,7 @@ STAND_IN = '''
 """Plays a bass note every fifth of a second from the start, whatever it hears."""
 import sys
 from pathlib import Path
-from companion.chart.load import load
+from companion.load import load
 from companion.errors import CompanionError
 from companion.messages import Beat, Order, State, Step
 from companion.stage.link import PATIENCE

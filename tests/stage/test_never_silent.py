@@ -15,8 +15,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.chart.load import load
 from companion.chart.model import Chart
+from companion.load import load
 from companion.messages import Beat, Belief, Heard, State
 from companion.resources import chart_path
 from companion.stage.replay import Recording, replay

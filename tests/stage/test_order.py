@@ -392,7 +392,7 @@ def test_in_a_solo_chorus_the_melody_is_improvised_by_whoever_had_it(stand: Any)
 
 
 def test_over_the_players_comping_the_companion_plays_head_solo_and_head(stand: Any) -> None:
-    from companion.ports.demo import simulate
+    from companion.pianist.player import simulate
     from companion.stage.demo import way_of
 
     chart = tune(stand, Event("head"), Event("solos", 1, "solos"), Event("head"), Event("ending"))

@@ -13,8 +13,8 @@ import pytest
 from beat_scores import errors, held, recoveries, share
 from practising_players import Practised, perform
 
-from companion.chart.load import load
 from companion.chart.model import Chart
+from companion.load import load
 from companion.messages import Beat
 from companion.resources import chart_path
 from companion.stage.replay import replay

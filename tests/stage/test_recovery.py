@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import InputError
 from companion.messages import Beat, Heard, Order, State
 from companion.stage.journal import JOURNAL, head_line, line_of

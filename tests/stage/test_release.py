@@ -15,7 +15,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from companion.arrange.part import Note
-from companion.chart.load import load
+from companion.load import load
 from companion.messages import Beat, Heard, Order, Report
 from companion.music.pitch import Pitch
 from companion.ports.sounding import Sounding

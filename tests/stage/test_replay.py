@@ -17,7 +17,7 @@ import pytest
 from companion.arrange.plan import arrange
 from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import ChartError
 from companion.messages import Beat, Heard, Order, State
 from companion.stage.replay import Recording, replay
@@ -133,7 +133,7 @@ def test_it_comes_in_within_two_bars_of_a_melody_from_wherever_it_begins(stand: 
 
 
 def test_it_comes_in_after_some_four_bars_of_comping_and_in_the_right_place(stand: Any) -> None:
-    from companion.ports.demo import simulate
+    from companion.pianist.player import simulate
 
     chart, entrances = stand.tune(), []
     for seed in range(5):
@@ -338,7 +338,7 @@ def test_the_choruses_asked_for_are_played_and_then_it_ends(stand: Any) -> None:
 
 
 def test_it_can_carry_the_melody_over_comping(stand: Any) -> None:
-    from companion.ports.demo import simulate
+    from companion.pianist.player import simulate
 
     chart = stand.tune()
     player = simulate(chart.unfold(), "chords", manner="clean", seed=1)
@@ -417,7 +417,7 @@ def test_another_seed_plays_other_notes_at_the_same_moments(stand: Any) -> None:
 
 
 def test_the_same_seed_gives_the_same_bytes_in_every_process(stand: Any, tmp_path: Any) -> None:
-    from companion.chart.toml_format import write_toml
+    from companion.chart.toml.write import write_toml
     from companion.stage.performance import write_recording
 
     chart, take = tmp_path / "ten.toml", tmp_path / "take.mid"

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.errors import InputError
 from companion.messages import Beat, Heard, Order, State
 from companion.stage.journal import JOURNAL
@@ -131,7 +131,7 @@ def test_a_take_broken_off_by_signal_9_has_all_but_the_last_moments(tmp_path):
     program = f"""
 import itertools, sys, time
 from pathlib import Path
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.messages import Heard
 from companion.stage.settings import Settings
 from companion.stage.take_writer import TakeWriter

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.toml_format import parse_toml
+from companion.chart.toml.read import parse_toml
 from companion.messages import Heard
 from companion.stage.journal import JOURNAL
 from companion.stage.recovery import recover

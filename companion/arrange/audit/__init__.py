@@ -1,0 +1,1 @@
+"""What a teacher would count in an arrangement, with targets."""

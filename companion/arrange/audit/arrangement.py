@@ -1,0 +1,83 @@
+"""What a teacher would count in an arrangement: figures about the bass and the chords, each with its target.
+
+Use it so::
+
+    for figure in audit(form, treatment="walking", seeds=10):
+        print(figure.name, figure.value, "reached" if figure.reached else figure.places)
+
+Conventions: beats in quarters from the first downbeat of the form; MIDI numbers; shares as fractions of 1. The figures
+are worked out from the notes alone, not from how they were found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+
+from companion.arrange.audit import bass as audit_bass
+from companion.arrange.audit import chords as audit_chords
+from companion.arrange.audit.figures import Figure
+from companion.arrange.part import Note
+from companion.arrange.plan import arrange, plan
+from companion.arrange.treatments import Plan
+from companion.arrange.written import is_whole
+from companion.chart.model import Form
+
+__all__ = ["Figure", "audit", "figures"]
+
+
+def audit(
+    form: Form,
+    *,
+    treatment: str | None = None,
+    seeds: int = 10,
+    choruses: int = 3,
+    watch: Callable[[float], None] = lambda done: None,
+) -> list[Figure]:
+    """Arrange a form several times and count.
+
+    Parameters
+    ----------
+    form : Form
+    treatment : str, optional
+        One for the whole form; otherwise each section's own.
+    seeds, choruses : int
+        So many seeds, and choruses for each. Of an arrangement that is written from end to end there is one.
+    watch : callable, optional
+        Called with the share that is done, from 0 to 1.
+    """
+    if treatment is not None:
+        form = form.free
+    if all(is_whole(form, form.written_part(part)) for part in ("bass", "chords")):
+        seeds = choruses = 1
+    rows: dict[str, list[Sequence[Note]]] = {"bass": [], "chords": []}
+    for seed in range(seeds):
+        for chorus in range(1, choruses + 1):
+            watch((seed * choruses + chorus - 1) / (seeds * choruses))
+            for part, found in rows.items():
+                found.append(arrange(form, part, treatment=treatment, chorus=chorus, seed=seed))
+    return figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses)
+
+
+def figures(
+    form: Form,
+    plan: Plan,
+    basses: Sequence[Sequence[Note]],
+    chords: Sequence[Sequence[Note]],
+    running: int | None = None,
+) -> list[Figure]:
+    """Figures of choruses that are there already: bass lines and chords that sound together, chorus by chorus.
+
+    Each ``running`` of them, all unless said, are one performance, in which no chorus may repeat another.
+    """
+    walks = any(treatment.bass == "walking" for _, _, treatment in plan)
+    return [
+        *_about("walking bass", audit_bass.walking(form, plan, basses, running) if walks else ()),
+        *_about("bass", audit_bass.membership(form, plan, basses)),
+        *_about("chords", audit_chords.voiced(form, plan, chords, basses)),
+        *_about("chords", audit_chords.placed(form, plan, chords)),
+    ]
+
+
+def _about(part: str, found: Iterable[Figure]) -> list[Figure]:
+    return [replace(figure, part=part) for figure in found]

@@ -1,0 +1,309 @@
+"""The line of the bass: the cheapest over the whole form, varied with a little chance in every chorus.
+
+Conventions: pitches are indices from the lowest note of the range, MIDI numbers at the edges.
+
+Method: costs are of second order: a note is judged with the two before it, so that leaps turn back, chromatic notes
+pass and no pitch comes three times. Dynamic programming from the end of the form (Viterbi, IEEE Trans. Inf. Theory
+13(2), 1967) gives the cost of the best continuation from every pair of notes. A beam then goes forward bar by bar with
+that look-ahead; the way through a bar is drawn by its cost (a Gibbs draw at the temperature of ``bass.toml``), where
+tastes about whole bars count as well: no pattern of degrees too often, a third or seventh in each bar, an arc over each
+phrase. The last note leads to the first of the chorus to come.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.arrange.bass.arc import Arc
+from companion.arrange.bass.costs import FORBIDDEN, TENTH, Costs, entry_costs, lead_costs, middle_costs, reach
+from companion.arrange.bass.places import Patterns, Place, places
+from companion.arrange.bass.slots import Slot, slots
+from companion.arrange.tables import table
+from companion.chart.model import Form
+
+
+@dataclass(frozen=True, eq=False)
+class _Bar:
+    """The slots of a bar, and what is asked of it as a whole."""
+
+    slots: tuple[int, ...]
+    roots: NDArray[np.int64]
+    """Root of the chord at each slot, as a pitch index: a note's index minus it, mod 12, is its degree."""
+    varied: bool
+    """Whether it is part of a walk, and to be new in every chorus."""
+    walks: bool
+    """Whether there is a choice: a bar of nothing but new chords has their roots."""
+    tight: bool
+    """Whether there is little choice: two notes at most that aren't a new chord's first, or two in all."""
+    guides: NDArray[np.bool_] | None
+    """Which pitch indices are third or seventh, in a bar of one chord."""
+    turns: bool
+    """Whether a section ends with it."""
+    places: NDArray[np.float64]
+    """Where in the bar each slot lies, as a share of it."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Field:
+    """What all choruses of a form share: for each slot its costs."""
+
+    slots: tuple[Slot, ...]
+    entry: tuple[Costs, ...]
+    """[r, q]: cost of striking r at this slot after q."""
+    middle: tuple[Costs, ...]
+    """[r, p, q]: cost of r after p, q, where q is at this slot."""
+    bars: tuple[_Bar, ...]
+    firsts: tuple[int, ...]
+    """MIDI numbers on which a chorus may begin."""
+    phrases: tuple[int, ...]
+    """The bars on which a phrase begins, and their number: from 0 to that of all bars."""
+
+
+@dataclass(frozen=True)
+class Walked:
+    """The line of one chorus: its slots, the MIDI numbers struck there, and where the next chorus begins."""
+
+    slots: tuple[Slot, ...]
+    midi: tuple[int, ...]
+    goal: int
+
+
+def line(
+    form: Form,
+    patterns: Patterns,
+    *,
+    chorus: int = 1,
+    seed: int = 0,
+    first: int | None = None,
+    kept: Mapping[Fraction, int] | None = None,
+) -> Walked:
+    """The bass line of one chorus; ``patterns`` cover the form. ``first``: MIDI number where the line before led.
+
+    ``kept`` are notes that stand already, MIDI numbers by their beats: the line goes through them, from and to them.
+    """
+    field = _field(form, places(form, patterns, random.Random(f"places/{seed}/{chorus}")))
+    drawn, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
+    first = drawn if first is None or first % 12 != drawn % 12 else first
+    if kept:
+        field = _through_kept(field, kept)
+        first = kept.get(field.slots[0].beat, first)
+        goal = kept.get(field.slots[0].beat, goal)
+    turns = _turns(len(field.bars), seed, chorus)
+    walked = _walk(field, first, goal, turns, random.Random(f"bass/{seed}/{chorus}"))
+    return Walked(field.slots, tuple(walked), goal)
+
+
+@lru_cache(maxsize=16)
+def _field(form: Form, struck: tuple[Place, ...]) -> _Field:
+    found = slots(form, struck)
+    tonic = (7 * form.fifths + (9 if form.minor else 0)) % 12
+    dominant = (tonic + 7) % 12
+    entry = tuple(entry_costs(slot, found[n - 1] if n else None, dominant) for n, slot in enumerate(found))
+    middle = tuple(middle_costs(slot) for slot in found)
+    bars = tuple(_bars_of(form, found))
+    return _Field(found, entry, middle, bars, _firsts(found[0], entry[0]), _phrases(form, found))
+
+
+def _through_kept(field: _Field, kept: Mapping[Fraction, int]) -> _Field:
+    """The field in which no other note than the kept one may be struck where there is one."""
+    span = reach()
+    entry = list(field.entry)
+    for n, slot in enumerate(field.slots):
+        if n and slot.beat in kept and span.lowest <= kept[slot.beat] <= span.highest:
+            others = np.arange(span.size) != kept[slot.beat] - span.lowest
+            entry[n] = entry[n] + np.where(others, FORBIDDEN, 0.0).astype(np.float32)[:, None]
+    return replace(field, entry=tuple(entry))
+
+
+def _firsts(slot: Slot, entry: Costs) -> tuple[int, ...]:
+    """MIDI numbers on which a chorus may begin: what the first place asks for, not too high for what follows."""
+    span, (low, high) = reach(), table("bass")["range"]["comfortable"]
+    pattern = table("bass")["patterns"][slot.pattern]
+    if pattern.get("rises"):
+        high = span.highest - TENTH
+    if pattern.get("one-note"):
+        high = low + 11  # a pedal lies low
+    best = span.lowest + int(entry[:, 0].argmin())
+    return tuple(midi for midi in range(low, high + 1) if (midi - best) % 12 == 0) or (best,)
+
+
+def _phrases(form: Form, places: Sequence[Slot]) -> tuple[int, ...]:
+    """Where phrases begin, counted in the bars that have places: so many seconds long, from each section's start."""
+    numbers = sorted({slot.bar for slot in places})
+    seconds = float(form.metre.bar) * 60 / form.tempo
+    size = min(table("bass")["shape"]["bars"], key=lambda bars: abs(bars * seconds - table("bass")["shape"]["seconds"]))
+    found = {0, len(numbers)}
+    for section in form.sections:
+        first, last = form.bar_at(section.start), form.bar_at(section.end - Fraction(1, 48))
+        found |= {bisect_left(numbers, bar) for bar in range(first, last + 1, size)}
+    return tuple(sorted(found))
+
+
+@lru_cache(maxsize=32)
+def _rest(field: _Field, goal: int) -> tuple[Costs, ...]:
+    """For each slot the cost of the best line after it, [p, q] with p before it and q at it, up to the next chorus."""
+    span = reach()
+    ahead = np.full((span.size, span.size), FORBIDDEN, np.float32)
+    ahead[goal - span.lowest, :] = lead_costs(field.slots[-1])[goal - span.lowest, :]
+    rest: list[Costs] = []
+    scratch = np.empty((span.size,) * 3, np.float32)
+    for n in range(len(field.slots) - 1, -1, -1):
+        np.add(field.middle[n], ahead[:, None, :], out=scratch)
+        best = scratch.min(axis=0)
+        rest.append(best)
+        ahead = field.entry[n] + best.T
+    return tuple(reversed(rest))
+
+
+def _bars_of(form: Form, places: Sequence[Slot]) -> list[_Bar]:
+    span = reach()
+    bars: list[_Bar] = []
+    last = {form.bar_at(section.end - Fraction(1, 48)) for section in form.sections}
+    for number, group in groupby(range(len(places)), key=lambda n: places[n].bar):
+        inside = tuple(group)
+        start, after = form.bars[number - 1], (*form.bars, form.length)[number]
+        where = np.array([float((places[n].beat - start) / (after - start)) for n in inside])
+        chords = [places[n].harmony for n in inside]
+        one = all(h.label == chords[0].label for h in chords)
+        guides = np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(chords[0].guides)) if one else None
+        roots = np.array([h.root - span.lowest for h in chords])
+        varied = all(places[n].role == "walk" for n in inside)
+        walks = varied and not all(places[n].new for n in inside)
+        tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 2
+        bars.append(_Bar(inside, roots, varied, walks, tight, guides, number in last, where))
+    return bars
+
+
+def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: random.Random) -> list[int]:
+    """Go forward bar by bar; returns MIDI numbers, one a slot."""
+    bottom, luck = reach().lowest, table("bass")["chance"]
+    rest = _rest(field, goal)
+    line = [first - bottom]
+    loops = _Loops(sum(bar.walks for bar in field.bars))
+    pull = float(table("bass")["shape"]["pull"])
+    heights = Arc(field.phrases, chance).at(np.concatenate([n + bar.places for n, bar in enumerate(field.bars)]))
+    for bar, turn in zip(field.bars, turns, strict=True):
+        ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], int(luck["beam"]))
+        if bar.slots[0] == 0:
+            ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
+            line = []
+        prices = prices + pull * np.abs(ways + bottom - heights[list(bar.slots)]).mean(axis=1)
+        tight = "-tight" if bar.tight else ""
+        if bar.varied:
+            prices = prices + luck[f"other-lot{tight}"] * (_lots(ways) != turn)
+        patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
+        if bar.walks:
+            prices = prices + loops.prices(patterns)
+        if bar.varied and len(bar.slots) > 2:
+            prices = prices + _figure_costs(ways, bar.turns)
+        if bar.walks and bar.guides is not None:
+            prices = prices + table("bass")["costs"][f"no-guide{tight}"] * ~bar.guides[ways].any(axis=1)
+        chosen = _draw(prices, float(luck[f"temperature{tight}"]), float(luck["within"]), chance)
+        line += ways[chosen].tolist()
+        loops.add(patterns[chosen])
+    return [p + bottom for p in line]
+
+
+class _Loops:
+    """Patterns of degrees that have come so far, so that none comes round like a loop."""
+
+    def __init__(self, bars: int) -> None:
+        self._tastes = table("bass")["costs"]
+        self._most = max(1, int(bars * self._tastes["pattern-share"]))
+        self._seen: Counter[bytes] = Counter()
+        self._last = b""
+
+    def add(self, pattern: bytes) -> None:
+        self._seen[pattern] += 1
+        self._last = pattern
+
+    def prices(self, patterns: Sequence[bytes]) -> list[float]:
+        """What it costs to play each of some patterns again."""
+        return [self._price(pattern) if pattern in self._seen else 0.0 for pattern in patterns]
+
+    def _price(self, pattern: bytes) -> float:
+        times = self._seen[pattern]
+        over = self._tastes["over-share"] if times >= self._most else 0.0
+        next_door = self._tastes["pattern-next"] if pattern == self._last else 0.0
+        return float(self._tastes["pattern"] * times + over + next_door)
+
+
+LOTS = 6
+"""The ways through a bar are dealt into so many lots, of which each of as many choruses running draws from its own."""
+
+
+def _turns(bars: int, seed: int, chorus: int) -> list[int]:
+    """Which lot each bar of a chorus draws from."""
+    chance = random.Random(f"lots/{seed}")
+    return [(chance.randrange(LOTS) + chorus) % LOTS for _ in range(bars)]
+
+
+def _lots(ways: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The lot that each way through a bar belongs to: its pitches shuffled into a number (multiplicative hashing)."""
+    odd = np.uint64(0x9E3779B97F4A7C15)
+    mixed = np.zeros(len(ways), np.uint64)
+    for column in ways.T.astype(np.uint64):
+        mixed = (mixed ^ (column + np.uint64(1))) * odd
+        mixed ^= mixed >> np.uint64(29)
+    return np.asarray(mixed % np.uint64(LOTS), np.int64)
+
+
+LONG_BAR = 6
+"""Notes in a bar that is too long for one run: the line turns once in each four of them."""
+
+
+def _figure_costs(ways: NDArray[np.int64], turns: bool) -> NDArray[np.float64]:
+    """What ways through a bar cost as figures: to and fro between two notes, a run through a long bar that never turns,
+    or turning where a section goes on."""
+    costs = table("bass")["costs"]
+    ordered = np.sort(ways, axis=1)
+    different = 1 + (np.diff(ordered, axis=1) != 0).sum(axis=1)
+    price = np.where((different <= 2) & (ways.shape[1] > 3), costs["two-notes"], 0.0)
+    if turns or ways.shape[1] >= LONG_BAR:
+        moves = np.sign(np.diff(ways, axis=1))
+        turned = (moves[:, 1:] * moves[:, :-1] < 0).sum(axis=1)
+        price = price + (
+            costs["turn-at-end"] * turned if turns else costs["never-turns"] * (turned < ways.shape[1] // 4)
+        )
+    return price
+
+
+def _through(
+    field: _Field, rest: Sequence[Costs], before: list[int], bar: list[int], beam: int
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Ways through one bar after the notes so far: array [way, slot] of pitch indices, and their costs to the end."""
+    q = np.array([before[-1]])
+    p = np.array([before[-2] if len(before) > 1 else before[-1]])
+    spent = np.zeros(1, np.float32)
+    totals = spent
+    trails = np.zeros((1, 0), np.int64)
+    for n in bar:
+        cost = spent + field.middle[n - 1][:, p, q] + field.entry[n][:, q]
+        totals = (cost + rest[n][q, :].T).ravel()
+        keep = np.argpartition(totals, beam)[:beam] if totals.size > beam else np.arange(totals.size)
+        totals = totals[keep]
+        r, came = np.divmod(keep, q.size)
+        spent = cost.ravel()[keep]
+        trails = np.concatenate([trails[came], r[:, None]], axis=1)
+        p, q = q[came], r
+    order = np.lexsort((*trails.T[::-1], totals)) if len(bar) else np.arange(1)
+    return trails[order], totals[order].astype(np.float64)
+
+
+def _draw(costs: NDArray[np.float64], temperature: float, within: float, chance: random.Random) -> int:
+    """Draw an index by its cost (Gibbs), none that costs ``within`` more than the cheapest."""
+    if temperature <= 0:
+        return int(costs.argmin())
+    above = costs - costs.min()
+    weights = np.exp(-above / temperature) * (above <= within)
+    return int(np.searchsorted(np.cumsum(weights), chance.random() * weights.sum()).clip(0, len(weights) - 1))

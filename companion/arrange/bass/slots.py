@@ -1,0 +1,112 @@
+"""The places where the bass strikes, each with its chord, its length and what comes after it.
+
+Conventions: beats and lengths in quarters from the first downbeat of the form.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import groupby
+
+from companion.arrange.bass.places import Place, chord_starts
+from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.tables import table
+from companion.chart.model import Form
+
+
+@dataclass(frozen=True)
+class Slot:
+    """A place where the bass strikes."""
+
+    beat: Fraction
+    length: Fraction
+    harmony: Harmony
+    role: str
+    """One of :data:`companion.arrange.bass.places.ROLES`."""
+    new: bool
+    """A chord with another root, quality or slash bass begins here."""
+    leads: bool
+    """The next slot begins a new chord."""
+    bar: int
+    downbeat: bool
+    pattern: str
+    hold: Fraction
+    """Share of its length that a note is held."""
+    pedal: bool = False
+    quick: bool = False
+    """Between two beats of a walk."""
+    since: int = 0
+    """Bars since the chord began: 0 in the bar where it does."""
+    lasts: int = 1
+    """Bars that the chord rules in all, or rules a part of."""
+
+
+def slots(form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
+    """What there is to know about each place of a chorus."""
+    chords, starts = harmonies(form), chord_starts(form)
+    which = []
+    for place in places:
+        ruled = _bar_line_after(form, place.beat) % form.length if place.role == "ahead" else place.beat
+        which.append(bisect_right(starts, ruled) - 1)
+    fresh = [_fresh(chords, places, which, n) for n in range(len(places))]
+    runs, held = _runs(form), {name: _held(name) for name in {place.pattern for place in places}}
+    found: list[Slot] = []
+    for n, place in enumerate(places):
+        until = places[n + 1].beat if n + 1 < len(places) else form.length
+        bar, (hold, caught) = form.bar_at(place.beat), held[place.pattern]
+        first, last = runs[which[n]]
+        found.append(
+            Slot(
+                beat=place.beat,
+                length=until - place.beat,
+                harmony=chords[which[n]],
+                role=place.role,
+                new=fresh[n],
+                leads=fresh[(n + 1) % len(places)] and chords[which[(n + 1) % len(places)]].written,
+                bar=bar,
+                downbeat=place.beat == form.bars[bar - 1],
+                pattern=place.pattern,
+                hold=hold,
+                pedal=caught,
+                quick=place.quick,
+                since=bar - first,
+                lasts=last - first + 1,
+            )
+        )
+    return tuple(found)
+
+
+def _held(name: str) -> tuple[Fraction, bool]:
+    """How long a pattern's notes are held, as a share of their length, and whether the pedal catches them."""
+    pattern = table("bass")["patterns"][name]
+    return Fraction(pattern.get("hold", 0.9)).limit_denominator(100), bool(pattern.get("pedal", False))
+
+
+def _fresh(chords: Sequence[Harmony], places: Sequence[Place], which: Sequence[int], n: int) -> bool:
+    """Whether a slot begins a chord unlike the one before, on this beat or since the last slot; or a new pattern."""
+    here = chords[which[n]]
+    if n == 0:
+        return places[-1].role != "ahead"
+    if chords[which[n - 1]].label != here.label or places[n - 1].pattern != places[n].pattern:
+        return True
+    return here.start == places[n].beat and chords[which[n] - 1].label != here.label
+
+
+@lru_cache(maxsize=16)
+def _runs(form: Form) -> tuple[tuple[int, int], ...]:
+    """For each chord the first and the last bar of its run: neighbours that are the same chord are one."""
+    found: list[tuple[int, int]] = []
+    for _, group in groupby(harmonies(form), key=lambda chord: chord.label):
+        run = list(group)
+        first, last = form.bar_at(run[0].start), form.bar_at(run[-1].end - Fraction(1, 48))
+        found += [(first, last)] * len(run)
+    return tuple(found)
+
+
+def _bar_line_after(form: Form, beat: Fraction) -> Fraction:
+    bar = form.bar_at(beat)
+    return form.bars[bar] if bar < len(form.bars) else form.length

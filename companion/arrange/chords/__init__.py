@@ -1,0 +1,1 @@
+"""The chords: where they are struck, how they are voiced, and why."""

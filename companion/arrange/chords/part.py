@@ -1,0 +1,228 @@
+"""The chords as a part: where they are struck, how they are voiced, which hand takes them, and why.
+
+Conventions: beats and lengths in quarters from the first downbeat of the form; voices are counted from the lowest
+note, 1.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from companion.arrange.chords.comping import strikes
+from companion.arrange.chords.reasons import reason
+from companion.arrange.chords.room import HALF, Strike
+from companion.arrange.chords.sliding import slid
+from companion.arrange.chords.standing import around
+from companion.arrange.chords.voicings import Voicing, candidates, choose, clear
+from companion.arrange.melody.part import Line
+from companion.arrange.part import Note
+from companion.arrange.tables import table
+from companion.arrange.treatments import Plan
+from companion.chart.model import Form
+from companion.music.pitch import Pitch, pitch_in_key
+
+
+def notes(
+    form: Form,
+    plan: Plan,
+    above: Line,
+    below: Sequence[Note],
+    *,
+    hand: str = "right",
+    chorus: int = 1,
+    seed: int = 0,
+    kept: Sequence[Note] = (),
+    kept_bars: Collection[int] = (),
+) -> tuple[Note, ...]:
+    """The chords of one chorus.
+
+    Parameters
+    ----------
+    form : Form
+    plan : sequence of (start, end, Treatment)
+        Which treatment rules from where to where.
+    above : Line
+        The melody that sounds meanwhile, whoever plays it; empty behind a soloist.
+    below : sequence of Note
+        The bass that sounds meanwhile; empty where it isn't known.
+    hand : str
+        The hand that takes a voicing of one hand.
+    chorus, seed : int
+        The same numbers give the same chords.
+    kept, kept_bars : sequence of Note, collection of int
+        Chords that stand already, and the bars in which nothing else is struck: the hand comes from them and goes to
+        them. They aren't among what is given back.
+    """
+    struck, standing = around(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
+    starts = [float(n.beat) for n in below]
+    chance = random.Random(f"voicings/{seed}/{chorus}")
+    arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
+    chosen: list[Voicing | None] = [None] * len(struck)
+    fixed = {k: standing[n] for k, n in enumerate(arrivals) if n in standing}
+    offered: list[list[Voicing]] = []
+    for n in arrivals:
+        struck[n], found_there = _roomiest(struck[n], above, lambda strike: _under(starts, below, strike))
+        offered.append(found_there)
+    under = [_under(starts, below, strike) for strike in struck]
+    best = choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance, fixed, offered)
+    for n, voicing in zip(arrivals, best, strict=True):
+        chosen[n] = voicing
+    chosen = slid(struck, chosen, above, under, chance)
+    _elsewhere(form, struck, chosen, above, lambda strike: _under(starts, below, strike))
+    for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
+        if voicing is not None and strike.meant > strike.length and n not in standing:
+            until = struck[n + 1].beat if n + 1 < len(struck) else form.length - HALF
+            struck[n] = _ringing(strike, voicing, until, above, lambda strike: _under(starts, below, strike))
+    found: list[Note] = []
+    before: Voicing | None = None
+    waited = False
+    for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
+        if n in standing:
+            before = standing[n]
+        elif voicing is not None:
+            chord = _notes(form, strike, voicing, hand, reason(strike, voicing, before, above))
+            late = None if waited else late_voice(strike, voicing, before, above, chance)
+            waited = late is not None
+            found += chord if late is None else _waiting(chord, late, strike)
+            before = voicing
+    return tuple(sorted(found, key=lambda n: n.beat))
+
+
+def _roomiest(strike: Strike, above: Line, under: Callable[[Strike], Sequence[int]]) -> tuple[Strike, list[Voicing]]:
+    """A strike and its voicings; shorter, where the bass's next note would leave no room for a full one."""
+    bass = under(strike)
+    found = candidates(strike, above, bass)
+    shorter, better = strike, found
+    while (not better or better[0].forced) and len(bass) > 1 and shorter.length > HALF:
+        shorter = replace(shorter, length=max(HALF, shorter.length - HALF))
+        bass = under(shorter)
+        better = candidates(shorter, above, bass)
+    return (shorter, better) if better and not better[0].forced else (strike, found)
+
+
+def _elsewhere(
+    form: Form,
+    struck: list[Strike],
+    chosen: list[Voicing | None],
+    above: Line,
+    under: Callable[[Strike], Sequence[int]],
+) -> None:
+    """Where a bar without a melody note has no chord that can be struck at its place: another place in the bar."""
+    voiced = {form.bar_at(s.beat) for s, v in zip(struck, chosen, strict=True) if v is not None and s.beat >= 0}
+    for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
+        bar = form.bar_at(strike.beat)
+        end = form.bars[bar] if bar < len(form.bars) else form.length
+        if voicing is not None or bar in voiced or strike.slides:
+            continue
+        if not above.rests(float(form.bars[bar - 1]), float(end)):
+            continue
+        earliest = max(
+            strike.harmony.start, form.bars[bar - 1], struck[n - 1].beat + Fraction(1, 2) if n else strike.beat
+        )
+        until = min(end, strike.harmony.end, struck[n + 1].beat if n + 1 < len(struck) else end)
+        for moved in _moved(strike, earliest, until):
+            found = candidates(moved, above, under(moved))
+            if found:
+                struck[n], chosen[n] = moved, min(found, key=lambda v: v.price)
+                voiced.add(bar)
+                break
+
+
+def _ringing(
+    strike: Strike, voicing: Voicing, until: Fraction, above: Line, under: Callable[[Strike], Sequence[int]]
+) -> Strike:
+    """A chord over a pedal, held as long as its rhythm has it, though the melody moves on, as long as nothing rubs."""
+    length = min(strike.meant, until - strike.beat, max(strike.harmony.end - strike.beat, strike.length))
+    while length > strike.length:
+        longer = replace(strike, length=length)
+        sounding = [n.pitch.midi for n in above.sounding(float(strike.beat), float(strike.beat + length))]
+        if clear(voicing.midi, sounding, under(longer)):
+            return longer
+        length -= HALF
+    return strike
+
+
+def _moved(strike: Strike, earliest: Fraction, until: Fraction) -> Iterator[Strike]:
+    """A strike elsewhere: later, or else sooner; shorter, where it can't be long."""
+    places = [earliest + n * HALF for n in range(int((until - earliest) / HALF))]
+    for length in (3 * HALF, 2 * HALF, HALF):
+        for beat in sorted(places, key=lambda beat: (beat <= strike.beat, abs(beat - strike.beat))):
+            if beat + length <= until:
+                yield replace(strike, beat=beat, length=length)
+
+
+def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> list[int]:
+    """Bass notes that sound at any time during a strike; ``starts`` are their beats."""
+    at, end = float(strike.beat), float(strike.beat + strike.length)
+    first = max(0, bisect_right(starts, at) - 1)
+    return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]
+
+
+def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, why: str) -> list[Note]:
+    left = voicing.shape.left
+    found = []
+    for n, midi in enumerate(voicing.midi):
+        tone = None if strike.slides else voicing.shape.degrees[n]
+        found.append(
+            Note(
+                beat=strike.beat,
+                length=strike.length,
+                pitch=_pitch(form, strike, midi, n, voicing),
+                part="chords",
+                hand=("left" if n < left else "right") if left else hand,
+                voice=n + 1,
+                degree=str(tone) if tone is not None else "x",
+                reason=why,
+                weight=strike.weight,
+                pedal=bool(left),
+            )
+        )
+    return found
+
+
+def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> Pitch:
+    """The note as the chord spells it, without double accidentals; as the key does where fourths slide through it."""
+    if strike.slides:
+        return pitch_in_key(midi, form.fifths)
+    name = strike.harmony.name_of(voicing.shape.degrees[n])
+    return name.at(midi) if abs(name.alter) <= 1 else pitch_in_key(midi, form.fifths)
+
+
+def late_voice(
+    strike: Strike, voicing: Voicing, before: Voicing | None, above: Line, chance: random.Random
+) -> int | None:
+    """Which voice of four comes later, now and then: neither third nor seventh, and rather one that moves by step.
+
+    The lowest never waits: the others stand on it. Nor does any where the melody moves just then.
+    """
+    if len(voicing.midi) != 4 or strike.length < 3 * HALF or strike.slides:
+        return None
+    at, alone = float(strike.beat + _delay(strike)), table("comping")["placement"]["late-alone"]
+    if chance.random() >= strike.treatment.late or above.begins(at - alone, at + alone):
+        return None
+    free = [n for n in (1, 2, 3) if voicing.midi[n] % 12 not in strike.harmony.guides]
+    if before is not None and len(before.midi) == 4:
+        steps = [n for n in free if 1 <= abs(voicing.midi[n] - before.midi[n]) <= 2]
+        free = steps or free
+    return chance.choice(free) if free else None
+
+
+def _delay(strike: Strike) -> Fraction:
+    """A beat, or half a beat in a short chord."""
+    return 2 * HALF if strike.length >= 5 * HALF else HALF
+
+
+def _waiting(chord: list[Note], voice: int, strike: Strike) -> list[Note]:
+    """The chord with one voice late."""
+    delay = _delay(strike)
+    late = replace(
+        chord[voice],
+        beat=strike.beat + delay,
+        length=strike.length - delay,
+        reason=f"late fourth voice, a line of its own: the {chord[voice].degree}; {chord[voice].reason}",
+    )
+    return [*chord[:voice], *chord[voice + 1 :], late]

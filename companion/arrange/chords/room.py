@@ -1,0 +1,122 @@
+"""What the chords listen to while they are placed, bar by bar, and the moments at which they are struck.
+
+Conventions: beats and lengths in quarters from the first downbeat of the form, written.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from companion.arrange.harmony import Harmony
+from companion.arrange.melody.part import Line
+from companion.arrange.tables import table
+from companion.arrange.treatments import Plan, Treatment
+from companion.chart.model import Form
+
+HALF = Fraction(1, 2)
+TINY = 1e-6
+FAR = 64.0
+
+
+@dataclass(frozen=True)
+class Strike:
+    """A moment at which a chord is struck."""
+
+    beat: Fraction
+    length: Fraction
+    harmony: Harmony
+    treatment: Treatment
+    reason: str
+    weight: float = 1.0
+    away: int | None = None
+    """Where fourths slide: semitones from the arrival that follows, on the side from which it is approached."""
+    aim: int | None = None
+    """MIDI number that the top note is to land on, or near."""
+    meant: Fraction = Fraction(0)
+    """How long it may ring over a pedal, where the melody's next note would otherwise end it."""
+    ahead: bool = False
+    """It belongs to the bar that follows."""
+
+    @property
+    def slides(self) -> bool:
+        """Whether it is on its way to an arrival, whatever the harmony says."""
+        return self.away is not None
+
+    @property
+    def early(self) -> bool:
+        """Whether its chord, or the bar that it belongs to, begins after it."""
+        return self.ahead or self.harmony.start > self.beat
+
+
+@dataclass(frozen=True)
+class Room:
+    """The form, the melody above, the chords, and chance."""
+
+    form: Form
+    melody: Line
+    chords: tuple[Harmony, ...]
+    starts: list[float]
+    """Where the chords start."""
+    length: float
+    chance: random.Random
+    used: list[str] = field(default_factory=list)
+    """Ways taken so far where there are several, the last at the end."""
+
+    def harmony(self, beat: float) -> Harmony:
+        """The chord that rules a beat; the form goes round."""
+        return self.chords[max(0, bisect_right(self.starts, beat % self.length + TINY) - 1)]
+
+    def within(self, start: Fraction, end: Fraction) -> list[Harmony]:
+        """Chords written from ``start`` up to ``end``, those under way at the start included."""
+        return [h for h in self.chords if h.start < end and h.end > start and h.written]
+
+    def moves(self, beat: float, clear: float) -> bool:
+        """Whether the melody begins a note at a beat, or within ``clear`` of it."""
+        return self.melody.begins(beat - clear, beat + clear + TINY * 2)
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bar: where it lies, how it is to be played."""
+
+    start: Fraction
+    end: Fraction
+    treatment: Treatment
+    placement: str
+    rests: bool
+    """No melody note begins in it."""
+    at: float
+    size: float
+    """Start and length again, for comparing; the length is shorter where the next chorus begins early."""
+    left: int
+    """Bars of its section from here on, this one included."""
+
+
+def bar_of(room: Room, plan: Plan, n: int) -> Bar:
+    """One bar of the form (0 = the first) and how the plan has it played."""
+    form, melody = room.form, room.melody
+    start, end = form.bars[n], form.bars[n + 1] if n + 1 < len(form.bars) else form.length
+    until, treatment = next(((b, t) for a, b, t in plan if a <= start < b), plan[-1][1:])
+    placement = treatment.placement
+    if not melody.notes and placement in ("gaps", "answering", "accents"):
+        placement = "free"
+    at, size = float(start), float(end - start)
+    left = int((until - start) / (end - start))
+    return Bar(start, end, treatment, placement, melody.rests(at, at + size), at, size, left)
+
+
+def free_from(before: Sequence[Strike]) -> float:
+    """From when on the next chord may be struck: half a beat after the last, later after one that came early."""
+    if not before:
+        return -FAR
+    last = before[-1]
+    return float(last.beat) + wait(last.early)
+
+
+def wait(early: bool) -> float:
+    """Quarters after a chord before the next one."""
+    return float(table("comping")["placement"]["next-after-early" if early else "next"])

@@ -1,0 +1,151 @@
+"""Fourths that slide in parallel by semitones, whatever the chords say, to an arrival that fits.
+
+By turns a bar has a route and a bar the arrival, so that the last bar of a section is one. A route (``comping.toml``)
+says at which places the fourths are so many semitones away; from above or from below is chosen by what melody and bass
+leave room for, and by where the hand is. Where the melody is dropped, the arrival's top note is the one that the
+melody would have had there.
+
+Conventions: beats in quarters from the first downbeat of the form; MIDI numbers. Source: common practice.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from companion.arrange.chords.room import HALF, Bar, Room, Strike
+from companion.arrange.chords.voicings import Voicing, clear, muddy
+from companion.arrange.melody.part import Line
+from companion.arrange.tables import table
+
+# --- where they are struck --------------------------------------------------------------------------------------------
+
+
+def sliding(room: Room, bar: Bar, before: Sequence[Strike]) -> list[Strike]:
+    """The strikes of a bar: a route to the next, or an arrival; ``before`` are the strikes of the bars before."""
+    return _arrival(room, bar, before) if bar.left % 2 else _route(room, bar)
+
+
+def _route(room: Room, bar: Bar) -> list[Strike]:
+    way = max(_ways(room, bar), key=lambda way: _liking(room, bar, way))
+    room.used.append(way["name"])
+    lands = bar.end + Fraction(way.get("lands", 0)).limit_denominator(24)
+    places = [bar.start + Fraction(at).limit_denominator(24) for at, _ in way["steps"]]
+    found = [
+        Strike(at, until - at, room.harmony(float(at)), bar.treatment, way["name"], away=int(away))
+        for at, until, (_, away) in zip(places, [*places[1:], lands], way["steps"], strict=True)
+    ]
+    if lands < bar.end:
+        found.append(_landing(room, bar, lands, bar.end, bar.end + bar.end - bar.start))
+    return found
+
+
+def _arrival(room: Room, bar: Bar, before: Sequence[Strike]) -> list[Strike]:
+    there = bool(before) and not before[-1].slides and before[-1].beat + before[-1].length > bar.start
+    found = [] if there else [_landing(room, bar, bar.start, bar.start, bar.end)]
+    further = (h for h in room.within(bar.start, bar.end) if h.start > bar.start)
+    return found + [Strike(h.start, min(h.end, bar.end) - h.start, h, bar.treatment, "and on") for h in further]
+
+
+def _landing(room: Room, bar: Bar, at: Fraction, start: Fraction, end: Fraction) -> Strike:
+    """The chord that a route leads to: the one of the bar from ``start`` to ``end``."""
+    harmony = room.harmony(float(start))
+    until = min(end, start + harmony.end - harmony.start if harmony.start >= start else harmony.end)
+    aim = _aim(room, start, end) if bar.treatment.melody == "dropped" else None
+    why = f"where the fourths land{', a quaver early' if at < start else ''}"
+    following = room.melody.after(float(max(at, start)))
+    moves = min(until, following.beat) if following is not None else until
+    length = max(moves - at, HALF)
+    return Strike(at, length, harmony, bar.treatment, why, 1.05, aim=aim, meant=until - at)
+
+
+def _aim(room: Room, start: Fraction, end: Fraction) -> int | None:
+    """The note that the melody holds longest in a bar, had it not been dropped."""
+    inside = [n for n in room.form.melody if n.beat < end and n.beat + n.length > start]
+    longest = max(inside, key=lambda n: min(end, n.beat + n.length) - max(start, n.beat), default=None)
+    return longest.pitch.midi if longest else None
+
+
+def _ways(room: Room, bar: Bar) -> list[dict[str, Any]]:
+    """Routes for a bar of its length; a step a beat where none is written."""
+    ways: dict[str, list[dict[str, Any]]] = table("comping")["slides"]
+    length = bar.end - bar.start
+    known = ways.get(f"{float(length):g}")
+    if known and not room.form.metre.compound:
+        return known
+    count = int(length / room.form.metre.pulse)
+    steps = [(float(n * room.form.metre.pulse), count - n) for n in range(count)]
+    return [{"name": "a step a beat", "steps": steps}]
+
+
+def _liking(room: Room, bar: Bar, way: dict[str, Any]) -> float:
+    """A route is liked where it leaves the melody's moving notes alone, and if it wasn't taken lately."""
+    rules = table("comping")["placement"]
+    struck_with = sum(room.moves(bar.at + at, rules["clear"]) for at, _ in way["steps"])
+    again = sum(name == way["name"] for name in room.used[-3:])
+    return float(room.chance.gauss(0, rules["chance"]) - rules["lost"] * struck_with - 2 * rules["worn"] * again)
+
+
+# --- which notes they have --------------------------------------------------------------------------------------------
+
+
+def slid(
+    struck: Sequence[Strike],
+    chosen: Sequence[Voicing | None],
+    above: Line,
+    under: Sequence[Sequence[int]],
+    chance: random.Random,
+) -> list[Voicing | None]:
+    """The voicings, with those filled in that slide towards the next arrival.
+
+    A route comes from above or from below: the side on which more of it leaves the melody and the bass alone, and then
+    the one that begins nearer the hand, give or take some chance.
+    """
+    result = list(chosen)
+    n = 0
+    while n < len(struck):
+        if not struck[n].slides:
+            n += 1
+            continue
+        end = next((k for k in range(n, len(struck)) if not struck[k].slides), len(struck))
+        arrival = result[end] if end < len(struck) else None
+        if arrival is not None and arrival.shape.family in struck[end].treatment.chords:  # thinned, it's no fourths
+            goal = str(struck[end].harmony.name(arrival.midi[-1] % 12))
+            hand = next((v.midi[-1] for v in reversed(result[:n]) if v is not None), arrival.midi[-1])
+            rows = [
+                _unbroken([_at(struck[k], arrival, sign, goal, above, under[k]) for k in range(n, end)])
+                for sign in (1, -1)
+            ]
+            best: list[Voicing | None] = max(rows, key=lambda row: _reach(row, hand, chance))
+            result[n:end] = best
+        n = max(end, n + 1)
+    return result
+
+
+def _reach(row: Sequence[Voicing | None], hand: int, chance: random.Random) -> tuple[int, float]:
+    """How much of a route is there, and how near it begins to where the hand's top note was."""
+    there = [voicing for voicing in row if voicing is not None]
+    leap = abs(there[0].midi[-1] - hand) if there else 0
+    return len(there), chance.gauss(0, float(table("comping")["slides"]["chance"])) - leap
+
+
+def _unbroken(row: list[Voicing | None]) -> list[Voicing | None]:
+    """What of a route comes after its last hole, so that it slides to the arrival without a skip."""
+    start = max((k + 1 for k, voicing in enumerate(row) if voicing is None), default=0)
+    return [None] * start + row[start:]
+
+
+def _at(strike: Strike, arrival: Voicing, sign: int, goal: str, above: Line, under: Sequence[int]) -> Voicing | None:
+    """The arrival's own shape, some semitones away, or None where it would touch the melody, the bass or the mud."""
+    away = sign * (strike.away or 0)
+    midi = tuple(note + away for note in arrival.midi)
+    sounding = [n.pitch.midi for n in above.sounding(float(strike.beat), float(strike.beat + strike.length))]
+    if muddy(midi) or not clear(midi, sounding, under):
+        return None
+    why = f"sliding {'down' if away > 0 else 'up'} by semitones to {goal} on top, {abs(away)} to go"
+    if (strike.away or 0) <= 0:
+        why = f"sliding past {goal} by a semitone and back" if away else f"sliding through {goal}"
+    return Voicing(replace(arrival.shape, why=why), midi, 0.0)

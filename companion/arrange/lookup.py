@@ -1,0 +1,76 @@
+"""Looking up where in the form something is: its bar, its treatment, its chord, and what sounds meanwhile.
+
+Conventions: beats in quarters from the first downbeat of the form.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
+from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+from typing import Generic, Protocol, TypeVar
+
+from companion.arrange.harmony import Harmony, harmonies
+from companion.arrange.treatments import Plan, Treatment
+from companion.chart.model import Form
+
+
+class Lasting(Protocol):
+    """Anything that begins on a beat and lasts."""
+
+    @property
+    def beat(self) -> Fraction:
+        """Where it begins, in quarters."""
+        ...
+
+    @property
+    def length(self) -> Fraction:
+        """How long it lasts, in quarters."""
+        ...
+
+
+N = TypeVar("N", bound=Lasting)
+
+
+class Sounding(Generic[N]):
+    """Notes, to be asked which of them sound between two beats."""
+
+    def __init__(self, notes: Iterable[N]) -> None:
+        self._notes = sorted(notes, key=lambda note: note.beat)
+        self._starts = [float(note.beat) for note in self._notes]
+        self._longest = max((float(note.length) for note in self._notes), default=0.0)
+
+    def between(self, start: Fraction, end: Fraction) -> list[N]:
+        """Those that sound at any time from ``start`` up to ``end``."""
+        low = bisect_left(self._starts, float(start) - self._longest - 1e-6)
+        high = bisect_right(self._starts, float(end) + 1e-6)
+        return [n for n in self._notes[low:high] if n.beat < end and n.beat + n.length > start]
+
+
+def ruling(plan: Plan, beat: Fraction) -> Treatment:
+    """The treatment at a beat; a chord before the first downbeat belongs to the first."""
+    return next((t for a, b, t in plan if a <= beat < b), plan[0][2])
+
+
+def harmony_at(form: Form, beat: Fraction) -> Harmony:
+    """The chord that rules a beat; the form repeats in both directions."""
+    return harmonies(form)[max(0, bisect_right(_starts(form), float(beat % form.length) + 1e-9) - 1)]
+
+
+@lru_cache(maxsize=32)
+def _starts(form: Form) -> tuple[float, ...]:
+    """Where each chord begins, as floats, which are found faster than Fractions."""
+    return tuple(float(h.start) for h in harmonies(form))
+
+
+def bars(form: Form) -> list[tuple[int, Fraction, Fraction]]:
+    """Number, start and end of each bar, 1 = the first."""
+    return [(n, a, b) for n, (a, b) in enumerate(pairwise([*form.bars, form.length]), 1)]
+
+
+def place(form: Form, beat: Fraction) -> str:
+    """A beat as musicians name it: bar and beat, counted from 1."""
+    bar = form.bar_at(beat)
+    return f"bar {bar} beat {float(beat % form.length - form.bars[bar - 1]) + 1:g}"

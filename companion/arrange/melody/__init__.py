@@ -1,0 +1,1 @@
+"""The melody as a part, and what an ending turns it into."""

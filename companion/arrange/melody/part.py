@@ -1,0 +1,156 @@
+"""The melody as a part, and as the thing that the other parts listen to.
+
+Conventions: beats in quarters from the first downbeat of the form; a pickup has negative beats.
+"""
+
+from __future__ import annotations
+
+import bisect
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+
+from companion.arrange.harmony import harmonies
+from companion.arrange.melody.turning import last_phrase, turned
+from companion.arrange.part import Note
+from companion.arrange.treatments import Plan
+from companion.chart.model import Form, MelodyNote
+
+
+def notes(form: Form, plan: Plan = ()) -> tuple[Note, ...]:
+    """The melody, each note with its degree of the chord; the treatments of ``plan`` may turn an ending or drop it."""
+    chords = harmonies(form)
+    starts = [float(h.start) for h in chords]
+    found: list[Note] = []
+    for note, reason in treated(form, plan):
+        at = float(note.beat % form.length)
+        harmony = chords[max(0, bisect.bisect_right(starts, at + _TINY) - 1)]
+        degree = harmony.degree(note.pitch.name.pc)
+        found.append(Note(note.beat, note.length, note.pitch, "melody", "right", 1, degree, reason))
+    return tuple(found)
+
+
+def treated(form: Form, plan: Plan = ()) -> list[tuple[MelodyNote, str]]:
+    """The melody as its treatments have it, each note with its reason.
+
+    'dropped' leaves out the last eight bars of a section (all of a shorter one); 'turned' turns the ending of a section
+    the other way when it comes again.
+    """
+    written = [(note, "the melody, as written") for note in form.melody]
+    seen: set[str] = set()
+    for place in form.sections:
+        way = next((t.melody for a, b, t in plan if a <= place.start < b), "as-written")
+        bars = [bar for bar in form.bars if place.start <= bar < place.end]
+        if way == "dropped" and bars:
+            start = bars[-min(8, len(bars))]
+            written = [(n, why) for n, why in written if not start <= n.beat < place.end]
+        elif way == "turned" and place.name in seen:
+            inside = last_phrase(form, place.start, place.end)
+            other = dict(zip((n.beat for n in inside), turned(form, inside), strict=True))
+            why = "the ending, turned the other way this time"
+            written = [(other[n.beat], why) if n.beat in other else (n, was) for n, was in written]
+        seen.add(place.name)
+    return _as_arranged(form, written)
+
+
+def _as_arranged(form: Form, melody: list[tuple[MelodyNote, str]]) -> list[tuple[MelodyNote, str]]:
+    """The melody with the bars that a written arrangement has of it."""
+    part = form.written_part("melody")
+    if part is None:
+        return melody
+    plain = {(n.beat, n.length, n.pitch) for n in form.melody}
+    kept = [
+        (MelodyNote(n.beat, n.length, n.pitch), _ARRANGED[(n.beat, n.length, n.pitch) in plain]) for n in part.notes
+    ]
+    free = [(n, why) for n, why in melody if (form.bar_at(n.beat) if n.beat > 0 else 1) not in part.bars]
+    return sorted([*kept, *free], key=lambda one: one[0].beat)
+
+
+@dataclass(frozen=True)
+class Line:
+    """A melody laid out for looking up: what sounds when, and when the next note comes. Beats are floats here."""
+
+    notes: tuple[MelodyNote, ...]
+    onsets: tuple[float, ...]
+    ends: tuple[float, ...]
+    home: float = float("inf")
+    """From this beat on its notes are the pickup to the next chorus."""
+
+    def within(self, start: float, end: float) -> Sequence[MelodyNote]:
+        """Notes that begin from ``start`` to before ``end``."""
+        return self.notes[bisect.bisect_left(self.onsets, start - _TINY) : bisect.bisect_left(self.onsets, end - _TINY)]
+
+    def begins(self, start: float, end: float) -> bool:
+        """Whether a note begins from ``start`` to before ``end``."""
+        return bool(self.within(start, end))
+
+    def rests(self, start: float, end: float) -> bool:
+        """Whether no note of this chorus begins in a stretch, a pickup to the next apart."""
+        return not self.begins(start, min(end, self.home))
+
+    def sounding(self, start: float, end: float) -> list[MelodyNote]:
+        """Notes that sound at any moment from ``start`` to before ``end``, in order."""
+        last = bisect.bisect_left(self.onsets, end - _TINY)
+        first = bisect.bisect_right(self.onsets, start - _LONGEST)
+        return [self.notes[k] for k in range(first, last) if self.ends[k] > start + _TINY]
+
+    def heard(self, start: float, end: float) -> list[tuple[float, int]]:
+        """When and as which pitch class notes sound in a stretch: those under way count from its start."""
+        return [(max(start, float(n.beat)), n.pitch.name.pc) for n in self.sounding(start, end)]
+
+    def classes(self, start: float, end: float) -> set[int]:
+        """Pitch classes that sound in a stretch."""
+        return {n.pitch.name.pc for n in self.sounding(start, end)}
+
+    def around(self, beat: float) -> tuple[float, float, float]:
+        """Of the note that began last, at or before a beat: its start and length; and the start of the next one."""
+        k = bisect.bisect_right(self.onsets, beat + _TINY)
+        start = self.onsets[k - 1] if k else -_LONGEST
+        long = self.ends[k - 1] - start if k else 0.0
+        after = self.onsets[k] if k < len(self.onsets) else beat + _LONGEST
+        return start, long, after
+
+    def after(self, beat: float) -> MelodyNote | None:
+        """The next note that begins after a beat."""
+        k = bisect.bisect_right(self.onsets, beat + _TINY)
+        return self.notes[k] if k < len(self.notes) else None
+
+
+_ARRANGED = {True: "the melody, as written", False: "the melody, as arranged"}
+_TINY = 1e-6
+_LONGEST = 32.0
+"""Quarters: no melody note is looked for further back."""
+_AROUND = 8
+"""Quarters of the neighbouring choruses that are laid out, too."""
+NOTHING = Line((), (), ())
+
+
+@lru_cache(maxsize=32)
+def line(form: Form, plan: Plan = ()) -> Line:
+    """The melody of a form as heard over and over.
+
+    The pickup to the next chorus lies in its last bar too, and what the chorus before it ends with lies before 0.
+    """
+    melody = sorted((note for note, _ in treated(form, plan)), key=lambda n: n.beat)
+    if not melody:
+        return NOTHING
+    pickup = min(Fraction(0), melody[0].beat)
+    home = melody[-1].beat
+    again = [n for n in _moved(melody, form.length) if home < n.beat < form.length + _AROUND]
+    before = [
+        replace(n, length=min(n.length, pickup - n.beat))
+        for n in _moved(melody, -form.length)
+        if -_AROUND <= n.beat < pickup
+    ]
+    notes = (*before, *melody, *again)
+    return Line(
+        notes,
+        tuple(float(n.beat) for n in notes),
+        tuple(float(n.beat + n.length) for n in notes),
+        float(again[0].beat) if again else float("inf"),
+    )
+
+
+def _moved(notes: Sequence[MelodyNote], by: Fraction) -> list[MelodyNote]:
+    return [replace(n, beat=n.beat + by) for n in notes]

@@ -1,0 +1,1 @@
+"""The companion's own improvised line."""

@@ -1,0 +1,1 @@
+"""Standard MIDI Files as music, before anybody knows their bars."""

@@ -1,0 +1,1 @@
+"""MusicXML lead sheets (.musicxml, .xml, .mxl), read into charts."""

@@ -1,0 +1,12 @@
+"""Small matters that every text of a chart file has in common."""
+
+from __future__ import annotations
+
+import json
+
+BARS_A_LINE = 4
+
+
+def quoted(text: str) -> str:
+    """A TOML basic string."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,246 @@
+"""The built-in player: a simulated pianist with human timing, for the demo and for trials of how well one is followed.
+
+Conventions: seconds from the start of the performance; chart beats in quarters from the first downbeat of the form. The
+player counts two bars in, the first click at 1.000 s; the true beats that come with the performance are one a beat of
+the metre, as a listener who knows the player's mind would tap them. The same arguments give the same performance.
+
+How a player plays (slips, leaps, stops, drift ...) is a manner, named in ``configs/players.toml``. What is played is
+made in :mod:`companion.pianist.lines`, the beat in :mod:`companion.pianist.pulse`, the way through the form in
+:mod:`companion.pianist.way`, and fingers press the keys in :mod:`companion.pianist.touch`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from random import Random
+from typing import Any
+
+from companion.chart.model import Form
+from companion.errors import ConfigError, UseError
+from companion.messages import Heard
+from companion.music.swing import swing_ratio
+from companion.pianist import lines
+from companion.pianist.lines import Struck, with_slips
+from companion.pianist.touch import Note, Placed, pedalled, touched
+from companion.pianist.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
+from companion.resources import read_config
+
+LEANING = 0.25
+"""Share of the drift that is left to a player who takes turns, and so goes by what they hear meanwhile."""
+SOFT = 67
+"""The soft pedal's controller (MIDI 1.0)."""
+ROLES = ("melody", "chords", "bass", "solo")
+USUAL: Mapping[str, Any] = {
+    "wrong": 0.0, "left_out": 0.0, "ornaments": 0.0, "octaves": 0.0, "moves": 0, "stops": 0, "hesitations": 0,
+    "stop_seconds": [2.0, 6.0], "drift": 0.004, "jitter": 0.025, "spread_ms": [15, 25], "gain": 0.0, "freedom": 0.0,
+    "lead_ms": 0, "behind_ms": [0, 0], "outside": 0.0, "pedal": False,
+}  # fmt: skip
+"""What a manner doesn't say; see ``configs/players.toml``."""
+
+
+@dataclass(frozen=True)
+class Played:
+    """A performance, and the truth about it."""
+
+    heard: tuple[Heard, ...]
+    truth: tuple[TrueBeat, ...]
+    tempo: float
+    """Quarters a minute, of the count-in."""
+    start: float
+    """Seconds: chart beat 0 as the count-in promises it."""
+    notes: tuple[Note, ...] = ()
+    """What became of each written note, and what was added, in the order of the chart."""
+    way: tuple[Stretch, ...] = ()
+    """The stretches of the chart that were played, in order."""
+
+    @property
+    def beats(self) -> tuple[TrueBeat, ...]:
+        """The true beats after the count-in."""
+        return tuple(row for row in self.truth if row.mark != "count_in")
+
+    def truth_csv(self) -> str:
+        """The true beats as comma-separated rows: ``chart_beat,seconds,pass,mark``."""
+        rows = [f"{r.chart_beat:g},{r.seconds:.4f},{r.chorus},{r.mark}" for r in self.truth]
+        return "\n".join(["chart_beat,seconds,pass,mark", *rows, ""])
+
+
+def manners() -> dict[str, dict[str, Any]]:
+    """Every manner of playing by name, with all its numbers. Raises ConfigError for a name that isn't a setting's."""
+    players = read_config("players").get("player", {})
+    for name, numbers in players.items():
+        if wrong := set(numbers) - set(USUAL):
+            place = f"player.{name}"
+            raise ConfigError(f"no such setting: {', '.join(sorted(wrong))}", file="players.toml", where=place)
+    return {name: {**USUAL, **numbers} for name, numbers in players.items()}
+
+
+def simulate(
+    form: Form,
+    role: str | Iterable[str] = "melody",
+    *,
+    manner: str | Mapping[str, Any] = "human",
+    tempo: float | None = None,
+    seed: int = 0,
+    choruses: int = 1,
+    begin: float = 0.0,
+    tune: Sequence[Stretch] | None = None,
+    silent: Callable[[int, float], bool] | None = None,
+) -> Played:
+    """Let the built-in player play a form.
+
+    Parameters
+    ----------
+    form : Form
+    role : str or iterable of str
+        What the player plays: 'melody', 'chords', 'bass', 'solo', or several ('melody,chords': the right hand's job).
+    manner : str or mapping
+        How: a name from ``configs/players.toml``, or settings as in a table there.
+    tempo : float, optional
+        Quarters a minute; the form's own if not given.
+    seed : int
+        Another seed, another performance.
+    choruses : int
+        Times through the form.
+    begin : float
+        Chart beat at which the player begins the first time through, a multiple of the metre's pulse.
+    tune : sequence of Stretch, optional
+        The events of a whole tune, instead of choruses and a place to begin.
+    silent : callable, optional
+        Told a chorus and a chart beat: whether a player who improvises there leaves it to somebody else, on whose time
+        they then lean.
+
+    Returns
+    -------
+    Played
+        Notes in order of time, every one of them released, and the true beats.
+
+    Raises
+    ------
+    UseError
+        An unknown role or manner, nothing to play for that role, or a place to begin that isn't a beat of the form.
+    """
+    parts, how = _parts(role), _manner(manner)
+    tempo = tempo or form.tempo
+    if choruses < 1 or not 0 <= begin < form.length or begin % float(form.metre.pulse):
+        raise UseError(f"nobody can play {choruses} times from beat {begin:g}", mend="begin on a beat of the form")
+    dice = {name: Random(f"{seed} {name}") for name in ("way", "pulse", "lines", "slips", "touch")}
+    if silent:
+        how = {**how, "drift": how["drift"] * LEANING, "hesitations": 0, "stops": 0, "moves": 0}
+    way = tune_way(form, tune, how, dice["way"]) if tune else way_through(form, choruses, begin, how, dice["way"])
+    clock, truth = beats_along(form, way, tempo, how, dice["pulse"])
+    if form.feel == "swing" and not form.metre.compound:
+        clock.swing = max(1.0, swing_ratio(tempo) + dice["touch"].gauss(0.0, 0.08))
+    notes = _notes(form, parts, way, how, dice["lines"], dice["slips"])
+    if silent:
+        improvised = ["solo" in (parts if stretch.parts is None else stretch.parts) for stretch in way]
+        notes = [n for n in notes if not (improvised[n.stretch] and silent(n.chorus, n.chart_beat))]
+    if not notes:
+        raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
+    heard, told = touched(notes, clock, how, dice["touch"])
+    if how["pedal"]:
+        bars = [row.seconds for row in truth if row.mark != "count_in" and row.chart_beat in form.bars]
+        heard = sorted([*heard, *pedalled([*bars, truth[-1].seconds + 1.0])], key=lambda m: m.seconds)
+    heard = sorted([*heard, *_told(way, clock, float(form.metre.pulse))], key=lambda m: m.seconds)
+    slope, start = _line([(row.chart_beat, row.seconds) for row in truth if row.mark == "count_in"])
+    return Played(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told), tuple(way))
+
+
+def _parts(role: str | Iterable[str]) -> frozenset[str]:
+    parts = frozenset(role.split(",") if isinstance(role, str) else role)
+    if not parts or parts - set(ROLES):
+        raise UseError(f"nobody plays '{','.join(sorted(parts))}'", mend=f"choose among {', '.join(ROLES)}")
+    return parts
+
+
+def _manner(manner: str | Mapping[str, Any]) -> Mapping[str, Any]:
+    if not isinstance(manner, str):
+        return {**USUAL, **manner}
+    known = manners()
+    if manner not in known:
+        raise UseError(f"there is no player '{manner}'", mend=f"there are: {', '.join(known)}")
+    return known[manner]
+
+
+def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Slope and height at 0 of the straight line through points, by least squares."""
+    n = len(points)
+    mx, my = sum(x for x, _ in points) / n, sum(y for _, y in points) / n
+    slope = sum((x - mx) * (y - my) for x, y in points) / sum((x - mx) ** 2 for x, _ in points)
+    return slope, my - slope * mx
+
+
+def _notes(
+    form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Mapping[str, Any], making: Random, slipping: Random
+) -> list[Placed]:
+    made: dict[tuple[int, float, bool], list[Struck]] = {}
+    placed: list[Placed] = []
+    begun, length = 0.0, float(form.length)
+    for index, stretch in enumerate(way):
+        key = stretch.chorus, stretch.start if stretch.form else 0.0, stretch.form is None
+        if key not in made:
+            made[key] = _played(form, stretch, parts, how, making)
+        from_top = stretch.start == 0 and not stretch.mark
+        end = stretch.end - _room_for_pickup(form, parts, way[index + 1 : index + 2])
+        lowest = float("-inf") if from_top else stretch.start
+        own = [n for n in made[key] if lowest <= n.beat < (end if n.hand == "right" else stretch.end)]
+        breaks_off = index + 1 < len(way) and bool(way[index + 1].pause)
+        for note in with_slips(own, slipping, how):
+            at = begun + note.beat - stretch.start
+            until = at + note.length
+            if breaks_off:
+                until = min(until, begun + stretch.end - stretch.start + 0.3)
+            beat, chorus = note.beat, stretch.chorus
+            if beat < 0 and chorus > 1:  # a pickup lies in the last bar of the chorus before
+                beat, chorus = beat + length, chorus - 1
+            placed.append(Placed(index, at, until, note, beat, chorus))
+        begun += stretch.end - stretch.start
+    return placed
+
+
+def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Stretch]) -> float:
+    """Quarters at the end of a stretch that belong to the pickup of the melody after it."""
+    if not after or after[0].mark or after[0].form is not None:
+        return 0.0
+    return float(form.pickup) if "melody" in (parts if after[0].parts is None else after[0].parts) else 0.0
+
+
+def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Mapping[str, Any], dice: Random) -> list[Struck]:
+    """What is played in a stretch, at chart beats; the last beat of a tune is a chord, held."""
+    usual, parts = parts, parts if stretch.parts is None else stretch.parts
+    if stretch.form is None:
+        return _chorus(form, parts, how, dice)
+    line = _chorus(stretch.form, parts, how, dice) if parts else []
+    if stretch.rests:
+        last = stretch.end - stretch.start - float(form.metre.pulse)
+        line = [n for n in line if n.beat < last - 0.01] + lines.last_chord(stretch.form, last, usual, line, dice)
+    return [replace(n, beat=n.beat + stretch.start) for n in line]
+
+
+def _told(way: Sequence[Stretch], clock: Clock, pulse: float) -> list[Heard]:
+    """The soft pedal where the player tells the last time: down before a bar line, up after it."""
+    moves, begun = [], 0.0
+    for index, stretch in enumerate(way):
+        if stretch.tells is not None:
+            at = begun + stretch.tells - stretch.start
+            moves += [
+                Heard(clock.seconds(index, at + by * pulse), 0xB0, SOFT, value) for by, value in ((-1.5, 127), (1.3, 0))
+            ]
+        begun += stretch.end - stretch.start
+    return moves
+
+
+def _chorus(form: Form, parts: frozenset[str], how: Mapping[str, Any], dice: Random) -> list[Struck]:
+    """One chorus of everything that the player plays, in order."""
+    line: list[Struck] = []
+    if "melody" in parts:
+        line = lines.melody_line(form)
+        if "chords" in parts:
+            line += lines.answers(form, line, dice)
+    elif "chords" in parts:
+        line = lines.comping_line(form, read_config("players").get("comping", {}), dice)
+    if "solo" in parts:
+        line += lines.solo_line(form, dice, how)
+    if "bass" in parts:
+        line += lines.walking_line(form, dice)
+    return sorted(line, key=lambda n: (n.beat, n.hand == "right", n.midi))

@@ -1,0 +1,133 @@
+"""The built-in player's touch: from notes on the way to key movements.
+
+Conventions: seconds from the start of the performance; MIDI numbers and velocities.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from random import Random
+from typing import Any
+
+from companion.messages import Heard
+from companion.pianist.lines import Struck
+from companion.pianist.way import Clock
+
+SUSTAIN = 64
+"""The damper pedal's controller (MIDI 1.0)."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A note at its place on the way."""
+
+    stretch: int
+    """Which stretch of the way it belongs to."""
+    at: float
+    """Quarters since the player began."""
+    until: float
+    note: Struck
+    chart_beat: float
+    """Where it is written; a pickup to a later chorus lies at the end of the one before."""
+    chorus: int
+
+
+@dataclass(frozen=True)
+class Note:
+    """What became of a note: struck as written or otherwise, left out, or added."""
+
+    kind: str
+    """'right', 'wrong', 'missing', 'extra'."""
+    chart_beat: float
+    chorus: int
+    expected: int | None
+    """MIDI number that is written, None for an extra note."""
+    pitch: int | None
+    """MIDI number that was struck, None for a missing one."""
+    seconds: float | None
+
+
+def touched(
+    notes: Sequence[Placed], clock: Clock, how: Mapping[str, Any], dice: Random
+) -> tuple[list[Heard], list[Note]]:
+    """From notes to key movements, and what became of each note.
+
+    Onsets are spread about their beat, the fingers of a chord a little apart; the level swells and falls by the phrase;
+    keys are let go before the next note, and each key is up before it goes down again.
+    """
+    level, spread = dice.uniform(66, 84), dice.uniform(*how["spread_ms"]) / 1000
+    held = dice.uniform(0.78, 0.97)
+    presses: list[_Press] = []
+    told: list[Note] = []
+    moment, off = (-1, 0.0, ""), 0.0
+    for placed in notes:
+        note = placed.note
+        if note.kind == "missing":
+            told.append(Note("missing", placed.chart_beat, placed.chorus, note.midi, None, None))
+            continue
+        if (placed.stretch, placed.at, note.hand) != moment:
+            moment, off = (placed.stretch, placed.at, note.hand), dice.gauss(0.0, spread)
+        lead = how["lead_ms"] / 1000 if note.hand == "right" else 0.0
+        due, end = (clock.seconds(placed.stretch, x, note.swing) for x in (placed.at, placed.until))
+        on, length = max(0.0, due + note.lag + off + dice.gauss(0.0, 0.0025) - lead), end - due
+        length *= min(0.98, held * dice.uniform(0.92, 1.06))
+        swell = 4.0 * (((placed.at / 8.0) % 2.0) - 1.0) if note.hand == "right" else 0.0
+        force = level * note.weight + abs(swell) + 0.15 * (note.midi - 70) + dice.gauss(0.0, 5.0)
+        presses.append(_Press(on, max(0.045, length), note.midi, max(20, min(122, round(force))), placed))
+    kept = _one_at_a_time(presses)
+    told += [_told(press) for press in kept]
+    return _keys(kept), sorted(told, key=lambda n: (n.chorus, n.chart_beat, n.pitch or 0))
+
+
+@dataclass(frozen=True)
+class _Press:
+    on: float
+    length: float
+    midi: int
+    force: int
+    placed: Placed
+
+
+def _told(press: _Press) -> Note:
+    note = press.placed.note
+    expected = None if note.kind == "extra" else note.midi if note.meant is None else note.meant
+    return Note(note.kind, press.placed.chart_beat, press.placed.chorus, expected, press.midi, press.on)
+
+
+def _one_at_a_time(presses: Sequence[_Press]) -> list[_Press]:
+    """Presses in order of time; of two notes on one key the first is let go before the second is struck.
+
+    Two that fall together are one press: the written one.
+    """
+    by_key: dict[int, list[_Press]] = {}
+    for press in sorted(presses, key=lambda p: (p.on, p.midi)):
+        before = by_key.setdefault(press.midi, [])
+        if before and press.on - before[-1].on < 0.03:
+            if before[-1].placed.note.kind == "extra":
+                before[-1] = press
+            continue
+        if before:
+            length = min(before[-1].length, max(0.01, press.on - before[-1].on - 0.008))
+            before[-1] = replace(before[-1], length=length)
+        before.append(press)
+    return sorted((p for key in by_key.values() for p in key), key=lambda p: (p.on, p.midi))
+
+
+def pedalled(bars: Sequence[float]) -> list[Heard]:
+    """The damper pedal changed at every bar: down just after its first beat, up just before the next one's.
+
+    ``bars`` are the seconds of the first beats, and of the end.
+    """
+    moves = []
+    for bar, after in pairwise(bars):
+        caught = min(0.12, 0.2 * (after - bar))  # after the new harmony has sounded, or the old one would be caught too
+        moves += [Heard(bar + caught, 0xB0, SUSTAIN, 127), Heard(after + 0.02, 0xB0, SUSTAIN, 0)]
+    return moves
+
+
+def _keys(presses: Sequence[_Press]) -> list[Heard]:
+    moves = [Heard(p.on, 0x90, p.midi, p.force) for p in presses]
+    moves += [Heard(p.on + p.length, 0x80, p.midi, 40) for p in presses]
+    return sorted(moves, key=lambda m: (m.seconds, m.status, m.data1))

@@ -1,0 +1,181 @@
+"""The built-in player's way through the form, and their beat along it: choruses, leaps, stops, hesitations.
+
+Conventions: chart beats in quarters from the first downbeat of the form; places on the way in quarters since the player
+began; seconds from the start of the performance. Two bars are counted in, the first click at 1.000 s.
+"""
+
+from __future__ import annotations
+
+import bisect
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from random import Random
+from typing import Any
+
+from companion.chart.model import Form
+from companion.music.swing import to_sounding
+from companion.pianist.pulse import free_pulses, hesitate, slowed, strict_pulses
+
+FIRST_CLICK = 1.0
+"""Seconds before the count-in begins."""
+
+
+@dataclass(frozen=True)
+class TrueBeat:
+    """Where a beat really was."""
+
+    chart_beat: float
+    seconds: float
+    chorus: int
+    """1 the first time through; 0 in the count-in."""
+    mark: str = ""
+    """'count_in'; 'jump' or 'resume' on the first beat after one."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch of the chart played without a break."""
+
+    start: float
+    end: float
+    chorus: int
+    mark: str = ""
+    pause: float = 0.0
+    """Seconds of silence before it."""
+    form: Form | None = None
+    """The bars of an introduction or an ending, which begin where the stretch does; None: the form's own."""
+    parts: frozenset[str] | None = None
+    """What the player plays in it; None: their usual parts."""
+    slows: float = 0.0
+    """Quarters before its last beat from which the player slows down."""
+    rests: bool = False
+    """Whether its last beat is a chord, held: the end."""
+    tells: float | None = None
+    """The chart beat of a bar line over which the player holds down the soft pedal: this is the last time."""
+
+
+def way_through(form: Form, choruses: int, begin: float, how: Mapping[str, Any], dice: Random) -> list[Stretch]:
+    """Choruses in order, broken by the leaps and stops of the manner."""
+    length = float(form.length)
+    way = [Stretch(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
+    return tune_way(form, way, how, dice)
+
+
+def tune_way(form: Form, way: Sequence[Stretch], how: Mapping[str, Any], dice: Random) -> list[Stretch]:
+    """A way through the events of a tune, with the leaps and stops of the manner in its heads."""
+    found = list(way)
+    tellable = _tellable(form) if how["moves"] else set()
+    for kind, most in (("jump", how["moves"]), ("resume", how["stops"])):
+        for _ in range(dice.randint(1, most) if most else 0):
+            _break(form, found, kind, tellable, how, dice)
+    return found
+
+
+def _break(
+    form: Form, way: list[Stretch], kind: str, tellable: set[float], how: Mapping[str, Any], dice: Random
+) -> None:
+    """Break one stretch of the way, where there is room before and after it."""
+    pulse, bar = float(form.metre.pulse), float(form.metre.bar)
+    room = min(4 * bar, float(form.length) / 4)
+    for _ in range(60):
+        index = dice.randrange(len(way))
+        old = way[index]
+        if old.form is not None or old.parts is not None or old.end - old.start < 2 * room + pulse:
+            continue
+        leave = old.start + room + dice.randrange(int((old.end - old.start - 2 * room) / pulse) + 1) * pulse
+        if kind == "jump" and dice.random() < 0.75:
+            leave = _bar_start(form, leave)
+        land = _landing(form, leave, kind, tellable, dice)
+        if land is None or leave <= old.start or old.end - land < room:
+            continue
+        pause = dice.uniform(*how["stop_seconds"]) if kind == "resume" else 0.0
+        way[index : index + 1] = [replace(old, end=leave), Stretch(land, old.end, old.chorus, kind, pause)]
+        return
+
+
+def _landing(form: Form, leave: float, kind: str, tellable: set[float], dice: Random) -> float | None:
+    """Where a player goes who breaks off: after a stop the same place or the start of the phrase; in a leap an earlier
+    section, eight bars back, four or eight on, provided that the melody there can be told from any other place's."""
+    phrases = _phrase_starts(form)
+    if kind == "resume":
+        begun = max((p for p in phrases if p <= leave), default=leave)
+        return dice.choice((leave, begun))
+    bar, here = float(form.metre.bar), _bar_start(form, leave)
+    earlier = [float(s.start) for s in form.sections if float(s.start) < here - bar][-2:]
+    choices = [*earlier, here - 8 * bar, here + 4 * bar, here + 8 * bar]
+    choices = [c for c in choices if c in tellable and c != here]
+    return dice.choice(choices) if choices else None
+
+
+def _phrase_starts(form: Form) -> list[float]:
+    """Every section's start and every fourth bar from it."""
+    found = set()
+    for section in form.sections:
+        bars = [float(b) for b in form.bars if section.start <= b < section.end]
+        found.update(bars[::4])
+    return sorted(found)
+
+
+def _tellable(form: Form) -> set[float]:
+    """Bars whose first two bars of melody are found nowhere else in the form."""
+    length = 2 * form.metre.bar
+    found: dict[tuple[tuple[Fraction, int], ...], list[float]] = {}
+    for bar in form.bars:
+        notes = tuple((n.beat - bar, n.pitch.midi) for n in form.melody if bar <= n.beat < bar + length)
+        found.setdefault(notes, []).append(float(bar))
+    return {places[0] for places in found.values() if len(places) == 1}
+
+
+def _bar_start(form: Form, beat: float) -> float:
+    return float(form.bars[max(0, bisect.bisect_right(form.bars, beat) - 1)])
+
+
+class Clock:
+    """From a place on the way (quarters since the player began) to seconds."""
+
+    def __init__(self, grid: Sequence[float], before: int, pulse: float, shifts: Sequence[float]):
+        self.grid, self.before, self.pulse, self.shifts = grid, before, pulse, shifts
+        self.swing = 1.0
+
+    def seconds(self, stretch: int, at: float, swing: float | None = None) -> float:
+        """When a place sounds that belongs to a stretch; ``at`` is written, so quavers are swung here."""
+        ratio = self.swing if swing is None else swing
+        triplet = abs(at * 3 - round(at * 3)) < 0.02  # played as it is written
+        if self.pulse == 1.0 and not triplet:
+            at = to_sounding(at, ratio)
+        x = at / self.pulse + self.before
+        k = max(0, min(len(self.grid) - 2, int(x // 1)))
+        return self.grid[k] + (x - k) * (self.grid[k + 1] - self.grid[k]) + self.shifts[stretch]
+
+
+def beats_along(
+    form: Form, way: Sequence[Stretch], tempo: float, how: Mapping[str, Any], dice: Random
+) -> tuple[Clock, list[TrueBeat]]:
+    """The player's beat over the whole way, the two bars before it, and the rows that tell the truth about it."""
+    pulse, bar = float(form.metre.pulse), float(form.metre.bar)
+    before, period = max(2, round(2 * bar / pulse)), 60.0 / tempo * pulse
+    n = sum(round((s.end - s.start) / pulse) for s in way)
+    if how["freedom"]:
+        free = free_pulses(n, period, dice, phrase=max(4, round(4 * bar / pulse)), freedom=how["freedom"])
+        opening = (free[2] - free[0]) / 2
+        grid = [k * opening for k in range(before)] + [before * opening + t for t in free]
+    else:
+        strict = {name: how[name] for name in ("drift", "jitter", "gain")}
+        grid = strict_pulses(before + n, period, dice, steady=before, **strict)
+    doubts = dice.sample(range(before + 4, before + n), min(how["hesitations"], max(n - 4, 0)))
+    grid = hesitate(grid, doubts, dice)
+    if way[-1].slows:
+        last = before + n - 1
+        grid = slowed(grid, last - round(way[-1].slows / pulse), last)
+    grid = [FIRST_CLICK + t for t in grid]
+    rows = [TrueBeat(way[0].start + (k - before) * pulse, grid[k], 0, "count_in") for k in range(before)]
+    shift, shifts, k = 0.0, [], before
+    for stretch in way:
+        shift += stretch.pause
+        shifts.append(shift)
+        for step in range(round((stretch.end - stretch.start) / pulse)):
+            mark = stretch.mark if step == 0 else ""
+            rows.append(TrueBeat(stretch.start + step * pulse, grid[k] + shift, stretch.chorus, mark))
+            k += 1
+    return Clock(grid, before, pulse, shifts), rows

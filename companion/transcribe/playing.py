@@ -1,0 +1,123 @@
+"""What hands did, made ready for writing: keys out of messages, keys struck together, and keys struck twice.
+
+Conventions: seconds on the clock of whoever recorded; MIDI numbers and velocities.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Protocol
+
+from companion.music.played import Key
+
+HELD_TOGETHER = 0.5
+"""Share of its length for which a key is down together with another of the same chord, at least."""
+
+
+class Message(Protocol):
+    """A key or controller message with its moment, such as :class:`companion.messages.Heard`."""
+
+    @property
+    def seconds(self) -> float:
+        """Its moment."""
+
+    @property
+    def status(self) -> int:
+        """0x80 note-off, 0x90 note-on, 0xB0 controller."""
+
+    @property
+    def data1(self) -> int:
+        """MIDI number, or the controller's number."""
+
+    @property
+    def data2(self) -> int:
+        """Velocity, or the controller's value."""
+
+
+def keys_of(heard: Iterable[Message], *, pedal: bool = True) -> list[Key]:
+    """Keys pressed, in order of onset, from messages in order of time.
+
+    Parameters
+    ----------
+    heard : iterable
+        Note-ons, note-offs and controllers; a note-on with velocity 0 is a note-off (MIDI 1.0).
+    pedal : bool
+        Whether a note that the damper pedal holds lasts until the pedal is up.
+    """
+    down: dict[int, Key] = {}
+    caught: dict[int, Key] = {}
+    keys: list[Key] = []
+    held, last = False, 0.0
+    for m in heard:
+        last = max(last, m.seconds)
+        kind = m.status & 0xF0
+        if kind == 0xB0 and m.data1 == 64 and pedal:
+            held = m.data2 >= 64
+            if not held:
+                keys += [replace(key, off=m.seconds) for key in caught.values()]
+                caught.clear()
+        elif kind in (0x80, 0x90):
+            for waiting in (down, caught) if kind == 0x90 and m.data2 else (down,):
+                if (key := waiting.pop(m.data1, None)) is not None:
+                    ended = replace(key, off=m.seconds)
+                    if held and waiting is down and not (kind == 0x90 and m.data2):
+                        caught[m.data1] = ended
+                    else:
+                        keys.append(ended)
+            if kind == 0x90 and m.data2:
+                down[m.data1] = Key(m.seconds, m.seconds, m.data1, m.data2)
+    keys += [replace(key, off=last) for key in (*down.values(), *caught.values())]
+    return sorted(keys, key=lambda key: (key.on, key.midi))
+
+
+def without_repeats(keys: Sequence[Key], again: float) -> list[Key]:
+    """Keys without those struck again within ``again`` seconds, as a bouncing finger or a worn contact does."""
+    kept: list[Key] = []
+    last: dict[int, int] = {}
+    for key in keys:
+        place = last.get(key.midi)
+        if place is not None and key.on - kept[place].on < again:
+            kept[place] = replace(kept[place], off=max(kept[place].off, key.off))
+            continue
+        last[key.midi] = len(kept)
+        kept.append(key)
+    return kept
+
+
+def together(keys: Sequence[Key], spread: float) -> list[tuple[Key, ...]]:
+    """Keys struck together: each within ``spread`` seconds of the one before, and all within twice that.
+
+    In order of time, each group from the bottom up.
+    """
+    groups: list[list[Key]] = []
+    for key in sorted(keys, key=lambda key: key.on):
+        group = groups[-1] if groups else []
+        if group and key.on - group[-1].on <= spread and key.on - group[0].on <= 2 * spread:
+            group.append(key)
+        else:
+            groups.append([key])
+    return [tuple(sorted(group, key=lambda key: key.midi)) for group in groups]
+
+
+def top_line(keys: Sequence[Key], *, again: float, spread: float) -> list[Key]:
+    """The melody among keys: of those struck together the highest.
+
+    The lower keys of an octave or a chord are held about as long as the highest. One let go as the next goes down is
+    a note of its own, however quickly the next follows: a short note before a long one, or a grace note.
+    """
+    line: list[Key] = []
+    for group in together(without_repeats(keys, again), spread):
+        line += [key for key in sorted(group, key=lambda key: key.on) if key is group[-1] or not _with(key, group)]
+    return line
+
+
+def _with(key: Key, group: Sequence[Key]) -> bool:
+    """Whether a key of a group is held together with another that goes down after it, or before."""
+    return any(_overlap(key, other) >= HELD_TOGETHER for other in group if other is not key)
+
+
+def _overlap(one: Key, other: Key) -> float:
+    """Share of the longer of two keys for which both are down."""
+    both = min(one.off, other.off) - max(one.on, other.on)
+    return both / max(one.off - one.on, other.off - other.on, 1e-6)

@@ -1,0 +1,109 @@
+"""The audit finds what is wrong, and finds little wrong in what the arranger makes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from companion.arrange.audit.arrangement import Figure, audit, figures
+from companion.arrange.part import Note
+from companion.arrange.plan import arrange, plan
+from companion.chart.model import Form
+from companion.load import load
+from companion.music.pitch import pitch_in_key
+from companion.resources import chart_names, chart_path
+
+Composer = Callable[..., Form]
+MARGIN = {
+    "root on the first beat of a new chord": 0.97,
+    "the last note before a new chord leads to it": 0.92,
+    "third or seventh in bars of one chord": 0.75,
+    "movement of a voice between chords, semitones": 1.9,
+}
+"""Tighter than the targets, so that a loss is seen before a target is missed."""
+
+
+def by_name(found: list[Figure]) -> dict[str, Figure]:
+    return {figure.name: figure for figure in found}
+
+
+def held(figure: Figure) -> bool:
+    margin = MARGIN.get(figure.name)
+    if margin is None or not figure.of:
+        return figure.reached
+    return figure.value >= margin if figure.at_least is not None else figure.value <= margin
+
+
+@pytest.mark.parametrize("name", chart_names())
+@pytest.mark.parametrize("treatment", ["walking", None])
+def test_every_tune_of_ours_is_arranged_as_a_teacher_would_have_it(name: str, treatment: str | None) -> None:
+    form = load(chart_path(name)).unfold()
+    missed = {f.name: (f.value, f.places) for f in audit(form, treatment=treatment, seeds=1) if not held(f)}
+    assert not missed
+
+
+CHANGES = [
+    ("Dm7 | G7 | Cmaj7 | Cmaj7 | Em7b5 | A7b9 | Dm7 | G7", {}),
+    ("C6 A7 | Dm7 G7 | Em7 A7 | Dm7 G7 | C7 | F6 F#dim7 | C/G A7 | Dm7 G7", {}),
+    ("Cm7 | Cm7 | Fm7 | Fm7 | Dm7b5 | G7 | Cm6 | G7alt", {"fifths": -3, "minor": True}),
+    ("Gmaj7 | Em7 | Am7 | D7 | Bm7 | E7 | Am7 | D7", {"metre": "3/4", "fifths": 1}),
+    ("Dm7 | Dm7 | Dm7 | Dm7 | Ebm7 | Ebm7 | Dm7 | Dm7", {"tempo": 240.0}),
+    ("Fmaj7 | Eb7 | Fmaj7 | Db7 C7 | Fmaj7 | Bb7 | Am7 D7 | Gm7 C7", {"metre": "2/2", "fifths": -1}),
+]
+
+
+@pytest.mark.parametrize(("changes", "how"), CHANGES)
+def test_changes_of_every_kind_are_walked_and_comped(compose: Composer, changes: str, how: dict[str, object]) -> None:
+    form = compose(" | ".join([changes] * 4), **how)
+    missed = {f.name: (f.value, f.places) for f in audit(form, treatment="walking", seeds=1) if not held(f)}
+    assert not missed
+
+
+@pytest.fixture(scope="module")
+def good(minor_swing: Form) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
+    return (arrange(minor_swing, "bass", treatment="walking"), arrange(minor_swing, "chords", treatment="walking"))
+
+
+def spoiled(form: Form, bass: tuple[Note, ...], chords: tuple[Note, ...], choruses: int = 1) -> dict[str, Figure]:
+    return by_name(figures(form, plan(form, "walking"), [bass] * choruses, [chords] * choruses))
+
+
+def test_a_wrong_root_is_found(minor_swing: Form, good: tuple[tuple[Note, ...], tuple[Note, ...]]) -> None:
+    bass = tuple(replace(n, pitch=pitch_in_key(n.midi + 3)) if n.beat == 8 else n for n in good[0])
+    figure = spoiled(minor_swing, bass, good[1])["root on the first beat of a new chord"]
+    assert figure.value < 1 and "bar 3 beat 1" in figure.places
+
+
+def test_a_repeated_chorus_is_found(minor_swing: Form, good: tuple[tuple[Note, ...], tuple[Note, ...]]) -> None:
+    assert spoiled(minor_swing, *good, choruses=2)["choruses with the same line"].value == 1
+
+
+def test_a_note_out_of_range_and_one_out_of_the_key_are_found(
+    minor_swing: Form, good: tuple[tuple[Note, ...], tuple[Note, ...]]
+) -> None:
+    low = tuple(replace(n, pitch=pitch_in_key(27)) if n.beat == 5 else n for n in good[0])
+    assert spoiled(minor_swing, low, good[1])["outside E1 to G3"].value > 0
+    strange = tuple(replace(n, pitch=pitch_in_key(37)) if n.beat == 9 else n for n in good[0])
+    found = spoiled(minor_swing, strange, good[1])["neither chord, scale, passing nor leading note"]
+    assert any("C#2" in where or "Db2" in where for where in found.places)
+
+
+def test_a_chord_with_a_moving_melody_note_and_one_above_it_are_found(minor_swing: Form) -> None:
+    chord = tuple(Note(Fraction(1, 2), Fraction(1), pitch_in_key(midi), "chords") for midi in (52, 57, 58, 76))
+    found = by_name(figures(minor_swing, plan(minor_swing, "walking"), [()], [chord]))
+    assert found["chords struck with a moving melody note"].value == 1
+    assert found["above a sounding melody note"].value == 1
+    assert found["wider than a hand"].value == 1
+
+
+def test_roots_clashes_mud_and_bareness_are_found(compose: Composer) -> None:
+    form = compose("C7 | F7", melody=[(0, 4, 65)])
+    chord = tuple(Note(Fraction(1), Fraction(2), pitch_in_key(m), "chords") for m in (48, 50, 52, 60))
+    found = by_name(figures(form, plan(form, "walking"), [()], [chord]))
+    assert found["rootless voicings with the root in them"].value == 1
+    assert found["rootless voicings without third and seventh"].value == 1
+    assert found["clashes with the melody"].value == 1
+    assert found["below the low limits"].value == 1

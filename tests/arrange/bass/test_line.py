@@ -1,0 +1,302 @@
+"""The bass: what a bassist takes for granted, over our own tunes and any changes at all."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from fractions import Fraction
+from itertools import groupby, pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from companion.arrange.audit.bass import changes as changes_of
+from companion.arrange.bass.arc import Arc
+from companion.arrange.part import Note
+from companion.arrange.plan import arrange
+from companion.arrange.tables import table
+from companion.chart.model import Form
+
+Composer = Callable[..., Form]
+QUALITIES = ["", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "7alt", "7sus4", "9", "13", "7b9", "maj7#11", "+"]
+ROOTS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+symbols = st.builds(lambda r, q: r + q, st.sampled_from(ROOTS), st.sampled_from(QUALITIES)) | st.just("N.C.")
+changes = st.lists(st.lists(symbols, min_size=1, max_size=2).map(" ".join), min_size=1, max_size=12).map(" | ".join)
+metres = st.sampled_from(["4/4", "3/4", "2/4", "2/2", "6/8", "6/4", "3/2"])
+
+
+def line(notes: tuple[Note, ...]) -> list[Note]:
+    """Without the ghosted skips."""
+    return [n for n in notes if n.weight >= 0.6]
+
+
+@given(changes, metres, st.integers(1, 5), st.integers(0, 5))
+def test_a_walking_bass_strikes_every_beat_of_the_metre(
+    compose: Composer, changes: str, metre: str, chorus: int, seed: int
+) -> None:
+    form = compose(changes, metre=metre)
+    struck = [n.beat for n in line(arrange(form, "bass", treatment="walking", chorus=chorus, seed=seed))]
+    pulse = form.metre.pulse
+    assert [b for b in struck if b % pulse == 0] == [pulse * k for k in range(int(form.length / pulse))]
+    between = 1 if form.metre.compound else Fraction(1, 2)
+    starts = {chord.start for chord in form.chords}
+    assert all(b % pulse == between or b in starts for b in struck if b % pulse)
+
+
+@given(changes, metres, st.integers(1, 5))
+def test_a_walking_bass_stays_in_its_range_and_never_says_a_note_three_times(
+    compose: Composer, changes: str, metre: str, chorus: int
+) -> None:
+    notes = line(arrange(compose(changes, metre=metre), "bass", treatment="walking", chorus=chorus))
+    assert all(28 <= n.midi <= 55 for n in notes)
+    assert not any(a.midi == b.midi == c.midi for a, b, c in zip(notes, notes[1:], notes[2:], strict=False))
+
+
+@given(changes, st.integers(1, 5))
+def test_every_note_is_spelled_as_it_sounds_and_says_why_it_is_there(
+    compose: Composer, changes: str, chorus: int
+) -> None:
+    for note in arrange(compose(changes), "bass", treatment="walking", chorus=chorus):
+        assert note.pitch.midi == note.midi
+        assert abs(note.pitch.alter) <= 1
+        assert note.reason and note.degree and note.hand == "left"
+
+
+@given(changes, st.integers(1, 8), st.integers(0, 8))
+def test_the_same_seed_plays_the_same_line(compose: Composer, changes: str, chorus: int, seed: int) -> None:
+    once = arrange(compose(changes), "bass", treatment="walking", chorus=chorus, seed=seed)
+    arrange.__globals__["_bass"].cache_clear()
+    assert once == arrange(compose(changes), "bass", treatment="walking", chorus=chorus, seed=seed)
+
+
+def test_new_chords_begin_on_their_root(minor_swing: Form) -> None:
+    notes = {n.beat: n for n in line(arrange(minor_swing, "bass", treatment="walking"))}
+    for beat, harmony in changes_of(minor_swing):
+        assert notes[beat].midi % 12 == harmony.root
+
+
+def test_a_slash_chord_begins_on_its_bass(compose: Composer) -> None:
+    notes = arrange(compose("C | C/E | F | G7/F | C/E | Am | D7/F# | G7"), "bass", treatment="walking")
+    downbeats = {int(n.beat) // 4: str(n.pitch.name) for n in notes if n.beat % 4 == 0}
+    assert [downbeats[k] for k in range(8)] == ["C", "E", "F", "F", "E", "A", "F#", "G"]
+
+
+def test_the_note_before_a_new_chord_leads_to_it(minor_swing: Form) -> None:
+    for chorus in range(1, 6):
+        notes = line(arrange(minor_swing, "bass", treatment="walking", chorus=chorus))
+        changed = {beat for beat, _ in changes_of(minor_swing)}
+        moves = [b.midi - a.midi for a, b in pairwise(notes) if b.beat in changed]
+        assert sum(abs(m) in (1, 2, 7) or m == 5 for m in moves) >= 0.97 * len(moves)
+
+
+def test_each_chorus_is_new_and_leads_into_the_next(minor_swing: Form) -> None:
+    choruses = [line(arrange(minor_swing, "bass", treatment="walking", chorus=c)) for c in range(1, 6)]
+    bars = [[tuple(n.midi for n in notes if n.beat // 4 == k) for k in range(32)] for notes in choruses]
+    for a, b in pairwise(bars):
+        assert sum(x == y for x, y in zip(a, b, strict=True)) <= 8
+    for here, after in pairwise(choruses):
+        move = after[0].midi - here[-1].midi
+        assert abs(move) in (1, 2, 7) or move == 5
+
+
+def test_leaps_are_rare_and_the_line_has_a_shape(minor_swing: Form) -> None:
+    notes = line(arrange(minor_swing, "bass", treatment="walking"))
+    moves = [b.midi - a.midi for a, b in pairwise(notes)]
+    assert sum(abs(m) > 7 and abs(m) != 12 for m in moves) <= 0.02 * len(moves)
+    turns = sum((a > 0) != (b > 0) for a, b in pairwise([m for m in moves if m]))
+    assert 2 <= len(moves) / turns <= 6
+
+
+def test_no_pattern_of_degrees_comes_round_like_a_loop(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Cmaj7"] * 8))
+    notes = line(arrange(form, "bass", treatment="walking"))
+    roots = [2, 7, 0, 0] * 8
+    patterns = [tuple((n.midi - roots[k]) % 12 for n in notes if n.beat // 4 == k) for k in range(32)]
+    assert max(patterns.count(p) for p in patterns) <= 0.15 * 32
+
+
+def test_a_skip_is_ghosted_on_the_quaver_and_never_in_two_bars_running(minor_swing: Form) -> None:
+    found = 0
+    for chorus in range(1, 9):
+        ghosts = [n for n in arrange(minor_swing, "bass", treatment="walking", chorus=chorus) if n.weight < 0.6]
+        bars = [int(n.beat // 4) for n in ghosts]
+        assert all(n.beat % 1 == Fraction(1, 2) for n in ghosts)
+        assert all(b - a > 1 for a, b in pairwise(bars))
+        found += len(ghosts)
+    assert 8 <= found <= 80
+
+
+def test_ballads_and_fast_tunes_have_no_skips(compose: Composer) -> None:
+    for tempo in (50.0, 300.0):
+        form = compose(" | ".join(["Dm7", "G7"] * 16), tempo=tempo)
+        assert len(arrange(form, "bass", treatment="walking")) == 128
+
+
+@pytest.mark.parametrize(
+    ("treatment", "beats"),
+    [
+        ("in-two", {0, 1.5, 2, 3, 3.5}),
+        ("sparse", {0}),
+        ("bossa", {0, 1.5, 2, 3, 3.5}),
+        ("tumbao", {1.5, 2.5, 3}),
+        ("ballad", {0, 0.5, 1, 2, 3, 3.5}),
+    ],
+)
+def test_patterns_strike_where_they_say(compose: Composer, treatment: str, beats: set[float]) -> None:
+    form = compose(" | ".join(["Cmaj7", "F7"] * 8))
+    notes = [n for c in range(1, 9) for n in arrange(form, "bass", treatment=treatment, chorus=c)]
+    assert {float(n.beat % 4) for n in notes} == beats
+
+
+def bar_by_bar(notes: tuple[Note, ...], bar: int = 4) -> list[list[Note]]:
+    return [list(group) for _, group in groupby(notes, key=lambda n: n.beat // bar)]
+
+
+def test_in_two_the_root_is_on_one_and_mostly_the_fifth_on_three(compose: Composer) -> None:
+    form = compose(" | ".join(["Cmaj7", "F7", "Dm7b5", "Am7"] * 4))
+    bars = [bar for c in range(1, 5) for bar in bar_by_bar(arrange(form, "bass", treatment="in-two", chorus=c))]
+    assert {bar[0].degree for bar in bars} == {"1"}
+    third = [next(n.degree for n in bar if n.beat % 4 == 2) for bar in bars]
+    assert sum("5" in degree for degree in third) > 0.5 * len(bars)
+    assert 1.8 * len(bars) < sum(map(len, bars)) < 3 * len(bars)
+
+
+@pytest.mark.parametrize("treatment", ["in-two", "bossa", "waltz", "ballad"])
+def test_a_pattern_has_several_ways_and_never_one_for_many_bars(compose: Composer, treatment: str) -> None:
+    metre = "3/4" if treatment == "waltz" else "4/4"
+    form = compose(" | ".join(["Cmaj7", "Am7", "Dm7", "G7"] * 8), metre=metre, tempo=100.0)
+    bar = int(form.metre.bar)
+    ways = [
+        tuple((n.beat % bar, n.degree) for n in b) for b in bar_by_bar(arrange(form, "bass", treatment=treatment), bar)
+    ]
+    assert len(set(ways)) >= 5
+    assert not any(len(set(ways[k : k + 5])) == 1 for k in range(len(ways) - 4))
+
+
+def test_the_fifth_of_a_bossa_is_not_struck_twice(compose: Composer) -> None:
+    form = compose(" | ".join(["Cmaj7", "Am7", "Dm7", "G7"] * 8), feel="straight")
+    for chorus in range(1, 5):
+        notes = arrange(form, "bass", treatment="bossa", chorus=chorus)
+        assert all(a.midi != b.midi for a, b in pairwise(notes) if b.beat % 4 == 2)
+
+
+def test_a_tumbao_has_the_next_root_before_the_bar_line(compose: Composer) -> None:
+    notes = arrange(compose("Cm7 | F7 | Bbmaj7 | G7", feel="straight"), "bass", treatment="tumbao")
+    ahead = [n for n in notes if n.beat % 4 == 3]
+    assert [n.midi % 12 for n in ahead] == [5, 10, 7, 0]
+    assert all("ahead of the bar line" in n.reason for n in ahead)
+    assert all(n.beat % 4 for n in notes)
+
+
+def test_a_pedal_is_one_note_under_all_chords(compose: Composer) -> None:
+    notes = arrange(compose("Cmaj7 | Db7 | Dm7 | G7"), "bass", treatment="pedal")
+    assert {n.midi for n in notes} == {31}, "the low G"
+    assert all(n.pedal for n in notes)
+
+
+def test_where_there_is_no_chord_the_last_one_goes_on(compose: Composer) -> None:
+    notes = line(arrange(compose("F7 | N.C. | N.C. | F7"), "bass", treatment="walking"))
+    scale = {5, 7, 9, 10, 0, 2, 3}
+    inside = [n for n in notes if 4 <= n.beat < 11]
+    assert sum(n.midi % 12 in scale for n in inside) >= len(inside) - 2
+
+
+def test_without_any_chord_the_tonic_is_walked_on(compose: Composer) -> None:
+    notes = line(arrange(compose("N.C. | N.C. | N.C. | N.C.", fifths=-1), "bass", treatment="walking"))
+    assert notes[0].midi % 12 == 5
+    assert len(notes) == 16
+
+
+def test_a_broken_bass_rises_from_the_root_by_fifth_or_seventh_to_the_tenth(compose: Composer) -> None:
+    form = compose(" | ".join(["Cmaj7", "Fmaj7", "Gm7", "Bbmaj7"] * 4), tempo=60.0)
+    rising = 0
+    for chorus in range(1, 5):
+        for bar in bar_by_bar(arrange(form, "bass", treatment="ballad", chorus=chorus)):
+            root = bar[0]
+            assert root.degree == "1" and all(n.pedal for n in bar)
+            degrees = [n.degree for n in bar if "leads" not in n.reason]
+            assert set(degrees) <= {"1", "5", "7", "b7", "3", "b3"}
+            tenths = [n.midi - root.midi for n in bar if "a tenth above" in n.reason]
+            assert all(move in (15, 16) for move in tenths)
+            rising += bool(tenths)
+    assert rising > 40
+
+
+def test_a_quaver_leads_where_a_root_of_one_beat_cannot(compose: Composer) -> None:
+    form = compose(" | ".join(["C Am Dm7 G7", "Em7 C7 A7 D7", "G7 Bb7 Ebmaj7 F"] * 4), tempo=110.0)
+    for chorus in range(1, 4):
+        notes = line(arrange(form, "bass", treatment="walking", chorus=chorus))
+        at = {n.beat: n for n in notes}
+        for beat in range(int(form.length) - 1):
+            apart = (at[Fraction(beat + 1)].midi - at[Fraction(beat)].midi) % 12
+            if apart in (3, 4, 6, 8, 9):
+                between = at[Fraction(2 * beat + 1, 2)]
+                assert abs(at[Fraction(beat + 1)].midi - between.midi) in (1, 2, 5, 7)
+                assert "on the quaver" in between.reason
+
+
+def test_at_a_breakneck_tempo_no_quavers_are_asked_of_the_hand(compose: Composer) -> None:
+    form = compose(" | ".join(["C Am Dm7 G7"] * 8), tempo=300.0)
+    assert all(n.beat.denominator == 1 for n in arrange(form, "bass", treatment="walking"))
+
+
+@pytest.mark.parametrize("metre", ["2/4", "6/8"])
+def test_bars_of_two_beats_say_their_chord_all_the_same(compose: Composer, metre: str) -> None:
+    form = compose(" | ".join(["C", "F", "Dm7", "G7"] * 4), metre=metre)
+    bar = form.metre.bar
+    thirds = [{4, 11}, {9, 4}, {5, 0}, {11, 5}] * 4
+    for chorus in range(1, 4):
+        notes = line(arrange(form, "bass", treatment="walking", chorus=chorus))
+        said = [any(n.midi % 12 in third for n in notes if n.beat // bar == k) for k, third in enumerate(thirds)]
+        assert sum(said) >= 13
+
+
+def test_of_a_long_chord_the_root_comes_in_the_first_and_the_third_bar(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7"] * 8 + ["Ebm7"] * 4 + ["Dm7"] * 4))
+    roots, others = [], []
+    for chorus in range(1, 6):
+        notes = {n.beat: n for n in line(arrange(form, "bass", treatment="walking", chorus=chorus))}
+        for bar in range(16):
+            (others if bar % 2 else roots).append(notes[Fraction(4 * bar)].degree)
+    assert roots.count("1") >= 0.9 * len(roots)
+    assert sum(degree in ("b3", "5") for degree in others) >= 0.6 * len(others)
+
+
+@given(st.integers(1, 20), st.integers(0, 20))
+def test_no_bar_goes_to_and_fro_between_two_notes(minor_swing: Form, chorus: int, seed: int) -> None:
+    notes = line(arrange(minor_swing, "bass", treatment="walking", chorus=chorus, seed=seed))
+    assert all(len({n.midi for n in bar}) > 2 for bar in bar_by_bar(tuple(notes)))
+
+
+@settings(max_examples=25)
+@given(changes, st.integers(1, 5), st.sampled_from(["walking", "in-two", "bossa", "waltz", "ballad"]))
+def test_every_reason_is_true(compose: Composer, changes: str, chorus: int, treatment: str) -> None:
+    notes = arrange(compose(changes), "bass", treatment=treatment, chorus=chorus)
+    thirds, fifths = {"3", "b3"}, {"5", "b5"}
+    ways = {"a semitone below": 1, "a semitone above": -1, "a step below": 2, "a step above": -2}
+    ways |= {"its fifth, above": -7, "its fifth, below": 5}
+    for n, note in enumerate(notes[:-1]):
+        after = next((m for m in notes[n + 1 :] if m.weight >= 0.6), None)
+        if note.reason.startswith("leads to") and after is not None:
+            goal, _, way = note.reason.removeprefix("leads to ").partition(": ")
+            assert goal == str(after.pitch.name) and ways[way.removesuffix(", on the quaver")] == after.midi - note.midi
+        if "the third of" in note.reason:
+            assert note.degree in thirds
+        if "the fifth of" in note.reason:
+            assert note.degree in fifths
+        if note.reason.startswith("the root"):
+            assert note.degree == "1" or "ahead" in note.reason
+        if "octave up" in note.reason:
+            assert any(note.midi - before.midi == 12 for before in notes[max(0, n - 2) : n])
+
+
+def test_a_line_draws_arcs_over_its_phrases() -> None:
+    arc = Arc((0, 4, 8, 12, 16), random.Random(3))
+    heights = arc.at(np.arange(0, 16, 0.25))
+    low, high = table("bass")["range"]["comfortable"]
+    assert low <= heights.min() and heights.max() <= high
+    assert heights.max() - heights.min() > 0.5 * (high - low)
+    assert np.abs(np.diff(heights)).max() < 4, "it has no leaps"
+    assert set(np.sign(np.diff(heights[::4]))) >= {-1, 1}

@@ -1,0 +1,149 @@
+"""Where the chords fall."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.arrange.audit.chords import chords_of
+from companion.arrange.plan import arrange
+from companion.chart.model import Form
+
+Composer = Callable[..., Form]
+
+
+def beats(form: Form, treatment: str, **how: object) -> list[float]:
+    return [float(beat) for beat, _ in chords_of(arrange(form, "chords", treatment=treatment, **how))]  # type: ignore[arg-type]
+
+
+@given(st.integers(1, 6), st.integers(0, 3))
+def test_in_the_gaps_no_chord_is_struck_with_a_moving_melody_note(minor_swing: Form, chorus: int, seed: int) -> None:
+    moving = [float(n.beat) for n in minor_swing.melody if n.length < 2]
+    for beat in beats(minor_swing, "walking", chorus=chorus, seed=seed):
+        assert all(abs(beat - onset) > 0.125 for onset in moving)
+
+
+@given(st.integers(1, 6), st.integers(0, 3))
+def test_a_bar_without_a_melody_note_is_answered(minor_swing: Form, chorus: int, seed: int) -> None:
+    struck = beats(minor_swing, "walking", chorus=chorus, seed=seed)
+    for bar in range(32):
+        if not any(4 * bar <= n.beat < 4 * bar + 4 for n in minor_swing.melody):
+            assert any(4 * bar <= beat < 4 * bar + 4 for beat in struck), f"bar {bar + 1}"
+
+
+def test_a_long_note_has_begun_before_the_answer_comes(compose: Composer) -> None:
+    form = compose("Dm7 | G7 | Cmaj7 | A7", melody=[(4 * k, 4, 77) for k in range(4)])
+    struck = beats(form, "in-two")
+    assert len(struck) >= 4
+    assert all(beat % 4 >= 1 for beat in struck)
+
+
+def test_a_chord_is_released_when_the_melody_goes_on(minor_swing: Form) -> None:
+    onsets = [float(n.beat) for n in minor_swing.melody]
+    for note in arrange(minor_swing, "chords", treatment="walking"):
+        start, end = float(note.beat), float(note.beat + note.length)
+        assert not any(start < onset < end - 1e-6 for onset in onsets)
+
+
+@given(st.integers(1, 8))
+def test_behind_a_soloist_no_rhythm_runs_on_like_a_machine(minor_swing: Form, chorus: int) -> None:
+    struck = beats(minor_swing, "solos", chorus=chorus, player=frozenset({"solo"}))
+    rhythms = [tuple(beat - 4 * bar for beat in struck if 4 * bar <= beat < 4 * bar + 4) for bar in range(32)]
+    running = 1
+    for before, after in pairwise(rhythms):
+        running = running + 1 if before == after else 1
+        assert running <= 4
+
+
+def test_chords_come_off_the_beat_about_as_often_as_on_it(minor_swing: Form) -> None:
+    struck = [beat for c in range(1, 9) for beat in beats(minor_swing, "solos", chorus=c, player=frozenset({"solo"}))]
+    off = sum(beat % 1 != 0 for beat in struck) / len(struck)
+    assert 0.3 <= off <= 0.75
+
+
+def test_a_chord_on_the_quaver_before_a_bar_is_the_chord_to_come(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Fmaj7"] * 8))
+    early = 0
+    for chorus in range(1, 5):
+        for note in arrange(form, "chords", treatment="solos", chorus=chorus, player=frozenset({"solo"})):
+            if float(note.beat) % 4 == 3.5 and "a quaver before" in note.reason:
+                following = form.chord_at(note.beat + 1).chord
+                degrees = (
+                    {(following.root.pc + s) % 12 for s in (2, 3, 4, 5, 7, 9, 10, 11)} if following.root else set()
+                )
+                assert note.midi % 12 in degrees
+                early += 1
+    assert early
+
+
+def test_a_chorus_may_begin_on_the_quaver_before_its_first_bar(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Ebmaj7"] * 4))
+    leads = []
+    for chorus in range(1, 13):
+        struck = beats(form, "solos", chorus=chorus, player=frozenset({"solo"}))
+        before = beats(form, "solos", chorus=chorus - 1, player=frozenset({"solo"})) if chorus > 1 else []
+        if struck[0] < 0:
+            leads.append(chorus)
+            assert struck[0] == -0.5
+            assert before[-1] <= form.length - 1, "the chorus before makes room"
+            notes = arrange(form, "chords", treatment="solos", chorus=chorus, player=frozenset({"solo"}))
+            first = [n for n in notes if n.beat < 0]
+            assert {n.midi % 12 for n in first} <= {0, 4, 5, 9}, "F A C E, the chord to come, not Ebmaj7"
+    assert 1 not in leads
+    assert 2 <= len(leads) <= 9
+
+
+def test_in_the_last_bar_the_pickup_to_the_next_chorus_is_left_alone(compose: Composer) -> None:
+    melody = [(-1.5, 0.5, 72), (-1, 1, 74), (0, 4, 76), (8, 4, 74)]
+    form = compose("Cmaj7 | A7 | Dm7 | G7", melody=melody)
+    for chorus in range(1, 9):
+        for note in arrange(form, "chords", treatment="walking", chorus=chorus):
+            assert not 14.5 < note.beat < 16 and not -1.5 <= note.beat < 0
+            assert note.beat + note.length <= 14.5 or note.beat >= 16
+        assert any(beat >= 12 for beat in beats(form, "walking", chorus=chorus)), "the rest before it is answered"
+
+
+def test_accents_go_with_the_melody(compose: Composer) -> None:
+    form = compose("Cmaj7 | F7 | Cmaj7 | G7", melody=[(4 * k + b, 1.5, 76) for k in range(4) for b in (0, 2.5)])
+    onsets = {float(n.beat) for n in form.melody}
+    struck = beats(form, "block")
+    assert struck
+    assert set(struck) <= onsets
+
+
+@pytest.mark.parametrize("metre", ["4/4", "3/4", "2/4", "2/2", "6/8", "6/4", "3/2", "5/4", "12/8", "7/8"])
+def test_every_metre_is_comped(compose: Composer, metre: str) -> None:
+    form = compose("Dm7 | G7 | Cmaj7 | A7", metre=metre)
+    for treatment in ("walking", "sparse", "solos"):
+        struck = beats(form, treatment)
+        assert len(struck) >= 3
+        assert all(0 <= beat < form.length for beat in struck)
+
+
+def test_where_no_chord_is_written_none_is_struck(compose: Composer) -> None:
+    assert beats(compose("N.C. | N.C."), "walking") == []
+    assert all(beat >= 3.5 for beat in beats(compose("N.C. | C7"), "solos"))
+
+
+def test_over_a_pedal_a_chord_rings_on_while_the_melody_moves_and_nothing_rubs(compose: Composer) -> None:
+    melody = [(4 * k + b, n, p) for k in range(4) for b, n, p in ((0, 2.5, 79), (2.5, 0.5, 77), (3, 1, 76))]
+    form = compose("Dm7 | Em7 | Dm7 | Em7", melody=melody, tempo=60.0)
+    held = [n for seed in range(4) for n in arrange(form, "chords", treatment="ballad", seed=seed)]
+    assert any(n.length >= 2 for n in held)
+    for note in held:
+        for above in form.melody:
+            if above.beat < note.beat + note.length and note.beat < above.beat + above.length:
+                assert note.midi < above.pitch.midi
+                assert above.pitch.midi - note.midi not in (1, 13)
+
+
+def test_where_chords_answer_the_second_of_a_bar_is_heard_while_the_melody_holds(compose: Composer) -> None:
+    form = compose(" | ".join(["Eb9sus4 Eb13"] * 4), fifths=-5, tempo=60.0, melody=[(4 * k, 4, 72) for k in range(4)])
+    for seed in range(4):
+        for bar in range(4):
+            struck = beats(form, "ballad", seed=seed)
+            assert any(4 * bar + 1.5 <= beat < 4 * bar + 4 for beat in struck), "the resolution of the fourth"

@@ -1,0 +1,99 @@
+"""Fourths sliding in parallel by semitones to an arrival that fits (common practice)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+from companion.arrange.audit.chords import chords_of
+from companion.arrange.part import Note
+from companion.arrange.plan import arrange
+from companion.chart.model import Form
+
+Composer = Callable[..., Form]
+CHANGES = "Em7 | A7 | Dm7 | G7 | Cmaj7 | Fmaj7 | Em7 | Dm7"
+
+
+def struck(form: Form, seed: int) -> list[list[Note]]:
+    return [chord for _, chord in chords_of(arrange(form, "chords", treatment="sliding", seed=seed))]
+
+
+def slides(chord: list[Note]) -> bool:
+    return chord[0].reason.startswith("fourths sliding")
+
+
+def routes(form: Form, seed: int) -> list[list[list[Note]]]:
+    """Each row of sliding chords with the arrival at its end."""
+    found: list[list[list[Note]]] = [[]]
+    for chord in struck(form, seed):
+        found[-1].append(chord)
+        if not slides(chord):
+            found.append([])
+    return [row for row in found if len(row) > 1]
+
+
+def test_every_step_is_a_semitone_in_all_three_voices(compose: Composer) -> None:
+    form = compose(CHANGES)
+    for seed in range(6):
+        steps = [
+            {y.midi - x.midi for x, y in zip(a, b, strict=True)} for a, b in pairwise(struck(form, seed)) if slides(a)
+        ]
+        assert len(steps) >= 8
+        assert all(step in ({1}, {-1}) for step in steps)
+
+
+def test_routes_come_from_above_and_below_in_two_to_five_steps_and_several_rhythms(compose: Composer) -> None:
+    form = compose(CHANGES)
+    found = [row for seed in range(6) for row in routes(form, seed)]
+    assert {row[0][0].midi > row[-1][0].midi for row in found} == {True, False}
+    assert {len(row) - 1 for row in found} >= {2, 3, 4, 5}
+    rhythms = {tuple(float(chord[0].beat - row[-1][0].beat) for chord in row) for row in found}
+    assert len(rhythms) >= 6
+
+
+def test_no_route_is_taken_twice_running(compose: Composer) -> None:
+    form = compose(CHANGES)
+    for seed in range(6):
+        ways = [[float(chord[0].beat % 8) for chord in row] for row in routes(form, seed)]
+        assert all(a != b for a, b in pairwise(ways))
+
+
+def test_in_the_melodys_place_the_arrival_lands_on_its_note(compose: Composer) -> None:
+    tops = [77, 76, 72, 77]  # F over A7 to minor, E over G7, C over Fmaj7, F over Dm7: each is on top of three fourths
+    melody = [(8 * k + 4, 4, top) for k, top in enumerate(tops)]
+    for seed in range(4):
+        arrivals = [row[-1][-1] for row in routes(compose(CHANGES, melody=melody), seed)]
+        assert sum(note.midi % 12 == top % 12 for note, top in zip(arrivals, tops, strict=True)) >= 3
+
+
+def test_under_a_melody_that_stays_nothing_slides_above_it(compose: Composer) -> None:
+    form = compose(CHANGES, melody=[(4 * k, 4, 69 + k % 3) for k in range(8)])
+    found = arrange(form, "chords", treatment="sliding", player=frozenset({"melody"}))
+    assert any(note.reason.startswith("fourths sliding") for note in found)
+    for note in found:
+        assert all(
+            note.midi < m.pitch.midi
+            for m in form.melody
+            if m.beat < note.beat + note.length and note.beat < m.beat + m.length
+        )
+
+
+def test_only_what_is_a_row_of_fourths_slides(compose: Composer) -> None:
+    melody = [(4 * k + b, n, p) for k in range(8) for b, n, p in ((0, 1.5, 70), (1.5, 0.5, 67), (2, 2, 69))]
+    form = compose("Gm7 | Bb7alt | Fm7 | C7b9 | Am7b5 | D7alt | Gm7 | Bb7alt", fifths=-3, melody=melody)
+    for seed in range(5):
+        found = arrange(form, "chords", treatment="sliding-under", seed=seed)
+        for _, chord in chords_of(found):
+            if slides(chord):
+                assert all(4 <= b.midi - a.midi <= 6 for a, b in pairwise(chord))
+
+
+def test_under_the_melody_an_arrival_is_let_go_when_it_would_rub(compose: Composer) -> None:
+    melody = [(4 * k + b, n, p) for k in range(8) for b, n, p in ((0, 1, 74), (1, 1, 72), (2, 2, 76))]
+    form = compose(CHANGES, melody=melody)
+    for seed in range(5):
+        for note in arrange(form, "chords", treatment="sliding-under", seed=seed):
+            for above in form.melody:
+                if above.beat < note.beat + note.length and note.beat < above.beat + above.length:
+                    assert above.pitch.midi > note.midi
+                    assert above.pitch.midi - note.midi not in (1, 13)
