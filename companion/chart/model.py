@@ -11,10 +11,15 @@ import bisect
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from typing import Literal, get_args
 
 from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
+
+EventKind = Literal["introduction", "head", "solos", "ending"]
+"""The steps in an order of events."""
+EVENTS: tuple[EventKind, ...] = get_args(EventKind)
 
 UNTITLED = "Untitled"
 """What a tune without a title is called."""
@@ -61,7 +66,7 @@ class Section:
 class Event:
     """One step in the order of events: introduction, head, solos or ending."""
 
-    kind: str
+    kind: EventKind
     choruses: int = 1
     treatment: str | None = None
     how: str | None = None

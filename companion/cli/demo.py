@@ -73,6 +73,7 @@ def _demo(args: argparse.Namespace) -> int:
     from companion.ports.demo import simulate
     from companion.resources import chart_path, data_folder
     from companion.stage.demo import perform, way_of
+    from companion.stage.names import check_names
     from companion.stage.order import OrderOfEvents
     from companion.stage.trading import Trading
 
@@ -82,6 +83,7 @@ def _demo(args: argparse.Namespace) -> int:
     take_part(args, chart)
     whole = chart.events and not args.choruses and "solo" not in args.you
     how = settings_of(args, order=args.order or ("chart" if whole else "form"))
+    check_names(chart, how)
     form = chart.unfold()
     way = way_of(chart, how) if how.order == "chart" and chart.events else None
     choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))
@@ -99,7 +101,10 @@ def _demo(args: argparse.Namespace) -> int:
     folder = _made(args.out or data_folder() / "demo")
     with _shown(args, form, player) as shown:
         evening = perform(chart, how, player, fast=args.fast, data=folder, **shown)
-    print("", *_account(chart.title, player, evening), sep="\n")
+    if evening.error is None or evening.take:
+        print("", *_account(chart.title, player, evening), sep="\n")
+    if evening.error is not None:
+        raise evening.error
     _render(args, evening)
     if evening.interrupted:
         raise KeyboardInterrupt
@@ -174,9 +179,10 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     notes = sum(event.is_note_on for event in recording.heard)
     seconds = recording.heard[-1].seconds if recording.heard else 0.0
     account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take, who=PLAYER)
-    end = seconds if evening.interrupted else float("inf")
+    early = evening.interrupted or evening.error is not None
+    end = seconds if early else float("inf")
     kinds = Counter(note.kind for note in player.notes if (note.seconds or 0.0) <= end)
-    if evening.interrupted:
+    if early:
         kinds["missing"] = 0  # which of them were still to come isn't known
     words = {"wrong": "struck wrong", "missing": "left out", "extra": "added"}
     slips = ", ".join(f"{kinds[kind]} {word}" for kind, word in words.items() if kinds[kind]) or "none"

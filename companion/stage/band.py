@@ -65,6 +65,20 @@ class _Arranged:
 
 
 @dataclass(frozen=True)
+class PartAsked:
+    """A part to be arranged."""
+
+    stretch: Stretch
+    part: str
+    improvised: bool
+    """Whether the player improvises there where they were to play the melody."""
+
+
+PreparedParts = dict[PartAsked, _Arranged]
+"""Parts that are arranged, by what was asked."""
+
+
+@dataclass(frozen=True)
 class Touch:
     """How a part is struck; a table of ``configs/touch.toml``.
 
@@ -105,7 +119,7 @@ class Band:
         self.orders: list[Order] = []
         self.behind_a_solo = False
         """Whether the player improvises where they were to play the melody."""
-        self._arranged: dict[tuple[Stretch, str, bool], _Arranged] = {}
+        self._arranged: PreparedParts = {}
         self._ends: list[tuple[float, str, int]] = []
         self._down: dict[tuple[str, int], _Down] = {}
         self._up: dict[tuple[str, int], float] = {}
@@ -165,28 +179,41 @@ class Band:
                 found.append(Cue(base + start, base + (start + (end - start) * self.touch[part].length), note))
         return found
 
-    def prepare(self, chorus: int) -> None:
-        """Arrange a chorus (1 = the first) before it is needed, in another thread if need be; nothing else changes."""
-        for stretch in self.tune.possible(chorus):
-            for part in parts(stretch, self.settings):
-                for improvised in (False, True) if part == "chords" and "melody" in self.settings.you else (False,):
-                    self._part(stretch, part, improvised)
+    def prepare(self, chorus: int) -> Callable[[], PreparedParts]:
+        """What arranges a chorus (1 = the first) before it is needed, in whatever thread it is called."""
+        told, tune, known = self.settings, self.tune.as_it_stands(), dict(self._arranged)
+
+        def work() -> PreparedParts:
+            made: PreparedParts = {}
+            for stretch in tune.possible(chorus):
+                for part in parts(stretch, told):
+                    for improvised in (False, True) if part == "chords" and "melody" in told.you else (False,):
+                        asked = _asked(stretch, part, improvised)
+                        if asked not in known and asked not in made:
+                            made[asked] = _arrange(asked, told)
+            return made
+
+        return work
+
+    def adopt(self, prepared: PreparedParts) -> None:
+        """Take parts that were arranged ahead; what is there already stays."""
+        for asked, arranged in prepared.items():
+            if asked not in self._arranged:
+                self._keep(asked, arranged)
 
     def _part(self, stretch: Stretch, part: str, improvised: bool) -> _Arranged:
         """A part as arranged; the chords may be those behind a solo."""
-        improvised = improvised and stretch.kind == "head" and part == "chords"
-        key = stretch, part, improvised
-        arranged = self._arranged.get(key)
+        asked = _asked(stretch, part, improvised)
+        arranged = self._arranged.get(asked)
         if arranged is None:
-            told, you = self.settings, roles(stretch, self.settings.you, improvised=improvised)
-            found = notes(stretch, part, treatment=told.treatment, seed=told.seed, player=you)
-            in_order = tuple(sorted(found, key=lambda note: note.beat))
-            beats = tuple(float(note.beat) for note in in_order)
-            arranged = _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
-            self._arranged[key] = arranged
-            for old in list(self._arranged)[:-KEPT]:  # played long ago; it would be arranged the same again
-                self._arranged.pop(old, None)
+            arranged = _arrange(asked, self.settings)
+            self._keep(asked, arranged)
         return arranged
+
+    def _keep(self, asked: PartAsked, arranged: _Arranged) -> None:
+        self._arranged[asked] = arranged
+        for old in list(self._arranged)[:-KEPT]:  # played long ago; it would be arranged the same again
+            del self._arranged[old]
 
     def strike(self, cue: Cue, seconds: float, speed: float) -> None:
         """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
@@ -306,3 +333,17 @@ class Band:
         """The orders given since the last call, ends before beginnings at the same moment."""
         orders, self.orders = self.orders, []
         return sorted(orders, key=lambda order: (order.seconds, order.status))
+
+
+def _asked(stretch: Stretch, part: str, improvised: bool) -> PartAsked:
+    """What is to be arranged. Whether the player improvises matters in the head alone, and for the chords alone."""
+    return PartAsked(stretch, part, improvised and stretch.kind == "head" and part == "chords")
+
+
+def _arrange(asked: PartAsked, told: Settings) -> _Arranged:
+    """Arrange a part: the same for the same, in any thread."""
+    you = roles(asked.stretch, told.you, improvised=asked.improvised)
+    found = notes(asked.stretch, asked.part, treatment=told.treatment, seed=told.seed, player=you)
+    in_order = tuple(sorted(found, key=lambda note: note.beat))
+    beats = tuple(float(note.beat) for note in in_order)
+    return _Arranged(in_order, beats, straight_quarters(note.beat for note in found))

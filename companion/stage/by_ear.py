@@ -227,6 +227,9 @@ class ByEar:
     def prepare(self, chorus: int) -> None:
         """There is no longer work to be done ahead of time."""
 
+    def adopt(self, prepared: object) -> None:
+        """Nothing was worked out ahead of time."""
+
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
         self._run(now)

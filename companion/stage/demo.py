@@ -125,6 +125,8 @@ class Evening:
     trouble: str | None
     interrupted: bool
     """Ctrl-C ended it early."""
+    error: Exception | None = None
+    """What went wrong with the companion itself, and ended it early."""
 
 
 def perform(
@@ -182,7 +184,7 @@ def perform(
 
     after = AFTER if settings.order == "form" else HELD_FOR
     until = max([*(event.seconds for event in player.heard[-1:]), player.truth[-1].seconds]) + after
-    how, folder = "interrupted", None
+    how, folder, failed = "interrupted", None, None
     try:
         if fast:
             replay(chart, player.heard, settings, until=until, watch=keep)
@@ -191,12 +193,14 @@ def perform(
         how = "ended"
     except KeyboardInterrupt:
         pass
+    except Exception as error:  # told by whoever called, once the take is kept
+        how, failed = "lost", error
     finally:
         folder = take.close(how)
     recording = Recording(tuple(heard), tuple(orders), tuple(reports))
     so_far = replace(player, truth=tuple(row for row in player.truth if row.seconds <= reached))
     close, back = closeness(so_far, reports), returns(so_far, reports)
-    return Evening(recording, close, back, folder, take.trouble, how == "interrupted")
+    return Evening(recording, close, back, folder, take.trouble, how == "interrupted", failed)
 
 
 def play_in_time(

@@ -10,6 +10,7 @@ introduction lies below 0.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import replace
 from functools import lru_cache
 
@@ -176,6 +177,12 @@ class OrderOfEvents:
         """What comes before a stretch of the plan."""
         index = self.plan.index(stretch) if stretch in self.plan else 0
         return self.plan[index - 1] if index else None
+
+    def as_it_stands(self) -> OrderOfEvents:
+        """The same, for another thread: what is told here from now on doesn't change it, nor it anything here."""
+        twin = copy(self)
+        twin._choruses = dict(self._choruses)
+        return twin
 
     # The last time
 

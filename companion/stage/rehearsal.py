@@ -16,27 +16,37 @@ An order is given ``latency`` before it sounds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from math import ceil
 
 from companion.chart.model import Chart
-from companion.errors import ChartError, UseError
+from companion.errors import ChartError
 from companion.follow.follower import Lead
 from companion.messages import Beat, Belief, Heard, State, Step, Wish
-from companion.stage.band import Band, Cue
+from companion.stage.band import Band, Cue, PreparedParts
 from companion.stage.ears import Ears
 from companion.stage.gestures import Gestures
 from companion.stage.interplay import Interplay
+from companion.stage.names import check_names
 from companion.stage.order import OrderOfEvents, leads
 from companion.stage.outbox import Outbox
 from companion.stage.pace import Pace
-from companion.stage.settings import ORDERS, TIMES, Settings
+from companion.stage.settings import Settings
 
 TINY = 1e-7
 CLEAR = 0.9
 """Probability of a place from which it isn't asked where else the player may be."""
 SHORTEST = 2.0
 """Beats that the last chord sounds at least."""
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """What was worked out for a chorus ahead of time."""
+
+    parts: PreparedParts
+    ears: Ears
 
 
 class Rehearsal:
@@ -50,21 +60,21 @@ class Rehearsal:
     Raises
     ------
     UseError
-        When the settings can't go together.
+        When the settings name something that there isn't.
     ChartError
-        When the form can't be played: it names a section that isn't there, or is shorter than a beat.
+        When the form can't be played: it names a section or a treatment that isn't there, or is shorter than a beat.
+    ConfigError
+        When a file of the player's own can't be read.
     """
 
     def __init__(self, chart: Chart, settings: Settings) -> None:
-        for kind, said, known in (("time", settings.time, TIMES), ("order", settings.order, ORDERS)):
-            if said not in known:
-                raise UseError(f"there is no {kind} called {said!r}", mend=f"use {', '.join(known)}")
         self.form = chart.unfold()
         self.settings = settings
         self.pulse = float(self.form.metre.pulse)
         self.length = float(self.form.length)
         if self.length < self.pulse:
             raise ChartError("the form is shorter than one beat", file=chart.source, where="form", mend="give it a bar")
+        check_names(chart, settings)
         self.tune = OrderOfEvents(self.form, settings, chart)
         self.gestures = Gestures(settings.order != "form")
         self.ears = Ears(self.form, settings, self.tune)
@@ -88,6 +98,8 @@ class Rehearsal:
         self._longest = 0.0
         """When it is over if the player holds on."""
         self._ended = False
+        self._broken = False
+        """Whether an advance did not come to its end."""
         if settings.start is not None:
             pickup = float(self.ears.stretch.form.pickup)
             lead = max(pickup, settings.count_in * float(self.form.metre.bar))
@@ -110,23 +122,31 @@ class Rehearsal:
         Step
             Orders in the order in which they were given, reports, and when to call next.
         """
+        self._broken = True
         for event in events:
             self._run(event.seconds)
             self._take(event)
         self._run(now)
+        self._broken = False
         return self._step()
 
-    def prepare(self, chorus: int) -> None:
-        """Do the longer work for a chorus (1 = the first) ahead of time; may be called from another thread.
+    def prepare(self, chorus: int) -> Callable[[], Prepared]:
+        """The longer work for a chorus (1 = the first), to be done ahead of time in whatever thread it is called.
 
-        It changes nothing but the moment at which the work is done.
+        What it gives is for :meth:`adopt`. It changes nothing but the moment at which the work is done.
         """
-        self.band.prepare(chorus)
-        self.ears.prepare(chorus)
+        parts, ears = self.band.prepare(chorus), self.ears.prepare(chorus)
+        return lambda: Prepared(parts(), ears())
+
+    def adopt(self, prepared: Prepared) -> None:
+        """Take what was worked out ahead, in the thread that calls :meth:`advance`."""
+        self.band.adopt(prepared.parts)
+        self.ears.adopt(prepared.ears)
 
     def finish(self, now: float) -> Step:
-        """End everything that sounds."""
-        self._run(now)
+        """End everything that sounds. After an advance that failed nothing more is worked out for it."""
+        if not self._broken:
+            self._run(now)
         self._end(max(now, self.now))
         return self._step()
 
