@@ -125,6 +125,10 @@ class Band:
         self._up: dict[tuple[str, int], float] = {}
         """When each key came up last."""
 
+    def accompany(self, *, improvised: bool) -> None:
+        """Comp as behind a soloist from now on, or around the melody again."""
+        self.behind_a_solo = improvised
+
     def hear(self, velocity: int, beats: float) -> None:
         """Follow the player's dynamics: 70 per cent of the way within two beats, however many notes they have.
 

@@ -63,7 +63,7 @@ class Interplay:
     def accompany(self, stretch: Stretch, improvised: bool) -> None:
         """Comp as behind a soloist from now on, or around the melody again."""
         if improvised != self.band.behind_a_solo:
-            self.band.behind_a_solo = improvised
+            self.band.accompany(improvised=improvised)
             self.enter(stretch)
 
     def ours(self, beat: float) -> bool:
@@ -87,7 +87,7 @@ class Interplay:
         self.trading.think(now)
         if not self.trading.comes_in(now):
             return coming
-        self.listening.company = 0.0
+        self.listening.beside(0.0)
         for midi in self.band.sounding("solo"):
             self.band.silence("solo", midi, sounds)
         return [cue for cue in coming if cue.note.part != "solo"]
@@ -118,7 +118,7 @@ class Interplay:
         self.listening.believe(sure)
         self._redirect_bass(beat, seconds, speed)
         line, zero = self.trading.line(now, beat, speed)
-        self.listening.company = self.trading.manners["thin"] if line else 0.0
+        self.listening.beside(self.trading.manners["thin"] if line else 0.0)
         added = self.band.laid(beat, beat + self.pulse, speed * 60, line, zero)
         if answers and not self.ours(beat):
             added += self._answers(beat, now, speed)

@@ -147,6 +147,10 @@ class Listening:
         doubt = self.likes["doubt"]
         self.unsure = mass < (doubt["sure"] if self.unsure else doubt["unsure"])
 
+    def beside(self, line: float) -> None:
+        """How busy the companion's own line makes it from now on, 0 to 1; 0 without one."""
+        self.company = line
+
     def busy(self, now: float, beat: float, speed: float) -> float:
         """How busy the player is: 0 at leisure or as written, 1 at the most."""
         data = self.likes["busy"]

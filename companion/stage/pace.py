@@ -103,6 +103,10 @@ class Pace:
         self.looked_at = now
         self.follower.look(now)
 
+    def expect(self, *, led: bool, fermata: bool) -> None:
+        """What the next beat is: led by the companion, the player being silent; or the last chord, which is theirs."""
+        self.led, self.fermata = led, fermata
+
     def ready(self) -> bool:
         """Whether enough is known to come in without having counted in."""
         lead = self.follower.lead
