@@ -32,6 +32,8 @@ class Recovered:
     """Where each lies now, and what is wrong with it."""
     waiting: list[tuple[Path, str]] = field(default_factory=list)
     """Those that stay where they are until the next time, and why: a full disk, or a folder that is locked."""
+    damaged: list[tuple[Path, str]] = field(default_factory=list)
+    """Those that can't be completed and were not to be set aside, and what is wrong with each; they aren't told."""
 
     def lines(self) -> list[str]:
         """For the player's eyes, a line each."""
@@ -73,6 +75,8 @@ def recover(data: Path | None = None, *, set_aside: bool = True) -> Recovered:
         except DamagedJournalError as damage:
             if set_aside:
                 _set_aside(place, damage.what, data, found)
+            else:
+                found.damaged.append((place, damage.what))
         except (OSError, InputError) as error:
             found.waiting.append((place, reason(error) if isinstance(error, OSError) else error.what))
         except Exception as defect:  # ours; but nobody is kept from playing by what lies in a folder

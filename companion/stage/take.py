@@ -16,7 +16,6 @@ Conventions: seconds from the take's start, which lies a second before its first
 
 from __future__ import annotations
 
-import contextlib
 import json
 from dataclasses import dataclass
 from datetime import datetime
@@ -27,6 +26,7 @@ import mido
 
 from companion.errors import InputError, PerformanceError
 from companion.messages import PARTS, Beat, Heard, Order, State
+from companion.stage.journal import JOURNAL
 from companion.stage.performance import KINDS, TICKS_A_SECOND, read_performance
 from companion.stage.recovery import recover, take_folders
 from companion.stage.take_files import DATA, FORMAT, MIDI, check_head, moment
@@ -109,14 +109,48 @@ class Take:
         return parse_toml(self.chart), settings
 
 
-def list_takes(data: Path | None = None) -> list[Take]:
-    """Every kept take, the latest first; those of a crash are completed before."""
-    recover(data, set_aside=False)  # that is said where one plays
-    found = []
+@dataclass(frozen=True)
+class DamagedTake:
+    """A folder that holds a take, or what is left of one, and can't be read."""
+
+    folder: Path
+    started: datetime
+    """By the folder's name; where that says none, when something in it was changed last."""
+    why: str
+    """A line that names the file."""
+
+
+def list_takes(data: Path | None = None) -> list[Take | DamagedTake]:
+    """Every kept take, the latest first; those of a crash are completed before.
+
+    One that can't be read, or can't be completed, is named with the reason. What is being played now is left out, and
+    so is a folder in which nothing was ever kept.
+    """
+    recovered = recover(data, set_aside=False)  # that is said where one plays
+    broken_off = dict((*recovered.damaged, *recovered.waiting))
+    found: list[Take | DamagedTake] = []
     for place in take_folders(data):
-        with contextlib.suppress(InputError):
-            found.append(read_take(place))
+        if place in broken_off:
+            found.append(_damaged(place, f"{place / JOURNAL}: {broken_off[place]}"))
+        elif (place / DATA).exists() or (place / MIDI).exists():
+            found.append(_read_or_named(place))
     return sorted(found, key=lambda take: (take.started, take.folder.name), reverse=True)
+
+
+def _read_or_named(place: Path) -> Take | DamagedTake:
+    try:
+        take = read_take(place)
+    except InputError as error:
+        return _damaged(place, str(error))
+    return take if take.midi.exists() else _damaged(place, f"{take.midi}: there is no such file")
+
+
+def _damaged(place: Path, why: str) -> DamagedTake:
+    try:
+        started = datetime.strptime(place.name[:17], "%Y-%m-%d-%H%M%S").astimezone()
+    except (ValueError, OverflowError, OSError):
+        started = datetime.fromtimestamp(place.stat().st_mtime).astimezone()
+    return DamagedTake(place, started, why)
 
 
 def read_take(folder: Path) -> Take:
