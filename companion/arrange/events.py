@@ -25,6 +25,7 @@ from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.chart.model import Chart, ChordSpan, Event, Form, MelodyNote, Place
 from companion.errors import UseError, right_name
+from companion.messages import EventKind
 from companion.music.chords import parse_chord
 
 INTRODUCTIONS = ("last", "vamp", "pedal")
@@ -41,8 +42,7 @@ _AT_REST = "open"
 class Stretch:
     """One stretch of a tune as it is played: an introduction, once through the form, or an ending."""
 
-    kind: str
-    """'introduction', 'head', 'solos' or 'ending'."""
+    kind: EventKind
     chorus: int
     """Which time through the form it belongs to, 1 = the first: an introduction to the first, an ending to the last."""
     start: Fraction

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from companion.messages import Part
 from companion.music.pitch import Pitch
 
 
@@ -21,8 +22,7 @@ class Note:
     beat: Fraction
     length: Fraction
     pitch: Pitch
-    part: str
-    """'melody', 'chords', 'bass', 'solo'."""
+    part: Part
     hand: str = "right"
     """'left' or 'right'."""
     voice: int = 1

@@ -13,9 +13,10 @@ from pathlib import Path
 
 from companion.chart.arrangement import places_of
 from companion.chart.load import load
-from companion.chart.model import EVENTS, Chart, Section, WrittenNote
+from companion.chart.model import Chart, Section, WrittenNote
 from companion.chart.toml_read import parse_toml, read_text
 from companion.errors import ChartError, right_name
+from companion.messages import EVENTS, EventKind
 
 PIANO = (21, 108)
 """MIDI numbers of the lowest and the highest key (common practice)."""
@@ -113,7 +114,7 @@ def unknown_treatments(
     treatments: Collection[str],
     *,
     sections: Collection[str] | None = None,
-    kinds: Collection[str] = EVENTS,
+    kinds: Collection[EventKind] = EVENTS,
 ) -> Iterator[ChartError]:
     """A fault for each treatment that a chart names and that there isn't.
 
@@ -124,7 +125,7 @@ def unknown_treatments(
         The names there are.
     sections : collection of str, optional
         The sections that are looked at; all unless given.
-    kinds : collection of str
+    kinds : collection of EventKind
         The kinds of events that are looked at.
     """
     named = [(f"section {s.name}", s.treatment) for s in chart.sections if sections is None or s.name in sections]

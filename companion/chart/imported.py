@@ -17,8 +17,8 @@ from companion.chart.model import Chart
 from companion.chart.toml_read import parse_toml
 from companion.chart.toml_write import section_header, write_toml
 from companion.errors import ChartError
+from companion.resources import IMPORT_SUFFIXES
 
-SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc", ".mid", ".midi")
 LONGEST = 1000
 """A longer text is kept in the file up to here, in characters."""
 MOST_LINES = 6
@@ -81,9 +81,9 @@ def import_file(path: str | Path, *, tune: int | None = None, melody: str | None
     """
     path = Path(path)
     suffix = path.suffix.lower()
-    if suffix not in SUFFIXES:
+    if suffix not in IMPORT_SUFFIXES:
         raise ChartError(f"{suffix or 'a file without a suffix'} can't be imported", file=str(path),
-                         mend=f"give one of {', '.join(SUFFIXES)}")  # fmt: skip
+                         mend=f"give one of {', '.join(IMPORT_SUFFIXES)}")  # fmt: skip
     if path.is_dir():
         raise ChartError("is a folder, not a file", file=str(path))
     if not path.exists():

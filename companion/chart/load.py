@@ -9,8 +9,7 @@ from pathlib import Path
 
 from companion.chart.model import Chart
 from companion.errors import ChartError, InputError
-
-SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml", ".abc")
+from companion.resources import CHART_SUFFIXES
 
 
 def load(path: str | Path) -> Chart:
@@ -28,13 +27,14 @@ def load(path: str | Path) -> Chart:
     Raises
     ------
     ChartError
-        When there is no such file, its suffix is none of :data:`SUFFIXES`, or what it holds can't be read or played.
+        When there is no such file, its suffix is none of ``CHART_SUFFIXES`` (:mod:`companion.resources`), or what it
+        holds can't be read or played.
     """
     path = Path(path)
     suffix = path.suffix.lower()
-    if suffix not in SUFFIXES:
+    if suffix not in CHART_SUFFIXES:
         raise ChartError(f"{suffix or 'a file without a suffix'} is no kind of chart", file=str(path),
-                         mend=f"give one of {', '.join(SUFFIXES)}")  # fmt: skip
+                         mend=f"give one of {', '.join(CHART_SUFFIXES)}")  # fmt: skip
     if not path.exists():
         raise ChartError("there is no such file", file=str(path))
     if path.is_dir():

@@ -11,15 +11,11 @@ import bisect
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import Literal, get_args
 
+from companion.messages import EventKind, Part
 from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
-
-EventKind = Literal["introduction", "head", "solos", "ending"]
-"""The steps in an order of events."""
-EVENTS: tuple[EventKind, ...] = get_args(EventKind)
 
 UNTITLED = "Untitled"
 """What a tune without a title is called."""
@@ -101,7 +97,7 @@ class WrittenNote:
 class WrittenPart:
     """One part kept note for note over the unfolded form, or over some of its bars."""
 
-    part: str
+    part: Part
     """'melody', 'chords' or 'bass'."""
     bars: frozenset[int]
     """Numbers of the bars that are written, 1 = the first full bar of the form. The others are free."""

@@ -20,11 +20,12 @@ from companion.chart.arrangement import read_arrangement
 from companion.chart.bar_lines import Report, stop
 from companion.chart.chord_bars import count_bars, read_chords
 from companion.chart.keys import read_key
-from companion.chart.model import EVENTS, MOST_BARS, UNTITLED, Chart, Event, MelodyNote, Section
+from companion.chart.model import MOST_BARS, UNTITLED, Chart, Event, MelodyNote, Section
 from companion.chart.plain import plain, unfit
 from companion.chart.toml_text import default_unit
 from companion.errors import ChartError
 from companion.files import MEGABYTE, read_limited
+from companion.messages import EVENTS
 from companion.music.meter import Metre, parse_metre
 
 FORMAT = 1

@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.outputs import force_word, say_kept, write
 from companion.cli.words import CHART, as_asked, bars, chart_words, command
 from companion.errors import UseError
+from companion.messages import TUNE_PARTS, Part
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
-
-PARTS = ("melody", "chords", "bass")
 
 
 def add_arrange(actions: Any) -> None:
@@ -56,12 +55,12 @@ def add_arrange(actions: Any) -> None:
     force_word(parser)
 
 
-def _parts(text: str) -> tuple[str, ...]:
+def _parts(text: str) -> tuple[Part, ...]:
     words = [word.strip().lower() for word in text.split(",")]
     for word in words:
-        if word not in PARTS:
-            raise argparse.ArgumentTypeError(f"'{word}' can't be written; there are {', '.join(PARTS)}")
-    return tuple(part for part in PARTS if part in words)
+        if word not in TUNE_PARTS:
+            raise argparse.ArgumentTypeError(f"'{word}' can't be written; there are {', '.join(TUNE_PARTS)}")
+    return tuple(part for part in TUNE_PARTS if part in words)
 
 
 def _arrange(args: argparse.Namespace) -> int:

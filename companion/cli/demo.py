@@ -13,14 +13,14 @@ from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
 from companion.cli.words import CHART, as_asked, command, rehearsal_words, settings_of, take_part
 from companion.errors import DeviceError
-from companion.messages import Beat
+from companion.messages import HELD_WITHIN, Beat, NoteKind
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator, Sequence
 
     from companion.chart.model import Form
-    from companion.messages import Order, Report
+    from companion.messages import Order, Part, Report
     from companion.ports.demo import Played
     from companion.stage.console import LiveLine
     from companion.stage.demo import Evening
@@ -155,7 +155,7 @@ def _shown(args: argparse.Namespace, form: Form, player: Played) -> Iterator[dic
             line.close()
 
 
-def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[str, int] | None]:
+def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[Part, int] | None]:
     """What sounds it; nothing where nothing is asked for and there is nothing."""
     from companion.stage.demo import open_sound
 
@@ -184,10 +184,11 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     kinds = Counter(note.kind for note in player.notes if (note.seconds or 0.0) <= end)
     if early:
         kinds["missing"] = 0  # which of them were still to come isn't known
-    words = {"wrong": "struck wrong", "missing": "left out", "extra": "added"}
+    words: dict[NoteKind, str] = {"wrong": "struck wrong", "missing": "left out", "extra": "added"}
     slips = ", ".join(f"{kinds[kind]} {word}" for kind, word in words.items() if kinds[kind]) or "none"
     share = 100 * close.held / close.beats if close.beats else 0.0
-    followed = f"{close.held} of the pianist's {close.beats} beats ({share:.0f} %) sounded within 70 ms of theirs"
+    within = f"{round(1000 * HELD_WITHIN)} ms"
+    followed = f"{close.held} of the pianist's {close.beats} beats ({share:.0f} %) sounded within {within} of theirs"
     lines = [*account.lines(), f"the pianist's slips: {slips}"]
     for pause, lost in evening.returns:
         back = "with their first beat" if lost == 0 else f"{lost} beat{'s' if lost > 1 else ''} after them"

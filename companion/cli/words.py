@@ -15,7 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from companion.errors import UseError
-from companion.messages import PARTS
+from companion.messages import PARTS, TUNE_PARTS, Part
+from companion.ports.instruments import SERVICES
+from companion.resources import CHART_SUFFIXES
+from companion.stage.settings import ORDERS, TIMES, PlayOrder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,11 +26,9 @@ if TYPE_CHECKING:
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
 
-YOURS = tuple(part for part in PARTS if part != "click")
+YOURS: tuple[Part, ...] = tuple(part for part in PARTS if part != "click")
 """Parts that a player can take."""
-REST = ("melody", "chords", "bass")
-"""What a tune consists of; the companion takes what the player leaves of it."""
-CHART = "a chart's name, or a file: .toml, .musicxml, .mxl, .abc"
+CHART = f"a chart's name, or a file: {', '.join(CHART_SUFFIXES)}"
 MORE = "COMMAND --help says more about a command."
 LONGEST_TURN = 64
 """Bars."""
@@ -106,7 +107,7 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     )
     group.add_argument(
         "--time",
-        choices=("follow", "steady", "patient"),
+        choices=TIMES,
         default="follow",
         help="follow: it goes with you; steady: it keeps the tempo; patient: it waits for you before each beat",
     )
@@ -122,7 +123,7 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     group.add_argument("--choruses", type=count, metavar="N", help="stop after N times through the form")
     group.add_argument(
         "--order",
-        choices=("form", "open", "chart"),
+        choices=ORDERS,
         help="form: round and round; open: the same until you tell the last time, by the soft pedal over a bar line; "
         f"chart: introduction, head, solos, head, ending, as the chart has them (default: {order})",
     )
@@ -171,21 +172,19 @@ def instrument_words(parser: Parser) -> argparse._ArgumentGroup:
     group = parser.add_argument_group("your instrument", about)
     group.add_argument("--in", dest="port_in", metavar="NAME", help="the port to listen to: its name or part of it")
     group.add_argument("--out", dest="port_out", metavar="NAME", help="the port to play on: its name or part of it")
-    group.add_argument(
-        "--midi", choices=("auto", "alsa", "jack", "core", "windows"), help="which of the system's MIDI services to use"
-    )
+    group.add_argument("--midi", choices=SERVICES, help="which of the system's MIDI services to use")
     return group
 
 
-def your_parts(text: str) -> frozenset[str]:
+def your_parts(text: str) -> frozenset[Part]:
     """Read ``--you``: the parts that the player plays."""
     words = _words(text, YOURS)
     if {"melody", "solo"} <= words:
         raise argparse.ArgumentTypeError("a solo stands in the melody's place: name one of the two")
-    return frozenset(words)
+    return frozenset(part for part in YOURS if part in words)
 
 
-def our_parts(text: str) -> tuple[str, ...]:
+def our_parts(text: str) -> tuple[Part, ...]:
     """Read ``--parts``: the parts that the companion plays."""
     words = _words(text, PARTS)
     return tuple(part for part in PARTS if part in words)
@@ -280,7 +279,7 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
     return Settings(
         you=args.you,
-        parts=tuple(part for part in REST if part not in taken) if args.parts is None else args.parts,
+        parts=tuple(part for part in TUNE_PARTS if part not in taken) if args.parts is None else args.parts,
         time=args.time,
         treatment=args.treatment,
         tempo=args.tempo,
@@ -292,7 +291,7 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     )
 
 
-def _trading(you: frozenset[str], order: str) -> frozenset[str]:
+def _trading(you: frozenset[Part], order: PlayOrder) -> frozenset[Part]:
     """The player's parts where they trade: a solo in the melody's place, at once or after the head."""
     if not you & {"melody", "solo"}:
         raise UseError("to trade is to improvise in turn", mend="say --you solo, or leave --you out")

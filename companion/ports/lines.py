@@ -16,6 +16,7 @@ from random import Random
 from typing import Any
 
 from companion.chart.model import ChordSpan, Form
+from companion.messages import NoteKind
 from companion.music.chords import Chord
 
 BASS_RANGE = (28, 52)
@@ -59,8 +60,7 @@ class Struck:
     swing: float | None = None
     """Long to short of the quavers in this phrase; None: the player's usual."""
     hand: str = "right"
-    kind: str = "right"
-    """'right', 'wrong', 'missing' (written and not struck) or 'extra' (struck and not written)."""
+    kind: NoteKind = "right"
     meant: int | None = None
     """The MIDI number that is written, when another one is struck."""
 

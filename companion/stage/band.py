@@ -18,7 +18,7 @@ from companion.arrange.accents import accent
 from companion.arrange.events import Stretch, notes
 from companion.arrange.part import Note
 from companion.chart.model import Form
-from companion.messages import PARTS, Order
+from companion.messages import PARTS, TINY, Order, Part
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding, to_written
 from companion.resources import read_config
 from companion.stage.order import OrderOfEvents, parts, roles
@@ -27,7 +27,6 @@ from companion.stage.settings import Settings
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 PRACTICE = 0.9
 """Below this share of its own tempo a tune is being practised."""
-EPSILON = 1e-6
 KEPT = 96
 """Parts of stretches that are kept once arranged: those that sound, those prepared, and whatever they may turn into."""
 
@@ -69,7 +68,7 @@ class PartAsked:
     """A part to be arranged."""
 
     stretch: Stretch
-    part: str
+    part: Part
     improvised: bool
     """Whether the player improvises there where they were to play the melody."""
 
@@ -120,9 +119,9 @@ class Band:
         self.behind_a_solo = False
         """Whether the player improvises where they were to play the melody."""
         self._arranged: PreparedParts = {}
-        self._ends: list[tuple[float, str, int]] = []
-        self._down: dict[tuple[str, int], _Down] = {}
-        self._up: dict[tuple[str, int], float] = {}
+        self._ends: list[tuple[float, Part, int]] = []
+        self._down: dict[tuple[Part, int], _Down] = {}
+        self._up: dict[tuple[Part, int], float] = {}
         """When each key came up last."""
 
     def accompany(self, *, improvised: bool) -> None:
@@ -146,7 +145,7 @@ class Band:
         practice = tempo < PRACTICE * self.form.tempo
         return round(swing_ratio(tempo, self.form.feel, practice=practice), 2)
 
-    def cues(self, low: float, high: float, tempo: float, only: tuple[str, ...] | None = None) -> list[Cue]:
+    def cues(self, low: float, high: float, tempo: float, only: tuple[Part, ...] | None = None) -> list[Cue]:
         """The notes that sound from ``low`` up to, not including, ``high``, in order of beat.
 
         The tempo is in quarters a minute; ``only`` some parts. A pickup of the next chorus is among the notes.
@@ -166,7 +165,7 @@ class Band:
         straight = straight_quarters(note.beat for note in line)
         return self._between(low, high, zero, _Arranged(tuple(line), beats, straight), ratio)
 
-    def _sounding_between(self, low: float, high: float, stretch: Stretch, part: str, ratio: float) -> list[Cue]:
+    def _sounding_between(self, low: float, high: float, stretch: Stretch, part: Part, ratio: float) -> list[Cue]:
         return self._between(low, high, float(stretch.zero), self._part(stretch, part, self.behind_a_solo), ratio)
 
     def _between(self, low: float, high: float, base: float, arranged: _Arranged, ratio: float) -> list[Cue]:
@@ -176,7 +175,7 @@ class Band:
         found = []
         for note in arranged.notes[first:last]:
             start = to_sounding(note.beat, ratio, arranged.straight)
-            if low - EPSILON <= base + start < high - EPSILON:
+            if low - TINY <= base + start < high - TINY:
                 part = note.part
                 straight = arranged.straight | (self._straight_melody if part == "chords" else frozenset())
                 end = to_sounding(note.beat + note.length, ratio, straight)  # let go as the melody moves on, not after
@@ -205,7 +204,7 @@ class Band:
             if asked not in self._arranged:
                 self._keep(asked, arranged)
 
-    def _part(self, stretch: Stretch, part: str, improvised: bool) -> _Arranged:
+    def _part(self, stretch: Stretch, part: Part, improvised: bool) -> _Arranged:
         """A part as arranged; the chords may be those behind a solo."""
         asked = _asked(stretch, part, improvised)
         arranged = self._arranged.get(asked)
@@ -227,7 +226,7 @@ class Band:
         beats = cue.end - cue.beat
         self._on(cue.note.part, cue.note.midi, velocity, seconds, max(0.04, beats / speed), beats)
 
-    def sound(self, part: str, midi: int, seconds: float, beats: float, speed: float) -> None:
+    def sound(self, part: Part, midi: int, seconds: float, beats: float, speed: float) -> None:
         """Order a note that isn't in the plan, at the part's level, for so many beats at a speed."""
         touch = self.touch[part]
         velocity = touch.level + touch.follows * (self.level - 64)
@@ -237,11 +236,11 @@ class Band:
         """Order a click; the first of a bar is higher."""
         self._on("click", 76 if first else 77, self.touch["click"].level * (1.15 if first else 1), seconds, 0.05, 0.0)
 
-    def _on(self, part: str, midi: int, velocity: float, seconds: float, lasts: float, beats: float) -> None:
+    def _on(self, part: Part, midi: int, velocity: float, seconds: float, lasts: float, beats: float) -> None:
         """A key goes down at a moment, and is to come up so many seconds later; ``beats`` is what is written."""
         key, end = (part, midi), seconds + lasts
         down = self._down.get(key)
-        if down is not None and seconds <= down.begun + EPSILON:  # a key goes down once: two voices meet on it
+        if down is not None and seconds <= down.begun + TINY:  # a key goes down once: two voices meet on it
             down.left = max(down.left, beats)
             self._end_at(key, max(down.end, end))
             return
@@ -252,19 +251,19 @@ class Band:
         self._end_at(key, end)
         self.orders.append(Order(begun, part, NOTE_ON, midi, round(min(max(velocity, 8), 120))))
 
-    def _end_at(self, key: tuple[str, int], seconds: float) -> None:
+    def _end_at(self, key: tuple[Part, int], seconds: float) -> None:
         self._down[key].end = seconds
         heapq.heappush(self._ends, (seconds, *key))
 
-    def _off(self, part: str, midi: int, seconds: float) -> None:
+    def _off(self, part: Part, midi: int, seconds: float) -> None:
         """A key comes up; one that was only just to go down stays up."""
         down = self._down.pop((part, midi))
-        if seconds <= down.begun + EPSILON and self._withdrawn(down, part, midi):
+        if seconds <= down.begun + TINY and self._withdrawn(down, part, midi):
             return
         seconds = self._up[part, midi] = max(seconds, down.begun)
         self.orders.append(Order(seconds, part, NOTE_OFF, midi, 0))
 
-    def _withdrawn(self, down: _Down, part: str, midi: int) -> bool:
+    def _withdrawn(self, down: _Down, part: Part, midi: int) -> bool:
         """Take a note back that nobody has taken yet; whether there was one."""
         for n, order in enumerate(self.orders):
             if (order.seconds, order.part, order.status, order.data1) == (down.begun, part, NOTE_ON, midi):
@@ -280,7 +279,7 @@ class Band:
 
     def end_due(self, seconds: float) -> None:
         """Order the ends of notes that are over by a moment."""
-        while (end := self.next_end()) is not None and end <= seconds + EPSILON:
+        while (end := self.next_end()) is not None and end <= seconds + TINY:
             _, part, midi = heapq.heappop(self._ends)
             self._off(part, midi, end)
 
@@ -296,32 +295,32 @@ class Band:
             if down.left < -pulse and part != "click":
                 self._off(part, midi, min(down.end, seconds))
 
-    def release(self, seconds: float, keep: Callable[[str], bool] = lambda part: False) -> None:
+    def release(self, seconds: float, keep: Callable[[Part], bool] = lambda part: False) -> None:
         """End what sounds at a moment, but for the parts to keep."""
         for (part, midi), down in sorted(self._down.items(), key=lambda one: one[0]):
             if not keep(part):
                 self._off(part, midi, min(down.end, seconds))
 
-    def sounding(self, part: str) -> tuple[int, ...]:
+    def sounding(self, part: Part) -> tuple[int, ...]:
         """MIDI numbers of what sounds of a part, or is ordered to."""
         return tuple(midi for p, midi in self._down if p == part)
 
-    def until(self, part: str, midi: int) -> float:
+    def until(self, part: Part, midi: int) -> float:
         """When a sounding note is to end, in seconds; minus infinity when it doesn't sound."""
         down = self._down.get((part, midi))
         return float("-inf") if down is None else down.end
 
-    def silence(self, part: str, midi: int, seconds: float) -> None:
+    def silence(self, part: Part, midi: int, seconds: float) -> None:
         """End one note early."""
         if (part, midi) in self._down:
             self._off(part, midi, min(seconds, self._down[part, midi].end))
 
-    def shorten(self, part: str, midi: int, seconds: float) -> None:
+    def shorten(self, part: Part, midi: int, seconds: float) -> None:
         """Let one note end at a moment, if it would sound longer."""
         if self.until(part, midi) > seconds:
             self._end_at((part, midi), seconds)
 
-    def planned(self, part: str, beat: float) -> tuple[Note, ...]:
+    def planned(self, part: Part, beat: float) -> tuple[Note, ...]:
         """All notes of a part in the stretch of a beat, in order, at chart beats."""
         return self._part(self.tune.at(beat), part, self.behind_a_solo).notes
 
@@ -339,7 +338,7 @@ class Band:
         return sorted(orders, key=lambda order: (order.seconds, order.status))
 
 
-def _asked(stretch: Stretch, part: str, improvised: bool) -> PartAsked:
+def _asked(stretch: Stretch, part: Part, improvised: bool) -> PartAsked:
     """What is to be arranged. Whether the player improvises matters in the head alone, and for the chords alone."""
     return PartAsked(stretch, part, improvised and stretch.kind == "head" and part == "chords")
 

@@ -12,8 +12,8 @@ from __future__ import annotations
 
 from math import ceil
 
-TINY = 1e-7
-"""Beats by which one that should be whole may be off."""
+from companion.messages import TINY
+
 CLOSEST = 0.25
 """Beats of the metre that lie between two soundings at least, however far the player has gone on."""
 

@@ -19,7 +19,8 @@ from companion.follow.belief import Freedom, Manner
 from companion.follow.follower import Follower
 from companion.follow.readings import Readings
 from companion.follow.roles import manner_for, readings_for
-from companion.stage.order import TINY, OrderOfEvents, leads, roles
+from companion.messages import TINY
+from companion.stage.order import OrderOfEvents, leads, roles
 from companion.stage.recognition import LATEST, Recognition, bars_gone
 from companion.stage.settings import Settings
 

@@ -42,6 +42,7 @@ from companion.stage.keyboard import Keyboard, Played, Raw
 from companion.stage.link import Notice, SenderLink
 from companion.stage.priority import ask_for_priority, ask_for_short_turns, give_priority_back, is_granted
 from companion.stage.recovery import recover
+from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter, why_not_kept
 from companion.stage.wire import HEARTBEAT, SILENT_AFTER, SenderWords
 
@@ -82,9 +83,9 @@ class AnyRehearsal(Protocol):
 
 @dataclass(frozen=True)
 class Stop:
-    """Why the playing stops: 'ended' by itself, 'interrupted' (Ctrl-C), 'stopped' (asked to), 'lost' (a device)."""
+    """Why the playing stops: of its own accord, by Ctrl-C ('interrupted'), as asked, or because of a failure."""
 
-    how: str
+    how: Outcome
     why: str = ""
     mend: str | None = None
     error: Exception | None = None
@@ -488,7 +489,7 @@ def _signals(inbox: Inbox) -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    wanted = {"SIGINT": "interrupted", "SIGTERM": "stopped", "SIGHUP": "stopped"}
+    wanted: dict[str, Outcome] = {"SIGINT": "interrupted", "SIGTERM": "stopped", "SIGHUP": "stopped"}
     before = {}
     for name, how in wanted.items():
         if name in signal.Signals.__members__:

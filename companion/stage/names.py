@@ -12,9 +12,9 @@ from collections.abc import Collection
 from companion.arrange.events import HELD, ending_form, introduction_form
 from companion.arrange.treatments import names as treatment_names
 from companion.chart.check import unknown_feel, unknown_treatments
-from companion.chart.model import EVENTS, Chart
+from companion.chart.model import Chart
 from companion.errors import UseError, right_name
-from companion.messages import PARTS
+from companion.messages import EVENTS, PARTS, EventKind
 from companion.music.swing import feel_names
 from companion.stage.settings import ORDERS, TIMES, Settings
 
@@ -53,12 +53,14 @@ def check_names(chart: Chart, settings: Settings) -> None:
     _check_ways(chart, kinds)
 
 
-def _asked_for(settings: Settings) -> Collection[str]:
+def _asked_for(settings: Settings) -> Collection[EventKind]:
     """The kinds of events that may be played: without the chart's order, its ending once the last time is told."""
-    return {"chart": EVENTS, "open": ("ending",), "form": ()}[settings.order]
+    if settings.order == "chart":
+        return EVENTS
+    return {"ending"} if settings.order == "open" else ()
 
 
-def _check_ways(chart: Chart, kinds: Collection[str]) -> None:
+def _check_ways(chart: Chart, kinds: Collection[EventKind]) -> None:
     """See that introduction and ending can be made."""
     making = {"introduction": introduction_form, "ending": ending_form}
     form = chart.unfold()

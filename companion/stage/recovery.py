@@ -14,7 +14,7 @@ from companion.errors import InputError
 from companion.files import lock
 from companion.resources import data_folder
 from companion.stage.journal import JOURNAL, read_rows, reason
-from companion.stage.take_files import TakeFiles, check_head, free_place, takes_folder
+from companion.stage.take_files import Outcome, TakeFiles, check_head, free_place, takes_folder
 
 SET_ASIDE = "takes-set-aside"
 """The folder, beside that of the takes, for what can't be completed."""
@@ -84,7 +84,7 @@ def recover(data: Path | None = None, *, set_aside: bool = True) -> Recovered:
     return found
 
 
-def complete(folder: Path, journal: IO[bytes], how: str = "interrupted") -> bool:
+def complete(folder: Path, journal: IO[bytes], how: Outcome = "interrupted") -> bool:
     """Make the take's two files from its journal, then remove that; False when there is nothing to make it from.
 
     Raises

@@ -18,13 +18,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from companion.chart.model import Chart
 from companion.errors import ChartError
 from companion.follow.follower import Lead
-from companion.messages import Beat, Belief, Heard, State, Step, Wish
+from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Wish
 from companion.stage.band import Band, Cue, PreparedParts
-from companion.stage.beat_clock import TINY, BeatClock
+from companion.stage.beat_clock import BeatClock
 from companion.stage.ears import Ears
 from companion.stage.gestures import Gestures
 from companion.stage.interplay import Interplay
@@ -81,7 +82,7 @@ class Rehearsal:
         self.band = Band(self.form, settings, self.tune)
         self.interplay = Interplay(self.form, settings, self.tune, self.band)
         self.pace = Pace(self.form, settings, self.follower)
-        self.state = "waiting"
+        self.state: StateName = "waiting"
         self.now = float("-inf")
         self._out = Outbox()
         self._clock = BeatClock(self.pulse)
@@ -299,7 +300,7 @@ class Rehearsal:
             self._hold()
             return
         counting = beat < self.tune.begins - TINY
-        name = "thinning" if silent >= self.pace.THIN else "playing"
+        name: StateName = "thinning" if silent >= self.pace.THIN else "playing"
         name = "counting" if counting and self.settings.count_in else name
         if name != self.state:
             self._say(name, seconds)
@@ -313,7 +314,7 @@ class Rehearsal:
         if self.tune.hold is not None and beat >= self.tune.hold - TINY:
             coming = self.tune.ends or coming
             self._clock.close(coming, self._speed())
-        parts = None if name != "thinning" else ("bass",)
+        parts: tuple[Part, ...] | None = None if name != "thinning" else ("bass",)
         tempo = self._speed() * 60
         cues = self.band.cues(beat, coming, tempo, parts)
         answers = name == "playing" and self._clock.closes is None
@@ -397,7 +398,7 @@ class Rehearsal:
 
     # Telling
 
-    def _say(self, name: str, seconds: float) -> None:
+    def _say(self, name: StateName, seconds: float) -> None:
         self.state = name
         lead = self._lead()
         beat = None if self._clock.next is None else self.tune.chart_beat(self._clock.next)
@@ -406,7 +407,7 @@ class Rehearsal:
         told = State(seconds, name, beat, self._speed() * 60, sure, event, time, times, self.tune.told)
         self._out.reports.append(told)
 
-    def _trace(self, event: str, pitch: int | None) -> None:
+    def _trace(self, event: Literal["note", "look"], pitch: int | None) -> None:
         lead = self.follower.lead
         if not self.settings.trace or lead is None:
             return

@@ -29,7 +29,7 @@ from companion.messages import PARTS, Beat, Heard, Order, State
 from companion.stage.journal import JOURNAL
 from companion.stage.performance import KINDS, TICKS_A_SECOND, read_performance
 from companion.stage.recovery import recover, take_folders
-from companion.stage.take_files import DATA, FORMAT, MIDI, check_head, moment
+from companion.stage.take_files import DATA, FORMAT, MIDI, Outcome, check_head, moment
 from companion.stage.typed_rows import from_table, of_type
 
 if TYPE_CHECKING:
@@ -46,8 +46,7 @@ class Take:
     started: datetime
     seconds: float
     """From its start to its last event."""
-    how: str
-    """How it ended: 'ended', 'stopped', 'interrupted' (the companion was broken off) or 'lost' (a device went)."""
+    how: Outcome
     source: str | None
     """The file that the chart was read from."""
     chart: str
@@ -97,12 +96,11 @@ class Take:
             The chart is damaged or of a newer format, or the settings are no settings.
         """
         from companion.chart.toml_format import parse_toml
-        from companion.stage.settings import ORDERS, TIMES, Settings
+        from companion.stage.settings import Settings
 
         try:
             settings = from_table(Settings, self.settings)
-            parts = {*settings.you, *settings.parts} <= set(PARTS)
-            if not parts or settings.time not in TIMES or settings.order not in ORDERS or (settings.tempo or 1) <= 0:
+            if (settings.tempo or 1) <= 0:
                 raise ValueError
         except ValueError:
             raise InputError("its settings are damaged", file=str(self.folder / DATA)) from None
@@ -172,7 +170,7 @@ def read_take(folder: Path) -> Take:
             table["title"],
             moment(table["started"]),
             of_type(table["seconds"], float),
-            of_type(table["how"], str),
+            of_type(table["how"], Outcome),
             table["chart"]["source"],
             table["chart"]["toml"],
             table["settings"],
