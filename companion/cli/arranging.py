@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, say_kept, write
-from companion.cli.words import CHART, as_asked, bars, chart_words, command
+from companion.cli.words import CHART, Asked, arrangement_words, bars, command
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS, Part
 
@@ -29,7 +29,6 @@ def add_arrange(actions: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
-    parser.add_argument("--seed", type=int, default=0, metavar="N", help="another seed, another arrangement")
     parser.add_argument(
         "--bars",
         type=bars,
@@ -42,10 +41,12 @@ def add_arrange(actions: Any) -> None:
         metavar="LIST",
         help="parts to write, of melody, chords, bass (default: chords and bass, and the melody where it is varied)",
     )
-    parser.add_argument(
-        "--treatment", metavar="NAME", help="one treatment for these bars (default: what the chart says)"
+    arrangement_words(
+        parser,
+        treatment="one treatment for these bars (default: what the chart says)",
+        seed="another seed, another arrangement",
+        free=False,
     )
-    chart_words(parser, free=False)
     parser.add_argument(
         "--out",
         type=Path,
@@ -69,9 +70,10 @@ def _arrange(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
-    chart = as_asked(load(path), args)
+    asked = Asked.by(args)
+    chart = asked.of(load(path))
     out = _place(args.out, path)
-    if args.key is not None and _same(out, path):
+    if asked.key is not None and _same(out, path):
         raise UseError("would change its key", file=str(out), mend="name another file with --out")
     count = len(chart.unfold().bars)
     first, last = args.bars or (1, count)
@@ -81,8 +83,8 @@ def _arrange(args: argparse.Namespace) -> int:
         chart,
         parts=args.parts,
         bars=range(first, last + 1) if args.bars else None,
-        treatment=args.treatment,
-        seed=args.seed,
+        treatment=asked.treatment,
+        seed=asked.seed,
     )
     _save(out, path, chart, made, force=args.force)
     print(f"{out}: {_described(made, first, last, args.parts)}")

@@ -10,7 +10,7 @@ import argparse
 import math
 import re
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -112,9 +112,6 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
         help="follow: it goes with you; steady: it keeps the tempo; patient: it waits for you before each beat",
     )
     group.add_argument(
-        "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
-    )
-    group.add_argument(
         "--tempo",
         type=tempo,
         metavar="BPM",
@@ -141,29 +138,60 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
         metavar="MS",
         help="what the sound chain takes from an order to the ear, in milliseconds",
     )
-    group.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
-    chart_words(group)
+    arrangement_words(group, seed="same seed, same accompaniment")
     return group
 
 
-def chart_words(parser: argparse.ArgumentParser | argparse._ArgumentGroup, free: bool = True) -> None:
-    """Add the options that say how a chart is taken; ``free``: also whether what is written in it is played."""
+@dataclass(frozen=True)
+class Asked:
+    """How a chart is to be taken and arranged."""
+
+    treatment: str | None = None
+    """One instead of the chart's own."""
+    seed: int = 0
+    chorus: int = 1
+    """Which time through the form, 1 = the first."""
+    key: str | None = None
+    """Another than the chart's."""
+    free: bool = False
+    """Whether the arrangement is made up even where one is written in the chart."""
+
+    @classmethod
+    def by(cls, args: argparse.Namespace) -> Asked:
+        """What the words of a command say; what it has no word for is as usual."""
+        return cls(**{field.name: getattr(args, field.name) for field in fields(cls) if field.name in args})
+
+    def of(self, chart: Chart) -> Chart:
+        """The chart in the key that is asked for, and with what of its arrangement is to be played."""
+        if self.free:
+            chart = replace(chart, written=())
+        if self.key is not None:
+            from companion.arrange.refold import in_key
+
+            chart = in_key(chart, self.key)
+        return chart
+
+
+def arrangement_words(
+    parser: argparse.ArgumentParser | argparse._ArgumentGroup,
+    *,
+    treatment: str | None = "one treatment for the whole form (default: what the chart says)",
+    seed: str | None = "same seed, same arrangement",
+    chorus: bool = False,
+    free: bool = True,
+) -> None:
+    """Add the options that :class:`Asked` is read from; ``treatment`` and ``seed`` say what each is for."""
+    if treatment:
+        parser.add_argument("--treatment", metavar="NAME", help=treatment)
+    if chorus:
+        parser.add_argument("--chorus", type=count, default=1, metavar="N", help="which time through the form")
+    if seed:
+        parser.add_argument("--seed", type=int, default=0, metavar="N", help=seed)
     parser.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb (default: the chart's)")
     if free:
         parser.add_argument(
             "--free", action="store_true", help="make the arrangement up, even where one is written in the chart"
         )
-
-
-def as_asked(chart: Chart, args: argparse.Namespace) -> Chart:
-    """A chart as the options of :func:`chart_words` want it."""
-    if getattr(args, "free", False):
-        chart = replace(chart, written=())
-    if args.key is not None:
-        from companion.arrange.refold import in_key
-
-        chart = in_key(chart, args.key)
-    return chart
 
 
 def instrument_words(parser: Parser) -> argparse._ArgumentGroup:
@@ -277,14 +305,15 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     melody_too = "solo" in args.you and more["order"] != "chart"  # else the companion plays the head around the solos
     taken = args.you | {"melody"} if melody_too else args.you
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
+    asked = Asked.by(args)
     return Settings(
         you=args.you,
         parts=tuple(part for part in TUNE_PARTS if part not in taken) if args.parts is None else args.parts,
         time=args.time,
-        treatment=args.treatment,
+        treatment=asked.treatment,
         tempo=args.tempo,
         choruses=args.choruses,
-        seed=args.seed,
+        seed=asked.seed,
         trade=args.trade,
         **latency,
         **more,

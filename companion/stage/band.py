@@ -65,12 +65,14 @@ class _Arranged:
 
 @dataclass(frozen=True)
 class PartAsked:
-    """A part to be arranged."""
+    """A part to be arranged: all that its notes depend on."""
 
     stretch: Stretch
     part: Part
-    improvised: bool
-    """Whether the player improvises there where they were to play the melody."""
+    player: frozenset[str]
+    """What the player plays there: a solo where they improvise in the melody's place."""
+    treatment: str | None
+    seed: int
 
 
 PreparedParts = dict[PartAsked, _Arranged]
@@ -191,9 +193,9 @@ class Band:
             for stretch in tune.possible(chorus):
                 for part in parts(stretch, told):
                     for improvised in (False, True) if part == "chords" and "melody" in told.you else (False,):
-                        asked = _asked(stretch, part, improvised)
+                        asked = _asked(told, stretch, part, improvised)
                         if asked not in known and asked not in made:
-                            made[asked] = _arrange(asked, told)
+                            made[asked] = _arrange(asked)
             return made
 
         return work
@@ -206,10 +208,10 @@ class Band:
 
     def _part(self, stretch: Stretch, part: Part, improvised: bool) -> _Arranged:
         """A part as arranged; the chords may be those behind a solo."""
-        asked = _asked(stretch, part, improvised)
+        asked = _asked(self.settings, stretch, part, improvised)
         arranged = self._arranged.get(asked)
         if arranged is None:
-            arranged = _arrange(asked, self.settings)
+            arranged = _arrange(asked)
             self._keep(asked, arranged)
         return arranged
 
@@ -338,15 +340,15 @@ class Band:
         return sorted(orders, key=lambda order: (order.seconds, order.status))
 
 
-def _asked(stretch: Stretch, part: Part, improvised: bool) -> PartAsked:
+def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool) -> PartAsked:
     """What is to be arranged. Whether the player improvises matters in the head alone, and for the chords alone."""
-    return PartAsked(stretch, part, improvised and stretch.kind == "head" and part == "chords")
+    player = roles(stretch, told.you, improvised=improvised and stretch.kind == "head" and part == "chords")
+    return PartAsked(stretch, part, player, told.treatment, told.seed)
 
 
-def _arrange(asked: PartAsked, told: Settings) -> _Arranged:
+def _arrange(asked: PartAsked) -> _Arranged:
     """Arrange a part: the same for the same, in any thread."""
-    you = roles(asked.stretch, told.you, improvised=asked.improvised)
-    found = notes(asked.stretch, asked.part, treatment=told.treatment, seed=told.seed, player=you)
+    found = notes(asked.stretch, asked.part, treatment=asked.treatment, seed=asked.seed, player=asked.player)
     in_order = tuple(sorted(found, key=lambda note: note.beat))
     beats = tuple(float(note.beat) for note in in_order)
     return _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
