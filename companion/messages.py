@@ -16,6 +16,9 @@ TUNE_PARTS: tuple[Part, ...] = ("melody", "chords", "bass")
 """What a tune consists of: what can be arranged and written down, and what the companion takes of it if the player
 leaves it."""
 
+Hand = Literal["right", "left"]
+HANDS: tuple[Hand, ...] = get_args(Hand)
+
 EventKind = Literal["introduction", "head", "solos", "ending"]
 """The steps in the order of events of a tune."""
 EVENTS: tuple[EventKind, ...] = get_args(EventKind)

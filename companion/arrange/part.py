@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from companion.messages import Part
+from companion.messages import Hand, Part
 from companion.music.pitch import Pitch
 
 
@@ -23,8 +23,7 @@ class Note:
     length: Fraction
     pitch: Pitch
     part: Part
-    hand: str = "right"
-    """'left' or 'right'."""
+    hand: Hand = "right"
     voice: int = 1
     degree: str = ""
     """Degree of the chord it stands on, as musicians say it: '1', 'b3', '13'; 'x' for a chromatic approach."""

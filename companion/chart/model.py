@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
-from companion.messages import EventKind, Part
+from companion.messages import EventKind, Hand, Part
 from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
@@ -87,7 +87,7 @@ class WrittenNote:
     beat: Fraction
     length: Fraction
     pitch: Pitch
-    hand: str = "right"
+    hand: Hand = "right"
     voice: int = 1
     weight: float = 1.0
     pedal: bool = False

@@ -9,6 +9,7 @@ from companion.cli.outputs import check_outputs, force_word, made, write
 from companion.cli.progress import Progress
 from companion.cli.words import CHART, Asked, arrangement_words, command
 from companion.errors import ChartError, UseError
+from companion.messages import HANDS
 
 if TYPE_CHECKING:
     import argparse
@@ -50,7 +51,7 @@ def add_print(commands: Any) -> None:
         action="store_true",
         help="the melody and the chord symbols alone, what comes again folded into repeats and endings",
     )
-    what.add_argument("--hand", choices=("right", "left"), help="one hand alone (default: both)")
+    what.add_argument("--hand", choices=HANDS, help="one hand alone (default: both)")
     arrangement_words(parser)
 
 

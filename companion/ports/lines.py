@@ -16,7 +16,7 @@ from random import Random
 from typing import Any
 
 from companion.chart.model import ChordSpan, Form
-from companion.messages import NoteKind
+from companion.messages import Hand, NoteKind
 from companion.music.chords import Chord
 
 BASS_RANGE = (28, 52)
@@ -59,7 +59,7 @@ class Struck:
     """Seconds by which it is meant to come after its beat."""
     swing: float | None = None
     """Long to short of the quavers in this phrase; None: the player's usual."""
-    hand: str = "right"
+    hand: Hand = "right"
     kind: NoteKind = "right"
     meant: int | None = None
     """The MIDI number that is written, when another one is struck."""
