@@ -30,14 +30,14 @@ from pathlib import Path
 from typing import Any
 
 from companion.chart.lengths import written_notes
-from companion.chart.load import SUFFIXES, load
+from companion.chart.load import load
 from companion.chart.model import Form
 from companion.chart.playing import BeatMap, keys_of, top_line
 from companion.chart.quantise import quantise, read_costs
 from companion.errors import CompanionError
 from companion.ports.demo import Played, manners, simulate
 from companion.ports.way import FIRST_CLICK
-from companion.resources import shipped_folder
+from companion.resources import CHART_SUFFIXES, shipped_folder
 
 KINDS: dict[str, dict[str, Any]] = {
     "click": {"drift": 0.0},
@@ -81,7 +81,7 @@ def main() -> int:
     words.add_argument("--every", type=int, default=1, metavar="N", help="only every N-th sheet")
     args = words.parse_args()
     forms = {}
-    for path in sorted(p for p in args.folder.iterdir() if p.suffix in SUFFIXES)[:: args.every]:
+    for path in sorted(p for p in args.folder.iterdir() if p.suffix in CHART_SUFFIXES)[:: args.every]:
         try:
             forms[path.stem] = load(path).unfold()
         except CompanionError as error:
