@@ -15,6 +15,7 @@ Each carries the exit status of the command that met it, and prints as one line:
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Self
 
 
@@ -84,3 +85,16 @@ class DeviceError(CompanionError, OSError):
     """A port or a device is missing, or went away and did not come back."""
 
     exit_status = 3
+
+
+def right_name(name: str, known: Iterable[str]) -> str:
+    """How to mend a name that there isn't: the nearest that there is, whatever its case, or all of them.
+
+    >>> right_name("Walkin", ["walking", "open"]), right_name("stride", ["walking", "open"])
+    ("did you mean 'walking'?", 'use one of walking, open')
+    """
+    import difflib
+
+    names = {one.casefold(): one for one in known}
+    near = difflib.get_close_matches(name.casefold(), names, 1)
+    return f"did you mean {names[near[0]]!r}?" if near else f"use one of {', '.join(names.values())}"

@@ -14,11 +14,7 @@ from companion.chart.imported import Imported
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml, read_text
 from companion.errors import ChartError, InputError
-
-SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml", ".abc")
-"""Of charts that are read as they are."""
-IMPORTED = (".musicxml", ".mxl", ".xml", ".abc", ".mid", ".midi")
-"""Of files that are made into a chart of ours."""
+from companion.resources import CHART_SUFFIXES, IMPORT_SUFFIXES
 
 
 def load(path: str | Path) -> Chart:
@@ -36,13 +32,14 @@ def load(path: str | Path) -> Chart:
     Raises
     ------
     ChartError
-        When there is no such file, its suffix is none of :data:`SUFFIXES`, or what it holds can't be read or played.
+        When there is no such file, its suffix is none of ``CHART_SUFFIXES`` (:mod:`companion.resources`), or what it
+        holds can't be read or played.
     """
     path = Path(path)
     suffix = path.suffix.lower()
-    if suffix not in SUFFIXES:
+    if suffix not in CHART_SUFFIXES:
         raise ChartError(f"{suffix or 'a file without a suffix'} is no kind of chart", file=str(path),
-                         mend=f"give one of {', '.join(SUFFIXES)}")  # fmt: skip
+                         mend=f"give one of {', '.join(CHART_SUFFIXES)}")  # fmt: skip
     if not path.exists():
         raise ChartError("there is no such file", file=str(path))
     if path.is_dir():
@@ -89,9 +86,9 @@ def import_file(path: str | Path, *, tune: int | None = None, melody: str | None
     """
     path = Path(path)
     suffix = path.suffix.lower()
-    if suffix not in IMPORTED:
+    if suffix not in IMPORT_SUFFIXES:
         raise ChartError(f"{suffix or 'a file without a suffix'} can't be imported", file=str(path),
-                         mend=f"give one of {', '.join(IMPORTED)}")  # fmt: skip
+                         mend=f"give one of {', '.join(IMPORT_SUFFIXES)}")  # fmt: skip
     if path.is_dir():
         raise ChartError("is a folder, not a file", file=str(path))
     if not path.exists():

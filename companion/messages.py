@@ -7,10 +7,43 @@ Conventions: seconds on the rehearsal's one clock (in a replay, of the performan
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, get_args
 
-PARTS = ("melody", "chords", "bass", "solo", "click")
+Part = Literal["melody", "chords", "bass", "solo", "click"]
 """What a player or the companion can play; 'solo' is an improvised line in the melody's place."""
+PARTS: tuple[Part, ...] = get_args(Part)
+TUNE_PARTS: tuple[Part, ...] = ("melody", "chords", "bass")
+"""What a tune consists of: what can be arranged and written down, and what the companion takes of it if the player
+leaves it."""
+
+Hand = Literal["right", "left"]
+HANDS: tuple[Hand, ...] = get_args(Hand)
+
+EventKind = Literal["introduction", "head", "solos", "ending"]
+"""The steps in the order of events of a tune."""
+EVENTS: tuple[EventKind, ...] = get_args(EventKind)
+
+Turn = Literal["yours", "ours"]
+"""Whose turn it is where player and companion improvise in turn."""
+
+StateName = Literal[
+    "waiting", "counting", "playing", "thinning", "holding", "tapping", "melody", "chords", "listening", "answering",
+    "ended",
+]  # fmt: skip
+"""What the companion is doing. 'tapping', 'melody' and 'chords' say what is being captured; 'listening' and
+'answering' whose turn it is where a tune is learnt by ear."""
+
+NoteKind = Literal["right", "wrong", "missing", "extra"]
+"""What became of a written note, or of one that isn't written: struck as written, as another, not at all, or added."""
+
+WishName = Literal["stop", "last time"]
+"""What can be asked for other than by playing."""
+
+HELD_WITHIN = 0.070
+"""Seconds: a beat sounded this near to the player's own is in time with them (a common tolerance for beats in music
+information retrieval; mir_eval's ``beat.f_measure``)."""
+TINY = 1e-7
+"""Seconds, or beats, that are no difference: far below what anybody hears, far above what adding floats loses."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +69,7 @@ class Wish:
     """Something the player asked for other than by playing: from the page, a pedal, the command line."""
 
     seconds: float
-    name: str
+    name: WishName
     value: Any = None
 
 
@@ -45,8 +78,8 @@ class Order:
     """A message to be sounded at a moment. Given MS of latency ahead; it can't be recalled."""
 
     seconds: float
-    part: str
-    """'bass', 'chords', 'melody', 'solo' or 'click': the edge maps it to a channel."""
+    part: Part
+    """The edge maps it to a channel."""
     status: int
     data1: int
     data2: int
@@ -59,13 +92,13 @@ class Beat:
     chart_beat: float
     seconds: float
     sure: float
-    """Probability (0-1) that this is the player's beat there, within 70 ms."""
+    """Probability (0-1) that this is the player's beat there, within :data:`HELD_WITHIN`."""
     chorus: int = 1
     """1 the first time through the form. An introduction belongs to the first, an ending to the last."""
-    event: str = ""
-    """'introduction', 'head', 'solos' or 'ending'; empty where no order of events is played."""
-    turn: str = ""
-    """'yours' or 'ours' where player and companion improvise in turn."""
+    event: EventKind | Literal[""] = ""
+    """Empty where no order of events is played."""
+    turn: Turn | Literal[""] = ""
+    """Empty where nobody improvises in turn."""
 
 
 @dataclass(frozen=True)
@@ -73,13 +106,12 @@ class State:
     """Report: what the companion is doing has changed, or the event that is on, or what it knows of the last time."""
 
     seconds: float
-    name: str
-    """'waiting', 'counting', 'playing', 'thinning', 'holding', 'ended'."""
+    name: StateName
     chart_beat: float | None = None
     tempo: float | None = None
     """Quarters a minute."""
     sure: float | None = None
-    event: str = ""
+    event: EventKind | Literal[""] = ""
     """As in :class:`Beat`."""
     time: int = 1
     """Which of the event's choruses it is."""
@@ -94,8 +126,7 @@ class Belief:
     """Report: what the follower believed after an event (only when a trace is asked for)."""
 
     seconds: float
-    event: str
-    """'note' or 'look'."""
+    event: Literal["note", "look"]
     pitch: int | None
     chart_beat: float
     tempo: float

@@ -26,7 +26,11 @@ from typing import Any
 from companion.errors import ChartError, ConfigError, InputError
 
 DATA_VARIABLE = "COMPANION_DATA"
-CHART_SUFFIXES = (".toml", ".musicxml", ".mxl", ".xml", ".abc")
+LEAD_SHEET_SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc")
+CHART_SUFFIXES = (".toml", *LEAD_SHEET_SUFFIXES)
+"""What can be played as it is."""
+IMPORT_SUFFIXES = (*LEAD_SHEET_SUFFIXES, ".mid", ".midi")
+"""What a chart can be made of."""
 
 
 def data_folder() -> Path:

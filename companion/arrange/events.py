@@ -24,7 +24,8 @@ from companion.arrange.harmony import harmonies, tonic
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.chart.model import Chart, ChordSpan, Event, Form, MelodyNote, Place
-from companion.errors import UseError
+from companion.errors import UseError, right_name
+from companion.messages import EventKind
 from companion.music.chords import parse_chord
 
 INTRODUCTIONS = ("last", "vamp", "pedal")
@@ -41,8 +42,7 @@ _AT_REST = "open"
 class Stretch:
     """One stretch of a tune as it is played: an introduction, once through the form, or an ending."""
 
-    kind: str
-    """'introduction', 'head', 'solos' or 'ending'."""
+    kind: EventKind
     chorus: int
     """Which time through the form it belongs to, 1 = the first: an introduction to the first, an ending to the last."""
     start: Fraction
@@ -252,7 +252,8 @@ def _way(event: Event, ways: tuple[str, ...], usual: str) -> tuple[str, int]:
     """How an event is made, and of how many bars."""
     how, bars = _OTHER_NAMES.get(event.how or usual, (event.how or usual, _USUAL_BARS))
     if how not in ways:
-        raise UseError(f"{how!r} is no way to make an {event.kind}", mend=f"use one of {', '.join(ways)}")
+        known = [*ways, *(other for other, (way, _) in _OTHER_NAMES.items() if way in ways)]
+        raise UseError(f"{how!r} is no way to make an {event.kind}", mend=right_name(how, known))
     return how, event.bars or bars
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from companion.messages import Hand, Part
 from companion.music.pitch import Pitch
 
 
@@ -21,10 +22,8 @@ class Note:
     beat: Fraction
     length: Fraction
     pitch: Pitch
-    part: str
-    """'melody', 'chords', 'bass', 'solo'."""
-    hand: str = "right"
-    """'left' or 'right'."""
+    part: Part
+    hand: Hand = "right"
     voice: int = 1
     degree: str = ""
     """Degree of the chord it stands on, as musicians say it: '1', 'b3', '13'; 'x' for a chromatic approach."""

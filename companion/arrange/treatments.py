@@ -14,7 +14,7 @@ from typing import Any
 
 from companion.arrange.tables import Table, table
 from companion.chart.model import Form, Place
-from companion.errors import ConfigError
+from companion.errors import ConfigError, right_name
 from companion.resources import config_paths, read_toml_file
 
 _NO_RHYTHMS = ("placement", "held", "slides")
@@ -142,7 +142,7 @@ def treatment(name: str) -> Treatment:
     """A treatment by name. Raises ConfigError when there is none."""
     found = _all().get(name)
     if found is None:
-        raise ConfigError(f"there is no treatment called {name!r}", mend=f"use one of {', '.join(names())}")
+        raise ConfigError(f"there is no treatment called {name!r}", mend=right_name(name, names()))
     return found
 
 

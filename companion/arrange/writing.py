@@ -13,8 +13,9 @@ from companion.arrange.plan import filled
 from companion.arrange.written import bar_of, written_part
 from companion.chart.model import Chart, Form, MelodyNote, WrittenNote, WrittenPart
 from companion.chart.toml.arrangement import WRITTEN_PARTS
+from companion.messages import Part
 
-_ORDER = ("melody", "bass", "chords")
+_ORDER: tuple[Part, ...] = ("melody", "bass", "chords")
 """Each part listens to those before it."""
 
 
@@ -55,7 +56,7 @@ def write_arrangement(
 
 
 def _made(
-    form: Form, part: str, wanted: frozenset[int], treatment: str | None, seed: int, sparing: bool
+    form: Form, part: Part, wanted: frozenset[int], treatment: str | None, seed: int, sparing: bool
 ) -> WrittenPart | None:
     """A part with the wanted bars made anew; ``sparing``: a melody is written only where it isn't the tune's."""
     open_form = _with(form, part, without_bars(form, part, wanted))
@@ -67,7 +68,7 @@ def _made(
     return written_part(form, part, notes, chosen) if chosen else None
 
 
-def without_bars(form: Form, part: str, bars: Collection[int]) -> WrittenPart | None:
+def without_bars(form: Form, part: Part, bars: Collection[int]) -> WrittenPart | None:
     """What is written of a part without some of its bars; None when nothing is left."""
     old = form.written_part(part)
     left = old.bars - frozenset(bars) if old else frozenset()
@@ -76,7 +77,7 @@ def without_bars(form: Form, part: str, bars: Collection[int]) -> WrittenPart | 
     return WrittenPart(part, left, tuple(note for note in old.notes if bar_of(form, note.beat) in left))
 
 
-def _with(form: Form, part: str, written: WrittenPart | None) -> Form:
+def _with(form: Form, part: Part, written: WrittenPart | None) -> Form:
     found = {one.part: one for one in form.written if one.part != part} | ({part: written} if written else {})
     return replace(form, written=tuple(found[name] for name in WRITTEN_PARTS if name in found))
 

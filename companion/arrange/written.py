@@ -16,6 +16,7 @@ from companion.arrange.melody.part import line
 from companion.arrange.melody.part import notes as melody_notes
 from companion.arrange.part import Note
 from companion.chart.model import Form, WrittenNote, WrittenPart
+from companion.messages import Part
 
 
 def bar_of(form: Form, beat: Fraction) -> int:
@@ -52,7 +53,7 @@ def joined(form: Form, part: str, free: Iterable[Note]) -> tuple[Note, ...]:
     return tuple(sorted(found, key=lambda n: (n.beat, n.midi)))
 
 
-def written_part(form: Form, part: str, notes: Iterable[Note], bars: Iterable[int] | None = None) -> WrittenPart:
+def written_part(form: Form, part: Part, notes: Iterable[Note], bars: Iterable[int] | None = None) -> WrittenPart:
     """Notes of a part as they are written down; ``bars`` are those to write, all of the form's unless given."""
     chosen = frozenset(bars) if bars is not None else frozenset(range(1, len(form.bars) + 1))
     kept = (

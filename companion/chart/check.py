@@ -12,7 +12,8 @@ from itertools import groupby, pairwise
 
 from companion.chart.model import Chart, Section, WrittenNote
 from companion.chart.toml.arrangement import places_of
-from companion.errors import ChartError
+from companion.errors import ChartError, right_name
+from companion.messages import EVENTS, EventKind
 
 PIANO = (21, 108)
 """MIDI numbers of the lowest and the highest key (common practice)."""
@@ -47,17 +48,40 @@ def check(
 
 def _names(chart: Chart, treatments: Collection[str] | None, feels: Collection[str] | None) -> Iterator[ChartError]:
     if feels is not None and chart.feel not in feels:
-        yield ChartError(
-            f"there is no feel {chart.feel!r}", where="feel", mend=f"take one of {', '.join(sorted(feels))}"
-        )
-    if treatments is None:
-        return
-    named = [(f"section {section.name}", section.treatment) for section in chart.sections]
-    named += [(f"order, event {number}", event.treatment) for number, event in enumerate(chart.events, 1)]
+        yield unknown_feel(chart.feel, feels)
+    if treatments is not None:
+        yield from unknown_treatments(chart, treatments)
+
+
+def unknown_feel(name: str, feels: Collection[str]) -> ChartError:
+    """What is wrong with a feel that there isn't."""
+    return ChartError(f"there is no feel {name!r}", where="feel", mend=right_name(name, sorted(feels)))
+
+
+def unknown_treatments(
+    chart: Chart,
+    treatments: Collection[str],
+    *,
+    sections: Collection[str] | None = None,
+    kinds: Collection[EventKind] = EVENTS,
+) -> Iterator[ChartError]:
+    """A fault for each treatment that a chart names and that there isn't.
+
+    Parameters
+    ----------
+    chart : Chart
+    treatments : collection of str
+        The names there are.
+    sections : collection of str, optional
+        The sections that are looked at; all unless given.
+    kinds : collection of EventKind
+        The kinds of events that are looked at.
+    """
+    named = [(f"section {s.name}", s.treatment) for s in chart.sections if sections is None or s.name in sections]
+    named += [(f"order, event {number}", e.treatment) for number, e in enumerate(chart.events, 1) if e.kind in kinds]
     for where, name in named:
         if name is not None and name not in treatments:
-            mend = f"take one of {', '.join(sorted(treatments))}"
-            yield ChartError(f"there is no treatment {name!r}", where=where, mend=mend)
+            yield ChartError(f"there is no treatment {name!r}", where=where, mend=right_name(name, sorted(treatments)))
 
 
 def _section(chart: Chart, section: Section) -> Iterator[ChartError]:

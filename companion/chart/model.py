@@ -17,6 +17,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from companion.errors import ChartError
+from companion.messages import EventKind, Hand, Part
 from companion.music.chords import NO_CHORD, Chord
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
@@ -66,7 +67,7 @@ class Section:
 class Event:
     """One step in the order of events: introduction, head, solos or ending."""
 
-    kind: str
+    kind: EventKind
     choruses: int = 1
     treatment: str | None = None
     how: str | None = None
@@ -91,7 +92,7 @@ class WrittenNote:
     beat: Fraction
     length: Fraction
     pitch: Pitch
-    hand: str = "right"
+    hand: Hand = "right"
     voice: int = 1
     weight: float = 1.0
     pedal: bool = False
@@ -101,7 +102,7 @@ class WrittenNote:
 class WrittenPart:
     """One part kept note for note over the unfolded form, or over some of its bars."""
 
-    part: str
+    part: Part
     """'melody', 'chords' or 'bass'."""
     bars: frozenset[int]
     """Numbers of the bars that are written, 1 = the first full bar of the form. The others are free."""

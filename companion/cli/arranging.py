@@ -7,13 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, say_kept, write
-from companion.cli.words import CHART, as_asked, bars, chart_words, command
+from companion.cli.words import CHART, Asked, arrangement_words, bars, command
 from companion.errors import UseError
+from companion.messages import TUNE_PARTS, Part
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
-
-PARTS = ("melody", "chords", "bass")
 
 
 def add_arrange(actions: Any) -> None:
@@ -30,7 +29,6 @@ def add_arrange(actions: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
-    parser.add_argument("--seed", type=int, default=0, metavar="N", help="another seed, another arrangement")
     parser.add_argument(
         "--bars",
         type=bars,
@@ -43,10 +41,12 @@ def add_arrange(actions: Any) -> None:
         metavar="LIST",
         help="parts to write, of melody, chords, bass (default: chords and bass, and the melody where it is varied)",
     )
-    parser.add_argument(
-        "--treatment", metavar="NAME", help="one treatment for these bars (default: what the chart says)"
+    arrangement_words(
+        parser,
+        treatment="one treatment for these bars (default: what the chart says)",
+        seed="another seed, another arrangement",
+        free=False,
     )
-    chart_words(parser, free=False)
     parser.add_argument(
         "--out",
         type=Path,
@@ -56,12 +56,12 @@ def add_arrange(actions: Any) -> None:
     force_word(parser)
 
 
-def _parts(text: str) -> tuple[str, ...]:
+def _parts(text: str) -> tuple[Part, ...]:
     words = [word.strip().lower() for word in text.split(",")]
     for word in words:
-        if word not in PARTS:
-            raise argparse.ArgumentTypeError(f"'{word}' can't be written; there are {', '.join(PARTS)}")
-    return tuple(part for part in PARTS if part in words)
+        if word not in TUNE_PARTS:
+            raise argparse.ArgumentTypeError(f"'{word}' can't be written; there are {', '.join(TUNE_PARTS)}")
+    return tuple(part for part in TUNE_PARTS if part in words)
 
 
 def _arrange(args: argparse.Namespace) -> int:
@@ -70,9 +70,10 @@ def _arrange(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
-    chart = as_asked(load(path), args)
+    asked = Asked.by(args)
+    chart = asked.of(load(path))
     out = _place(args.out, path)
-    if args.key is not None and _same(out, path):
+    if asked.key is not None and _same(out, path):
         raise UseError("would change its key", file=str(out), mend="name another file with --out")
     count = len(chart.unfold().bars)
     first, last = args.bars or (1, count)
@@ -82,8 +83,8 @@ def _arrange(args: argparse.Namespace) -> int:
         chart,
         parts=args.parts,
         bars=range(first, last + 1) if args.bars else None,
-        treatment=args.treatment,
-        seed=args.seed,
+        treatment=asked.treatment,
+        seed=asked.seed,
     )
     _save(out, path, chart, made, force=args.force)
     print(f"{out}: {_described(made, first, last, args.parts)}")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, as_asked, chart_words, command, count
+from companion.cli.words import CHART, Asked, arrangement_words, command, count
 from companion.errors import FaultsFound
 
 if TYPE_CHECKING:
@@ -31,11 +31,8 @@ def add_audit(actions: Any) -> None:
         """,
     )
     parser.add_argument("charts", metavar="CHART", nargs="+", help=CHART)
-    parser.add_argument(
-        "--treatment",
-        metavar="NAME",
-        help="one treatment for the whole form, played freely (default: what the chart says, written bars as they are)",
-    )
+    own = "what the chart says, written bars as they are"
+    arrangement_words(parser, treatment=f"one treatment for the whole form, played freely (default: {own})", seed=None)
     parser.add_argument(
         "--seeds",
         type=count,
@@ -43,7 +40,6 @@ def add_audit(actions: Any) -> None:
         metavar="N",
         help="how many arrangements of each chart, three choruses each (default: 10)",
     )
-    chart_words(parser)
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there, too")
     force_word(parser)
 
@@ -57,13 +53,14 @@ def _audit(args: argparse.Namespace) -> int:
 
     paths = [chart_path(name) for name in args.charts]
     check_outputs([args.json], paths)
-    if args.treatment:
-        treatment(args.treatment)
-    forms = [as_asked(load(path), args).unfold() for path in paths]
+    asked = Asked.by(args)
+    if asked.treatment:
+        treatment(asked.treatment)
+    forms = [asked.of(load(path)).unfold() for path in paths]
     found: list[tuple[str, list[Figure]]] = []
     for number, (name, form) in enumerate(zip(args.charts, forms, strict=True)):
         with Progress(f"arranging {number + 1} of {len(forms)}") as progress:
-            figures = audit(form, treatment=args.treatment, seeds=args.seeds, watch=progress.show)
+            figures = audit(form, treatment=asked.treatment, seeds=args.seeds, watch=progress.show)
         found.append((name, figures))
         print(name, *_lines(figures), sep="\n", flush=True)
     summed = totals(found)

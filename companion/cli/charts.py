@@ -12,7 +12,7 @@ from companion.cli.by_ear import add_ear
 from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
 from companion.cli.treatments import add_treatments
-from companion.cli.words import CHART, MORE, as_asked, bars, chart_words, command, count
+from companion.cli.words import CHART, MORE, Asked, arrangement_words, bars, command, count
 from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def _add_show(actions: Any) -> None:
     parser.add_argument("chart", metavar="CHART", help=CHART)
     parser.add_argument("--width", type=count, metavar="COLUMNS", help="width in characters (default: the terminal's)")
     parser.add_argument("--no-scales", action="store_true", help="leave the scales out")
-    chart_words(parser, free=False)
+    arrangement_words(parser, treatment=None, seed=None, free=False)
 
 
 def _show(args: argparse.Namespace) -> int:
@@ -106,7 +106,7 @@ def _show(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     width = args.width or shutil.get_terminal_size((100, 24)).columns
-    print(show(as_asked(load(chart_path(args.chart)), args), width=width, scales=not args.no_scales))
+    print(show(Asked.by(args).of(load(chart_path(args.chart))), width=width, scales=not args.no_scales))
     return 0
 
 
@@ -126,9 +126,7 @@ def _add_explain(actions: Any) -> None:
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
     parser.add_argument("--bars", type=bars, metavar="FIRST-LAST", help="which bars of the form (default: all)")
-    _arrangement_words(parser)
-    parser.add_argument("--chorus", type=count, default=1, metavar="N", help="which time through the form")
-    parser.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same arrangement")
+    arrangement_words(parser, chorus=True)
 
 
 def _explain(args: argparse.Namespace) -> int:
@@ -136,18 +134,13 @@ def _explain(args: argparse.Namespace) -> int:
     from companion.load import load
     from companion.resources import chart_path
 
-    form = as_asked(load(chart_path(args.chart)), args).unfold()
+    asked = Asked.by(args)
+    form = asked.of(load(chart_path(args.chart))).unfold()
     first, last = args.bars or (1, len(form.bars))
     if first > len(form.bars):
         raise UseError(f"there is no bar {first}", file=args.chart, mend=f"the form has {len(form.bars)} bars")
     print(f"over the whole form: {serving(form)}")
-    for bar in explain(form, treatment=args.treatment, chorus=args.chorus, seed=args.seed, first=first, last=last):
+    treatment, chorus, seed = asked.treatment, asked.chorus, asked.seed
+    for bar in explain(form, treatment=treatment, chorus=chorus, seed=seed, first=first, last=last):
         print(bar)
     return 0
-
-
-def _arrangement_words(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
-    )
-    chart_words(parser)

@@ -18,8 +18,8 @@ from companion.cli.progress import Progress
 from companion.cli.words import (
     CHART,
     MORE,
+    Asked,
     Parser,
-    as_asked,
     command,
     count,
     instrument_words,
@@ -106,7 +106,7 @@ def _play(args: argparse.Namespace) -> int:
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
-    chart = as_asked(load(path), args)
+    chart = Asked.by(args).of(load(path))
     take_part(args, chart)
     usual = "chart" if args.count_in and chart.events and not args.choruses else "open"
     settings = settings_of(args, order=args.order or usual)
@@ -186,7 +186,7 @@ def _replay(args: argparse.Namespace) -> int:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
     path = chart_path(args.chart)
     check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart = as_asked(load(path), args)
+    chart = Asked.by(args).of(load(path))
     take_part(args, chart, recorded=True)
     settings = settings_of(args, start=args.start, trace=args.trace is not None)
     _check_room(chart, settings)

@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, as_asked, command, rehearsal_words, settings_of, take_part
+from companion.cli.words import CHART, Asked, command, rehearsal_words, settings_of, take_part
 from companion.errors import DeviceError
-from companion.messages import Beat
+from companion.messages import HELD_WITHIN, Beat, NoteKind
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator, Sequence
 
     from companion.chart.model import Form
-    from companion.messages import Order, Report
+    from companion.messages import Order, Part, Report
     from companion.pianist.player import Played
     from companion.stage.console import LiveLine
     from companion.stage.demo import Evening
@@ -73,15 +73,17 @@ def _demo(args: argparse.Namespace) -> int:
     from companion.pianist.player import simulate
     from companion.resources import chart_path, data_folder
     from companion.stage.demo import perform, way_of
+    from companion.stage.names import check_names
     from companion.stage.order import OrderOfEvents
     from companion.stage.trading import Trading
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
-    chart = as_asked(load(path), args)
+    chart = Asked.by(args).of(load(path))
     take_part(args, chart)
     whole = chart.events and not args.choruses and "solo" not in args.you
     how = settings_of(args, order=args.order or ("chart" if whole else "form"))
+    check_names(chart, how)
     form = chart.unfold()
     way = way_of(chart, how) if how.order == "chart" and chart.events else None
     choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))
@@ -99,7 +101,10 @@ def _demo(args: argparse.Namespace) -> int:
     folder = _made(args.out or data_folder() / "demo")
     with _shown(args, form, player) as shown:
         evening = perform(chart, how, player, fast=args.fast, data=folder, **shown)
-    print("", *_account(chart.title, player, evening), sep="\n")
+    if evening.error is None or evening.take:
+        print("", *_account(chart.title, player, evening), sep="\n")
+    if evening.error is not None:
+        raise evening.error
     _render(args, evening)
     if evening.interrupted:
         raise KeyboardInterrupt
@@ -150,7 +155,7 @@ def _shown(args: argparse.Namespace, form: Form, player: Played) -> Iterator[dic
             line.close()
 
 
-def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[str, int] | None]:
+def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[Part, int] | None]:
     """What sounds it; nothing where nothing is asked for and there is nothing."""
     from companion.stage.demo import open_sound
 
@@ -174,14 +179,16 @@ def _account(title: str, player: Played, evening: Evening) -> list[str]:
     notes = sum(event.is_note_on for event in recording.heard)
     seconds = recording.heard[-1].seconds if recording.heard else 0.0
     account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take, who=PLAYER)
-    end = seconds if evening.interrupted else float("inf")
+    early = evening.interrupted or evening.error is not None
+    end = seconds if early else float("inf")
     kinds = Counter(note.kind for note in player.notes if (note.seconds or 0.0) <= end)
-    if evening.interrupted:
+    if early:
         kinds["missing"] = 0  # which of them were still to come isn't known
-    words = {"wrong": "struck wrong", "missing": "left out", "extra": "added"}
+    words: dict[NoteKind, str] = {"wrong": "struck wrong", "missing": "left out", "extra": "added"}
     slips = ", ".join(f"{kinds[kind]} {word}" for kind, word in words.items() if kinds[kind]) or "none"
     share = 100 * close.held / close.beats if close.beats else 0.0
-    followed = f"{close.held} of the pianist's {close.beats} beats ({share:.0f} %) sounded within 70 ms of theirs"
+    within = f"{round(1000 * HELD_WITHIN)} ms"
+    followed = f"{close.held} of the pianist's {close.beats} beats ({share:.0f} %) sounded within {within} of theirs"
     lines = [*account.lines(), f"the pianist's slips: {slips}"]
     for pause, lost in evening.returns:
         back = "with their first beat" if lost == 0 else f"{lost} beat{'s' if lost > 1 else ''} after them"

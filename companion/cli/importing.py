@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.outputs import force_word, write
 from companion.cli.words import command, count
 from companion.errors import ChartError, UseError
+from companion.resources import IMPORT_SUFFIXES
 
 if TYPE_CHECKING:
     import argparse
@@ -32,7 +33,7 @@ def add_import(actions: Any) -> None:
         companion chart import song.mid --melody "Lead Vocal"
         """,
     )
-    parser.add_argument("file", metavar="FILE", help="a lead sheet: .musicxml, .mxl, .abc; or .mid")
+    parser.add_argument("file", metavar="FILE", help=f"a lead sheet: {', '.join(IMPORT_SUFFIXES)}")
     parser.add_argument(
         "--out",
         type=Path,

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, made, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, as_asked, chart_words, command
+from companion.cli.words import CHART, Asked, arrangement_words, command
 from companion.errors import ChartError, UseError
+from companion.messages import HANDS
 
 if TYPE_CHECKING:
     import argparse
@@ -50,12 +51,8 @@ def add_print(commands: Any) -> None:
         action="store_true",
         help="the melody and the chord symbols alone, what comes again folded into repeats and endings",
     )
-    what.add_argument("--hand", choices=("right", "left"), help="one hand alone (default: both)")
-    parser.add_argument(
-        "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
-    )
-    parser.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same arrangement")
-    chart_words(parser)
+    what.add_argument("--hand", choices=HANDS, help="one hand alone (default: both)")
+    arrangement_words(parser)
 
 
 def _print(args: argparse.Namespace) -> int:
@@ -65,23 +62,24 @@ def _print(args: argparse.Namespace) -> int:
     suffix = args.out.suffix.lower()
     if suffix not in SUFFIXES:
         raise UseError("that suffix can't be printed", file=str(args.out), mend=f"end it with {', '.join(SUFFIXES)}")
-    if args.lead and args.treatment:
+    asked = Asked.by(args)
+    if args.lead and asked.treatment:
         raise UseError("a lead sheet has no treatment", mend="leave out --lead or --treatment")
     path = chart_path(args.chart)
     check_outputs([args.out], [path])
-    chart = as_asked(load(path), args)
+    chart = asked.of(load(path))
     if suffix in (".mid", ".wav"):
-        _sound(args, suffix, chart.title, *_sounding(args, chart))
+        _sound(args, suffix, chart.title, *_sounding(args, asked, chart))
     else:
         try:
-            sheet = _sheet(args, chart)
+            sheet = _sheet(args, asked, chart)
         except ChartError as error:
             raise error.within(file=str(path)) from None
         _draw(args, suffix, sheet, path)
     return 0
 
 
-def _sounding(args: argparse.Namespace, chart: Chart) -> tuple[Form, list[Note]]:
+def _sounding(args: argparse.Namespace, asked: Asked, chart: Chart) -> tuple[Form, list[Note]]:
     """What is heard: the lead sheet's melody once through, or the whole tune, both hands or one."""
     from companion.engrave.programme import sounding
     from companion.engrave.score import as_written
@@ -90,17 +88,17 @@ def _sounding(args: argparse.Namespace, chart: Chart) -> tuple[Form, list[Note]]
     if args.lead:
         form = chart.unfold()
         return form, as_written(form)
-    form, notes = sounding(chart, treatment=args.treatment, seed=args.seed)
+    form, notes = sounding(chart, treatment=asked.treatment, seed=asked.seed)
     return form, [note for note in notes if staff_of(note) in STAVES[args.hand]]
 
 
-def _sheet(args: argparse.Namespace, chart: Chart) -> Sheet:
+def _sheet(args: argparse.Namespace, asked: Asked, chart: Chart) -> Sheet:
     from companion.engrave.programme import arrangement, with_order
     from companion.engrave.score import lead_sheet
 
     if args.lead:
         return with_order(lead_sheet(chart), chart)
-    return arrangement(chart, staves=STAVES[args.hand], treatment=args.treatment, seed=args.seed)
+    return arrangement(chart, staves=STAVES[args.hand], treatment=asked.treatment, seed=asked.seed)
 
 
 def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path) -> None:

@@ -10,12 +10,15 @@ import argparse
 import math
 import re
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from companion.errors import UseError
-from companion.messages import PARTS
+from companion.messages import PARTS, TUNE_PARTS, Part
+from companion.ports.instruments import SERVICES
+from companion.resources import CHART_SUFFIXES
+from companion.stage.settings import ORDERS, TIMES, PlayOrder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,11 +26,9 @@ if TYPE_CHECKING:
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
 
-YOURS = tuple(part for part in PARTS if part != "click")
+YOURS: tuple[Part, ...] = tuple(part for part in PARTS if part != "click")
 """Parts that a player can take."""
-REST = ("melody", "chords", "bass")
-"""What a tune consists of; the companion takes what the player leaves of it."""
-CHART = "a chart's name, or a file: .toml, .musicxml, .mxl, .abc"
+CHART = f"a chart's name, or a file: {', '.join(CHART_SUFFIXES)}"
 MORE = "COMMAND --help says more about a command."
 LONGEST_TURN = 64
 """Bars."""
@@ -106,12 +107,9 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     )
     group.add_argument(
         "--time",
-        choices=("follow", "steady", "patient"),
+        choices=TIMES,
         default="follow",
         help="follow: it goes with you; steady: it keeps the tempo; patient: it waits for you before each beat",
-    )
-    group.add_argument(
-        "--treatment", metavar="NAME", help="one treatment for the whole form (default: what the chart says)"
     )
     group.add_argument(
         "--tempo",
@@ -122,7 +120,7 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     group.add_argument("--choruses", type=count, metavar="N", help="stop after N times through the form")
     group.add_argument(
         "--order",
-        choices=("form", "open", "chart"),
+        choices=ORDERS,
         help="form: round and round; open: the same until you tell the last time, by the soft pedal over a bar line; "
         f"chart: introduction, head, solos, head, ending, as the chart has them (default: {order})",
     )
@@ -140,29 +138,60 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
         metavar="MS",
         help="what the sound chain takes from an order to the ear, in milliseconds",
     )
-    group.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
-    chart_words(group)
+    arrangement_words(group, seed="same seed, same accompaniment")
     return group
 
 
-def chart_words(parser: argparse.ArgumentParser | argparse._ArgumentGroup, free: bool = True) -> None:
-    """Add the options that say how a chart is taken; ``free``: also whether what is written in it is played."""
+@dataclass(frozen=True)
+class Asked:
+    """How a chart is to be taken and arranged."""
+
+    treatment: str | None = None
+    """One instead of the chart's own."""
+    seed: int = 0
+    chorus: int = 1
+    """Which time through the form, 1 = the first."""
+    key: str | None = None
+    """Another than the chart's."""
+    free: bool = False
+    """Whether the arrangement is made up even where one is written in the chart."""
+
+    @classmethod
+    def by(cls, args: argparse.Namespace) -> Asked:
+        """What the words of a command say; what it has no word for is as usual."""
+        return cls(**{field.name: getattr(args, field.name) for field in fields(cls) if field.name in args})
+
+    def of(self, chart: Chart) -> Chart:
+        """The chart in the key that is asked for, and with what of its arrangement is to be played."""
+        if self.free:
+            chart = replace(chart, written=())
+        if self.key is not None:
+            from companion.arrange.refold import in_key
+
+            chart = in_key(chart, self.key)
+        return chart
+
+
+def arrangement_words(
+    parser: argparse.ArgumentParser | argparse._ArgumentGroup,
+    *,
+    treatment: str | None = "one treatment for the whole form (default: what the chart says)",
+    seed: str | None = "same seed, same arrangement",
+    chorus: bool = False,
+    free: bool = True,
+) -> None:
+    """Add the options that :class:`Asked` is read from; ``treatment`` and ``seed`` say what each is for."""
+    if treatment:
+        parser.add_argument("--treatment", metavar="NAME", help=treatment)
+    if chorus:
+        parser.add_argument("--chorus", type=count, default=1, metavar="N", help="which time through the form")
+    if seed:
+        parser.add_argument("--seed", type=int, default=0, metavar="N", help=seed)
     parser.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb (default: the chart's)")
     if free:
         parser.add_argument(
             "--free", action="store_true", help="make the arrangement up, even where one is written in the chart"
         )
-
-
-def as_asked(chart: Chart, args: argparse.Namespace) -> Chart:
-    """A chart as the options of :func:`chart_words` want it."""
-    if getattr(args, "free", False):
-        chart = replace(chart, written=())
-    if args.key is not None:
-        from companion.arrange.refold import in_key
-
-        chart = in_key(chart, args.key)
-    return chart
 
 
 def instrument_words(parser: Parser) -> argparse._ArgumentGroup:
@@ -171,21 +200,19 @@ def instrument_words(parser: Parser) -> argparse._ArgumentGroup:
     group = parser.add_argument_group("your instrument", about)
     group.add_argument("--in", dest="port_in", metavar="NAME", help="the port to listen to: its name or part of it")
     group.add_argument("--out", dest="port_out", metavar="NAME", help="the port to play on: its name or part of it")
-    group.add_argument(
-        "--midi", choices=("auto", "alsa", "jack", "core", "windows"), help="which of the system's MIDI services to use"
-    )
+    group.add_argument("--midi", choices=SERVICES, help="which of the system's MIDI services to use")
     return group
 
 
-def your_parts(text: str) -> frozenset[str]:
+def your_parts(text: str) -> frozenset[Part]:
     """Read ``--you``: the parts that the player plays."""
     words = _words(text, YOURS)
     if {"melody", "solo"} <= words:
         raise argparse.ArgumentTypeError("a solo stands in the melody's place: name one of the two")
-    return frozenset(words)
+    return frozenset(part for part in YOURS if part in words)
 
 
-def our_parts(text: str) -> tuple[str, ...]:
+def our_parts(text: str) -> tuple[Part, ...]:
     """Read ``--parts``: the parts that the companion plays."""
     words = _words(text, PARTS)
     return tuple(part for part in PARTS if part in words)
@@ -278,21 +305,22 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     melody_too = "solo" in args.you and more["order"] != "chart"  # else the companion plays the head around the solos
     taken = args.you | {"melody"} if melody_too else args.you
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
+    asked = Asked.by(args)
     return Settings(
         you=args.you,
-        parts=tuple(part for part in REST if part not in taken) if args.parts is None else args.parts,
+        parts=tuple(part for part in TUNE_PARTS if part not in taken) if args.parts is None else args.parts,
         time=args.time,
-        treatment=args.treatment,
+        treatment=asked.treatment,
         tempo=args.tempo,
         choruses=args.choruses,
-        seed=args.seed,
+        seed=asked.seed,
         trade=args.trade,
         **latency,
         **more,
     )
 
 
-def _trading(you: frozenset[str], order: str) -> frozenset[str]:
+def _trading(you: frozenset[Part], order: PlayOrder) -> frozenset[Part]:
     """The player's parts where they trade: a solo in the melody's place, at once or after the head."""
     if not you & {"melody", "solo"}:
         raise UseError("to trade is to improvise in turn", mend="say --you solo, or leave --you out")

@@ -18,7 +18,7 @@ from companion.arrange.accents import accent
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.engrave.score import metre_of
-from companion.messages import PARTS, Order
+from companion.messages import PARTS, Order, Part
 from companion.music.pitch import name_at_fifth
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding
 from companion.resources import read_config
@@ -34,7 +34,7 @@ class Sounded:
     """One message and its sounding beat."""
 
     beat: float
-    part: str
+    part: Part
     status: int
     data1: int
     data2: int

@@ -16,6 +16,7 @@ from random import Random
 from typing import Any
 
 from companion.chart.model import ChordSpan, Form
+from companion.messages import Hand, NoteKind
 from companion.music.chords import Chord
 
 BASS_RANGE = (28, 52)
@@ -58,9 +59,8 @@ class Struck:
     """Seconds by which it is meant to come after its beat."""
     swing: float | None = None
     """Long to short of the quavers in this phrase; None: the player's usual."""
-    hand: str = "right"
-    kind: str = "right"
-    """'right', 'wrong', 'missing' (written and not struck) or 'extra' (struck and not written)."""
+    hand: Hand = "right"
+    kind: NoteKind = "right"
     meant: int | None = None
     """The MIDI number that is written, when another one is struck."""
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 from random import Random
 from typing import Any
 
-from companion.messages import Heard
+from companion.messages import Heard, NoteKind
 from companion.pianist.lines import Struck
 from companion.pianist.way import Clock
 
@@ -38,8 +38,7 @@ class Placed:
 class Note:
     """What became of a note: struck as written or otherwise, left out, or added."""
 
-    kind: str
-    """'right', 'wrong', 'missing', 'extra'."""
+    kind: NoteKind
     chart_beat: float
     chorus: int
     expected: int | None

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
-from typing import Any
+from typing import Any, Literal
 
 from companion.chart.model import Form
 from companion.music.swing import to_sounding
@@ -19,6 +19,10 @@ from companion.pianist.pulse import free_pulses, hesitate, slowed, strict_pulses
 
 FIRST_CLICK = 1.0
 """Seconds before the count-in begins."""
+
+
+Mark = Literal["", "count_in", "jump", "resume"]
+"""What there is to say of a beat."""
 
 
 @dataclass(frozen=True)
@@ -29,8 +33,8 @@ class TrueBeat:
     seconds: float
     chorus: int
     """1 the first time through; 0 in the count-in."""
-    mark: str = ""
-    """'count_in'; 'jump' or 'resume' on the first beat after one."""
+    mark: Mark = ""
+    """On the first beat after a leap or a stop, and on those that are counted in."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +44,7 @@ class Stretch:
     start: float
     end: float
     chorus: int
-    mark: str = ""
+    mark: Mark = ""
     pause: float = 0.0
     """Seconds of silence before it."""
     form: Form | None = None
@@ -66,14 +70,15 @@ def tune_way(form: Form, way: Sequence[Stretch], how: Mapping[str, Any], dice: R
     """A way through the events of a tune, with the leaps and stops of the manner in its heads."""
     found = list(way)
     tellable = _tellable(form) if how["moves"] else set()
-    for kind, most in (("jump", how["moves"]), ("resume", how["stops"])):
+    breaks: tuple[tuple[Mark, int], ...] = (("jump", how["moves"]), ("resume", how["stops"]))
+    for kind, most in breaks:
         for _ in range(dice.randint(1, most) if most else 0):
             _break(form, found, kind, tellable, how, dice)
     return found
 
 
 def _break(
-    form: Form, way: list[Stretch], kind: str, tellable: set[float], how: Mapping[str, Any], dice: Random
+    form: Form, way: list[Stretch], kind: Mark, tellable: set[float], how: Mapping[str, Any], dice: Random
 ) -> None:
     """Break one stretch of the way, where there is room before and after it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
@@ -94,7 +99,7 @@ def _break(
         return
 
 
-def _landing(form: Form, leave: float, kind: str, tellable: set[float], dice: Random) -> float | None:
+def _landing(form: Form, leave: float, kind: Mark, tellable: set[float], dice: Random) -> float | None:
     """Where a player goes who breaks off: after a stop the same place or the start of the phrase; in a leap an earlier
     section, eight bars back, four or eight on, provided that the melody there can be told from any other place's."""
     phrases = _phrase_starts(form)

@@ -13,8 +13,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from pathlib import Path
+from typing import Literal
 
 from companion.ports import jack
+
+PortChange = Literal["lost", "again", "back", "gone"]
+"""What has become of a port: it went away; it was away so shortly that only its connection was gone, and that is made
+again; it is back; it did not come back in time."""
 
 ALSA_CLIENTS = Path("/proc/asound/seq/clients")
 """Where Linux lists the sequencer's clients, their ports and the connections (kernel, sound/core/seq)."""

@@ -6,15 +6,19 @@ Conventions: channels 1-16 and General MIDI programs 1-128, as musicians and key
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal, get_args
 
-from companion.errors import ConfigError
-from companion.messages import PARTS
+from companion.errors import ConfigError, right_name
+from companion.messages import PARTS, Part
 from companion.resources import config_path, read_config
 
 NAME = "instruments"
-SETUPS = ("piano", "module", "synth")
+Service = Literal["auto", "alsa", "jack", "core", "windows"]
+"""The systems' MIDI services; 'auto': whichever there is."""
+SERVICES: tuple[Service, ...] = get_args(Service)
+SetupName = Literal["piano", "module", "synth"]
 """The instrument that the player plays; another one; the computer."""
+SETUPS: tuple[SetupName, ...] = get_args(SetupName)
 
 
 @dataclass(frozen=True)
@@ -33,12 +37,12 @@ class Synth:
 class Setup:
     """One way of sounding the companion's parts."""
 
-    name: str
+    name: SetupName
     latency: float
     """Seconds from the message to the sound."""
-    channels: dict[str, int]
+    channels: dict[Part, int]
     """By part."""
-    programs: dict[str, int] = field(default_factory=dict)
+    programs: dict[Part, int] = field(default_factory=dict)
     """By part; a part that isn't in it keeps the sound that the instrument has."""
     through: bool = False
     """Whether what the player plays is sounded there too."""
@@ -48,14 +52,14 @@ class Setup:
 class Instruments:
     """Everything in the file."""
 
-    midi: str
+    midi: Service
     input: str
     output: str
     listen: frozenset[int]
     """Channels that are the player's."""
     echo_window: float
     give_up_after: float
-    setups: dict[str, Setup]
+    setups: dict[SetupName, Setup]
     synth: Synth
 
 
@@ -70,7 +74,7 @@ def read_instruments() -> Instruments:
     table = read_config(NAME)
     try:
         return Instruments(
-            midi=_text(table, "midi", "auto"),
+            midi=_service(table),
             input=_text(table, "in", ""),
             output=_text(table, "out", ""),
             listen=frozenset(_channels(table)),
@@ -83,12 +87,20 @@ def read_instruments() -> Instruments:
         raise error.within(file=str(config_path(NAME))) from None
 
 
-def _setup(table: dict[str, Any], name: str) -> Setup:
+def _service(table: dict[str, Any]) -> Service:
+    said = _text(table, "midi", "auto")
+    if said not in SERVICES:
+        raise ConfigError(f"there is no MIDI service {said!r}", where="midi", mend=right_name(said, SERVICES))
+    return said
+
+
+def _setup(table: dict[str, Any], name: SetupName) -> Setup:
     section = _table(table, name)
     try:
         channels = {part: _whole(_table(section, "channels"), part, 1, 16) for part in PARTS}
-        programs = {part: _whole(_table(section, "programs"), part, 1, 128) for part in _table(section, "programs")}
-        if unknown := set(programs) - set(PARTS):
+        told = _table(section, "programs")
+        programs = {part: _whole(told, part, 1, 128) for part in PARTS if part in told}
+        if unknown := set(told) - set(PARTS):
             raise ConfigError(f"'{min(unknown)}' is not a part", where="programs", mend=f"there are {', '.join(PARTS)}")
         latency = _number(section, "latency-ms", 10, 0, 1000) / 1000
         return Setup(name, latency, channels, programs, _yes(section, "through"))

@@ -29,7 +29,12 @@ from companion.ports import jack
 from companion.ports.connection import Connection
 
 API_VARIABLE = "COMPANION_MIDI"
-APIS = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
+APIS = {
+    "alsa": "API_LINUX_ALSA",
+    "jack": "API_UNIX_JACK",
+    "core": "API_MACOSX_CORE",
+    "windows": "API_WINDOWS_MM",
+}
 """The systems' MIDI services, by our word and by python-rtmidi's."""
 CLIENT = "companion"
 """What our own ports are called; they are never offered."""

@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable
 from queue import SimpleQueue
 from types import FrameType
-from typing import Any
+from typing import Any, TypeVar
 
 from companion.stage.clock import now
 from companion.stage.priority import ask_for_priority
@@ -30,32 +30,36 @@ BITE = 0.0003
 PAUSE = 0.0012
 """Seconds between two goes."""
 
+Done = TypeVar("Done")
+
 
 class Ahead:
     """A thread that does what it is asked to, one thing after the other, in bites.
 
+    It touches nothing of whoever asks: what a piece of work needs it has with it, and what comes of it is handed back.
+
     Parameters
     ----------
-    work : callable
-        Gets each chorus that is asked for (1 = the first).
+    done : callable
+        Gets what each piece of work gives, in this thread.
     failed : callable
         Gets the exception, in this thread, when the work raises one; nothing more is done then.
     priority : int
         Real-time priority while it works; where that is refused, or 0, an ordinary one.
     """
 
-    def __init__(self, work: Callable[[int], None], failed: Callable[[Exception], None], priority: int = 0) -> None:
-        self._work, self._failed, self._priority = work, failed, priority
-        self._asked: SimpleQueue[int | None] = SimpleQueue()
+    def __init__(self, done: Callable[[Any], None], failed: Callable[[Exception], None], priority: int = 0) -> None:
+        self._done, self._failed, self._priority = done, failed, priority
+        self._asked: SimpleQueue[Callable[[], Any] | None] = SimpleQueue()
         self._thread = threading.Thread(target=self._run, daemon=True)
 
     def start(self) -> None:
         """Begin to work."""
         self._thread.start()
 
-    def ask(self, chorus: int) -> None:
-        """Have a chorus prepared; returns at once."""
-        self._asked.put(chorus)
+    def ask(self, work: Callable[[], Any]) -> None:
+        """Have something done; returns at once."""
+        self._asked.put(work)
 
     def end(self) -> None:
         """Do nothing more after what is under way; returns at once."""
@@ -69,14 +73,14 @@ class Ahead:
         if self._priority:
             ask_for_priority(self._priority)
         try:
-            while (chorus := self._asked.get()) is not None:
-                in_bites(lambda chorus=chorus: self._work(chorus))  # type: ignore[misc]
+            while (work := self._asked.get()) is not None:
+                self._done(in_bites(work))
         except Exception as error:  # told, not swallowed: who plays decides what becomes of it
             self._failed(error)
 
 
-def in_bites(work: Callable[[], None], pause: Callable[[float], None] = time.sleep) -> None:
-    """Do some work in the calling thread, with a pause of :data:`PAUSE` after every :data:`BITE`."""
+def in_bites(work: Callable[[], Done], pause: Callable[[float], None] = time.sleep) -> Done:
+    """Do some work in the calling thread, with a pause of :data:`PAUSE` after every :data:`BITE`; what it gives."""
     until = now() + BITE
 
     def look(_frame: FrameType, _event: str, _argument: Any) -> None:
@@ -88,6 +92,6 @@ def in_bites(work: Callable[[], None], pause: Callable[[float], None] = time.sle
     before = sys.getprofile()
     sys.setprofile(look)
     try:
-        work()
+        return work()
     finally:
         sys.setprofile(before)

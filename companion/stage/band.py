@@ -18,7 +18,7 @@ from companion.arrange.accents import accent
 from companion.arrange.events import Stretch, notes
 from companion.arrange.part import Note
 from companion.chart.model import Form
-from companion.messages import PARTS, Order
+from companion.messages import PARTS, TINY, Order, Part
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding, to_written
 from companion.resources import read_config
 from companion.stage.order import OrderOfEvents, parts, roles
@@ -27,7 +27,6 @@ from companion.stage.settings import Settings
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 PRACTICE = 0.9
 """Below this share of its own tempo a tune is being practised."""
-EPSILON = 1e-6
 KEPT = 96
 """Parts of stretches that are kept once arranged: those that sound, those prepared, and whatever they may turn into."""
 
@@ -62,6 +61,22 @@ class _Arranged:
     """Where each is written, as chart beat."""
     straight: frozenset[int]
     """Quarters that don't swing."""
+
+
+@dataclass(frozen=True)
+class PartAsked:
+    """A part to be arranged: all that its notes depend on."""
+
+    stretch: Stretch
+    part: Part
+    player: frozenset[str]
+    """What the player plays there: a solo where they improvise in the melody's place."""
+    treatment: str | None
+    seed: int
+
+
+PreparedParts = dict[PartAsked, _Arranged]
+"""Parts that are arranged, by what was asked."""
 
 
 @dataclass(frozen=True)
@@ -105,11 +120,15 @@ class Band:
         self.orders: list[Order] = []
         self.behind_a_solo = False
         """Whether the player improvises where they were to play the melody."""
-        self._arranged: dict[tuple[Stretch, str, bool], _Arranged] = {}
-        self._ends: list[tuple[float, str, int]] = []
-        self._down: dict[tuple[str, int], _Down] = {}
-        self._up: dict[tuple[str, int], float] = {}
+        self._arranged: PreparedParts = {}
+        self._ends: list[tuple[float, Part, int]] = []
+        self._down: dict[tuple[Part, int], _Down] = {}
+        self._up: dict[tuple[Part, int], float] = {}
         """When each key came up last."""
+
+    def accompany(self, *, improvised: bool) -> None:
+        """Comp as behind a soloist from now on, or around the melody again."""
+        self.behind_a_solo = improvised
 
     def hear(self, velocity: int, beats: float) -> None:
         """Follow the player's dynamics: 70 per cent of the way within two beats, however many notes they have.
@@ -128,7 +147,7 @@ class Band:
         practice = tempo < PRACTICE * self.form.tempo
         return round(swing_ratio(tempo, self.form.feel, practice=practice), 2)
 
-    def cues(self, low: float, high: float, tempo: float, only: tuple[str, ...] | None = None) -> list[Cue]:
+    def cues(self, low: float, high: float, tempo: float, only: tuple[Part, ...] | None = None) -> list[Cue]:
         """The notes that sound from ``low`` up to, not including, ``high``, in order of beat.
 
         The tempo is in quarters a minute; ``only`` some parts. A pickup of the next chorus is among the notes.
@@ -148,7 +167,7 @@ class Band:
         straight = straight_quarters(note.beat for note in line)
         return self._between(low, high, zero, _Arranged(tuple(line), beats, straight), ratio)
 
-    def _sounding_between(self, low: float, high: float, stretch: Stretch, part: str, ratio: float) -> list[Cue]:
+    def _sounding_between(self, low: float, high: float, stretch: Stretch, part: Part, ratio: float) -> list[Cue]:
         return self._between(low, high, float(stretch.zero), self._part(stretch, part, self.behind_a_solo), ratio)
 
     def _between(self, low: float, high: float, base: float, arranged: _Arranged, ratio: float) -> list[Cue]:
@@ -158,35 +177,48 @@ class Band:
         found = []
         for note in arranged.notes[first:last]:
             start = to_sounding(note.beat, ratio, arranged.straight)
-            if low - EPSILON <= base + start < high - EPSILON:
+            if low - TINY <= base + start < high - TINY:
                 part = note.part
                 straight = arranged.straight | (self._straight_melody if part == "chords" else frozenset())
                 end = to_sounding(note.beat + note.length, ratio, straight)  # let go as the melody moves on, not after
                 found.append(Cue(base + start, base + (start + (end - start) * self.touch[part].length), note))
         return found
 
-    def prepare(self, chorus: int) -> None:
-        """Arrange a chorus (1 = the first) before it is needed, in another thread if need be; nothing else changes."""
-        for stretch in self.tune.possible(chorus):
-            for part in parts(stretch, self.settings):
-                for improvised in (False, True) if part == "chords" and "melody" in self.settings.you else (False,):
-                    self._part(stretch, part, improvised)
+    def prepare(self, chorus: int) -> Callable[[], PreparedParts]:
+        """What arranges a chorus (1 = the first) before it is needed, in whatever thread it is called."""
+        told, tune, known = self.settings, self.tune.as_it_stands(), dict(self._arranged)
 
-    def _part(self, stretch: Stretch, part: str, improvised: bool) -> _Arranged:
+        def work() -> PreparedParts:
+            made: PreparedParts = {}
+            for stretch in tune.possible(chorus):
+                for part in parts(stretch, told):
+                    for improvised in (False, True) if part == "chords" and "melody" in told.you else (False,):
+                        asked = _asked(told, stretch, part, improvised)
+                        if asked not in known and asked not in made:
+                            made[asked] = _arrange(asked)
+            return made
+
+        return work
+
+    def adopt(self, prepared: PreparedParts) -> None:
+        """Take parts that were arranged ahead; what is there already stays."""
+        for asked, arranged in prepared.items():
+            if asked not in self._arranged:
+                self._keep(asked, arranged)
+
+    def _part(self, stretch: Stretch, part: Part, improvised: bool) -> _Arranged:
         """A part as arranged; the chords may be those behind a solo."""
-        improvised = improvised and stretch.kind == "head" and part == "chords"
-        key = stretch, part, improvised
-        arranged = self._arranged.get(key)
+        asked = _asked(self.settings, stretch, part, improvised)
+        arranged = self._arranged.get(asked)
         if arranged is None:
-            told, you = self.settings, roles(stretch, self.settings.you, improvised=improvised)
-            found = notes(stretch, part, treatment=told.treatment, seed=told.seed, player=you)
-            in_order = tuple(sorted(found, key=lambda note: note.beat))
-            beats = tuple(float(note.beat) for note in in_order)
-            arranged = _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
-            self._arranged[key] = arranged
-            for old in list(self._arranged)[:-KEPT]:  # played long ago; it would be arranged the same again
-                self._arranged.pop(old, None)
+            arranged = _arrange(asked)
+            self._keep(asked, arranged)
         return arranged
+
+    def _keep(self, asked: PartAsked, arranged: _Arranged) -> None:
+        self._arranged[asked] = arranged
+        for old in list(self._arranged)[:-KEPT]:  # played long ago; it would be arranged the same again
+            del self._arranged[old]
 
     def strike(self, cue: Cue, seconds: float, speed: float) -> None:
         """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
@@ -196,7 +228,7 @@ class Band:
         beats = cue.end - cue.beat
         self._on(cue.note.part, cue.note.midi, velocity, seconds, max(0.04, beats / speed), beats)
 
-    def sound(self, part: str, midi: int, seconds: float, beats: float, speed: float) -> None:
+    def sound(self, part: Part, midi: int, seconds: float, beats: float, speed: float) -> None:
         """Order a note that isn't in the plan, at the part's level, for so many beats at a speed."""
         touch = self.touch[part]
         velocity = touch.level + touch.follows * (self.level - 64)
@@ -206,11 +238,11 @@ class Band:
         """Order a click; the first of a bar is higher."""
         self._on("click", 76 if first else 77, self.touch["click"].level * (1.15 if first else 1), seconds, 0.05, 0.0)
 
-    def _on(self, part: str, midi: int, velocity: float, seconds: float, lasts: float, beats: float) -> None:
+    def _on(self, part: Part, midi: int, velocity: float, seconds: float, lasts: float, beats: float) -> None:
         """A key goes down at a moment, and is to come up so many seconds later; ``beats`` is what is written."""
         key, end = (part, midi), seconds + lasts
         down = self._down.get(key)
-        if down is not None and seconds <= down.begun + EPSILON:  # a key goes down once: two voices meet on it
+        if down is not None and seconds <= down.begun + TINY:  # a key goes down once: two voices meet on it
             down.left = max(down.left, beats)
             self._end_at(key, max(down.end, end))
             return
@@ -221,19 +253,19 @@ class Band:
         self._end_at(key, end)
         self.orders.append(Order(begun, part, NOTE_ON, midi, round(min(max(velocity, 8), 120))))
 
-    def _end_at(self, key: tuple[str, int], seconds: float) -> None:
+    def _end_at(self, key: tuple[Part, int], seconds: float) -> None:
         self._down[key].end = seconds
         heapq.heappush(self._ends, (seconds, *key))
 
-    def _off(self, part: str, midi: int, seconds: float) -> None:
+    def _off(self, part: Part, midi: int, seconds: float) -> None:
         """A key comes up; one that was only just to go down stays up."""
         down = self._down.pop((part, midi))
-        if seconds <= down.begun + EPSILON and self._withdrawn(down, part, midi):
+        if seconds <= down.begun + TINY and self._withdrawn(down, part, midi):
             return
         seconds = self._up[part, midi] = max(seconds, down.begun)
         self.orders.append(Order(seconds, part, NOTE_OFF, midi, 0))
 
-    def _withdrawn(self, down: _Down, part: str, midi: int) -> bool:
+    def _withdrawn(self, down: _Down, part: Part, midi: int) -> bool:
         """Take a note back that nobody has taken yet; whether there was one."""
         for n, order in enumerate(self.orders):
             if (order.seconds, order.part, order.status, order.data1) == (down.begun, part, NOTE_ON, midi):
@@ -249,7 +281,7 @@ class Band:
 
     def end_due(self, seconds: float) -> None:
         """Order the ends of notes that are over by a moment."""
-        while (end := self.next_end()) is not None and end <= seconds + EPSILON:
+        while (end := self.next_end()) is not None and end <= seconds + TINY:
             _, part, midi = heapq.heappop(self._ends)
             self._off(part, midi, end)
 
@@ -265,32 +297,32 @@ class Band:
             if down.left < -pulse and part != "click":
                 self._off(part, midi, min(down.end, seconds))
 
-    def release(self, seconds: float, keep: Callable[[str], bool] = lambda part: False) -> None:
+    def release(self, seconds: float, keep: Callable[[Part], bool] = lambda part: False) -> None:
         """End what sounds at a moment, but for the parts to keep."""
         for (part, midi), down in sorted(self._down.items(), key=lambda one: one[0]):
             if not keep(part):
                 self._off(part, midi, min(down.end, seconds))
 
-    def sounding(self, part: str) -> tuple[int, ...]:
+    def sounding(self, part: Part) -> tuple[int, ...]:
         """MIDI numbers of what sounds of a part, or is ordered to."""
         return tuple(midi for p, midi in self._down if p == part)
 
-    def until(self, part: str, midi: int) -> float:
+    def until(self, part: Part, midi: int) -> float:
         """When a sounding note is to end, in seconds; minus infinity when it doesn't sound."""
         down = self._down.get((part, midi))
         return float("-inf") if down is None else down.end
 
-    def silence(self, part: str, midi: int, seconds: float) -> None:
+    def silence(self, part: Part, midi: int, seconds: float) -> None:
         """End one note early."""
         if (part, midi) in self._down:
             self._off(part, midi, min(seconds, self._down[part, midi].end))
 
-    def shorten(self, part: str, midi: int, seconds: float) -> None:
+    def shorten(self, part: Part, midi: int, seconds: float) -> None:
         """Let one note end at a moment, if it would sound longer."""
         if self.until(part, midi) > seconds:
             self._end_at((part, midi), seconds)
 
-    def planned(self, part: str, beat: float) -> tuple[Note, ...]:
+    def planned(self, part: Part, beat: float) -> tuple[Note, ...]:
         """All notes of a part in the stretch of a beat, in order, at chart beats."""
         return self._part(self.tune.at(beat), part, self.behind_a_solo).notes
 
@@ -306,3 +338,17 @@ class Band:
         """The orders given since the last call, ends before beginnings at the same moment."""
         orders, self.orders = self.orders, []
         return sorted(orders, key=lambda order: (order.seconds, order.status))
+
+
+def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool) -> PartAsked:
+    """What is to be arranged. Whether the player improvises matters in the head alone, and for the chords alone."""
+    player = roles(stretch, told.you, improvised=improvised and stretch.kind == "head" and part == "chords")
+    return PartAsked(stretch, part, player, told.treatment, told.seed)
+
+
+def _arrange(asked: PartAsked) -> _Arranged:
+    """Arrange a part: the same for the same, in any thread."""
+    found = notes(asked.stretch, asked.part, treatment=asked.treatment, seed=asked.seed, player=asked.player)
+    in_order = tuple(sorted(found, key=lambda note: note.beat))
+    beats = tuple(float(note.beat) for note in in_order)
+    return _Arranged(in_order, beats, straight_quarters(note.beat for note in found))

@@ -14,9 +14,9 @@ import bisect
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
-from companion.messages import Beat, Heard, Order, Report, State
+from companion.messages import HELD_WITHIN, Beat, EventKind, Heard, Order, Report, State
 from companion.music.tonality import spell
 from companion.stage.console import event_text, told_text
 
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from companion.music.chords import Chord
     from companion.pianist.player import Played
 
-HELD, NEAR = 0.070, 0.150
-"""Seconds from the player's own beat: on it, and near it."""
+NEAR = 0.150
+"""Seconds from the player's own beat within which one that isn't in time is near it."""
 MARKS = ("●", "◐", "○")
 PLAIN = ("*", "+", "o")
 """Held, near and off, and the same for a terminal without the signs."""
@@ -71,9 +71,10 @@ class BarLines:
     def heading(self) -> list[str]:
         """What the lines hold."""
         held, near, off = self._marks
+        in_time, not_far = round(1000 * HELD_WITHIN), round(1000 * NEAR)
         return [
             "bar by bar: the changes, the beats, how sure the companion is; the pianist, the bass, the chords",
-            f"beats: {held} within 70 ms of the pianist's own, {near} within 150, {off} farther off",
+            f"beats: {held} within {in_time} ms of the pianist's own, {near} within {not_far}, {off} farther off",
         ]
 
     def watch(self, now: float, orders: Iterable[Order], reports: Iterable[Report]) -> None:
@@ -128,7 +129,7 @@ class BarLines:
         """Write what is left."""
         self._write(now + 1.0)
 
-    def _bar(self, beat: Beat) -> tuple[str, int, int]:
+    def _bar(self, beat: Beat) -> tuple[EventKind | Literal[""], int, int]:
         form, begins = self._bars_of(beat)
         return beat.event, beat.chorus, form.bar_at(beat.chart_beat - begins)
 
@@ -179,7 +180,7 @@ class BarLines:
             if abs(self._truth[k].chart_beat - beat.chart_beat) < 1e-3:
                 off = min(off, abs(self._times[k] - beat.seconds))
             k += 1
-        return self._marks[0 if off <= HELD else 1 if off <= NEAR else 2]
+        return self._marks[0 if off <= HELD_WITHIN else 1 if off <= NEAR else 2]
 
     def _changes(self, bar: int, form: Form | None = None) -> str:
         """The chords of a bar; one that goes on from the bar before is not said again."""

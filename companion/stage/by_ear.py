@@ -18,9 +18,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import floor
+from typing import Literal, get_args
 
 from companion.chart.model import Form
-from companion.messages import Beat, Heard, Order, State, Step, Wish
+from companion.messages import Beat, Heard, NoteKind, Order, Part, State, StateName, Step, Wish
 from companion.stage.outbox import Outbox
 
 AHEAD = 0.3
@@ -41,12 +42,15 @@ MOST_FAULTS = 5
 """Faults that are told of one answer."""
 
 
+Asked = Literal["melody", "roots"]
+"""What a question is about."""
+
+
 @dataclass(frozen=True)
 class Question:
     """What is to be answered: notes with their beats, counted from the start of a phrase."""
 
-    what: str
-    """'melody' or 'roots'."""
+    what: Asked
     bars: tuple[int, int]
     """First and last bar of the form, 1 = the first."""
     notes: tuple[tuple[Fraction, Fraction, int], ...]
@@ -58,8 +62,7 @@ class Question:
 class Note:
     """What became of one note of a question, or of one that wasn't asked for."""
 
-    kind: str
-    """'right', 'wrong', 'missing', 'extra'."""
+    kind: NoteKind
     beat: Fraction | None
     expected: int | None
     played: int | None
@@ -98,13 +101,14 @@ def questions(form: Form, first: int = 1, last: int | None = None, phrase: int =
     """
     last = min(last or len(form.bars), len(form.bars))
     found: list[Question] = []
+    both: tuple[Asked, ...] = get_args(Asked)
     for begin in range(first, last + 1, phrase):
         end = min(begin + phrase - 1, last)
-        found += [q for what in ("melody", "roots") if (q := _question(form, what, begin, end)) is not None]
+        found += [q for what in both if (q := _question(form, what, begin, end)) is not None]
     return found
 
 
-def _question(form: Form, what: str, first: int, last: int) -> Question | None:
+def _question(form: Form, what: Asked, first: int, last: int) -> Question | None:
     start = form.bars[first - 1]
     stop = form.bars[last] if last < len(form.bars) else form.length
     if what == "melody":
@@ -155,7 +159,7 @@ def judge(question: Question, played: Sequence[int]) -> tuple[Note, ...]:
     i, j = rows - 1, columns - 1
     while i or j:
         if i and j and cost[i][j] == cost[i - 1][j - 1] + apart(i, j):
-            kind = "right" if not apart(i, j) else "wrong"
+            kind: NoteKind = "right" if not apart(i, j) else "wrong"
             found.append(Note(kind, question.notes[i - 1][0], asked[i - 1], played[j - 1]))
             i, j = i - 1, j - 1
         elif i and cost[i][j] == cost[i - 1][j] + 1.0:
@@ -195,7 +199,7 @@ class ByEar:
         self.form, self.questions = form, list(asked)
         self.tempo = self._first_tempo = tempo or form.tempo
         self.answers: list[Answer] = []
-        self.state = ""
+        self.state: StateName = "waiting"
         self._number = 0
         self._question: Question | None = None
         self._tries = 0
@@ -227,6 +231,9 @@ class ByEar:
     def prepare(self, chorus: int) -> None:
         """There is no longer work to be done ahead of time."""
 
+    def adopt(self, prepared: object) -> None:
+        """Nothing was worked out ahead of time."""
+
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
         self._run(now)
@@ -243,7 +250,7 @@ class ByEar:
         begins = min(Fraction(0), floor(question.notes[0][0] / bar) * bar)
         self._zero = moment - float(begins) * quarter
         self._next = float(begins)
-        part = "melody" if question.what == "melody" else "bass"
+        part: Part = "melody" if question.what == "melody" else "bass"
         for beat, length, midi in question.notes:
             on, off = self._moment(float(beat)), self._moment(float(beat) + 0.9 * float(length))
             velocity = PLAYED if part == "melody" else ROOT_PLAYED
@@ -348,7 +355,7 @@ class ByEar:
             self._to_play.clear()
             self._say("ended", seconds)
 
-    def _say(self, name: str, seconds: float) -> None:
+    def _say(self, name: StateName, seconds: float) -> None:
         self.state = name
         start = float(self.form.bars[self._question.bars[0] - 1]) if self._question else None
         self._out.reports.append(State(seconds, name, start, self.tempo))

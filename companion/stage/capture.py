@@ -20,8 +20,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil
+from typing import Literal
 
-from companion.messages import Beat, Heard, Order, State, Step, Wish
+from companion.messages import TINY, Beat, Heard, Order, State, StateName, Step, Wish
 from companion.music.meter import Metre
 from companion.music.played import BeatMap
 from companion.stage.outbox import Outbox
@@ -65,11 +66,15 @@ class Plan:
     """Whether the melody sounds while the chords are played."""
 
 
+PassName = Literal["melody", "chords"]
+"""What is captured in a pass; its state is called so, too."""
+
+
 @dataclass
 class _Take:
     """One pass: where its beats lie and what was heard in it."""
 
-    name: str
+    name: PassName
     zero: float
     """The moment of beat 0."""
     heard: list[Heard] = field(default_factory=list)
@@ -86,7 +91,7 @@ class Capture:
     def __init__(self, plan: Plan):
         self.plan = plan
         self.tempo = plan.tempo
-        self.state = ""
+        self.state: StateName = "waiting"
         self.passes: list[_Take] = []
         self._taps: list[float] = []
         self._now: float | None = None
@@ -114,6 +119,9 @@ class Capture:
 
     def prepare(self, chorus: int) -> None:
         """There is no longer work to be done ahead of time."""
+
+    def adopt(self, prepared: object) -> None:
+        """Nothing was worked out ahead of time."""
 
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
@@ -148,7 +156,7 @@ class Capture:
         else:
             self._count_in("melody", now + FIRST_CLICK)
 
-    def _count_in(self, name: str, first: float) -> None:
+    def _count_in(self, name: PassName, first: float) -> None:
         """The first click of a pass comes at a moment."""
         self._next = -float(self.plan.count_in * self.plan.metre.bar)
         zero = first - self._next * self._quarter
@@ -217,7 +225,7 @@ class Capture:
         if not keys:
             return None
         last = max(key.on for key in keys)
-        return max(1, ceil((last - self.passes[0].zero) / self._quarter / float(self.plan.metre.bar) + 1e-6))
+        return max(1, ceil((last - self.passes[0].zero) / self._quarter / float(self.plan.metre.bar) + TINY))
 
     def _next_pass(self) -> None:
         take = self.passes[-1]
@@ -278,7 +286,7 @@ class Capture:
         self.tempo = 60.0 / period * float(self.plan.metre.pulse)
         self._count_in("melody", seconds + period * max(1, ceil(AHEAD / period)))
 
-    def _say(self, name: str, seconds: float, beat: float | None = None) -> None:
+    def _say(self, name: StateName, seconds: float, beat: float | None = None) -> None:
         self.state = name
         self._out.reports.append(State(seconds, name, beat, self.tempo))
 

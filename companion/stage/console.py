@@ -21,12 +21,12 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, TextIO
 
-from companion.messages import Beat, Order, Report, State
+from companion.messages import Beat, Order, Report, State, StateName, Turn
 
 if TYPE_CHECKING:
     from companion.chart.model import Form
 
-WORDS = {
+WORDS: dict[StateName, str] = {
     "waiting": "waiting for you",
     "counting": "counting in",
     "playing": "playing",
@@ -108,7 +108,7 @@ def event_text(state: State) -> str:
     return state.event + (f", chorus {state.time} of {state.times}" if many else "")
 
 
-TURNS = {"yours": "your turn", "ours": "its turn"}
+TURNS: dict[Turn, str] = {"yours": "your turn", "ours": "its turn"}
 """Where two improvise in turn, whose it is."""
 
 
@@ -147,7 +147,8 @@ class LiveLine:
     def __init__(self, form: Form, stream: TextIO):
         self._form, self._stream = form, stream
         self._terminal = stream.isatty()
-        self._state, self._beats = "waiting", list[Beat]()
+        self._state: StateName = "waiting"
+        self._beats: list[Beat] = []
         self._event, self._last = "", False
         self._queue: SimpleQueue[tuple[bool, str] | None] = SimpleQueue()
         self._thread = threading.Thread(target=self._write, daemon=True)
@@ -170,7 +171,7 @@ class LiveLine:
     def _take(self, state: State) -> None:
         if state.name != self._state:
             self._state = state.name
-            self._queue.put((not self._terminal, WORDS.get(state.name, state.name)))
+            self._queue.put((not self._terminal, WORDS[state.name]))
         event = "" if state.name == "counting" else event_text(state)
         if event != self._event:
             self._event, self._last = event, state.last
@@ -190,10 +191,10 @@ class LiveLine:
         words = {
             "event": self._event or f"chorus {beat.chorus}",
             "bar": self._bar(beat),
-            "turn": TURNS.get(beat.turn, ""),
+            "turn": TURNS[beat.turn] if beat.turn else "",
             "tempo": f"♩ = {tempo:.0f}" if tempo else "",
             "sure": f"{100 * beat.sure:.0f} % sure",
-            "state": "" if self._state == "playing" else WORDS.get(self._state, self._state),
+            "state": "" if self._state == "playing" else WORDS[self._state],
         }
         said = {name: text for name, text in words.items() if text}
         for name in LEAST_USEFUL:

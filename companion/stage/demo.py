@@ -19,7 +19,7 @@ from pathlib import Path
 
 from companion.chart.model import Chart
 from companion.errors import DeviceError
-from companion.messages import Beat, Heard, Order, Report
+from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report
 from companion.pianist.player import Played
 from companion.pianist.way import Stretch, TrueBeat
 from companion.ports.instruments import read_instruments
@@ -30,11 +30,10 @@ from companion.stage.order import OrderOfEvents, roles
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
+from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter
 from companion.stage.wire import SenderWords
 
-HELD = 0.070
-"""Seconds."""
 BEFORE = 0.5
 """Seconds from the command to the performance's second 0."""
 AFTER, HELD_FOR = 2.0, 10.0
@@ -77,7 +76,7 @@ class Closeness:
     beats: int
     """The player's."""
     held: int
-    """Those that the companion sounded within :data:`HELD`."""
+    """Those that the companion sounded within :data:`companion.messages.HELD_WITHIN`."""
     median_ms: float
     """Median distance of those it held, in milliseconds."""
 
@@ -91,7 +90,7 @@ def closeness(player: Played, reports: Sequence[Report]) -> Closeness:
     gaps = []
     for beat in player.beats:
         near = [abs(seconds - beat.seconds) for seconds in sounded.get(round(beat.chart_beat, 3), [])]
-        if near and min(near) <= HELD:
+        if near and min(near) <= HELD_WITHIN:
             gaps.append(min(near))
     return Closeness(len(player.beats), len(gaps), 1000 * statistics.median(gaps) if gaps else 0.0)
 
@@ -101,7 +100,9 @@ def returns(player: Played, reports: Sequence[Report]) -> list[tuple[float, int]
     said = [report for report in reports if isinstance(report, Beat)]
 
     def is_held(row: TrueBeat) -> bool:
-        return any(abs(b.seconds - row.seconds) <= HELD and abs(b.chart_beat - row.chart_beat) < 1e-3 for b in said)
+        return any(
+            abs(b.seconds - row.seconds) <= HELD_WITHIN and abs(b.chart_beat - row.chart_beat) < 1e-3 for b in said
+        )
 
     found = []
     for k, (before, row) in enumerate(pairwise(player.beats), 1):
@@ -125,6 +126,8 @@ class Evening:
     trouble: str | None
     interrupted: bool
     """Ctrl-C ended it early."""
+    error: Exception | None = None
+    """What went wrong with the companion itself, and ended it early."""
 
 
 def perform(
@@ -134,7 +137,7 @@ def perform(
     *,
     fast: bool,
     sound: SenderLink | None = None,
-    channels: dict[str, int] | None = None,
+    channels: dict[Part, int] | None = None,
     watch: Watch | None = None,
     data: Path | None = None,
 ) -> Evening:
@@ -182,7 +185,8 @@ def perform(
 
     after = AFTER if settings.order == "form" else HELD_FOR
     until = max([*(event.seconds for event in player.heard[-1:]), player.truth[-1].seconds]) + after
-    how, folder = "interrupted", None
+    how: Outcome = "interrupted"
+    folder, failed = None, None
     try:
         if fast:
             replay(chart, player.heard, settings, until=until, watch=keep)
@@ -191,12 +195,14 @@ def perform(
         how = "ended"
     except KeyboardInterrupt:
         pass
+    except Exception as error:  # told by whoever called, once the take is kept
+        how, failed = "lost", error
     finally:
         folder = take.close(how)
     recording = Recording(tuple(heard), tuple(orders), tuple(reports))
     so_far = replace(player, truth=tuple(row for row in player.truth if row.seconds <= reached))
     close, back = closeness(so_far, reports), returns(so_far, reports)
-    return Evening(recording, close, back, folder, take.trouble, how == "interrupted")
+    return Evening(recording, close, back, folder, take.trouble, how == "interrupted", failed)
 
 
 def play_in_time(
@@ -206,7 +212,7 @@ def play_in_time(
     *,
     until: float,
     sound: SenderLink | None = None,
-    channels: dict[str, int] | None = None,
+    channels: dict[Part, int] | None = None,
     watch: Watch | None = None,
 ) -> Recording:
     """Let the companion follow a performance that sounds as it goes.
@@ -217,7 +223,7 @@ def play_in_time(
         As for :func:`companion.stage.replay.replay`.
     sound : SenderLink, optional
         Where both are sounded; nowhere if not given.
-    channels : dict of str to int, optional
+    channels : dict of Part to int, optional
         Channel of each part, 1-16; the player is on channel 1.
 
     Returns
@@ -262,7 +268,7 @@ def play_in_time(
     return Recording(tuple(heard), tuple(orders), tuple(reports))
 
 
-def open_sound(port: str | None = None, midi: str | None = None) -> tuple[SenderLink, dict[str, int]]:
+def open_sound(port: str | None = None, midi: str | None = None) -> tuple[SenderLink, dict[Part, int]]:
     """Open what the demo sounds on.
 
     Parameters
@@ -275,7 +281,7 @@ def open_sound(port: str | None = None, midi: str | None = None) -> tuple[Sender
     Returns
     -------
     sound : SenderLink
-    channels : dict of str to int
+    channels : dict of Part to int
         Channel of each part, 1-16.
 
     Raises

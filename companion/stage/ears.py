@@ -8,6 +8,8 @@ Conventions: seconds on the rehearsal's clock; beats in quarters through the cho
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -17,7 +19,8 @@ from companion.follow.belief import Freedom, Manner
 from companion.follow.follower import Follower
 from companion.follow.readings import Readings
 from companion.follow.roles import manner_for, readings_for
-from companion.stage.order import TINY, OrderOfEvents, leads, roles
+from companion.messages import TINY
+from companion.stage.order import OrderOfEvents, leads, roles
 from companion.stage.recognition import LATEST, Recognition, bars_gone
 from companion.stage.settings import Settings
 
@@ -180,10 +183,23 @@ class Ears:
             return False
         return abs(beat - slows.high) < TINY and heard_at > self.since
 
-    def prepare(self, chorus: int) -> None:
-        """Make what a chorus (1 = the first) may ask for ahead of time; nothing else changes."""
-        for stretch in self.tune.possible(chorus):
-            self._of(stretch)
+    def prepare(self, chorus: int) -> Callable[[], Ears]:
+        """What makes ready by what a chorus (1 = the first) may be listened to, in whatever thread it is called."""
+        twin = copy(self)
+        twin.tune, twin._readings, twin._ears = self.tune.as_it_stands(), dict(self._readings), dict(self._ears)
+
+        def work() -> Ears:
+            for stretch in twin.tune.possible(chorus):
+                twin._of(stretch)
+            return twin
+
+        return work
+
+    def adopt(self, prepared: Ears) -> None:
+        """Take what was made ready ahead. Of what was made here meanwhile, this one stays: there are never two."""
+        ours = [self._readings.setdefault(key, made) is made for key, made in prepared._readings.items()]
+        if all(ours):
+            self._ears = prepared._ears | self._ears
 
     def _of(self, stretch: Stretch) -> Ear:
         """What to listen by in a stretch, made once."""

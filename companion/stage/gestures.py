@@ -28,11 +28,15 @@ class Gestures:
     def __init__(self, on: bool) -> None:
         told = table("order")["last-time"]
         self.pedal, self.key = (int(told["pedal"]), int(told["key"])) if on else (0, 0)
-        self.bar_lines = 0
+        self._bar_lines = 0
         """Bar lines that have gone by."""
         self._pedal_down: int | None = None
         self._keys: set[int] = set()
         self._damper = False
+
+    def bar_line(self) -> None:
+        """A bar line goes by."""
+        self._bar_lines += 1
 
     def is_key(self, event: Heard) -> bool:
         """Whether a key is the one that tells, and not for playing."""
@@ -52,10 +56,10 @@ class Gestures:
 
     def _over_one_bar_line(self, value: int) -> bool:
         if value >= DOWN:
-            self._pedal_down = self.bar_lines if self._pedal_down is None else self._pedal_down
+            self._pedal_down = self._bar_lines if self._pedal_down is None else self._pedal_down
             return False
         down, self._pedal_down = self._pedal_down, None
-        return down is not None and self.bar_lines == down + 1
+        return down is not None and self._bar_lines == down + 1
 
     @property
     def holding(self) -> bool:

@@ -11,14 +11,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Literal
 
 from companion.arrange.events import Stretch
 from companion.chart.model import Form
+from companion.messages import Part, Turn
 from companion.stage.band import Band, Cue
 from companion.stage.listening import Listening
 from companion.stage.order import OrderOfEvents, parts
 from companion.stage.settings import Settings
 from companion.stage.trading import Trading
+
+OWN: tuple[Part, ...] = ("chords", "solo", "melody")
+"""Parts of which a note that clashes with the player ends; the bass goes elsewhere."""
 
 
 class Interplay:
@@ -63,14 +68,14 @@ class Interplay:
     def accompany(self, stretch: Stretch, improvised: bool) -> None:
         """Comp as behind a soloist from now on, or around the melody again."""
         if improvised != self.band.behind_a_solo:
-            self.band.behind_a_solo = improvised
+            self.band.accompany(improvised=improvised)
             self.enter(stretch)
 
     def ours(self, beat: float) -> bool:
         """Whether it is the companion's turn to improvise."""
         return self.trading.ours(beat)
 
-    def turn(self, beat: float) -> str:
+    def turn(self, beat: float) -> Turn | Literal[""]:
         """Whose turn it is, as in :class:`companion.messages.Beat`."""
         turn = self.trading.turn(beat)
         return "" if turn is None else "ours" if turn.ours else "yours"
@@ -78,7 +83,7 @@ class Interplay:
     def give_way(self, now: float, place: float, speed: float, coming: list[Cue]) -> list[Cue]:
         """End what clashes with the player or speaks over them; the notes that are still to come."""
         sounds = now + self.settings.latency
-        own = [(part, midi) for part in ("chords", "solo", "melody") for midi in self.band.sounding(part)]
+        own = [(part, midi) for part in OWN for midi in self.band.sounding(part)]
         for part, midi in self.listening.yields(place + self.listening.ahead, own) if own else ():
             if part == "melody":
                 self._let_go(midi, sounds, speed)
@@ -87,7 +92,7 @@ class Interplay:
         self.trading.think(now)
         if not self.trading.comes_in(now):
             return coming
-        self.listening.company = 0.0
+        self.listening.beside(0.0)
         for midi in self.band.sounding("solo"):
             self.band.silence("solo", midi, sounds)
         return [cue for cue in coming if cue.note.part != "solo"]
@@ -118,7 +123,7 @@ class Interplay:
         self.listening.believe(sure)
         self._redirect_bass(beat, seconds, speed)
         line, zero = self.trading.line(now, beat, speed)
-        self.listening.company = self.trading.manners["thin"] if line else 0.0
+        self.listening.beside(self.trading.manners["thin"] if line else 0.0)
         added = self.band.laid(beat, beat + self.pulse, speed * 60, line, zero)
         if answers and not self.ours(beat):
             added += self._answers(beat, now, speed)

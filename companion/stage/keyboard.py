@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from mido.messages.specs import SPEC_BY_STATUS
 
 from companion.errors import DeviceError
+from companion.ports.connection import PortChange
 from companion.ports.echo import EchoFilter
 from companion.ports.midi import Input
 from companion.stage.clock import StampClock, now
@@ -115,12 +117,12 @@ class Keyboard:
             del self._held[note]
         return [Played(now(), (NOTE_OFF | channel, note, 64)) for note, channel in keys]
 
-    def look(self) -> str | None:
+    def look(self) -> PortChange | None:
         """See whether it is there, about once a second.
 
         Returns
         -------
-        str or None
+        PortChange or None
             'lost'; 'again', when it was away so shortly that only its connection is gone, and that is mended; 'back';
             'gone' (for good); None: as before.
         """
@@ -136,7 +138,7 @@ class Keyboard:
             return self._reopen(name)
         return "gone" if now() - self._lost_at > self._give_up_after else None
 
-    def _reopen(self, name: str) -> str | None:
+    def _reopen(self, name: str) -> Literal["back"] | None:
         old = self._input
         try:
             self._input = Input(self.api, name, self._receive)

@@ -20,7 +20,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Literal
 
 from companion.errors import DeviceError
 from companion.ports.midi import DRAIN, Output
@@ -46,7 +46,7 @@ HUNG = 15
 class Notice:
     """Something that the sender said; ``what`` as in :mod:`companion.stage.wire`, or 'died'."""
 
-    what: str
+    what: wire.NoticeKind | Literal["died"]
     more: dict[str, Any] = field(default_factory=dict)
 
 

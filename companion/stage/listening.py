@@ -29,12 +29,12 @@ from companion.arrange.melody.part import line
 from companion.arrange.part import Note
 from companion.arrange.tables import Table, table
 from companion.chart.model import Form
+from companion.messages import TINY, Part
 from companion.music.pitch import pitch_in_key
 from companion.stage.band import Cue
 from companion.stage.order import roles
 from companion.stage.settings import Settings
 
-TINY = 1e-6
 LEFT_HAND = 52
 """MIDI number under which a player of the bass and more plays it."""
 APPROACHES = (1, -1, 2, -2, 7, -5)
@@ -147,6 +147,10 @@ class Listening:
         doubt = self.likes["doubt"]
         self.unsure = mass < (doubt["sure"] if self.unsure else doubt["unsure"])
 
+    def beside(self, line: float) -> None:
+        """How busy the companion's own line makes it from now on, 0 to 1; 0 without one."""
+        self.company = line
+
     def busy(self, now: float, beat: float, speed: float) -> float:
         """How busy the player is: 0 at leisure or as written, 1 at the most."""
         data = self.likes["busy"]
@@ -181,7 +185,7 @@ class Listening:
             self._chord_at = cue.beat
         return self._agreed(now, cue, beat, sounding) if part in ("bass", "chords", "solo") else cue.note
 
-    def yields(self, beat: float, sounding: Iterable[tuple[str, int]]) -> list[tuple[str, int]]:
+    def yields(self, beat: float, sounding: Iterable[tuple[Part, int]]) -> list[tuple[Part, int]]:
         """Of the notes that sound, those that clash with what the player sounds: part and MIDI number."""
         run, place = self._run(beat)
         heard, lowest = self._heard(beat, run, place)

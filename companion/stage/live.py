@@ -42,6 +42,7 @@ from companion.stage.keyboard import Keyboard, Played, Raw
 from companion.stage.link import Notice, SenderLink
 from companion.stage.priority import ask_for_priority, ask_for_short_turns, give_priority_back, is_granted
 from companion.stage.recovery import recover
+from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter, why_not_kept
 from companion.stage.wire import HEARTBEAT, SILENT_AFTER, SenderWords
 
@@ -70,8 +71,11 @@ class AnyRehearsal(Protocol):
     def advance(self, now: float, events: Sequence[Heard | Wish]) -> Step:
         """Go on to a moment."""
 
-    def prepare(self, chorus: int) -> None:
-        """Do the longer work for a chorus (1 = the first) ahead of time, in another thread."""
+    def prepare(self, chorus: int) -> Callable[[], Any] | None:
+        """The longer work for a chorus (1 = the first), to be done ahead of time in another thread; None: nothing."""
+
+    def adopt(self, prepared: Any) -> None:
+        """Take what was worked out ahead, in the thread that calls ``advance``."""
 
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
@@ -79,16 +83,23 @@ class AnyRehearsal(Protocol):
 
 @dataclass(frozen=True)
 class Stop:
-    """Why the playing stops: 'ended' by itself, 'interrupted' (Ctrl-C), 'stopped' (asked to), 'lost' (a device)."""
+    """Why the playing stops: of its own accord, by Ctrl-C ('interrupted'), as asked, or because of a failure."""
 
-    how: str
+    how: Outcome
     why: str = ""
     mend: str | None = None
     error: Exception | None = None
     """What went wrong with the companion itself."""
 
 
-Inbox = SimpleQueue["Raw | Notice | Wish | Stop"]
+@dataclass(frozen=True)
+class Ready:
+    """Something that was worked out ahead."""
+
+    what: Any
+
+
+Inbox = SimpleQueue["Raw | Notice | Wish | Stop | Ready"]
 
 
 def play(
@@ -154,6 +165,8 @@ def play(
     KeyboardInterrupt
         The player pressed Ctrl-C; everything has been ended in order.
     """
+    if rehearsal is None:
+        _check_names(chart, settings)
     instruments = read_instruments()
     inbox: Inbox = wishes or SimpleQueue()
     with quiet_libraries(), _signals(inbox):
@@ -165,7 +178,8 @@ def play(
         settings = replace(settings, latency=setup.latency + lead)
         rehearsal = rehearsal or _rehearsal(chart, settings)
         for chorus in range(1, AHEAD + 1):
-            rehearsal.prepare(chorus)
+            if work := rehearsal.prepare(chorus):
+                rehearsal.adopt(work())
         line = LiveLine(chart.unfold(), screen or sys.stderr)
         try:
             for text in recover(data).lines():
@@ -226,7 +240,9 @@ class Player:
             raise
         self._give_up_after = instruments.give_up_after
         self._prepared = AHEAD
-        self._ahead = Ahead(rehearsal.prepare, lambda error: inbox.put(Stop("lost", error=error)), PRIORITY)
+        self._ahead = Ahead(
+            lambda done: inbox.put(Ready(done)), lambda error: inbox.put(Stop("lost", error=error)), PRIORITY
+        )
         self._greet()
         self._origin = now()
 
@@ -237,9 +253,11 @@ class Player:
         try:
             with _undisturbed():
                 stop = self._loop()
+        except Exception as error:  # told by whoever called, once all is silent and the take is kept
+            stop = Stop("lost", error=error)
         finally:
             self._ahead.end()
-            self._close(stop)
+            stop = self._close(stop)
         return stop
 
     def account(self, title: str) -> Account:
@@ -279,6 +297,8 @@ class Player:
                 if isinstance(item, Notice):
                     if stop := self._notice(item):
                         return stop
+                elif isinstance(item, Ready):
+                    self.rehearsal.adopt(item.what)
                 elif isinstance(item, Wish):
                     events.append(replace(item, seconds=now() - self._origin))
                 elif played := self.keyboard.hear(item):
@@ -293,7 +313,7 @@ class Player:
             if self._ended_at is not None and (step.wake is None or now() > self._ended_at + LAST):
                 return Stop("ended")
 
-    def _wait(self, wake: float) -> Iterator[Raw | Notice | Wish | Stop]:
+    def _wait(self, wake: float) -> Iterator[Raw | Notice | Wish | Stop | Ready]:
         """What has come by the moment, or as soon as something comes."""
         try:
             wait = wake - now()
@@ -327,7 +347,8 @@ class Player:
                 self._ended_at = now()
             if isinstance(report, Beat) and report.chorus + AHEAD > self._prepared:
                 self._prepared = report.chorus + AHEAD
-                self._ahead.ask(self._prepared)
+                if work := self.rehearsal.prepare(self._prepared):
+                    self._ahead.ask(work)
 
     def _message(self, order: Order) -> tuple[int, ...]:
         channel = self.setup.channels.get(order.part, 1) - 1
@@ -385,14 +406,24 @@ class Player:
         if not self.link.realtime:
             self._say("real-time priority is refused here: on a busy machine notes may be some milliseconds late")
 
-    def _close(self, stop: Stop) -> None:
+    def _close(self, stop: Stop) -> Stop:
+        """Silence, keep and close everything; what is raised on the way is the reason to stop, unless there was one."""
         try:
             self._carry_out(self.rehearsal.finish(now() - self._origin))
+        except Exception as error:
+            stop = stop if stop.error else Stop("lost", error=error)
         finally:
             self._lateness = {**self.link.end(), "returned": self._echo.returns.figures()}
             self._folder = self.take.close(stop.how)
             with contextlib.suppress(Exception):
                 self.keyboard.close()
+        return stop
+
+
+def _check_names(chart: Chart, settings: Settings) -> None:
+    from companion.stage.names import check_names
+
+    check_names(chart, settings)
 
 
 def _rehearsal(chart: Chart, settings: Settings) -> AnyRehearsal:
@@ -458,7 +489,7 @@ def _signals(inbox: Inbox) -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    wanted = {"SIGINT": "interrupted", "SIGTERM": "stopped", "SIGHUP": "stopped"}
+    wanted: dict[str, Outcome] = {"SIGINT": "interrupted", "SIGTERM": "stopped", "SIGHUP": "stopped"}
     before = {}
     for name, how in wanted.items():
         if name in signal.Signals.__members__:

@@ -10,16 +10,18 @@ introduction lies below 0.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import replace
 from functools import lru_cache
+from typing import Literal
 
 from companion.arrange.events import HELD, Stretch, chorus, ended, order
 from companion.arrange.tables import table
 from companion.chart.model import Chart, Event, Form
+from companion.messages import TINY, EventKind, Part
 from companion.stage.ritardando import Ritardando
 from companion.stage.settings import Settings
 
-TINY = 1e-6
 KEPT = 16
 """Choruses of a tune without an order that are kept at hand."""
 ROUND = Event("head")
@@ -102,7 +104,7 @@ class OrderOfEvents:
                 break
         return found
 
-    def event(self, stretch: Stretch) -> tuple[str, int, int | None]:
+    def event(self, stretch: Stretch) -> tuple[EventKind | Literal[""], int, int | None]:
         """Which event a stretch belongs to, which of its choruses, and of how many; no name where there is no order."""
         if not self.plan or (self.settings.order != "chart" and stretch.kind == "head"):
             return "", 1, None
@@ -169,13 +171,19 @@ class OrderOfEvents:
         before = self.before(stretch)
         if before is None or before.kind != "solos" or stretch.kind not in ("head", "solos"):
             return []
-        kind = "solos" if stretch.kind == "head" else "head"
+        kind: EventKind = "solos" if stretch.kind == "head" else "head"
         return [s for s in self._otherwise(stretch, kind) if s.chorus == stretch.chorus]
 
     def before(self, stretch: Stretch) -> Stretch | None:
         """What comes before a stretch of the plan."""
         index = self.plan.index(stretch) if stretch in self.plan else 0
         return self.plan[index - 1] if index else None
+
+    def as_it_stands(self) -> OrderOfEvents:
+        """The same, for another thread: what is told here from now on doesn't change it, nor it anything here."""
+        twin = copy(self)
+        twin._choruses = dict(self._choruses)
+        return twin
 
     # The last time
 
@@ -192,11 +200,11 @@ class OrderOfEvents:
         self._before_told, self.plan = self.plan, shortened
         return True
 
-    def instead(self, kind: str, beat: float) -> None:
+    def instead(self, kind: EventKind, beat: float) -> None:
         """The chorus that is on is another than was planned: one more of solos, or the head out already."""
         self._before_told, self.plan = None, self._otherwise(self.at(beat), kind)
 
-    def _otherwise(self, here: Stretch, kind: str) -> tuple[Stretch, ...]:
+    def _otherwise(self, here: Stretch, kind: EventKind) -> tuple[Stretch, ...]:
         """The plan with solos instead of the head in a chorus, or the head instead of solos."""
         index = self.plan.index(here)
         past, coming = self.plan[:index], [s for s in self.plan[index + 1 :] if s.kind != "ending"]
@@ -258,7 +266,7 @@ def roles(stretch: Stretch, you: frozenset[str], *, improvised: bool = False) ->
     return you
 
 
-def parts(stretch: Stretch, settings: Settings) -> tuple[str, ...]:
+def parts(stretch: Stretch, settings: Settings) -> tuple[Part, ...]:
     """The companion's parts in a stretch: in a solo chorus a solo for its melody, unless that is the player's."""
     found = settings.parts
     if stretch.kind == "solos" and "melody" in found:

@@ -16,6 +16,7 @@ import numpy as np
 from companion.chart.model import Form
 from companion.follow.follower import Follower, Lead
 from companion.follow.places import PROMISED
+from companion.messages import HELD_WITHIN
 from companion.stage.settings import Settings
 
 CERTAIN = 0.025
@@ -29,8 +30,6 @@ HESITANT, LONGEST_HESITATION = 2.5, 2.6
 many beats long."""
 FERMATA = 1.0
 """Beats waited at most for a player to strike the last chord, with whom it is to sound."""
-HELD_WITHIN = 0.070
-"""Seconds: a beat sounded this near to the player's own is in time with them."""
 WOBBLE = 0.014
 """Seconds, standard deviation: what no one foresees of the player's next beat."""
 CANDOUR = 0.6
@@ -102,6 +101,10 @@ class Pace:
         """Let the follower take the silence up to now into account."""
         self.looked_at = now
         self.follower.look(now)
+
+    def expect(self, *, led: bool, fermata: bool) -> None:
+        """What the next beat is: led by the companion, the player being silent; or the last chord, which is theirs."""
+        self.led, self.fermata = led, fermata
 
     def ready(self) -> bool:
         """Whether enough is known to come in without having counted in."""

@@ -12,8 +12,8 @@ plays the head finds nine in ten, and with many slips hardly ever less than half
 from __future__ import annotations
 
 from companion.arrange.events import Stretch
+from companion.messages import TINY
 
-TINY = 1e-6
 NEAR = 0.45
 """Beats from its written place within which a note is found."""
 SOONEST, LATEST = 2, 4

@@ -14,7 +14,7 @@ from companion.errors import InputError
 from companion.files import lock
 from companion.resources import data_folder
 from companion.stage.journal import JOURNAL, read_rows, reason
-from companion.stage.take_files import TakeFiles, check_head, free_place, takes_folder
+from companion.stage.take_files import Outcome, TakeFiles, check_head, free_place, takes_folder
 
 SET_ASIDE = "takes-set-aside"
 """The folder, beside that of the takes, for what can't be completed."""
@@ -32,6 +32,8 @@ class Recovered:
     """Where each lies now, and what is wrong with it."""
     waiting: list[tuple[Path, str]] = field(default_factory=list)
     """Those that stay where they are until the next time, and why: a full disk, or a folder that is locked."""
+    damaged: list[tuple[Path, str]] = field(default_factory=list)
+    """Those that can't be completed and were not to be set aside, and what is wrong with each; they aren't told."""
 
     def lines(self) -> list[str]:
         """For the player's eyes, a line each."""
@@ -73,6 +75,8 @@ def recover(data: Path | None = None, *, set_aside: bool = True) -> Recovered:
         except DamagedJournalError as damage:
             if set_aside:
                 _set_aside(place, damage.what, data, found)
+            else:
+                found.damaged.append((place, damage.what))
         except (OSError, InputError) as error:
             found.waiting.append((place, reason(error) if isinstance(error, OSError) else error.what))
         except Exception as defect:  # ours; but nobody is kept from playing by what lies in a folder
@@ -80,7 +84,7 @@ def recover(data: Path | None = None, *, set_aside: bool = True) -> Recovered:
     return found
 
 
-def complete(folder: Path, journal: IO[bytes], how: str = "interrupted") -> bool:
+def complete(folder: Path, journal: IO[bytes], how: Outcome = "interrupted") -> bool:
     """Make the take's two files from its journal, then remove that; False when there is nothing to make it from.
 
     Raises

@@ -4,9 +4,9 @@
 on the way, the reports, and when it wants to be called next. All that it decides it decides at the moments of events or
 at moments that it set itself before, so that one call or many give the same (a property that the tests hold it to).
 
-Beats are sounded one after the other. The next one is due when the follower foresees it; where the time is free and a
-note is promised there, it waits for that note a while (:mod:`companion.stage.pace`). What lies between two beats is
-laid between the moment of the one and the moment foreseen for the next. Which event of the tune is on, and what comes
+Beats are sounded one after the other (:mod:`companion.stage.beat_clock`). The next one is due when the follower
+foresees it; where the time is free and a note is promised there, it waits for that note a while
+(:mod:`companion.stage.pace`). Which event of the tune is on, and what comes
 next, is :mod:`companion.stage.order`'s; as each begins, the follower is told by what to listen. An introduction and an
 ending are led by the companion where the player is silent.
 
@@ -16,27 +16,37 @@ An order is given ``latency`` before it sounds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from math import ceil
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 from companion.chart.model import Chart
-from companion.errors import ChartError, UseError
+from companion.errors import ChartError
 from companion.follow.follower import Lead
-from companion.messages import Beat, Belief, Heard, State, Step, Wish
-from companion.stage.band import Band, Cue
+from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Wish
+from companion.stage.band import Band, Cue, PreparedParts
+from companion.stage.beat_clock import BeatClock
 from companion.stage.ears import Ears
 from companion.stage.gestures import Gestures
 from companion.stage.interplay import Interplay
+from companion.stage.names import check_names
 from companion.stage.order import OrderOfEvents, leads
 from companion.stage.outbox import Outbox
 from companion.stage.pace import Pace
-from companion.stage.settings import ORDERS, TIMES, Settings
+from companion.stage.settings import Settings
 
-TINY = 1e-7
 CLEAR = 0.9
 """Probability of a place from which it isn't asked where else the player may be."""
 SHORTEST = 2.0
 """Beats that the last chord sounds at least."""
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """What was worked out for a chorus ahead of time."""
+
+    parts: PreparedParts
+    ears: Ears
 
 
 class Rehearsal:
@@ -50,21 +60,21 @@ class Rehearsal:
     Raises
     ------
     UseError
-        When the settings can't go together.
+        When the settings name something that there isn't.
     ChartError
-        When the form can't be played: it names a section that isn't there, or is shorter than a beat.
+        When the form can't be played: it names a section or a treatment that isn't there, or is shorter than a beat.
+    ConfigError
+        When a file of the player's own can't be read.
     """
 
     def __init__(self, chart: Chart, settings: Settings) -> None:
-        for kind, said, known in (("time", settings.time, TIMES), ("order", settings.order, ORDERS)):
-            if said not in known:
-                raise UseError(f"there is no {kind} called {said!r}", mend=f"use {', '.join(known)}")
         self.form = chart.unfold()
         self.settings = settings
         self.pulse = float(self.form.metre.pulse)
         self.length = float(self.form.length)
         if self.length < self.pulse:
             raise ChartError("the form is shorter than one beat", file=chart.source, where="form", mend="give it a bar")
+        check_names(chart, settings)
         self.tune = OrderOfEvents(self.form, settings, chart)
         self.gestures = Gestures(settings.order != "form")
         self.ears = Ears(self.form, settings, self.tune)
@@ -72,27 +82,20 @@ class Rehearsal:
         self.band = Band(self.form, settings, self.tune)
         self.interplay = Interplay(self.form, settings, self.tune, self.band)
         self.pace = Pace(self.form, settings, self.follower)
-        self.state = "waiting"
+        self.state: StateName = "waiting"
         self.now = float("-inf")
         self._out = Outbox()
-        self._next: float | None = None
-        """The beat to be sounded next."""
-        self._last: tuple[float, float] | None = None
-        """The beat sounded last, and its moment."""
+        self._clock = BeatClock(self.pulse)
         self._cues: list[Cue] = []
         """Notes between the last beat and the next."""
-        self._due: float | None = None
-        """When the next beat is due."""
-        self._closing: float | None = None
-        """When the last chord, which sounds, is over."""
-        self._longest = 0.0
-        """When it is over if the player holds on."""
         self._ended = False
+        self._broken = False
+        """Whether an advance did not come to its end."""
         if settings.start is not None:
             pickup = float(self.ears.stretch.form.pickup)
             lead = max(pickup, settings.count_in * float(self.form.metre.bar))
-            self._next = self.tune.begins - ceil(lead / self.pulse - TINY) * self.pulse
-            self._say("counting" if settings.count_in else "playing", settings.start + self._next / self._speed())
+            first = self._clock.begin(self.tune.begins, lead)
+            self._say("counting" if settings.count_in else "playing", settings.start + first / self._speed())
             self._plan()
 
     def advance(self, now: float, events: Sequence[Heard | Wish]) -> Step:
@@ -110,23 +113,31 @@ class Rehearsal:
         Step
             Orders in the order in which they were given, reports, and when to call next.
         """
+        self._broken = True
         for event in events:
             self._run(event.seconds)
             self._take(event)
         self._run(now)
+        self._broken = False
         return self._step()
 
-    def prepare(self, chorus: int) -> None:
-        """Do the longer work for a chorus (1 = the first) ahead of time; may be called from another thread.
+    def prepare(self, chorus: int) -> Callable[[], Prepared]:
+        """The longer work for a chorus (1 = the first), to be done ahead of time in whatever thread it is called.
 
-        It changes nothing but the moment at which the work is done.
+        What it gives is for :meth:`adopt`. It changes nothing but the moment at which the work is done.
         """
-        self.band.prepare(chorus)
-        self.ears.prepare(chorus)
+        parts, ears = self.band.prepare(chorus), self.ears.prepare(chorus)
+        return lambda: Prepared(parts(), ears())
+
+    def adopt(self, prepared: Prepared) -> None:
+        """Take what was worked out ahead, in the thread that calls :meth:`advance`."""
+        self.band.adopt(prepared.parts)
+        self.ears.adopt(prepared.ears)
 
     def finish(self, now: float) -> Step:
-        """End everything that sounds."""
-        self._run(now)
+        """End everything that sounds. After an advance that failed nothing more is worked out for it."""
+        if not self._broken:
+            self._run(now)
         self._end(max(now, self.now))
         return self._step()
 
@@ -138,10 +149,10 @@ class Rehearsal:
         moments = []
         if (end := self.band.next_end()) is not None:
             moments.append(end - latency)
-        if not self._ended and self._due is not None:
-            moments.append(self._due - latency)
+        if not self._ended and self._clock.due is not None:
+            moments.append(self._clock.due - latency)
             if self._cues:
-                moments.append(self._moment(self._cues[0].beat) - latency)
+                moments.append(self._clock.moment(self._cues[0].beat) - latency)
             if (known := self.interplay.next_moment(self.now, self._speed())) is not None:
                 moments.append(known)
         return max(min(moments), self.now) if moments else None
@@ -156,18 +167,18 @@ class Rehearsal:
         """Do what is due now."""
         sounds = self.now + self.settings.latency
         self.band.end_due(sounds)
-        if self._ended or self._due is None:
+        if self._ended or self._clock.due is None:
             self._collect()
             return
         self._cues = self.interplay.give_way(self.now, self._place(), self._speed(), self._cues)
-        while self._cues and self._moment(self._cues[0].beat) <= sounds + TINY:
+        while self._cues and self._clock.moment(self._cues[0].beat) <= sounds + TINY:
             self._strike(self._cues.pop(0))
-        if self._due <= sounds + TINY:
+        if self._clock.due <= sounds + TINY:
             self.pace.look(self.now)
             self._trace("look", None)
             self._realign()
             self._plan()
-            if self._due is not None and self._due <= sounds + TINY:
+            if self._clock.due is not None and self._clock.due <= sounds + TINY:
                 self._sound(sounds)
         self._collect()
 
@@ -213,24 +224,23 @@ class Rehearsal:
 
     def _realign(self) -> None:
         """Go where the player has gone, if they are elsewhere; else keep counting as before."""
-        lead = self._lead()
-        if lead is None or (self._next is None and not self.pace.ready()):
+        lead, coming = self._lead(), self._clock.next
+        if lead is None or (coming is None and not self.pace.ready()):
             return
-        if self._next is not None and self.tune.at(self._next).kind in ("introduction", "ending"):
+        if coming is not None and self.tune.at(coming).kind in ("introduction", "ending"):
             return  # there is nowhere else to go
-        if self._next is not None and (self._last is None or self.state == "counting"):
+        if coming is not None and (self._clock.last is None or self.state == "counting"):
             return  # counted in, and not begun: the count goes through whatever is heard before it ends
         sounds = self.now + self.settings.latency
         there = lead.beat + lead.speed * (self.now - lead.seconds)
-        if self._next is not None and self._last is not None:
-            here = min(self._last[0] + (self.now - self._last[1]) * lead.speed, self._next)
+        here = self._clock.place(self.now, lead.speed)
+        if here is not None:
             gap = (there - here + self.length / 2) % self.length - self.length / 2
             turns = there - here - gap
             if self.tune.plan:  # which chorus it is can't be heard: it is the one that is on
                 self._renumber(-turns)
                 there, turns = here + gap, 0.0
-            self._next += turns
-            self._last = (self._last[0] + turns, self._last[1])
+            self._clock.renumber(turns)
             self._cues = [Cue(c.beat + turns, c.end + turns, c.note) for c in self._cues]
             heard = self.pace.heard_at == self.now
             # While a beat waits for its note, the place foreseen runs ahead of the beats: that is no going elsewhere.
@@ -252,8 +262,7 @@ class Rehearsal:
             there += aside
         late = min(0.12 * lead.speed, 0.35 * self.pulse)
         arrives = there + self.settings.latency * lead.speed
-        self._next = ceil((arrives - late) / self.pulse - TINY) * self.pulse
-        self._last = (self._next - self.pulse, sounds - self.pulse / lead.speed)
+        self._clock.go_to(arrives - late, sounds, lead.speed)
         self._cues = []
         if self.state == "waiting" or (self.state != "playing" and self.pace.heard_at == self.now):
             self._say("playing", self.now)
@@ -263,31 +272,21 @@ class Rehearsal:
 
     def _plan(self) -> None:
         """Foresee the moment of the next beat."""
-        self._due = None
-        if self._ended or self._next is None or self.state == "holding" or self._lead() is None:
+        beat = self._clock.next
+        if self._ended or beat is None or self.state == "holding" or self._lead() is None:
+            self._clock.wait()
             return
-        if self._closing is not None:
-            due = self._closing
-        elif self.state == "counting" and self.settings.start is not None and self._next < self.tune.begins - TINY:
-            due = self.settings.start + self._next * 60 / (self.settings.tempo or self.form.tempo)
+        if self._clock.closes is not None:
+            moment = self._clock.closes
+        elif self.state == "counting" and self.settings.start is not None and beat < self.tune.begins - TINY:
+            moment = self.settings.start + beat * 60 / (self.settings.tempo or self.form.tempo)
         else:
-            due = self.pace.due(self._next, self.now)
-        earliest = self.now + self.settings.latency
-        if self._last is not None:
-            earliest = max(earliest, self._last[1] + 0.25 * self.pulse / self._speed())
-        self._due = max(due, earliest)
-
-    def _moment(self, beat: float) -> float:
-        """When a place between the last beat and the next sounds."""
-        if self._last is None or self._due is None or self._next is None:
-            return float("inf")
-        last, at = self._last
-        span = self._next - last
-        return at + (beat - last) / span * (max(self._due, at) - at) if span > 0 else at
+            moment = self.pace.due(beat, self.now)
+        self._clock.foresee(moment, self.now + self.settings.latency, self._speed())
 
     def _sound(self, seconds: float) -> None:
         """Sound the next beat now."""
-        beat = self._next
+        beat = self._clock.next
         if beat is None:
             return
         if self.tune.ends is not None and beat >= self.tune.ends - TINY:
@@ -301,7 +300,7 @@ class Rehearsal:
             self._hold()
             return
         counting = beat < self.tune.begins - TINY
-        name = "thinning" if silent >= self.pace.THIN else "playing"
+        name: StateName = "thinning" if silent >= self.pace.THIN else "playing"
         name = "counting" if counting and self.settings.count_in else name
         if name != self.state:
             self._say(name, seconds)
@@ -311,15 +310,14 @@ class Rehearsal:
             event = self.tune.event(stretch)[0]
             turn = self.interplay.turn(beat)
             self._out.reports.append(Beat(place, seconds, self.pace.sure(), stretch.chorus, event, turn))
-        self._last = (beat, seconds)
-        self._next = beat + self.pulse
+        coming = self._clock.sound(seconds)
         if self.tune.hold is not None and beat >= self.tune.hold - TINY:
-            self._next = self.tune.ends or self._next
-            self._closing = self._longest = seconds + (self._next - beat) / self._speed()
-        parts = None if name != "thinning" else ("bass",)
+            coming = self.tune.ends or coming
+            self._clock.close(coming, self._speed())
+        parts: tuple[Part, ...] | None = None if name != "thinning" else ("bass",)
         tempo = self._speed() * 60
-        cues = self.band.cues(beat, self._next, tempo, parts)
-        answers = name == "playing" and self._closing is None
+        cues = self.band.cues(beat, coming, tempo, parts)
+        answers = name == "playing" and self._clock.closes is None
         cues = self.interplay.beat(beat, seconds, self.now, self._speed(), self._belief(), cues, answers)
         for cue in cues:
             if cue.beat < beat + 0.02:
@@ -328,8 +326,8 @@ class Rehearsal:
         first = self.tune.opens_bar(beat)
         if first:
             self.interplay.accompany(self.ears.stretch, self.ears.improvises())
-        self.gestures.bar_lines += first
-        if name == "counting" or ("click" in self.settings.parts and self._closing is None):
+            self.gestures.bar_line()
+        if name == "counting" or ("click" in self.settings.parts and self._clock.closes is None):
             self.band.click(seconds, first)
         self._plan()
 
@@ -345,21 +343,24 @@ class Rehearsal:
             self.interplay.enter(self.ears.stretch)
         self.ears.turn(beat, self.now)
         quiet = (self.now - self.pace.heard_at) * self._speed()
-        self.pace.led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))
-        self.pace.fermata = self.ears.awaits(beat + self.pulse, self.pace.heard_at)
+        led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))
+        self.pace.expect(led=led, fermata=self.ears.awaits(beat + self.pulse, self.pace.heard_at))
 
     def _hold_on(self) -> None:
         """The last chord lasts as long as it is written, or until the player lets go of theirs."""
-        if self._closing is not None and self._last is not None:
-            struck = self._last[1]
-            if self.pace.heard_at > struck - 0.5 * self.pulse / self._speed():  # theirs, and not what came before
-                soonest = struck + SHORTEST * self.pulse / self._speed()
-                self._closing = self._longest if self.gestures.holding else max(self.now, soonest)
-                self._plan()
+        struck = self._clock.sounded_at
+        if self._clock.closes is None or struck is None:
+            return
+        if self.pace.heard_at > struck - 0.5 * self.pulse / self._speed():  # theirs, and not what came before
+            if self.gestures.holding:
+                self._clock.hold_on()
+            else:
+                self._clock.let_go(max(self.now, struck + SHORTEST * self.pulse / self._speed()))
+            self._plan()
 
     def _tell(self) -> None:
         """The player tells the last time, or takes it back."""
-        if self._last is not None and self.tune.tell(self._last[0]):
+        if self._clock.last is not None and self.tune.tell(self._clock.last):
             self._say(self.state, self.now)
 
     # Interplay
@@ -378,18 +379,18 @@ class Rehearsal:
         self.interplay.strike(cue, seconds, self.now, self._place(), self._speed())
 
     def _strike(self, cue: Cue) -> None:
-        self._play(cue, max(self._moment(cue.beat), self.now + self.settings.latency))
+        self._play(cue, max(self._clock.moment(cue.beat), self.now + self.settings.latency))
 
     def _hold(self) -> None:
         self._say("holding", self.now)
-        self._due = None
+        self._clock.wait()
         self._cues = []
         self.band.release(self.now + self.settings.latency)
 
     def _end(self, seconds: float) -> None:
         self.band.release(seconds + self.settings.latency)
         self._collect()
-        self._due = None
+        self._clock.wait()
         self._cues = []
         if not self._ended:
             self._ended = True
@@ -397,16 +398,16 @@ class Rehearsal:
 
     # Telling
 
-    def _say(self, name: str, seconds: float) -> None:
+    def _say(self, name: StateName, seconds: float) -> None:
         self.state = name
         lead = self._lead()
-        beat = None if self._next is None else self.tune.chart_beat(self._next)
+        beat = None if self._clock.next is None else self.tune.chart_beat(self._clock.next)
         sure = lead.mass if lead else None
         event, time, times = self.tune.event(self.ears.stretch)
         told = State(seconds, name, beat, self._speed() * 60, sure, event, time, times, self.tune.told)
         self._out.reports.append(told)
 
-    def _trace(self, event: str, pitch: int | None) -> None:
+    def _trace(self, event: Literal["note", "look"], pitch: int | None) -> None:
         lead = self.follower.lead
         if not self.settings.trace or lead is None:
             return

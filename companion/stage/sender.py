@@ -29,6 +29,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, Protocol
 
 from companion.errors import DeviceError
+from companion.ports.connection import PortChange
 from companion.ports.midi import DRAIN, Output, quiet_libraries
 from companion.ports.sounding import SUSTAIN, Sounding
 from companion.stage import wire
@@ -301,7 +302,7 @@ class Sender:
             return True
         return False
 
-    def _begin_again(self, what: str) -> None:
+    def _begin_again(self, what: PortChange) -> None:
         self._send_all(self.sounding.silence())  # what sounded when it went may still sound
         self.start()
         _notice(what, port=self.outlet.name)
@@ -359,7 +360,7 @@ def _read(frames: SimpleQueue[wire.Frame | None], realtime: bool) -> None:
     frames.put(None)
 
 
-def _notice(what: str, **more: Any) -> None:
+def _notice(what: wire.NoticeKind, **more: Any) -> None:
     """Tell the player process something; it may be dead."""
     with contextlib.suppress(OSError, ValueError):
         os.write(sys.stdout.fileno(), (json.dumps({"what": what, **more}) + "\n").encode())

@@ -6,30 +6,35 @@ Conventions: tempo in quarters a minute; seconds on the rehearsal's clock.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, get_args
 
-TIMES = ("follow", "steady", "patient")
+from companion.messages import Part
+
+Time = Literal["follow", "steady", "patient"]
 """follow: goes with the player; steady: keeps the tempo; patient: waits before a beat the player hasn't reached."""
+TIMES: tuple[Time, ...] = get_args(Time)
 
-ORDERS = ("form", "open", "chart")
+PlayOrder = Literal["form", "open", "chart"]
 """form: round and round; open: round and round until the player tells the last time; chart: its order of events."""
+ORDERS: tuple[PlayOrder, ...] = get_args(PlayOrder)
 
 
 @dataclass(frozen=True)
 class Settings:
     """Who plays what, and how."""
 
-    you: frozenset[str] = frozenset({"melody"})
+    you: frozenset[Part] = frozenset({"melody"})
     """Parts that the player plays."""
-    parts: tuple[str, ...] = ("chords", "bass")
+    parts: tuple[Part, ...] = ("chords", "bass")
     """Parts that the companion plays."""
-    time: str = "follow"
+    time: Time = "follow"
     treatment: str | None = None
     """One treatment for the whole form, instead of the chart's own."""
     tempo: float | None = None
     start: float | None = None
     """The moment of chart beat 0, when the player is counted in."""
     choruses: int | None = None
-    order: str = "form"
+    order: PlayOrder = "form"
     """Whether the chart's order of events is played, and whether the player can tell the last time."""
     trade: int = 0
     """Bars of a turn where player and companion improvise in turn, at most the form's; 0: they don't."""

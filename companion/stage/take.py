@@ -16,7 +16,6 @@ Conventions: seconds from the take's start, which lies a second before its first
 
 from __future__ import annotations
 
-import contextlib
 import json
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,9 +25,10 @@ from typing import TYPE_CHECKING, Any
 from companion.errors import InputError, PerformanceError
 from companion.messages import PARTS, Beat, Heard, Order, State
 from companion.midi_file import read_standard_midi
+from companion.stage.journal import JOURNAL
 from companion.stage.performance import KINDS, MOST_BYTES, TICKS_A_SECOND, read_performance
 from companion.stage.recovery import recover, take_folders
-from companion.stage.take_files import DATA, FORMAT, MIDI, check_head, moment
+from companion.stage.take_files import DATA, FORMAT, MIDI, Outcome, check_head, moment
 from companion.stage.typed_rows import from_table, of_type
 
 if TYPE_CHECKING:
@@ -45,8 +45,7 @@ class Take:
     started: datetime
     seconds: float
     """From its start to its last event."""
-    how: str
-    """How it ended: 'ended', 'stopped', 'interrupted' (the companion was broken off) or 'lost' (a device went)."""
+    how: Outcome
     source: str | None
     """The file that the chart was read from."""
     chart: str
@@ -74,11 +73,11 @@ class Take:
         """
         midi = read_standard_midi(self.midi, MOST_BYTES, "a take", PerformanceError)
         orders = []
-        for track in [track for track in midi.tracks if track.name in PARTS]:
-            for tick, message in track.messages:
+        for part in PARTS:
+            for tick, message in (row for track in midi.tracks if track.name == part for row in track.messages):
                 if message.type in KINDS:
                     status, data1, data2 = message.bytes()
-                    orders.append(Order(tick / TICKS_A_SECOND, track.name, status & 0xF0, data1, data2))
+                    orders.append(Order(tick / TICKS_A_SECOND, part, status & 0xF0, data1, data2))
         return orders
 
     def rehearsed(self) -> tuple[Chart, Settings]:
@@ -90,26 +89,59 @@ class Take:
             The chart is damaged or of a newer format, or the settings are no settings.
         """
         from companion.chart.toml.read import parse_toml
-        from companion.stage.settings import ORDERS, TIMES, Settings
+        from companion.stage.settings import Settings
 
         try:
             settings = from_table(Settings, self.settings)
-            parts = {*settings.you, *settings.parts} <= set(PARTS)
-            if not parts or settings.time not in TIMES or settings.order not in ORDERS or (settings.tempo or 1) <= 0:
+            if (settings.tempo or 1) <= 0:
                 raise ValueError
         except ValueError:
             raise InputError("its settings are damaged", file=str(self.folder / DATA)) from None
         return parse_toml(self.chart), settings
 
 
-def list_takes(data: Path | None = None) -> list[Take]:
-    """Every kept take, the latest first; those of a crash are completed before."""
-    recover(data, set_aside=False)  # that is said where one plays
-    found = []
+@dataclass(frozen=True)
+class DamagedTake:
+    """A folder that holds a take, or what is left of one, and can't be read."""
+
+    folder: Path
+    started: datetime
+    """By the folder's name; where that says none, when something in it was changed last."""
+    why: str
+    """A line that names the file."""
+
+
+def list_takes(data: Path | None = None) -> list[Take | DamagedTake]:
+    """Every kept take, the latest first; those of a crash are completed before.
+
+    One that can't be read, or can't be completed, is named with the reason. What is being played now is left out, and
+    so is a folder in which nothing was ever kept.
+    """
+    recovered = recover(data, set_aside=False)  # that is said where one plays
+    broken_off = dict((*recovered.damaged, *recovered.waiting))
+    found: list[Take | DamagedTake] = []
     for place in take_folders(data):
-        with contextlib.suppress(InputError):
-            found.append(read_take(place))
+        if place in broken_off:
+            found.append(_damaged(place, f"{place / JOURNAL}: {broken_off[place]}"))
+        elif (place / DATA).exists() or (place / MIDI).exists():
+            found.append(_read_or_named(place))
     return sorted(found, key=lambda take: (take.started, take.folder.name), reverse=True)
+
+
+def _read_or_named(place: Path) -> Take | DamagedTake:
+    try:
+        take = read_take(place)
+    except InputError as error:
+        return _damaged(place, str(error))
+    return take if take.midi.exists() else _damaged(place, f"{take.midi}: there is no such file")
+
+
+def _damaged(place: Path, why: str) -> DamagedTake:
+    try:
+        started = datetime.strptime(place.name[:17], "%Y-%m-%d-%H%M%S").astimezone()
+    except (ValueError, OverflowError, OSError):
+        started = datetime.fromtimestamp(place.stat().st_mtime).astimezone()
+    return DamagedTake(place, started, why)
 
 
 def read_take(folder: Path) -> Take:
@@ -131,7 +163,7 @@ def read_take(folder: Path) -> Take:
             table["title"],
             moment(table["started"]),
             of_type(table["seconds"], float),
-            of_type(table["how"], str),
+            of_type(table["how"], Outcome),
             table["chart"]["source"],
             table["chart"]["toml"],
             table["settings"],

@@ -20,18 +20,20 @@ from dataclasses import fields
 from datetime import datetime
 from pathlib import Path
 from tempfile import SpooledTemporaryFile
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from companion.files import write_whole
-from companion.messages import PARTS, Beat, Heard, Order, State
+from companion.messages import PARTS, Beat, Heard, Order, Part, State
 from companion.resources import data_folder
 from companion.stage.journal import Kept
 from companion.stage.note_tracks import NOTE, PACKED, with_notes
 from companion.stage.performance import CHANNELS, PLAYER_CHANNEL, recording_bytes
 from companion.stage.typed_rows import of_type
 
+Outcome = Literal["ended", "stopped", "interrupted", "lost"]
+"""How a take ended: by itself; because that was asked for; broken off; or because a device or the companion failed."""
 FORMAT = 1
 MIDI, DATA = "take.mid", "take.json"
 IN_MEMORY = 1 << 20
@@ -53,8 +55,8 @@ class TakeFiles:
         self._notes = _draft(in_memory)
         self._beats = _draft(in_memory)
         self._states = _draft(in_memory)
-        self._on: Counter[tuple[str, int]] = Counter()
-        self._parts: set[str] = set()
+        self._on: Counter[tuple[Part, int]] = Counter()
+        self._parts: set[Part] = set()
 
     def add(self, event: Kept) -> None:
         """Put down an event. Raises OSError when the temporary folder is full."""
@@ -84,7 +86,7 @@ class TakeFiles:
     def _note(self, seconds: float, track: int, *message: int) -> None:
         self._notes.write(PACKED.pack(seconds, track, *message))
 
-    def write(self, folder: Path, head: dict[str, Any], how: str) -> None:
+    def write(self, folder: Path, head: dict[str, Any], how: Outcome) -> None:
         """Write the two files, where they don't stand yet, and force them to the disk.
 
         Raises
@@ -110,7 +112,7 @@ class TakeFiles:
         empty = recording_bytes([], [], parts=parts, title=title)
         return with_notes(empty, {number: notes[notes["track"] == track] for track, number in numbers.items()})
 
-    def _data(self, head: dict[str, Any], how: str) -> bytes:
+    def _data(self, head: dict[str, Any], how: Outcome) -> bytes:
         table = {**head, "seconds": round(self.last, 6), "how": how}
         text = json.dumps(table, indent=1, ensure_ascii=False).encode().removesuffix(b"\n}")
         beats, states = (_content(lines).removesuffix(b",\n") for lines in (self._beats, self._states))

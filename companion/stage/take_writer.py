@@ -24,7 +24,7 @@ from companion.errors import CompanionError
 from companion.messages import Beat, Belief, Heard, Order, Report, State
 from companion.stage.console import BeatTally
 from companion.stage.journal import JOURNAL, JournalFile, Kept, head_line, line_of, read_rows, reason
-from companion.stage.take_files import FORMAT, TakeFiles, new_folder, takes_folder
+from companion.stage.take_files import FORMAT, Outcome, TakeFiles, new_folder, takes_folder
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
@@ -170,7 +170,7 @@ class TakeWriter:
 
     # The end
 
-    def close(self, how: str) -> Path | None:
+    def close(self, how: Outcome) -> Path | None:
         """Complete the take, and say in ``trouble`` what isn't as it should be.
 
         Returns
@@ -192,7 +192,7 @@ class TakeWriter:
             if self._files:
                 self._files.close()
 
-    def _complete(self, how: str) -> Path | None:
+    def _complete(self, how: Outcome) -> Path | None:
         folder = self._journal.folder
         try:
             self._files = self._files or self._made_again()
@@ -205,7 +205,7 @@ class TakeWriter:
             (folder / JOURNAL).unlink()
         return folder
 
-    def _complete_elsewhere(self, how: str, why: str) -> Path | None:
+    def _complete_elsewhere(self, how: Outcome, why: str) -> Path | None:
         """In the temporary folder. What is in the journal stays there, too, for what it is worth."""
         try:
             if self._elsewhere is None or self._files is None:

@@ -19,10 +19,10 @@ from companion.arrange.events import Stretch
 from companion.arrange.part import Note
 from companion.arrange.solo.part import solo
 from companion.arrange.tables import Table, table
+from companion.messages import TINY
 from companion.stage.order import OrderOfEvents, roles
 from companion.stage.settings import Settings
 
-TINY = 1e-6
 HALFWAY = 0.5
 """Of a beat: when the next one is thought of, late enough that whoever is still to play before it has played."""
 

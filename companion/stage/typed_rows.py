@@ -55,7 +55,7 @@ def from_table(kind: type[T], table: Any) -> T:
 
 
 def of_type(value: Any, hint: Any) -> Any:
-    """A value as a type hint says: bool, int, float, str, X | None, frozenset[X] and tuple[X, ...].
+    """A value as a type hint says: bool, int, float, str, Literal of texts, X | None, frozenset[X] and tuple[X, ...].
 
     Raises
     ------
@@ -83,9 +83,22 @@ def _check_for(hint: Any) -> Check:
     if origin in (types.UnionType, typing.Union) and type(None) in inner:
         check = _check_for(next(x for x in inner if x is not type(None)))
         return lambda value: None if value is None else check(value)
+    if origin is typing.Literal:
+        return _one_of(inner)
+    if origin in (types.UnionType, typing.Union) and all(typing.get_origin(x) is typing.Literal for x in inner):
+        return _one_of(tuple(word for x in inner for word in typing.get_args(x)))
     if origin in (frozenset, tuple):
         return lambda value: origin(map(_check_for(inner[0]), _list(value)))
     return _CHECKS[hint]
+
+
+def _one_of(words: tuple[str, ...]) -> Check:
+    def check(value: Any) -> str:
+        if type(value) is str and value in words:
+            return value
+        raise ValueError(f"none of {', '.join(map(repr, words))}")
+
+    return check
 
 
 def _float(value: Any) -> float:

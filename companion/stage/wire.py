@@ -23,9 +23,13 @@ from __future__ import annotations
 import json
 import struct
 from dataclasses import asdict, dataclass
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
+from companion.ports.connection import PortChange
 from companion.ports.instruments import Synth
+
+NoticeKind = Literal["ready", "alive", "failed", "done"] | PortChange
+"""What a notice says, as in the table above."""
 
 FRAME = struct.Struct("<dBBBB")
 """Due (seconds), kind, and up to three bytes of a MIDI message."""

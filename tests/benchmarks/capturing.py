@@ -31,11 +31,11 @@ from typing import Any
 
 from companion.chart.model import Form
 from companion.errors import CompanionError
-from companion.load import SUFFIXES, load
+from companion.load import load
 from companion.music.played import BeatMap
 from companion.pianist.player import Played, manners, simulate
 from companion.pianist.way import FIRST_CLICK
-from companion.resources import shipped_folder
+from companion.resources import CHART_SUFFIXES, shipped_folder
 from companion.transcribe.lengths import written_notes
 from companion.transcribe.playing import keys_of, top_line
 from companion.transcribe.quantise import quantise, read_costs
@@ -82,7 +82,7 @@ def main() -> int:
     words.add_argument("--every", type=int, default=1, metavar="N", help="only every N-th sheet")
     args = words.parse_args()
     forms = {}
-    for path in sorted(p for p in args.folder.iterdir() if p.suffix in SUFFIXES)[:: args.every]:
+    for path in sorted(p for p in args.folder.iterdir() if p.suffix in CHART_SUFFIXES)[:: args.every]:
         try:
             forms[path.stem] = load(path).unfold()
         except CompanionError as error:

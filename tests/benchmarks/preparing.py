@@ -110,9 +110,9 @@ def arrange(rehearsal: Rehearsal, way: tuple[bool, bool] | None, over: Event, do
     chorus = 1
     while not over.wait(APART):
         if bites:
-            in_bites(lambda chorus=chorus: rehearsal.prepare(chorus))
+            in_bites(rehearsal.prepare(chorus))
         else:
-            rehearsal.prepare(chorus)
+            rehearsal.prepare(chorus)()
         chorus += 1
         done[0] += 1
 

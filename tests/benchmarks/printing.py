@@ -39,10 +39,11 @@ from companion.engrave.recording import NOTE_ON, midi_file, sounded
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
 from companion.errors import CompanionError
-from companion.load import SUFFIXES, load
+from companion.load import load
 from companion.music.chords import NO_CHORD, Chord, parse_chord
 from companion.music.meter import Metre, parse_metre
 from companion.music.pitch import pitch_in_key
+from companion.resources import CHART_SUFFIXES
 
 WAYS = ("lead", "both", "right", "left")
 STAVES = {"both": (1, 2), "right": (1,), "left": (2,)}
@@ -335,7 +336,7 @@ def look_at(chart: Chart, name: str, keep: Path | None, rules: Any, tally: Tally
 
 def charts(folder: Path | None, made: int) -> Iterator[tuple[str, Chart | CompanionError]]:
     for path in sorted(folder.iterdir()) if folder else []:
-        if path.suffix.lower() in SUFFIXES:
+        if path.suffix.lower() in CHART_SUFFIXES:
             try:
                 yield path.stem, load(path)
             except CompanionError as error:

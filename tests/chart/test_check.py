@@ -56,7 +56,7 @@ def test_faults_come_with_those_of_the_form(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("chart", "line"),
     [
-        ('feel = "swung"\n[section.A]\nchords = "| C |"', "feel: there is no feel 'swung'; take one of swing"),
+        ('feel = "swung"\n[section.A]\nchords = "| C |"', "feel: there is no feel 'swung'; did you mean 'swing'?"),
         ('[section.A]\nmelody = "| c8 | d8 | e8 |"', "section A: has no chord; write its chords"),
         ("[section.A]\nchords = \"| C |\"\nmelody = \"| c''''8 |\"", "section A, bar 1: C9 is beyond the piano"),
         (

@@ -8,7 +8,8 @@ import pytest
 
 from companion.errors import ConfigError
 from companion.messages import PARTS
-from companion.ports.instruments import read_instruments
+from companion.ports.instruments import SERVICES, read_instruments
+from companion.ports.midi import APIS
 from companion.resources import shipped_folder
 
 SHIPPED = (shipped_folder() / "configs" / "instruments.toml").read_text()
@@ -65,3 +66,15 @@ def test_a_value_that_can_not_be_is_named_with_its_file_and_place(own, shipped, 
     with pytest.raises(ConfigError) as wrong:
         read_instruments()
     assert re.search(says, str(wrong.value)) and "instruments.toml" in str(wrong.value) and "\n" not in str(wrong.value)
+
+
+def test_every_midi_service_that_can_be_named_can_be_opened():
+    assert set(SERVICES) == {"auto", *APIS}
+
+
+def test_a_midi_service_that_nobody_knows_is_one_line(own):
+    own(SHIPPED.replace('"auto"', '"jakc"', 1))
+    with pytest.raises(
+        ConfigError, match=r"instruments.toml: midi: there is no MIDI service 'jakc'; did you mean 'jack'\?"
+    ):
+        read_instruments()

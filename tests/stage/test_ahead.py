@@ -12,7 +12,7 @@ import pytest
 
 from companion.messages import Order
 from companion.stage.ahead import BITE, Ahead, in_bites
-from companion.stage.rehearsal import Rehearsal
+from companion.stage.rehearsal import Prepared, Rehearsal
 from companion.stage.settings import Settings
 
 
@@ -22,10 +22,10 @@ def waited_for(queue: SimpleQueue[Any]) -> Any:
 
 def test_it_is_done_in_the_order_in_which_it_is_asked_for_beside_who_asks() -> None:
     done: SimpleQueue[tuple[int, threading.Thread]] = SimpleQueue()
-    ahead = Ahead(lambda chorus: done.put((chorus, threading.current_thread())), done.put)
+    ahead = Ahead(done.put, done.put)
     ahead.start()
     for chorus in (3, 4, 5):
-        ahead.ask(chorus)
+        ahead.ask(lambda chorus=chorus: (chorus, threading.current_thread()))
     found = [waited_for(done) for _ in range(3)]
     ahead.end()
     assert [chorus for chorus, _ in found] == [3, 4, 5]
@@ -34,20 +34,21 @@ def test_it_is_done_in_the_order_in_which_it_is_asked_for_beside_who_asks() -> N
 
 def test_what_fails_is_told_and_is_the_end_of_it(capfd: pytest.CaptureFixture[str]) -> None:
     told: SimpleQueue[Exception] = SimpleQueue()
-    done: list[int] = []
+    begun: list[int] = []
+    given: list[object] = []
 
-    def work(chorus: int) -> None:
-        done.append(chorus)
+    def work() -> None:
+        begun.append(1)
         raise ValueError("no such chord")
 
-    ahead = Ahead(work, told.put)
+    ahead = Ahead(given.append, told.put)
     ahead.start()
-    ahead.ask(3)
-    ahead.ask(4)
+    ahead.ask(work)
+    ahead.ask(work)
     assert str(waited_for(told)) == "no such chord"
     ahead.end()
     ahead.join(10)
-    assert done == [3] and told.empty()
+    assert begun == [1] and told.empty() and not given
     assert capfd.readouterr() == ("", "")
 
 
@@ -73,7 +74,7 @@ def test_it_pauses_over_and_over_so_that_others_get_their_turn() -> None:
 
 
 def test_nothing_of_it_stays_in_the_thread_that_did_the_work() -> None:
-    in_bites(lambda: None, lambda _: None)
+    assert in_bites(lambda: 5, lambda _: None) == 5
     assert sys.getprofile() is None
 
 
@@ -83,12 +84,15 @@ def test_a_chorus_prepared_in_bites_is_the_same_note_for_note(stand: Any) -> Non
     told = Settings(tempo=200.0, start=2.0)
     plain, ahead = Rehearsal(chart, told), Rehearsal(chart, told)
     failed: SimpleQueue[Exception] = SimpleQueue()
-    working = Ahead(ahead.prepare, failed.put)
+    inbox: SimpleQueue[Prepared] = SimpleQueue()
+    working = Ahead(inbox.put, failed.put)
     working.start()
     orders: list[list[Order]] = [[], []]
     for n, event in enumerate(heard):
         if n % 40 == 0:
-            working.ask(n // 40 + 1)
+            working.ask(ahead.prepare(n // 40 + 1))
+        while not inbox.empty():
+            ahead.adopt(inbox.get())
         for mine, rehearsal in zip(orders, (plain, ahead), strict=True):
             mine += rehearsal.advance(event.seconds, [event]).orders
     working.end()

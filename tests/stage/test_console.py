@@ -7,12 +7,13 @@ import os
 import threading
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from companion.chart.toml.read import parse_toml
-from companion.messages import Beat, Order, State
-from companion.stage.console import Account, BeatTally, LiveLine, count_notes, tempo_of
+from companion.messages import Beat, Order, State, StateName, Turn
+from companion.stage.console import TURNS, WORDS, Account, BeatTally, LiveLine, count_notes, tempo_of
 
 FORM = parse_toml(
     'format = 1\ntitle = "Back Stairs"\nkey = "C"\nmetre = "4/4"\ntempo = 120\nform = "A B"\n'
@@ -198,3 +199,7 @@ def test_an_account_of_nothing_says_so():
 def test_notes_are_counted_by_part():
     orders = [Order(0, "bass", 0x90, 40, 90), Order(1, "bass", 0x80, 40, 64), Order(1, "chords", 0x90, 60, 0)]
     assert count_notes(orders) == {"bass": 1}
+
+
+def test_there_are_words_for_whatever_the_companion_may_do():
+    assert set(WORDS) == set(get_args(StateName)) and set(TURNS) == set(get_args(Turn))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
@@ -109,6 +110,24 @@ def test_ctrl_c_keeps_what_was_played(blues: Chart) -> None:
     notes = [event for event in read_performance(evening.take / "take.mid") if event.is_note_on]
     assert [note.data1 for note in notes] == [h.data1 for h in evening.recording.heard if h.is_note_on]
     assert 0 < len(notes) < sum(event.is_note_on for event in player.heard)
+
+
+@pytest.mark.parametrize("fast", [True, False])
+def test_a_chorus_that_cannot_be_arranged_ends_it_with_the_take_kept(
+    blues: Chart, break_from: Callable[[int, Exception], None], monkeypatch: pytest.MonkeyPatch, fast: bool
+) -> None:
+    clock, fault = Clock(), ZeroDivisionError("a bar without beats")
+    monkeypatch.setattr(demo, "now", clock)
+    monkeypatch.setattr(demo.time, "sleep", clock.sleep)
+    player = simulate(blues.unfold(), "melody", manner="clean", seed=4, choruses=4)
+    settings = Settings(tempo=player.tempo, start=player.start, choruses=4)
+    break_from(3, fault)
+    evening = perform(blues, settings, player, fast=fast)
+    assert evening.error is fault and not evening.interrupted and evening.take
+    kept = read_take(evening.take)
+    assert kept.how == "lost" and max(beat.chorus for beat in kept.beats) == 1
+    assert kept.heard() and kept.sounded()
+    assert 0 < evening.closeness.beats < len(player.beats)
 
 
 @pytest.mark.parametrize("manner", ["clean", "evening"])

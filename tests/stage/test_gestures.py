@@ -21,7 +21,7 @@ def pedal(value: int) -> Heard:
 def test_a_pedal_that_comes_up_a_bar_line_later_tells() -> None:
     gestures = Gestures(on=True)
     assert not gestures.tells(pedal(127))
-    gestures.bar_lines += 1
+    gestures.bar_line()
     assert gestures.tells(pedal(0))
 
 
@@ -29,14 +29,15 @@ def test_a_pedal_that_comes_up_a_bar_line_later_tells() -> None:
 def test_a_pedal_held_for_a_passage_or_tapped_tells_nothing(lines: int) -> None:
     gestures = Gestures(on=True)
     gestures.tells(pedal(127))
-    gestures.bar_lines += lines
+    for _ in range(lines):
+        gestures.bar_line()
     assert not gestures.tells(pedal(0))
 
 
 def test_a_pedal_that_sends_its_way_down_and_up_is_one_gesture() -> None:
     gestures = Gestures(on=True)
     told = [gestures.tells(pedal(value)) for value in (10, 50, 64, 90, 127)]
-    gestures.bar_lines += 1
+    gestures.bar_line()
     told += [gestures.tells(pedal(value)) for value in (127, 90, 40, 10, 0)]
     assert told == [False] * 7 + [True] + [False] * 2
 
@@ -52,7 +53,7 @@ def test_where_nothing_can_be_told_the_pedal_and_the_key_are_for_playing() -> No
     gestures = Gestures(on=False)
     assert not gestures.is_key(Heard(0.0, 0x90, 21, 40)) and not gestures.tells(Heard(0.0, 0x90, 21, 40))
     gestures.tells(pedal(127))
-    gestures.bar_lines += 1
+    gestures.bar_line()
     assert not gestures.tells(pedal(0))
 
 
@@ -68,7 +69,7 @@ def test_a_player_may_choose_another_pedal_and_no_key(tmp_path: Path, monkeypatc
         tables.table.cache_clear()
     assert not gestures.is_key(Heard(0.0, 0x90, 21, 40))
     gestures.tells(Heard(0.0, 0xB0, 66, 127))
-    gestures.bar_lines += 1
+    gestures.bar_line()
     assert not gestures.tells(pedal(0)) and gestures.tells(Heard(1.0, 0xB0, 66, 0))
 
 

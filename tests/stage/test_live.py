@@ -19,6 +19,7 @@ from queue import SimpleQueue
 import pytest
 
 from companion.chart.toml.read import parse_toml
+from companion.errors import ConfigError, UseError
 from companion.messages import Beat, Heard, Order, State, Step, Wish
 from companion.resources import shipped_folder
 from companion.stage.journal import JOURNAL
@@ -597,6 +598,57 @@ def test_reports_reach_whoever_watches_and_their_wishes_come_in(instrument, tmp_
     assert "no note of yours was heard" in capsys.readouterr().out
 
 
+def play_until_it_ends(piano, ends):
+    """Play the melody round and round until the companion is over."""
+    n = 0
+    while not ends.is_set() and n < 400:
+        if note := MELODY[n % 32]:
+            piano.play(0x90, note, 80)
+            time.sleep(0.1)
+            piano.play(0x80, note, 64)
+        time.sleep(BEAT - (0.1 if note else 0.0))
+        n += 1
+
+
+@pytest.mark.parametrize("where", ["ahead", "at its moment"])
+def test_a_chorus_that_cannot_be_arranged_is_one_error_and_a_take_that_is_kept(
+    where, instrument, tmp_path, monkeypatch, capfd, break_from
+):
+    """In the thread that prepares it, or in the loop that needs it before it is prepared."""
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    fault = ConfigError("no chord fits", file="treatments-mine.toml", where="[mine]", mend="take another family")
+    piano, raised, ends, chart = instrument(), [], threading.Event(), parse_toml(CHART)
+    settings = Settings(tempo=200.0, start=2.0, count_in=1)
+    if where == "at its moment":
+        monkeypatch.setattr("companion.stage.live.Ahead.ask", lambda ahead, work: None)
+    break_from(3, fault)
+
+    def perform():
+        try:
+            play(chart, settings, screen=StringIO())
+        except ConfigError as error:
+            raised.append(error)
+        finally:
+            ends.set()
+
+    playing = in_thread(perform)
+    play_until_it_ends(piano, ends)
+    playing.join(20)
+    assert raised == [fault]
+    assert piano.notes_on() and piano.sounding() == set()
+    [take] = list_takes(tmp_path)
+    assert take.how == "lost" and any(heard.is_note_on for heard in take.heard())
+    assert (len(take.beats) > 30) == (where == "at its moment"), "a chorus of 32 beats, or a little of it"
+    printed = capfd.readouterr()
+    assert printed.err == "" and f"kept in {take.folder}" in printed.out
+
+
+def test_a_misspelt_name_is_said_before_any_port_is_looked_for(monkeypatch, tmp_path):
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    with pytest.raises(UseError, match=r"--treatment: .* did you mean 'walking'\?"):
+        play(parse_toml(CHART), Settings(treatment="walkin"), midi="none of them", screen=StringIO())
+
+
 class Unprepared:
     """In the rehearsal's place: a beat for each wish, and a third chorus that can't be arranged."""
 
@@ -605,8 +657,10 @@ class Unprepared:
         return Step(tuple(orders), tuple(Beat(0.0, now, 0.9) for e in events if isinstance(e, Wish)), None)
 
     def prepare(self, chorus):
-        if chorus > 2:
-            raise ZeroDivisionError("a bar without beats")
+        return (lambda: 1 / 0) if chorus > 2 else None
+
+    def adopt(self, prepared):
+        raise AssertionError("nothing was prepared")
 
     def finish(self, now):
         return Step((Order(now + 0.02, "bass", 0x80, 40, 64),), (State(now, "ended"),), None)
@@ -626,7 +680,7 @@ def test_a_chorus_that_cannot_be_prepared_ends_it_in_order_with_the_take_kept(in
     assert wait_for(lambda: (piano.play(0x90, 72, 80), piano.notes_on())[1])
     wishes.put(Wish(0.0, "a beat"))
     playing.join(20)
-    assert [str(error) for error in raised] == ["a bar without beats"]
+    assert [str(error) for error in raised] == ["division by zero"]
     assert piano.sounding() == set()
     assert [take.how for take in list_takes(tmp_path)] == ["lost"]
     assert capfd.readouterr().err == ""

@@ -51,7 +51,7 @@ def test_a_rehearsal_keeps_no_more_after_many_choruses_than_after_a_few(
     rehearsal = Rehearsal(chart, Settings(you=frozenset({role}), parts=parts, tempo=TEMPO, start=0.0, **more))
     sizes: list[int] = []
     for chorus in range(240):
-        rehearsal.prepare(chorus + 3)
+        rehearsal.adopt(rehearsal.prepare(chorus + 3)())
         for event in bars(form, chorus, down=24 if role == "bass" else 0):
             rehearsal.advance(event.seconds, [event])
         if chorus % 80 == 79:

@@ -14,7 +14,7 @@ from companion.messages import Beat, Heard, Order, State
 from companion.stage.journal import JOURNAL, head_line, line_of
 from companion.stage.recovery import AS_FOUND, SET_ASIDE, recover
 from companion.stage.settings import Settings
-from companion.stage.take import list_takes, read_take
+from companion.stage.take import DamagedTake, Take, list_takes, read_take
 from companion.stage.take_files import DATA, MIDI, takes_folder
 from companion.stage.take_writer import TakeWriter
 
@@ -108,7 +108,10 @@ def test_what_can_not_be_set_aside_stays_and_is_named(tmp_path):
 
 def test_listing_takes_sets_nothing_aside(tmp_path):
     place = broken_off(tmp_path, *ROWS)
-    assert list_takes(tmp_path) == [] and (place / JOURNAL).exists()
+    [damaged] = list_takes(tmp_path)
+    assert isinstance(damaged, DamagedTake) and damaged.folder == place
+    assert damaged.why == f"{place / JOURNAL}: the row that says what was played is missing"
+    assert (place / JOURNAL).exists()
 
 
 def test_what_is_recovered_is_what_an_orderly_end_keeps(tmp_path, head, kept):
@@ -205,7 +208,9 @@ def test_whatever_bytes_a_take_s_files_hold_reading_it_is_one_line(tmp_path_fact
 def _read_all(folder):
     """Read everything of a take; what is wrong with it is an error of ours, in one line."""
     readings = [lambda: read_take(folder)]
-    for take in list_takes(folder.parents[1]):
+    [listed] = list_takes(folder.parents[1])
+    assert listed.folder == folder, "whatever is wrong with it, it is named"
+    for take in [listed] if isinstance(listed, Take) else []:
         readings += [take.heard, take.sounded, take.rehearsed]
     for reading in readings:
         try:

@@ -7,7 +7,7 @@ specification where they are named.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -210,8 +210,48 @@ def test_a_chorus_arranged_ahead_of_time_changes_nothing(stand: Any) -> None:
     told = agreed("melody", tempo=200.0, start=2.0)
     plain, ahead = Rehearsal(chart, told), Rehearsal(chart, told)
     for chorus in (1, 2, 3):
-        ahead.prepare(chorus)
+        ahead.adopt(ahead.prepare(chorus)())
     assert drive(plain, heard, [28.0]) == drive(ahead, heard, [28.0])
+
+
+def test_what_is_worked_out_ahead_touches_nothing_until_it_is_handed_back(stand: Any) -> None:
+    rehearsal = Rehearsal(stand.tune(), agreed("melody", tempo=200.0, start=2.0))
+    rehearsal.advance(2.5, [])
+    arranged, listened = vars(rehearsal.band)["_arranged"], vars(rehearsal.ears)["_ears"]
+    before = dict(arranged), dict(listened)
+    prepared = rehearsal.prepare(7)()
+    assert (arranged, listened) == before and prepared.parts and not prepared.parts.keys() & arranged.keys()
+    rehearsal.adopt(prepared)
+    assert arranged == before[0] | prepared.parts
+
+
+def test_there_is_never_a_second_way_to_listen_for_the_same(stand: Any) -> None:
+    """What the rehearsal had to make itself, because it was needed before it was prepared, stays the one there is."""
+    chart = stand.tune()
+    solos = replace(chart, events=(TuneEvent("head"), TuneEvent("solos"), TuneEvent("head")))
+    rehearsal = Rehearsal(solos, agreed("melody", order="chart", tempo=200.0, start=2.0))
+    ears = rehearsal.ears
+    late = rehearsal.prepare(2)()
+    stretch = rehearsal.tune.plan[1]
+    here = vars(type(ears))["_of"](ears, stretch)
+    rehearsal.adopt(late)
+    assert vars(type(ears))["_of"](ears, stretch) is here
+
+
+def test_after_an_advance_that_failed_what_sounds_is_ended(
+    stand: Any, break_from: Callable[[int, Exception], None]
+) -> None:
+    break_from(3, ZeroDivisionError("a bar without beats"))
+    chart = stand.tune()
+    rehearsal = Rehearsal(chart, agreed("melody", tempo=120.0, start=0.0))
+    orders: list[Order] = []
+    with pytest.raises(ZeroDivisionError):
+        for event in stand.melody(chart, (0.0, 0, 192, 120)):
+            orders += rehearsal.advance(event.seconds, [event]).orders
+    assert rehearsal.now > 30.0, "the first chorus is over"
+    orders += rehearsal.finish(rehearsal.now + 5.0).orders
+    paired(orders)
+    assert len(orders) > 100
 
 
 def test_an_unknown_time_is_refused_in_one_line(stand: Any) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -22,7 +23,7 @@ from companion.stage.journal import JOURNAL
 from companion.stage.performance import read_performance
 from companion.stage.recovery import Recovered, recover
 from companion.stage.settings import Settings
-from companion.stage.take import list_takes, read_take
+from companion.stage.take import DamagedTake, Take, list_takes, read_take
 from companion.stage.take_files import DATA, MIDI, slug, takes_folder
 from companion.stage.take_writer import TakeWriter
 
@@ -125,6 +126,40 @@ def test_two_takes_of_one_second_have_folders_of_their_own(tmp_path):
         folders.add(writer.close("ended"))
     assert len(folders) == 3
     assert [take.folder for take in list_takes(tmp_path)] == sorted(folders, key=lambda f: f.name, reverse=True)
+
+
+def test_a_damaged_take_is_listed_in_its_place_and_named(tmp_path):
+    writer = TakeWriter(CHART, SETTINGS, tmp_path)
+    play_a_little(writer)
+    sound = writer.close("ended")
+    cut, silent, older = (
+        takes_folder(tmp_path) / f"{day}-203000-x" for day in ("2031-05-02", "2031-05-01", "2019-05-02")
+    )
+    for folder in (cut, silent, older):
+        shutil.copytree(sound, folder)
+    (cut / DATA).write_text((sound / DATA).read_text()[:200])
+    (silent / MIDI).unlink()
+    (older / DATA).unlink()
+    listed = list_takes(tmp_path)
+    assert [take.folder for take in listed if isinstance(take, Take)] == [sound]
+    damaged = [take for take in listed if isinstance(take, DamagedTake)]
+    assert [take.folder for take in damaged] == [cut, silent, older], "the latest first"
+    assert [take.started.year for take in damaged] == [2031, 2031, 2019] and listed[2].folder == sound
+    assert [take.why.removeprefix(f"{take.folder}/") for take in damaged] == [
+        f"{DATA}: damaged (JSONDecodeError)",
+        f"{MIDI}: there is no such file",
+        f"{older}: there is no take; a take is a folder with {DATA} and {MIDI}",
+    ]
+
+
+def test_what_is_being_played_and_what_holds_no_take_are_not_listed(tmp_path):
+    writer = TakeWriter(CHART, SETTINGS, tmp_path)
+    play_a_little(writer)
+    assert wait_for(lambda: list(tmp_path.rglob(JOURNAL)))
+    (takes_folder(tmp_path) / "notes of mine").mkdir()
+    assert list_takes(tmp_path) == []
+    writer.close("ended")
+    assert len(list_takes(tmp_path)) == 1
 
 
 def test_a_take_broken_off_by_signal_9_has_all_but_the_last_moments(tmp_path):

@@ -23,6 +23,7 @@ from companion.arrange.part import Note
 from companion.arrange.tables import table
 from companion.arrange.treatments import Plan
 from companion.chart.model import Form
+from companion.messages import Hand
 from companion.music.pitch import Pitch, pitch_in_key
 
 
@@ -32,7 +33,7 @@ def notes(
     above: Line,
     below: Sequence[Note],
     *,
-    hand: str = "right",
+    hand: Hand = "right",
     chorus: int = 1,
     seed: int = 0,
     kept: Sequence[Note] = (),
@@ -162,7 +163,7 @@ def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> li
     return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]
 
 
-def _notes(form: Form, strike: Strike, voicing: Voicing, hand: str, why: str) -> list[Note]:
+def _notes(form: Form, strike: Strike, voicing: Voicing, hand: Hand, why: str) -> list[Note]:
     left = voicing.shape.left
     found = []
     for n, midi in enumerate(voicing.midi):

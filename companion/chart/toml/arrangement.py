@@ -36,8 +36,9 @@ from companion.chart.toml.part_read import read_part
 from companion.chart.toml.part_write import PartText, laid_out, write_part
 from companion.chart.toml.text import BARS_A_LINE, quoted
 from companion.errors import ChartError
+from companion.messages import TUNE_PARTS, Part
 
-WRITTEN_PARTS = ("melody", "chords", "bass")
+WRITTEN_PARTS = TUNE_PARTS
 """Parts that can be written, as they stand in a score from the top down."""
 _KEYS = ("section", "hold", *WRITTEN_PARTS)
 
@@ -109,7 +110,7 @@ def read_arrangement(tables: Any, chart: Chart, unit: Fraction, report: Report =
     if len(tables) > len(places):
         what = f"has {len(tables)} places, the form has {len(places)}"
         raise ChartError(what, where="arrangement", mend="take the last ones out, or lengthen the form")
-    found: dict[str, tuple[set[int], list[WrittenNote]]] = {}
+    found: dict[Part, tuple[set[int], list[WrittenNote]]] = {}
     for number, (table, place) in enumerate(zip(tables, places, strict=False), 1):
         where = f"arrangement, place {number} ({place.name})"
         try:
@@ -131,7 +132,7 @@ def read_arrangement(tables: Any, chart: Chart, unit: Fraction, report: Report =
     return tuple(_whole(part, *found[part]) for part in WRITTEN_PARTS if part in found)
 
 
-def _whole(part: str, bars: set[int], notes: Sequence[WrittenNote]) -> WrittenPart:
+def _whole(part: Part, bars: set[int], notes: Sequence[WrittenNote]) -> WrittenPart:
     return WrittenPart(part, frozenset(bars), tuple(sorted(notes, key=lambda n: (n.beat, n.pitch.midi, n.voice))))
 
 
@@ -157,7 +158,7 @@ def _holds(table: Mapping[str, Any]) -> dict[str, Fraction]:
 
 
 def _part(
-    text: Any, part: str, chart: Chart, place: PlaceBars, unit: Fraction, hold: Fraction
+    text: Any, part: Part, chart: Chart, place: PlaceBars, unit: Fraction, hold: Fraction
 ) -> tuple[WrittenPart, list[ChartError]]:
     """A part of a place, and the faults of its bars."""
     if not isinstance(text, str):

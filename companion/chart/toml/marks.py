@@ -27,6 +27,7 @@ from fractions import Fraction
 
 from companion.chart.model import WrittenNote
 from companion.errors import ChartError
+from companion.messages import HANDS, Hand
 
 FULL = Fraction(1)
 EARLY = Fraction(1, 5)
@@ -53,7 +54,7 @@ _TIMES = re.compile(r"_(\d+(?:\.\d+)?)")
 class Marks:
     """What the marks of a note say; None where they say nothing."""
 
-    hand: str | None = None
+    hand: Hand | None = None
     pedal: bool = False
     weight: float = 1.0
     hold: Fraction | None = None
@@ -63,7 +64,7 @@ class Marks:
     def marked(self, name: str) -> Marks:
         """These marks and a decoration by its name. Raises ChartError when it has no meaning here."""
         name = _ALSO.get(name, name)
-        if name in ("left", "right"):
+        if name in HANDS:
             return replace(self, hand=name)
         if name == "ped":
             return replace(self, pedal=True)
@@ -90,7 +91,7 @@ class Marks:
         return replace(self, weight=float(times[1])) if times else self
 
 
-def usual_hand(part: str) -> str:
+def usual_hand(part: str) -> Hand:
     """The hand that plays a part unless a note says otherwise."""
     return "left" if part == "bass" else "right"
 

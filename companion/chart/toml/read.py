@@ -25,11 +25,10 @@ from companion.chart.toml.chords import count_bars, read_chords
 from companion.chart.toml.melody import count_melody_bars, read_melody
 from companion.errors import ChartError
 from companion.files import MEGABYTE, read_limited
+from companion.messages import EVENTS
 from companion.music.meter import Metre, parse_metre
 
 FORMAT = 1
-EVENTS = ("introduction", "head", "solos", "ending")
-"""What an order of events may name."""
 MOST_PLACES = 1000
 MOST_BYTES = MEGABYTE
 """A chart with a written arrangement has a hundred thousand at most."""

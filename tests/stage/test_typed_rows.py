@@ -1,0 +1,52 @@
+"""Values from a file, held to the types that they were written from: closed sets of words above all."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+import pytest
+
+from companion.messages import EVENTS, PARTS, Beat, Order, State, StateName
+from companion.stage.settings import ORDERS, TIMES, Settings
+from companion.stage.take_files import Outcome
+from companion.stage.take_writer import settings_table
+from companion.stage.typed_rows import from_table, from_values, of_type
+
+
+@pytest.mark.parametrize("name", get_args(StateName))
+@pytest.mark.parametrize("event", ["", *EVENTS])
+def test_every_state_that_can_be_told_is_read_again(name: Any, event: Any) -> None:
+    assert from_values(State, [1.0, name, None, 120.0, 0.5, event]) == State(1.0, name, None, 120.0, 0.5, event)
+
+
+@pytest.mark.parametrize(
+    ("kind", "values"),
+    [
+        (State, [1.0, "dancing"]),
+        (State, [1.0, "playing", None, None, None, "coda"]),
+        (State, [1.0, None]),
+        (Beat, [0.0, 1.0, 0.5, 1, "head", "mine"]),
+        (Beat, [0.0, 1.0, 0.5, 1, ["head"]]),
+        (Order, [1.0, "drums", 0x90, 40, 64]),
+        (Order, [1.0, 3, 0x90, 40, 64]),
+    ],
+)
+def test_a_word_that_is_none_of_the_set_is_refused(kind: Any, values: list[Any]) -> None:
+    with pytest.raises(ValueError, match="none of '"):
+        from_values(kind, values)
+
+
+def test_all_settings_there_can_be_are_read_again_and_no_others() -> None:
+    for time in TIMES:
+        for order in ORDERS:
+            told = Settings(frozenset({"bass", "solo"}), PARTS, time, order=order)
+            assert from_table(Settings, settings_table(told)) == told
+    for wrong in ({"time": "rubato"}, {"order": "any"}, {"you": ["piano"]}, {"parts": ["bass", "drums"]}):
+        with pytest.raises(ValueError, match="none of '"):
+            from_table(Settings, settings_table(Settings()) | wrong)
+
+
+def test_a_take_ends_in_one_of_four_ways() -> None:
+    assert [of_type(how, Outcome) for how in ("ended", "stopped", "interrupted", "lost")] == [*get_args(Outcome)]
+    with pytest.raises(ValueError):
+        of_type("faded", Outcome)
