@@ -87,6 +87,10 @@ class DeviceError(CompanionError, OSError):
     exit_status = 3
 
 
+ALIKE = 0.75
+"""How like another a name must be to be a slip of it, 0 to 1."""
+
+
 def right_name(name: str, known: Iterable[str]) -> str:
     """How to mend a name that there isn't: the nearest that there is, whatever its case, or all of them.
 
@@ -96,5 +100,5 @@ def right_name(name: str, known: Iterable[str]) -> str:
     import difflib
 
     names = {one.casefold(): one for one in known}
-    near = difflib.get_close_matches(name.casefold(), names, 1)
+    near = difflib.get_close_matches(name.casefold(), names, 1, ALIKE)
     return f"did you mean {names[near[0]]!r}?" if near else f"use one of {', '.join(names.values())}"

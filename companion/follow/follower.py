@@ -7,9 +7,8 @@ the choruses; MIDI numbers; speed in quarters a second. The state changes only i
 
 from __future__ import annotations
 
-import math
 from copy import copy
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,10 +23,8 @@ from companion.follow.belief import (
     ON_IT,
     READ,
     SHIFTED,
-    VV,
     WAY,
     WEIGHT,
-    XX,
     Crowd,
     Filter,
     Manner,
@@ -35,17 +32,17 @@ from companion.follow.belief import (
     X,
     joined,
 )
+from companion.follow.course import Course
 from companion.follow.habits import FADES, OCTAVES, Habits
+from companion.follow.lead import Lead, lead_of
 from companion.follow.places import PROMISED
-from companion.follow.readings import Reading, Readings
+from companion.follow.readings import Readings
 from companion.follow.roles import manner_for, readings_for, swings
 from companion.follow.scout import Scout
 from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
 """Beats about the leading place that count as the same place."""
-SAME_TEMPO = 0.12
-"""Relative difference of two tempi up to which they are thought of as one."""
 RIVALS = 8
 """Places like the best one that are looked at, the nearest first."""
 EQUAL = 0.05
@@ -62,62 +59,12 @@ SETTLING = 16.0
 """Notes after a count-in before a player leaps as readily as others: who has just begun is where they began."""
 STOPPED = 0.3
 """Probability that a player had stopped from which their next note begins anew."""
-ANEW = 2.0
-"""Bars after a new beginning in which where they left off tells more than where they would be by now."""
 DOUBTFUL = 0.5
 """Probability of the place gone by below which a scout is sent."""
-WENT = 1.6
-"""Beats: a place gone by that changes by more has been left for another."""
-SETTLED, SETTLED_MASS = 4, 0.15
-"""Notes in a new place, and its probability, from which it is believed that the player went there."""
-RESUMED = 8.0
-"""Bars after a stop in which a new place is where they began again."""
 COUNTED = 0.03
 """Standard deviation in beats of where a player is who is counted in."""
 JUST_PAST = 0.1
 """Beats behind a place that was struck within which nothing is looked for."""
-OMISSIONS = (20.0, 1.0)
-"""Notes, and those left out among them, that a player is taken for before they have played."""
-
-
-@dataclass(frozen=True)
-class Lead:
-    """The place that the follower goes by.
-
-    Attributes
-    ----------
-    seconds : float
-        The moment it speaks of.
-    beat, speed : float
-        Where the player is then (quarters, through the choruses), and how fast (quarters a second).
-    mass : float
-        Probability that they are within 0.3 beat of it.
-    spread, speed_spread : float
-        Standard deviation of the position in beats, and of the speed in beats a second.
-    free : float
-        Probability that the player takes their time freely.
-    stopped : float
-        Probability that they have stopped, by the promised notes that were not heard.
-    heard : int
-        The place as which the last note was heard.
-    reading : Reading
-        To which that place belongs: what the player is taken to do.
-    """
-
-    seconds: float
-    beat: float
-    speed: float
-    mass: float
-    spread: float
-    speed_spread: float
-    free: float
-    stopped: float
-    heard: int
-    reading: Reading = field(compare=False)
-
-    def when(self, beat: float) -> float:
-        """The moment at which a beat is due, in seconds."""
-        return self.seconds + (beat - self.beat) / self.speed
 
 
 class Follower:
@@ -159,7 +106,7 @@ class Follower:
         self.counted_in = start is not None
         self.crowd: Crowd | None = None
         self.begun = False
-        self.passed, self.omitted = OMISSIONS
+        self.course = Course(self.places.pulse, self.places.bar)
         self.kept: Crowd | None = None
         self.seconds = 0.0
         self.last = -np.inf
@@ -167,12 +114,6 @@ class Follower:
         self._scout: Scout | None = None
         self._beside_last = True
         """Whether the last scout was sent to the same tempo, the beat elsewhere: they are sent by turns."""
-        self._resumed = -np.inf
-        """When the player began again after a stop."""
-        self._left = 0.0
-        """The beat at which they had stopped."""
-        self._going: tuple[float, float, int] | None = None
-        """Where they left for elsewhere, how far they have gone, and the notes since."""
         self.fixed_swing = not swings(form)
         self.habits = Habits(0.0 if self.fixed_swing else _delay(tempo or form.tempo, form.feel))
         if start is not None:
@@ -249,6 +190,7 @@ class Follower:
     def twin(self) -> Follower:
         """Another follower that knows what this one knows."""
         other = copy(self)
+        other.course = copy(self.course)
         other.crowd, other.kept = (c and Crowd(c.rows.copy()) for c in (self.crowd, self.kept))
         return other
 
@@ -301,11 +243,10 @@ class Follower:
             self.crowd = self.filter.merged(whole)
             self.seconds = max(seconds, self.seconds)
         if self.begun and self.lead is not None and self.lead.stopped > STOPPED and gap > self.manner.pause:
-            self._resumed, self._left = seconds, self.lead.reading.place_at(self.lead.heard)
+            self.course.resume(seconds, self.lead)
         self.kept, self.last, self.begun = self.crowd, seconds, True
         before = self.lead
         self.look(seconds)
-        self._count_omissions(before)
         self._learn(before, pitch)
         self._feel_swing()
 
@@ -379,7 +320,7 @@ class Follower:
             at = self.lead.beat + self.lead.speed * (seconds - self.lead.seconds)
             kept = self._about(crowd, at)
             there = float(weight[chosen].sum())
-            anew = (seconds - self._resumed) * self.lead.speed < ANEW * self.places.bar
+            anew = self.course.anew(seconds, self.lead)
             if anew or not kept[best]:
                 near = self._nearer(crowd, weight, best, anew)
                 if near is not None:
@@ -389,7 +330,7 @@ class Follower:
                     kept[:] = False
             if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * weight[kept].sum())):
                 chosen = kept
-        lead = self._lead(crowd, weight, chosen, seconds)
+        lead = lead_of(crowd, weight, chosen, seconds, self.readings, len(self.manner.freedoms) - 1)
         stopped = self._stopped(lead, going)
         self.lead = replace(lead, stopped=stopped) if stopped else lead
         return self.lead
@@ -400,8 +341,8 @@ class Follower:
         if self.lead is None:
             return None
         x, period = crowd.rows[X], self.places.period
-        left = self._left if anew else self._going[0] if self._going else self.lead.reading.place_at(self.lead.heard)
-        heard = self._heard_since(self.lead)
+        left = self.course.came_from(self.lead, anew)
+        heard = self.course.heard_since(self.seconds, self.lead)
         on = (x - left) % period
         far = np.minimum(ONWARD * on, period - on)
         bars = (x - x[best]) / self.places.bar
@@ -414,10 +355,6 @@ class Follower:
                 return int(rival)
         return None
 
-    def _heard_since(self, lead: Lead) -> float:
-        """Beats that were heard since the player began again, less one: where that was is known no better."""
-        return (self.seconds - self._resumed) * lead.speed - self.places.pulse
-
     def mass_alike(self) -> float:
         """Probability of the place gone by and of those that the notes don't tell from it, at its tempo."""
         lead = self.lead
@@ -428,7 +365,7 @@ class Follower:
         bars = np.round(((rows[X] - lead.beat + period / 2) % period - period / 2) / bar)
         off = (rows[X] - lead.beat - bars * bar + period / 2) % period - period / 2
         near = (np.abs(off) < WINDOW * self.places.pulse) & (np.abs(rows[V] / lead.speed - 1) < 0.05)
-        mass, heard = lead.mass, self._heard_since(lead)
+        mass, heard = lead.mass, self.course.heard_since(self.seconds, lead)
         for n in np.unique(bars[near & (bars != 0)]):
             if self.places.alike(lead.beat % period, float((lead.beat + n * bar) % period), heard):
                 mass += float(np.exp(self.crowd.weight[near & (bars == n)]).sum())
@@ -454,31 +391,6 @@ class Follower:
         off = np.abs((crowd.rows[X] - beat + half) % self.places.period - half)
         return np.asarray(off < WINDOW * self.places.pulse)
 
-    def _lead(self, crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: float) -> Lead:
-        mass = float(weight[chosen].sum())
-        share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
-        rows = crowd.rows[:, chosen]
-        chief = int(np.argmax(share))
-        # Where what is displaced or improvised would be tells less of the moment, another tempo nothing of this one;
-        # of how sure the moment is, they tell.
-        same = (rows[READ] == rows[READ, chief]) & (np.abs(rows[V] / rows[V, chief] - 1) < SAME_TEMPO)
-        alike = np.where(same, share, 0.0) / share[same].sum()
-        half = self.places.period / 2
-        x = (rows[X] - rows[X, chief] + half) % self.places.period - half
-        beat, speed = float(alike @ x), float(alike @ rows[V])
-        return Lead(
-            seconds=seconds,
-            beat=beat + float(rows[X, chief]),
-            speed=speed,
-            mass=mass,
-            spread=math.sqrt(share @ (rows[XX] + (x - beat) ** 2)),
-            speed_spread=math.sqrt(share @ (rows[VV] + (rows[V] - speed) ** 2)),
-            free=float(weight[crowd.rows[WAY] == len(self.manner.freedoms) - 1].sum()),
-            stopped=0.0,
-            heard=int(rows[HEARD, chief]),
-            reading=self.readings.each[int(rows[READ, chief])],
-        )
-
     def _stopped(self, lead: Lead, going: float) -> float:
         """Probability that the player has stopped.
 
@@ -491,20 +403,12 @@ class Follower:
         if places.strike[lead.heard % places.count] >= PROMISED:
             slack = max(self.manner.grace, 1.5 * lead.spread + 2 * self.manner.touch * lead.speed)
             overdue = lead.reading.next_place(lead.beat - slack) - lead.heard - 1
-            going = max(places.rest, (self.omitted / self.passed) ** overdue) if overdue > 0 else 1.0
+            going = max(places.rest, self.course.omits**overdue) if overdue > 0 else 1.0
         halt = self.manner.halt * max(0.0, 1 - going)
         return halt / (halt + going)
 
-    def _count_omissions(self, before: Lead | None) -> None:
-        lead = self.lead
-        if before is None or lead is None or before.reading.places is not lead.reading.places:
-            return
-        if 0 < (step := lead.heard - before.heard) < 4:
-            self.passed += step
-            self.omitted += step - 1
-
     def _learn(self, before: Lead | None, pitch: int) -> None:
-        """The octave of the note, and whether it began a displaced phrase or came after a hesitation."""
+        """The octave of the note, how often phrases are displaced and beats held back, and where the player went."""
         crowd, lead, habits = self.crowd, self.lead, self.habits
         if crowd is None or lead is None:
             return
@@ -515,8 +419,8 @@ class Follower:
             so = np.array([mass[off == octave].sum() for octave in OCTAVES])
             habits = habits.in_octaves(so / max(float(mass.sum()), 1e-9))
         if before is not None:
-            back = (before.beat + before.speed * (lead.seconds - before.seconds) - lead.beat) / self.places.pulse
-            habits = self._gone(habits, before, lead, -back * self.places.pulse)
+            self.course.count_omissions(before, lead)
+            habits = self.course.gone(habits, before, lead)
             mass = np.exp(crowd.weight)
             habits = replace(
                 habits,
@@ -525,30 +429,6 @@ class Follower:
                 displaced=float(mass @ crowd.rows[SHIFTED]),
             )
         self.habits = habits
-
-    def _gone(self, habits: Habits, before: Lead, lead: Lead, by: float) -> Habits:
-        """Remember where the player went, once they have been there for some notes.
-
-        ``by`` is how far from where it was foreseen the place gone by is, in quarters. After a pause it is where they
-        began again that counts, otherwise the way from where they left.
-        """
-        resumes = lead.seconds == self._resumed
-        if resumes or abs(by) > WENT * self.places.pulse:
-            from_here = before.reading.place_at(before.heard) if resumes else lead.beat - by
-            left, so_far, _ = self._going or (from_here, 0.0, 0)
-            self._going = (left, so_far + by, 0)
-        elif self._going is not None:
-            left, so_far, notes = self._going
-            self._going = (left, so_far, notes + 1)
-            if notes + 1 >= SETTLED and lead.mass > SETTLED_MASS:
-                self._going = None
-                gap = lead.seconds - self._resumed
-                if gap * lead.speed < RESUMED * self.places.bar:
-                    anew = lead.beat - gap * lead.speed - left
-                    return habits if 0 <= anew < 2 * self.places.bar else habits.going(left, anew)
-                if abs(so_far) > WENT * self.places.pulse:
-                    return habits.going(left, so_far)
-        return habits
 
     def _feel_swing(self) -> None:
         """Learn how late the player's off-beat quavers are, from those whose place is hardly in doubt."""

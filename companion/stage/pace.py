@@ -14,7 +14,8 @@ from math import erf, sqrt
 import numpy as np
 
 from companion.chart.model import Form
-from companion.follow.follower import Follower, Lead
+from companion.follow.follower import Follower
+from companion.follow.lead import Lead
 from companion.follow.places import PROMISED
 from companion.messages import HELD_WITHIN
 from companion.stage.settings import Settings

@@ -22,7 +22,7 @@ from typing import Literal
 
 from companion.chart.model import Chart
 from companion.errors import ChartError
-from companion.follow.follower import Lead
+from companion.follow.lead import Lead
 from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Wish
 from companion.stage.band import Band, Cue, PreparedParts
 from companion.stage.beat_clock import BeatClock

@@ -14,7 +14,8 @@ from fractions import Fraction
 import pytest
 
 from companion.chart.model import Form, MelodyNote
-from companion.follow.follower import Follower, Lead
+from companion.follow.follower import Follower
+from companion.follow.lead import Lead
 from companion.follow.roles import manner_for, places_for, readings_for
 from companion.load import load
 from companion.resources import chart_path
