@@ -13,11 +13,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
-from typing import Any
 
 from companion.chart.model import ChordSpan, Form
 from companion.messages import Hand, NoteKind
 from companion.music.chords import Chord
+from companion.preferences.players import Manner, Rhythm
 
 BASS_RANGE = (28, 52)
 """A pianist's left hand, E1 to E3."""
@@ -70,7 +70,7 @@ def melody_line(form: Form) -> list[Struck]:
     return [Struck(float(n.beat), float(n.length), n.pitch.midi) for n in form.melody]
 
 
-def with_slips(line: Sequence[Struck], dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
+def with_slips(line: Sequence[Struck], dice: Random, manner: Manner) -> list[Struck]:
     """The line with notes struck wrong, left out, graced, and phrases in octaves, as often as the manner says.
 
     What is left out stays in the line as 'missing'. Graces and octaves are the right hand's, and 'extra'.
@@ -80,15 +80,15 @@ def with_slips(line: Sequence[Struck], dice: Random, manner: Mapping[str, Any]) 
     for note in line:
         if note.hand == "right":
             if note.beat - last > 0.4:  # a phrase begins
-                in_octaves = dice.random() < manner["octaves"]
+                in_octaves = dice.random() < manner.octaves
             last = note.beat + min(note.length, 1.5)
         fate = dice.random()
-        if fate < manner["left_out"]:
+        if fate < manner.left_out:
             played.append(replace(note, kind="missing"))
             continue
-        if fate < manner["left_out"] + manner["wrong"]:
+        if fate < manner.left_out + manner.wrong:
             note = replace(note, midi=note.midi + dice.choice((-2, -1, 1, 2)), kind="wrong", meant=note.midi)
-        elif fate < manner["left_out"] + manner["wrong"] + manner["ornaments"] and note.hand == "right":
+        elif fate < manner.left_out + manner.wrong + manner.ornaments and note.hand == "right":
             played += _ornament(note, dice)
         played.append(note)
         if in_octaves and note.hand == "right":
@@ -156,13 +156,13 @@ def _bent(semitones: int, of_chord: set[int]) -> int:
     return semitones - 1 if pc == 7 and 7 not in of_chord and 6 in of_chord else semitones
 
 
-def comping_line(form: Form, rhythms: Mapping[str, Any], dice: Random) -> list[Struck]:
+def comping_line(form: Form, rhythms: Mapping[float, Sequence[Rhythm]], dice: Random) -> list[Struck]:
     """Rootless chords for the left hand in syncopated rhythms, one rhythm a bar and never the same twice running."""
     line: list[Struck] = []
     hand: list[int] = []
-    last: Any = None
+    last: Rhythm | None = None
     for start, length in _bars(form):
-        choices = rhythms.get(f"{length:g}") or [[[0, length / 2]], [[length / 2, length / 4]], [[0.5, 1.0]]]
+        choices = rhythms.get(length) or (((0.0, length / 2),), ((length / 2, length / 4),), ((0.5, 1.0),))
         rhythm = dice.choice([r for r in choices if r is not last] or choices)
         last = rhythm
         for at, lasts in rhythm:
@@ -249,7 +249,7 @@ def _nearest(pc: int, note: int, dice: Random) -> int:
     return min(found, key=lambda m: (abs(m - note) + dice.random(), m))
 
 
-def solo_line(form: Form, dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
+def solo_line(form: Form, dice: Random, manner: Manner) -> list[Struck]:
     """An improvised line: quavers mostly, chord notes on the beat, scale notes and approaches between.
 
     A loose player (``behind_ms`` above 0) lies behind the beat, changes the swing from phrase to phrase, begins phrases
@@ -262,22 +262,22 @@ def solo_line(form: Form, dice: Random, manner: Mapping[str, Any]) -> list[Struc
         line += [n for n in phrase if n.beat < length]
         at = phrase[-1].beat + phrase[-1].length
         note = phrase[-1].midi
-        loose = manner["behind_ms"][1] > 0
+        loose = manner.behind_ms[1] > 0
         at += dice.choice((0.5, 1.0, 1.5, 2.0, 3.5, 5.0, 8.0) if loose else (0.5, 1.0, 1.0, 1.5))
         at = round(2 * at) / 2 if loose or dice.random() < 0.5 else float(round(at)) - 0.5
     return line
 
 
-def _phrase(form: Form, at: float, note: int, dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
-    loose = manner["behind_ms"][1] > 0
-    lag = dice.uniform(*manner["behind_ms"]) / 1000
+def _phrase(form: Form, at: float, note: int, dice: Random, manner: Manner) -> list[Struck]:
+    loose = manner.behind_ms[1] > 0
+    lag = dice.uniform(*manner.behind_ms) / 1000
     swing = dice.uniform(1.0, 1.7) if loose and not form.metre.compound else None
     end = at + dice.uniform(3.0, 9.0)
     direction, phrase = dice.choice((-1, 1)), []
     while at < end:
         step, pattern = _figure(dice, loose)
         for _ in range(pattern):
-            note, direction = _next_note(form, at, note, direction, dice, manner["outside"])
+            note, direction = _next_note(form, at, note, direction, dice, manner.outside)
             on_beat = abs(at - round(at)) < 0.01
             weight = dice.uniform(0.92, 1.04) + 0.04 * on_beat
             phrase.append(Struck(at, step, note, weight, lag if on_beat else lag * 0.3, swing))

@@ -3,9 +3,9 @@
 Use it so::
 
     from companion.preferences import preferences
-    from companion.preferences.touch import Touch
+    from companion.preferences.touch import TouchPreferences
 
-    touch = preferences(Touch)          # configs/touch.toml with the player's own values laid over it
+    touch = preferences(TouchPreferences)          # configs/touch.toml with the player's own values laid over it
     touch.parts["bass"].level           # a velocity, 1-127
 
 Read it where a call begins and pass the object on; nothing is looked up by name in the midst of an algorithm. How a

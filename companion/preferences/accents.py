@@ -27,7 +27,7 @@ class PartAccents:
 
 @config("accents")
 @dataclass(frozen=True, eq=False)
-class Accents:
+class AccentPreferences:
     """Where the parts are firmer; a part that isn't named is even."""
 
     parts: Annotated[Mapping[str, PartAccents], Others(only=PARTS)]

@@ -95,26 +95,12 @@ class Swing:
     """What would be more is read as dotted notes."""
 
 
-@dataclass(frozen=True)
-class Kinds:
-    """What divisions cost in a tune of each kind, the usual one first."""
-
-    quavers: Divisions
-    semiquavers: Divisions
-    triplets: Divisions | None = None
-
-    @property
-    def all(self) -> tuple[Divisions, ...]:
-        """Every kind, the usual one first."""
-        return tuple(kind for kind in (self.quavers, self.semiquavers, self.triplets) if kind is not None)
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DivisionTables:
-    """The finest division of a beat."""
+    """What each division of a beat costs, by kind of tune; the first kind is the usual one."""
 
-    simple: Kinds
-    compound: Kinds
+    simple: Mapping[str, Divisions]
+    compound: Mapping[str, Divisions]
     kind: Cost
     """What every kind but the first costs."""
 
@@ -203,7 +189,7 @@ class Ornament:
 
 @config("capture")
 @dataclass(frozen=True, eq=False)
-class Capture:
+class CapturePreferences:
     """From playing to writing."""
 
     timing: Timing

@@ -31,7 +31,7 @@ class FeelTable:
 
 @config("feels")
 @dataclass(frozen=True, eq=False)
-class Feels:
+class FeelPreferences:
     """The feels by name."""
 
     named: Annotated[Mapping[str, FeelTable], Others()]

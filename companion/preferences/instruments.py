@@ -12,8 +12,8 @@ from companion.messages import PARTS
 from companion.preferences.reading import Others, config
 from companion.preferences.units import Channel, Milliseconds, Program, Seconds
 
-System = Literal["auto", "alsa", "jack", "core", "windows"]
-"""The system's MIDI service."""
+Service = Literal["auto", "alsa", "jack", "core", "windows"]
+"""The systems' MIDI services; 'auto': whichever there is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +49,7 @@ class Module(Piano):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Synth(Module):
+class Computer(Module):
     """The computer sounds them, by FluidSynth."""
 
     soundfont: str
@@ -62,10 +62,10 @@ class Synth(Module):
 
 @config("instruments")
 @dataclass(frozen=True)
-class InstrumentsFile:
+class InstrumentPreferences:
     """Everything in the file."""
 
-    midi: System
+    midi: Service
     input: str = field(metadata={"key": "in"})
     """Part of the port's name; "": the first instrument there is."""
     output: str = field(metadata={"key": "out"})
@@ -75,4 +75,4 @@ class InstrumentsFile:
     give_up_after_s: Seconds
     piano: Piano
     module: Module
-    synth: Synth
+    synth: Computer

@@ -72,7 +72,7 @@ class Doubt:
     """And from which it plays on."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Agree:
     """What clashes gives way to a chord of the player's own; weights are added up over the notes heard."""
 
@@ -114,7 +114,7 @@ class Agree:
 
 @config("listening")
 @dataclass(frozen=True)
-class ListeningWay:
+class ListeningPreferences:
     """How the companion reacts to what it hears."""
 
     dynamics: Dynamics

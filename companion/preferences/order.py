@@ -42,7 +42,7 @@ class LastTime:
 
 @config("order")
 @dataclass(frozen=True)
-class Order:
+class OrderPreferences:
     """The order of events."""
 
     ritardando: RitardandoWay

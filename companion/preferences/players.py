@@ -57,7 +57,7 @@ Rhythm = tuple[tuple[Quarters, Quarters], ...]
 
 @config("players")
 @dataclass(frozen=True, eq=False)
-class Players:
+class PlayerPreferences:
     """The players by name, and what their left hand comps, by the bar's length in quarters."""
 
     player: Mapping[str, Manner]

@@ -17,6 +17,7 @@ and no more while the process lasts, so that a file saved in the midst of a tune
 
 from __future__ import annotations
 
+import os
 import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
@@ -31,7 +32,7 @@ from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 import msgspec
 
 from companion.errors import ConfigError
-from companion.resources import data_folder, read_toml_file, shipped_folder
+from companion.resources import DATA_VARIABLE, data_folder, read_toml_file, shipped_folder
 
 T = TypeVar("T")
 Keys = tuple[str | int, ...]
@@ -99,7 +100,7 @@ def preferences(kind: type[T]) -> T:
     ConfigError
         A file can't be read, or holds something that can't be; one line with the file, the table and the key.
     """
-    found: T = _read(kind, shipped_folder() / "configs", data_folder() / "configs")  # type: ignore[arg-type]
+    found: T = _read(kind, os.environ.get(DATA_VARIABLE))  # type: ignore[arg-type]
     return found
 
 
@@ -109,8 +110,10 @@ def forget() -> None:
 
 
 @cache
-def _read(kind: type[Any], shipped: Path, own: Path) -> Any:
-    files = [(path, read_toml_file(path)) for path in _files(_SOURCES[kind], shipped, own)]
+def _read(kind: type[Any], chosen: str | None) -> Any:
+    """The preferences of one kind; ``chosen`` is the folder that the environment names, for the cache to tell apart."""
+    folders = shipped_folder() / "configs", data_folder() / "configs"
+    files = [(path, read_toml_file(path)) for path in _files(_SOURCES[kind], *folders)]
     together: dict[str, Any] = {}
     for _, data in files:
         together = laid_over(together, data)

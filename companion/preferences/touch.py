@@ -25,7 +25,7 @@ class PartTouch:
 
 @config("touch")
 @dataclass(frozen=True, eq=False)
-class Touch:
+class TouchPreferences:
     """How the parts are struck."""
 
     parts: Annotated[Mapping[str, PartTouch], Others(only=PARTS, needed=True)]

@@ -30,7 +30,7 @@ class Manners:
 
 @config("trading")
 @dataclass(frozen=True)
-class TradingWay:
+class TradingPreferences:
     """How turns are taken."""
 
     manners: Manners

@@ -16,9 +16,10 @@ from companion.chart.model import Form
 from companion.pianist import lines
 from companion.pianist.lines import Struck
 from companion.pianist.touch import Placed
-from companion.resources import read_config
+from companion.preferences import preferences
+from companion.preferences.players import Manner, PlayerPreferences
 
-TIGHT, LOOSE = {"behind_ms": [0, 0], "outside": 0.0}, {"behind_ms": [15, 40], "outside": 0.125}
+TIGHT, LOOSE = Manner(behind_ms=(0, 0), outside=0.0), Manner(behind_ms=(15, 40), outside=0.125)
 """Two ways of improvising, in the words of ``configs/players.toml``."""
 GAP = 0.4
 """Quarters of rest from which a phrase begins."""
@@ -65,7 +66,7 @@ def solo(form: Form, dice: Random) -> list[Struck]:
 
 def comping(form: Form, dice: Random) -> list[Struck]:
     """Rootless chords in syncopated rhythms."""
-    return lines.comping_line(form, read_config("players").get("comping", {}), dice)
+    return lines.comping_line(form, preferences(PlayerPreferences).comping, dice)
 
 
 def sustained(form: Form, dice: Random) -> list[Struck]:
