@@ -31,6 +31,10 @@ class RitardandoWay:
     """Tempo at the end against what it was before."""
     bars: RitardandoBars
 
+    def __post_init__(self) -> None:
+        if self.to <= 0:
+            raise ValueError("to is a share above 0: nobody slows down to nothing")
+
 
 @dataclass(frozen=True)
 class LastTime:
@@ -47,7 +51,3 @@ class OrderPreferences:
 
     ritardando: RitardandoWay
     last_time: LastTime
-
-    def __post_init__(self) -> None:
-        if self.ritardando.to <= 0:
-            raise ValueError("[ritardando] to is a share above 0: nobody slows down to nothing")

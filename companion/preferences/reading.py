@@ -87,6 +87,11 @@ def config(name: str, *, also: str = "") -> Callable[[type[T]], type[T]]:
     return declared
 
 
+def file_of(kind: type[Any]) -> str:
+    """The name of a kind's file, without its suffix."""
+    return _SOURCES[kind].name
+
+
 def preferences(kind: type[T]) -> T:
     """The player's preferences of one kind, laid over ours; the same object at each call.
 
@@ -129,7 +134,7 @@ def _files(source: _Source, *folders: Path) -> list[Path]:
     for folder in folders:
         first = folder / f"{source.name}.toml"
         more = sorted(folder.glob(f"{source.also}.toml")) if source.also else []
-        found += [path for path in dict.fromkeys([first, *more]) if path.is_file() or path.is_symlink()]
+        found += [path for path in dict.fromkeys([first, *more]) if path.exists() or path.is_symlink()]
     return found
 
 
