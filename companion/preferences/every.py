@@ -5,26 +5,38 @@ from __future__ import annotations
 from typing import Any
 
 from companion.preferences.accents import AccentPreferences
+from companion.preferences.bass import BassPreferences
 from companion.preferences.capture import CapturePreferences
+from companion.preferences.comping import CompingPreferences
 from companion.preferences.feels import FeelPreferences
 from companion.preferences.instruments import InstrumentPreferences
 from companion.preferences.listening import ListeningPreferences
 from companion.preferences.order import OrderPreferences
 from companion.preferences.players import PlayerPreferences
 from companion.preferences.reading import preferences
+from companion.preferences.solo import SoloPreferences
 from companion.preferences.touch import TouchPreferences
 from companion.preferences.trading import TradingPreferences
+from companion.preferences.treatments import TreatmentPreferences
+from companion.preferences.turning import TurningPreferences
+from companion.preferences.voicings import VoicingPreferences
 
 EVERY: tuple[type[Any], ...] = (
     AccentPreferences,
+    BassPreferences,
     CapturePreferences,
+    CompingPreferences,
     FeelPreferences,
     InstrumentPreferences,
     ListeningPreferences,
     OrderPreferences,
     PlayerPreferences,
+    SoloPreferences,
     TouchPreferences,
     TradingPreferences,
+    TreatmentPreferences,
+    TurningPreferences,
+    VoicingPreferences,
 )
 
 

@@ -4,8 +4,8 @@ A file's table is a frozen dataclass: a field is a key (``late_alone`` is writte
 may stand there, ``Annotated`` with a unit of :mod:`companion.preferences.units` between which bounds. A field without a
 default must be in the file; ours has all of them. A field of the type ``Mapping`` is a table of named things; marked
 with :class:`Others` it takes all keys of its table that have no field of their own. ``__post_init__`` may refuse, with
-a ValueError, values that don't go together; a method ``spelled_out`` takes what is written in short and gives the
-table. :func:`config` says which file a dataclass is.
+a ValueError, values that don't go together. :class:`Short` marks what may be written in short, :func:`own_name` a field
+that takes the name under which its table stands. :func:`config` says which file a dataclass is.
 
 The rule for two files: tables are merged key by key, at any depth; everything else, lists as well, is replaced whole.
 So it is with tables of named things (players, treatments, patterns): a new name is added, under a known name the values
@@ -21,7 +21,7 @@ import os
 import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, dataclass, field, fields, is_dataclass
 from difflib import get_close_matches
 from functools import cache
 from math import isfinite
@@ -38,6 +38,10 @@ T = TypeVar("T")
 Keys = tuple[str | int, ...]
 """The way to a value: keys of tables, and places in lists."""
 
+_Files = Sequence[tuple[Path, Mapping[str, Any]]]
+"""What each file says, ours first."""
+OWN_NAME = "own name"
+"""Marks a field that takes the name under which its table stands."""
 _SHOWN = 60
 """Letters of a wrong value that a message shows."""
 
@@ -66,6 +70,24 @@ class Others:
     def takes(self, key: str) -> bool:
         """Whether a key may stand here."""
         return (not self.only or key in self.only) and (self.fits is None or self.fits(key))
+
+
+@dataclass(frozen=True)
+class Short:
+    """Marks what may be written in short.
+
+    Attributes
+    ----------
+    spelled_out : callable
+        Gives the long way of a value as it was read, or the value itself.
+    """
+
+    spelled_out: Callable[[Any], Any]
+
+
+def own_name() -> Any:
+    """A field that takes the name under which its table stands; it is no key of the table."""
+    return field(default="", metadata={OWN_NAME: True})
 
 
 @dataclass(frozen=True)
@@ -109,16 +131,22 @@ def preferences(kind: type[T]) -> T:
     return found
 
 
+def said_in(kind: type[Any], *keys: str) -> Path:
+    """The last file of a kind that says anything in a table."""
+    files: _Files = _opened(kind, os.environ.get(DATA_VARIABLE))  # type: ignore[arg-type]
+    return _where(files, keys)
+
+
 def forget() -> None:
     """Read everything anew when it is next asked for."""
     _read.cache_clear()
+    _opened.cache_clear()
 
 
 @cache
 def _read(kind: type[Any], chosen: str | None) -> Any:
-    """The preferences of one kind; ``chosen`` is the folder that the environment names, for the cache to tell apart."""
-    folders = shipped_folder() / "configs", data_folder() / "configs"
-    files = [(path, read_toml_file(path)) for path in _files(_SOURCES[kind], *folders)]
+    """The preferences of one kind."""
+    files: _Files = _opened(kind, chosen)  # type: ignore[arg-type]
     together: dict[str, Any] = {}
     for _, data in files:
         together = laid_over(together, data)
@@ -126,6 +154,13 @@ def _read(kind: type[Any], chosen: str | None) -> Any:
         return structured(kind, together)
     except Fault as fault:
         raise fault.told(files) from None
+
+
+@cache
+def _opened(kind: type[Any], chosen: str | None) -> _Files:
+    """What the files of a kind say; ``chosen``, the folder that the environment names, tells readings apart."""
+    folders = shipped_folder() / "configs", data_folder() / "configs"
+    return [(path, read_toml_file(path)) for path in _files(_SOURCES[kind], *folders)]
 
 
 def _files(source: _Source, *folders: Path) -> list[Path]:
@@ -173,11 +208,10 @@ class Fault(ValueError):
         super().__init__(what)
         self.what, self.keys, self.mend, self.shows = what, keys, mend, shows
 
-    def told(self, files: Sequence[tuple[Path, Mapping[str, Any]]]) -> ConfigError:
+    def told(self, files: _Files) -> ConfigError:
         """The error for the user: in the last of the files that says anything there."""
         said = self.keys if self.keys[-1] != "" else self.keys[:-1]
-        path = next((path for path, data in reversed(files) if _says(data, said)), files[-1][0])
-        mend = self.mend
+        path, mend = _where(files, said), self.mend
         if self.shows and mend is None and path != files[0][0] and _says(files[0][1], said):
             ours = _at(files[0][1], said)
             mend = f"ours says {self.shows} = {_shown(ours)}"
@@ -186,6 +220,15 @@ class Fault(ValueError):
         last = max((n for n, key in enumerate(self.keys) if isinstance(key, str)), default=0)
         table = [str(key) for key in self.keys[:last] if isinstance(key, str)]
         return ConfigError(self.what, file=str(path), where=f"[{'.'.join(table)}]" if table else None, mend=mend)
+
+
+def _where(files: _Files, keys: Keys) -> Path:
+    """The last file that says anything at the end of a way, or as near to it as any does."""
+    for length in range(len(keys), 0, -1):
+        for path, data in reversed(files):
+            if _says(data, keys[:length]):
+                return path
+    return files[-1][0]
 
 
 def _says(data: Any, keys: Keys) -> bool:
@@ -217,9 +260,11 @@ def _keys(kind: type[Any]) -> tuple[tuple[_Key, ...], tuple[_Key, Others] | None
     """The keys of a table, and the field that takes the others."""
     hints = typing.get_type_hints(kind, include_extras=True)
     found, others = [], None
-    for field in fields(kind):
-        needed = field.default is MISSING and field.default_factory is MISSING
-        key = _Key(field.name, field.metadata.get("key", field.name.replace("_", "-")), hints[field.name], needed)
+    for one in fields(kind):
+        if OWN_NAME in one.metadata:
+            continue
+        needed = one.default is MISSING and one.default_factory is MISSING
+        key = _Key(one.name, one.metadata.get("key", one.name.replace("_", "-")), hints[one.name], needed)
         marks = [mark for mark in getattr(key.hint, "__metadata__", ()) if isinstance(mark, Others)]
         if marks:
             others = key, marks[0]
@@ -231,7 +276,7 @@ def _keys(kind: type[Any]) -> tuple[tuple[_Key, ...], tuple[_Key, Others] | None
 def structured(kind: type[T], data: Mapping[str, Any], keys: Keys = ()) -> T:
     """A table as an object. Raises Fault for what can't be."""
     known, others = _keys(kind)  # type: ignore[arg-type]
-    values: dict[str, Any] = {}
+    values: dict[str, Any] = {one.name: str(keys[-1]) for one in fields(kind) if OWN_NAME in one.metadata}  # type: ignore[arg-type]
     for key in known:
         if key.written in data:
             values[key.field] = _value(key.hint, data[key.written], (*keys, key.written))
@@ -285,9 +330,9 @@ def _value(hint: Any, value: Any, keys: Keys) -> Any:
     if get_origin(hint) in (Union, types.UnionType) and types.NoneType in get_args(hint):
         (hint,) = (one for one in get_args(hint) if one is not types.NoneType)  # TOML has nothing that means nothing
     plain = hint.__origin__ if get_origin(hint) is Annotated else hint
+    marks = getattr(hint, "__metadata__", ())
+    written = next((mark.spelled_out(value) for mark in marks if isinstance(mark, Short)), value)
     if is_dataclass(plain) and isinstance(plain, type):
-        short = getattr(plain, "spelled_out", None)
-        written = value if short is None else short(value)
         if not isinstance(written, dict):
             raise _wrong(hint, value, keys)
         return structured(plain, written, keys)
@@ -299,10 +344,10 @@ def _value(hint: Any, value: Any, keys: Keys) -> Any:
             {_name(of[0], key, keys): _value(of[1], one, (*keys, key)) for key, one in value.items()}
         )
     if origin is tuple and of[-1] is Ellipsis and _holds_tables(of[0]):
-        if not isinstance(value, list):
+        if not isinstance(written, list) or (not written and any(getattr(mark, "min_length", 0) for mark in marks)):
             raise _wrong(hint, value, keys)
-        return tuple(_value(of[0], one, (*keys, n)) for n, one in enumerate(value))
-    return _leaf(hint, value, keys)
+        return tuple(_value(of[0], one, (*keys, n)) for n, one in enumerate(written))
+    return _leaf(hint, written, keys)
 
 
 def _holds_tables(hint: Any) -> bool:

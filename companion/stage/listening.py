@@ -20,7 +20,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange.bass.costs import reach
 from companion.arrange.chords.answering import answer
 from companion.arrange.chords.substitutes import Meant, agreeing, clashes, meant, unforeseen
 from companion.arrange.events import Stretch
@@ -31,6 +30,7 @@ from companion.chart.model import Form
 from companion.messages import TINY, Part
 from companion.music.pitch import pitch_in_key
 from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences, Range
 from companion.preferences.listening import ListeningPreferences
 from companion.stage.band import Cue
 from companion.stage.order import roles
@@ -91,6 +91,7 @@ class Listening:
     def __init__(self, settings: Settings, stretch: Stretch) -> None:
         self.settings = settings
         self.likes = preferences(ListeningPreferences)
+        self.bass = preferences(BassPreferences).range
         self.ahead = self.likes.agree.ahead
         """Beats by which sounding notes are compared with what comes."""
         self.unsure = False
@@ -201,7 +202,7 @@ class Listening:
         heard, lowest = self._heard(beat, run, place)
         instead = meant(self.likes.agree, run.harmony, heard, lowest)
         if instead is not None and midi % 12 == run.harmony.bass:
-            return _nearest(instead.root, midi)
+            return _nearest(instead.root, midi, self.bass)
         return agreeing(midi, run.harmony, heard, instead)
 
     def may_answer(self, now: float, beat: float, speed: float) -> bool:
@@ -299,7 +300,7 @@ class Listening:
         begins = abs(at - run.start) < 0.1 or any(abs(at - float(bar)) < 0.1 for bar in self.form.bars)
         if not begins or not run.harmony.written:
             return None
-        midi = _nearest(run.harmony.bass, cue.note.midi)
+        midi = _nearest(run.harmony.bass, cue.note.midi, self.bass)
         return self._as(cue.note, midi, "the root, until the place is sure again")
 
     def _wanted(self, now: float, cue: Cue, beat: float, speed: float) -> bool:
@@ -339,7 +340,8 @@ class Listening:
         if note.part == "bass":
             leads = left <= pulse + 0.1 < run.end - run.start
             new = self._other_approach(cue, heard, run, instead) if leads else self.moved(cue.beat, midi)
-            return self._as(note, midi if new is None else _within(new), "with the chord that the player means")
+            new = midi if new is None else _within(new, self.bass)
+            return self._as(note, new, "with the chord that the player means")
         new = agreeing(midi, run.harmony, heard, instead)
         if new is None or new in sounding or new in self._down:
             return None
@@ -348,7 +350,7 @@ class Listening:
     def _other_approach(self, cue: Cue, heard: frozenset[int], run: _Run, instead: Meant | None) -> int | None:
         """Another way into the next chord's root: a semitone, a tone or a fifth from it, without a clash."""
         midi = cue.note.midi
-        goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi)
+        goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi, self.bass)
         ways = [goal + step for step in APPROACHES if not clashes((goal + step) % 12, run.harmony, heard, instead)]
         return min(ways, key=lambda way: abs(way - midi), default=None)
 
@@ -372,13 +374,11 @@ def _runs(form: Form) -> tuple[_Run, ...]:
     return tuple(found)
 
 
-def _nearest(pc: int, midi: int) -> int:
+def _nearest(pc: int, midi: int, span: Range) -> int:
     """The note of a pitch class nearest to a bass note, in the bass's range."""
-    span = reach()
     within = (m for m in range(span.lowest, span.highest + 1) if m % 12 == pc)
     return min(within, key=lambda m: (abs(m - midi), m))
 
 
-def _within(midi: int) -> int:
-    span = reach()
+def _within(midi: int, span: Range) -> int:
     return midi + 12 if midi < span.lowest else midi - 12 if midi > span.highest else midi

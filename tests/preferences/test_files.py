@@ -11,9 +11,8 @@ from typing import Annotated, Any, get_args, get_origin
 
 import pytest
 
-from companion.preferences import preferences
 from companion.preferences.every import EVERY, check_preferences
-from companion.preferences.reading import Others, file_of
+from companion.preferences.reading import OWN_NAME, Others, file_of
 from companion.resources import shipped_folder
 
 CONFIGS = shipped_folder() / "configs"
@@ -46,7 +45,9 @@ def test_every_key_of_a_shipped_file_has_its_comment(kind: type[Any]) -> None:
 def keys(kind: type[Any]) -> list[str]:
     """The keys of a table that hold values, as they are written; tables have a line of their own to be explained on."""
     hints = typing.get_type_hints(kind, include_extras=True)
-    named = {f.name: f.metadata.get("key", f.name.replace("_", "-")) for f in fields(kind)}
+    named = {
+        f.name: f.metadata.get("key", f.name.replace("_", "-")) for f in fields(kind) if not f.metadata.get(OWN_NAME)
+    }
     return [key for name, key in named.items() if not _is_table(hints[name])]
 
 

@@ -179,7 +179,11 @@ def test_a_misspelt_key_gets_the_nearest_right_one(own: Write) -> None:
     [
         ("touch", "[bas]\nlevel = 60\n", "'bas' is no key here; did you mean 'bass'?"),
         ("touch", "[drums]\nlevel = 60\n", "'drums' is no key here; there are melody, chords, bass, solo, click"),
-        ("touch", "[bass]\nlevel = 300\n", "[bass]: level = 300 is not a number from 1 to 127 (a velocity); ours says level = 68"),
+        (
+            "touch",
+            "[bass]\nlevel = 300\n",
+            "[bass]: level = 300 is not a number from 1 to 127 (a velocity); ours says level = 68",
+        ),
         ("touch", '[bass]\nlevel = "loud"\n', '[bass]: level = "loud" is not a number from 1 to 127'),
         ("touch", "[bass]\nlevel = true\n", "[bass]: level = true is not a number"),
         ("touch", "[bass]\nlevel = nan\n", "[bass]: level = nan is not a number"),
@@ -187,25 +191,53 @@ def test_a_misspelt_key_gets_the_nearest_right_one(own: Write) -> None:
         ("accents", "[bass]\noff_beat = 1.1\n", "[bass]: 'off_beat' is no key here; did you mean 'off-beat'?"),
         ("order", "[ritardando]\nto = 1.5\n", "[ritardando]: to = 1.5 is not a number from 0 to 1"),
         ("order", "[ritardando]\nto = 0\n", "[ritardando]: to is a share above 0"),
-        ("order", "[ritardando.bars]\ntag = 2.5\n", "[ritardando.bars]: tag = 2.5 is not a whole number from 0 to 64 (bars)"),
-        ("order", "[last-time]\nkey = 128\n", "[last-time]: key = 128 is not a whole number from 0 to 127 (a MIDI number)"),
+        (
+            "order",
+            "[ritardando.bars]\ntag = 2.5\n",
+            "[ritardando.bars]: tag = 2.5 is not a whole number from 0 to 64 (bars)",
+        ),
+        (
+            "order",
+            "[last-time]\nkey = 128\n",
+            "[last-time]: key = 128 is not a whole number from 0 to 127 (a MIDI number)",
+        ),
         ("order", "[lasttime]\nkey = 21\n", "'lasttime' is no key here; did you mean 'last-time'?"),
         ("trading", "[manners]\nwaits = 1\n", "[manners]: 'waits' is no key here; did you mean 'wait'?"),
         ("listening", "[busy]\nextra = [6, 2]\n", "[busy]: extra and running go from a number to a greater one"),
-        ("listening", "[busy]\nextra = [2]\n", "[busy]: extra = [2] is not a list of 2, each a number from 0 to 64 (beats)"),
+        (
+            "listening",
+            "[busy]\nextra = [2]\n",
+            "[busy]: extra = [2] is not a list of 2, each a number from 0 to 64 (beats)",
+        ),
         ("feels", "[odd]\nabout = 'x'\n", "[odd]: 'ratio' is missing"),
-        ("feels", "[swing]\nratio = [[160, 2], [60, 2]]\n", "[swing]: ratio holds pairs of tempo and ratio, from slow to fast"),
+        (
+            "feels",
+            "[swing]\nratio = [[160, 2], [60, 2]]\n",
+            "[swing]: ratio holds pairs of tempo and ratio, from slow to fast",
+        ),
         ("players", "[player.me]\nwrng = 0.1\n", "[player.me]: 'wrng' is no key here; did you mean 'wrong'?"),
         ("players", "[player.me]\nstop_seconds = [2]\n", "[player.me]: stop_seconds = [2] is not a list of 2"),
         ("players", "[comping]\nfour = [[[0, 1]]]\n", "[comping]: 'four' is no key here; a key here is a number"),
-        ("instruments", 'midi = "asla"\n', "midi = \"asla\" is not one of 'auto', 'alsa', 'jack', 'core', 'windows'; did you mean 'alsa'?"),
-        ("instruments", "[piano.channels]\nbass = 17\n", "[piano.channels]: bass = 17 is not a whole number from 1 to 16"),
+        (
+            "instruments",
+            'midi = "asla"\n',
+            "midi = \"asla\" is not one of 'auto', 'alsa', 'jack', 'core', 'windows'; did you mean 'alsa'?",
+        ),
+        (
+            "instruments",
+            "[piano.channels]\nbass = 17\n",
+            "[piano.channels]: bass = 17 is not a whole number from 1 to 16",
+        ),
         ("instruments", "[piano.programs]\ntuba = 58\n", "[piano.programs]: 'tuba' is no key here; there are"),
         ("capture", "[timing.click]\noffms = 3\n", "[timing.click]: 'offms' is no key here; did you mean 'off-ms'?"),
-        ("capture", '[pattern.simple]\n"0 2/1" = 1\n', "[pattern.simple]: '0 2/1' is no key here; there are other, places of a beat"),
+        (
+            "capture",
+            '[pattern.simple]\n"0 2/1" = 1\n',
+            "[pattern.simple]: '0 2/1' is no key here; there are other, places of a beat",
+        ),
         ("touch", "[bass\n", "line 1: not valid TOML"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_is_said_with_its_place_and_what_would_be_right(
     own: Write, name: str, text: str, says: str
 ) -> None:
