@@ -6,6 +6,7 @@ from typing import Any
 
 from companion.preferences.accents import AccentPreferences
 from companion.preferences.bass import BassPreferences
+from companion.preferences.by_ear import ByEarPreferences
 from companion.preferences.capture import CapturePreferences
 from companion.preferences.comping import CompingPreferences
 from companion.preferences.feels import FeelPreferences
@@ -24,6 +25,7 @@ from companion.preferences.voicings import VoicingPreferences
 EVERY: tuple[type[Any], ...] = (
     AccentPreferences,
     BassPreferences,
+    ByEarPreferences,
     CapturePreferences,
     CompingPreferences,
     FeelPreferences,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from companion.preferences.reading import config
-from companion.preferences.units import Beats, Count, Factor, Price, Seconds, Share
+from companion.preferences.units import Beats, Count, Factor, MidiNumber, Price, Seconds, Share
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,8 @@ class Busy:
     """Onsets in the window beyond the written ones: from where on the chords thin, and where they do most."""
     running: tuple[Beats, Beats]
     """The same for an improvised line: onsets a beat."""
+    slack: Beats
+    """By which a note of the player's may lie from its written place."""
     left_out: Share
     """Of the chords, at most."""
     voices: tuple[Count, Count]
@@ -86,6 +88,8 @@ class Agree:
     """After which a single note counts."""
     held_bass: Beats
     """The same in a bass line."""
+    left_hand: MidiNumber
+    """Under which a player of the bass and more plays it."""
     carried: Beats
     """Into a new chord, after which what is held over from the last one counts."""
     melody: Beats

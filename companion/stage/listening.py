@@ -36,12 +36,8 @@ from companion.stage.band import Cue
 from companion.stage.order import roles
 from companion.stage.settings import Settings
 
-LEFT_HAND = 52
-"""MIDI number under which a player of the bass and more plays it."""
 APPROACHES = (1, -1, 2, -2, 7, -5)
 """Semitones from a root to the notes that lead to it (common practice)."""
-SLACK = 0.35
-"""Beats by which a player's note may lie from its written place."""
 ANSWER = "answers where the player rests"
 FIRM = ("1", "b3", "3", "4", "b7", "7", "bb7", "6")
 """Degrees that a thinned chord keeps first, roots where a voicing has them."""
@@ -127,7 +123,7 @@ class Listening:
         agree = self.likes.agree
         left = self._left(beat)
         belongs = beat + left if left <= agree.early else beat
-        low = "bass" in self.you and (midi < LEFT_HAND or len(self.you) == 1)
+        low = "bass" in self.you and (midi < agree.left_hand or len(self.you) == 1)
         needs = agree.held_bass if low else agree.held
         written = self._in_melody(beat, midi)
         self._down[midi] = Key(seconds, belongs, written, needs)
@@ -163,7 +159,7 @@ class Listening:
             low, high = (window * rate for rate in data.running)
         else:
             low, high = data.extra
-            played -= self._notes_written(beat - window, beat + SLACK)
+            played -= self._notes_written(beat - window, beat + data.slack)
         return float(min(1.0, max(0.0, (played - low) / (high - low))))
 
     # What follows from it
@@ -210,10 +206,10 @@ class Listening:
         data = self.likes.answer
         if self.unsure or not self._onsets or beat - self._chord_at < data.apart:
             return False
-        quiet = (now - self._onsets[-1]) * speed
+        quiet, slack = (now - self._onsets[-1]) * speed, self.likes.busy.slack
         if self._written is None:
             return quiet >= data.rest
-        return quiet >= data.gap and self._notes_written(beat - quiet + SLACK, beat - SLACK) > 0
+        return quiet >= data.gap and self._notes_written(beat - quiet + slack, beat - slack) > 0
 
     def answers(self, now: float, beat: float, coming: Sequence[Cue], plan: Sequence[Note]) -> list[Cue]:
         """A chord for a gap that the chart doesn't have, to be struck within the beat that begins now; or nothing.

@@ -71,6 +71,7 @@ def comping(form: Form, dice: Random) -> list[Struck]:
 
 def sustained(form: Form, dice: Random) -> list[Struck]:
     """Chords struck once, on the bar or a quaver before it, and held over a bar line or two."""
+    taste = preferences(PlayerPreferences).lines
     line: list[Struck] = []
     hand: list[int] = []
     bars = [float(b) for b in form.bars] + [float(form.length)]
@@ -78,7 +79,7 @@ def sustained(form: Form, dice: Random) -> list[Struck]:
     while n < len(bars) - 1:
         held = min(dice.choice((1, 1, 2, 2, 3)), len(bars) - 1 - n)
         beat = bars[n] - (0.5 if bars[n] and dice.random() < 0.5 else 0.0)
-        hand = lines.voicing(form.chord_at(bars[n]).chord, hand, dice) or hand
+        hand = lines.voicing(taste, form.chord_at(bars[n]).chord, hand, dice) or hand
         line += [Struck(beat, bars[n + held] - beat - 0.6, note, hand="left") for note in hand]
         n += held
     return line
