@@ -29,7 +29,19 @@ ROOMS = (
     "practice", "page",
 )  # fmt: skip
 """From the ground up: each room stands only on those before it. The commands (cli, __main__) stand on all of them."""
-HEAVY = {"numpy", "rtmidi", "mido", "music21", "partitura", "mir_eval", "verovio", "sqlite3", "asyncio", "defusedxml"}
+HEAVY = {
+    "numpy",
+    "rtmidi",
+    "mido",
+    "msgspec",
+    "music21",
+    "partitura",
+    "mir_eval",
+    "verovio",
+    "sqlite3",
+    "asyncio",
+    "defusedxml",
+}
 
 
 def _floor(path: Path) -> int:

@@ -6,19 +6,13 @@ player's own, described in :mod:`companion.preferences.treatments`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from fractions import Fraction
-from functools import cache
 from pathlib import Path
 
 from companion.chart.model import Form, Place
 from companion.errors import ConfigError, right_name
-from companion.preferences import preferences
-from companion.preferences.bass import BassPreferences
-from companion.preferences.comping import CompingPreferences
 from companion.preferences.reading import said_in
-from companion.preferences.treatments import Treatment, TreatmentPreferences
-from companion.preferences.voicings import VoicingPreferences
+from companion.preferences.treatments import Treatment, TreatmentPreferences, treatments
 
 __all__ = ["Plan", "Treatment", "is_bridge", "listed", "names", "proposed", "treatment"]
 
@@ -26,48 +20,19 @@ Plan = tuple[tuple[Fraction, Fraction, Treatment], ...]
 """From where to where, in quarters, which treatment rules; the whole form is covered."""
 
 
-def _all() -> dict[str, Treatment]:
-    return _checked(
-        preferences(TreatmentPreferences),
-        preferences(BassPreferences),
-        preferences(CompingPreferences),
-        preferences(VoicingPreferences),
-    )
-
-
-@cache
-def _checked(
-    treatments: TreatmentPreferences, bass: BassPreferences, comping: CompingPreferences, voicings: VoicingPreferences
-) -> dict[str, Treatment]:
-    """The treatments by name. Raises ConfigError where one asks for a pattern, a family or a set that isn't there."""
-    for one in treatments.named.values():
-        _check(one, [one.bass], "a bass pattern", bass.patterns)
-        _check(one, [one.rhythms], "a set of rhythms", comping.sets)
-        _check(one, one.chords, "a family of voicings", voicings.families)
-    return dict(treatments.named)
-
-
-def _check(made: Treatment, asked: Iterable[str], what: str, known: Iterable[str]) -> None:
-    for given in asked:
-        if given not in known:
-            file = str(said_in(TreatmentPreferences, made.name))
-            mend = f"use one of {', '.join(known)}"
-            raise ConfigError(f"{given!r} is not {what}", file=file, where=f"[{made.name}]", mend=mend)
-
-
 def listed() -> list[tuple[Treatment, Path]]:
     """The treatments, each with the file that it is from."""
-    return [(one, said_in(TreatmentPreferences, name)) for name, one in _all().items()]
+    return [(one, said_in(TreatmentPreferences, name)) for name, one in treatments().items()]
 
 
 def names() -> list[str]:
     """Names of the treatments, the shipped ones and the player's own."""
-    return list(_all())
+    return list(treatments())
 
 
 def treatment(name: str) -> Treatment:
     """A treatment by name. Raises ConfigError when there is none."""
-    found = _all().get(name)
+    found = treatments().get(name)
     if found is None:
         raise ConfigError(f"there is no treatment called {name!r}", mend=right_name(name, names()))
     return found
@@ -79,8 +44,8 @@ def proposed(form: Form, place: Place | None = None) -> Treatment:
     A treatment wishes for a place of the form, a metre, a feel, a tempo; one without wishes is never proposed. Where
     nothing fits, the bass walks.
     """
-    fitting = [(choosiness, one) for one in _all().values() if (choosiness := _fits(one, form, place))]
-    return max(fitting, key=lambda fit: fit[0])[1] if fitting else _all()["walking"]
+    fitting = [(choosiness, one) for one in treatments().values() if (choosiness := _fits(one, form, place))]
+    return max(fitting, key=lambda fit: fit[0])[1] if fitting else treatments()["walking"]
 
 
 def _fits(one: Treatment, form: Form, place: Place | None) -> int:

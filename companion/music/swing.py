@@ -24,12 +24,12 @@ from math import floor
 from typing import TYPE_CHECKING
 
 from companion.errors import ConfigError
-from companion.preferences import preferences
-from companion.preferences.feels import FeelPreferences
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+    from companion.preferences.feels import FeelPreferences
 
 _NEVER: frozenset[int] = frozenset()
 
@@ -80,12 +80,19 @@ def feel(name: str) -> Feel:
     ConfigError
         There is no such feel, or its file can't be used; the message lists the names or says what is wrong.
     """
-    return _feel(preferences(FeelPreferences), name)
+    return _feel(_feels(), name)
 
 
 def feel_names() -> list[str]:
     """Names of the feels there are: the shipped ones and those in the player's own file."""
-    return list(preferences(FeelPreferences).named)
+    return list(_feels().named)
+
+
+def _feels() -> FeelPreferences:
+    from companion.preferences import preferences
+    from companion.preferences.feels import FeelPreferences
+
+    return preferences(FeelPreferences)
 
 
 @cache

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from companion.preferences.reading import Others, Short, config, own_name
+from companion.errors import ConfigError
+from companion.preferences.bass import BassPreferences
+from companion.preferences.comping import CompingPreferences
+from companion.preferences.reading import Others, Short, config, own_name, preferences, said_in
 from companion.preferences.units import Share, Tempo
+from companion.preferences.voicings import VoicingPreferences
 
 PlacementName = Literal["gaps", "answering", "accents", "free", "held", "sliding"]
 """Where the chords fall."""
@@ -51,3 +56,38 @@ class TreatmentPreferences:
     """The treatments by name."""
 
     named: Annotated[Mapping[str, Treatment], Others()]
+
+
+def treatments() -> Mapping[str, Treatment]:
+    """The treatments by name, each held to the patterns, sets and families that there are.
+
+    Raises
+    ------
+    ConfigError
+        A file can't be read, or a treatment asks for what isn't there.
+    """
+    return _checked(
+        preferences(TreatmentPreferences),
+        preferences(BassPreferences),
+        preferences(CompingPreferences),
+        preferences(VoicingPreferences),
+    )
+
+
+@cache
+def _checked(
+    made: TreatmentPreferences, bass: BassPreferences, comping: CompingPreferences, voicings: VoicingPreferences
+) -> Mapping[str, Treatment]:
+    for one in made.named.values():
+        _check(one, [one.bass], "a bass pattern", bass.patterns)
+        _check(one, [one.rhythms], "a set of rhythms", comping.sets)
+        _check(one, one.chords, "a family of voicings", voicings.families)
+    return made.named
+
+
+def _check(made: Treatment, asked: Iterable[str], what: str, known: Iterable[str]) -> None:
+    for given in asked:
+        if given not in known:
+            file = str(said_in(TreatmentPreferences, made.name))
+            mend = f"use one of {', '.join(known)}"
+            raise ConfigError(f"{given!r} is not {what}", file=file, where=f"[{made.name}]", mend=mend)
