@@ -9,7 +9,7 @@ Use it so::
     touch.parts["bass"].level           # a velocity, 1-127
 
 Read it where a call begins and pass the object on; nothing is looked up by name in the midst of an algorithm. How a
-table is described is in :mod:`companion.preferences.reading`, the units in :mod:`companion.preferences.units`.
+table is described is in :mod:`companion.preferences.structure`, the units in :mod:`companion.preferences.units`.
 """
 
 from companion.preferences.reading import preferences

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from companion.messages import PARTS
-from companion.preferences.reading import Others, config
+from companion.preferences.reading import config
+from companion.preferences.structure import Others
 from companion.preferences.units import Factor
 
 

@@ -9,7 +9,8 @@ from typing import Annotated, Any, Literal
 
 from msgspec import Meta
 
-from companion.preferences.reading import Others, Short, config
+from companion.preferences.reading import config
+from companion.preferences.structure import Others, Short
 from companion.preferences.units import (
     Bars,
     Count,

@@ -10,7 +10,8 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from companion.preferences.reading import Others, config
+from companion.preferences.reading import config
+from companion.preferences.structure import Others
 from companion.preferences.units import Cost, Count, Milliseconds, OfBeat, Semitones, Share, SwingRatio
 
 LogSpread = Annotated[float, Meta(ge=0.0001, le=2, description="a standard deviation of the logarithm")]

@@ -9,7 +9,8 @@ from typing import Annotated
 from msgspec import Meta
 
 from companion.preferences.bass import BarLength
-from companion.preferences.reading import Others, config
+from companion.preferences.reading import config
+from companion.preferences.structure import Others
 from companion.preferences.units import (
     Bars,
     Beats,

@@ -9,7 +9,8 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from companion.messages import PARTS
-from companion.preferences.reading import Others, config
+from companion.preferences.reading import config
+from companion.preferences.structure import Others
 from companion.preferences.units import Channel, Milliseconds, Program, Seconds
 
 Service = Literal["auto", "alsa", "jack", "core", "windows"]

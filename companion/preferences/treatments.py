@@ -12,7 +12,8 @@ from msgspec import Meta
 from companion.errors import ConfigError
 from companion.preferences.bass import BassPreferences
 from companion.preferences.comping import CompingPreferences
-from companion.preferences.reading import Others, Short, config, own_name, preferences, said_in
+from companion.preferences.reading import config, preferences, said_in
+from companion.preferences.structure import Others, Short, own_name
 from companion.preferences.units import Share, Tempo
 from companion.preferences.voicings import VoicingPreferences
 

@@ -8,7 +8,8 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from companion.preferences.reading import Others, config
+from companion.preferences.reading import config
+from companion.preferences.structure import Others
 from companion.preferences.units import MidiNumber, Price, Quarters, Semitones, Share
 
 QUALITIES = (

@@ -12,7 +12,8 @@ from typing import Annotated, Any, get_args, get_origin
 import pytest
 
 from companion.preferences.every import EVERY, check_preferences
-from companion.preferences.reading import OWN_NAME, Others, file_of
+from companion.preferences.reading import file_of
+from companion.preferences.structure import OWN_NAME, Others
 from companion.resources import shipped_folder
 
 CONFIGS = shipped_folder() / "configs"

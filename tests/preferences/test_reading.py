@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from companion.errors import ConfigError
 from companion.preferences import preferences
 from companion.preferences.every import EVERY
-from companion.preferences.reading import Fault, Others, file_of, forget, laid_over, structured
+from companion.preferences.reading import file_of, forget, laid_over, told
+from companion.preferences.structure import Fault, Others, structured
 from companion.preferences.units import Count, Share
 from companion.resources import read_toml_file, shipped_folder
 
@@ -302,5 +303,5 @@ def test_garbled_values_give_one_line_and_never_a_traceback(data: st.DataObject)
     try:
         structured(kind, table)
     except Fault as fault:
-        said = str(fault.told([(Path("own.toml"), table)]))
+        said = str(told(fault, [(Path("own.toml"), table)]))
         assert "\n" not in said and said.startswith("own.toml: ") and len(said) < 600
