@@ -190,7 +190,7 @@ class Chance:
     other_lot_tight: Price
     within: Price
     """No bar is drawn that costs so much more than the best."""
-    same_way: Share
+    same_way: Annotated[float, Meta(ge=0.01, le=1, description="a share")]
     """Of its own share, that is left to the way through a bar that was taken last."""
     beam: Annotated[int, Meta(ge=1, le=1000, description="ways through a bar that are kept")]
 
@@ -284,6 +284,11 @@ class Pattern:
     swing_skips: bool = False
     interval: Intervals | None = None
     """Prices of its own."""
+
+    def __post_init__(self) -> None:
+        for length, ways in self.ways.items():
+            if not sum(way.share for way in ways):
+                raise ValueError(f"none of the ways for '{length}' has a share")
 
 
 @config("bass")

@@ -15,7 +15,8 @@ from companion.preferences.structure import Others
 from companion.preferences.units import Cost, Count, Milliseconds, OfBeat, Semitones, Share, SwingRatio
 
 LogSpread = Annotated[float, Meta(ge=0.0001, le=2, description="a standard deviation of the logarithm")]
-Cases = Annotated[float, Meta(ge=0, le=10000, description="cases that it weighs as much as")]
+SomeCost = Annotated[float, Meta(ge=0.05, le=100, description="a natural logarithm of how rare it is")]
+Cases = Annotated[float, Meta(ge=0.1, le=10000, description="cases that it weighs as much as")]
 Division = Annotated[int, Meta(ge=1, le=8, description="parts of a beat")]
 Divisions = Mapping[Division, Cost]
 """By the finest division of a beat."""
@@ -95,6 +96,10 @@ class Swing:
     most: SwingRatio
     """What would be more is read as dotted notes."""
 
+    def __post_init__(self) -> None:
+        if not 1 <= self.usual_most <= self.most:
+            raise ValueError("usual-most and most are 1 at least, and most is no smaller")
+
 
 @dataclass(frozen=True, eq=False)
 class DivisionTables:
@@ -104,6 +109,11 @@ class DivisionTables:
     compound: Mapping[str, Divisions]
     kind: Cost
     """What every kind but the first costs."""
+
+    def __post_init__(self) -> None:
+        for name, kind in (*self.simple.items(), *self.compound.items()):
+            if 1 not in kind:
+                raise ValueError(f"'{name}' has no cost for the beat alone: 1 = ...")
 
 
 def _is_pattern(text: str) -> bool:
@@ -139,7 +149,7 @@ class Own:
     """What a grace note costs more when a first reading is tried nearly without them."""
     near: Cost
     """Kinds of tune that cost so much more than the best are given up."""
-    most: Count
+    most: Annotated[int, Meta(ge=1, le=100, description="readings")]
     """First readings that are read again."""
 
 
@@ -150,9 +160,9 @@ class PlaceCosts:
     crotchet_triplet: Cost
     hanging: Cost
     off_bar: Cost
-    ornament: Cost
+    ornament: SomeCost
     ornament_free: Cost
-    alike: Count
+    alike: Annotated[int, Meta(ge=2, le=100, description="notes")]
     """So many notes in the same order are the same phrase."""
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Annotated
 
 from msgspec import Meta
@@ -73,6 +74,10 @@ class Placement:
             raise ValueError("shortest is a number of quarters above 0")
 
 
+def _in_order(places: Sequence[float]) -> bool:
+    return all(before < after for before, after in pairwise(places))
+
+
 @dataclass(frozen=True)
 class HeldWay:
     """How chords over a held root are struck."""
@@ -81,12 +86,21 @@ class HeldWay:
     after: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
     """Quarters after the root."""
 
+    def __post_init__(self) -> None:
+        if not _in_order(self.after):
+            raise ValueError("after goes from the first chord to the last")
+
 
 @dataclass(frozen=True, eq=False)
 class Held:
     """Over roots that the pedal holds, by the length that a chord rules, in quarters."""
 
     ways: Annotated[Mapping[float, Annotated[tuple[HeldWay, ...], Meta(min_length=1)]], Others()]
+
+    def __post_init__(self) -> None:
+        for length, ways in self.ways.items():
+            if late := [way.name for way in ways if way.after[-1] >= length]:
+                raise ValueError(f"'{late[0]}' has a chord after the {length:g} quarters that it is for")
 
 
 @dataclass(frozen=True)
@@ -98,6 +112,10 @@ class Route:
     """Quarters from the bar line, and semitones away from where they land."""
     lands: Place = 0.0
     """Quarters from the next bar line."""
+
+    def __post_init__(self) -> None:
+        if not _in_order([place for place, _ in self.steps]):
+            raise ValueError("steps go from the first to the last")
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,6 +134,10 @@ class Rhythm:
     name: str
     hits: Annotated[tuple[tuple[Place, Beats], ...], Meta(min_length=1)]
     """Place and length in quarters; a place below 0 lies in the bar before."""
+
+    def __post_init__(self) -> None:
+        if not _in_order([place for place, _ in self.hits]):
+            raise ValueError("hits go from the first to the last")
 
 
 @dataclass(frozen=True, eq=False)

@@ -69,6 +69,7 @@ Rhythm = tuple[tuple[Quarters, Quarters], ...]
 """Beats and lengths over one bar, written."""
 
 
+SomeQuarters = Annotated[float, Meta(ge=0.25, le=64, description="quarters")]
 Range = tuple[MidiNumber, MidiNumber]
 """From one MIDI number to another."""
 Factors = tuple[Factor, Factor]
@@ -123,7 +124,7 @@ class AnswerLine:
     gap: Annotated[float, Meta(ge=0.5, le=64, description="quarters")]
     """In which there may be another."""
     again: Annotated[float, Meta(ge=0, le=0.99, description="a share")]
-    apart: Annotated[tuple[Annotated[float, Meta(ge=0.25, le=64, description="quarters")], ...], Meta(min_length=1)]
+    apart: Annotated[tuple[SomeQuarters, ...], Meta(min_length=1)]
     late: Share
     """Of the chords of four, those whose highest note comes late."""
     weight: Factor
@@ -164,7 +165,7 @@ class SoloLine:
     lowest: MidiNumber
     highest: MidiNumber
     begins: Range
-    phrase: tuple[Quarters, Quarters]
+    phrase: tuple[SomeQuarters, SomeQuarters]
     """That a phrase lasts: a range."""
     rests: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
     """Between two phrases."""

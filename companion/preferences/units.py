@@ -12,7 +12,7 @@ Share = Annotated[float, Meta(ge=0, le=1, description="a share")]
 Factor = Annotated[float, Meta(ge=0, le=10, description="a factor, 1 = unchanged")]
 Weight = Annotated[float, Meta(ge=0, le=1000, description="a weight against the others")]
 Price = Annotated[float, Meta(ge=-1000, le=1000, description="a price; a liking lies below 0")]
-Cost = Annotated[float, Meta(ge=0, le=1000, description="a natural logarithm of how rare it is")]
+Cost = Annotated[float, Meta(ge=0, le=100, description="a natural logarithm of how rare it is")]
 
 Quarters = Annotated[float, Meta(ge=0, le=64, description="quarters")]
 Place = Annotated[float, Meta(ge=-16, le=64, description="quarters from the start of the bar")]

@@ -139,6 +139,55 @@ def test_accents_busyness_turns_feels_instruments_and_capture_are_laid_over_too(
     assert preferences(TradingPreferences).manners.again == 2.0
 
 
+def test_the_arrangers_tastes_are_laid_over_too_and_named_things_are_added_or_changed(own: Write) -> None:
+    from companion.preferences.bass import BassPreferences
+    from companion.preferences.by_ear import ByEarPreferences
+    from companion.preferences.comping import CompingPreferences
+    from companion.preferences.solo import SoloPreferences
+    from companion.preferences.treatments import treatments
+    from companion.preferences.turning import TurningPreferences
+    from companion.preferences.voicings import VoicingPreferences
+
+    own(
+        "bass",
+        '[patterns.in-two]\nhold = 0.5\n"3" = [[0, "root"], [1, "fifth"]]\n[patterns.stroll]\n"4" = [[0, "root"]]\n',
+    )
+    own("by-ear", "[answer]\ntries = 2\n")
+    own(
+        "comping",
+        '[swing]\n"7/8" = [{ name = "on 1", hits = [[0, 1]] }]\n[mine]\n"4" = [{ name = "on 2", hits = [[1, 1]] }]\n',
+    )
+    own("solo", "[figures.scale.steps]\n5 = 0.1\n[cells.on]\nweight = [1, 1, 1]\n")
+    own("turning", "[reach]\naround = 4\n")
+    own(
+        "voicings",
+        '[rootless.maj7]\n"from the ninth" = "9 3 5 7"\n[mine]\nm7 = { "wide" = "5 | b3 9" }\n[low-limits]\n"3" = 50\n',
+    )
+    own("treatments", "[walking]\nlate = 0.5\n")
+    own("treatments-mine", '[sunday]\nbass = "stroll"\nrhythms = "mine"\nchords = "mine"\n')
+    bass = preferences(BassPreferences)
+    two = bass.patterns["in-two"]
+    assert (
+        two.hold == 0.5
+        and len(two.ways["4"]) == 5
+        and [way.at for way in two.ways["3"]] == [((0, "root"), (1, "fifth"))]
+    )
+    assert bass.patterns["stroll"].ways["4"][0].share == 1.0 and bass.range.lowest == 28
+    assert preferences(ByEarPreferences).answer.tries == 2 and preferences(ByEarPreferences).answer.extra == 1
+    comping = preferences(CompingPreferences)
+    assert comping.swing.bars["7/8"][0].hits == ((0, 1),) and len(comping.swing.bars["4"]) == 12
+    assert set(comping.sets) >= {"swing", "waltz", "mine"}
+    solo = preferences(SoloPreferences)
+    assert solo.figures.scale.steps[5] == 0.1 and solo.figures.scale.steps[-1] == 2.6
+    assert solo.cells.named["on"].weight == (1, 1, 1) and solo.cells.named["on"].hits == (0,)
+    assert preferences(TurningPreferences).reach.around == 4 and preferences(TurningPreferences).reach.farthest == 7
+    voicings = preferences(VoicingPreferences)
+    assert len(voicings.families["rootless"].forms["maj7"]) == 3 and voicings.families["mine"].forms["m7"]["wide"]
+    assert voicings.low_limits[3] == 50 and voicings.low_limits[1] == 52
+    assert treatments()["walking"].late == 0.5 and treatments()["walking"].tempo == (84, 400)
+    assert treatments()["sunday"].chords == ("mine",) and treatments()["sunday"].name == "sunday"
+
+
 @given(st.recursive(st.integers(0, 3), lambda inner: st.dictionaries(st.sampled_from("abc"), inner), max_leaves=12))
 def test_laying_a_table_over_itself_changes_nothing_and_what_is_above_is_kept(value: Any) -> None:
     table = {"top": value}
@@ -237,6 +286,31 @@ def test_a_misspelt_key_gets_the_nearest_right_one(own: Write) -> None:
             "[pattern.simple]: '0 2/1' is no key here; there are other, places of a beat",
         ),
         ("touch", "[bass\n", "line 1: not valid TOML"),
+        ("bass", "[cost]\nleap = 5\n", "'cost' is no key here; did you mean 'costs'?"),
+        ("bass", "[range]\nlowest = 60\n", "[range]: from 60 to 55, comfortable [31, 48], is no range for a bass"),
+        ("bass", '[patterns.x]\n"5/" = [[0, "root"]]\n', "[patterns.x]: '5/' is no key here; there are every, hold"),
+        ("bass", '[patterns.x]\n"4" = [{ share = 0, at = [[0, "root"]] }]\n', "[patterns.x]: none of the ways for '4'"),
+        ("by-ear", "[answer]\ntries = 0\n", "[answer]: tries = 0 is not a whole number from 1 to 100 (answers)"),
+        ("comping", "[placment]\nclear = 1\n", "[placment]: 'clear' is no key here"),
+        (
+            "comping",
+            '[held]\n"1" = [{ name = "late", after = [2] }]\n',
+            "[held]: 'late' has a chord after the 1 quarters",
+        ),
+        ("solo", "[figures.scales]\nweight = 1\n", "[figures]: 'scales' is no key here; did you mean 'scale'?"),
+        ("solo", "[range]\nlowest = 80\n", "[range]: an octave at least from lowest to highest"),
+        ("treatments", '[walking]\nplacement = "gap"\n', '[walking]: placement = "gap" is not one of'),
+        ("turning", "[prices]\nsame_way = 2\n", "[prices]: 'same_way' is no key here; did you mean 'same-way'?"),
+        (
+            "voicings",
+            '[rootless]\nmaj77 = { "x" = "3 5" }\n',
+            "[rootless]: 'maj77' is no key here; did you mean 'maj7'?",
+        ),
+        (
+            "voicings",
+            '[rootless.m7]\n"x" = "b3 5 b77"\n',
+            '[rootless.m7]: x = "b3 5 b77" is not a text (degrees such as',
+        ),
     ],
 )
 def test_what_cannot_be_is_said_with_its_place_and_what_would_be_right(

@@ -99,6 +99,8 @@ def _by_cells(
         stage = 2 if beat + 2 * pulse >= stop else 1 if open_ or len(found) > 2 else 0
         names = [n for n in cells if not (n == name and running >= known.most.get(n, RUNNING))]
         weights = [cells[n].weight[stage] * (known.again if n == name else 1.0) for n in names]
+        if not any(weights):  # nothing else may come: then the same goes on
+            names, weights = list(cells), [cell.weight[stage] for cell in cells.values()]
         drawn = chance.choices(names, weights)[0]
         name, running = drawn, running + 1 if drawn == name else 1
         hits = (beat + Fraction(hit).limit_denominator(24) for hit in cells[drawn].hits)
