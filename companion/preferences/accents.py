@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
-from companion.messages import PARTS
+from companion.messages import PARTS, Part
 from companion.preferences.reading import config
 from companion.preferences.structure import Others
 from companion.preferences.units import Factor
@@ -31,4 +31,4 @@ class PartAccents:
 class AccentPreferences:
     """Where the parts are firmer; a part that isn't named is even."""
 
-    parts: Annotated[Mapping[str, PartAccents], Others(only=PARTS)]
+    parts: Annotated[Mapping[Part, PartAccents], Others(only=PARTS)]

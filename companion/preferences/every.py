@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from fnmatch import fnmatch
 from typing import Any
 
-from companion.errors import ConfigError
+from companion.errors import ConfigError, nearest
 from companion.preferences.accents import AccentPreferences
 from companion.preferences.bass import BassPreferences
 from companion.preferences.by_ear import ByEarPreferences
@@ -59,9 +58,9 @@ def check_preferences() -> None:
     """
     known = [file_of(kind) for kind in EVERY]
     for path in config_paths():
-        near = get_close_matches(path.stem, known, n=1, cutoff=NEARLY)
-        if near and path.stem not in known and not fnmatch(path.stem, f"{near[0]}-*"):
-            raise ConfigError("no preferences have this name", file=str(path), mend=f"did you mean '{near[0]}.toml'?")
+        near = nearest(path.stem, known, NEARLY)
+        if near and path.stem not in known and not fnmatch(path.stem, f"{near}-*"):
+            raise ConfigError("no preferences have this name", file=str(path), mend=f"did you mean '{near}.toml'?")
     for kind in EVERY:
         preferences(kind)
     treatments()

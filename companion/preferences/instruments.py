@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from companion.messages import PARTS
+from companion.messages import PARTS, Part
 from companion.preferences.reading import config
 from companion.preferences.structure import Others
 from companion.preferences.units import Channel, Milliseconds, Program, Seconds
@@ -21,14 +21,14 @@ Service = Literal["auto", "alsa", "jack", "core", "windows"]
 class Channels:
     """By part."""
 
-    of: Annotated[Mapping[str, Channel], Others(only=PARTS, needed=True)]
+    of: Annotated[Mapping[Part, Channel], Others(only=PARTS, needed=True)]
 
 
 @dataclass(frozen=True, eq=False)
 class Programs:
     """By part; a part that isn't named keeps the sound that the instrument has."""
 
-    of: Annotated[Mapping[str, Program], Others(only=PARTS)]
+    of: Annotated[Mapping[Part, Program], Others(only=PARTS)]
 
 
 @dataclass(frozen=True, kw_only=True)

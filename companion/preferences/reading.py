@@ -98,7 +98,11 @@ def _read(kind: type[Any], chosen: str | None) -> Any:
 def _opened(kind: type[Any], chosen: str | None) -> _Files:
     """What the files of a kind say; ``chosen``, the folder that the environment names, tells readings apart."""
     folders = shipped_folder() / "configs", data_folder() / "configs"
-    return [(path, read_toml_file(path)) for path in _files(_SOURCES[kind], *folders)]
+    found = [(path, read_toml_file(path)) for path in _files(_SOURCES[kind], *folders)]
+    if not found:
+        ours = folders[0] / f"{file_of(kind)}.toml"
+        raise ConfigError("there is no such file", file=str(ours), mend="install the companion again")
+    return found
 
 
 def _files(source: _Source, *folders: Path) -> list[Path]:

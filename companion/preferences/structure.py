@@ -16,7 +16,6 @@ import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, dataclass, field, fields, is_dataclass
-from difflib import get_close_matches
 from functools import cache
 from math import isfinite
 from types import MappingProxyType
@@ -24,6 +23,7 @@ from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
 import msgspec
 
+from companion.errors import nearest
 from companion.preferences.words import shown, words
 
 T = TypeVar("T")
@@ -184,9 +184,7 @@ def _unknown(name: str, known: Sequence[str], keys: Keys, like: str = "") -> Fau
 
 
 def _nearest(name: str, known: Sequence[str]) -> str | None:
-    alike = {key.lower(): key for key in known}
-    found = get_close_matches(name.lower().replace("_", "-").replace(" ", "-"), alike, n=1, cutoff=0.6)
-    return alike[found[0]] if found else None
+    return nearest(name.replace("_", "-").replace(" ", "-"), known)
 
 
 @dataclass(frozen=True)

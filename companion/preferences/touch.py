@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
-from companion.messages import PARTS
+from companion.messages import PARTS, Part
 from companion.preferences.reading import config
 from companion.preferences.structure import Others
 from companion.preferences.units import Factor, Share, Velocity
@@ -29,4 +29,4 @@ class PartTouch:
 class TouchPreferences:
     """How the parts are struck."""
 
-    parts: Annotated[Mapping[str, PartTouch], Others(only=PARTS, needed=True)]
+    parts: Annotated[Mapping[Part, PartTouch], Others(only=PARTS, needed=True)]

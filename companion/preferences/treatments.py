@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from companion.errors import ConfigError
+from companion.errors import ConfigError, right_name
 from companion.preferences.bass import BassPreferences
 from companion.preferences.comping import CompingPreferences
 from companion.preferences.reading import config, preferences, said_in
@@ -90,5 +90,5 @@ def _check(made: Treatment, asked: Iterable[str], what: str, known: Iterable[str
     for given in asked:
         if given not in known:
             file = str(said_in(TreatmentPreferences, made.name))
-            mend = f"use one of {', '.join(known)}"
+            mend = right_name(given, known)
             raise ConfigError(f"{given!r} is not {what}", file=file, where=f"[{made.name}]", mend=mend)
