@@ -6,11 +6,13 @@ Conventions: channels 1-16 and General MIDI programs 1-128, as musicians and key
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from companion.messages import Part
-from companion.preferences import preferences
-from companion.preferences.instruments import InstrumentPreferences, Module, Piano, Service
+from companion.preferences.services import Service
+
+if TYPE_CHECKING:
+    from companion.preferences.instruments import Piano
 
 DRUMS = 10
 """The channel of the drums (General MIDI)."""
@@ -70,6 +72,9 @@ def read_instruments() -> Instruments:
     ConfigError
         A value that can't be; the message has the file and the key.
     """
+    from companion.preferences import preferences
+    from companion.preferences.instruments import InstrumentPreferences
+
     told = preferences(InstrumentPreferences)
     synth = told.synth
     setups: dict[SetupName, Piano] = {"piano": told.piano, "module": told.module, "synth": synth}
@@ -86,5 +91,5 @@ def read_instruments() -> Instruments:
 
 
 def _setup(name: SetupName, told: Piano) -> Setup:
-    through = isinstance(told, Module) and told.through
+    through = getattr(told, "through", False)  # the piano hears the player itself
     return Setup(name, told.latency_ms / 1000, dict(told.channels.of), dict(told.programs.of), through)

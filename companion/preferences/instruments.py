@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta
 
 from companion.messages import PARTS, Part
 from companion.preferences.reading import config
+from companion.preferences.services import Service
 from companion.preferences.structure import Others
 from companion.preferences.units import Channel, Milliseconds, Program, Seconds
-
-Service = Literal["auto", "alsa", "jack", "core", "windows"]
-"""The systems' MIDI services; 'auto': whichever there is."""
 
 
 @dataclass(frozen=True, eq=False)

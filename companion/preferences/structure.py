@@ -21,8 +21,6 @@ from math import isfinite
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
-import msgspec
-
 from companion.errors import nearest
 from companion.preferences.words import shown, words
 
@@ -244,6 +242,8 @@ def _holds_tables(hint: Any) -> bool:
 
 def _name(hint: Any, name: str, keys: Keys) -> Any:
     """A key of a table of named things: a text, or a number written as one."""
+    import msgspec
+
     try:
         found = msgspec.convert(name, hint, strict=hint is str)
         if not _is_finite(found):
@@ -254,6 +254,8 @@ def _name(hint: Any, name: str, keys: Keys) -> Any:
 
 
 def _leaf(hint: Any, value: Any, keys: Keys) -> Any:
+    import msgspec
+
     try:
         found = msgspec.convert(value, hint)
     except msgspec.ValidationError:

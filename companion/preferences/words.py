@@ -7,8 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import is_dataclass
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-import msgspec
-
 _SHOWN = 60
 """Letters of a wrong value that a message shows."""
 _PLAIN = {bool: "true or false", str: "a text", int: "a whole number", float: "a number"}
@@ -23,7 +21,7 @@ def words(hint: Any) -> str:
     """
     metas: list[Any] = []
     if get_origin(hint) is Annotated:
-        metas = [one for one in hint.__metadata__ if isinstance(one, msgspec.Meta)]
+        metas = [one for one in hint.__metadata__ if hasattr(one, "description")]
         hint = hint.__origin__
     origin, of = get_origin(hint), get_args(hint)
     if origin is Literal:

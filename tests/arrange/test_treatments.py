@@ -59,10 +59,10 @@ def test_what_is_wrong_in_a_treatment_is_said_in_one_line(own: Path, text: str, 
     assert "\n" not in str(error.value)
 
 
-def test_an_unknown_treatment_is_answered_with_those_there_are_the_players_own_among_them(own: Path) -> None:
+def test_an_unknown_treatment_is_answered_with_the_nearest_there_is_the_players_own_among_them(own: Path) -> None:
     (own / "treatments-mine.toml").write_text('[sunday]\nabout = "slow"\n')
     with pytest.raises(ConfigError, match="sunday"):
-        treatments.treatment("monday")
+        treatments.treatment("sundae")
     assert {one.name: file for one, file in treatments.listed()}["sunday"] == own / "treatments-mine.toml"
 
 

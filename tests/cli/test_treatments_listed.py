@@ -32,5 +32,5 @@ def test_a_treatment_of_the_players_own_is_listed_played_and_named(run: Run, own
     assert any(line.startswith("walking ") and "toml" not in line for line in listed)
     status, out, _ = run("chart", "explain", "two-spoons-short", "--treatment", "sunday", "--bars", "1-2")
     assert status == 0 and "sunday" in out
-    status, _, err = run("chart", "explain", "two-spoons-short", "--treatment", "monday")
+    status, _, err = run("chart", "explain", "two-spoons-short", "--treatment", "sundae")
     assert status == 2 and "sunday" in one_line(err)

@@ -75,6 +75,6 @@ def test_every_midi_service_that_can_be_named_can_be_opened():
 def test_a_midi_service_that_nobody_knows_is_one_line(own):
     own(SHIPPED.replace('"auto"', '"jakc"', 1))
     with pytest.raises(
-        ConfigError, match=r"instruments.toml: midi: there is no MIDI service 'jakc'; did you mean 'jack'\?"
+        ConfigError, match=r"instruments.toml: midi = \"jakc\" is not one of 'auto', .*; did you mean 'jack'\?"
     ):
         read_instruments()
