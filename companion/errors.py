@@ -97,8 +97,14 @@ def right_name(name: str, known: Iterable[str]) -> str:
     >>> right_name("Walkin", ["walking", "open"]), right_name("stride", ["walking", "open"])
     ("did you mean 'walking'?", 'use one of walking, open')
     """
+    near = nearest(name, known := list(known), ALIKE)
+    return f"did you mean {near!r}?" if near else f"use one of {', '.join(known)}"
+
+
+def nearest(name: str, known: Iterable[str], least: float = 0.6) -> str | None:
+    """The name that one is likely a slip of, whatever its case; ``least`` is how like it must be, 0 to 1."""
     import difflib
 
     names = {one.casefold(): one for one in known}
-    near = difflib.get_close_matches(name.casefold(), names, 1, ALIKE)
-    return f"did you mean {names[near[0]]!r}?" if near else f"use one of {', '.join(names.values())}"
+    near = difflib.get_close_matches(name.casefold(), names, 1, least)
+    return names[near[0]] if near else None

@@ -2,9 +2,7 @@
 
 Use it so::
 
-    read_config("treatments")        # a dict: configs/treatments.toml, the player's own copy if there is one
-    config_path("feels")             # the path of that file
-    config_paths("treatments*")      # every such file, shipped and own; an own file hides a shipped one of its name
+    config_paths()                   # every file of preferences, the shipped ones first
     chart_path("some-tune")          # a path given, or a chart by its name
     chart_names()                    # what chart_path() knows by name
     data_folder()                    # where takes and the player's own files lie
@@ -53,26 +51,13 @@ def shipped_folder() -> Path:
     return installed if installed.is_dir() else package.parent
 
 
-def config_path(name: str) -> Path:
-    """The file of a configuration: the player's own if there is one, else the shipped one.
+def config_paths() -> list[Path]:
+    """Every file of preferences: the shipped ones, then the player's own, each in order of name.
 
-    Raises
-    ------
-    ConfigError
-        There is no configuration of that name; the message lists those there are.
+    :mod:`companion.preferences` reads them.
     """
-    found = {path.stem: path for path in config_paths()}
-    if name in found:
-        return found[name]
-    raise ConfigError(f"there is no configuration '{name}'", mend=f"there are: {', '.join(found) or 'none'}")
-
-
-def config_paths(pattern: str = "*") -> list[Path]:
-    """Every configuration file whose name without suffix fits a shell pattern, in order of name.
-
-    Of two with one name, the player's own stands for both.
-    """
-    return list(_by_stem("configs", pattern, (".toml",)).values())
+    folders = shipped_folder() / "configs", data_folder() / "configs"
+    return [path for folder in folders for path in sorted(folder.glob("*.toml"))]
 
 
 def chart_path(name: str) -> Path:
@@ -88,7 +73,7 @@ def chart_path(name: str) -> Path:
         raise ChartError("is a folder, not a chart", file=name, mend="name one of the charts in it")
     if given.exists():
         return given
-    known = _by_stem("charts", "*", CHART_SUFFIXES)
+    known = _by_stem("charts", CHART_SUFFIXES)
     if name in known:
         return known[name]
     if len(given.parts) > 1 or given.suffix:
@@ -98,18 +83,7 @@ def chart_path(name: str) -> Path:
 
 def chart_names() -> list[str]:
     """Names of the charts that need no path: the player's own and the shipped ones."""
-    return list(_by_stem("charts", "*", CHART_SUFFIXES))
-
-
-def read_config(name: str) -> dict[str, Any]:
-    """Read a configuration by name.
-
-    Raises
-    ------
-    ConfigError
-        There is none, or it is not TOML; the message has the file and the line.
-    """
-    return read_toml_file(config_path(name))
+    return list(_by_stem("charts", CHART_SUFFIXES))
 
 
 def read_toml_file(path: Path, error: type[InputError] = ConfigError) -> dict[str, Any]:
@@ -138,11 +112,11 @@ def _toml_fault(message: str, text: str) -> tuple[str, int]:
     return f"not valid TOML: {what[:1].lower()}{what[1:]}", int(match[1] or text.rstrip("\n").count("\n") + 1)
 
 
-def _by_stem(kind: str, pattern: str, suffixes: tuple[str, ...]) -> dict[str, Path]:
+def _by_stem(kind: str, suffixes: tuple[str, ...]) -> dict[str, Path]:
     found: dict[str, Path] = {}
     for folder in (shipped_folder() / kind, data_folder() / kind):
         if folder.is_dir():
-            found |= {path.stem: path for path in folder.glob(pattern) if path.suffix in suffixes}
+            found |= {path.stem: path for path in folder.glob("*") if path.suffix in suffixes}
     return dict(sorted(found.items()))
 
 

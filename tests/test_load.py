@@ -13,14 +13,14 @@ from companion.arrange import treatments
 from companion.errors import ChartError
 from companion.load import check_file, load
 from companion.music.scales import scales_for
-from companion.resources import read_config
+from companion.music.swing import feel_names
 
 CHARTS = sorted((Path(__file__).parents[1] / "charts").glob("*.toml"))
 
 
 @pytest.mark.parametrize("path", CHARTS, ids=lambda path: path.stem)
 def test_every_tune_of_ours_is_sound(path: Path) -> None:
-    assert check_file(path, treatments=treatments.names(), feels=list(read_config("feels"))) == ()
+    assert check_file(path, treatments=treatments.names(), feels=feel_names()) == ()
     form = load(path).unfold()
     assert {bar % form.metre.bar for bar in form.bars} == {0}
     assert all(60 - 5 <= note.pitch.midi <= 84 for note in form.melody)  # a right hand around and above middle C

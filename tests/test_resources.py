@@ -22,27 +22,17 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_what_is_shipped_is_found_without_a_folder_of_ones_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COMPANION_DATA", str(tmp_path / "not made yet"))
-    assert resources.config_path("treatments").is_file()
-    assert isinstance(resources.read_config("treatments"), dict)
+    assert "treatments.toml" in [path.name for path in resources.config_paths()]
+    assert "two-spoons-short" in resources.chart_names()
     assert not (tmp_path / "not made yet").exists()
 
 
-def test_the_players_copy_stands_in_for_the_shipped_configuration(own: Path) -> None:
-    (own / "configs" / "treatments.toml").write_text("mine = true\n")
-    assert resources.read_config("treatments") == {"mine": True}
-    names = [path.stem for path in resources.config_paths()]
-    assert names.count("treatments") == 1 and names == sorted(names)
-
-
-def test_a_file_more_of_the_same_kind_is_found_beside_the_shipped_one(own: Path) -> None:
+def test_the_players_preferences_are_found_after_the_shipped_ones(own: Path) -> None:
     (own / "configs" / "treatments-mine.toml").write_text("")
-    found = resources.config_paths("treatments*")
-    assert [path.name for path in found] == ["treatments.toml", "treatments-mine.toml"]
-
-
-def test_a_configuration_that_is_not_there_names_those_that_are(own: Path) -> None:
-    with pytest.raises(ConfigError, match=r"no configuration 'feelings'; there are: .*treatments"):
-        resources.config_path("feelings")
+    (own / "configs" / "bass.toml").write_text("")
+    found = resources.config_paths()
+    assert [path.name for path in found if path.parent == own / "configs"] == ["bass.toml", "treatments-mine.toml"]
+    assert found[0].parent != own / "configs" and found[-1].parent == own / "configs"
 
 
 @pytest.mark.parametrize(
@@ -59,14 +49,14 @@ def test_a_slip_in_a_configuration_is_found_by_its_line(own: Path, text: str, li
         tomllib.loads(text)
     (own / "configs" / "feels.toml").write_text(text)
     with pytest.raises(ConfigError, match=rf"feels\.toml: line {line}: not valid TOML: .*") as fault:
-        resources.read_config("feels")
+        resources.read_toml_file(own / "configs" / "feels.toml")
     assert "(at" not in str(fault.value)
 
 
 def test_a_configuration_in_another_encoding_is_found_by_its_line(own: Path) -> None:
     (own / "configs" / "feels.toml").write_bytes("a = 1\nb = 'Übung'\n".encode("latin-1"))
     with pytest.raises(ConfigError, match=r"feels\.toml: line 2: is not UTF-8 text; save it as UTF-8"):
-        resources.read_config("feels")
+        resources.read_toml_file(own / "configs" / "feels.toml")
 
 
 def test_a_chart_is_found_by_path_and_by_name(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -5,26 +5,23 @@ Conventions: a factor to the part's level, 1 = the level. The figures are in ``c
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from companion.arrange.part import Note
-from companion.arrange.tables import table
 from companion.chart.model import Form
+from companion.preferences.accents import AccentPreferences
 
 
-def accent(form: Form, note: Note) -> float:
+def accent(accents: AccentPreferences, form: Form, note: Note) -> float:
     """How much firmer a note is struck for its place in the bar; what the note itself says is left out."""
-    shares = table("accents").get(note.part)
-    return float(shares.get(_place(form, note.beat), 1.0)) if shares else 1.0
-
-
-def _place(form: Form, beat: Fraction) -> str:
+    shares = accents.parts.get(note.part)
+    if shares is None:
+        return 1.0
+    beat = note.beat
     bar = form.bar_at(beat)
     start = form.bars[bar - 1]
     end = form.bars[bar] if bar < len(form.bars) else form.length
     at, pulse = beat % form.length - start, form.metre.pulse
     if at % pulse:
-        return "off-beat"
+        return shares.off_beat
     if not at:
-        return "first"
-    return "backbeat" if (end - start) % (2 * pulse) == 0 and at % (2 * pulse) else "beat"
+        return shares.first
+    return shares.backbeat if (end - start) % (2 * pulse) == 0 and at % (2 * pulse) else shares.beat

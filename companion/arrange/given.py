@@ -17,10 +17,11 @@ from companion.arrange.chords.shapes import Shape, shapes
 from companion.arrange.chords.voicings import Voicing
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import Line
-from companion.arrange.tables import table
 from companion.chart.model import Form, WrittenNote
 from companion.music.kinds import Degree, degree
 from companion.music.pitch import Pitch
+from companion.preferences import preferences
+from companion.preferences.voicings import VoicingPreferences
 
 GHOST = 0.6
 """A weaker note is ghosted, and no note of the line."""
@@ -95,6 +96,7 @@ def _bass_reason(
 
 def explain_chords(form: Form, notes: Sequence[WrittenNote], above: Line) -> list[Explanation]:
     """Degree and reason of each chord note; ``above`` is the melody that sounds meanwhile."""
+    voicings = preferences(VoicingPreferences)
     found: dict[int, Explanation] = {}
     before: Voicing | None = None
     for chord in _chords(notes):
@@ -102,7 +104,7 @@ def explain_chords(form: Form, notes: Sequence[WrittenNote], above: Line) -> lis
         start, length = struck[0].beat, max(n.beat + n.length for n in struck) - struck[0].beat
         in_order = sorted(chord, key=lambda n: notes[n].pitch.midi)
         midi = tuple(notes[n].pitch.midi for n in in_order)
-        ways = [(*way, _shape(way[0], midi, above, start, length)) for way in _ways(form, start, length)]
+        ways = [(*way, _shape(voicings, way[0], midi, above, start, length)) for way in _ways(form, start, length)]
         harmony, early, shape = next((way for way in ways if way[2].family), ways[0])
         voicing = Voicing(shape, midi, 0.0)
         words = [word for word in (shape.why, _slides(voicing, before) or movement(voicing, before)) if word]
@@ -148,11 +150,18 @@ def _end(note: WrittenNote) -> Fraction:
     return note.beat + note.length
 
 
-def _shape(harmony: Harmony, midi: Sequence[int], above: Line, start: Fraction, length: Fraction) -> Shape:
+def _shape(
+    voicings: VoicingPreferences,
+    harmony: Harmony,
+    midi: Sequence[int],
+    above: Line,
+    start: Fraction,
+    length: Fraction,
+) -> Shape:
     """The voicing of the handbooks that a chord is, or its degrees alone."""
     classes = [pitch % 12 for pitch in midi]
     sounding = frozenset(above.classes(float(start), float(start + length)))
-    known = [shape for family in _families() for shape in shapes(harmony, sounding, (family,))]
+    known = [shape for family in voicings.families for shape in shapes(voicings, harmony, sounding, (family,))]
     for shape in sorted(known, key=lambda shape: shape.family in THINNED):
         if [(harmony.root + d.semitones) % 12 for d in shape.degrees] == classes:
             return shape
@@ -161,11 +170,6 @@ def _shape(harmony: Harmony, midi: Sequence[int], above: Line, start: Fraction, 
         "fourths" if len(midi) > 2 and intervals == {5} else "a single note" if len(midi) == 1 else "notes of its own"
     )
     return Shape("", name, tuple(_degree(harmony, pc) for pc in classes), 0, 0.0)
-
-
-def _families() -> list[str]:
-    """The families of voicings: tables of tables."""
-    return [name for name, forms in table("voicings").items() if all(isinstance(form, dict) for form in forms.values())]
 
 
 def _degree(harmony: Harmony, pc: int) -> Degree:

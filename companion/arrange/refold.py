@@ -20,9 +20,11 @@ from companion.arrange.chords.voicings import clear, fits_hands, muddy
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import harmony_at
 from companion.arrange.melody.part import Line, line
-from companion.arrange.tables import table
 from companion.chart.model import Chart, Form, WrittenNote, WrittenPart
 from companion.chart.transpose import transposed
+from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences
+from companion.preferences.voicings import VoicingPreferences
 
 OCTAVE = 12
 _SHIFTS = (0, 1, -1)
@@ -66,8 +68,8 @@ def refolded(chart: Chart) -> Chart:
 
 def _bass(notes: Sequence[WrittenNote], form: Form) -> tuple[WrittenNote, ...]:
     """A bass line within its range."""
-    span = table("bass")["range"]
-    lowest, highest = int(span["lowest"]), int(span["highest"])
+    span = preferences(BassPreferences).range
+    lowest, highest = span.lowest, span.highest
     if all(lowest <= note.pitch.midi <= highest for note in notes):
         return tuple(notes)
 
@@ -107,7 +109,7 @@ def _turned(before: WrittenNote, note: WrittenNote, octaves: int, leads: bool) -
 
 def _chords(written: WrittenPart, form: Form, below: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
     """Chords within their register; what is struck together, or ends together, is one chord."""
-    above = line(form)
+    above, voicings = line(form), preferences(VoicingPreferences)
     together: dict[Fraction, list[WrittenNote]] = {}
     for note in written.notes:
         together.setdefault(note.beat + note.length, []).append(note)
@@ -115,7 +117,7 @@ def _chords(written: WrittenPart, form: Form, below: Sequence[WrittenNote]) -> t
     for end, chord in sorted(together.items(), key=lambda one: min(note.beat for note in one[1])):
         start = min(note.beat for note in chord)
         under = [n.pitch.midi for n in below if n.beat < end and n.beat + n.length > start]
-        options.append(_options(chord, harmony_at(form, start), above, under))
+        options.append(_options(voicings, chord, harmony_at(form, start), above, under))
     found = [note for chord in _least_moved(options) for note in chord]
     return tuple(sorted(found, key=lambda note: (note.beat, note.pitch.midi, note.voice)))
 
@@ -124,7 +126,13 @@ _Option = tuple[float, list[WrittenNote]]
 """A way to place a chord, from the lowest note up, and what it costs besides the hand's way there."""
 
 
-def _options(chord: Sequence[WrittenNote], harmony: Harmony, above: Line, under: Sequence[int]) -> list[_Option]:
+def _options(
+    voicings: VoicingPreferences,
+    chord: Sequence[WrittenNote],
+    harmony: Harmony,
+    above: Line,
+    under: Sequence[int],
+) -> list[_Option]:
     """Where a chord can be played, thinned if need be; as it is where there is no such place. The first is as it is."""
     in_order = sorted(chord, key=lambda note: note.pitch.midi)
     start, end = min(n.beat for n in chord), max(n.beat + n.length for n in chord)
@@ -133,9 +141,11 @@ def _options(chord: Sequence[WrittenNote], harmony: Harmony, above: Line, under:
     def fits(notes: Sequence[WrittenNote]) -> bool:
         midi = tuple(note.pitch.midi for note in notes)
         left = sum(note.hand == "left" for note in notes)
-        register = table("voicings")["register-of-two-hands" if left else "register"]
-        inside = midi[0] >= register["lowest"] and midi[-1] <= register["highest"]
-        return inside and fits_hands(midi, left) and not muddy(midi) and clear(midi, sounding, under)
+        register = voicings.register_of_two_hands if left else voicings.register
+        inside = midi[0] >= register.lowest and midi[-1] <= register.highest
+        if not inside or not fits_hands(voicings.hand, midi, left) or muddy(voicings, midi):
+            return False
+        return clear(voicings, midi, sounding, under)
 
     found: list[_Option] = [(0.0, in_order)] if fits(in_order) else []
     for thinned in _thinned(in_order, harmony):

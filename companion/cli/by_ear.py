@@ -49,11 +49,13 @@ def _instrument_words(parser: argparse.ArgumentParser) -> None:
 
 def _ear(args: argparse.Namespace) -> int:
     from companion.load import load
+    from companion.preferences.every import check_preferences
     from companion.resources import chart_path
     from companion.stage.by_ear import ByEar, questions
     from companion.stage.live import play
     from companion.stage.settings import Settings
 
+    check_preferences()
     chart = load(chart_path(args.chart))
     form = chart.unfold()
     first, last = args.bars or (1, len(form.bars))

@@ -102,10 +102,12 @@ def _add_play(commands: Any) -> None:
 
 def _play(args: argparse.Namespace) -> int:
     from companion.load import load
+    from companion.preferences.every import check_preferences
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
+    check_preferences()
     chart = Asked.by(args).of(load(path))
     take_part(args, chart)
     usual = "chart" if args.count_in and chart.events and not args.choruses else "open"

@@ -71,6 +71,7 @@ def add_demo(commands: Any) -> None:
 def _demo(args: argparse.Namespace) -> int:
     from companion.load import load
     from companion.pianist.player import simulate
+    from companion.preferences.every import check_preferences
     from companion.resources import chart_path, data_folder
     from companion.stage.demo import perform, way_of
     from companion.stage.names import check_names
@@ -79,6 +80,7 @@ def _demo(args: argparse.Namespace) -> int:
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
+    check_preferences()
     chart = Asked.by(args).of(load(path))
     take_part(args, chart)
     whole = chart.events and not args.choruses and "solo" not in args.you

@@ -23,7 +23,8 @@ from companion.chart.model import Chart, ChordSpan, Form, Place
 from companion.engrave.score import Course, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
 from companion.engrave.voices import staff_of
-from companion.resources import read_config
+from companion.preferences import preferences
+from companion.preferences.order import OrderPreferences
 
 PARTS = ("melody", "chords", "bass")
 BREATH_AT_THE_END = Fraction(2)
@@ -220,8 +221,7 @@ def _marked(sheet: Sheet, stretches: Sequence[Stretch]) -> Sheet:
 
 def _slower(ending: Stretch, count: int, begins: int, *, again: bool) -> tuple[int, str]:
     """From which bar an ending slows down, and how that is said; a bar that isn't there when it doesn't."""
-    table = read_config("order")["ritardando"]["bars"]
-    bars = int(table.get(ending.how or "held", 0))
+    bars = preferences(OrderPreferences).ritardando.bars.of(ending.how)
     held = len(_bars_after(ending, 0)) - len(ending.form.bars) + 1
     first = count - held - bars
     return (first if bars else -1), "rit. the last time" if again and first < begins else "rit."

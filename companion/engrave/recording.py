@@ -21,7 +21,9 @@ from companion.engrave.score import metre_of
 from companion.messages import PARTS, Order, Part
 from companion.music.pitch import name_at_fifth
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding
-from companion.resources import read_config
+from companion.preferences import preferences
+from companion.preferences.accents import AccentPreferences
+from companion.preferences.touch import TouchPreferences
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 SUSTAIN = 64
@@ -71,17 +73,16 @@ def _origin(form: Form, notes: Iterable[Note]) -> Fraction:
 
 
 def _part(form: Form, notes: Sequence[Note], origin: float) -> list[Sounded]:
-    touch = read_config("touch")
     part = notes[0].part
-    table = touch.get(part, touch["bass"])
+    touch, accents = preferences(TouchPreferences).parts[part], preferences(AccentPreferences)
     ratio = 1.0 if form.metre.compound else swing_ratio(form.tempo, form.feel)
     straight = straight_quarters(note.beat for note in notes)
     found = []
     for note in notes:
         start = to_sounding(note.beat, ratio, straight) - origin
         full = to_sounding(note.beat + note.length, ratio, straight) - origin
-        end = start + (full - start) * float(table["length"])
-        velocity = max(1, min(127, round(float(table["level"]) * note.weight * accent(form, note))))
+        end = start + (full - start) * touch.length
+        velocity = max(1, min(127, round(touch.level * note.weight * accent(accents, form, note))))
         found.append(Sounded(start, part, NOTE_ON, note.midi, velocity))
         found.append(Sounded(end, part, NOTE_OFF, note.midi, 0))
         if note.pedal:

@@ -21,13 +21,15 @@ from fractions import Fraction
 from functools import cache
 from itertools import pairwise
 from math import floor
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from companion.errors import ConfigError
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+    from companion.preferences.feels import FeelPreferences
 
 _NEVER: frozenset[int] = frozenset()
 
@@ -70,42 +72,35 @@ def swing_ratio(tempo: float, feel_name: str = "swing", *, practice: bool = Fals
     return feel(feel_name).ratio(tempo, practice=practice)
 
 
-@cache
 def feel(name: str) -> Feel:
     """The feel of that name.
 
     Raises
     ------
     ConfigError
-        There is no such feel, or its table can't be used; the message lists the names or says what is wrong.
+        There is no such feel, or its file can't be used; the message lists the names or says what is wrong.
     """
-    tables = _tables()
-    if name not in tables:
-        raise ConfigError(f"there is no feel '{name}'", mend=f"there are: {', '.join(tables)}")
-    try:
-        return _feel(name, tables[name])
-    except (KeyError, TypeError, ValueError) as error:
-        what = f"{error} is missing" if isinstance(error, KeyError) else str(error)
-        raise ConfigError(what, file="feels.toml", where=f"[{name}]", mend="copy the table of another feel") from None
+    return _feel(_feels(), name)
 
 
 def feel_names() -> list[str]:
     """Names of the feels there are: the shipped ones and those in the player's own file."""
-    return list(_tables())
+    return list(_feels().named)
 
 
-def _tables() -> dict[str, Any]:
-    from companion.resources import read_config, read_toml_file, shipped_folder
+def _feels() -> FeelPreferences:
+    from companion.preferences import preferences
+    from companion.preferences.feels import FeelPreferences
 
-    return read_toml_file(shipped_folder() / "configs" / "feels.toml") | read_config("feels")
+    return preferences(FeelPreferences)
 
 
-def _feel(name: str, table: dict[str, Any]) -> Feel:
-    ratios = tuple((float(tempo), float(ratio)) for tempo, ratio in table["ratio"])
-    if not ratios or any(tempo <= 0 or ratio <= 0 for tempo, ratio in ratios) or list(ratios) != sorted(ratios):
-        raise ValueError("ratio holds pairs of tempo and ratio above 0, from slow to fast")
-    shortest = float(table.get("shortest-ms", 0)) / 1000
-    return Feel(name, ratios, shortest, float(table.get("practice-ratio", 2.0)), str(table.get("about", "")))
+@cache
+def _feel(feels: FeelPreferences, name: str) -> Feel:
+    if name not in feels.named:
+        raise ConfigError(f"there is no feel '{name}'", mend=f"there are: {', '.join(feels.named)}")
+    table = feels.named[name]
+    return Feel(name, table.ratio, table.shortest_ms / 1000, table.practice_ratio, table.about)
 
 
 def _between(points: tuple[tuple[float, float], ...], x: float) -> float:

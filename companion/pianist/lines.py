@@ -13,37 +13,24 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
-from typing import Any
 
 from companion.chart.model import ChordSpan, Form
 from companion.messages import Hand, NoteKind
 from companion.music.chords import Chord
+from companion.preferences import preferences
+from companion.preferences.players import (
+    AnswerLine,
+    BassLine,
+    Graces,
+    Lines,
+    Manner,
+    PlayerPreferences,
+    Rhythm,
+    SoloLine,
+)
 
-BASS_RANGE = (28, 52)
-"""A pianist's left hand, E1 to E3."""
-VOICING_LOWEST = (48, 60)
-SOLO_RANGE = (58, 86)
 MAJOR = (0, 2, 4, 5, 7, 9, 11)
 MINOR = (0, 2, 3, 5, 7, 8, 10)
-
-VOICINGS: Mapping[str, tuple[tuple[int, ...], tuple[int, ...]]] = {
-    "maj7": ((4, 7, 11, 14), (11, 14, 16, 19)),
-    "maj": ((4, 7, 9, 14), (9, 14, 16, 19)),
-    "6": ((4, 7, 9, 14), (9, 14, 16, 19)),
-    "m7": ((3, 7, 10, 14), (10, 14, 15, 19)),
-    "m": ((3, 7, 9, 14), (9, 14, 15, 19)),
-    "m6": ((3, 7, 9, 14), (9, 14, 15, 19)),
-    "mmaj7": ((3, 7, 11, 14), (11, 14, 15, 19)),
-    "7": ((4, 9, 10, 14), (10, 14, 16, 21)),
-    "7alt": ((4, 8, 10, 15), (10, 15, 16, 20)),
-    "7sus": ((5, 9, 10, 14), (10, 14, 17, 19)),
-    "sus": ((5, 7, 9, 14), (7, 14, 17, 21)),
-    "m7b5": ((3, 6, 10, 12), (10, 12, 15, 18)),
-    "dim7": ((3, 6, 9, 12), (9, 12, 15, 18)),
-    "aug": ((4, 8, 12, 14), (8, 12, 16, 20)),
-}
-"""Semitones above the root by the family of the chord, from its third and from its seventh (Levine, The Jazz Piano
-Book, 1989, values from memory; common practice)."""
 
 
 @dataclass(frozen=True)
@@ -70,40 +57,45 @@ def melody_line(form: Form) -> list[Struck]:
     return [Struck(float(n.beat), float(n.length), n.pitch.midi) for n in form.melody]
 
 
-def with_slips(line: Sequence[Struck], dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
+def with_slips(line: Sequence[Struck], dice: Random, manner: Manner) -> list[Struck]:
     """The line with notes struck wrong, left out, graced, and phrases in octaves, as often as the manner says.
 
     What is left out stays in the line as 'missing'. Graces and octaves are the right hand's, and 'extra'.
     """
+    graces = preferences(PlayerPreferences).lines.graces
     played: list[Struck] = []
     in_octaves, last = False, -10.0
     for note in line:
         if note.hand == "right":
             if note.beat - last > 0.4:  # a phrase begins
-                in_octaves = dice.random() < manner["octaves"]
+                in_octaves = dice.random() < manner.octaves
             last = note.beat + min(note.length, 1.5)
         fate = dice.random()
-        if fate < manner["left_out"]:
+        if fate < manner.left_out:
             played.append(replace(note, kind="missing"))
             continue
-        if fate < manner["left_out"] + manner["wrong"]:
+        if fate < manner.left_out + manner.wrong:
             note = replace(note, midi=note.midi + dice.choice((-2, -1, 1, 2)), kind="wrong", meant=note.midi)
-        elif fate < manner["left_out"] + manner["wrong"] + manner["ornaments"] and note.hand == "right":
-            played += _ornament(note, dice)
+        elif fate < manner.left_out + manner.wrong + manner.ornaments and note.hand == "right":
+            played += _ornament(graces, note, dice)
         played.append(note)
         if in_octaves and note.hand == "right":
-            played.append(replace(note, midi=note.midi - 12, weight=note.weight * 0.92, kind="extra", meant=None))
+            played.append(
+                replace(note, midi=note.midi - 12, weight=note.weight * graces.octave, kind="extra", meant=None)
+            )
     return played
 
 
-def _ornament(note: Struck, dice: Random) -> list[Struck]:
+def _ornament(taste: Graces, note: Struck, dice: Random) -> list[Struck]:
     """Grace notes into a note, or a turn on it; they last a fixed time, whatever the tempo."""
     below, above = note.midi - dice.choice((1, 2)), note.midi + dice.choice((1, 2))
-    pace = dice.uniform(0.055, 0.11)
+    pace = dice.uniform(*taste.pace)
     kind = dice.random()
-    pitches = [below] if kind < 0.5 else [above] if kind < 0.75 else [above, note.midi, below]
+    pitches = [above, note.midi, below]
+    if kind < taste.below + taste.above:
+        pitches = [below] if kind < taste.below else [above]
     return [
-        replace(note, midi=p, length=0.15, lag=note.lag - pace * (len(pitches) - k), weight=0.85, kind="extra")
+        replace(note, midi=p, length=0.15, lag=note.lag - pace * (len(pitches) - k), weight=taste.weight, kind="extra")
         for k, p in enumerate(pitches)
     ]
 
@@ -120,26 +112,27 @@ def scale_at(chord: Chord, form: Form) -> tuple[int, ...]:
 
 
 def voicing(
-    chord: Chord, before: Sequence[int], dice: Random, *, to_minor: bool = False, below: int = 127
+    taste: Lines, chord: Chord, before: Sequence[int], dice: Random, *, to_minor: bool = False, below: int = 127
 ) -> list[int]:
     """Two to four rootless notes, near the last ones and under ``below``; empty for the no-chord."""
     if not chord.root:
         return []
     family = "7alt" if to_minor and chord.quality == "7" else chord.quality
-    shapes = VOICINGS.get(family) or (tuple(t.semitones for t in chord.tones[-3:]),) * 2
+    shapes = taste.voicings.of.get(family) or (tuple(t.semitones for t in chord.tones[-3:]),) * 2
     of_chord = {(p - chord.root.pc) % 12 for p in chord.pitch_classes}
+    lowest, highest = taste.chords.lowest
     found = []
     for shape in shapes:
         bent = [_bent(s, of_chord) for s in shape]
         for root in range(chord.root.pc + 24, 84, 12):
             notes = [root + s for s in bent if root + s < below]
-            if len(notes) > 1 and VOICING_LOWEST[0] <= notes[0] <= VOICING_LOWEST[1]:
+            if len(notes) > 1 and lowest <= notes[0] <= highest:
                 found.append(notes)
     if not found:
         return []
-    centre = sum(before) / len(before) if before else 58.0
+    centre = sum(before) / len(before) if before else taste.chords.centre
     notes = min(found, key=lambda v: (-len(v), abs(sum(v) / len(v) - centre), v))
-    size = dice.choices((4, 3, 2), (0.45, 0.33, 0.22))[0]
+    size = dice.choices((4, 3, 2), taste.chords.sizes)[0]
     kept = [n for n in notes if (n - chord.root.pc) % 12 in (3, 4, 5, 9, 10, 11)]
     colours = [n for n in notes if n not in kept]
     dice.shuffle(colours)
@@ -156,23 +149,24 @@ def _bent(semitones: int, of_chord: set[int]) -> int:
     return semitones - 1 if pc == 7 and 7 not in of_chord and 6 in of_chord else semitones
 
 
-def comping_line(form: Form, rhythms: Mapping[str, Any], dice: Random) -> list[Struck]:
+def comping_line(form: Form, rhythms: Mapping[float, Sequence[Rhythm]], dice: Random) -> list[Struck]:
     """Rootless chords for the left hand in syncopated rhythms, one rhythm a bar and never the same twice running."""
+    taste = preferences(PlayerPreferences).lines
     line: list[Struck] = []
     hand: list[int] = []
-    last: Any = None
+    last: Rhythm | None = None
     for start, length in _bars(form):
-        choices = rhythms.get(f"{length:g}") or [[[0, length / 2]], [[length / 2, length / 4]], [[0.5, 1.0]]]
+        choices = rhythms.get(length) or (((0.0, length / 2),), ((length / 2, length / 4),), ((0.5, 1.0),))
         rhythm = dice.choice([r for r in choices if r is not last] or choices)
         last = rhythm
         for at, lasts in rhythm:
             beat = start + at
             span = _meant(form, beat)
-            hand = voicing(span.chord, hand, dice, to_minor=_to_minor(form, span)) or hand
-            if span.chord.is_chord and dice.random() > 0.04:
+            hand = voicing(taste, span.chord, hand, dice, to_minor=_to_minor(form, span)) or hand
+            if span.chord.is_chord and dice.random() > taste.chords.left_out:
                 until = _end_of(form, span, beat)
-                held = max(0.3, min(lasts * dice.uniform(0.75, 1.2), until - beat))
-                line += [Struck(beat, held, n, dice.uniform(0.9, 1.05), hand="left") for n in hand]
+                held = max(0.3, min(lasts * dice.uniform(*taste.chords.held), until - beat))
+                line += [Struck(beat, held, n, dice.uniform(*taste.chords.weight), hand="left") for n in hand]
     return line
 
 
@@ -181,128 +175,142 @@ def answers(form: Form, melody: Sequence[Struck], dice: Random) -> list[Struck]:
 
     Now and then the fourth voice comes late, as a line of its own.
     """
+    taste = preferences(PlayerPreferences).lines
     line: list[Struck] = []
     hand: list[int] = []
     for k, note in enumerate(melody):
         after = melody[k + 1].beat if k + 1 < len(melody) else float(form.length)
-        for beat in _openings(note, after, dice):
+        for beat in _openings(taste.answers, note, after, dice):
             span = _meant(form, beat)
-            hand = voicing(span.chord, hand, dice, to_minor=_to_minor(form, span), below=note.midi)
+            hand = voicing(taste, span.chord, hand, dice, to_minor=_to_minor(form, span), below=note.midi)
             held = max(0.4, min(after - 0.1, _end_of(form, span, beat)) - beat)
-            late = len(hand) == 4 and held > 1.9 and dice.random() < 0.25
+            late = len(hand) == 4 and held > 1.9 and dice.random() < taste.answers.late
             for v, n in enumerate(hand):
                 step = dice.choice((0.5, 1.0)) if late and v == len(hand) - 1 else 0.0
-                line.append(Struck(beat + step, held - step, n, 0.92, hand="left"))
+                line.append(Struck(beat + step, held - step, n, taste.answers.weight, hand="left"))
     return line
 
 
-def _openings(note: Struck, after: float, dice: Random) -> list[float]:
+def _openings(taste: AnswerLine, note: Struck, after: float, dice: Random) -> list[float]:
     """Beats on which a chord can answer a melody note before the next one comes."""
     rest = after - (note.beat + note.length)
-    wait = dice.choice((1.0, 1.0, 0.5, 0.5, 1.5))
-    if after - note.beat < wait + 0.9 or (rest < 0.4 and note.length < 1.4) or dice.random() < 0.1:
+    wait = dice.choice(taste.wait)
+    if after - note.beat < wait + taste.room or (rest < 0.4 and note.length < 1.4) or dice.random() < taste.left_out:
         return []
     beat = note.beat + note.length + dice.choice((0.0, 0.5)) if rest >= 1.5 else note.beat + wait
     found = [min(round(2 * beat) / 2, after - 0.5)]
-    while after - found[-1] >= 3.0 and dice.random() < 0.7:
-        found.append(found[-1] + dice.choice((1.5, 2.0, 2.5)))
+    while after - found[-1] >= taste.gap and dice.random() < taste.again:
+        found.append(found[-1] + dice.choice(taste.apart))
     return [b for b in found if b >= 0]
 
 
 def walking_line(form: Form, dice: Random) -> list[Struck]:
     """A bass line of one note a pulse, with a ghosted skip now and then."""
+    taste = preferences(PlayerPreferences).lines.bass
     line: list[Struck] = []
-    note, pulse = dice.randint(33, 43), float(form.metre.pulse)
+    note, pulse = dice.randint(*taste.begins), float(form.metre.pulse)
     for index, span in enumerate(form.chords):
         if not span.chord.is_chord:
             continue
         onward = form.chords[(index + 1) % len(form.chords)].chord
         beats = _pulses(form, span)
         for k, beat in enumerate(beats):
-            note = _bass_note(form, span.chord, onward, k, len(beats), note, dice)
-            line.append(Struck(beat, pulse, note, 1.04 if round(beat / pulse) % 2 else 0.97, hand="left"))
-            if pulse == 1 and dice.random() < 0.045:
+            note = _bass_note(taste, form, span.chord, onward, k, len(beats), note, dice)
+            line.append(
+                Struck(beat, pulse, note, taste.backbeat if round(beat / pulse) % 2 else taste.beat, hand="left")
+            )
+            if pulse == 1 and dice.random() < taste.skips:
                 line[-1] = replace(line[-1], length=0.5)
-                line.append(Struck(beat + 0.5, 0.4, note, 0.7, hand="left"))
+                line.append(Struck(beat + 0.5, 0.4, note, taste.skip_weight, hand="left"))
     return line
 
 
-def _bass_note(form: Form, chord: Chord, onward: Chord, k: int, n: int, last: int, dice: Random) -> int:
+def _bass_note(
+    taste: BassLine, form: Form, chord: Chord, onward: Chord, k: int, n: int, last: int, dice: Random
+) -> int:
     assert chord.bass_name is not None
     if k == 0:
-        return _nearest(chord.bass_name.pc, last, dice)
+        return _nearest(taste, chord.bass_name.pc, last, dice)
     if k == n - 1 and n > 1 and onward.bass_name is not None:
-        goal = _nearest(onward.bass_name.pc, last, dice)
-        steps = dice.choices((1, -1, 2, -2, 7, -5), (0.3, 0.25, 0.1, 0.15, 0.1, 0.1))[0]
+        goal = _nearest(taste, onward.bass_name.pc, last, dice)
+        steps = dice.choices(list(taste.leads), list(taste.leads.values()))[0]
         approach = goal + steps
-        if BASS_RANGE[0] <= approach <= BASS_RANGE[1] and approach != last:
+        if taste.lowest <= approach <= taste.highest and approach != last:
             return approach
     scale = scale_at(chord, form)
-    reach = range(max(BASS_RANGE[0], last - 5), min(BASS_RANGE[1], last + 5) + 1)
+    reach = range(max(taste.lowest, last - 5), min(taste.highest, last + 5) + 1)
     near = [m for m in reach if m % 12 in scale and m != last]
-    weights = [(3.0 if m % 12 in chord.pitch_classes else 1.0) / (1 + abs(abs(m - last) - 2)) for m in near]
+    weights = [
+        (taste.chord_tone if m % 12 in chord.pitch_classes else 1.0) / (1 + abs(abs(m - last) - 2)) for m in near
+    ]
     return dice.choices(near, weights)[0] if near else last
 
 
-def _nearest(pc: int, note: int, dice: Random) -> int:
-    found = [m for m in range(BASS_RANGE[0], BASS_RANGE[1] + 1) if m % 12 == pc]
+def _nearest(taste: BassLine, pc: int, note: int, dice: Random) -> int:
+    found = [m for m in range(taste.lowest, taste.highest + 1) if m % 12 == pc]
     return min(found, key=lambda m: (abs(m - note) + dice.random(), m))
 
 
-def solo_line(form: Form, dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
+def solo_line(form: Form, dice: Random, manner: Manner) -> list[Struck]:
     """An improvised line: quavers mostly, chord notes on the beat, scale notes and approaches between.
 
     A loose player (``behind_ms`` above 0) lies behind the beat, changes the swing from phrase to phrase, begins phrases
     anywhere, groups in threes across the bar, bursts into semiquavers, rests up to two bars and steps outside.
     """
     line: list[Struck] = []
-    at, note, length = 0.0, dice.randint(67, 76), float(form.length)
+    taste = preferences(PlayerPreferences).lines.solo
+    at, note, length = 0.0, dice.randint(*taste.begins), float(form.length)
     while at < length - 0.5:
-        phrase = _phrase(form, at, note, dice, manner)
+        phrase = _phrase(taste, form, at, note, dice, manner)
         line += [n for n in phrase if n.beat < length]
         at = phrase[-1].beat + phrase[-1].length
         note = phrase[-1].midi
-        loose = manner["behind_ms"][1] > 0
-        at += dice.choice((0.5, 1.0, 1.5, 2.0, 3.5, 5.0, 8.0) if loose else (0.5, 1.0, 1.0, 1.5))
+        loose = manner.behind_ms[1] > 0
+        at += dice.choice(taste.rests_loose if loose else taste.rests)
         at = round(2 * at) / 2 if loose or dice.random() < 0.5 else float(round(at)) - 0.5
     return line
 
 
-def _phrase(form: Form, at: float, note: int, dice: Random, manner: Mapping[str, Any]) -> list[Struck]:
-    loose = manner["behind_ms"][1] > 0
-    lag = dice.uniform(*manner["behind_ms"]) / 1000
-    swing = dice.uniform(1.0, 1.7) if loose and not form.metre.compound else None
-    end = at + dice.uniform(3.0, 9.0)
+def _phrase(taste: SoloLine, form: Form, at: float, note: int, dice: Random, manner: Manner) -> list[Struck]:
+    loose = manner.behind_ms[1] > 0
+    lag = dice.uniform(*manner.behind_ms) / 1000
+    swing = dice.uniform(*taste.swing_loose) if loose and not form.metre.compound else None
+    end = at + dice.uniform(*taste.phrase)
     direction, phrase = dice.choice((-1, 1)), []
     while at < end:
-        step, pattern = _figure(dice, loose)
+        step, pattern = _figure(taste, dice, loose)
         for _ in range(pattern):
-            note, direction = _next_note(form, at, note, direction, dice, manner["outside"])
+            note, direction = _next_note(taste, form, at, note, direction, dice, manner.outside)
             on_beat = abs(at - round(at)) < 0.01
-            weight = dice.uniform(0.92, 1.04) + 0.04 * on_beat
+            weight = dice.uniform(*taste.weight) + taste.on_beat * on_beat
             phrase.append(Struck(at, step, note, weight, lag if on_beat else lag * 0.3, swing))
             at += step
         at = round(at * 12) / 12
     return phrase
 
 
-def _figure(dice: Random, loose: bool) -> tuple[float, int]:
+def _figure(taste: SoloLine, dice: Random, loose: bool) -> tuple[float, int]:
     """Length of a note, and how many of them: quavers, a crotchet, triplets, a burst, threes across the bar line."""
-    kinds = {(0.5, 2): 6.0, (1.0, 1): 1.3, (0.5, 4): 3.0, (1 / 3, 3): 0.5}
-    if loose:
-        kinds |= {(0.25, 4): 1.2, (0.75, 2): 0.8, (1.5, 1): 0.5, (0.75, 4): 0.3}
-    return dice.choices(list(kinds), list(kinds.values()))[0]
+    kinds = (*taste.figures, *taste.figures_loose) if loose else taste.figures
+    quarters, notes, _ = dice.choices(kinds, [often for _, _, often in kinds])[0]
+    return quarters / notes, notes
 
 
-def _next_note(form: Form, at: float, note: int, direction: int, dice: Random, outside: float) -> tuple[int, int]:
+def _next_note(
+    taste: SoloLine, form: Form, at: float, note: int, direction: int, dice: Random, outside: float
+) -> tuple[int, int]:
     chord = form.chord_at(at).chord
     scale = scale_at(chord, form)
-    wanted = chord.pitch_classes if abs(at - round(at)) < 0.01 and chord.is_chord and dice.random() < 0.9 else scale
-    if note >= SOLO_RANGE[1] - 3 or note <= SOLO_RANGE[0] + 3:
-        direction = -1 if note > 72 else 1
-    elif dice.random() < 0.22:
+    wanted = (
+        chord.pitch_classes
+        if abs(at - round(at)) < 0.01 and chord.is_chord and dice.random() < taste.on_chord
+        else scale
+    )
+    if note >= taste.highest - 3 or note <= taste.lowest + 3:
+        direction = -1 if 2 * note > taste.lowest + taste.highest else 1
+    elif dice.random() < taste.turns:
         direction = -direction
-    leap = dice.choices((1, 3, 5), (0.7, 0.22, 0.08))[0]
+    leap = dice.choices(list(taste.steps), list(taste.steps.values()))[0]
     found = note + direction * leap
     for distance in range(8):
         if found % 12 in wanted and found != note:
@@ -310,19 +318,20 @@ def _next_note(form: Form, at: float, note: int, direction: int, dice: Random, o
         found += direction if distance or direction > 0 else -1
     if dice.random() < outside:
         found += dice.choice((-1, 1))
-    return max(SOLO_RANGE[0], min(SOLO_RANGE[1], found)), direction
+    return max(taste.lowest, min(taste.highest, found)), direction
 
 
 def last_chord(form: Form, beat: float, parts: frozenset[str], before: Sequence[Struck], dice: Random) -> list[Struck]:
     """What is struck last and held: the root in the bass, a chord, or the tonic where the melody was."""
+    taste = preferences(PlayerPreferences).lines
     chord, length = form.chord_at(beat).chord, 6.0
     if chord.root is None:
         return []
     found = []
     if "bass" in parts:
-        found.append(Struck(beat, length, _nearest(chord.root.pc, 36, dice), hand="left"))
+        found.append(Struck(beat, length, _nearest(taste.bass, chord.root.pc, 36, dice), hand="left"))
     if "chords" in parts:
-        found += [Struck(beat, length, n, 0.95, hand="left") for n in voicing(chord, (), dice)]
+        found += [Struck(beat, length, n, 0.95, hand="left") for n in voicing(taste, chord, (), dice)]
     if parts & {"melody", "solo"}:
         near = before[-1].midi if before else 72
         top = min((m for m in range(60, 85) if m % 12 == chord.root.pc), key=lambda m: abs(m - near))

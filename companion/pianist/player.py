@@ -14,29 +14,23 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
-from typing import Any
 
 from companion.chart.model import Form
-from companion.errors import ConfigError, UseError
+from companion.errors import UseError
 from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist import lines
 from companion.pianist.lines import Struck, with_slips
 from companion.pianist.touch import Note, Placed, pedalled, touched
 from companion.pianist.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
-from companion.resources import read_config
+from companion.preferences import preferences
+from companion.preferences.players import Manner, PlayerPreferences
 
 LEANING = 0.25
 """Share of the drift that is left to a player who takes turns, and so goes by what they hear meanwhile."""
 SOFT = 67
 """The soft pedal's controller (MIDI 1.0)."""
 ROLES = ("melody", "chords", "bass", "solo")
-USUAL: Mapping[str, Any] = {
-    "wrong": 0.0, "left_out": 0.0, "ornaments": 0.0, "octaves": 0.0, "moves": 0, "stops": 0, "hesitations": 0,
-    "stop_seconds": [2.0, 6.0], "drift": 0.004, "jitter": 0.025, "spread_ms": [15, 25], "gain": 0.0, "freedom": 0.0,
-    "lead_ms": 0, "behind_ms": [0, 0], "outside": 0.0, "pedal": False,
-}  # fmt: skip
-"""What a manner doesn't say; see ``configs/players.toml``."""
 
 
 @dataclass(frozen=True)
@@ -65,21 +59,16 @@ class Played:
         return "\n".join(["chart_beat,seconds,pass,mark", *rows, ""])
 
 
-def manners() -> dict[str, dict[str, Any]]:
-    """Every manner of playing by name, with all its numbers. Raises ConfigError for a name that isn't a setting's."""
-    players = read_config("players").get("player", {})
-    for name, numbers in players.items():
-        if wrong := set(numbers) - set(USUAL):
-            place = f"player.{name}"
-            raise ConfigError(f"no such setting: {', '.join(sorted(wrong))}", file="players.toml", where=place)
-    return {name: {**USUAL, **numbers} for name, numbers in players.items()}
+def manners() -> Mapping[str, Manner]:
+    """Every manner of playing by name. Raises ConfigError when ``players.toml`` holds something that can't be."""
+    return preferences(PlayerPreferences).player
 
 
 def simulate(
     form: Form,
     role: str | Iterable[str] = "melody",
     *,
-    manner: str | Mapping[str, Any] = "human",
+    manner: str | Manner = "human",
     tempo: float | None = None,
     seed: int = 0,
     choruses: int = 1,
@@ -94,8 +83,8 @@ def simulate(
     form : Form
     role : str or iterable of str
         What the player plays: 'melody', 'chords', 'bass', 'solo', or several ('melody,chords': the right hand's job).
-    manner : str or mapping
-        How: a name from ``configs/players.toml``, or settings as in a table there.
+    manner : str or Manner
+        How: a name from ``configs/players.toml``, or a manner of one's own.
     tempo : float, optional
         Quarters a minute; the form's own if not given.
     seed : int
@@ -126,7 +115,7 @@ def simulate(
         raise UseError(f"nobody can play {choruses} times from beat {begin:g}", mend="begin on a beat of the form")
     dice = {name: Random(f"{seed} {name}") for name in ("way", "pulse", "lines", "slips", "touch")}
     if silent:
-        how = {**how, "drift": how["drift"] * LEANING, "hesitations": 0, "stops": 0, "moves": 0}
+        how = replace(how, drift=how.drift * LEANING, hesitations=0, stops=0, moves=0)
     way = tune_way(form, tune, how, dice["way"]) if tune else way_through(form, choruses, begin, how, dice["way"])
     clock, truth = beats_along(form, way, tempo, how, dice["pulse"])
     if form.feel == "swing" and not form.metre.compound:
@@ -138,7 +127,7 @@ def simulate(
     if not notes:
         raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
     heard, told = touched(notes, clock, how, dice["touch"])
-    if how["pedal"]:
+    if how.pedal:
         bars = [row.seconds for row in truth if row.mark != "count_in" and row.chart_beat in form.bars]
         heard = sorted([*heard, *pedalled([*bars, truth[-1].seconds + 1.0])], key=lambda m: m.seconds)
     heard = sorted([*heard, *_told(way, clock, float(form.metre.pulse))], key=lambda m: m.seconds)
@@ -153,9 +142,9 @@ def _parts(role: str | Iterable[str]) -> frozenset[str]:
     return parts
 
 
-def _manner(manner: str | Mapping[str, Any]) -> Mapping[str, Any]:
+def _manner(manner: str | Manner) -> Manner:
     if not isinstance(manner, str):
-        return {**USUAL, **manner}
+        return manner
     known = manners()
     if manner not in known:
         raise UseError(f"there is no player '{manner}'", mend=f"there are: {', '.join(known)}")
@@ -171,7 +160,7 @@ def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
 
 
 def _notes(
-    form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Mapping[str, Any], making: Random, slipping: Random
+    form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Manner, making: Random, slipping: Random
 ) -> list[Placed]:
     made: dict[tuple[int, float, bool], list[Struck]] = {}
     placed: list[Placed] = []
@@ -205,7 +194,7 @@ def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Stretch]
     return float(form.pickup) if "melody" in (parts if after[0].parts is None else after[0].parts) else 0.0
 
 
-def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Mapping[str, Any], dice: Random) -> list[Struck]:
+def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Manner, dice: Random) -> list[Struck]:
     """What is played in a stretch, at chart beats; the last beat of a tune is a chord, held."""
     usual, parts = parts, parts if stretch.parts is None else stretch.parts
     if stretch.form is None:
@@ -230,7 +219,7 @@ def _told(way: Sequence[Stretch], clock: Clock, pulse: float) -> list[Heard]:
     return moves
 
 
-def _chorus(form: Form, parts: frozenset[str], how: Mapping[str, Any], dice: Random) -> list[Struck]:
+def _chorus(form: Form, parts: frozenset[str], how: Manner, dice: Random) -> list[Struck]:
     """One chorus of everything that the player plays, in order."""
     line: list[Struck] = []
     if "melody" in parts:
@@ -238,7 +227,7 @@ def _chorus(form: Form, parts: frozenset[str], how: Mapping[str, Any], dice: Ran
         if "chords" in parts:
             line += lines.answers(form, line, dice)
     elif "chords" in parts:
-        line = lines.comping_line(form, read_config("players").get("comping", {}), dice)
+        line = lines.comping_line(form, preferences(PlayerPreferences).comping, dice)
     if "solo" in parts:
         line += lines.solo_line(form, dice, how)
     if "bass" in parts:

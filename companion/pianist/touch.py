@@ -5,15 +5,15 @@ Conventions: seconds from the start of the performance; MIDI numbers and velocit
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from random import Random
-from typing import Any
 
 from companion.messages import Heard, NoteKind
 from companion.pianist.lines import Struck
 from companion.pianist.way import Clock
+from companion.preferences.players import Manner
 
 SUSTAIN = 64
 """The damper pedal's controller (MIDI 1.0)."""
@@ -48,15 +48,13 @@ class Note:
     seconds: float | None
 
 
-def touched(
-    notes: Sequence[Placed], clock: Clock, how: Mapping[str, Any], dice: Random
-) -> tuple[list[Heard], list[Note]]:
+def touched(notes: Sequence[Placed], clock: Clock, how: Manner, dice: Random) -> tuple[list[Heard], list[Note]]:
     """From notes to key movements, and what became of each note.
 
     Onsets are spread about their beat, the fingers of a chord a little apart; the level swells and falls by the phrase;
     keys are let go before the next note, and each key is up before it goes down again.
     """
-    level, spread = dice.uniform(66, 84), dice.uniform(*how["spread_ms"]) / 1000
+    level, spread = dice.uniform(66, 84), dice.uniform(*how.spread_ms) / 1000
     held = dice.uniform(0.78, 0.97)
     presses: list[_Press] = []
     told: list[Note] = []
@@ -68,7 +66,7 @@ def touched(
             continue
         if (placed.stretch, placed.at, note.hand) != moment:
             moment, off = (placed.stretch, placed.at, note.hand), dice.gauss(0.0, spread)
-        lead = how["lead_ms"] / 1000 if note.hand == "right" else 0.0
+        lead = how.lead_ms / 1000 if note.hand == "right" else 0.0
         due, end = (clock.seconds(placed.stretch, x, note.swing) for x in (placed.at, placed.until))
         on, length = max(0.0, due + note.lag + off + dice.gauss(0.0, 0.0025) - lead), end - due
         length *= min(0.98, held * dice.uniform(0.92, 1.06))

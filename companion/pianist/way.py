@@ -7,15 +7,16 @@ began; seconds from the start of the performance. Two bars are counted in, the f
 from __future__ import annotations
 
 import bisect
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
-from typing import Any, Literal
+from typing import Literal
 
 from companion.chart.model import Form
 from companion.music.swing import to_sounding
 from companion.pianist.pulse import free_pulses, hesitate, slowed, strict_pulses
+from companion.preferences.players import Manner
 
 FIRST_CLICK = 1.0
 """Seconds before the count-in begins."""
@@ -59,18 +60,18 @@ class Stretch:
     """The chart beat of a bar line over which the player holds down the soft pedal: this is the last time."""
 
 
-def way_through(form: Form, choruses: int, begin: float, how: Mapping[str, Any], dice: Random) -> list[Stretch]:
+def way_through(form: Form, choruses: int, begin: float, how: Manner, dice: Random) -> list[Stretch]:
     """Choruses in order, broken by the leaps and stops of the manner."""
     length = float(form.length)
     way = [Stretch(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
     return tune_way(form, way, how, dice)
 
 
-def tune_way(form: Form, way: Sequence[Stretch], how: Mapping[str, Any], dice: Random) -> list[Stretch]:
+def tune_way(form: Form, way: Sequence[Stretch], how: Manner, dice: Random) -> list[Stretch]:
     """A way through the events of a tune, with the leaps and stops of the manner in its heads."""
     found = list(way)
-    tellable = _tellable(form) if how["moves"] else set()
-    breaks: tuple[tuple[Mark, int], ...] = (("jump", how["moves"]), ("resume", how["stops"]))
+    tellable = _tellable(form) if how.moves else set()
+    breaks: tuple[tuple[Mark, int], ...] = (("jump", how.moves), ("resume", how.stops))
     for kind, most in breaks:
         for _ in range(dice.randint(1, most) if most else 0):
             _break(form, found, kind, tellable, how, dice)
@@ -78,7 +79,7 @@ def tune_way(form: Form, way: Sequence[Stretch], how: Mapping[str, Any], dice: R
 
 
 def _break(
-    form: Form, way: list[Stretch], kind: Mark, tellable: set[float], how: Mapping[str, Any], dice: Random
+    form: Form, way: list[Stretch], kind: Mark, tellable: set[float], how: Manner, dice: Random
 ) -> None:
     """Break one stretch of the way, where there is room before and after it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
@@ -94,7 +95,7 @@ def _break(
         land = _landing(form, leave, kind, tellable, dice)
         if land is None or leave <= old.start or old.end - land < room:
             continue
-        pause = dice.uniform(*how["stop_seconds"]) if kind == "resume" else 0.0
+        pause = dice.uniform(*how.stop_seconds) if kind == "resume" else 0.0
         way[index : index + 1] = [replace(old, end=leave), Stretch(land, old.end, old.chorus, kind, pause)]
         return
 
@@ -155,20 +156,20 @@ class Clock:
 
 
 def beats_along(
-    form: Form, way: Sequence[Stretch], tempo: float, how: Mapping[str, Any], dice: Random
+    form: Form, way: Sequence[Stretch], tempo: float, how: Manner, dice: Random
 ) -> tuple[Clock, list[TrueBeat]]:
     """The player's beat over the whole way, the two bars before it, and the rows that tell the truth about it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     before, period = max(2, round(2 * bar / pulse)), 60.0 / tempo * pulse
     n = sum(round((s.end - s.start) / pulse) for s in way)
-    if how["freedom"]:
-        free = free_pulses(n, period, dice, phrase=max(4, round(4 * bar / pulse)), freedom=how["freedom"])
+    if how.freedom:
+        free = free_pulses(n, period, dice, phrase=max(4, round(4 * bar / pulse)), freedom=how.freedom)
         opening = (free[2] - free[0]) / 2
         grid = [k * opening for k in range(before)] + [before * opening + t for t in free]
     else:
-        strict = {name: how[name] for name in ("drift", "jitter", "gain")}
-        grid = strict_pulses(before + n, period, dice, steady=before, **strict)
-    doubts = dice.sample(range(before + 4, before + n), min(how["hesitations"], max(n - 4, 0)))
+        drift, jitter, gain = how.drift, how.jitter, how.gain
+        grid = strict_pulses(before + n, period, dice, steady=before, drift=drift, jitter=jitter, gain=gain)
+    doubts = dice.sample(range(before + 4, before + n), min(how.hesitations, max(n - 4, 0)))
     grid = hesitate(grid, doubts, dice)
     if way[-1].slows:
         last = before + n - 1

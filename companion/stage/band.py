@@ -13,14 +13,16 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from companion.arrange import tables
 from companion.arrange.accents import accent
 from companion.arrange.events import Stretch, notes
 from companion.arrange.part import Note
 from companion.chart.model import Form
-from companion.messages import PARTS, TINY, Order, Part
+from companion.messages import TINY, Order, Part
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding, to_written
-from companion.resources import read_config
+from companion.preferences import preferences
+from companion.preferences.accents import AccentPreferences
+from companion.preferences.listening import ListeningPreferences
+from companion.preferences.touch import TouchPreferences
 from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
 
@@ -79,25 +81,6 @@ PreparedParts = dict[PartAsked, _Arranged]
 """Parts that are arranged, by what was asked."""
 
 
-@dataclass(frozen=True)
-class Touch:
-    """How a part is struck; a table of ``configs/touch.toml``.
-
-    Attributes
-    ----------
-    level : float
-        Velocity when the player plays at 64.
-    follows : float
-        How much of the player's difference from 64 the part takes over.
-    length : float
-        Share of the written length that sounds.
-    """
-
-    level: float
-    follows: float
-    length: float
-
-
 class Band:
     """The companion's parts through the choruses.
 
@@ -112,8 +95,9 @@ class Band:
     def __init__(self, form: Form, settings: Settings, tune: OrderOfEvents | None = None) -> None:
         self.form, self.settings = form, settings
         self.tune = tune or OrderOfEvents(form, settings)
-        table = read_config("touch")
-        self.touch = {part: Touch(**table.get(part, table["bass"])) for part in PARTS}
+        self.touch = preferences(TouchPreferences).parts
+        self.accents = preferences(AccentPreferences)
+        self.dynamics = preferences(ListeningPreferences).dynamics
         self.parts = tuple(part for part in settings.parts if part != "click")
         self.level = 64.0
         self._straight_melody = straight_quarters(note.beat % form.length for note in form.melody)
@@ -136,8 +120,8 @@ class Band:
         ``beats`` is how long ago their last note was, in quarters; a chord's further notes count a little each. The
         numbers are in ``listening.toml``.
         """
-        way = tables.table("listening")["dynamics"]
-        share = max(way["least"], 1 - 0.5 ** (min(beats, way["latest"]) / way["halfway"]))
+        way = self.dynamics
+        share = max(way.least, 1 - 0.5 ** (min(beats, way.latest) / way.halfway))
         self.level += share * (velocity - self.level)
 
     def _ratio(self, tempo: float) -> float:
@@ -224,7 +208,7 @@ class Band:
         """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
         touch = self.touch[cue.note.part]
         velocity = touch.level + touch.follows * (self.level - 64)
-        velocity *= cue.note.weight * accent(self.form, cue.note)
+        velocity *= cue.note.weight * accent(self.accents, self.form, cue.note)
         beats = cue.end - cue.beat
         self._on(cue.note.part, cue.note.midi, velocity, seconds, max(0.04, beats / speed), beats)
 

@@ -22,22 +22,16 @@ from typing import Literal, get_args
 
 from companion.chart.model import Form
 from companion.messages import Beat, Heard, NoteKind, Order, Part, State, StateName, Step, Wish
+from companion.preferences import preferences
+from companion.preferences.by_ear import ByEarPreferences
 from companion.stage.outbox import Outbox
 
 AHEAD = 0.3
 """Seconds from an order to its sound."""
 FIRST = 1.2
 """Seconds from the beginning to the first sound."""
-SLOWER, SLOWEST = 0.8, 0.5
-"""The tempo after a failure, and the least of it, as shares of the first."""
-TRIES = 6
-"""Answers to one question before the companion goes on to the next."""
-SILENT_BARS = 1
-"""Bars of silence after which an answer is over."""
 ACCENT, CLICK = 76, 77
-PLAYED, ROOT_PLAYED, CLICKED = 78, 66, 64
 CLICK_LASTS = 0.05
-LOWEST_ROOT = 36
 MOST_FAULTS = 5
 """Faults that are told of one answer."""
 
@@ -76,11 +70,13 @@ class Answer:
     notes: tuple[Note, ...]
     tempo: float
     seconds: float
+    forgiven: int = 1
+    """Notes that may be too many, as a grace note is."""
 
     @property
     def right(self) -> bool:
-        """Every note, and nothing else but a grace note or two."""
-        return all(note.kind == "right" for note in self.notes if note.kind != "extra") and self.extra <= 1
+        """Every note, and nothing else but what is forgiven."""
+        return all(note.kind == "right" for note in self.notes if note.kind != "extra") and self.extra <= self.forgiven
 
     @property
     def extra(self) -> int:
@@ -99,16 +95,17 @@ def questions(form: Form, first: int = 1, last: int | None = None, phrase: int =
     phrase : int
         Bars in a phrase.
     """
+    lowest = preferences(ByEarPreferences).sound.lowest_root
     last = min(last or len(form.bars), len(form.bars))
     found: list[Question] = []
     both: tuple[Asked, ...] = get_args(Asked)
     for begin in range(first, last + 1, phrase):
         end = min(begin + phrase - 1, last)
-        found += [q for what in both if (q := _question(form, what, begin, end)) is not None]
+        found += [q for what in both if (q := _question(form, what, begin, end, lowest)) is not None]
     return found
 
 
-def _question(form: Form, what: Asked, first: int, last: int) -> Question | None:
+def _question(form: Form, what: Asked, first: int, last: int, lowest: int) -> Question | None:
     start = form.bars[first - 1]
     stop = form.bars[last] if last < len(form.bars) else form.length
     if what == "melody":
@@ -124,12 +121,10 @@ def _question(form: Form, what: Asked, first: int, last: int) -> Question | None
             for span in form.chords
             if span.start < stop and span.end > start
         ]
-        notes = tuple((beat, length, _low(name.pc)) for beat, length, name in roots if name is not None)
+        notes = tuple(
+            (beat, length, lowest + (name.pc - lowest) % 12) for beat, length, name in roots if name is not None
+        )
     return Question(what, (first, last), notes, stop - start) if notes else None
-
-
-def _low(pc: int) -> int:
-    return LOWEST_ROOT + (pc - LOWEST_ROOT) % 12
 
 
 def judge(question: Question, played: Sequence[int]) -> tuple[Note, ...]:
@@ -197,6 +192,7 @@ class ByEar:
 
     def __init__(self, form: Form, asked: Sequence[Question], tempo: float | None = None):
         self.form, self.questions = form, list(asked)
+        self.rules = preferences(ByEarPreferences)
         self.tempo = self._first_tempo = tempo or form.tempo
         self.answers: list[Answer] = []
         self.state: StateName = "waiting"
@@ -253,7 +249,7 @@ class ByEar:
         part: Part = "melody" if question.what == "melody" else "bass"
         for beat, length, midi in question.notes:
             on, off = self._moment(float(beat)), self._moment(float(beat) + 0.9 * float(length))
-            velocity = PLAYED if part == "melody" else ROOT_PLAYED
+            velocity = self.rules.sound.melody if part == "melody" else self.rules.sound.roots
             self._to_play += [Order(on, part, 0x90, midi, velocity), Order(off, part, 0x80, midi, 0)]
         self._to_play.sort(key=lambda order: (order.seconds, order.status))
         self._heard, self._down = [], set()
@@ -288,7 +284,7 @@ class ByEar:
             self._say("answering", seconds)
         opens = beat % float(self.form.metre.bar) == 0
         note = ACCENT if opens else CLICK
-        self._out.orders.append(Order(seconds, "click", 0x90, note, CLICKED))
+        self._out.orders.append(Order(seconds, "click", 0x90, note, self.rules.sound.click))
         self._out.orders.append(Order(seconds + CLICK_LASTS, "click", 0x80, note, 0))
         if beat >= 0:
             start = self.form.bars[self._question.bars[0] - 1]
@@ -320,30 +316,31 @@ class ByEar:
             return False
         bar = float(self.form.metre.bar) * 60.0 / self.tempo
         silent = self._moment(self._next) - self._last
+        rules = self.rules.answer
         if not self._heard:
-            return silent >= float(self._question.length) * 60.0 / self.tempo + SILENT_BARS * bar
+            return silent >= float(self._question.length) * 60.0 / self.tempo + rules.silence * bar
         enough = len(self._heard) >= len(self._question.notes)
-        return silent >= (0.5 if enough else 1.0) * SILENT_BARS * bar and self._next >= 0
+        return silent >= (rules.enough if enough else rules.silence) * bar and self._next >= 0
 
     def _judge(self) -> None:
         assert self._question is not None
-        answer = Answer(
-            self._question, judge(self._question, [midi for _, midi in self._heard]), self.tempo, self._last
-        )
+        tempo, rules = self.rules.tempo, self.rules.answer
+        judged = judge(self._question, [midi for _, midi in self._heard])
+        answer = Answer(self._question, judged, self.tempo, self._last, rules.extra)
         self.answers.append(answer)
         self._tries += 1
         moment = self._moment(self._next) + 60.0 / self.tempo
         whole = self.questions[self._number]
         if answer.right and self._question != whole:
             self._question = whole  # the half went right
-        elif answer.right or self._tries >= TRIES:
+        elif answer.right or self._tries >= rules.tries:
             self._number += 1
             self._question, self._tries, self.tempo = None, 0, self._first_tempo
             if self._number >= len(self.questions):
                 self._end(moment)
                 return
-        elif self._tries % 2 and self.tempo > SLOWEST * self._first_tempo:
-            self.tempo = max(SLOWEST * self._first_tempo, SLOWER * self.tempo)
+        elif self._tries % 2 and self.tempo > tempo.slowest * self._first_tempo:
+            self.tempo = max(tempo.slowest * self._first_tempo, tempo.slower * self.tempo)
         else:
             self._question = halved(self._question) or self._question
         self._ask(moment)

@@ -6,8 +6,9 @@ Which pedal, and which key that isn't for playing, is in ``configs/order.toml``.
 
 from __future__ import annotations
 
-from companion.arrange.tables import table
 from companion.messages import Heard
+from companion.preferences import preferences
+from companion.preferences.order import OrderPreferences
 
 NOTE_OFF, NOTE_ON, CONTROLLER = 0x80, 0x90, 0xB0
 DAMPER = 64
@@ -26,8 +27,8 @@ class Gestures:
     """
 
     def __init__(self, on: bool) -> None:
-        told = table("order")["last-time"]
-        self.pedal, self.key = (int(told["pedal"]), int(told["key"])) if on else (0, 0)
+        told = preferences(OrderPreferences).last_time
+        self.pedal, self.key = (told.pedal, told.key) if on else (0, 0)
         self._bar_lines = 0
         """Bar lines that have gone by."""
         self._pedal_down: int | None = None

@@ -110,7 +110,7 @@ class Interplay:
 
     def _let_go(self, midi: int, seconds: float, speed: float) -> None:
         """A melody note that clashes from a moment on: the tune is the tune, but needn't be dwelt on."""
-        self.band.shorten("melody", midi, seconds + self.listening.likes["agree"]["melody"] / speed)
+        self.band.shorten("melody", midi, seconds + self.listening.likes.agree.melody / speed)
 
     def beat(
         self, beat: float, seconds: float, now: float, speed: float, sure: float, cues: Sequence[Cue], answers: bool
@@ -123,7 +123,7 @@ class Interplay:
         self.listening.believe(sure)
         self._redirect_bass(beat, seconds, speed)
         line, zero = self.trading.line(now, beat, speed)
-        self.listening.beside(self.trading.manners["thin"] if line else 0.0)
+        self.listening.beside(self.trading.manners.thin if line else 0.0)
         added = self.band.laid(beat, beat + self.pulse, speed * 60, line, zero)
         if answers and not self.ours(beat):
             added += self._answers(beat, now, speed)
@@ -145,6 +145,6 @@ class Interplay:
         stretch, tempo = self.tune.at(beat), speed * 60
         if beat < stretch.start or stretch.kind == "ending" or "chords" not in parts(stretch, self.settings):
             return []
-        coming = self.band.cues(beat, beat + self.listening.likes["answer"]["apart"], tempo, ("chords",))
+        coming = self.band.cues(beat, beat + self.listening.likes.answer.apart, tempo, ("chords",))
         found = self.listening.answers(now, beat, coming, self.band.planned("chords", beat))
         return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]

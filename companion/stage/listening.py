@@ -20,27 +20,24 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange.bass.costs import reach
 from companion.arrange.chords.answering import answer
 from companion.arrange.chords.substitutes import Meant, agreeing, clashes, meant, unforeseen
 from companion.arrange.events import Stretch
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import line
 from companion.arrange.part import Note
-from companion.arrange.tables import Table, table
 from companion.chart.model import Form
 from companion.messages import TINY, Part
 from companion.music.pitch import pitch_in_key
+from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences, Range
+from companion.preferences.listening import ListeningPreferences
 from companion.stage.band import Cue
 from companion.stage.order import roles
 from companion.stage.settings import Settings
 
-LEFT_HAND = 52
-"""MIDI number under which a player of the bass and more plays it."""
 APPROACHES = (1, -1, 2, -2, 7, -5)
 """Semitones from a root to the notes that lead to it (common practice)."""
-SLACK = 0.35
-"""Beats by which a player's note may lie from its written place."""
 ANSWER = "answers where the player rests"
 FIRM = ("1", "b3", "3", "4", "b7", "7", "bb7", "6")
 """Degrees that a thinned chord keeps first, roots where a voicing has them."""
@@ -89,8 +86,9 @@ class Listening:
 
     def __init__(self, settings: Settings, stretch: Stretch) -> None:
         self.settings = settings
-        self.likes: Table = table("listening")
-        self.ahead = float(self.likes["agree"]["ahead"])
+        self.likes = preferences(ListeningPreferences)
+        self.bass = preferences(BassPreferences).range
+        self.ahead = self.likes.agree.ahead
         """Beats by which sounding notes are compared with what comes."""
         self.unsure = False
         self.company = 0.0
@@ -122,20 +120,20 @@ class Listening:
 
     def key_down(self, seconds: float, beat: float, midi: int) -> None:
         """A key went down; ``beat`` is where the player is then."""
-        agree = self.likes["agree"]
+        agree = self.likes.agree
         left = self._left(beat)
-        belongs = beat + left if left <= agree["early"] else beat
-        low = "bass" in self.you and (midi < LEFT_HAND or len(self.you) == 1)
-        needs = agree["held-bass" if low else "held"]
+        belongs = beat + left if left <= agree.early else beat
+        low = "bass" in self.you and (midi < agree.left_hand or len(self.you) == 1)
+        needs = agree.held_bass if low else agree.held
         written = self._in_melody(beat, midi)
         self._down[midi] = Key(seconds, belongs, written, needs)
-        if not self._struck or seconds - self._struck_at > agree["together"]:
+        if not self._struck or seconds - self._struck_at > agree.together:
             self._onsets.append(seconds)
             self._struck, self._struck_at = {}, seconds
         self._struck[midi] = written
         # A run or an ornament of the melody is no chord, however fast: the melody's own notes don't count.
         own = {key % 12 for key, of_melody in self._struck.items() if not of_melody}
-        if len(own) >= agree["chord-comping" if "chords" in self.you else "chord"]:
+        if len(own) >= (agree.chord_comping if "chords" in self.you else agree.chord):
             self._said = _Said(belongs, frozenset(key % 12 for key in self._struck), min(self._struck) % 12)
 
     def key_up(self, midi: int) -> None:
@@ -144,8 +142,8 @@ class Listening:
 
     def believe(self, mass: float) -> None:
         """How probable the player's place is by now."""
-        doubt = self.likes["doubt"]
-        self.unsure = mass < (doubt["sure"] if self.unsure else doubt["unsure"])
+        doubt = self.likes.doubt
+        self.unsure = mass < (doubt.sure if self.unsure else doubt.unsure)
 
     def beside(self, line: float) -> None:
         """How busy the companion's own line makes it from now on, 0 to 1; 0 without one."""
@@ -153,15 +151,15 @@ class Listening:
 
     def busy(self, now: float, beat: float, speed: float) -> float:
         """How busy the player is: 0 at leisure or as written, 1 at the most."""
-        data = self.likes["busy"]
-        window = data["window"]
+        data = self.likes.busy
+        window = data.window
         since = now - window / speed
         played = len(self._onsets) - bisect_right(self._onsets, since)
         if self._written is None:
-            low, high = (window * rate for rate in data["running"])
+            low, high = (window * rate for rate in data.running)
         else:
-            low, high = data["extra"]
-            played -= self._notes_written(beat - window, beat + SLACK)
+            low, high = data.extra
+            played -= self._notes_written(beat - window, beat + data.slack)
         return float(min(1.0, max(0.0, (played - low) / (high - low))))
 
     # What follows from it
@@ -191,40 +189,40 @@ class Listening:
         heard, lowest = self._heard(beat, run, place)
         if not unforeseen(run.harmony, heard):
             return []
-        instead = meant(run.harmony, heard, lowest)
+        instead = meant(self.likes.agree, run.harmony, heard, lowest)
         return [(part, midi) for part, midi in sounding if clashes(midi % 12, run.harmony, heard, instead)]
 
     def moved(self, beat: float, midi: int) -> int | None:
         """Where a bass note that clashes goes: a MIDI number, or None."""
         run, place = self._run(beat)
         heard, lowest = self._heard(beat, run, place)
-        instead = meant(run.harmony, heard, lowest)
+        instead = meant(self.likes.agree, run.harmony, heard, lowest)
         if instead is not None and midi % 12 == run.harmony.bass:
-            return _nearest(instead.root, midi)
+            return _nearest(instead.root, midi, self.bass)
         return agreeing(midi, run.harmony, heard, instead)
 
     def may_answer(self, now: float, beat: float, speed: float) -> bool:
         """Whether the player leaves a gap that the chart doesn't have."""
-        data = self.likes["answer"]
-        if self.unsure or not self._onsets or beat - self._chord_at < data["apart"]:
+        data = self.likes.answer
+        if self.unsure or not self._onsets or beat - self._chord_at < data.apart:
             return False
-        quiet = (now - self._onsets[-1]) * speed
+        quiet, slack = (now - self._onsets[-1]) * speed, self.likes.busy.slack
         if self._written is None:
-            return bool(quiet >= data["rest"])
-        return quiet >= data["gap"] and self._notes_written(beat - quiet + SLACK, beat - SLACK) > 0
+            return quiet >= data.rest
+        return quiet >= data.gap and self._notes_written(beat - quiet + slack, beat - slack) > 0
 
     def answers(self, now: float, beat: float, coming: Sequence[Cue], plan: Sequence[Note]) -> list[Cue]:
         """A chord for a gap that the chart doesn't have, to be struck within the beat that begins now; or nothing.
 
         ``coming`` are the chords arranged for the next beats, ``plan`` those of the whole chorus.
         """
-        data = self.likes["answer"]
+        data = self.likes.answer
         if coming:
             return []
         chance = random.Random(f"answer/{self.settings.seed}/{round(beat, 3)}")
-        at = beat + (0.5 if chance.random() < data["off-beat"] else 0.0)
+        at = beat + (0.5 if chance.random() < data.off_beat else 0.0)
         run, _ = self._run(at)
-        length = min(data["length"], self._left(at))
+        length = min(data.length, self._left(at))
         if length < 0.5 or not run.harmony.written:
             return []
         self._answer_at = now
@@ -237,7 +235,7 @@ class Listening:
             above=self._above(self._at(at), length),
             treatment=self.settings.treatment,
             reason=ANSWER,
-            weight=data["weight"],
+            weight=data.weight,
         )
         return [Cue(at, at + length, note) for note in notes]
 
@@ -257,7 +255,7 @@ class Listening:
         return self._run(beat)[0].end - self._at(beat)
 
     def _in_melody(self, beat: float, midi: int) -> bool:
-        near = self.likes["agree"]["written"]
+        near = self.likes.agree.written
         if self._written is None:
             return False
         at = self._at(beat)
@@ -275,7 +273,7 @@ class Listening:
 
     def _heard(self, beat: float, run: _Run, place: tuple[int, int]) -> tuple[frozenset[int], int]:
         """Pitch classes that the player sounds over the chord of a beat, as far as they count, and the lowest."""
-        agree = self.likes["agree"]
+        agree = self.likes.agree
         classes: set[int] = set()
         lowest = -1
         if self._said is not None and self._run(self._said.beat + TINY)[1] == place:
@@ -286,7 +284,7 @@ class Listening:
             if key.written or key.beat > beat + TINY:
                 continue
             carried = self._run(key.beat + TINY)[1] != place
-            if since >= agree["carried"] if carried else beat - key.beat >= key.needs - TINY:
+            if since >= agree.carried if carried else beat - key.beat >= key.needs - TINY:
                 classes.add(midi % 12)
                 lowest = midi % 12 if lowest < 0 else lowest
         return frozenset(classes), lowest
@@ -298,7 +296,7 @@ class Listening:
         begins = abs(at - run.start) < 0.1 or any(abs(at - float(bar)) < 0.1 for bar in self.form.bars)
         if not begins or not run.harmony.written:
             return None
-        midi = _nearest(run.harmony.bass, cue.note.midi)
+        midi = _nearest(run.harmony.bass, cue.note.midi, self.bass)
         return self._as(cue.note, midi, "the root, until the place is sure again")
 
     def _wanted(self, now: float, cue: Cue, beat: float, speed: float) -> bool:
@@ -308,11 +306,11 @@ class Listening:
         busy = max(self.company, self.busy(now, beat, speed))
         if busy <= 0:
             return True
-        data = self.likes["busy"]
+        data = self.likes.busy
         chance = random.Random(f"busy/{self.settings.seed}/{round(cue.beat, 2)}")
-        if chance.random() < data["left-out"] * busy:
+        if chance.random() < data.left_out * busy:
             return False
-        most, least = data["voices"]
+        most, least = data.voices
         return self._rank(cue.note) < int(most - round(busy * (most - least)))
 
     def _rank(self, note: Note) -> int:
@@ -327,18 +325,19 @@ class Listening:
         run, place = self._run(cue.beat)
         left = self._left(cue.beat)
         pulse = float(self.form.metre.pulse)
-        if note.part == "chords" and left <= self.likes["agree"]["early"]:
+        if note.part == "chords" and left <= self.likes.agree.early:
             return note  # it belongs to the chord to come
         heard, lowest = self._heard(max(beat, cue.beat - TINY), run, place)
         if not unforeseen(run.harmony, heard):
             return note
-        instead = meant(run.harmony, heard, lowest)
+        instead = meant(self.likes.agree, run.harmony, heard, lowest)
         if not clashes(midi % 12, run.harmony, heard, instead):
             return note
         if note.part == "bass":
             leads = left <= pulse + 0.1 < run.end - run.start
             new = self._other_approach(cue, heard, run, instead) if leads else self.moved(cue.beat, midi)
-            return self._as(note, midi if new is None else _within(new), "with the chord that the player means")
+            new = midi if new is None else _within(new, self.bass)
+            return self._as(note, new, "with the chord that the player means")
         new = agreeing(midi, run.harmony, heard, instead)
         if new is None or new in sounding or new in self._down:
             return None
@@ -347,7 +346,7 @@ class Listening:
     def _other_approach(self, cue: Cue, heard: frozenset[int], run: _Run, instead: Meant | None) -> int | None:
         """Another way into the next chord's root: a semitone, a tone or a fifth from it, without a clash."""
         midi = cue.note.midi
-        goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi)
+        goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi, self.bass)
         ways = [goal + step for step in APPROACHES if not clashes((goal + step) % 12, run.harmony, heard, instead)]
         return min(ways, key=lambda way: abs(way - midi), default=None)
 
@@ -371,13 +370,11 @@ def _runs(form: Form) -> tuple[_Run, ...]:
     return tuple(found)
 
 
-def _nearest(pc: int, midi: int) -> int:
+def _nearest(pc: int, midi: int, span: Range) -> int:
     """The note of a pitch class nearest to a bass note, in the bass's range."""
-    span = reach()
     within = (m for m in range(span.lowest, span.highest + 1) if m % 12 == pc)
     return min(within, key=lambda m: (abs(m - midi), m))
 
 
-def _within(midi: int) -> int:
-    span = reach()
+def _within(midi: int, span: Range) -> int:
     return midi + 12 if midi < span.lowest else midi - 12 if midi > span.highest else midi

@@ -16,9 +16,10 @@ from functools import lru_cache
 from typing import Literal
 
 from companion.arrange.events import HELD, Stretch, chorus, ended, order
-from companion.arrange.tables import table
 from companion.chart.model import Chart, Event, Form
 from companion.messages import TINY, EventKind, Part
+from companion.preferences import preferences
+from companion.preferences.order import OrderPreferences
 from companion.stage.ritardando import Ritardando
 from companion.stage.settings import Settings
 
@@ -162,9 +163,9 @@ class OrderOfEvents:
         """Where the ending slows down, and how far."""
         if self.hold is None:
             return None
-        way = table("order")["ritardando"]
-        bars = way["bars"].get(self.plan[-1].how or "held", 0)
-        return Ritardando(self.hold - bars * float(self.form.metre.bar), self.hold, float(way["to"]))
+        way = preferences(OrderPreferences).ritardando
+        bars = way.bars.of(self.plan[-1].how)
+        return Ritardando(self.hold - bars * float(self.form.metre.bar), self.hold, way.to)
 
     def _mistaken(self, stretch: Stretch) -> list[Stretch]:
         """What a chorus after a solo may turn out to be."""

@@ -18,8 +18,9 @@ from fractions import Fraction
 from companion.arrange.events import Stretch
 from companion.arrange.part import Note
 from companion.arrange.solo.part import solo
-from companion.arrange.tables import Table, table
 from companion.messages import TINY
+from companion.preferences import preferences
+from companion.preferences.trading import TradingPreferences
 from companion.stage.order import OrderOfEvents, roles
 from companion.stage.settings import Settings
 
@@ -63,7 +64,7 @@ class Trading:
 
     def __init__(self, settings: Settings, tune: OrderOfEvents) -> None:
         self.settings, self.tune = settings, tune
-        self.manners: Table = table("trading")["manners"]
+        self.manners = preferences(TradingPreferences).manners
         self._struck: deque[_Struck] = deque(maxlen=256)
         self._turn: Turn | None = None
         """The turn for which there is a line, or is to be one."""
@@ -115,7 +116,7 @@ class Trading:
 
     def key_down(self, seconds: float, beat: float, midi: int) -> None:
         """A key went down; ``beat`` is its written place."""
-        if self._struck and seconds - self._struck[-1].seconds <= self.manners["together"]:
+        if self._struck and seconds - self._struck[-1].seconds <= self.manners.together:
             self._struck[-1].keys.append(midi)
         else:
             self._struck.append(_Struck(seconds, beat, [midi]))
@@ -124,7 +125,7 @@ class Trading:
         """When there is something to do, in seconds: to tell a line of the player's from a chord, or to think ahead."""
         moments = [] if self._ahead is None else [self._ahead[0]]
         if self._began is not None and self._struck:
-            moments.append(self._struck[-1].seconds + float(self.manners["together"]))
+            moments.append(self._struck[-1].seconds + self.manners.together)
         return min((moment for moment in moments if moment > now + TINY), default=None)
 
     def think(self, now: float) -> None:
@@ -139,7 +140,7 @@ class Trading:
         last = self._spoke(now)
         if self._began is None or last is None or last.seconds <= self._began:
             return False
-        if now - last.seconds < self.manners["together"] - TINY:
+        if now - last.seconds < self.manners.together - TINY:
             return False
         self._began, self._line, self._stopped = None, (), True
         return True
@@ -147,7 +148,7 @@ class Trading:
     def holds_back(self, now: float) -> bool:
         """Whether the next note waits, because a key was struck of which nothing is known yet."""
         last = self._struck[-1] if self._struck else None
-        return last is not None and now - last.seconds < self.manners["together"] - TINY
+        return last is not None and now - last.seconds < self.manners.together - TINY
 
     # What the companion says
 
@@ -189,15 +190,15 @@ class Trading:
         last = self._spoke(now)
         quiet = (now - last.seconds) * speed if last else float("inf")
         on_time = beat < turn.start + TINY
-        if not on_time and turn.end - beat < self.manners["least"] - TINY:
+        if not on_time and turn.end - beat < self.manners.least - TINY:
             return False
-        return bool(quiet >= self.manners["again" if self._stopped else "wait"] - TINY)
+        return quiet >= (self.manners.again if self._stopped else self.manners.wait) - TINY
 
     def _make(self, beat: float, turn: Turn) -> tuple[tuple[Note, ...], float]:
         """What there is to say from a beat on, and up to which beat; made once for the same that was heard."""
         zero, form = float(turn.stretch.zero), turn.stretch.form
         ahead = [float(turn.stretch.start + bar) for bar in form.bars if float(turn.stretch.start + bar) > beat + TINY]
-        most = int(self.manners["at-once"])
+        most = self.manners.at_once
         until = min(turn.end, ahead[most - 1] if len(ahead) >= most else turn.end)
         goes_on = (
             self._turn == turn and self._began is not None and self._until > turn.start and beat >= self._until - TINY
@@ -225,7 +226,7 @@ class Trading:
     def _spoke(self, now: float) -> _Struck | None:
         """The player's last note that isn't part of an accompaniment."""
         for one in reversed(self._struck):
-            undecided = now - one.seconds < self.manners["together"] - TINY
-            if undecided or len(one.keys) < self.manners["comping"]:
+            undecided = now - one.seconds < self.manners.together - TINY
+            if undecided or len(one.keys) < self.manners.comping:
                 return one
         return None

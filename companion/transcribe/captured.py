@@ -21,10 +21,12 @@ from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, Key
 from companion.music.tonality import find_key, spell
+from companion.preferences import preferences
+from companion.preferences.capture import CapturePreferences
 from companion.transcribe.barring import Heading, in_bars
 from companion.transcribe.lengths import Written, written_notes
 from companion.transcribe.playing import together, top_line, without_repeats
-from companion.transcribe.quantise import quantise, read_costs
+from companion.transcribe.quantise import quantise
 
 DOUBTFUL = 2.6
 """Standard deviations from its place from which on a note is to be looked at."""
@@ -87,8 +89,8 @@ def captured_chart(
         Nothing was played.
     """
     wanted = wanted or Wanted()
-    timing = read_costs()["timing"]
-    line = top_line(melody.keys, again=timing["again-ms"] / 1000, spread=timing["spread-ms"] / 1000)
+    timing = preferences(CapturePreferences).timing
+    line = top_line(melody.keys, again=timing.again_ms / 1000, spread=timing.spread_ms / 1000)
     if not line and not chords:
         raise ChartError("no note was played", file=source or None, mend="play the melody after the count-in")
     reading = quantise(line, melody.beats, wanted.metre, feel=wanted.feel, steady=wanted.steady)
@@ -203,10 +205,10 @@ def _gathered(played: Pass) -> list[tuple[float, float, set[int]]]:
 
     A single note that comes late to a held chord is drawn to it.
     """
-    timing = read_costs()["timing"]
-    keys = without_repeats(played.keys, timing["again-ms"] / 1000)
+    timing = preferences(CapturePreferences).timing
+    keys = without_repeats(played.keys, timing.again_ms / 1000)
     found: list[tuple[float, set[int], float]] = []
-    for group in together(keys, timing["spread-ms"] / 1000):
+    for group in together(keys, timing.spread_ms / 1000):
         on, notes = min(key.on for key in group), {key.midi for key in group}
         off = max(key.off for key in group)
         if found:

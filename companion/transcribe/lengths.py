@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import statistics
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, log
@@ -19,6 +19,8 @@ from typing import Any
 from companion.music.meter import Metre
 from companion.music.played import Key
 from companion.music.swing import to_sounding
+from companion.preferences import preferences
+from companion.preferences.capture import CapturePreferences
 from companion.transcribe.quantise import Reading
 from companion.transcribe.rhythms import division
 
@@ -41,7 +43,7 @@ class Written:
     """How far it was played from its place, in standard deviations."""
 
 
-def written_notes(reading: Reading, metre: Metre, costs: Mapping[str, Any] | None = None) -> list[Written]:
+def written_notes(reading: Reading, metre: Metre, costs: CapturePreferences | None = None) -> list[Written]:
     """Beats and lengths of a line, grace notes left out.
 
     Parameters
@@ -49,7 +51,7 @@ def written_notes(reading: Reading, metre: Metre, costs: Mapping[str, Any] | Non
     reading : Reading
         As :func:`companion.transcribe.quantise.quantise` gives it.
     metre : Metre
-    costs : mapping, optional
+    costs : CapturePreferences, optional
         Instead of ``configs/capture.toml``.
 
     Returns
@@ -57,12 +59,10 @@ def written_notes(reading: Reading, metre: Metre, costs: Mapping[str, Any] | Non
     list of Written
         One voice: each ends where the next begins, or before.
     """
-    from companion.transcribe.quantise import read_costs
-
     placed = [(note.beat, note) for note in reading.notes if note.beat is not None]
     if not placed:
         return []
-    weigher = _Weigher(reading, metre, [beat for beat, _ in placed], costs or read_costs())
+    weigher = _Weigher(reading, metre, [beat for beat, _ in placed], costs or preferences(CapturePreferences))
     ends: list[Fraction | None] = [*(beat for beat, _ in placed[1:]), None]
     held = []
     for k, (beat, note) in enumerate(placed):
@@ -103,15 +103,12 @@ def _densest(shares: Sequence[float]) -> tuple[float, float] | None:
 
 
 class _Weigher:
-    def __init__(self, reading: Reading, metre: Metre, beats: Sequence[Fraction], costs: Mapping[str, Any]):
-        table = costs["length"]
+    def __init__(self, reading: Reading, metre: Metre, beats: Sequence[Fraction], costs: CapturePreferences):
+        self.costs = costs.length
         self.metre, self.pulse = metre, metre.pulse
         self.ratio = reading.ratio if reading.swung and not metre.compound else 1.0
         self.map = reading.beats
-        self.low, self.high = map(float, table["held"])
-        self.tail, self.rest = float(table["tail"]), float(table["rest"])
-        self.long_rest, self.short, self.tied = (float(table[key]) for key in ("long-rest", "short-rest", "tied"))
-        self.off_beat, self.finer, self.at_bar = (float(table[key]) for key in ("off-beat", "finer", "at-bar"))
+        (self.low, self.high), self.tail = self.costs.held, self.costs.tail
         self.pulses: dict[int, list[int]] = {}
         for beat in beats:
             pulse = floor(beat / self.pulse)
@@ -174,7 +171,7 @@ class _Weigher:
         while end < last or (after is None and end == last):
             place = self._place_cost(end)
             if place is not None:
-                at_bar = self.at_bar * (3 if after is None else 1) if end % self.metre.bar == 0 else 0.0
+                at_bar = self.costs.at_bar * (3 if after is None else 1) if end % self.metre.bar == 0 else 0.0
                 yield end, place - at_bar + self._tied(end - beat) + self._rest(beat, end, after)
             end += step
 
@@ -183,13 +180,13 @@ class _Weigher:
         heads = length.numerator
         while heads % 2 == 0:
             heads //= 2
-        return 0.0 if heads in (1, 3) else self.tied
+        return 0.0 if heads in (1, 3) else self.costs.tied
 
     def _rest(self, beat: Fraction, end: Fraction, after: Fraction | None) -> float:
         if after is None:
             return 0.0
-        cost = self.rest if after - beat <= 2 * self.pulse else self.long_rest
-        return cost + (self.short if after - end < self.pulse / 2 or after - beat < self.pulse else 0.0)
+        cost = self.costs.rest if after - beat <= 2 * self.pulse else self.costs.long_rest
+        return cost + (self.costs.short_rest if after - end < self.pulse / 2 or after - beat < self.pulse else 0.0)
 
     def _place_cost(self, end: Fraction) -> float | None:
         """What it costs that a rest begins at a place; None where none is written."""
@@ -197,7 +194,7 @@ class _Weigher:
         if place == 0:
             return 0.0
         if (place.denominator == 3 and thirds) or (place.denominator == 2 and not thirds):
-            return self.off_beat
+            return self.costs.off_beat
         if place.denominator == (6 if self.metre.compound else 4) and thirds == self.metre.compound:
-            return self.finer
+            return self.costs.finer
         return None

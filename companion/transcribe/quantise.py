@@ -24,14 +24,14 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import lru_cache
 from math import floor, log, sqrt
 from typing import Any
 
-from companion.errors import ConfigError
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, Key
 from companion.music.swing import swing_ratio
+from companion.preferences import preferences
+from companion.preferences.capture import CapturePreferences, Ornament, Timing
 from companion.transcribe.rhythms import DIVISIONS, HALF, THIRD, WHOLE, Rhythms, division, divisions_of, habit_of
 
 BEAM = 64
@@ -48,6 +48,8 @@ MOST_EMPTY = 64
 """Pulses without an onset that a reading may pass over; after more of them the beat begins anew."""
 LOST = 20.0
 """What it costs that the beat begins anew."""
+MOST_JITTER = 0.009
+"""Seconds: beside a slow beat nobody is more uneven than this."""
 
 
 GRACES = (0.0, 1.0, 1.4, 1.8)
@@ -97,7 +99,7 @@ def quantise(
     feel: str | None = None,
     steady: bool = False,
     graces: bool = True,
-    costs: Mapping[str, Any] | None = None,
+    costs: CapturePreferences | None = None,
 ) -> Reading:
     """Find the written beat of each note of one line.
 
@@ -116,7 +118,7 @@ def quantise(
         looked for then.
     graces : bool
         Whether notes may be grace notes, and stand nowhere.
-    costs : mapping, optional
+    costs : CapturePreferences, optional
         Instead of ``configs/capture.toml``.
 
     Returns
@@ -124,23 +126,23 @@ def quantise(
     Reading
     """
     metre = metre or Metre()
-    table = costs or read_costs()
+    costs = costs or preferences(CapturePreferences)
     if not keys:
         return Reading((), 1.0, beats.points)
     scale = float(metre.pulse)
     times = [beats.beat(key.on) / scale for key in keys]
     spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
-    search = _Search(keys, times, spans, metre, feel, steady, table)
+    search = _Search(keys, times, spans, metre, feel, steady, costs)
     if not graces:
         search.graces = [0] * len(keys)
-    kinds = divisions_of(table, metre.compound)
-    _, best = min(_second(search, _first(search, kinds, table), table, metre.compound), key=lambda run: run[0])
+    kinds = divisions_of(costs, metre.compound)
+    _, best = min(_second(search, _first(search, kinds, costs), costs, metre.compound), key=lambda run: run[0])
     return _reading(keys, times, spans, best, beats, scale)
 
 
-def _first(search: _Search, kinds: Sequence[Mapping[int, float]], table: Mapping[str, Any]) -> list[_Run]:
+def _first(search: _Search, kinds: Sequence[Mapping[int, float]], costs: CapturePreferences) -> list[_Run]:
     """First readings of a tune of each kind, with the beat kept in each way; the best first, hopeless ones left out."""
-    rarer, own = float(table["division"]["kind"]), table["own"]
+    rarer, own = costs.division.kind, costs.own
 
     def tried(usual: Mapping[int, float], way: _Way, grace: float) -> _Run:
         cost, path = search.run(usual, way, grace)
@@ -148,59 +150,43 @@ def _first(search: _Search, kinds: Sequence[Mapping[int, float]], table: Mapping
 
     def likely(runs: Iterable[_Run]) -> list[_Run]:
         ordered = sorted(runs, key=lambda run: run.cost)
-        return [run for run in ordered if run.cost <= ordered[0].cost + float(own["near"])]
+        return [run for run in ordered if run.cost <= ordered[0].cost + own.near]
 
     runs = sorted((tried(kinds[0], way, 0.0) for way in search.ways), key=lambda run: run.cost)
     ways = [run.way for run in runs if run.cost <= runs[0].cost + FAR_BEHIND]
     runs = likely([*runs, *(tried(usual, way, 0.0) for way in ways for usual in kinds[1:])])
     if any(search.graces):  # a short note that comes often is no grace note, though each time by itself may be
-        graceless = [tried(run.usual, run.way, float(own["graceless"])) for run in runs if run.way is runs[0].way]
+        graceless = [tried(run.usual, run.way, own.graceless) for run in runs if run.way is runs[0].way]
         runs = [run for pair in itertools.zip_longest(runs, graceless) for run in pair if run is not None]
     return runs
 
 
 def _second(
-    search: _Search, runs: Sequence[_Run], table: Mapping[str, Any], compound: bool
+    search: _Search, runs: Sequence[_Run], costs: CapturePreferences, compound: bool
 ) -> Iterator[tuple[float, list[_State]]]:
     """Costs and readings that know the tune's own habits and phrases from a first reading, each from another one."""
-    search.listen_again(runs[0].path, int(table["place"]["alike"]))
+    search.listen_again(runs[0].path, costs.place.alike)
     known: list[tuple[_Way, list[tuple[int, int, int]]]] = []
     for run in runs:
         reading = run.way, [(state.onset, state.pulse, state.place) for state in run.path]
-        if reading in known or len(known) == int(table["own"]["most"]):
+        if reading in known or len(known) == costs.own.most:
             continue
         known.append(reading)
         struck = [(state.pulse, state.place) for state in run.path]
         graces = run.path[-1].onset + 1 - len(run.path) if run.path else 0
-        habit = habit_of(struck, graces, run.usual, table, compound)
+        habit = habit_of(struck, graces, run.usual, costs, compound)
         cost, path = search.run(habit.divisions, run.way, habit.grace, habit.patterns)
         yield cost + habit.told, path
 
 
 def cost_of(keys: Sequence[Key], beats: BeatMap, metre: Metre) -> float:
     """What the best reading of some notes costs: the lower, the likelier are these beats."""
-    table = read_costs()
+    costs = preferences(CapturePreferences)
     scale = float(metre.pulse)
     times = [beats.beat(key.on) / scale for key in keys]
     spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
-    search = _Search(keys, times, spans, metre, None, False, table)
-    return search.run(divisions_of(table, metre.compound)[0], search.ways[-1])[0]
-
-
-@lru_cache(maxsize=1)
-def _read_costs() -> dict[str, Any]:
-    from companion.resources import read_config
-
-    return read_config("capture")
-
-
-def read_costs() -> dict[str, Any]:
-    """``configs/capture.toml``. Raises ConfigError when something in it is missing."""
-    table = _read_costs()
-    for name in ("timing", "swing", "division", "own", "place", "length", "ornament"):
-        if name not in table:
-            raise ConfigError(f"[{name}] is missing", file="capture.toml", mend="copy it from the shipped file")
-    return table
+    search = _Search(keys, times, spans, metre, None, False, costs)
+    return search.run(divisions_of(costs, metre.compound)[0], search.ways[-1])[0]
 
 
 @dataclass(frozen=True)
@@ -310,33 +296,33 @@ class _Search:
         metre: Metre,
         feel: str | None,
         steady: bool,
-        table: Mapping[str, Any],
+        costs: CapturePreferences,
     ):
-        self.keys, self.times, self.table, self.compound = keys, list(times), table, metre.compound
+        self.keys, self.times, self.costs, self.compound = keys, list(times), costs, metre.compound
         self.bar = max(1, round(float(metre.bar / metre.pulse)))
-        timing = table["timing"]
-        self.outlier = float(timing["outlier"])
-        self.noise = [(timing["key-ms"] / 1000 / span) ** 2 + self._unevenness(timing, span) ** 2 for span in spans]
+        timing = costs.timing
+        self.outlier = timing.outlier
+        self.noise = [(timing.key_ms / 1000 / span) ** 2 + self._unevenness(timing, span) ** 2 for span in spans]
         self.even_noise = min(self.noise)
-        self.graces = self._graces(table["ornament"])
-        self.grace_costs = float(table["place"]["ornament"]), float(table["place"]["ornament-free"])
-        most = float(table["swing"]["most"])
+        self.graces = self._graces(costs.ornament)
+        self.grace_costs = costs.place.ornament, costs.place.ornament_free
+        most = costs.swing.most
         self.latest = most / (most + 1.0) - 0.5
         self.ways = self._ways(timing, spans[0], steady)
         self.starts = list(self._starts(spans[0], feel))
         self.places = [n for n in range(WHOLE) if any(n % (WHOLE // d) == 0 for d in DIVISIONS)]
 
     @staticmethod
-    def _unevenness(timing: Mapping[str, Any], span: float) -> float:
-        return float(min(timing["jitter"], 0.009 / span))
+    def _unevenness(timing: Timing, span: float) -> float:
+        return min(timing.jitter, MOST_JITTER / span)
 
-    def _graces(self, table: Mapping[str, Any]) -> list[int]:
+    def _graces(self, ornament: Ornament) -> list[int]:
         """For each onset how many of those just before it could be its grace notes."""
-        longest, widest = float(table["ms"]) / 1000, int(table["interval"])
+        longest, widest = ornament.ms / 1000, ornament.interval
         counts = []
         for j, key in enumerate(self.keys):
             n = 0
-            while n < min(j, int(table["most"])):
+            while n < min(j, ornament.most):
                 grace, after = self.keys[j - n - 1], self.keys[j - n]
                 near = after.on - grace.on <= longest and key.on - grace.on <= 3 * longest
                 if not near or not 0 < abs(after.midi - grace.midi) <= widest + (n > 0):
@@ -345,15 +331,14 @@ class _Search:
             counts.append(n)
         return counts
 
-    def _ways(self, timing: Mapping[str, Any], span: float, steady: bool) -> list[_Way]:
+    def _ways(self, timing: Timing, span: float, steady: bool) -> list[_Way]:
         """How the beat may be kept: as the click has it, or by the player."""
-        click = timing["click"]
-        off = (click["off-ms"] / 1000 / span) ** 2
-        ways = [_Way(float(click["keep"]), off, 0.0, (click["wander-ms"] / 1000 / span) ** 2, 0.0, 1.0, 0.0)]
-        start = (timing["start-ms"] / 1000 / span) ** 2
-        for own in () if steady else (timing["free"], timing["loose"]):
-            tempo, beat, drift, back, cost = (float(own[key]) for key in ("tempo", "beat", "drift", "back", "cost"))
-            ways.append(_Way(1.0, start, tempo**2, beat**2, drift**2, back, cost))
+        click = timing.click
+        off = (click.off_ms / 1000 / span) ** 2
+        ways = [_Way(click.keep, off, 0.0, (click.wander_ms / 1000 / span) ** 2, 0.0, 1.0, 0.0)]
+        start = (timing.start_ms / 1000 / span) ** 2
+        for own in () if steady else (timing.free, timing.loose):
+            ways.append(_Way(1.0, start, own.tempo**2, own.beat**2, own.drift**2, own.back, own.cost))
         return ways
 
     def _starts(self, span: float, feel: str | None) -> Iterator[_State]:
@@ -362,7 +347,7 @@ class _Search:
         number = 0
         for way in self.ways:
             for swings, bends in self._feels(feel):
-                late, sure = self._lateness(span) if swings else self.table["swing"]["straight"]
+                late, sure = self._lateness(span) if swings else self.costs.swing.straight
                 manner = _Manner(number, way, swings, bends)
                 # Beat 0 is where it was said to be: how far the first pulse is off depends on the tempo.
                 yield _State(
@@ -379,13 +364,15 @@ class _Search:
         return swung if feel else [(False, False), *swung]
 
     def _feel_cost(self, swings: bool, bends: bool) -> float:
-        costs = self.table["swing"]["cost"]
-        return 0.0 if self.compound else float(costs["swung" if bends else "plain" if swings else "straight"])
+        costs = self.costs.swing.cost
+        if self.compound:
+            return 0.0
+        return costs.swung if bends else costs.plain if swings else costs.straight
 
     def _lateness(self, span: float) -> tuple[float, float]:
         """How late the off-beat is likely to be at this tempo, and how sure that is."""
-        ratio = min(max(1.25, swing_ratio(60.0 / span)), float(self.table["swing"]["usual-most"]))
-        return ratio / (ratio + 1.0) - 0.5, float(self.table["swing"]["spread"])
+        ratio = min(max(1.25, swing_ratio(60.0 / span)), self.costs.swing.usual_most)
+        return ratio / (ratio + 1.0) - 0.5, self.costs.swing.spread
 
     def listen_again(self, path: Sequence[_State], alike: int) -> None:
         """Hear notes of a phrase that comes again together: their timing is the mean of all, and so less uncertain.
@@ -425,7 +412,7 @@ class _Search:
 
         ``grace`` is what a grace note costs more than usual, ``patterns`` what patterns cost in this tune.
         """
-        self.rhythms = Rhythms(divisions, self.table, self.compound, patterns or {})
+        self.rhythms = Rhythms(divisions, self.costs, self.compound, patterns or {})
         self.rarer_grace = grace
         count = len(self.keys)
         reached: list[dict[tuple[Any, ...], _State]] = [{} for _ in range(count)]

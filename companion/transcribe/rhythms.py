@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from math import exp, log
-from typing import Any, TypeVar
+from typing import TypeVar
+
+from companion.preferences.capture import CapturePreferences
 
 WHOLE, HALF, THIRD = 24, 12, 8
 """24ths of a pulse."""
@@ -22,10 +24,9 @@ ALIKE = ((0, 6, 12), (6, 12))
 T = TypeVar("T")
 
 
-def divisions_of(table: Mapping[str, Any], compound: bool) -> list[dict[int, float]]:
+def divisions_of(costs: CapturePreferences, compound: bool) -> tuple[Mapping[int, float], ...]:
     """What divisions of a pulse cost in each kind of tune."""
-    kinds = table["division"]["compound" if compound else "simple"].values()
-    return [{int(n): float(cost) for n, cost in kind.items()} for kind in kinds]
+    return tuple((costs.division.compound if compound else costs.division.simple).values())
 
 
 @lru_cache(maxsize=4096)
@@ -44,20 +45,19 @@ class Rhythms:
     def __init__(
         self,
         divisions: Mapping[int, float],
-        table: Mapping[str, Any],
+        costs: CapturePreferences,
         compound: bool,
         own: Mapping[tuple[int, ...], float],
     ):
         self.divisions, self.compound = divisions, compound
-        patterns = dict(table["pattern"]["compound" if compound else "simple"])
-        self.other = float(patterns.pop("other"))
+        patterns = costs.pattern.compound if compound else costs.pattern.simple
+        self.other = patterns.other
         self.patterns = {
-            tuple(round(Fraction(place) * WHOLE) for place in places.split()): float(cost)
-            for places, cost in patterns.items()
+            tuple(round(Fraction(place) * WHOLE) for place in places.split()): cost
+            for places, cost in patterns.named.items()
         } | dict(own)
-        self.crotchets, self.hanging, self.off_bar = (
-            float(table["place"][key]) for key in ("crotchet-triplet", "hanging", "off-bar")
-        )
+        self.crotchets, self.hanging = costs.place.crotchet_triplet, costs.place.hanging
+        self.off_bar = costs.place.off_bar
         self._known: dict[tuple[tuple[int, ...], bool, str], tuple[float, str] | None] = {}
 
     def close(self, places: tuple[int, ...], even: bool, owed: str) -> tuple[float, str] | None:
@@ -106,7 +106,11 @@ class Habit:
 
 
 def habit_of(
-    struck: Sequence[tuple[int, int]], graces: int, usual: Mapping[int, float], table: Mapping[str, Any], compound: bool
+    struck: Sequence[tuple[int, int]],
+    graces: int,
+    usual: Mapping[int, float],
+    costs: CapturePreferences,
+    compound: bool,
 ) -> Habit:
     """The tune's own habit and the usual one, weighed, as a reading has it.
 
@@ -118,8 +122,7 @@ def habit_of(
         What it has called grace notes.
     usual : mapping
         What divisions cost usually.
-    table : mapping
-        ``configs/capture.toml``.
+    costs : CapturePreferences
     compound : bool
         Whether a pulse is a dotted quarter.
     """
@@ -134,11 +137,11 @@ def habit_of(
     semiquavers = sum(n for places, n in met.items() if {6, 18} <= {*places})
     met.update({places: min(met[places], semiquavers) - met[places] for places in ALIKE})
     counted[1] += span - len(pulses)
-    own = table["own"]
-    expected = float(own["semiquavers"]) * len(pulses)
+    own = costs.own
+    expected = own.semiquavers * len(pulses)
     rarer = max(0.0, log((expected + 1.0) / (semiquavers + 1.0)))
-    divisions, told = _weighed(usual, counted, float(own["divisions"]))
-    rhythms = Rhythms(usual, table, compound, {})
+    divisions, told = _weighed(usual, counted, own.divisions)
+    rhythms = Rhythms(usual, costs, compound, {})
     patterns: dict[tuple[int, ...], float] = {}
     for parts in DIVISIONS:
         known = {places: rhythms.pattern(places) for places in {*rhythms.patterns, *met} if division(places) == parts}
@@ -146,15 +149,15 @@ def habit_of(
             least = min(known.values())
             normal = log(sum(exp(least - cost) for cost in known.values()))
             weighed, more = _weighed(
-                {places: cost - least + normal for places, cost in known.items()}, met, float(own["patterns"])
+                {places: cost - least + normal for places, cost in known.items()}, met, own.patterns
             )
             patterns |= {
                 places: cost + least - normal + (rarer if places in ALIKE and not compound else 0.0)
                 for places, cost in weighed.items()
             }
             told += more
-    usually = exp(-float(table["place"]["ornament"]))
-    weight = float(own["graces"])
+    usually = exp(-costs.place.ornament)
+    weight = own.graces
     rate = (graces + weight * usually) / (len(struck) + weight)
     oftener, seldomer = log(rate / usually), log((1.0 - rate) / (1.0 - usually))
     told -= weight * (usually * oftener + (1.0 - usually) * seldomer) + (len(struck) - graces) * seldomer

@@ -10,12 +10,18 @@ from companion.arrange.accents import accent
 from companion.arrange.part import Note
 from companion.chart.toml.read import parse_toml
 from companion.music.pitch import Pitch
+from companion.preferences import preferences
+from companion.preferences.accents import AccentPreferences
+
+ACCENTS = preferences(AccentPreferences)
 
 
 def firmness(metre: str, part: str, beats: list[float]) -> list[float]:
     form = parse_toml(f'format = 1\nmetre = "{metre}"\n[section.A]\nchords = "| Dm7 | G7 |"').unfold()
     low_d = Pitch("D", 0, 2)
-    return [accent(form, Note(Fraction(beat).limit_denominator(12), Fraction(1), low_d, part)) for beat in beats]
+    return [
+        accent(ACCENTS, form, Note(Fraction(beat).limit_denominator(12), Fraction(1), low_d, part)) for beat in beats
+    ]
 
 
 def test_a_walking_bass_is_firmer_on_two_and_four() -> None:

@@ -25,6 +25,7 @@ import argparse
 import statistics
 import sys
 import time
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -35,10 +36,12 @@ from companion.load import load
 from companion.music.played import BeatMap
 from companion.pianist.player import Played, manners, simulate
 from companion.pianist.way import FIRST_CLICK
+from companion.preferences import preferences
+from companion.preferences.capture import CapturePreferences
 from companion.resources import CHART_SUFFIXES, shipped_folder
 from companion.transcribe.lengths import written_notes
 from companion.transcribe.playing import keys_of, top_line
-from companion.transcribe.quantise import quantise, read_costs
+from companion.transcribe.quantise import quantise
 
 KINDS: dict[str, dict[str, Any]] = {
     "click": {"drift": 0.0},
@@ -61,9 +64,9 @@ def told(kind: str, form: Form, played: Played) -> BeatMap:
 
 def score(form: Form, kind: str, seed: int) -> tuple[int, int, int, int]:
     """Notes struck as written, those found on their beat, those with their length too, and notes found beside them."""
-    table = read_costs()["timing"]
-    played = simulate(form, "melody", manner={**manners()["clean"], **KINDS[kind]}, seed=seed)
-    line = top_line(keys_of(played.heard), again=table["again-ms"] / 1000, spread=table["spread-ms"] / 1000)
+    timing = preferences(CapturePreferences).timing
+    played = simulate(form, "melody", manner=replace(manners()["clean"], **KINDS[kind]), seed=seed)
+    line = top_line(keys_of(played.heard), again=timing.again_ms / 1000, spread=timing.spread_ms / 1000)
     reading = quantise(line, told(kind, form, played), form.metre)
     found = {note.beat: note.length for note in written_notes(reading, form.metre)}
     lengths = {note.beat: note.length for note in form.melody}

@@ -16,9 +16,10 @@ from companion.chart.model import Form
 from companion.pianist import lines
 from companion.pianist.lines import Struck
 from companion.pianist.touch import Placed
-from companion.resources import read_config
+from companion.preferences import preferences
+from companion.preferences.players import Manner, PlayerPreferences
 
-TIGHT, LOOSE = {"behind_ms": [0, 0], "outside": 0.0}, {"behind_ms": [15, 40], "outside": 0.125}
+TIGHT, LOOSE = Manner(behind_ms=(0, 0), outside=0.0), Manner(behind_ms=(15, 40), outside=0.125)
 """Two ways of improvising, in the words of ``configs/players.toml``."""
 GAP = 0.4
 """Quarters of rest from which a phrase begins."""
@@ -65,11 +66,12 @@ def solo(form: Form, dice: Random) -> list[Struck]:
 
 def comping(form: Form, dice: Random) -> list[Struck]:
     """Rootless chords in syncopated rhythms."""
-    return lines.comping_line(form, read_config("players").get("comping", {}), dice)
+    return lines.comping_line(form, preferences(PlayerPreferences).comping, dice)
 
 
 def sustained(form: Form, dice: Random) -> list[Struck]:
     """Chords struck once, on the bar or a quaver before it, and held over a bar line or two."""
+    taste = preferences(PlayerPreferences).lines
     line: list[Struck] = []
     hand: list[int] = []
     bars = [float(b) for b in form.bars] + [float(form.length)]
@@ -77,7 +79,7 @@ def sustained(form: Form, dice: Random) -> list[Struck]:
     while n < len(bars) - 1:
         held = min(dice.choice((1, 1, 2, 2, 3)), len(bars) - 1 - n)
         beat = bars[n] - (0.5 if bars[n] and dice.random() < 0.5 else 0.0)
-        hand = lines.voicing(form.chord_at(bars[n]).chord, hand, dice) or hand
+        hand = lines.voicing(taste, form.chord_at(bars[n]).chord, hand, dice) or hand
         line += [Struck(beat, bars[n + held] - beat - 0.6, note, hand="left") for note in hand]
         n += held
     return line

@@ -26,9 +26,10 @@ from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist.lines import with_slips
 from companion.pianist.touch import Note, Placed, touched
+from companion.preferences.players import Manner
 
-USUAL_SLIPS = {"wrong": 0.02, "left_out": 0.02, "ornaments": 0.02, "octaves": 0.03}
-TOUCH = {"spread_ms": [15, 30], "lead_ms": 0}
+USUAL_SLIPS = Manner(wrong=0.02, left_out=0.02, ornaments=0.02, octaves=0.03)
+TOUCH = Manner(spread_ms=(15, 30), lead_ms=0)
 """How far notes lie beside their beats: standard deviation, drawn from this range."""
 TEMPI = (0.8, 1.1)
 """A player's usual tempo over the chart's."""
@@ -80,7 +81,7 @@ def perform(form: Form, kind: str, seed: int | str) -> Practised:
     dice = {name: Random(f"{seed} {kind} {name}") for name in ("plan", "time", "lines", "slips", "phrasing", "touch")}
     plan = {**KINDS, **SET_ASIDE}[kind](form, dice["plan"])
     usual = max(40.0, min(260.0, form.tempo * dice["plan"].uniform(*TEMPI)))
-    placed = _placed(form, plan.legs, dice["lines"], {**USUAL_SLIPS, **plan.slips}, dice["slips"])
+    placed = _placed(form, plan.legs, dice["lines"], replace(USUAL_SLIPS, **plan.slips), dice["slips"])
     if plan.phrasing:
         placed = PHRASINGS[plan.phrasing](placed, form, dice["phrasing"])
     if plan.fumbles:
@@ -97,7 +98,7 @@ def perform(form: Form, kind: str, seed: int | str) -> Practised:
 
 
 def _placed(
-    form: Form, legs: Sequence[Leg], making: Random, slips: Mapping[str, float], slipping: Random
+    form: Form, legs: Sequence[Leg], making: Random, manner: Manner, slipping: Random
 ) -> list[Placed]:
     """The notes of all legs, at their places on the way."""
     found: list[Placed] = []
@@ -108,7 +109,7 @@ def _placed(
         line = sorted(PLAYED[leg.plays](form, making), key=lambda s: (s.beat, s.hand == "right", s.midi))
         own = [s for s in line if lowest - 1e-6 <= s.beat < (end if s.hand == "right" else leg.end) - 1e-6]
         breaks_off = after is not None and after.pause > 0
-        for note in with_slips(own, slipping, slips):
+        for note in with_slips(own, slipping, manner):
             at = begun + note.beat - leg.start
             until = at + note.length
             if breaks_off:

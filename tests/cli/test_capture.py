@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from companion.cli import main
@@ -14,7 +16,7 @@ from companion.stage.performance import write_recording
 def recorded(stand, tmp_path):
     """The built-in player's melody of a tune, to a click at 120 whose first downbeat is at 5 s."""
     form = stand.tune().unfold()
-    played = simulate(form, "melody", manner=manners()["clean"] | {"drift": 0.0}, seed=5)
+    played = simulate(form, "melody", manner=replace(manners()["clean"], drift=0.0), seed=5)
     path = tmp_path / "melody.mid"
     write_recording(path, played.heard, [])
     return path, form, played

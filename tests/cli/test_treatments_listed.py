@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.arrange import treatments
+from companion.preferences.reading import forget
 
 Run = Callable[..., tuple[int, str, str]]
 OneLine = Callable[[str], str]
@@ -19,9 +19,9 @@ def own(tmp_path: Path) -> Iterator[Path]:
     folder = tmp_path / "data" / "configs"
     folder.mkdir(parents=True)
     (folder / "treatments-mine.toml").write_text('[sunday]\nabout = "slow"\nbass = "in-two"\n', encoding="utf-8")
-    treatments._read.cache_clear()
+    forget()
     yield folder
-    treatments._read.cache_clear()
+    forget()
 
 
 def test_a_treatment_of_the_players_own_is_listed_played_and_named(run: Run, own: Path, one_line: OneLine) -> None:
@@ -32,5 +32,5 @@ def test_a_treatment_of_the_players_own_is_listed_played_and_named(run: Run, own
     assert any(line.startswith("walking ") and "toml" not in line for line in listed)
     status, out, _ = run("chart", "explain", "two-spoons-short", "--treatment", "sunday", "--bars", "1-2")
     assert status == 0 and "sunday" in out
-    status, _, err = run("chart", "explain", "two-spoons-short", "--treatment", "monday")
+    status, _, err = run("chart", "explain", "two-spoons-short", "--treatment", "sundae")
     assert status == 2 and "sunday" in one_line(err)

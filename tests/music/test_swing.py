@@ -131,7 +131,6 @@ def own_feels(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The player's own file of feels, not there yet."""
     monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
     (tmp_path / "configs").mkdir()
-    monkeypatch.setattr(swing, "feel", swing.feel.__wrapped__)
     return tmp_path / "configs" / "feels.toml"
 
 
@@ -145,10 +144,10 @@ def test_a_player_adds_a_feel_beside_the_shipped_ones(own_feels: Path) -> None:
 @pytest.mark.parametrize(
     ("table", "message"),
     [
-        ("about = 'no numbers'", "feels.toml: [odd]: 'ratio' is missing; copy the table of another feel"),
-        ("ratio = []", "feels.toml: [odd]: ratio holds pairs of tempo and ratio above 0, from slow to fast"),
+        ("about = 'no numbers'", "feels.toml: [odd]: 'ratio' is missing; it is a list"),
+        ("ratio = []", "feels.toml: [odd]: ratio = [] is not a list of one or more"),
         ("ratio = [[200, 1.0], [100, 2.0]]", "from slow to fast"),
-        ("ratio = [[0, 1.0]]", "above 0"),
+        ("ratio = [[0, 1.0]]", "a number from 10 to 600 (quarters a minute)"),
         ("ratio = [[100, 1, 2]]", "feels.toml: [odd]"),
         ("ratio = 2.0", "feels.toml: [odd]"),
     ],

@@ -21,7 +21,10 @@ from companion.arrange.treatments import treatment
 from companion.chart.model import ChordSpan, Form, Place
 from companion.music.chords import parse_chord
 from companion.music.meter import Metre
+from companion.preferences import preferences
+from companion.preferences.voicings import VoicingPreferences
 
+VOICINGS = preferences(VoicingPreferences)
 LEVINE = "Levine 1989, from memory"
 PRACTICE = "common practice"
 
@@ -47,7 +50,7 @@ def degrees(shape: Shape) -> str:
 def found(changes: str, family: str, **key: object) -> list[tuple[Harmony, Shape]]:
     """Shapes of the first chord in a family."""
     harmony = harmonies(form(changes, **key))[0]  # type: ignore[arg-type]
-    return [(harmony, s) for s in shapes(harmony, frozenset(), (family,)) if s.family == family]
+    return [(harmony, s) for s in shapes(VOICINGS, harmony, frozenset(), (family,)) if s.family == family]
 
 
 @pytest.mark.parametrize(
@@ -139,21 +142,21 @@ def test_the_open_minor_eleventh_is_two_stacks_of_fifths_a_semitone_apart() -> N
 def test_root_in_the_melody_over_a_major_seventh_takes_the_sixth() -> None:
     """Common practice."""
     harmony = harmonies(form("Cmaj7"))[0]
-    voiced = {degrees(s) for s in shapes(harmony, frozenset({0}), ("rootless",)) if s.family == "rootless"}
+    voiced = {degrees(s) for s in shapes(VOICINGS, harmony, frozenset({0}), ("rootless",)) if s.family == "rootless"}
     assert voiced == {"3 5 6 9", "6 9 3 5"}
 
 
 def test_under_the_fourth_in_the_melody_the_third_gives_way() -> None:
     """Common practice."""
     harmony = harmonies(form("C7"))[0]
-    assert all("3" not in degrees(s).split() for s in shapes(harmony, frozenset({5}), ("rootless",)))
+    assert all("3" not in degrees(s).split() for s in shapes(VOICINGS, harmony, frozenset({5}), ("rootless",)))
 
 
 def voiced(changes: str, **key: object) -> list[Voicing]:
     """The whole progression, a chord a bar, as the arranger voices it."""
     how = treatment("solos")
     strikes = [Strike(h.start, Fraction(2), h, how, "test") for h in harmonies(form(changes, **key))]  # type: ignore[arg-type]
-    chosen = choose(strikes, NOTHING, [()] * len(strikes), random.Random(0))
+    chosen = choose(VOICINGS, strikes, NOTHING, [()] * len(strikes), random.Random(0))
     assert all(chosen)
     return [v for v in chosen if v]
 
@@ -183,7 +186,7 @@ def test_shells_take_turns_as_the_roots_fall_by_fifths() -> None:
     """Common practice: root and seventh, then root and third."""
     how = treatment("shells")
     strikes = [Strike(h.start, Fraction(2), h, how, "test") for h in harmonies(form("Dm7 G7 Cmaj7 F7"))]
-    row = [v for v in choose(strikes, NOTHING, [()] * 4, random.Random(0)) if v]
+    row = [v for v in choose(VOICINGS, strikes, NOTHING, [()] * 4, random.Random(0)) if v]
     assert {v.shape.family for v in row} == {"shells"}
     kinds = ["seventh" in v.shape.name for v in row]
     assert kinds in ([True, False, True, False], [False, True, False, True])

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from companion.arrange import tables
 from companion.messages import Heard
 from companion.stage.gestures import Gestures
 
@@ -62,11 +61,7 @@ def test_a_player_may_choose_another_pedal_and_no_key(tmp_path: Path, monkeypatc
     own.parent.mkdir()
     own.write_text("[last-time]\npedal = 66\nkey = 0\n", encoding="utf-8")
     monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
-    tables.table.cache_clear()
-    try:
-        gestures = Gestures(on=True)
-    finally:
-        tables.table.cache_clear()
+    gestures = Gestures(on=True)
     assert not gestures.is_key(Heard(0.0, 0x90, 21, 40))
     gestures.tells(Heard(0.0, 0xB0, 66, 127))
     gestures.bar_line()

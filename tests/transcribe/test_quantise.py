@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
@@ -162,7 +163,7 @@ def test_a_recording_without_a_click_shows_its_beats():
 
 def test_the_built_in_players_melody_comes_back_as_its_chart(stand):
     form = stand.tune().unfold()
-    played = simulate(form, "melody", manner=manners()["clean"] | {"drift": 0.0}, seed=5)
+    played = simulate(form, "melody", manner=replace(manners()["clean"], drift=0.0), seed=5)
     beats = BeatMap.steady(form.tempo, 1.0 + 8 * 60 / form.tempo)
     found = captured_chart(Pass(tuple(keys_of(played.heard)), beats), None, Wanted(key=(0, False))).chart.unfold()
     assert [(n.beat, n.pitch) for n in found.melody] == [(n.beat, n.pitch) for n in form.melody]

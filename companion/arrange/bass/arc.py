@@ -17,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.arrange.tables import table
+from companion.preferences.bass import Shape
 
 
 class Arc:
@@ -25,26 +25,31 @@ class Arc:
 
     Parameters
     ----------
+    shape : Shape
+    comfortable : (int, int)
+        The range in which the line lies, in MIDI numbers.
     phrases : sequence of int
         The bars on which a phrase begins, and at the end the number of all bars.
     chance : random.Random
         Draws the knots.
     """
 
-    def __init__(self, phrases: Sequence[int], chance: random.Random) -> None:
-        data, (low, high) = table("bass")["shape"], table("bass")["range"]["comfortable"]
+    def __init__(
+        self, shape: Shape, comfortable: tuple[int, int], phrases: Sequence[int], chance: random.Random
+    ) -> None:
+        low, high = comfortable
         self.places: list[float] = [0.0]
-        up = chance.random() < data["begins-high"]
+        up = chance.random() < shape.begins_high
         ups = [up]
         for start, end in pairwise(phrases):
-            if chance.random() < data["there-and-back"] and end - start > 1:
-                self.places.append(start + (end - start) * chance.uniform(0.35, 0.65))
+            if chance.random() < shape.there_and_back and end - start > 1:
+                self.places.append(start + (end - start) * chance.uniform(*shape.middle))
                 ups.append(not up)
             else:
                 up = not up
             self.places.append(float(end))
             ups.append(up)
-        loose = data["loose"] * (high - low)
+        loose = shape.loose * (high - low)
         self.heights = [high - chance.uniform(0, loose) if up else low + chance.uniform(0, loose) for up in ups]
 
     def at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -25,11 +25,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.bass.arc import Arc
-from companion.arrange.bass.costs import FORBIDDEN, TENTH, Costs, entry_costs, lead_costs, middle_costs, reach
+from companion.arrange.bass.costs import FORBIDDEN, TENTH, Costs, entry_costs, lead_costs, middle_costs
 from companion.arrange.bass.places import Patterns, Place, places
 from companion.arrange.bass.slots import Slot, slots
-from companion.arrange.tables import table
 from companion.chart.model import Form
+from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences
+from companion.preferences.bass import Costs as Tastes
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,32 +93,33 @@ def line(
 
     ``kept`` are notes that stand already, MIDI numbers by their beats: the line goes through them, from and to them.
     """
-    field = _field(form, places(form, patterns, random.Random(f"places/{seed}/{chorus}")))
+    bass = preferences(BassPreferences)
+    field = _field(bass, form, places(bass, form, patterns, random.Random(f"places/{seed}/{chorus}")))
     drawn, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
     first = drawn if first is None or first % 12 != drawn % 12 else first
     if kept:
-        field = _through_kept(field, kept)
+        field = _through_kept(bass, field, kept)
         first = kept.get(field.slots[0].beat, first)
         goal = kept.get(field.slots[0].beat, goal)
     turns = _turns(len(field.bars), seed, chorus)
-    walked = _walk(field, first, goal, turns, random.Random(f"bass/{seed}/{chorus}"))
+    walked = _walk(bass, field, first, goal, turns, random.Random(f"bass/{seed}/{chorus}"))
     return Walked(field.slots, tuple(walked), goal)
 
 
 @lru_cache(maxsize=16)
-def _field(form: Form, struck: tuple[Place, ...]) -> _Field:
-    found = slots(form, struck)
+def _field(bass: BassPreferences, form: Form, struck: tuple[Place, ...]) -> _Field:
+    found = slots(bass, form, struck)
     tonic = (7 * form.fifths + (9 if form.minor else 0)) % 12
     dominant = (tonic + 7) % 12
-    entry = tuple(entry_costs(slot, found[n - 1] if n else None, dominant) for n, slot in enumerate(found))
-    middle = tuple(middle_costs(slot) for slot in found)
-    bars = tuple(_bars_of(form, found))
-    return _Field(found, entry, middle, bars, _firsts(found[0], entry[0]), _phrases(form, found))
+    entry = tuple(entry_costs(bass, slot, found[n - 1] if n else None, dominant) for n, slot in enumerate(found))
+    middle = tuple(middle_costs(bass, slot) for slot in found)
+    bars = tuple(_bars_of(bass, form, found))
+    return _Field(found, entry, middle, bars, _firsts(bass, found[0], entry[0]), _phrases(bass, form, found))
 
 
-def _through_kept(field: _Field, kept: Mapping[Fraction, int]) -> _Field:
+def _through_kept(bass: BassPreferences, field: _Field, kept: Mapping[Fraction, int]) -> _Field:
     """The field in which no other note than the kept one may be struck where there is one."""
-    span = reach()
+    span = bass.range
     entry = list(field.entry)
     for n, slot in enumerate(field.slots):
         if n and slot.beat in kept and span.lowest <= kept[slot.beat] <= span.highest:
@@ -125,23 +128,23 @@ def _through_kept(field: _Field, kept: Mapping[Fraction, int]) -> _Field:
     return replace(field, entry=tuple(entry))
 
 
-def _firsts(slot: Slot, entry: Costs) -> tuple[int, ...]:
+def _firsts(bass: BassPreferences, slot: Slot, entry: Costs) -> tuple[int, ...]:
     """MIDI numbers on which a chorus may begin: what the first place asks for, not too high for what follows."""
-    span, (low, high) = reach(), table("bass")["range"]["comfortable"]
-    pattern = table("bass")["patterns"][slot.pattern]
-    if pattern.get("rises"):
+    span, (low, high) = bass.range, bass.range.comfortable
+    pattern = bass.patterns[slot.pattern]
+    if pattern.rises:
         high = span.highest - TENTH
-    if pattern.get("one-note"):
+    if pattern.one_note:
         high = low + 11  # a pedal lies low
     best = span.lowest + int(entry[:, 0].argmin())
     return tuple(midi for midi in range(low, high + 1) if (midi - best) % 12 == 0) or (best,)
 
 
-def _phrases(form: Form, places: Sequence[Slot]) -> tuple[int, ...]:
+def _phrases(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> tuple[int, ...]:
     """Where phrases begin, counted in the bars that have places: so many seconds long, from each section's start."""
     numbers = sorted({slot.bar for slot in places})
     seconds = float(form.metre.bar) * 60 / form.tempo
-    size = min(table("bass")["shape"]["bars"], key=lambda bars: abs(bars * seconds - table("bass")["shape"]["seconds"]))
+    size = min(bass.shape.bars, key=lambda bars: abs(bars * seconds - bass.shape.seconds))
     found = {0, len(numbers)}
     for section in form.sections:
         first, last = form.bar_at(section.start), form.bar_at(section.end - Fraction(1, 48))
@@ -150,11 +153,11 @@ def _phrases(form: Form, places: Sequence[Slot]) -> tuple[int, ...]:
 
 
 @lru_cache(maxsize=32)
-def _rest(field: _Field, goal: int) -> tuple[Costs, ...]:
+def _rest(bass: BassPreferences, field: _Field, goal: int) -> tuple[Costs, ...]:
     """For each slot the cost of the best line after it, [p, q] with p before it and q at it, up to the next chorus."""
-    span = reach()
+    span = bass.range
     ahead = np.full((span.size, span.size), FORBIDDEN, np.float32)
-    ahead[goal - span.lowest, :] = lead_costs(field.slots[-1])[goal - span.lowest, :]
+    ahead[goal - span.lowest, :] = lead_costs(bass, field.slots[-1])[goal - span.lowest, :]
     rest: list[Costs] = []
     scratch = np.empty((span.size,) * 3, np.float32)
     for n in range(len(field.slots) - 1, -1, -1):
@@ -165,8 +168,8 @@ def _rest(field: _Field, goal: int) -> tuple[Costs, ...]:
     return tuple(reversed(rest))
 
 
-def _bars_of(form: Form, places: Sequence[Slot]) -> list[_Bar]:
-    span = reach()
+def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[_Bar]:
+    span = bass.range
     bars: list[_Bar] = []
     last = {form.bar_at(section.end - Fraction(1, 48)) for section in form.sections}
     for number, group in groupby(range(len(places)), key=lambda n: places[n].bar):
@@ -184,31 +187,34 @@ def _bars_of(form: Form, places: Sequence[Slot]) -> list[_Bar]:
     return bars
 
 
-def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: random.Random) -> list[int]:
+def _walk(
+    bass: BassPreferences, field: _Field, first: int, goal: int, turns: Sequence[int], chance: random.Random
+) -> list[int]:
     """Go forward bar by bar; returns MIDI numbers, one a slot."""
-    bottom, luck = reach().lowest, table("bass")["chance"]
-    rest = _rest(field, goal)
+    bottom, luck, costs = bass.range.lowest, bass.chance, bass.costs
+    rest = _rest(bass, field, goal)
     line = [first - bottom]
-    loops = _Loops(sum(bar.walks for bar in field.bars))
-    pull = float(table("bass")["shape"]["pull"])
-    heights = Arc(field.phrases, chance).at(np.concatenate([n + bar.places for n, bar in enumerate(field.bars)]))
+    loops = _Loops(costs, sum(bar.walks for bar in field.bars))
+    arc = Arc(bass.shape, bass.range.comfortable, field.phrases, chance)
+    heights = arc.at(np.concatenate([n + bar.places for n, bar in enumerate(field.bars)]))
     for bar, turn in zip(field.bars, turns, strict=True):
-        ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], int(luck["beam"]))
+        ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], luck.beam)
         if bar.slots[0] == 0:
             ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
             line = []
-        prices = prices + pull * np.abs(ways + bottom - heights[list(bar.slots)]).mean(axis=1)
-        tight = "-tight" if bar.tight else ""
+        prices = prices + bass.shape.pull * np.abs(ways + bottom - heights[list(bar.slots)]).mean(axis=1)
         if bar.varied:
-            prices = prices + luck[f"other-lot{tight}"] * (_lots(ways) != turn)
+            prices = prices + (luck.other_lot_tight if bar.tight else luck.other_lot) * (_lots(ways) != turn)
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
         if bar.walks:
             prices = prices + loops.prices(patterns)
         if bar.varied and len(bar.slots) > 2:
-            prices = prices + _figure_costs(ways, bar.turns)
+            prices = prices + _figure_costs(costs, ways, bar.turns)
         if bar.walks and bar.guides is not None:
-            prices = prices + table("bass")["costs"][f"no-guide{tight}"] * ~bar.guides[ways].any(axis=1)
-        chosen = _draw(prices, float(luck[f"temperature{tight}"]), float(luck["within"]), chance)
+            no_guide = costs.no_guide_tight if bar.tight else costs.no_guide
+            prices = prices + no_guide * ~bar.guides[ways].any(axis=1)
+        temperature = luck.temperature_tight if bar.tight else luck.temperature
+        chosen = _draw(prices, temperature, luck.within, chance)
         line += ways[chosen].tolist()
         loops.add(patterns[chosen])
     return [p + bottom for p in line]
@@ -217,9 +223,9 @@ def _walk(field: _Field, first: int, goal: int, turns: Sequence[int], chance: ra
 class _Loops:
     """Patterns of degrees that have come so far, so that none comes round like a loop."""
 
-    def __init__(self, bars: int) -> None:
-        self._tastes = table("bass")["costs"]
-        self._most = max(1, int(bars * self._tastes["pattern-share"]))
+    def __init__(self, tastes: Tastes, bars: int) -> None:
+        self._tastes = tastes
+        self._most = max(1, int(bars * self._tastes.pattern_share))
         self._seen: Counter[bytes] = Counter()
         self._last = b""
 
@@ -233,9 +239,9 @@ class _Loops:
 
     def _price(self, pattern: bytes) -> float:
         times = self._seen[pattern]
-        over = self._tastes["over-share"] if times >= self._most else 0.0
-        next_door = self._tastes["pattern-next"] if pattern == self._last else 0.0
-        return float(self._tastes["pattern"] * times + over + next_door)
+        over = self._tastes.over_share if times >= self._most else 0.0
+        next_door = self._tastes.pattern_next if pattern == self._last else 0.0
+        return self._tastes.pattern * times + over + next_door
 
 
 LOTS = 6
@@ -262,19 +268,16 @@ LONG_BAR = 6
 """Notes in a bar that is too long for one run: the line turns once in each four of them."""
 
 
-def _figure_costs(ways: NDArray[np.int64], turns: bool) -> NDArray[np.float64]:
+def _figure_costs(costs: Tastes, ways: NDArray[np.int64], turns: bool) -> NDArray[np.float64]:
     """What ways through a bar cost as figures: to and fro between two notes, a run through a long bar that never turns,
     or turning where a section goes on."""
-    costs = table("bass")["costs"]
     ordered = np.sort(ways, axis=1)
     different = 1 + (np.diff(ordered, axis=1) != 0).sum(axis=1)
-    price = np.where((different <= 2) & (ways.shape[1] > 3), costs["two-notes"], 0.0)
+    price = np.where((different <= 2) & (ways.shape[1] > 3), costs.two_notes, 0.0)
     if turns or ways.shape[1] >= LONG_BAR:
         moves = np.sign(np.diff(ways, axis=1))
         turned = (moves[:, 1:] * moves[:, :-1] < 0).sum(axis=1)
-        price = price + (
-            costs["turn-at-end"] * turned if turns else costs["never-turns"] * (turned < ways.shape[1] // 4)
-        )
+        price = price + (costs.turn_at_end * turned if turns else costs.never_turns * (turned < ways.shape[1] // 4))
     return price
 
 

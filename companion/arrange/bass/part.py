@@ -16,8 +16,9 @@ from companion.arrange.bass.line import line
 from companion.arrange.bass.places import Patterns
 from companion.arrange.bass.slots import Slot
 from companion.arrange.part import Note
-from companion.arrange.tables import table
 from companion.chart.model import Form
+from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences, Skips
 
 
 def notes(
@@ -43,37 +44,41 @@ def notes(
     kept : mapping, optional
         Notes that stand already, MIDI numbers by their beats: the line leads from them and to them.
     """
+    bass = preferences(BassPreferences)
     walked = line(form, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
     midi = (*walked.midi, walked.goal)
     following = (*walked.slots[1:], walked.slots[0])
-    skipped = _skips(form, walked.slots, midi, random.Random(f"skips/{seed}/{chorus}"))
+    skipped = _skips(bass, form, walked.slots, midi, random.Random(f"skips/{seed}/{chorus}"))
     found: list[Note] = []
     ground = midi[0]
     for n, slot in enumerate(walked.slots):
         ground = midi[n] if slot.role == "root" or slot.new else ground
-        note = _note(slot, _Around(midi[n], midi[n - 1] if n else None, midi[n + 1], ground), following[n])
-        found += _with_skip(note, following[n], midi[n + 1], skipped[n]) if n in skipped else [note]
+        weight = bass.quavers.weight if slot.quick else 1.0
+        note = _note(slot, _Around(midi[n], midi[n - 1] if n else None, midi[n + 1], ground), following[n], weight)
+        found += _with_skip(bass.skips, note, following[n], midi[n + 1], skipped[n]) if n in skipped else [note]
     return tuple(found)
 
 
-def _skips(form: Form, places: Sequence[Slot], midi: Sequence[int], chance: random.Random) -> dict[int, bool]:
+def _skips(
+    bass: BassPreferences, form: Form, places: Sequence[Slot], midi: Sequence[int], chance: random.Random
+) -> dict[int, bool]:
     """Slots after which the line skips, by a ghosted quaver before the next beat: never in two bars running.
 
     True where the quaver anticipates the note to come, False where it echoes the one before. What passes by semitones
     isn't echoed, and only what the chord has is anticipated.
     """
-    data, patterns = table("bass")["skips"], table("bass")["patterns"]
-    if form.metre.compound or not data["slowest"] <= form.tempo <= data["fastest"] or form.feel not in data["feel"]:
+    data, patterns = bass.skips, bass.patterns
+    if form.metre.compound or not data.slowest <= form.tempo <= data.fastest or form.feel not in data.feel:
         return {}
     found: dict[int, bool] = {}
     last_bar = -1
     turns = {form.bar_at(section.end - Fraction(1, 8)) for section in form.sections}
     for bar, group in groupby(range(len(places)), key=lambda n: places[n].bar):
-        inside = [n for n in group if _may_skip(places[n], midi[n]) and patterns[places[n].pattern].get("swing-skips")]
-        share = data["section-end"] if bar in turns else data["share"]
+        inside = [n for n in group if _may_skip(places[n], midi[n]) and patterns[places[n].pattern].swing_skips]
+        share = data.section_end if bar in turns else data.share
         if inside and bar > last_bar + 1 and chance.random() < share:
             n = chance.choice(inside)
-            found[n] = chance.random() < data["ahead"] and midi[n + 1] % 12 in places[n].harmony.scale
+            found[n] = chance.random() < data.ahead and midi[n + 1] % 12 in places[n].harmony.scale
             last_bar = bar
     return found
 
@@ -83,19 +88,18 @@ def _may_skip(slot: Slot, midi: int) -> bool:
     return goes_on and not slot.quick and midi % 12 in (slot.harmony.bass, *slot.harmony.scale)
 
 
-def _with_skip(note: Note, following: Slot, coming: int, ahead: bool) -> list[Note]:
+def _with_skip(data: Skips, note: Note, following: Slot, coming: int, ahead: bool) -> list[Note]:
     """A note of one beat, and on the quaver before the next a ghost: its echo, or the note to come ahead of time."""
-    data = table("bass")["skips"]
     pitch, degree = note.pitch, note.degree
     if ahead:
         pitch, degree = following.harmony.name(coming % 12).at(coming), following.harmony.degree(coming % 12)
     ghost = replace(
         note,
         beat=note.beat + Fraction(1, 2),
-        length=Fraction(data["length"]).limit_denominator(24),
+        length=Fraction(data.length).limit_denominator(24),
         pitch=pitch,
         degree=degree,
-        weight=float(data["weight"]),
+        weight=data.weight,
         reason="a ghosted skip: the note to come, ahead of time" if ahead else "a ghosted skip into the next beat",
     )
     return [replace(note, length=Fraction(9, 20)), ghost]
@@ -111,7 +115,7 @@ class _Around:
     ground: int
 
 
-def _note(slot: Slot, around: _Around, following: Slot) -> Note:
+def _note(slot: Slot, around: _Around, following: Slot, weight: float) -> Note:
     midi, after = around.midi, around.after
     degree = slot.harmony.degree(midi % 12)
     return Note(
@@ -123,7 +127,7 @@ def _note(slot: Slot, around: _Around, following: Slot) -> Note:
         voice=1,
         degree=degree,
         reason=_reason(slot, around, following, degree),
-        weight=float(table("bass")["quavers"]["weight"]) if slot.quick else 1.0,
+        weight=weight,
         pedal=slot.pedal,
     )
 

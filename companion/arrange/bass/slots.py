@@ -14,8 +14,8 @@ from itertools import groupby
 
 from companion.arrange.bass.places import Place, chord_starts
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.tables import table
 from companion.chart.model import Form
+from companion.preferences.bass import BassPreferences, Pattern, Role
 
 
 @dataclass(frozen=True)
@@ -25,8 +25,7 @@ class Slot:
     beat: Fraction
     length: Fraction
     harmony: Harmony
-    role: str
-    """One of :data:`companion.arrange.bass.places.ROLES`."""
+    role: Role
     new: bool
     """A chord with another root, quality or slash bass begins here."""
     leads: bool
@@ -45,7 +44,7 @@ class Slot:
     """Bars that the chord rules in all, or rules a part of."""
 
 
-def slots(form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
+def slots(bass: BassPreferences, form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
     """What there is to know about each place of a chorus."""
     chords, starts = harmonies(form), chord_starts(form)
     which = []
@@ -53,7 +52,7 @@ def slots(form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
         ruled = _bar_line_after(form, place.beat) % form.length if place.role == "ahead" else place.beat
         which.append(bisect_right(starts, ruled) - 1)
     fresh = [_fresh(chords, places, which, n) for n in range(len(places))]
-    runs, held = _runs(form), {name: _held(name) for name in {place.pattern for place in places}}
+    runs, held = _runs(form), {name: _held(bass.patterns[name]) for name in {place.pattern for place in places}}
     found: list[Slot] = []
     for n, place in enumerate(places):
         until = places[n + 1].beat if n + 1 < len(places) else form.length
@@ -80,10 +79,9 @@ def slots(form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
     return tuple(found)
 
 
-def _held(name: str) -> tuple[Fraction, bool]:
+def _held(pattern: Pattern) -> tuple[Fraction, bool]:
     """How long a pattern's notes are held, as a share of their length, and whether the pedal catches them."""
-    pattern = table("bass")["patterns"][name]
-    return Fraction(pattern.get("hold", 0.9)).limit_denominator(100), bool(pattern.get("pedal", False))
+    return Fraction(pattern.hold).limit_denominator(100), pattern.pedal
 
 
 def _fresh(chords: Sequence[Harmony], places: Sequence[Place], which: Sequence[int], n: int) -> bool:

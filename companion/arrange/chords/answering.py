@@ -22,6 +22,8 @@ from companion.arrange.plan import plan
 from companion.arrange.treatments import Treatment
 from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key
+from companion.preferences import preferences
+from companion.preferences.voicings import VoicingPreferences
 
 QUAVER = Fraction(1, 2)
 
@@ -79,7 +81,9 @@ def _struck(arranged: Sequence[Note]) -> list[list[Note]]:
 
 def _made(strike: Strike, treatment: Treatment, above: Collection[int], before: Sequence[int]) -> list[tuple[int, str]]:
     """A new voicing of one hand, near the last chord."""
-    fitting = [v for v in candidates(strike, NOTHING, ()) if all(_under(m, above) for m in v.midi) and not v.shape.left]
+    voicings = preferences(VoicingPreferences)
+    found = candidates(voicings, strike, NOTHING, ())
+    fitting = [v for v in found if all(_under(m, above) for m in v.midi) and not v.shape.left]
     middle = sum(before) / len(before) if before else None
     best = min(
         fitting,

@@ -15,16 +15,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
-from typing import Any
 
 from companion.arrange.chords.held import held
 from companion.arrange.chords.room import FAR, HALF, TINY, Bar, Room, Strike, bar_of, free_from, wait
 from companion.arrange.chords.sliding import sliding
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import Line
-from companion.arrange.tables import table
 from companion.arrange.treatments import Plan
 from companion.chart.model import Form
+from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences
+from companion.preferences.comping import CompingPreferences
+from companion.preferences.comping import Rhythm as WrittenRhythm
 
 
 @dataclass(frozen=True)
@@ -44,11 +46,14 @@ def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> 
     """
     chords = harmonies(form)
     chance = random.Random(f"comping/{seed}/{chorus}")
-    room = Room(form, melody, chords, [float(h.start) for h in chords], float(form.length), chance)
-    end = form.length - (HALF if _leads_in(seed, chorus + 1) else 0)
+    comping = preferences(CompingPreferences)
+    starts = [float(h.start) for h in chords]
+    room = Room(form, melody, chords, starts, float(form.length), chance, comping, _pedalled())
+    share = comping.placement.lead_in
+    end = form.length - (HALF if _leads_in(share, seed, chorus + 1) else 0)
     found: list[Strike] = []
     recent: list[_Played] = []
-    if _leads_in(seed, chorus):
+    if _leads_in(share, seed, chorus):
         found += _across(room, bar_of(room, plan, 0))
     for n in range(len(form.bars)):
         bar = bar_of(room, plan, n)
@@ -63,13 +68,18 @@ def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> 
     ]
 
 
-def _leads_in(seed: int, chorus: int) -> bool:
+def _leads_in(share: float, seed: int, chorus: int) -> bool:
     """Whether a chorus begins with a chord on the quaver before its first downbeat; the one before it makes room.
 
     Before the first chorus there is an introduction, which leads in itself, or nothing.
     """
-    share = float(table("comping")["placement"]["lead-in"])
     return chorus > 1 and random.Random(f"leading in/{seed}/{chorus}").random() < share
+
+
+def _pedalled() -> frozenset[str]:
+    """Patterns of the bass over which the pedal is down."""
+    patterns = preferences(BassPreferences).patterns
+    return frozenset(name for name, pattern in patterns.items() if pattern.pedal)
 
 
 def _across(room: Room, first: Bar) -> list[Strike]:
@@ -77,10 +87,11 @@ def _across(room: Room, first: Bar) -> list[Strike]:
     if first.placement not in ("gaps", "answering", "free"):
         return []
     whole = replace(first, at=0.0, size=room.length)
-    found = _room_for(room, whole, room.length - 0.5, 2.0)
+    found = _room_for(room, whole, room.length - 0.5, room.comping.placement.answer)
     if found is None or not found.early:
         return []
-    return [_strike(first, (-HALF, Fraction(2)), found, "leads in")]
+    length = Fraction(room.comping.placement.answer).limit_denominator(24)
+    return [_strike(room, first, (-HALF, length), found, "leads in")]
 
 
 @dataclass(frozen=True)
@@ -103,20 +114,20 @@ def _struck(room: Room, bar: Bar, recent: Sequence[_Played], before: Sequence[St
         return "sliding", sliding(room, bar, before)
     if bar.placement == "accents" and (accents := _accents(room, bar)):
         return "accents", accents
-    last = free_from(before)
+    rules = room.comping.placement
+    last = free_from(rules, before)
     choices = [
         (_liking(room, rhythm, kept, recent), rhythm, kept)
-        for rhythm in rhythms(bar.treatment.rhythms, str(room.form.metre), bar.end - bar.start)
-        if (kept := _kept(room, bar, rhythm, last))
-        and not _worn(tuple(rhythm.floats[n][0] for n, _ in kept if rhythm.floats[n][0] >= 0), recent)
+        for rhythm in rhythms(room.comping, bar.treatment.rhythms, str(room.form.metre), bar.end - bar.start)
+        if (kept := _kept(room, bar, rhythm, last)) and not _worn(_inside(rhythm, kept), recent, rules.same_rhythm)
     ]
     name, struck = "waiting", list[Strike]()
     if choices:
         _, rhythm, kept = max(choices, key=lambda choice: choice[0])
-        name, struck = rhythm.name, _taken(bar, rhythm, kept)
+        name, struck = rhythm.name, _taken(room, bar, rhythm, kept)
     if not any(strike.beat >= bar.start for strike in struck):
-        answer = _answer(room, bar, free_from(struck) if struck else last)
-        if answer is not None and (bar.rests or not _worn(_places(bar, [answer]), recent)):
+        answer = _answer(room, bar, free_from(rules, struck) if struck else last)
+        if answer is not None and (bar.rests or not _worn(_places(bar, [answer]), recent, rules.same_rhythm)):
             return f"answer {answer.beat - bar.start}", [*struck, answer]
     return name, [*struck, *_unheard(room, bar, struck, last)] if bar.placement == "answering" else struck
 
@@ -132,18 +143,18 @@ def _unheard(room: Room, bar: Bar, struck: Sequence[Strike], last: float) -> lis
         room_for = _room_for(room, bar, at, float(harmony.end) - at) if at >= last - TINY else None
         if room_for is not None and not any(at - float(strike.beat) < 1 - TINY for strike in struck):
             hit = harmony.start - bar.start, harmony.end - harmony.start
-            found.append(_strike(bar, hit, room_for, "as the harmony moves"))
+            found.append(_strike(room, bar, hit, room_for, "as the harmony moves"))
     return found
 
 
 @cache
-def rhythms(name: str, metre: str, length: Fraction) -> tuple[Rhythm, ...]:
+def rhythms(comping: CompingPreferences, name: str, metre: str, length: Fraction) -> tuple[Rhythm, ...]:
     """The rhythms of a set for a bar: by its metre, else by its length in quarters, else as the swing set has them."""
-    data = table("comping")
+    sets = comping.sets[name].bars, comping.swing.bars
     for key in (metre, f"{float(length):g}"):
-        for source in (data[name], data["swing"]):
+        for source in sets:
             if key in source and (key != metre or length == _bar_of(metre)):
-                return tuple(_rhythm(one["name"], _exact(one["hits"])) for one in source[key])
+                return tuple(_exact(one) for one in source[key])
     return (_rhythm("on 1", ((Fraction(0), length * Fraction(9, 10)),)),)
 
 
@@ -156,27 +167,27 @@ def _bar_of(metre: str) -> Fraction:
     return Fraction(4 * int(beats), int(kind))
 
 
-def _exact(hits: Sequence[Sequence[Any]]) -> tuple[tuple[Fraction, Fraction], ...]:
-    return tuple((Fraction(at).limit_denominator(24), Fraction(long).limit_denominator(24)) for at, long in hits)
+def _exact(one: WrittenRhythm) -> Rhythm:
+    hits = ((Fraction(at).limit_denominator(24), Fraction(long).limit_denominator(24)) for at, long in one.hits)
+    return _rhythm(one.name, tuple(hits))
 
 
-def _worn(places: tuple[float, ...], recent: Sequence[_Played]) -> bool:
-    """Whether the last bars were struck at these very places."""
-    running = int(table("comping")["placement"]["same-rhythm"])
+def _inside(rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> tuple[float, ...]:
+    """The places of what is kept of a rhythm, but for those in the bar before."""
+    return tuple(rhythm.floats[n][0] for n, _ in kept if rhythm.floats[n][0] >= 0)
+
+
+def _worn(places: tuple[float, ...], recent: Sequence[_Played], running: int) -> bool:
+    """Whether the last bars, ``running`` of them, were struck at these very places."""
     return bool(places) and len(recent) >= running and {one.places for one in recent[-running:]} == {places}
 
 
 def _liking(room: Room, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_Played]) -> float:
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, and a little chance."""
-    rules = table("comping")["placement"]
+    rules = room.comping.placement
     lost = len(rhythm.hits) - len(kept)
     worn = sum(one.name == rhythm.name for one in recent[-4:])
-    return float(
-        rules["kept"] * min(len(kept), 2)
-        - rules["lost"] * lost
-        - rules["worn"] * worn
-        + room.chance.gauss(0, rules["chance"])
-    )
+    return rules.kept * min(len(kept), 2) - rules.lost * lost - rules.worn * worn + room.chance.gauss(0, rules.chance)
 
 
 def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[tuple[int, _Found]]:
@@ -186,14 +197,14 @@ def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[tuple[int, 
         beat = bar.at + at
         if beat >= last - TINY and (found := _room_for(room, bar, beat, length)) is not None:
             kept.append((n, found))
-            last = beat + wait(found.early or at < 0)
+            last = beat + wait(room.comping.placement, found.early or at < 0)
     return kept
 
 
-def _taken(bar: Bar, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> list[Strike]:
+def _taken(room: Room, bar: Bar, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> list[Strike]:
     """The strikes of what is kept of a rhythm; with less than all of it, it is no longer that rhythm."""
     name = rhythm.name if len(kept) == len(rhythm.hits) else ""
-    return [_strike(bar, rhythm.hits[n], found, name) for n, found in kept]
+    return [_strike(room, bar, rhythm.hits[n], found, name) for n, found in kept]
 
 
 @dataclass(frozen=True)
@@ -210,7 +221,8 @@ def _room_for(room: Room, bar: Bar, at: float, length: float, must: bool = False
     if at < -TINY or at >= bar.at + bar.size - TINY:
         return None
     free = _free(room, at, bar.placement, must) if bar.placement in ("gaps", "answering") else FAR
-    if free < 0.33:
+    shortest = room.comping.placement.shortest
+    if free < shortest:
         return None
     harmony, until, early = _meant(room, at, min(length, free))
     if not harmony.written:
@@ -218,12 +230,12 @@ def _room_for(room: Room, bar: Bar, at: float, length: float, must: bool = False
     length = min(length, free, until - at)
     if not must:
         length = min(length, _before_fourth(room, harmony, at, length))
-    return _Found(harmony, length, early) if length >= 0.33 else None
+    return _Found(harmony, length, early) if length >= shortest else None
 
 
-def _strike(bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) -> Strike:
+def _strike(room: Room, bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) -> Strike:
     at, length = hit
-    meant = length if bar.placement == "answering" and _pedalled(bar.treatment.bass) else Fraction(0)
+    meant = length if bar.placement == "answering" and bar.treatment.bass in room.pedalled else Fraction(0)
     if float(length) > found.length + TINY:
         length = Fraction(found.length).limit_denominator(24)
     reason = name
@@ -231,11 +243,6 @@ def _strike(bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) 
         said = "" if name.startswith("the quaver before") or not name else f"{name}, "
         reason = f"{said}a quaver before {found.harmony.chord.symbol} begins"
     return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, meant=meant, ahead=at < 0)
-
-
-def _pedalled(bass: str) -> bool:
-    """Whether the pedal is down over a pattern of the bass."""
-    return bool(table("bass")["patterns"][bass].get("pedal"))
 
 
 def _meant(room: Room, at: float, length: float) -> tuple[Harmony, float, bool]:
@@ -270,45 +277,48 @@ def _before_fourth(room: Room, harmony: Harmony, at: float, length: float) -> fl
 
 def _free(room: Room, at: float, placement: str, must: bool) -> float:
     """How long a chord struck at a beat may sound before the melody moves on; negative where it has to wait."""
-    rules = table("comping")["placement"]
+    rules = room.comping.placement
     start, long, after = room.melody.around(at)
     until = after - at
-    if until <= rules["clear"]:
+    if until <= rules.clear:
         return -1.0
     gap, since = after - start, at - start
-    holds = long >= rules["long"]
-    if since <= rules["clear"] and not holds:
+    holds = long >= rules.long
+    if since <= rules.clear and not holds:
         return -1.0
-    if not must and gap < rules["gap"]:
+    if not must and gap < rules.gap:
         return -1.0
-    wait = rules["after-long"] if holds and placement == "answering" else rules["after-short"]
+    wait = rules.after_long if holds and placement == "answering" else rules.after_short
     return until if since >= wait - TINY else -1.0
 
 
 def _answer(room: Room, bar: Bar, last: float) -> Strike | None:
     """A chord in the best gap of a bar that no rhythm fits; a small gap will do after some silence."""
-    rules = table("comping")["placement"]
-    quiet = bar.at - last >= rules["quiet-bars"] * bar.size
+    rules = room.comping.placement
+    quiet = bar.at - last >= rules.quiet_bars * bar.size
     best: tuple[float, Fraction, _Found] | None = None
     for n in range(int(2 * bar.size)):
         at = bar.at + n / 2
-        found = _room_for(room, bar, at, 2.0, must=quiet or bar.rests) if at >= last - TINY else None
+        found = _room_for(room, bar, at, rules.answer, must=quiet or bar.rests) if at >= last - TINY else None
         if found is None or found.length < 0.5 - TINY:
             continue
-        worth = min(found.length, 1.5) + room.chance.random() - (1.0 if n == 0 else 0.0)
+        worth = min(found.length, 1.5) + room.chance.random() - (rules.on_one if n == 0 else 0.0)
         if best is None or worth > best[0]:
             best = worth, n * HALF, found
-    return _strike(bar, (best[1], Fraction(2)), best[2], "answers") if best else None
+    if best is None:
+        return None
+    return _strike(room, bar, (best[1], Fraction(rules.answer).limit_denominator(24)), best[2], "answers")
 
 
 def _accents(room: Room, bar: Bar) -> list[Strike]:
     """Chords with the melody's accents: its longer notes, and those that come early."""
     found: list[Strike] = []
+    accent = room.comping.placement.accent
     for note in room.melody.within(float(bar.start), float(bar.end)):
         early = note.beat.denominator == 2 and note.length >= 1
         if (note.length >= 1 or early) and (not found or note.beat - found[-1].beat >= 1):
             harmony, until, _ = _meant(room, float(note.beat), float(note.length))
             length = min(note.length, Fraction(until - float(note.beat)).limit_denominator(24))
             if harmony.written and length >= HALF:
-                found.append(Strike(note.beat, length, harmony, bar.treatment, "with the melody's accent", 1.08))
+                found.append(Strike(note.beat, length, harmony, bar.treatment, "with the melody's accent", accent))
     return found

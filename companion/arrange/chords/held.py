@@ -6,12 +6,12 @@ Conventions: beats and lengths in quarters from the first downbeat of the form, 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
-from typing import Any
 
 from companion.arrange.chords.room import Bar, Room, Strike
 from companion.arrange.harmony import Harmony
-from companion.arrange.tables import table
+from companion.preferences.comping import Held, HeldWay
 
 
 def held(room: Room, bar: Bar) -> list[Strike]:
@@ -24,28 +24,26 @@ def held(room: Room, bar: Bar) -> list[Strike]:
 
 def _one(room: Room, bar: Bar, harmony: Harmony) -> list[Strike]:
     start, end = max(harmony.start, bar.start), min(harmony.end, bar.end)
-    way = max(_ways(end - start), key=lambda way: _liking(room, way, float(start)))
-    room.used.append(way["name"])
-    places = [start + Fraction(at).limit_denominator(24) for at in way["after"]]
+    way = max(_ways(room.comping.held, end - start), key=lambda way: _liking(room, way, float(start)))
+    room.used.append(way.name)
+    places = [start + Fraction(at).limit_denominator(24) for at in way.after]
     return [
-        Strike(at, until - at, harmony, bar.treatment, f"held, {way['name']}")
+        Strike(at, until - at, harmony, bar.treatment, f"held, {way.name}")
         for at, until in zip(places, [*places[1:], end], strict=True)
     ]
 
 
-def _ways(length: Fraction) -> list[dict[str, Any]]:
+def _ways(held: Held, length: Fraction) -> Sequence[HeldWay]:
     """Ways for a stretch of so many quarters, or for the longest stretch that is shorter."""
-    ways = table("comping")["held"]
-    fitting = [key for key in ways if float(key) <= length]
+    fitting = [key for key in held.ways if key <= length]
     if not fitting:
-        return [{"name": "with its root", "after": [0]}]
-    found: list[dict[str, Any]] = ways[max(fitting, key=float)]
-    return found
+        return [HeldWay("with its root", (0.0,))]
+    return held.ways[max(fitting)]
 
 
-def _liking(room: Room, way: dict[str, Any], start: float) -> float:
+def _liking(room: Room, way: HeldWay, start: float) -> float:
     """A way is liked where its chords fall between the melody's notes, and better after another than after itself."""
-    rules = table("comping")["placement"]
-    struck_with = sum(room.moves(start + at, rules["clear"]) for at in way["after"])
-    again = sum(name == way["name"] for name in room.used[-2:])
-    return float(room.chance.gauss(0, rules["chance"]) - rules["lost"] * struck_with - rules["worn"] * again)
+    rules = room.comping.placement
+    struck_with = sum(room.moves(start + at, rules.clear) for at in way.after)
+    again = sum(name == way.name for name in room.used[-2:])
+    return room.chance.gauss(0, rules.chance) - rules.lost * struck_with - rules.worn * again

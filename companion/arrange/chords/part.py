@@ -20,11 +20,13 @@ from companion.arrange.chords.standing import around
 from companion.arrange.chords.voicings import Voicing, candidates, choose, clear
 from companion.arrange.melody.part import Line
 from companion.arrange.part import Note
-from companion.arrange.tables import table
 from companion.arrange.treatments import Plan
 from companion.chart.model import Form
 from companion.messages import Hand
 from companion.music.pitch import Pitch, pitch_in_key
+from companion.preferences import preferences
+from companion.preferences.comping import CompingPreferences
+from companion.preferences.voicings import VoicingPreferences
 
 
 def notes(
@@ -58,6 +60,7 @@ def notes(
         Chords that stand already, and the bars in which nothing else is struck: the hand comes from them and goes to
         them. They aren't among what is given back.
     """
+    voicings, comping = preferences(VoicingPreferences), preferences(CompingPreferences)
     struck, standing = around(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
     starts = [float(n.beat) for n in below]
     chance = random.Random(f"voicings/{seed}/{chorus}")
@@ -66,18 +69,19 @@ def notes(
     fixed = {k: standing[n] for k, n in enumerate(arrivals) if n in standing}
     offered: list[list[Voicing]] = []
     for n in arrivals:
-        struck[n], found_there = _roomiest(struck[n], above, lambda strike: _under(starts, below, strike))
+        struck[n], found_there = _roomiest(voicings, struck[n], above, lambda strike: _under(starts, below, strike))
         offered.append(found_there)
     under = [_under(starts, below, strike) for strike in struck]
-    best = choose([struck[n] for n in arrivals], above, [under[n] for n in arrivals], chance, fixed, offered)
+    arriving = [struck[n] for n in arrivals]
+    best = choose(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
     for n, voicing in zip(arrivals, best, strict=True):
         chosen[n] = voicing
-    chosen = slid(struck, chosen, above, under, chance)
-    _elsewhere(form, struck, chosen, above, lambda strike: _under(starts, below, strike))
+    chosen = slid(voicings, comping.slides.chance, struck, chosen, above, under, chance)
+    _elsewhere(voicings, form, struck, chosen, above, lambda strike: _under(starts, below, strike))
     for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
         if voicing is not None and strike.meant > strike.length and n not in standing:
             until = struck[n + 1].beat if n + 1 < len(struck) else form.length - HALF
-            struck[n] = _ringing(strike, voicing, until, above, lambda strike: _under(starts, below, strike))
+            struck[n] = _ringing(voicings, strike, voicing, until, above, lambda strike: _under(starts, below, strike))
     found: list[Note] = []
     before: Voicing | None = None
     waited = False
@@ -86,26 +90,29 @@ def notes(
             before = standing[n]
         elif voicing is not None:
             chord = _notes(form, strike, voicing, hand, reason(strike, voicing, before, above))
-            late = None if waited else late_voice(strike, voicing, before, above, chance)
+            late = None if waited else late_voice(comping.placement.late_alone, strike, voicing, before, above, chance)
             waited = late is not None
             found += chord if late is None else _waiting(chord, late, strike)
             before = voicing
     return tuple(sorted(found, key=lambda n: n.beat))
 
 
-def _roomiest(strike: Strike, above: Line, under: Callable[[Strike], Sequence[int]]) -> tuple[Strike, list[Voicing]]:
+def _roomiest(
+    voicings: VoicingPreferences, strike: Strike, above: Line, under: Callable[[Strike], Sequence[int]]
+) -> tuple[Strike, list[Voicing]]:
     """A strike and its voicings; shorter, where the bass's next note would leave no room for a full one."""
     bass = under(strike)
-    found = candidates(strike, above, bass)
+    found = candidates(voicings, strike, above, bass)
     shorter, better = strike, found
     while (not better or better[0].forced) and len(bass) > 1 and shorter.length > HALF:
         shorter = replace(shorter, length=max(HALF, shorter.length - HALF))
         bass = under(shorter)
-        better = candidates(shorter, above, bass)
+        better = candidates(voicings, shorter, above, bass)
     return (shorter, better) if better and not better[0].forced else (strike, found)
 
 
 def _elsewhere(
+    voicings: VoicingPreferences,
     form: Form,
     struck: list[Strike],
     chosen: list[Voicing | None],
@@ -126,7 +133,7 @@ def _elsewhere(
         )
         until = min(end, strike.harmony.end, struck[n + 1].beat if n + 1 < len(struck) else end)
         for moved in _moved(strike, earliest, until):
-            found = candidates(moved, above, under(moved))
+            found = candidates(voicings, moved, above, under(moved))
             if found:
                 struck[n], chosen[n] = moved, min(found, key=lambda v: v.price)
                 voiced.add(bar)
@@ -134,14 +141,19 @@ def _elsewhere(
 
 
 def _ringing(
-    strike: Strike, voicing: Voicing, until: Fraction, above: Line, under: Callable[[Strike], Sequence[int]]
+    voicings: VoicingPreferences,
+    strike: Strike,
+    voicing: Voicing,
+    until: Fraction,
+    above: Line,
+    under: Callable[[Strike], Sequence[int]],
 ) -> Strike:
     """A chord over a pedal, held as long as its rhythm has it, though the melody moves on, as long as nothing rubs."""
     length = min(strike.meant, until - strike.beat, max(strike.harmony.end - strike.beat, strike.length))
     while length > strike.length:
         longer = replace(strike, length=length)
         sounding = [n.pitch.midi for n in above.sounding(float(strike.beat), float(strike.beat + length))]
-        if clear(voicing.midi, sounding, under(longer)):
+        if clear(voicings, voicing.midi, sounding, under(longer)):
             return longer
         length -= HALF
     return strike
@@ -194,15 +206,15 @@ def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> P
 
 
 def late_voice(
-    strike: Strike, voicing: Voicing, before: Voicing | None, above: Line, chance: random.Random
+    alone: float, strike: Strike, voicing: Voicing, before: Voicing | None, above: Line, chance: random.Random
 ) -> int | None:
     """Which voice of four comes later, now and then: neither third nor seventh, and rather one that moves by step.
 
-    The lowest never waits: the others stand on it. Nor does any where the melody moves just then.
+    The lowest never waits: the others stand on it. Nor does any where the melody moves within ``alone`` quarters of it.
     """
     if len(voicing.midi) != 4 or strike.length < 3 * HALF or strike.slides:
         return None
-    at, alone = float(strike.beat + _delay(strike)), table("comping")["placement"]["late-alone"]
+    at = float(strike.beat + _delay(strike))
     if chance.random() >= strike.treatment.late or above.begins(at - alone, at + alone):
         return None
     free = [n for n in (1, 2, 3) if voicing.midi[n] % 12 not in strike.harmony.guides]

@@ -13,9 +13,9 @@ from fractions import Fraction
 
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import Line
-from companion.arrange.tables import table
 from companion.arrange.treatments import Plan, Treatment
 from companion.chart.model import Form
+from companion.preferences.comping import CompingPreferences, Placement
 
 HALF = Fraction(1, 2)
 TINY = 1e-6
@@ -63,6 +63,9 @@ class Room:
     """Where the chords start."""
     length: float
     chance: random.Random
+    comping: CompingPreferences
+    pedalled: frozenset[str]
+    """Patterns of the bass over which the pedal is down."""
     used: list[str] = field(default_factory=list)
     """Ways taken so far where there are several, the last at the end."""
 
@@ -109,14 +112,14 @@ def bar_of(room: Room, plan: Plan, n: int) -> Bar:
     return Bar(start, end, treatment, placement, melody.rests(at, at + size), at, size, left)
 
 
-def free_from(before: Sequence[Strike]) -> float:
+def free_from(rules: Placement, before: Sequence[Strike]) -> float:
     """From when on the next chord may be struck: half a beat after the last, later after one that came early."""
     if not before:
         return -FAR
     last = before[-1]
-    return float(last.beat) + wait(last.early)
+    return float(last.beat) + wait(rules, last.early)
 
 
-def wait(early: bool) -> float:
+def wait(rules: Placement, early: bool) -> float:
     """Quarters after a chord before the next one."""
-    return float(table("comping")["placement"]["next-after-early" if early else "next"])
+    return rules.next_after_early if early else rules.next

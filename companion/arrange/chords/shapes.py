@@ -10,13 +10,14 @@ gives way.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
 from companion.arrange.harmony import Harmony
-from companion.arrange.tables import table
 from companion.music.kinds import Degree, degree
+from companion.preferences.voicings import VoicingPreferences
 
 _MAJOR_THIRD = ("7", "maj7", "6", "maj")
 _DOMINANT = ("7", "7alt", "7sus")
@@ -36,7 +37,9 @@ class Shape:
     """What asked for it, in a musician's words."""
 
 
-def shapes(harmony: Harmony, sounding: frozenset[int], families: tuple[str, ...]) -> tuple[Shape, ...]:
+def shapes(
+    voicings: VoicingPreferences, harmony: Harmony, sounding: frozenset[int], families: tuple[str, ...]
+) -> tuple[Shape, ...]:
     """All shapes for a chord, in families from the first preferred to those of fewer notes.
 
     ``sounding`` are pitch classes of the melody meanwhile.
@@ -45,7 +48,7 @@ def shapes(harmony: Harmony, sounding: frozenset[int], families: tuple[str, ...]
     quality = harmony.chord.quality
     if quality == "m":  # the tonic takes the sixth, another minor triad the seventh of the key
         quality = "m7" if (harmony.root + 10) % 12 in harmony.scale else "m6"
-    return _shapes(quality, harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
+    return _shapes(voicings, quality, harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
 
 
 _TELLING = frozenset({0, 1, 3, 5, 8, 10})
@@ -56,16 +59,21 @@ _SIXTH_FOR = {"maj7": "6", "mmaj7": "m6"}
 
 @lru_cache(maxsize=4096)
 def _shapes(
-    quality: str, tones: tuple[Degree, ...], to_minor: bool, asked: frozenset[int], families: tuple[str, ...]
+    voicings: VoicingPreferences,
+    quality: str,
+    tones: tuple[Degree, ...],
+    to_minor: bool,
+    asked: frozenset[int],
+    families: tuple[str, ...],
 ) -> tuple[Shape, ...]:
-    data, costs = table("voicings"), table("voicings")["costs"]
-    prices = {family: rank * costs["family"] for rank, family in enumerate(families)}
+    known, costs = voicings.families, voicings.costs
+    prices = {family: rank * costs.family for rank, family in enumerate(families)}
     # A rootless voicing that loses its fifth is still itself; an open one or fourths would become something else.
-    unlike = 0.0 if families[0] == "rootless" else costs["unlike"]
-    prices |= {"three": costs["thin"] + unlike, "two": costs["thinner"] + unlike}
+    unlike = 0.0 if families[0] == "rootless" else costs.unlike
+    prices |= {"three": costs.thin + unlike, "two": costs.thinner + unlike}
     found: list[Shape] = []
     for family, price in prices.items():
-        forms, why = _forms(data[family], quality, asked)
+        forms, why = _forms(known[family].forms, quality, asked)
         for name, text in forms.items():
             left, right = (_degrees(text.partition("|")[0]), _degrees(text.partition("|")[2]))
             if not right:
@@ -89,7 +97,9 @@ def _degrees(text: str) -> tuple[Degree, ...]:
     return tuple(degree(word) for word in text.split())
 
 
-def _forms(family: dict[str, dict[str, str]], quality: str, asked: frozenset[int]) -> tuple[dict[str, str], str]:
+def _forms(
+    family: Mapping[str, Mapping[str, str]], quality: str, asked: frozenset[int]
+) -> tuple[Mapping[str, str], str]:
     """A family's forms for a quality, changed where the melody has the root or the fourth."""
     forms = family.get(quality, {})
     if 5 in asked and quality in _MAJOR_THIRD:

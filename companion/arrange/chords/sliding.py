@@ -14,12 +14,12 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any
 
 from companion.arrange.chords.room import HALF, Bar, Room, Strike
 from companion.arrange.chords.voicings import Voicing, clear, muddy
 from companion.arrange.melody.part import Line
-from companion.arrange.tables import table
+from companion.preferences.comping import Route
+from companion.preferences.voicings import VoicingPreferences
 
 # --- where they are struck --------------------------------------------------------------------------------------------
 
@@ -31,12 +31,12 @@ def sliding(room: Room, bar: Bar, before: Sequence[Strike]) -> list[Strike]:
 
 def _route(room: Room, bar: Bar) -> list[Strike]:
     way = max(_ways(room, bar), key=lambda way: _liking(room, bar, way))
-    room.used.append(way["name"])
-    lands = bar.end + Fraction(way.get("lands", 0)).limit_denominator(24)
-    places = [bar.start + Fraction(at).limit_denominator(24) for at, _ in way["steps"]]
+    room.used.append(way.name)
+    lands = bar.end + Fraction(way.lands).limit_denominator(24)
+    places = [bar.start + Fraction(at).limit_denominator(24) for at, _ in way.steps]
     found = [
-        Strike(at, until - at, room.harmony(float(at)), bar.treatment, way["name"], away=int(away))
-        for at, until, (_, away) in zip(places, [*places[1:], lands], way["steps"], strict=True)
+        Strike(at, until - at, room.harmony(float(at)), bar.treatment, way.name, away=away)
+        for at, until, (_, away) in zip(places, [*places[1:], lands], way.steps, strict=True)
     ]
     if lands < bar.end:
         found.append(_landing(room, bar, lands, bar.end, bar.end + bar.end - bar.start))
@@ -59,7 +59,7 @@ def _landing(room: Room, bar: Bar, at: Fraction, start: Fraction, end: Fraction)
     following = room.melody.after(float(max(at, start)))
     moves = min(until, following.beat) if following is not None else until
     length = max(moves - at, HALF)
-    return Strike(at, length, harmony, bar.treatment, why, 1.05, aim=aim, meant=until - at)
+    return Strike(at, length, harmony, bar.treatment, why, room.comping.placement.arrival, aim=aim, meant=until - at)
 
 
 def _aim(room: Room, start: Fraction, end: Fraction) -> int | None:
@@ -69,30 +69,31 @@ def _aim(room: Room, start: Fraction, end: Fraction) -> int | None:
     return longest.pitch.midi if longest else None
 
 
-def _ways(room: Room, bar: Bar) -> list[dict[str, Any]]:
+def _ways(room: Room, bar: Bar) -> Sequence[Route]:
     """Routes for a bar of its length; a step a beat where none is written."""
-    ways: dict[str, list[dict[str, Any]]] = table("comping")["slides"]
     length = bar.end - bar.start
-    known = ways.get(f"{float(length):g}")
+    known = room.comping.slides.routes.get(f"{float(length):g}")
     if known and not room.form.metre.compound:
         return known
     count = int(length / room.form.metre.pulse)
-    steps = [(float(n * room.form.metre.pulse), count - n) for n in range(count)]
-    return [{"name": "a step a beat", "steps": steps}]
+    steps = tuple((float(n * room.form.metre.pulse), count - n) for n in range(count))
+    return [Route("a step a beat", steps)]
 
 
-def _liking(room: Room, bar: Bar, way: dict[str, Any]) -> float:
+def _liking(room: Room, bar: Bar, way: Route) -> float:
     """A route is liked where it leaves the melody's moving notes alone, and if it wasn't taken lately."""
-    rules = table("comping")["placement"]
-    struck_with = sum(room.moves(bar.at + at, rules["clear"]) for at, _ in way["steps"])
-    again = sum(name == way["name"] for name in room.used[-3:])
-    return float(room.chance.gauss(0, rules["chance"]) - rules["lost"] * struck_with - 2 * rules["worn"] * again)
+    rules = room.comping.placement
+    struck_with = sum(room.moves(bar.at + at, rules.clear) for at, _ in way.steps)
+    again = sum(name == way.name for name in room.used[-3:])
+    return room.chance.gauss(0, rules.chance) - rules.lost * struck_with - 2 * rules.worn * again
 
 
 # --- which notes they have --------------------------------------------------------------------------------------------
 
 
 def slid(
+    voicings: VoicingPreferences,
+    spread: float,
     struck: Sequence[Strike],
     chosen: Sequence[Voicing | None],
     above: Line,
@@ -102,7 +103,7 @@ def slid(
     """The voicings, with those filled in that slide towards the next arrival.
 
     A route comes from above or from below: the side on which more of it leaves the melody and the bass alone, and then
-    the one that begins nearer the hand, give or take some chance.
+    the one that begins nearer the hand, give or take some chance: ``spread`` in semitones, a standard deviation.
     """
     result = list(chosen)
     n = 0
@@ -116,20 +117,20 @@ def slid(
             goal = str(struck[end].harmony.name(arrival.midi[-1] % 12))
             hand = next((v.midi[-1] for v in reversed(result[:n]) if v is not None), arrival.midi[-1])
             rows = [
-                _unbroken([_at(struck[k], arrival, sign, goal, above, under[k]) for k in range(n, end)])
+                _unbroken([_at(voicings, struck[k], arrival, sign, goal, above, under[k]) for k in range(n, end)])
                 for sign in (1, -1)
             ]
-            best: list[Voicing | None] = max(rows, key=lambda row: _reach(row, hand, chance))
+            best: list[Voicing | None] = max(rows, key=lambda row: _reach(row, hand, spread, chance))
             result[n:end] = best
         n = max(end, n + 1)
     return result
 
 
-def _reach(row: Sequence[Voicing | None], hand: int, chance: random.Random) -> tuple[int, float]:
+def _reach(row: Sequence[Voicing | None], hand: int, spread: float, chance: random.Random) -> tuple[int, float]:
     """How much of a route is there, and how near it begins to where the hand's top note was."""
     there = [voicing for voicing in row if voicing is not None]
     leap = abs(there[0].midi[-1] - hand) if there else 0
-    return len(there), chance.gauss(0, float(table("comping")["slides"]["chance"])) - leap
+    return len(there), chance.gauss(0, spread) - leap
 
 
 def _unbroken(row: list[Voicing | None]) -> list[Voicing | None]:
@@ -138,12 +139,20 @@ def _unbroken(row: list[Voicing | None]) -> list[Voicing | None]:
     return [None] * start + row[start:]
 
 
-def _at(strike: Strike, arrival: Voicing, sign: int, goal: str, above: Line, under: Sequence[int]) -> Voicing | None:
+def _at(
+    voicings: VoicingPreferences,
+    strike: Strike,
+    arrival: Voicing,
+    sign: int,
+    goal: str,
+    above: Line,
+    under: Sequence[int],
+) -> Voicing | None:
     """The arrival's own shape, some semitones away, or None where it would touch the melody, the bass or the mud."""
     away = sign * (strike.away or 0)
     midi = tuple(note + away for note in arrival.midi)
     sounding = [n.pitch.midi for n in above.sounding(float(strike.beat), float(strike.beat + strike.length))]
-    if muddy(midi) or not clear(midi, sounding, under):
+    if muddy(voicings, midi) or not clear(voicings, midi, sounding, under):
         return None
     why = f"sliding {'down' if away > 0 else 'up'} by semitones to {goal} on top, {abs(away)} to go"
     if (strike.away or 0) <= 0:

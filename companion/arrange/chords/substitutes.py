@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from companion.arrange.harmony import Harmony
-from companion.arrange.tables import table
 from companion.music.chords import parse_chord
+from companion.preferences.listening import Agree
 
 QUALITIES = ("maj7", "m7", "7", "m6", "6", "mmaj7", "m7b5", "dim7", "7alt", "7sus4", "7#5")
 """What a root may carry."""
@@ -52,11 +52,13 @@ def unforeseen(harmony: Harmony, heard: frozenset[int]) -> frozenset[int]:
 
 
 @lru_cache(maxsize=1024)
-def meant(harmony: Harmony, heard: frozenset[int], lowest: int) -> Meant | None:
+def meant(likes: Agree, harmony: Harmony, heard: frozenset[int], lowest: int) -> Meant | None:
     """The chord that a player means by what they sound, or None where it is the chart's own.
 
     Parameters
     ----------
+    likes : Agree
+        What each kind of note weighs.
     harmony : Harmony
         The chart's chord.
     heard : frozenset of int
@@ -66,27 +68,24 @@ def meant(harmony: Harmony, heard: frozenset[int], lowest: int) -> Meant | None:
     """
     if not unforeseen(harmony, heard):
         return None
-    likes = table("listening")["agree"]
     charted = Meant(harmony.root, "", frozenset(harmony.tones), _tensions(harmony))
-    best, chosen = _weight(charted, heard, lowest) + likes["charted"] + likes["same-root"], None
+    best, chosen = _weight(likes, charted, heard, lowest) + likes.charted + likes.same_root, None
     for one in _every():
-        weight = _weight(one, heard, lowest)
+        weight = _weight(likes, one, heard, lowest)
         if one.root == harmony.root:
-            weight += likes["same-root"]
+            weight += likes.same_root
         elif one.root == (harmony.root + TRITONE) % 12 and one.quality == "7":
-            weight += likes["tritone"]
+            weight += likes.tritone
         if weight > best + 1e-9:
             best, chosen = weight, one
     return chosen
 
 
-def _weight(chord: Meant, heard: frozenset[int], lowest: int) -> float:
-    likes = table("listening")["agree"]
+def _weight(likes: Agree, chord: Meant, heard: frozenset[int], lowest: int) -> float:
     weight = sum(
-        likes["tone"] if pc in chord.tones else likes["tension"] if pc in chord.tensions else likes["foreign"]
-        for pc in heard
+        likes.tone if pc in chord.tones else likes.tension if pc in chord.tensions else likes.foreign for pc in heard
     )
-    return float(weight + (likes["root-below"] if len(heard) > 2 and lowest == chord.root else 0.0))
+    return weight + (likes.root_below if len(heard) > 2 and lowest == chord.root else 0.0)
 
 
 def _tensions(harmony: Harmony) -> frozenset[int]:

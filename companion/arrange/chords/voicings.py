@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from companion.arrange.chords.room import Strike
 from companion.arrange.chords.shapes import Shape, shapes
 from companion.arrange.melody.part import Line
-from companion.arrange.tables import table
+from companion.preferences.voicings import Costs, Hand, Register, VoicingPreferences
 
 NOWHERE = 1e6
 """Stands for a voice that a voicing has not."""
@@ -46,24 +46,26 @@ class Voicing:
 # --- candidates -------------------------------------------------------------------------------------------------------
 
 
-def candidates(strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicing]:
+def candidates(voicings: VoicingPreferences, strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicing]:
     """Voicings that may be struck: in register, above the bass without mud, below the melody without a clash."""
     harmony = strike.harmony
     start, end = float(strike.beat), float(strike.beat + strike.length)
     above = [n.pitch.midi for n in melody.sounding(start, end)]
-    costs = table("voicings")["costs"]
+    costs = voicings.costs
+    register = voicings.register_of_the_melody if strike.aim else voicings.register
     coming = melody.after(start)
     ceiling = coming.pitch.midi if coming is not None and float(coming.beat) <= end + 1 else 128
     found = []
-    for shape in shapes(harmony, frozenset(midi % 12 for midi in above), strike.treatment.chords):
-        for voicing in _laid(harmony.root, shape, "register-of-the-melody" if strike.aim else "register"):
+    for shape in shapes(voicings, harmony, frozenset(midi % 12 for midi in above), strike.treatment.chords):
+        for voicing in _laid(voicings, harmony.root, shape, voicings.register_of_two_hands if shape.left else register):
             top = voicing.midi[-1]
-            if not clear(voicing.midi, above, bass):
+            if not clear(voicings, voicing.midi, above, bass):
                 continue
-            near = costs["near-melody"] if above and min(above) - top <= 2 else 0.0
-            over = costs["above-next"] * min(4, max(0, top - ceiling))
-            wide = costs["out-of-reach"] if above and not shape.left and min(above) - voicing.midi[0] > _span() else 0.0
-            astray = _astray(top, strike.aim) if strike.aim else 0.0
+            near = costs.near_melody if above and min(above) - top <= 2 else 0.0
+            over = costs.above_next * min(4, max(0, top - ceiling))
+            apart = min(above) - voicing.midi[0] if above and not shape.left else 0
+            wide = costs.out_of_reach if apart > voicings.hand.span else 0.0
+            astray = _astray(costs, top, strike.aim) if strike.aim else 0.0
             found.append(replace(voicing, price=voicing.price + near + over + wide + astray))
     if found and not any(v.shape.family in strike.treatment.chords for v in found):
         found = [replace(v, forced=True) for v in found]
@@ -71,18 +73,15 @@ def candidates(strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicin
     return small or found  # a family of two notes needs no thinning
 
 
-def _astray(top: int, aim: int) -> float:
+def _astray(costs: Costs, top: int, aim: int) -> float:
     """Price of a top note that isn't the one to land on."""
-    costs = table("voicings")["costs"]
-    return float(costs["astray"] * ((top - aim) % 12 != 0) + costs["astray-semitone"] * abs(top - aim))
+    return float(costs.astray * ((top - aim) % 12 != 0) + costs.astray_semitone * abs(top - aim))
 
 
 @lru_cache(maxsize=8192)
-def _laid(root: int, shape: Shape, register_name: str) -> tuple[Voicing, ...]:
+def _laid(voicings: VoicingPreferences, root: int, shape: Shape, register: Register) -> tuple[Voicing, ...]:
     """A shape in every octave of its register, the register's price included."""
-    data = table("voicings")
-    register = data["register-of-two-hands" if shape.left else register_name]
-    low, high = register["centre"]
+    low, high = register.centre
     found = []
     for octave in range(24, 84, 12):
         midi: list[int] = []
@@ -91,40 +90,31 @@ def _laid(root: int, shape: Shape, register_name: str) -> tuple[Voicing, ...]:
             while midi and pitch <= midi[-1]:
                 pitch += 12
             midi.append(pitch)
-        inside = register["lowest"] <= midi[0] <= register["lowest-at-most"] and midi[-1] <= register["highest"]
-        if inside and fits_hands(midi, shape.left) and not muddy(midi):
+        inside = register.lowest <= midi[0] <= register.lowest_at_most and midi[-1] <= register.highest
+        if inside and fits_hands(voicings.hand, midi, shape.left) and not muddy(voicings, midi):
             away = max(0, low - midi[0]) + max(0, midi[-1] - high)
-            found.append(Voicing(shape, tuple(midi), shape.price + away * register["outside"]))
+            found.append(Voicing(shape, tuple(midi), shape.price + away * register.outside))
     return tuple(found)
 
 
-def _span() -> int:
-    return int(table("voicings")["hand"]["span"])
-
-
-def fits_hands(midi: Sequence[int], left: int) -> bool:
+def fits_hands(hand: Hand, midi: Sequence[int], left: int) -> bool:
     """Whether the lowest ``left`` notes fit one hand and the others the other."""
-    most = int(table("voicings")["hand"]["notes"])
-    return all(len(hand) <= most and (not hand or hand[-1] - hand[0] <= _span()) for hand in (midi[:left], midi[left:]))
+    hands = midi[:left], midi[left:]
+    return all(len(held) <= hand.notes and (not held or held[-1] - held[0] <= hand.span) for held in hands)
 
 
-def muddy(midi: Sequence[int]) -> bool:
+def muddy(voicings: VoicingPreferences, midi: Sequence[int]) -> bool:
     """Whether two neighbours lie below the low limit of their interval."""
-    limits = _limits()
+    limits = voicings.low_limits
     return any(low < limits.get(high - low, 0) for low, high in pairwise(midi))
 
 
-@lru_cache(maxsize=1)
-def _limits() -> dict[int, int]:
-    return {int(k): int(v) for k, v in table("voicings")["low-limits"].items()}
-
-
-def clear(midi: tuple[int, ...], sounding: Sequence[int], bass: Sequence[int]) -> bool:
+def clear(voicings: VoicingPreferences, midi: tuple[int, ...], sounding: Sequence[int], bass: Sequence[int]) -> bool:
     """Nothing above the melody or a semitone or minor ninth below it; no mud against the bass, nor below it."""
     for above in sounding:
         if midi[-1] >= above or any(above - note in (1, 13) for note in midi):
             return False
-    limits = _limits()
+    limits = voicings.low_limits
     return all(low < midi[0] and low >= limits.get(midi[0] - low, 0) for low in bass)
 
 
@@ -132,6 +122,7 @@ def clear(midi: tuple[int, ...], sounding: Sequence[int], bass: Sequence[int]) -
 
 
 def choose(
+    voicings: VoicingPreferences,
     strikes: Sequence[Strike],
     melody: Line,
     bass_under: Sequence[Sequence[int]],
@@ -144,11 +135,11 @@ def choose(
     ``standing`` are those that stand already, by the index of their strike: the hand comes from them and goes to them.
     ``offered`` are the candidates of each strike, where they are known.
     """
-    costs = table("voicings")["costs"]
-    heat = float(costs["temperature"])
+    costs = voicings.costs
+    heat = costs.temperature
     kept, options = [], []
     for n, strike in enumerate(strikes):
-        found = offered[n] if offered else candidates(strike, melody, bass_under[n])
+        found = offered[n] if offered else candidates(voicings, strike, melody, bass_under[n])
         found = [standing[n]] if standing and n in standing else found
         if found:
             kept.append(n)
@@ -162,11 +153,11 @@ def choose(
     for k in range(1, len(kept)):
         same = strikes[kept[k]].harmony.label == strikes[kept[k - 1]].harmony.label
         parallel = strikes[kept[k]].treatment.chords[0] in PARALLEL
-        ease = costs["parallel" if same else "parallel-on"] if parallel else 1.0
-        ease = costs["landing"] if strikes[kept[k]].aim else ease
-        total = best[:, None] + ease * _movement(options[k - 1], options[k], same)
-        if same and strikes[kept[k]].beat - strikes[kept[k - 1]].beat >= costs["again-after"]:
-            total += costs["again-parallel" if parallel else "again"] * _equal(options[k - 1], options[k])
+        ease = (costs.parallel if same else costs.parallel_on) if parallel else 1.0
+        ease = costs.landing if strikes[kept[k]].aim else ease
+        total = best[:, None] + ease * _movement(costs, options[k - 1], options[k], same)
+        if same and strikes[kept[k]].beat - strikes[kept[k - 1]].beat >= costs.again_after:
+            total += (costs.again_parallel if parallel else costs.again) * _equal(options[k - 1], options[k])
         back.append(total.argmin(axis=0))
         best = total.min(axis=0) + nodes[k]
     at = int(best.argmin())
@@ -177,26 +168,24 @@ def choose(
     return chosen
 
 
-def _movement(before: Sequence[Voicing], after: Sequence[Voicing], same: bool) -> NDArray[np.float64]:
+def _movement(costs: Costs, before: Sequence[Voicing], after: Sequence[Voicing], same: bool) -> NDArray[np.float64]:
     """Cost of moving the hand, array [before, after]."""
-    costs = table("voicings")["costs"]
     a, sizes_a = _padded(before)
     b, sizes_b = _padded(after)
     distance = np.abs(a[:, None, :, None] - b[None, :, None, :])
-    into = _way(np.where((b < NOWHERE)[None, :, :], distance.min(axis=2), 0.0))
+    into = _way(costs, np.where((b < NOWHERE)[None, :, :], distance.min(axis=2), 0.0))
     aligned = sizes_a[:, None] == sizes_b[None, :]
-    in_order = _way(np.abs(a[:, None, :] - b[None, :, :]))
-    sizes = costs["size"] * np.abs(sizes_a[:, None] - sizes_b[None, :])
+    in_order = _way(costs, np.abs(a[:, None, :] - b[None, :, :]))
+    sizes = costs.size * np.abs(sizes_a[:, None] - sizes_b[None, :])
     cost = np.where(aligned, in_order, into + sizes)
     if same:
-        cost = cost * 0.6
+        cost = cost * costs.same_chord
     return np.asarray(cost, dtype=np.float64)
 
 
-def _way(moved: NDArray[np.float64]) -> NDArray[np.float64]:
+def _way(costs: Costs, moved: NDArray[np.float64]) -> NDArray[np.float64]:
     """Price of the ways of single voices, array [before, after, voice]; beyond a second it rises."""
-    costs = table("voicings")["costs"]
-    return np.asarray(costs["move"] * moved.sum(axis=2) + costs["jump"] * np.maximum(moved - 2, 0).sum(axis=2))
+    return np.asarray(costs.move * moved.sum(axis=2) + costs.jump * np.maximum(moved - 2, 0).sum(axis=2))
 
 
 def _equal(before: Sequence[Voicing], after: Sequence[Voicing]) -> NDArray[np.float64]:

@@ -15,24 +15,24 @@ from fractions import Fraction
 from itertools import pairwise
 
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.tables import table
 from companion.chart.model import Form, MelodyNote
+from companion.preferences import preferences
+from companion.preferences.turning import Prices, TurningPreferences
 
 
 def last_phrase(form: Form, start: Fraction, end: Fraction) -> list[MelodyNote]:
     """The notes of the last bars of a section that are enough to be turned; empty where there are none."""
-    rules = table("turning")["phrase"]
+    rules = preferences(TurningPreferences).phrase
     bars = [bar for bar in form.bars if start <= bar < end]
-    for first in reversed(bars[-int(rules["bars"]) :]):
-        inside = _without_pickup([n for n in form.melody if first <= n.beat < end], end, form.metre.bar)
-        if len(inside) >= rules["notes"]:
+    for first in reversed(bars[-rules.bars :]):
+        inside = _without_pickup([n for n in form.melody if first <= n.beat < end], end, form.metre.bar, rules.rest)
+        if len(inside) >= rules.notes:
             return inside
     return []
 
 
-def _without_pickup(notes: list[MelodyNote], end: Fraction, bar: Fraction) -> list[MelodyNote]:
-    """The notes but for what, after a rest in the second half of the last bar, leads to the next section."""
-    rest = table("turning")["phrase"]["rest"]
+def _without_pickup(notes: list[MelodyNote], end: Fraction, bar: Fraction, rest: float) -> list[MelodyNote]:
+    """The notes but for what, after a ``rest`` in the second half of the last bar, leads to the next section."""
     for n in range(len(notes) - 1, 0, -1):
         before, note = notes[n - 1], notes[n]
         if note.beat < end - bar / 2:
@@ -46,19 +46,20 @@ def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
     """A phrase with its rhythm kept and its line turned; the first and the last note stay."""
     if len(phrase) < 3:
         return list(phrase)
-    reach = table("turning")["reach"]
+    taste = preferences(TurningPreferences)
+    reach, prices = taste.reach, taste.prices
     chords = [_ruling(form, note.beat) for note in phrase]
     every = [note.pitch.midi for note in form.melody]
-    low, high = min(every) - reach["beyond"], max(every) + reach["beyond"]
+    low, high = min(every) - reach.beyond, max(every) + reach.beyond
     rows: list[dict[int, float]] = []
     for n, note in enumerate(phrase):
         if n in (0, len(phrase) - 1):
             rows.append({note.pitch.midi: 0.0})
             continue
-        goal = min(max(_mirrored(phrase, n), low), high)
-        near = range(max(low, goal - reach["around"]), min(high, goal + reach["around"]) + 1)
-        rows.append({midi: abs(midi - goal) + _price(form, chords[n], note, midi) for midi in near})
-    midi = _cheapest(phrase, rows)
+        goal = min(max(_mirrored(phrase, n, reach.farthest), low), high)
+        near = range(max(low, goal - reach.around), min(high, goal + reach.around) + 1)
+        rows.append({midi: abs(midi - goal) + _price(prices, form, chords[n], note, midi) for midi in near})
+    midi = _cheapest(prices, phrase, rows)
     return [
         note
         if n in (0, len(phrase) - 1)
@@ -67,23 +68,22 @@ def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
     ]
 
 
-def _mirrored(phrase: Sequence[MelodyNote], n: int) -> int:
-    """Where a note lies when the phrase is mirrored at the line from its first note to its last."""
+def _mirrored(phrase: Sequence[MelodyNote], n: int, most: int) -> int:
+    """Where a note lies when the phrase is mirrored at the line from its first to its last, not too far from it."""
     first, last = phrase[0], phrase[-1]
     share = (phrase[n].beat - first.beat) / (last.beat - first.beat)
     line = first.pitch.midi + share * (last.pitch.midi - first.pitch.midi)
     away = line - phrase[n].pitch.midi
-    most = Fraction(table("turning")["reach"]["farthest"])
-    return round(line + max(-most, min(most, away)))
+    return round(line + max(Fraction(-most), min(Fraction(most), away)))
 
 
-def _price(form: Form, harmony: Harmony, note: MelodyNote, midi: int) -> float:
-    prices, pc = table("turning")["prices"], midi % 12
+def _price(prices: Prices, form: Form, harmony: Harmony, note: MelodyNote, midi: int) -> float:
+    pc = midi % 12
     if pc not in harmony.scale:
-        return float(prices["wrong"])
+        return prices.wrong
     if _strong(form, note) and pc not in harmony.tones:
-        return float(prices["no-chord-tone"])
-    return float(prices["rubs"]) if pc in harmony.avoid and note.length >= 1 else 0.0
+        return prices.no_chord_tone
+    return prices.rubs if pc in harmony.avoid and note.length >= 1 else 0.0
 
 
 def _strong(form: Form, note: MelodyNote) -> bool:
@@ -93,13 +93,13 @@ def _strong(form: Form, note: MelodyNote) -> bool:
     return within == 0 or middle or (note.length >= 1 and within.denominator == 1)
 
 
-def _cheapest(phrase: Sequence[MelodyNote], rows: Sequence[dict[int, float]]) -> list[int]:
+def _cheapest(prices: Prices, phrase: Sequence[MelodyNote], rows: Sequence[dict[int, float]]) -> list[int]:
     best = {midi: (price, [midi]) for midi, price in rows[0].items()}
     for (before, note), row in zip(pairwise(phrase), rows[1:], strict=True):
         was = note.pitch.midi - before.pitch.midi
         best = {
             midi: min(
-                ((cost + price + _step(midi - way[-1], was), [*way, midi]) for cost, way in best.values()),
+                ((cost + price + _step(prices, midi - way[-1], was), [*way, midi]) for cost, way in best.values()),
                 key=lambda one: one[0],
             )
             for midi, price in row.items()
@@ -107,13 +107,12 @@ def _cheapest(phrase: Sequence[MelodyNote], rows: Sequence[dict[int, float]]) ->
     return min(best.values(), key=lambda one: one[0])[1]
 
 
-def _step(step: int, was: int) -> float:
+def _step(prices: Prices, step: int, was: int) -> float:
     """Price of a step where the phrase as written had another."""
-    prices = table("turning")["prices"]
-    price = prices["again"] if step == 0 and was != 0 else 0.0
-    price += prices["same-way"] if step * was > 0 else 0.0
-    price += prices["leap"] * max(0, abs(step) - 5)
-    return float(price + (prices["wide"] if abs(step) > 9 or abs(step) == 6 else 0.0))
+    price = prices.again if step == 0 and was != 0 else 0.0
+    price += prices.same_way if step * was > 0 else 0.0
+    price += prices.leap * max(0, abs(step) - 5)
+    return price + (prices.wide if abs(step) > 9 or abs(step) == 6 else 0.0)
 
 
 def _ruling(form: Form, beat: Fraction) -> Harmony:

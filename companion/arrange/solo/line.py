@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.harmony import Harmony
-from companion.arrange.tables import Table, table
+from companion.preferences.solo import Costs, Enclosure, Figure, Leap, SoloPreferences, Steps
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -50,24 +50,26 @@ class Move:
     """Semitones in the direction of the figure, and what they cost."""
 
 
-def pitches(onsets: Sequence[Onset], last: int | None, chance: random.Random) -> tuple[list[int], list[str]]:
+def pitches(
+    taste: SoloPreferences, onsets: Sequence[Onset], last: int | None, chance: random.Random
+) -> tuple[list[int], list[str]]:
     """The cheapest line over a phrase as MIDI numbers, and the figure that each note belongs to.
 
     ``last`` is the note that was played before, if there is one.
     """
-    data = table("solo")
-    midi = np.arange(data["range"]["lowest"], data["range"]["highest"] + 1)
+    costs = taste.costs
+    midi = np.arange(taste.range.lowest, taste.range.highest + 1)
     noise = np.random.default_rng(chance.getrandbits(32))
-    moves = _moves(onsets, last, chance)
-    rows = [_row(onset, midi) + noise.gumbel(0, data["costs"]["chance"], midi.size) for onset in onsets]
+    moves = _moves(taste, onsets, last, chance)
+    rows = [_row(taste, onset, midi) + noise.gumbel(0, costs.chance, midi.size) for onset in onsets]
     if last is not None:
-        rows[0] = rows[0] + data["costs"]["begins"] * np.abs(midi - last)
+        rows[0] = rows[0] + costs.begins * np.abs(midi - last)
     final = onsets[-1].harmony
-    rows[-1] = rows[-1] + data["costs"]["last-chord-tone"] * ~_among(tuple(final.tones))[midi % 12]
-    rows[-1] = rows[-1] + data["costs"]["last-root"] * (midi % 12 == final.root)
+    rows[-1] = rows[-1] + costs.last_chord_tone * ~_among(tuple(final.tones))[midi % 12]
+    rows[-1] = rows[-1] + costs.last_root * (midi % 12 == final.root)
     best, back = rows[0], []
     for n in range(1, len(onsets)):
-        total = best[:, None] + _steps(onsets[n - 1], onsets[n], moves[n], midi)
+        total = best[:, None] + _steps(costs, onsets[n - 1], onsets[n], moves[n], midi)
         back.append(total.argmin(axis=0))
         best = total.min(axis=0) + rows[n]
     at = int(best.argmin())
@@ -81,11 +83,10 @@ def pitches(onsets: Sequence[Onset], last: int | None, chance: random.Random) ->
 # --- figures ----------------------------------------------------------------------------------------------------------
 
 
-def _moves(onsets: Sequence[Onset], last: int | None, chance: random.Random) -> list[Move]:
+def _moves(taste: SoloPreferences, onsets: Sequence[Onset], last: int | None, chance: random.Random) -> list[Move]:
     """The figures of a phrase, a move for each onset (the first is the way into the phrase, and costs nothing)."""
-    figures: Table = table("solo")["figures"]
-    low, high = table("solo")["range"]["comfortable"]
-    turning = table("solo")["turning"]
+    figures, turning = taste.figures.all, taste.turning
+    low, high = taste.range.comfortable
     height = float(last if last is not None else (low + high) / 2 + chance.uniform(-5, 5))
     way = chance.choice((-1, 1)) if low + 6 < height < high - 6 else 1 if height < (low + high) / 2 else -1
     found = [Move("opens", way, ())]
@@ -94,32 +95,32 @@ def _moves(onsets: Sequence[Onset], last: int | None, chance: random.Random) -> 
         if onsets[n].interval is not None:
             found.append(Move("motif", way, ()))
             continue
-        name = chance.choices(list(figures), [figures[f]["weight"] for f in figures])[0]
+        name = chance.choices(list(figures), [figure.weight for figure in figures.values()])[0]
         figure = figures[name]
-        long = chance.randint(*figure["notes"])
-        ahead = height + way * turning["stride"] * long
+        long = chance.randint(*figure.notes)
+        ahead = height + way * turning.stride * long
         if not low <= ahead <= high:
             way = 1 if height < (low + high) / 2 else -1
         made = _figure(name, figure, way, long)
         if name == "enclosure" and not _aims_well(onsets, n, len(made)):
-            made = _figure("scale", figures["scale"], way, long)
+            made = _figure("scale", taste.figures.scale, way, long)
         found += made
         net = way if name not in ("leap", "enclosure") else -way if name == "leap" else 0
-        height = min(max(height + net * turning["stride"] * long, low), high)
-        if name == "leap" or chance.random() < turning["chance"]:
+        height = min(max(height + net * turning.stride * long, low), high)
+        if name == "leap" or chance.random() < turning.chance:
             way = -way
     return found[: len(onsets)]
 
 
-def _figure(name: str, figure: Table, way: int, long: int) -> list[Move]:
-    if name == "enclosure":
-        return [Move(name, way, _costs(figure[key])) for key in ("steps", "back", "home")]
-    steps = Move(name, way, _costs(figure["steps"]))
-    return [Move(name, way, _costs(figure["first"])) if name == "leap" else steps, *[steps] * (long - 1)]
+def _figure(name: str, figure: Figure, way: int, long: int) -> list[Move]:
+    if isinstance(figure, Enclosure):
+        return [Move(name, way, _costs(steps)) for steps in (figure.steps, figure.back, figure.home)]
+    steps = Move(name, way, _costs(figure.steps))
+    return [Move(name, way, _costs(figure.first)) if isinstance(figure, Leap) else steps, *[steps] * (long - 1)]
 
 
-def _costs(steps: Table) -> tuple[tuple[int, float], ...]:
-    return tuple((int(step), float(cost)) for step, cost in steps.items())
+def _costs(steps: Steps) -> tuple[tuple[int, float], ...]:
+    return tuple(steps.items())
 
 
 def _aims_well(onsets: Sequence[Onset], n: int, long: int) -> bool:
@@ -130,40 +131,39 @@ def _aims_well(onsets: Sequence[Onset], n: int, long: int) -> bool:
 # --- costs ------------------------------------------------------------------------------------------------------------
 
 
-def _row(onset: Onset, midi: Ints) -> Floats:
+def _row(taste: SoloPreferences, onset: Onset, midi: Ints) -> Floats:
     """Cost of each pitch by what it is over its chord, and by where it lies."""
-    data = table("solo")
-    costs, harmony = data["costs"], onset.harmony
-    low, high = data["range"]["comfortable"]
+    costs, harmony = taste.costs, onset.harmony
+    low, high = taste.range.comfortable
     tensions = {(harmony.root + d.semitones) % 12 for d in harmony.chord.available} & set(harmony.scale)
     by_class = np.full(12, 0.0)
     for pc in range(12):
         if pc in harmony.tones:
-            by_class[pc] = costs["chord-on-beat" if onset.strong else "chord-off"]
+            by_class[pc] = costs.chord_on_beat if onset.strong else costs.chord_off
         elif pc in tensions:
-            by_class[pc] = costs["tension-on-beat" if onset.strong else "scale-off"]
+            by_class[pc] = costs.tension_on_beat if onset.strong else costs.scale_off
         elif pc in harmony.scale:
-            by_class[pc] = costs["scale-on-beat" if onset.strong else "scale-off"]
+            by_class[pc] = costs.scale_on_beat if onset.strong else costs.scale_off
         else:
-            by_class[pc] = costs["wrong" if onset.strong else "foreign"]
+            by_class[pc] = costs.wrong if onset.strong else costs.foreign
     if onset.first:
         for pc in harmony.guides:
-            by_class[pc] += costs["guide"]
+            by_class[pc] += costs.guide
     outside = np.maximum(low - midi, 0) + np.maximum(midi - high, 0)
-    return np.asarray(by_class[midi % 12] + data["range"]["away"] * outside)
+    return np.asarray(by_class[midi % 12] + taste.range.away * outside)
 
 
-def _steps(before: Onset, after: Onset, how: Move, midi: Ints) -> Floats:
+def _steps(costs: Costs, before: Onset, after: Onset, how: Move, midi: Ints) -> Floats:
     """Cost [q, r] of going from q to r."""
     reach = len(midi) - 1
     move = midi[None, :] - midi[:, None]
-    by_step = _in_figure(how, reach) if after.interval is None else _in_motif(after.interval, reach)
+    by_step = _in_figure(costs, how, reach) if after.interval is None else _in_motif(costs, after.interval, reach)
     cost = by_step[move + reach]
     foreign = ~_among((*before.harmony.scale, *before.harmony.tones))[midi % 12]
-    cost[foreign] += table("solo")["costs"]["wrong"]
+    cost[foreign] += costs.wrong
     if after.strong:
         leads = (np.abs(move) == 1) & foreign[:, None] & _among(tuple(after.harmony.tones))[midi % 12]
-        cost[leads] -= table("solo")["costs"]["wrong"]
+        cost[leads] -= costs.wrong
     return np.asarray(cost)
 
 
@@ -176,21 +176,20 @@ def _among(classes: tuple[int, ...]) -> NDArray[np.bool_]:
 
 
 @lru_cache(maxsize=256)
-def _in_figure(how: Move, reach: int) -> Floats:
+def _in_figure(costs: Costs, how: Move, reach: int) -> Floats:
     """Cost of each step from ``-reach`` to ``reach`` semitones."""
-    costs, known = table("solo")["costs"], dict(how.steps)
+    known = dict(how.steps)
     found = []
     for step in range(-reach, reach + 1):
-        price = costs["same"] if step == 0 else known.get(step * how.way)
-        found.append(costs["other-step"] + costs["other-semitone"] * abs(step) if price is None else price)
+        price = costs.same if step == 0 else known.get(step * how.way)
+        found.append(costs.other_step + costs.other_semitone * abs(step) if price is None else price)
     return np.array(found)
 
 
 @lru_cache(maxsize=256)
-def _in_motif(interval: int, reach: int) -> Floats:
+def _in_motif(costs: Costs, interval: int, reach: int) -> Floats:
     """The same where a motif asks for an interval."""
-    costs = table("solo")["costs"]
     steps = np.arange(-reach, reach + 1)
     return np.asarray(
-        costs["motif"] * np.abs(steps - interval) + costs["motif-turned"] * (np.sign(steps) != np.sign(interval))
+        costs.motif * np.abs(steps - interval) + costs.motif_turned * (np.sign(steps) != np.sign(interval))
     )

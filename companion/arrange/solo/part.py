@@ -20,8 +20,9 @@ from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.part import Note
 from companion.arrange.solo.line import Onset, pitches
 from companion.arrange.solo.rhythm import Heard, Motif, motif_of, places
-from companion.arrange.tables import table
 from companion.chart.model import Form
+from companion.preferences import preferences
+from companion.preferences.solo import SoloPreferences, Touch
 
 QUAVER = Fraction(1, 2)
 LONGEST = Fraction(3, 2)
@@ -52,41 +53,48 @@ def solo(
     chorus, seed : int
         The same numbers give the same line.
     """
+    taste = preferences(SoloPreferences)
     until = form.length if end is None else end
     chance = random.Random(f"solo/{seed}/{chorus}/{start}")
     found: list[Note] = []
-    at, taken_up = start, motif_of(form, heard)
+    at, taken_up = start, motif_of(taste.motif, form, heard)
     while at < until:
-        stop = _phrase_end(form, at, until, chance)
-        phrase = _phrase(form, at, stop, last, taken_up, chance)
+        stop = _phrase_end(taste.phrase.bars, form, at, until, chance)
+        phrase = _phrase(taste, form, at, stop, last, taken_up, chance)
         found += phrase
         last = phrase[-1].midi if phrase else last
         at, taken_up = stop, ()
     return tuple(found)
 
 
-def _phrase_end(form: Form, at: Fraction, until: Fraction, chance: random.Random) -> Fraction:
+def _phrase_end(lengths: Sequence[int], form: Form, at: Fraction, until: Fraction, chance: random.Random) -> Fraction:
     """A bar line two to four bars on; what would leave less than two bars over takes them in."""
     bars = [bar for bar in (*form.bars, form.length) if bar > at]
-    stop = bars[min(int(chance.choice(table("solo")["phrase"]["bars"])), len(bars)) - 1] if bars else until
+    stop = bars[min(chance.choice(lengths), len(bars)) - 1] if bars else until
     return until if until - stop < 2 * form.metre.bar else stop
 
 
 def _phrase(
-    form: Form, start: Fraction, stop: Fraction, last: int | None, motif: Motif, chance: random.Random
+    taste: SoloPreferences,
+    form: Form,
+    start: Fraction,
+    stop: Fraction,
+    last: int | None,
+    motif: Motif,
+    chance: random.Random,
 ) -> list[Note]:
-    low, high = table("solo")["phrase"]["breath"]
+    low, high = taste.phrase.breath
     breath = min(Fraction(round(2 * chance.uniform(low, high)), 2), (stop - start) / 2)
-    found = places(form, start, stop - breath, motif, chance)
+    found = places(taste, form, start, stop - breath, motif, chance)
     for _ in range(4):
-        if len(found) >= table("solo")["phrase"]["shortest"]:
+        if len(found) >= taste.phrase.shortest:
             break
-        found = places(form, start, stop - breath, motif, chance)
+        found = places(taste, form, start, stop - breath, motif, chance)
     if not found:
         return []
     onsets = _onsets(form, found)
-    midi, figures = pitches(onsets, last, chance)
-    return _notes(form, onsets, midi, figures, stop - breath / 2, chance)
+    midi, figures = pitches(taste, onsets, last, chance)
+    return _notes(taste.touch, form, onsets, midi, figures, stop - breath / 2, chance)
 
 
 def _onsets(form: Form, found: Sequence[tuple[Fraction, int | None]]) -> list[Onset]:
@@ -105,6 +113,7 @@ def _chords(form: Form) -> tuple[list[Fraction], tuple[Harmony, ...]]:
 
 
 def _notes(
+    touch: Touch,
     form: Form,
     onsets: Sequence[Onset],
     midi: Sequence[int],
@@ -112,7 +121,6 @@ def _notes(
     stop: Fraction,
     chance: random.Random,
 ) -> list[Note]:
-    touch = table("solo")["touch"]
     found = []
     for n, (onset, pitch) in enumerate(zip(onsets, midi, strict=True)):
         following = onsets[n + 1].beat if n + 1 < len(onsets) else max(stop, onset.beat + QUAVER)
@@ -127,23 +135,22 @@ def _notes(
                 hand="right",
                 degree=degree,
                 reason=_reason(onset, degree, figures[n]),
-                weight=_weight(onset, midi, n, chance),
+                weight=_weight(touch, onset, midi, n, chance),
             )
         )
-    if found[-1].beat % form.metre.pulse and chance.random() < touch["short"]:
+    if found[-1].beat % form.metre.pulse and chance.random() < touch.short:
         found[-1] = replace(found[-1], length=min(found[-1].length, QUAVER))
     return found
 
 
-def _weight(onset: Onset, midi: Sequence[int], n: int, chance: random.Random) -> float:
+def _weight(touch: Touch, onset: Onset, midi: Sequence[int], n: int, chance: random.Random) -> float:
     """How strongly a note is struck: peaks stand out, and a note between two higher ones may be swallowed."""
-    touch = table("solo")["touch"]
     before, after = midi[max(0, n - 1)], midi[min(len(midi) - 1, n + 1)]
     if before < midi[n] > after:
-        return float(touch["peak"])
-    if before > midi[n] < after and not onset.strong and chance.random() < touch["ghosts"]:
-        return float(touch["ghost"])
-    return float(touch["on-beat" if onset.strong else "off-beat"])
+        return touch.peak
+    if before > midi[n] < after and not onset.strong and chance.random() < touch.ghosts:
+        return touch.ghost
+    return touch.on_beat if onset.strong else touch.off_beat
 
 
 def _reason(onset: Onset, degree: str, figure: str) -> str:

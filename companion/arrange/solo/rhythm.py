@@ -14,29 +14,31 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from companion.arrange.tables import Table, table
 from companion.chart.model import Form
+from companion.preferences import solo as tastes
+from companion.preferences.solo import Cell, SimpleCells, SoloPreferences
 
 Heard = Sequence[tuple[float, int]]
 Motif = tuple[tuple[Fraction, int], ...]
 """Places in the bar, in quarters, and MIDI numbers."""
 Place = tuple[Fraction, int | None]
 """Where a note is to be, and the interval from the note before that a motif asks for, in semitones."""
+RUNNING = 9
+"""How many of a cell come running where nothing is said of it: as good as any number."""
 TOGETHER = 0.12
 """Beats within which notes are one chord, of which the top one counts."""
 
 
-def motif_of(form: Form, heard: Heard) -> Motif:
+def motif_of(taste: tastes.Motif, form: Form, heard: Heard) -> Motif:
     """The last bar of the player's that says something: places within the bar, on quavers or triplets, and pitches."""
-    data = table("solo")["motif"]
-    fewest, most = data["notes"]
+    fewest, most = taste.notes
     bar = float(form.metre.bar)
     line = _top(heard)
     if len(line) < 2:
         return ()
     last = line[-1][0] // bar
     for least in (fewest, 2):
-        for back in range(int(data["bars"])):
+        for back in range(taste.bars):
             inside = [(b, p) for b, p in line if b // bar == last - back]
             if len(inside) >= least:
                 places = {_near(b - (last - back) * bar): p for b, p in inside[:most]}
@@ -61,13 +63,15 @@ def _near(beat: float) -> Fraction:
     return min((Fraction(round(beat * d), d) for d in (2, 3)), key=lambda f: abs(float(f) - beat))
 
 
-def places(form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: random.Random) -> list[Place]:
+def places(
+    taste: SoloPreferences, form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: random.Random
+) -> list[Place]:
     """Onsets of a phrase from ``start`` up to ``stop``: the motif first, once or twice, then cells."""
     found: list[Place] = []
     at = start
     if motif:
         steps = [None, *(b - a for (_, a), (_, b) in pairwise(motif))]
-        times = 2 if chance.random() < table("solo")["motif"]["again"] else 1
+        times = 2 if chance.random() < taste.motif.again else 1
         if start not in form.bars:  # begun late: the motif goes on from there
             at = start - motif[0][0] // form.metre.pulse * form.metre.pulse
         for _ in range(times):
@@ -78,37 +82,35 @@ def places(form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: ra
             at += form.metre.bar
         at = max(at, start)
     else:
-        at += Fraction(chance.choice(table("solo")["phrase"]["late"])).limit_denominator(2)
-    return [*found, *_by_cells(form, at, stop, bool(motif), chance)]
+        at += Fraction(chance.choice(taste.phrase.late)).limit_denominator(2)
+    return [*found, *_by_cells(taste, form, at, stop, bool(motif), chance)]
 
 
-def _by_cells(form: Form, at: Fraction, stop: Fraction, open_: bool, chance: random.Random) -> list[Place]:
-    cells, data = _cells(form)
+def _by_cells(
+    taste: SoloPreferences, form: Form, at: Fraction, stop: Fraction, open_: bool, chance: random.Random
+) -> list[Place]:
+    known = taste.cells_compound if form.metre.compound else taste.cells
+    cells = dict(known.named) if form.metre.compound else _at_tempo(taste.cells, form)
     pulse = form.metre.pulse
     found: list[Place] = []
     name, running = "", 0
     beat = at - at % pulse
     while beat < stop:
         stage = 2 if beat + 2 * pulse >= stop else 1 if open_ or len(found) > 2 else 0
-        names = [n for n in cells if not (n == name and running >= data["most"].get(n, 9))]
-        weights = [cells[n]["weight"][stage] * (data["again"] if n == name else 1.0) for n in names]
+        names = [n for n in cells if not (n == name and running >= known.most.get(n, RUNNING))]
+        weights = [cells[n].weight[stage] * (known.again if n == name else 1.0) for n in names]
+        if not any(weights):  # nothing else may come: then the same goes on
+            names, weights = list(cells), [cell.weight[stage] for cell in cells.values()]
         drawn = chance.choices(names, weights)[0]
         name, running = drawn, running + 1 if drawn == name else 1
-        hits = (beat + Fraction(hit).limit_denominator(24) for hit in cells[drawn]["hits"])
+        hits = (beat + Fraction(hit).limit_denominator(24) for hit in cells[drawn].hits)
         found += [(hit, None) for hit in hits if at <= hit < stop]
         beat += pulse
     return found
 
 
-def _cells(form: Form) -> tuple[dict[str, Table], Table]:
-    """What may happen within a beat at a tempo, and the table it stands in."""
-    data: Table = table("solo")["cells-compound" if form.metre.compound else "cells"]
-    cells = {name: cell for name, cell in data.items() if isinstance(cell, dict) and "hits" in cell}
-    if not form.metre.compound:
-        if form.tempo >= data["fast"]:
-            del cells["triplet"]
-        if form.tempo > data["medium"]:
-            del cells["turn"]
-        if form.tempo > data["slow"]:
-            del cells["semiquavers"]
-    return cells, data
+def _at_tempo(known: SimpleCells, form: Form) -> dict[str, Cell]:
+    """What may happen within a beat at the tempo of a form."""
+    fast, medium, slow = form.tempo >= known.fast, form.tempo <= known.medium, form.tempo <= known.slow
+    left_out = {"triplet": fast, "turn": not medium, "semiquavers": not slow}
+    return {name: cell for name, cell in known.named.items() if not left_out.get(name)}

@@ -16,8 +16,9 @@ from companion.arrange.audit.bass import changes as changes_of
 from companion.arrange.bass.arc import Arc
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
-from companion.arrange.tables import table
 from companion.chart.model import Form
+from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences
 
 Composer = Callable[..., Form]
 QUALITIES = ["", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "7alt", "7sus4", "9", "13", "7b9", "maj7#11", "+"]
@@ -293,9 +294,10 @@ def test_every_reason_is_true(compose: Composer, changes: str, chorus: int, trea
 
 
 def test_a_line_draws_arcs_over_its_phrases() -> None:
-    arc = Arc((0, 4, 8, 12, 16), random.Random(3))
+    bass = preferences(BassPreferences)
+    low, high = bass.range.comfortable
+    arc = Arc(bass.shape, (low, high), (0, 4, 8, 12, 16), random.Random(3))
     heights = arc.at(np.arange(0, 16, 0.25))
-    low, high = table("bass")["range"]["comfortable"]
     assert low <= heights.min() and heights.max() <= high
     assert heights.max() - heights.min() > 0.5 * (high - low)
     assert np.abs(np.diff(heights)).max() < 4, "it has no leaps"
