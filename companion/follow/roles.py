@@ -26,49 +26,14 @@ from companion.follow.rhythm import SLOTS, Rhythm, trio_rhythm
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
 from companion.music.swing import swing_ratio
+from companion.preferences import preferences
+from companion.preferences.following import Comping, FollowingPreferences, Soloing
 
 MEDIUM, EVEN_RATIO = 120.0, 1.05
 """A feel swings if it is above this ratio at a medium tempo (quarters a minute)."""
-LAID_BACK = 0.020
-"""Seconds by which a soloist's on-beat notes lie behind the beat that is felt (10 to 40 ms among players of jazz)."""
-VOICED = {
-    "3": 0.22, "b3": 0.22, "7": 0.2, "b7": 0.22, "bb7": 0.2, "5": 0.14, "b5": 0.16, "#5": 0.14, "9": 0.14, "6": 0.14,
-    "13": 0.12, "4": 0.15, "1": 0.06, "11": 0.05, "b9": 0.06, "#9": 0.06, "b13": 0.06, "#11": 0.04,
-}  # fmt: skip
-"""How likely each degree is in a rootless chord, in proportion; others 0.04."""
-SOLO_SIMPLE = {
-    Fraction(0): 0.45, Fraction(1, 4): 0.06, Fraction(1, 3): 0.06, Fraction(1, 2): 0.40, Fraction(2, 3): 0.06,
-    Fraction(3, 4): 0.06,
-}  # fmt: skip
-SOLO_COMPOUND = {
-    Fraction(0): 0.50, Fraction(1, 4): 0.04, Fraction(1, 2): 0.35, Fraction(3, 4): 0.04, Fraction(1): 0.40,
-    Fraction(5, 4): 0.04,
-}  # fmt: skip
-"""How likely a soloist strikes in each part of a beat: quarters from it, in simple and in compound time."""
-COMPED = {
-    "4/4": (0.32, 0.13, 0.19, 0.31, 0.20, 0.21, 0.21, 0.22),
-    "3/4": (0.36, 0.14, 0.28, 0.26, 0.28, 0.18),
-}
-"""How likely a chord is struck on each quaver of a bar: on 1 and the 'and' of 2 above all (common practice). In other
-metres all are much alike."""
-SOLO_ON, SOLO_OFF = (0.78, 0.14), (0.42, 0.44)
-"""Shares of chord notes and of the scale's other notes in a soloist's line, on the beat and off it (common practice:
-chord notes on the strong beats, passing and approach notes between)."""
-KEPT = {"bass": 0.75, "chords": 0.6}
-"""How much of what is written of a part its player is expected to play: they may vary it, or make it up instead."""
 SOLOIST = Manner(freedoms=(Freedom(0.002, 0.0, 0.8), Freedom(0.006, 0.0, 0.2, 0.02)), touch=0.025, loosening=0.005)
 IMPROVISER = Manner(freedoms=(Freedom(0.003, 0.0, 1.0, 0.01),), touch=0.0, jitter=0.0)
 """The same for the rhythm table, in which touch and jitter are contained."""
-DISPLACED = ((-0.5, 0.02, 0.25), (0.5, 0.02, 0.25), (1.0, 0.003, 0.4))
-"""By how many beats a melody is phrased early or late; how probably a stroke is the first that is, and the first that
-isn't any longer."""
-FILLS = (2.5, 0.01, 0.03)
-"""Notes a beat of a player who adds fills, frills or chords of their own to the melody; probability a stroke that they
-begin to, and that they leave off."""
-IMPROVISES, RETURNS = 0.01, 0.03
-"""Probability a stroke that a player of the melody begins to improvise, and that one who improvises takes it up."""
-BEGINS_SOLO = 0.06
-"""Probability that somebody who was to play the melody improvises from the beginning."""
 EVEN = np.full(12, 1 / 12)
 EVEN.setflags(write=False)
 
@@ -87,7 +52,9 @@ class Slot:
     late: float = 0.0
 
 
-def places_for(form: Form, you: frozenset[str], *, hold: Fraction | None = None) -> Places:
+def places_for(
+    form: Form, you: frozenset[str], *, hold: Fraction | None = None, likes: FollowingPreferences | None = None
+) -> Places:
     """Where a player of these parts is likely to strike in a form.
 
     Parameters
@@ -97,50 +64,61 @@ def places_for(form: Form, you: frozenset[str], *, hold: Fraction | None = None)
         The player's parts.
     hold : Fraction, optional
         The beat of a last chord, which whoever plays strikes and holds; nothing comes after it.
+    likes : FollowingPreferences, optional
+        What is expected of a player; that of ``following.toml``, unless given.
 
     Returns
     -------
     Places
     """
 
-    def until(slots: list[Slot]) -> list[Slot]:
-        return slots if hold is None else [*(slot for slot in slots if slot.beat < hold), _last(form, hold)]
+    likes = likes or preferences(FollowingPreferences)
+    comping = likes.comping
 
-    other = _company(form, you)
+    def until(slots: list[Slot]) -> list[Slot]:
+        return slots if hold is None else [*(slot for slot in slots if slot.beat < hold), _last(form, hold, comping)]
+
+    other = _company(form, you, comping)
     if "melody" in you and form.melody:
         others = 0.15 if you == {"melody"} else 1.5
         return _places(form, until(melody_slots(form)), other, others, pickup=float(form.pickup))
     if "bass" in you:
-        slots = as_written(form, "bass", bass_slots(form))
+        slots = as_written(form, "bass", bass_slots(form), likes.written.bass)
         return _places(form, until(slots), other, 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02)
     if "chords" in you:
-        slots = as_written(form, "chords", chord_slots(form))
+        slots = as_written(form, "chords", chord_slots(form, comping), likes.written.chords)
         return _places(form, until(slots), other, 0.05, leap=0.02, rest=0.2, resume=0.3)
     if rhythm_alone(form, you):
         return _places(form, rhythm_slots(form), other, 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
-    return _places(form, until(solo_slots(form)), other, 0.05, leap=0.02, rest=0.2, resume=0.05)
+    return _places(form, until(solo_slots(form, likes.solo)), other, 0.05, leap=0.02, rest=0.2, resume=0.05)
 
 
-def readings_for(form: Form, you: frozenset[str], *, hold: Fraction | None = None) -> Readings:
+def readings_for(
+    form: Form, you: frozenset[str], *, hold: Fraction | None = None, likes: FollowingPreferences | None = None
+) -> Readings:
     """The ways in which what a player of these parts does may be taken, the parts that they were told being likeliest.
 
     A melody may be as it is written, phrased, or given up for a solo. Parameters as for :func:`places_for`.
     """
-    places = places_for(form, you, hold=hold)
+    likes = likes or preferences(FollowingPreferences)
+    places = places_for(form, you, hold=hold, likes=likes)
     part = next((p for p in ("melody", "bass", "chords") if p in you and (p != "melody" or form.melody)), "solo")
     first = Reading(part, places)
     if part != "melody" or hold is not None:
         return Readings((first,))
     phrased = []
-    for beats, taken_up, given_up in DISPLACED:
-        by = beats * places.pulse
-        phrased.append(Reading(part, places, by, _swing_of(form, places, by), taken_up, taken_up, given_up, False))
-    others, taken_up, given_up = FILLS
-    phrased.append(Reading(part, places, share=taken_up, taken_up=taken_up, given_up=given_up, others=others))
-    first = replace(first, share=1 - BEGINS_SOLO - sum(reading.share for reading in phrased))
+    for way in likes.phrasing.values():
+        by = way.by * places.pulse
+        phrased.append(Reading(part, places, by, _swing_of(form, places, by), way.begins, way.begins, way.ends, False))
+    fills, improvising = likes.fills, likes.improvising
+    phrased.append(
+        Reading(part, places, share=fills.begins, taken_up=fills.begins, given_up=fills.ends, others=fills.notes)
+    )
+    first = replace(first, share=1 - improvising.at_first - sum(reading.share for reading in phrased))
     if any(span.chord.is_chord for span in form.chords):
-        solo = places_for(form, frozenset({"solo"}))
-        soloing = Reading("solo", solo, 0.0, None, BEGINS_SOLO, IMPROVISES, RETURNS, False)
+        solo = places_for(form, frozenset({"solo"}), likes=likes)
+        chances = (improvising.at_first, improvising.begins, improvising.ends)
+        soloing = Reading("solo", solo, 0.0, None, *chances, False)
         return Readings((first, *phrased, soloing))
     return Readings((first, *phrased))
 
@@ -150,10 +128,10 @@ def _swing_of(form: Form, places: Places, by: float) -> Floats:
     return np.array([swung(form, Fraction(round((beat + by) * 12), 12)) for beat in places.beat])
 
 
-def _last(form: Form, beat: Fraction) -> Slot:
+def _last(form: Form, beat: Fraction, likes: Comping) -> Slot:
     """The stroke of a last chord: the root in the left hand, any note of the chord above."""
     chord = form.chord_at(beat).chord
-    pcs = _voiced(chord)
+    pcs = _voiced(chord, likes)
     if chord.bass_name is not None:
         pcs = 0.7 * pcs
         pcs[chord.bass_name.pc] += 0.3
@@ -201,14 +179,15 @@ def melody_slots(form: Form) -> list[Slot]:
     return slots
 
 
-def chord_slots(form: Form) -> list[Slot]:
+def chord_slots(form: Form, likes: Comping) -> list[Slot]:
     """The beats and the quavers between them: rootless chords in syncopated rhythms."""
     rows: dict[tuple[Chord, Chord], Floats] = {}
 
     def row(here: Chord, coming: Chord) -> Floats:
         key = (here, coming)
         if key not in rows:
-            rows[key] = 0.3 * _spread(_voiced(here), 45, 82, 60, 7) + 0.7 * _spread(_voiced(coming), 45, 82, 60, 7)
+            now, soon = (_spread(_voiced(chord, likes), 45, 82, 60, 7) for chord in key)
+            rows[key] = 0.3 * now + 0.7 * soon
         return rows[key]
 
     slots = []
@@ -217,7 +196,7 @@ def chord_slots(form: Form) -> list[Slot]:
         beat = n * step
         on = beat % form.metre.pulse == 0
         here, coming = form.chord_at(beat).chord, form.chord_at(beat if on else beat + step).chord
-        accents = COMPED.get(str(form.metre), (0.24, 0.22))
+        accents = likes.strikes.get(str(form.metre), likes.other_metres)
         strike = accents[n % len(accents)]
         slots.append(Slot(beat, strike, row(here, coming), again=0.7, swung=swung(form, beat)))
     return slots
@@ -240,12 +219,15 @@ def bass_slots(form: Form) -> list[Slot]:
     return slots
 
 
-def as_written(form: Form, part: str, slots: list[Slot]) -> list[Slot]:
-    """The slots of a part, what is written of it likelier than what its player may make up in its place."""
+def as_written(form: Form, part: str, slots: list[Slot], keeps: float) -> list[Slot]:
+    """The slots of a part, what is written of it likelier than what its player may make up in its place.
+
+    ``keeps`` is the share of what is written that they are expected to play as it stands.
+    """
     written = form.written_part(part)
     if written is None:
         return slots
-    keeps, struck = KEPT[part], dict[Fraction, list[int]]()
+    struck = dict[Fraction, list[int]]()
     for note in written.notes:
         struck.setdefault(note.beat % form.length, []).append(note.pitch.midi)
     found = []
@@ -271,20 +253,23 @@ def _struck(pitches: list[int]) -> Floats:
     return np.asarray(sum(_slipping(midi) for midi in pitches) / len(pitches))
 
 
-def solo_slots(form: Form) -> list[Slot]:
+def solo_slots(form: Form, likes: Soloing) -> list[Slot]:
     """The quavers, swung and straight, and what lies between them."""
     rows: dict[tuple[Chord, bool], Floats] = {}
     slots = []
     pulse = form.metre.pulse
-    chances = SOLO_COMPOUND if form.metre.compound else SOLO_SIMPLE
+    strikes = likes.strikes.compound if form.metre.compound else likes.strikes.simple
+    chances = sorted((Fraction(part), strike) for part, strike in strikes.items())
     for n in range(int(form.length / pulse)):
-        for part, strike in sorted(chances.items()):
+        for part, strike in chances:
             beat, on = n * pulse + part, part == 0
             chord = form.chord_at(beat).chord
             if (chord, on) not in rows:
-                rows[chord, on] = _spread(_improvised(chord, *(SOLO_ON if on else SOLO_OFF)), 50, 92, 70, 10)
+                rows[chord, on] = _spread(
+                    _improvised(chord, *(likes.on_beat if on else likes.off_beat)), 50, 92, 70, 10
+                )
             scatter = 0.05 if on else 0.065 if strike > 0.2 else 0.03
-            late = LAID_BACK if on else 0.0
+            late = likes.laid_back if on else 0.0
             slots.append(Slot(beat, strike, rows[chord, on], 0.05, scatter, swung(form, beat), late))
     return slots
 
@@ -339,8 +324,8 @@ def _weighed(chord: Chord, share: Callable[[str], float], floor: float) -> Float
     return np.asarray(pcs / pcs.sum())
 
 
-def _voiced(chord: Chord) -> Floats:
-    return _weighed(chord, lambda degree: VOICED.get(degree, 0.04), 0.008)
+def _voiced(chord: Chord, likes: Comping) -> Floats:
+    return _weighed(chord, lambda degree: likes.degrees.get(degree, likes.other_degrees), 0.008)
 
 
 def _improvised(chord: Chord, tones: float, scale: float) -> Floats:
@@ -371,16 +356,15 @@ def _walked(here: Chord, coming: Chord, arrives: bool, leaves: bool) -> Floats:
     return _spread(pcs / pcs.sum(), 26, 60, 42, 7)
 
 
-def _company(form: Form, you: frozenset[str]) -> Floats:
+def _company(form: Form, you: frozenset[str], likes: Comping) -> Floats:
     """Log probabilities of the pitches of notes that belong to no place, by quarter: shape (quarters, 128)."""
     cells = max(1, int(np.ceil(float(form.length))))
     loose = np.full(128, 0.3 / 128)
     loose[48:88] += 0.7 / 40
     if you <= {"melody"} or you <= {"solo"} or you <= {"bass"}:
         return np.asarray(np.log(np.tile(loose / loose.sum(), (cells, 1))))
-    rows = [
-        0.3 * loose / loose.sum() + 0.7 * _spread(_voiced(form.chord_at(n).chord), 45, 82, 60, 7) for n in range(cells)
-    ]
+    voiced = [_voiced(form.chord_at(n).chord, likes) for n in range(cells)]
+    rows = [0.3 * loose / loose.sum() + 0.7 * _spread(pcs, 45, 82, 60, 7) for pcs in voiced]
     return np.asarray(np.log(np.array(rows)))
 
 

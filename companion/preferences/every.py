@@ -12,6 +12,7 @@ from companion.preferences.by_ear import ByEarPreferences
 from companion.preferences.capture import CapturePreferences
 from companion.preferences.comping import CompingPreferences
 from companion.preferences.feels import FeelPreferences
+from companion.preferences.following import FollowingPreferences
 from companion.preferences.instruments import InstrumentPreferences
 from companion.preferences.listening import ListeningPreferences
 from companion.preferences.order import OrderPreferences
@@ -32,6 +33,7 @@ EVERY: tuple[type[Any], ...] = (
     CapturePreferences,
     CompingPreferences,
     FeelPreferences,
+    FollowingPreferences,
     InstrumentPreferences,
     ListeningPreferences,
     OrderPreferences,

@@ -20,14 +20,14 @@ from companion.follow.follower import Follower
 from companion.follow.readings import Readings
 from companion.follow.roles import manner_for, readings_for
 from companion.messages import TINY
+from companion.preferences import preferences
+from companion.preferences.following import FollowingPreferences
 from companion.stage.order import OrderOfEvents, leads, roles
-from companion.stage.recognition import LATEST, Recognition, bars_gone
+from companion.stage.recognition import Recognition, bars_gone
 from companion.stage.settings import Settings
 
 EARLY = 1
 """Beats before a head with its pickup, and before an ending, from which the player is listened to for it."""
-IMPROVISES, RETURNS, IMPROVISED_BARS = 0.7, 0.3, 2
-"""Probabilities from which a player of the melody is taken to improvise, and below which they are back; bar lines."""
 QUIET = 1.2
 """Beats without a note after which a player is silent, where the companion leads."""
 PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
@@ -70,6 +70,7 @@ class Ears:
 
     def __init__(self, form: Form, settings: Settings, tune: OrderOfEvents) -> None:
         self.form, self.settings, self.tune = form, settings, tune
+        self._likes = preferences(FollowingPreferences)
         self._readings: dict[tuple[Form, frozenset[str], Fraction | None], Readings] = {}
         self._ears: dict[tuple[Form, frozenset[str], float], Ear] = {}
         self.stretch = tune.at(tune.begins)
@@ -78,7 +79,7 @@ class Ears:
         """When it began, in seconds."""
         self._ear = self._of(self.stretch)
         self.follower = self._counted_in()
-        self._recognition = Recognition()
+        self._recognition = Recognition(self._likes.solo_or_head)
         self._head: tuple[Ear, Follower] | None = None
         """After a solo, a follower that listens for the head, until it is clear that it is played."""
         self._is_head = False
@@ -132,13 +133,13 @@ class Ears:
     def improvises(self) -> bool:
         """Whether the player improvises where they were to play the melody; asked at each bar line.
 
-        A fill is no solo: they are believed to when it has been likely at two bar lines running.
+        A fill is no solo: they are believed to when it has been likely at some bar lines running.
         """
-        likely = self.follower.improvised()
-        self._improvised_bars = self._improvised_bars + 1 if likely > IMPROVISES else 0
-        if likely < RETURNS:
+        likely, likes = self.follower.improvised(), self._likes.improvising
+        self._improvised_bars = self._improvised_bars + 1 if likely > likes.taken else 0
+        if likely < likes.back:
             self._improvises = False
-        elif self._improvised_bars >= IMPROVISED_BARS:
+        elif self._improvised_bars >= likes.bars:
             self._improvises = True
         return self._improvises
 
@@ -149,12 +150,13 @@ class Ears:
             self._is_head = True
             return False
         bars = bars_gone(here, beat)
-        played = self._recognition.played(here, beat) if 0 < bars <= LATEST else None
+        latest = self._likes.solo_or_head.latest
+        played = self._recognition.played(here, beat) if 0 < bars <= latest else None
         if here.kind == "head":
-            self._is_head = self._is_head or played == "head" or bars >= LATEST
+            self._is_head = self._is_head or played == "head" or bars >= latest
             mistaken = played == "solos" and self._head is not None and not self._is_head
         else:
-            mistaken = here.kind == "solos" and played == "head" and bars == LATEST
+            mistaken = here.kind == "solos" and played == "head" and bars == latest
         if mistaken:
             self._head = None
             self.tune.instead("solos" if here.kind == "head" else "head", beat)
@@ -209,7 +211,7 @@ class Ears:
         if key not in self._ears:
             hold = form.bars[-1] if stretch.kind == "ending" else None
             if (form, you, hold) not in self._readings:
-                self._readings[form, you, hold] = readings_for(form, you, hold=hold)
+                self._readings[form, you, hold] = readings_for(form, you, hold=hold, likes=self._likes)
             readings = self._readings[form, you, hold]
             readings = readings.moved(late) if late else readings
             if self.settings.time == "patient":  # whose player looks for what is written

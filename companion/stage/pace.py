@@ -18,19 +18,12 @@ from companion.follow.follower import Follower
 from companion.follow.lead import Lead
 from companion.follow.places import PROMISED
 from companion.messages import HELD_WITHIN
+from companion.preferences import preferences
+from companion.preferences.following import FollowingPreferences
 from companion.stage.settings import Settings
 
 CERTAIN = 0.025
 """Seconds: a moment foreseen better than this is not waited for."""
-STRICT_WAIT, FREE_WAIT = 1.5, 6.0
-"""How many times the doubt about its moment a promised note is waited for, in strict and in free time."""
-LONGEST = 0.7
-"""Beats waited at most in `follow`."""
-HESITANT, LONGEST_HESITATION = 2.5, 2.6
-"""How many times as readily as others a player holds beats back for whom every promised note is waited for; and how
-many beats long."""
-FERMATA = 1.0
-"""Beats waited at most for a player to strike the last chord, with whom it is to sound."""
 WOBBLE = 0.014
 """Seconds, standard deviation: what no one foresees of the player's next beat."""
 CANDOUR = 0.6
@@ -38,20 +31,6 @@ CANDOUR = 0.6
 for the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
 STOPPED = 0.6
 """Probability that the player has stopped from which no beat is announced as theirs."""
-MASS_TO_BEGIN, TEMPO_TO_BEGIN, NOTES_TO_BEGIN = 0.6, 0.07, 3
-"""To come in uncounted: probability of the place, relative doubt of the tempo, notes heard."""
-ALONE, NOTES_ALONE = 1.0, 2
-"""Bars that a player is left to play alone at most, and notes, while it isn't known where they are."""
-ALONE_AT_FIRST = 2.0
-"""Bars of the same before the companion has come in at all."""
-MASS_TO_GO = 0.3
-"""Probability from which the companion goes along to another place."""
-RESTS = 8.0
-"""Bars that a part without promises may rest before the player is taken for stopped."""
-
-
-IMPROVISED_RESTS = 2.0
-"""The same of a player who improvises where they were to play the melody, before they are silent."""
 
 
 class Pace:
@@ -71,6 +50,7 @@ class Pace:
         self.form, self.settings, self.follower = form, settings, follower
         self.bar = float(form.metre.bar)
         self.pulse = float(form.metre.pulse)
+        self.likes = preferences(FollowingPreferences)
         self.heard_at = self.looked_at = float("-inf")
         self.notes = 0
         self.alone_since, self.notes_alone, self.together_once = float("inf"), 0, False
@@ -109,21 +89,21 @@ class Pace:
 
     def ready(self) -> bool:
         """Whether enough is known to come in without having counted in."""
-        lead = self.follower.lead
-        if lead is None or self.notes < NOTES_TO_BEGIN:
+        lead, coming_in = self.follower.lead, self.likes.coming_in
+        if lead is None or self.notes < coming_in.notes:
             return False
         if self.given_time(self.heard_at):
             return True
-        if lead.speed_spread >= TEMPO_TO_BEGIN * lead.speed:
+        if lead.speed_spread >= coming_in.tempo * lead.speed:
             return False
-        return lead.mass > MASS_TO_BEGIN or self.follower.mass_alike() > MASS_TO_BEGIN
+        return lead.mass > coming_in.place or self.follower.mass_alike() > coming_in.place
 
     def given_time(self, now: float) -> bool:
         """Whether the player has been playing for so long without being joined that any place is better than none."""
         lead = self.follower.lead
-        if lead is None or self.notes_alone < NOTES_ALONE:
+        if lead is None or self.notes_alone < self.likes.lost.notes_alone:
             return False
-        bars = ALONE if self.together_once else ALONE_AT_FIRST
+        bars = self.likes.lost.alone if self.together_once else self.likes.coming_in.alone_at_first
         return (now - self.alone_since) * lead.speed > bars * self.bar
 
     def together(self) -> None:
@@ -135,7 +115,7 @@ class Pace:
         lead = self.follower.lead
         if self._steady is not None or lead is None:
             return False
-        return lead.mass > MASS_TO_GO or self.follower.mass_alike() > MASS_TO_GO
+        return lead.mass > self.likes.lost.place or self.follower.mass_alike() > self.likes.lost.place
 
     def alive(self) -> bool:
         """Whether the player is taken to be playing on."""
@@ -159,24 +139,26 @@ class Pace:
         if self.settings.time == "patient":
             return float("inf")
         if self.fermata:
-            return moment + FERMATA * self.pulse / lead.speed
+            return moment + self.likes.waiting.last_chord * self.pulse / lead.speed
         if self._waited(beat, lead):
             return moment
         doubt = self._doubt(lead, moment)
-        times = STRICT_WAIT + (FREE_WAIT - STRICT_WAIT) * lead.free
+        waiting = self.likes.waiting
+        times = waiting.strict + (waiting.free - waiting.strict) * lead.free
         if self._hesitant():
             return moment + self.longest * self.pulse / lead.speed
-        return moment + min(max(0.0, times * (doubt - CERTAIN)), LONGEST * self.pulse / lead.speed)
+        return moment + min(max(0.0, times * (doubt - CERTAIN)), waiting.longest * self.pulse / lead.speed)
 
     def _hesitant(self) -> bool:
         """Whether the player so often looks for a note that a promised one is waited for."""
-        habits = self.follower.habits
-        return bool(habits.hesitates(habits.hesitations) > np.maximum(HESITANT, habits.displaces(habits.displaced)))
+        habits, usual = self.follower.habits, self.likes.waiting.hesitant
+        return bool(habits.hesitates(habits.hesitations) > np.maximum(usual, habits.displaces(habits.displaced)))
 
     @property
     def longest(self) -> float:
         """Beats that a promised note may be waited for."""
-        return LONGEST_HESITATION if self._hesitant() else LONGEST
+        waiting = self.likes.waiting
+        return waiting.longest_hesitant if self._hesitant() else waiting.longest
 
     def _owed(self, beat: float, lead: Lead) -> int | None:
         """The place of the note that the player has promised on a beat (patient: up to it), or None."""
@@ -223,8 +205,9 @@ class Pace:
         reading = lead.reading
         if (reading.places.strike >= PROMISED).sum() < reading.places.count / 4:
             last = reading.places.place_at(lead.heard)
-            rests = RESTS if reading.places is self.follower.places else IMPROVISED_RESTS
-            return min(beat - last, self._quiet(lead)) / self.bar - rests
+            rests, told = self.likes.resting, reading.places is self.follower.places
+            bars = rests.part if told else rests.instead_of_melody
+            return min(beat - last, self._quiet(lead)) / self.bar - bars
         missing = reading.places.place_at(lead.heard + 1)
         if not self.follower.begun:  # nothing was due in the count-in
             return (beat - max(missing, -float(self.form.pickup))) / self.bar

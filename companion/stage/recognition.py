@@ -13,13 +13,10 @@ from __future__ import annotations
 
 from companion.arrange.events import Stretch
 from companion.messages import TINY
+from companion.preferences.following import SoloOrHead
 
 NEAR = 0.45
 """Beats from its written place within which a note is found."""
-SOONEST, LATEST = 2, 4
-"""After how many bars a solo may be taken for one where the head was due; and when all that can be said is said."""
-FEW, MOST = 0.43, 0.65
-"""Share of the melody's notes: up to the first it is a solo, from the second on the head."""
 ENOUGH = 5
 """Notes written and notes heard, without which nothing is said."""
 BUSY = 2.0
@@ -27,9 +24,16 @@ BUSY = 2.0
 
 
 class Recognition:
-    """What was heard of late, against the melody."""
+    """What was heard of late, against the melody.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    likes : SoloOrHead
+        What says which it is.
+    """
+
+    def __init__(self, likes: SoloOrHead) -> None:
+        self._likes = likes
         self._heard: list[tuple[float, int]] = []
 
     def hear(self, beat: float, pitch: int) -> None:
@@ -45,9 +49,9 @@ class Recognition:
         if min(len(melody), len(heard)) < ENOUGH:
             return None
         found = sum(any(pc == p and abs(at - b) < NEAR for at, pc in heard) for b, p in melody) / len(melody)
-        if found <= FEW:
-            return "solos" if bars >= SOONEST else None
-        return "head" if found >= MOST and len(heard) <= BUSY * len(melody) else None
+        if found <= self._likes.solo:
+            return "solos" if bars >= self._likes.soonest else None
+        return "head" if found >= self._likes.head and len(heard) <= BUSY * len(melody) else None
 
 
 def bars_gone(stretch: Stretch, beat: float) -> int:

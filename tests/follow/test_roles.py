@@ -13,7 +13,9 @@ import pytest
 from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
 from companion.follow.places import PROMISED, Places
-from companion.follow.roles import KEPT, places_for
+from companion.follow.roles import places_for
+from companion.preferences import preferences
+from companion.preferences.following import FollowingPreferences
 
 CHORDS = "| Dm7 | G7 | Cmaj7 | Em7b5 A7alt |"
 
@@ -124,10 +126,11 @@ def test_what_is_written_of_a_part_is_what_its_player_is_expected_to_play(change
     struck: dict[float, list[int]] = {}
     for note in kept.notes:
         struck.setdefault(float(note.beat % written.unfold().length), []).append(note.pitch.midi)
+    keeps = getattr(preferences(FollowingPreferences).written, part)
     for beat, pitches in struck.items():
         k = int(np.argmin(np.abs(found.beat - beat)))
-        assert found.beat[k] == pytest.approx(beat) and found.strike[k] > KEPT[part] * 0.9
-        assert chances(found, beat)[pitches].sum() > KEPT[part] * 0.85
+        assert found.beat[k] == pytest.approx(beat) and found.strike[k] > keeps * 0.9
+        assert chances(found, beat)[pitches].sum() > keeps * 0.85
     rests = [k for k, beat in enumerate(free.beat) if not any(abs(beat - b) < 1e-6 for b in struck)]
     assert rests, "the part rests somewhere"
     for k in rests:

@@ -16,12 +16,15 @@ from companion.chart.model import Form
 from companion.chart.toml.read import parse_toml
 from companion.engrave.recording import sounded
 from companion.errors import ConfigError
+from companion.messages import Beat
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, Key
 from companion.pianist.player import simulate
 from companion.preferences.every import check_preferences
 from companion.preferences.reading import forget
 from companion.resources import read_toml_file, shipped_folder
+from companion.stage.replay import replay
+from companion.stage.settings import Settings
 from companion.transcribe.lengths import written_notes
 from companion.transcribe.quantise import quantise
 
@@ -114,3 +117,17 @@ def test_whatever_costs_are_accepted_playing_becomes_writing(own: Path, data: st
     keys = [Key(2 + 0.25 * n, 2.2 + 0.25 * n, 60 + n % 7, 64) for n in range(16)]
     reading = quantise(keys, BeatMap.steady(120.0, 2.0), Metre())
     assert all(note.length > 0 for note in written_notes(reading, Metre()))
+
+
+@pytest.mark.slow
+@given(st.data())
+def test_whatever_is_accepted_of_following_a_player_is_followed(own: Path, data: st.DataObject) -> None:
+    if not changed(data, own, ("following",)):
+        return
+    role = data.draw(st.sampled_from(["melody", "chords", "solo"]))
+    melody = "| c2 B2 A4 | z4 B2 d2 | c4 z4 | B8 |"
+    chart = parse_toml(HEAD.format(metre="4/4", tempo=140) + CHANGES.format(melody=melody))
+    played = simulate(chart.unfold(), role, manner="evening", seed=1)
+    counted = {"tempo": played.tempo, "start": played.start} if data.draw(st.booleans()) else {}
+    recording = replay(chart, played.heard, Settings(you=frozenset({role}), **counted), until=played.heard[-1].seconds)
+    assert any(isinstance(report, Beat) for report in recording.reports)
