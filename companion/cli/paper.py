@@ -56,6 +56,8 @@ def add_print(commands: Any) -> None:
 
 
 def _print(args: argparse.Namespace) -> int:
+    from companion.arrange.treatments import names as treatment_names
+    from companion.chart.check import unknown_treatments
     from companion.load import load
     from companion.resources import chart_path
 
@@ -68,6 +70,9 @@ def _print(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.out], [path])
     chart = asked.of(load(path))
+    if not args.lead and asked.treatment is None:
+        for fault in unknown_treatments(chart, treatment_names()):
+            raise fault.within(file=str(path))
     if suffix in (".mid", ".wav"):
         _sound(args, suffix, chart.title, *_sounding(args, asked, chart))
     else:

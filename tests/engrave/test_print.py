@@ -10,6 +10,7 @@ import pytest
 
 from companion import cli
 from companion.load import load
+from companion.resources import chart_path
 
 CHART = "two-spoons-short"
 
@@ -82,3 +83,13 @@ def test_the_chart_itself_is_never_written_over(
     before = out.read_bytes()
     assert cli.main(["print", str(out), "--out", str(out)]) == 2
     assert out.read_bytes() == before
+
+
+def test_a_treatment_that_a_section_or_the_order_misspells_is_said_with_its_place(tmp_path: Path, capsys) -> None:
+    text = chart_path("ferry-without-lights").read_text(encoding="utf-8")
+    chart, out = tmp_path / "ferry.toml", tmp_path / "ferry.mid"
+    for said, place in (('"solos"', "order, event 3"), ('"walking"', "section A1")):
+        chart.write_text(text.replace(f"treatment = {said}", 'treatment = "walkin"', 1), encoding="utf-8")
+        assert cli.main(["print", str(chart), "--out", str(out)]) == 2 and not out.exists()
+        fault = f"{chart}: {place}: there is no treatment 'walkin'; did you mean 'walking'?"
+        assert capsys.readouterr().err == f"companion: {fault}\n"
