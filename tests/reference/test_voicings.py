@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import pytest
 
-from companion.arrange.chords.room import Strike
+from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape, shapes
 from companion.arrange.chords.voicings import Voicing, choose
 from companion.arrange.harmony import Harmony, harmonies

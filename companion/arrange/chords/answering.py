@@ -13,7 +13,7 @@ from collections.abc import Collection, Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from companion.arrange.chords.room import Strike
+from companion.arrange.chords.context import Strike
 from companion.arrange.chords.voicings import candidates
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import NOTHING

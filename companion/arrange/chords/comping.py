@@ -16,8 +16,18 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 
+from companion.arrange.chords.context import (
+    FAR,
+    HALF,
+    TINY,
+    BarPlan,
+    CompingContext,
+    Strike,
+    bar_plan,
+    free_from,
+    least_gap,
+)
 from companion.arrange.chords.held import held
-from companion.arrange.chords.room import FAR, HALF, TINY, Bar, Room, Strike, bar_of, free_from, wait
 from companion.arrange.chords.sliding import sliding
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import Line
@@ -48,18 +58,18 @@ def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> 
     chance = random.Random(f"comping/{seed}/{chorus}")
     comping = preferences(CompingPreferences)
     starts = [float(h.start) for h in chords]
-    room = Room(form, melody, chords, starts, float(form.length), chance, comping, _pedalled())
+    context = CompingContext(form, melody, chords, starts, float(form.length), chance, comping, _pedalled())
     share = comping.placement.lead_in
     end = form.length - (HALF if _leads_in(share, seed, chorus + 1) else 0)
     found: list[Strike] = []
     recent: list[_Played] = []
     if _leads_in(share, seed, chorus):
-        found += _across(room, bar_of(room, plan, 0))
+        found += _across(context, bar_plan(context, plan, 0))
     for n in range(len(form.bars)):
-        bar = bar_of(room, plan, n)
+        bar = bar_plan(context, plan, n)
         if bar.end == form.length:
             bar = replace(bar, size=float(end - bar.start))
-        name, struck = _struck(room, bar, recent, found)
+        name, struck = _struck(context, bar, recent, found)
         recent.append(_Played(name, _places(bar, struck)))
         found += struck
     return [
@@ -82,16 +92,16 @@ def _pedalled() -> frozenset[str]:
     return frozenset(name for name, pattern in patterns.items() if pattern.pedal)
 
 
-def _across(room: Room, first: Bar) -> list[Strike]:
+def _across(context: CompingContext, first: BarPlan) -> list[Strike]:
     """The first chord of a chorus on the quaver before it, where the melody leaves room."""
     if first.placement not in ("gaps", "answering", "free"):
         return []
-    whole = replace(first, at=0.0, size=room.length)
-    found = _room_for(room, whole, room.length - 0.5, room.comping.placement.answer)
+    whole = replace(first, at=0.0, size=context.length)
+    found = _room_for(context, whole, context.length - 0.5, context.comping.placement.answer)
     if found is None or not found.early:
         return []
-    length = Fraction(room.comping.placement.answer).limit_denominator(24)
-    return [_strike(room, first, (-HALF, length), found, "leads in")]
+    length = Fraction(context.comping.placement.answer).limit_denominator(24)
+    return [_strike(context, first, (-HALF, length), found, "leads in")]
 
 
 @dataclass(frozen=True)
@@ -102,48 +112,50 @@ class _Played:
     places: tuple[float, ...]
 
 
-def _places(bar: Bar, struck: Sequence[Strike]) -> tuple[float, ...]:
+def _places(bar: BarPlan, struck: Sequence[Strike]) -> tuple[float, ...]:
     return tuple(float(strike.beat - bar.start) for strike in struck if strike.beat >= bar.start)
 
 
-def _struck(room: Room, bar: Bar, recent: Sequence[_Played], before: Sequence[Strike]) -> tuple[str, list[Strike]]:
+def _struck(
+    context: CompingContext, bar: BarPlan, recent: Sequence[_Played], before: Sequence[Strike]
+) -> tuple[str, list[Strike]]:
     """The rhythm chosen for a bar, and its strikes; ``before`` are those of the bars before it."""
     if bar.placement == "held":
-        return "held", held(room, bar)
+        return "held", held(context, bar)
     if bar.placement == "sliding":
-        return "sliding", sliding(room, bar, before)
-    if bar.placement == "accents" and (accents := _accents(room, bar)):
+        return "sliding", sliding(context, bar, before)
+    if bar.placement == "accents" and (accents := _accents(context, bar)):
         return "accents", accents
-    rules = room.comping.placement
+    rules = context.comping.placement
     last = free_from(rules, before)
     choices = [
-        (_liking(room, rhythm, kept, recent), rhythm, kept)
-        for rhythm in rhythms(room.comping, bar.treatment.rhythms, str(room.form.metre), bar.end - bar.start)
-        if (kept := _kept(room, bar, rhythm, last)) and not _worn(_inside(rhythm, kept), recent, rules.same_rhythm)
+        (_liking(context, rhythm, kept, recent), rhythm, kept)
+        for rhythm in rhythms(context.comping, bar.treatment.rhythms, str(context.form.metre), bar.end - bar.start)
+        if (kept := _kept(context, bar, rhythm, last)) and not _worn(_inside(rhythm, kept), recent, rules.same_rhythm)
     ]
     name, struck = "waiting", list[Strike]()
     if choices:
         _, rhythm, kept = max(choices, key=lambda choice: choice[0])
-        name, struck = rhythm.name, _taken(room, bar, rhythm, kept)
+        name, struck = rhythm.name, _taken(context, bar, rhythm, kept)
     if not any(strike.beat >= bar.start for strike in struck):
-        answer = _answer(room, bar, free_from(rules, struck) if struck else last)
+        answer = _answer(context, bar, free_from(rules, struck) if struck else last)
         if answer is not None and (bar.rests or not _worn(_places(bar, [answer]), recent, rules.same_rhythm)):
             return f"answer {answer.beat - bar.start}", [*struck, answer]
-    return name, [*struck, *_unheard(room, bar, struck, last)] if bar.placement == "answering" else struck
+    return name, [*struck, *_unheard(context, bar, struck, last)] if bar.placement == "answering" else struck
 
 
-def _unheard(room: Room, bar: Bar, struck: Sequence[Strike], last: float) -> list[Strike]:
+def _unheard(context: CompingContext, bar: BarPlan, struck: Sequence[Strike], last: float) -> list[Strike]:
     """Where chords answer, the next one is struck as the harmony moves, if the melody holds and no other says it."""
     found: list[Strike] = []
-    for harmony in room.within(bar.start, bar.end):
+    for harmony in context.within(bar.start, bar.end):
         heard = any(strike.harmony is harmony or strike.beat >= harmony.start for strike in struck)
         if heard or harmony.start <= bar.start or harmony.end - harmony.start < 2:
             continue
         at = float(harmony.start)
-        room_for = _room_for(room, bar, at, float(harmony.end) - at) if at >= last - TINY else None
+        room_for = _room_for(context, bar, at, float(harmony.end) - at) if at >= last - TINY else None
         if room_for is not None and not any(at - float(strike.beat) < 1 - TINY for strike in struck):
             hit = harmony.start - bar.start, harmony.end - harmony.start
-            found.append(_strike(room, bar, hit, room_for, "as the harmony moves"))
+            found.append(_strike(context, bar, hit, room_for, "as the harmony moves"))
     return found
 
 
@@ -182,29 +194,33 @@ def _worn(places: tuple[float, ...], recent: Sequence[_Played], running: int) ->
     return bool(places) and len(recent) >= running and {one.places for one in recent[-running:]} == {places}
 
 
-def _liking(room: Room, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_Played]) -> float:
+def _liking(
+    context: CompingContext, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_Played]
+) -> float:
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, and a little chance."""
-    rules = room.comping.placement
+    rules = context.comping.placement
     lost = len(rhythm.hits) - len(kept)
     worn = sum(one.name == rhythm.name for one in recent[-4:])
-    return rules.kept * min(len(kept), 2) - rules.lost * lost - rules.worn * worn + room.chance.gauss(0, rules.chance)
+    return (
+        rules.kept * min(len(kept), 2) - rules.lost * lost - rules.worn * worn + context.chance.gauss(0, rules.chance)
+    )
 
 
-def _kept(room: Room, bar: Bar, rhythm: Rhythm, last: float) -> list[tuple[int, _Found]]:
+def _kept(context: CompingContext, bar: BarPlan, rhythm: Rhythm, last: float) -> list[tuple[int, _Found]]:
     """What of a rhythm there is room for from a beat on: which of its hits, and what they would be."""
     kept: list[tuple[int, _Found]] = []
     for n, (at, length) in enumerate(rhythm.floats):
         beat = bar.at + at
-        if beat >= last - TINY and (found := _room_for(room, bar, beat, length)) is not None:
+        if beat >= last - TINY and (found := _room_for(context, bar, beat, length)) is not None:
             kept.append((n, found))
-            last = beat + wait(room.comping.placement, found.early or at < 0)
+            last = beat + least_gap(context.comping.placement, found.early or at < 0)
     return kept
 
 
-def _taken(room: Room, bar: Bar, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> list[Strike]:
+def _taken(context: CompingContext, bar: BarPlan, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> list[Strike]:
     """The strikes of what is kept of a rhythm; with less than all of it, it is no longer that rhythm."""
     name = rhythm.name if len(kept) == len(rhythm.hits) else ""
-    return [_strike(room, bar, rhythm.hits[n], found, name) for n, found in kept]
+    return [_strike(context, bar, rhythm.hits[n], found, name) for n, found in kept]
 
 
 @dataclass(frozen=True)
@@ -216,26 +232,26 @@ class _Found:
     early: bool
 
 
-def _room_for(room: Room, bar: Bar, at: float, length: float, must: bool = False) -> _Found | None:
+def _room_for(context: CompingContext, bar: BarPlan, at: float, length: float, must: bool = False) -> _Found | None:
     """A chord at a beat, where melody and harmony leave room for it."""
     if at < -TINY or at >= bar.at + bar.size - TINY:
         return None
-    free = _free(room, at, bar.placement, must) if bar.placement in ("gaps", "answering") else FAR
-    shortest = room.comping.placement.shortest
+    free = _free(context, at, bar.placement, must) if bar.placement in ("gaps", "answering") else FAR
+    shortest = context.comping.placement.shortest
     if free < shortest:
         return None
-    harmony, until, early = _meant(room, at, min(length, free))
+    harmony, until, early = _meant(context, at, min(length, free))
     if not harmony.written:
         return None
     length = min(length, free, until - at)
     if not must:
-        length = min(length, _before_fourth(room, harmony, at, length))
+        length = min(length, _before_fourth(context, harmony, at, length))
     return _Found(harmony, length, early) if length >= shortest else None
 
 
-def _strike(room: Room, bar: Bar, hit: tuple[Fraction, Fraction], found: _Found, name: str) -> Strike:
+def _strike(context: CompingContext, bar: BarPlan, hit: tuple[Fraction, Fraction], found: _Found, name: str) -> Strike:
     at, length = hit
-    meant = length if bar.placement == "answering" and bar.treatment.bass in room.pedalled else Fraction(0)
+    meant = length if bar.placement == "answering" and bar.treatment.bass in context.pedalled else Fraction(0)
     if float(length) > found.length + TINY:
         length = Fraction(found.length).limit_denominator(24)
     reason = name
@@ -245,40 +261,40 @@ def _strike(room: Room, bar: Bar, hit: tuple[Fraction, Fraction], found: _Found,
     return Strike(bar.start + at, length, found.harmony, bar.treatment, reason, meant=meant, ahead=at < 0)
 
 
-def _meant(room: Room, at: float, length: float) -> tuple[Harmony, float, bool]:
+def _meant(context: CompingContext, at: float, length: float) -> tuple[Harmony, float, bool]:
     """The chord of a strike, until when it rules, and whether it comes early.
 
     On the quaver before a chord it is the chord to come, if it sounds into it and the melody doesn't contradict.
     """
-    here = room.harmony(at)
-    until = at - at % room.length + float(here.end)
+    here = context.harmony(at)
+    until = at - at % context.length + float(here.end)
     off_beat = abs(at - round(at)) > TINY
     if not off_beat or until - at > 0.5 + TINY or length < 0.5 - TINY:
         return here, until, False
-    coming = room.harmony(until)
+    coming = context.harmony(until)
     if coming.label == here.label or not coming.written:
         return here, until + (float(coming.end - coming.start) if coming.label == here.label else 0.0), False
-    sounding = room.melody.classes(at, until)
+    sounding = context.melody.classes(at, until)
     if any(pc not in coming.tones and (pc in coming.avoid or pc not in coming.scale) for pc in sounding):
         return here, until, False
     return coming, until + float(coming.end - coming.start), True
 
 
-def _before_fourth(room: Room, harmony: Harmony, at: float, length: float) -> float:
+def _before_fourth(context: CompingContext, harmony: Harmony, at: float, length: float) -> float:
     """How long a chord with a major third may sound before the melody has its fourth."""
     third = (harmony.root + 4) % 12
     if third not in harmony.tones:
         return length
-    for start, pc in room.melody.heard(at, at + length):
+    for start, pc in context.melody.heard(at, at + length):
         if pc == (harmony.root + 5) % 12:
             return start - at
     return length
 
 
-def _free(room: Room, at: float, placement: str, must: bool) -> float:
+def _free(context: CompingContext, at: float, placement: str, must: bool) -> float:
     """How long a chord struck at a beat may sound before the melody moves on; negative where it has to wait."""
-    rules = room.comping.placement
-    start, long, after = room.melody.around(at)
+    rules = context.comping.placement
+    start, long, after = context.melody.around(at)
     until = after - at
     if until <= rules.clear:
         return -1.0
@@ -292,32 +308,32 @@ def _free(room: Room, at: float, placement: str, must: bool) -> float:
     return until if since >= wait - TINY else -1.0
 
 
-def _answer(room: Room, bar: Bar, last: float) -> Strike | None:
+def _answer(context: CompingContext, bar: BarPlan, last: float) -> Strike | None:
     """A chord in the best gap of a bar that no rhythm fits; a small gap will do after some silence."""
-    rules = room.comping.placement
+    rules = context.comping.placement
     quiet = bar.at - last >= rules.quiet_bars * bar.size
     best: tuple[float, Fraction, _Found] | None = None
     for n in range(int(2 * bar.size)):
         at = bar.at + n / 2
-        found = _room_for(room, bar, at, rules.answer, must=quiet or bar.rests) if at >= last - TINY else None
+        found = _room_for(context, bar, at, rules.answer, must=quiet or bar.rests) if at >= last - TINY else None
         if found is None or found.length < 0.5 - TINY:
             continue
-        worth = min(found.length, 1.5) + room.chance.random() - (rules.on_one if n == 0 else 0.0)
+        worth = min(found.length, 1.5) + context.chance.random() - (rules.on_one if n == 0 else 0.0)
         if best is None or worth > best[0]:
             best = worth, n * HALF, found
     if best is None:
         return None
-    return _strike(room, bar, (best[1], Fraction(rules.answer).limit_denominator(24)), best[2], "answers")
+    return _strike(context, bar, (best[1], Fraction(rules.answer).limit_denominator(24)), best[2], "answers")
 
 
-def _accents(room: Room, bar: Bar) -> list[Strike]:
+def _accents(context: CompingContext, bar: BarPlan) -> list[Strike]:
     """Chords with the melody's accents: its longer notes, and those that come early."""
     found: list[Strike] = []
-    accent = room.comping.placement.accent
-    for note in room.melody.within(float(bar.start), float(bar.end)):
+    accent = context.comping.placement.accent
+    for note in context.melody.within(float(bar.start), float(bar.end)):
         early = note.beat.denominator == 2 and note.length >= 1
         if (note.length >= 1 or early) and (not found or note.beat - found[-1].beat >= 1):
-            harmony, until, _ = _meant(room, float(note.beat), float(note.length))
+            harmony, until, _ = _meant(context, float(note.beat), float(note.length))
             length = min(note.length, Fraction(until - float(note.beat)).limit_denominator(24))
             if harmony.written and length >= HALF:
                 found.append(Strike(note.beat, length, harmony, bar.treatment, "with the melody's accent", accent))

@@ -9,23 +9,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from companion.arrange.chords.room import Bar, Room, Strike
+from companion.arrange.chords.context import BarPlan, CompingContext, Strike
 from companion.arrange.harmony import Harmony
 from companion.preferences.comping import Held, HeldWay
 
 
-def held(room: Room, bar: Bar) -> list[Strike]:
+def held(context: CompingContext, bar: BarPlan) -> list[Strike]:
     """The chords of a bar, each soon after its root and held until the next."""
     found: list[Strike] = []
-    for harmony in room.within(bar.start, bar.end):
-        found += _one(room, bar, harmony)
+    for harmony in context.within(bar.start, bar.end):
+        found += _one(context, bar, harmony)
     return found
 
 
-def _one(room: Room, bar: Bar, harmony: Harmony) -> list[Strike]:
+def _one(context: CompingContext, bar: BarPlan, harmony: Harmony) -> list[Strike]:
     start, end = max(harmony.start, bar.start), min(harmony.end, bar.end)
-    way = max(_ways(room.comping.held, end - start), key=lambda way: _liking(room, way, float(start)))
-    room.used.append(way.name)
+    way = max(_ways(context.comping.held, end - start), key=lambda way: _liking(context, way, float(start)))
+    context.used.append(way.name)
     places = [start + Fraction(at).limit_denominator(24) for at in way.after]
     return [
         Strike(at, until - at, harmony, bar.treatment, f"held, {way.name}")
@@ -41,9 +41,9 @@ def _ways(held: Held, length: Fraction) -> Sequence[HeldWay]:
     return held.ways[max(fitting)]
 
 
-def _liking(room: Room, way: HeldWay, start: float) -> float:
+def _liking(context: CompingContext, way: HeldWay, start: float) -> float:
     """A way is liked where its chords fall between the melody's notes, and better after another than after itself."""
-    rules = room.comping.placement
-    struck_with = sum(room.moves(start + at, rules.clear) for at in way.after)
-    again = sum(name == way.name for name in room.used[-2:])
-    return room.chance.gauss(0, rules.chance) - rules.lost * struck_with - rules.worn * again
+    rules = context.comping.placement
+    struck_with = sum(context.moves(start + at, rules.clear) for at in way.after)
+    again = sum(name == way.name for name in context.used[-2:])
+    return context.chance.gauss(0, rules.chance) - rules.lost * struck_with - rules.worn * again

@@ -13,8 +13,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from companion.arrange.chords.comping import strikes
+from companion.arrange.chords.context import HALF, Strike
 from companion.arrange.chords.reasons import reason
-from companion.arrange.chords.room import HALF, Strike
 from companion.arrange.chords.sliding import slid
 from companion.arrange.chords.standing import around
 from companion.arrange.chords.voicings import Voicing, candidates, choose, clear

@@ -6,7 +6,7 @@ came there, what the melody or the resolution asked for, and what the melody doe
 
 from __future__ import annotations
 
-from companion.arrange.chords.room import Strike
+from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape
 from companion.arrange.chords.voicings import Voicing
 from companion.arrange.melody.part import Line

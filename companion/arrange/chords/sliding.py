@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from companion.arrange.chords.room import HALF, Bar, Room, Strike
+from companion.arrange.chords.context import HALF, BarPlan, CompingContext, Strike
 from companion.arrange.chords.voicings import Voicing, clear, muddy
 from companion.arrange.melody.part import Line
 from companion.preferences.comping import Route
@@ -24,68 +24,68 @@ from companion.preferences.voicings import VoicingPreferences
 # --- where they are struck --------------------------------------------------------------------------------------------
 
 
-def sliding(room: Room, bar: Bar, before: Sequence[Strike]) -> list[Strike]:
+def sliding(context: CompingContext, bar: BarPlan, before: Sequence[Strike]) -> list[Strike]:
     """The strikes of a bar: a route to the next, or an arrival; ``before`` are the strikes of the bars before."""
-    return _arrival(room, bar, before) if bar.left % 2 else _route(room, bar)
+    return _arrival(context, bar, before) if bar.left % 2 else _route(context, bar)
 
 
-def _route(room: Room, bar: Bar) -> list[Strike]:
-    way = max(_ways(room, bar), key=lambda way: _liking(room, bar, way))
-    room.used.append(way.name)
+def _route(context: CompingContext, bar: BarPlan) -> list[Strike]:
+    way = max(_ways(context, bar), key=lambda way: _liking(context, bar, way))
+    context.used.append(way.name)
     lands = bar.end + Fraction(way.lands).limit_denominator(24)
     places = [bar.start + Fraction(at).limit_denominator(24) for at, _ in way.steps]
     found = [
-        Strike(at, until - at, room.harmony(float(at)), bar.treatment, way.name, away=away)
+        Strike(at, until - at, context.harmony(float(at)), bar.treatment, way.name, away=away)
         for at, until, (_, away) in zip(places, [*places[1:], lands], way.steps, strict=True)
     ]
     if lands < bar.end:
-        found.append(_landing(room, bar, lands, bar.end, bar.end + bar.end - bar.start))
+        found.append(_landing(context, bar, lands, bar.end, bar.end + bar.end - bar.start))
     return found
 
 
-def _arrival(room: Room, bar: Bar, before: Sequence[Strike]) -> list[Strike]:
+def _arrival(context: CompingContext, bar: BarPlan, before: Sequence[Strike]) -> list[Strike]:
     there = bool(before) and not before[-1].slides and before[-1].beat + before[-1].length > bar.start
-    found = [] if there else [_landing(room, bar, bar.start, bar.start, bar.end)]
-    further = (h for h in room.within(bar.start, bar.end) if h.start > bar.start)
+    found = [] if there else [_landing(context, bar, bar.start, bar.start, bar.end)]
+    further = (h for h in context.within(bar.start, bar.end) if h.start > bar.start)
     return found + [Strike(h.start, min(h.end, bar.end) - h.start, h, bar.treatment, "and on") for h in further]
 
 
-def _landing(room: Room, bar: Bar, at: Fraction, start: Fraction, end: Fraction) -> Strike:
+def _landing(context: CompingContext, bar: BarPlan, at: Fraction, start: Fraction, end: Fraction) -> Strike:
     """The chord that a route leads to: the one of the bar from ``start`` to ``end``."""
-    harmony = room.harmony(float(start))
+    harmony = context.harmony(float(start))
     until = min(end, start + harmony.end - harmony.start if harmony.start >= start else harmony.end)
-    aim = _aim(room, start, end) if bar.treatment.melody == "dropped" else None
+    aim = _aim(context, start, end) if bar.treatment.melody == "dropped" else None
     why = f"where the fourths land{', a quaver early' if at < start else ''}"
-    following = room.melody.after(float(max(at, start)))
+    following = context.melody.after(float(max(at, start)))
     moves = min(until, following.beat) if following is not None else until
     length = max(moves - at, HALF)
-    return Strike(at, length, harmony, bar.treatment, why, room.comping.placement.arrival, aim=aim, meant=until - at)
+    return Strike(at, length, harmony, bar.treatment, why, context.comping.placement.arrival, aim=aim, meant=until - at)
 
 
-def _aim(room: Room, start: Fraction, end: Fraction) -> int | None:
+def _aim(context: CompingContext, start: Fraction, end: Fraction) -> int | None:
     """The note that the melody holds longest in a bar, had it not been dropped."""
-    inside = [n for n in room.form.melody if n.beat < end and n.beat + n.length > start]
+    inside = [n for n in context.form.melody if n.beat < end and n.beat + n.length > start]
     longest = max(inside, key=lambda n: min(end, n.beat + n.length) - max(start, n.beat), default=None)
     return longest.pitch.midi if longest else None
 
 
-def _ways(room: Room, bar: Bar) -> Sequence[Route]:
+def _ways(context: CompingContext, bar: BarPlan) -> Sequence[Route]:
     """Routes for a bar of its length; a step a beat where none is written."""
     length = bar.end - bar.start
-    known = room.comping.slides.routes.get(f"{float(length):g}")
-    if known and not room.form.metre.compound:
+    known = context.comping.slides.routes.get(f"{float(length):g}")
+    if known and not context.form.metre.compound:
         return known
-    count = int(length / room.form.metre.pulse)
-    steps = tuple((float(n * room.form.metre.pulse), count - n) for n in range(count))
+    count = int(length / context.form.metre.pulse)
+    steps = tuple((float(n * context.form.metre.pulse), count - n) for n in range(count))
     return [Route("a step a beat", steps)]
 
 
-def _liking(room: Room, bar: Bar, way: Route) -> float:
+def _liking(context: CompingContext, bar: BarPlan, way: Route) -> float:
     """A route is liked where it leaves the melody's moving notes alone, and if it wasn't taken lately."""
-    rules = room.comping.placement
-    struck_with = sum(room.moves(bar.at + at, rules.clear) for at, _ in way.steps)
-    again = sum(name == way.name for name in room.used[-3:])
-    return room.chance.gauss(0, rules.chance) - rules.lost * struck_with - 2 * rules.worn * again
+    rules = context.comping.placement
+    struck_with = sum(context.moves(bar.at + at, rules.clear) for at, _ in way.steps)
+    again = sum(name == way.name for name in context.used[-3:])
+    return context.chance.gauss(0, rules.chance) - rules.lost * struck_with - 2 * rules.worn * again
 
 
 # --- which notes they have --------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
-from companion.arrange.chords.room import Strike
+from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape
 from companion.arrange.chords.voicings import Voicing
 from companion.arrange.harmony import harmonies

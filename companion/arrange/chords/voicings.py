@@ -18,7 +18,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.arrange.chords.room import Strike
+from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape, shapes
 from companion.arrange.melody.part import Line
 from companion.preferences.voicings import Costs, Hand, Register, VoicingPreferences

@@ -53,7 +53,7 @@ class Strike:
 
 
 @dataclass(frozen=True)
-class Room:
+class CompingContext:
     """The form, the melody above, the chords, and chance."""
 
     form: Form
@@ -83,7 +83,7 @@ class Room:
 
 
 @dataclass(frozen=True)
-class Bar:
+class BarPlan:
     """One bar: where it lies, how it is to be played."""
 
     start: Fraction
@@ -99,9 +99,9 @@ class Bar:
     """Bars of its section from here on, this one included."""
 
 
-def bar_of(room: Room, plan: Plan, n: int) -> Bar:
+def bar_plan(context: CompingContext, plan: Plan, n: int) -> BarPlan:
     """One bar of the form (0 = the first) and how the plan has it played."""
-    form, melody = room.form, room.melody
+    form, melody = context.form, context.melody
     start, end = form.bars[n], form.bars[n + 1] if n + 1 < len(form.bars) else form.length
     until, treatment = next(((b, t) for a, b, t in plan if a <= start < b), plan[-1][1:])
     placement = treatment.placement
@@ -109,7 +109,7 @@ def bar_of(room: Room, plan: Plan, n: int) -> Bar:
         placement = "free"
     at, size = float(start), float(end - start)
     left = int((until - start) / (end - start))
-    return Bar(start, end, treatment, placement, melody.rests(at, at + size), at, size, left)
+    return BarPlan(start, end, treatment, placement, melody.rests(at, at + size), at, size, left)
 
 
 def free_from(rules: Placement, before: Sequence[Strike]) -> float:
@@ -117,9 +117,9 @@ def free_from(rules: Placement, before: Sequence[Strike]) -> float:
     if not before:
         return -FAR
     last = before[-1]
-    return float(last.beat) + wait(rules, last.early)
+    return float(last.beat) + least_gap(rules, last.early)
 
 
-def wait(rules: Placement, early: bool) -> float:
+def least_gap(rules: Placement, early: bool) -> float:
     """Quarters after a chord before the next one."""
     return rules.next_after_early if early else rules.next
