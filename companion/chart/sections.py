@@ -31,7 +31,7 @@ SHORTEST = 4
 
 
 @dataclass
-class _Bar:
+class _PlayedBar:
     """A bar as played: one written bar, or a short one made good by the pickup that follows it."""
 
     start: Fraction
@@ -48,7 +48,7 @@ class _Bar:
 class _Laid:
     """Everything end to end."""
 
-    bars: list[_Bar] = field(default_factory=list)
+    bars: list[_PlayedBar] = field(default_factory=list)
     melody: list[MelodyNote] = field(default_factory=list)
     symbols: list[tuple[Fraction, Chord]] = field(default_factory=list)
     tied_on: bool = False
@@ -115,7 +115,7 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
             k += 1
             continue
         _sound(bar, at, laid)
-        played = _Bar(at, bar.length, order[k], begins, heading)
+        played = _PlayedBar(at, bar.length, order[k], begins, heading)
         laid.sounded.setdefault(order[k], len(laid.bars))
         laid.bars.append(played)
         begins, heading = False, None

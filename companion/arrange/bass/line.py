@@ -35,7 +35,7 @@ from companion.preferences.bass import Costs as Tastes
 
 
 @dataclass(frozen=True, eq=False)
-class _Bar:
+class _BarSlots:
     """The slots of a bar, and what is asked of it as a whole."""
 
     slots: tuple[int, ...]
@@ -64,7 +64,7 @@ class _Field:
     """[r, q]: cost of striking r at this slot after q."""
     middle: tuple[Costs, ...]
     """[r, p, q]: cost of r after p, q, where q is at this slot."""
-    bars: tuple[_Bar, ...]
+    bars: tuple[_BarSlots, ...]
     firsts: tuple[int, ...]
     """MIDI numbers on which a chorus may begin."""
     phrases: tuple[int, ...]
@@ -168,9 +168,9 @@ def _rest(bass: BassPreferences, field: _Field, goal: int) -> tuple[Costs, ...]:
     return tuple(reversed(rest))
 
 
-def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[_Bar]:
+def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[_BarSlots]:
     span = bass.range
-    bars: list[_Bar] = []
+    bars: list[_BarSlots] = []
     last = {form.bar_at(section.end - Fraction(1, 48)) for section in form.sections}
     for number, group in groupby(range(len(places)), key=lambda n: places[n].bar):
         inside = tuple(group)
@@ -183,7 +183,7 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
         varied = all(places[n].role == "walk" for n in inside)
         walks = varied and not all(places[n].new for n in inside)
         tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 2
-        bars.append(_Bar(inside, roots, varied, walks, tight, guides, number in last, where))
+        bars.append(_BarSlots(inside, roots, varied, walks, tight, guides, number in last, where))
     return bars
 
 

@@ -146,7 +146,7 @@ def _lilting(at: Fraction) -> Fraction:
 
 
 @dataclass(frozen=True)
-class _Bar:
+class _WalkedBar:
     """A bar that is walked through, and the quavers that may lie between its beats."""
 
     beats: tuple[Fraction, ...]
@@ -184,7 +184,7 @@ def _walked(
     return found
 
 
-def _dealt(rules: Quavers, bar: _Bar, bare: bool, chance: random.Random) -> set[int]:
+def _dealt(rules: Quavers, bar: _WalkedBar, bare: bool, chance: random.Random) -> set[int]:
     """After which beats of a bar a quaver is struck in one chorus; ``bare``: its roots may stand alone."""
     every = range(len(bar.between))
     found = set(bar.needed)
@@ -201,7 +201,7 @@ def _dealt(rules: Quavers, bar: _Bar, bare: bool, chance: random.Random) -> set[
 
 
 @lru_cache(maxsize=32)
-def _walked_bars(rules: Quavers, form: Form, start: Fraction, end: Fraction) -> tuple[_Bar, ...]:
+def _walked_bars(rules: Quavers, form: Form, start: Fraction, end: Fraction) -> tuple[_WalkedBar, ...]:
     """What the chords of a stretch ask of its bars."""
     ends = {section.end for section in form.sections} | {end}
     found = []
@@ -216,7 +216,7 @@ def _walked_bars(rules: Quavers, form: Form, start: Fraction, end: Fraction) -> 
         news = [_changes_at(form, beat, step) for beat in bounds]
         stuck = (n for n in range(len(between)) if all(news[n : n + 2]) and not _leads(form, *bounds[n : n + 2]))
         found.append(
-            _Bar(
+            _WalkedBar(
                 beats,
                 between,
                 frozenset(stuck),

@@ -46,7 +46,7 @@ _JUMPS = {
 
 
 @dataclass
-class _Bar:
+class _OpenBar:
     """What has been gathered of one bar."""
 
     marks: Marks = field(default_factory=Marks)
@@ -90,7 +90,7 @@ class Voice:
         """Bar and beat of each note of that line, for what is aligned with it."""
         self._tied: Pitch | None = None
         self._tied_at_ending: tuple[Pitch | None, Pitch | None] = None, None
-        self._bar = _Bar()
+        self._bar = _OpenBar()
         self._open_ending = False
         self._held: Pitch | None = None
         """What the bar's own last note is tied to, while an overlay is being read."""
@@ -254,10 +254,10 @@ class Voice:
         self._done(bar.raw)
         if rests > 1:
             self._rest(rests - 1, bar.marks)
-        self._bar = _Bar()
+        self._bar = _OpenBar()
         self.singer.begin_bar()
 
-    def _settled_events(self, bar: _Bar) -> list[Event]:
+    def _settled_events(self, bar: _OpenBar) -> list[Event]:
         """The bar's own notes; those of overlays are kept in a remark."""
         self.singer.end_bar("")
         if bar.first_layer is None:

@@ -70,7 +70,7 @@ def read_melody(
         report(error)
 
     texts = _settle_edges(_bar_texts(text), bars)
-    singer = _Bars(Singer(unit, key_alterations(fifths), compound), note_fault)
+    singer = _BarReader(Singer(unit, key_alterations(fifths), compound), note_fault)
     before = singer.bar(texts.before, "pickup", nominal)
     written: list[list[Event]] = []
     for inner in texts.bars:
@@ -204,7 +204,7 @@ def _placed(
         bar += event.length
 
 
-class _Bars:
+class _BarReader:
     """Reads bar after bar; one that can't be read is reported, and has no events."""
 
     def __init__(self, singer: Singer, report: Report):
