@@ -16,13 +16,15 @@ from companion.music.pitch import Pitch
 SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 """MusicXML's names by alteration in semitones."""
 _SHARPS = "FCGDAEB"
-Line = tuple[str, int]
+StaffPosition = tuple[str, int]
 """A line or space of the staff: letter and octave."""
-Place = tuple[int, int, int]
+HeadIndex = tuple[int, int, int]
 """Voice, number of the head in it, number of the pitch in that."""
 
 
-def accidentals(voices: Iterable[Voice], fifths: int, before: Mapping[Line, int] | None = None) -> dict[Place, str]:
+def accidentals(
+    voices: Iterable[Voice], fifths: int, before: Mapping[StaffPosition, int] | None = None
+) -> dict[HeadIndex, str]:
     """The accidentals to be printed in one staff of one bar.
 
     Parameters
@@ -36,9 +38,9 @@ def accidentals(voices: Iterable[Voice], fifths: int, before: Mapping[Line, int]
     """
     reminded = dict(before or {})
     usual = _signature(fifths)
-    lines: dict[Line, int] = {}
+    lines: dict[StaffPosition, int] = {}
     letters: dict[str, set[int]] = {}
-    printed: dict[Place, str] = {}
+    printed: dict[HeadIndex, str] = {}
     for voice, h, head in _in_order(voices):
         if head.tied_back:
             continue
@@ -52,7 +54,7 @@ def accidentals(voices: Iterable[Voice], fifths: int, before: Mapping[Line, int]
     return printed
 
 
-def altered(voices: Iterable[Voice], fifths: int) -> dict[Line, int]:
+def altered(voices: Iterable[Voice], fifths: int) -> dict[StaffPosition, int]:
     """Where a staff is otherwise than the key says at the end of a bar, and how."""
     usual = _signature(fifths)
     last = {(p.step, p.octave): p.alter for _, _, head in _in_order(voices) for p in head.pitches}
@@ -70,7 +72,7 @@ def _signature(fifths: int) -> dict[str, int]:
     return dict.fromkeys(altered, 1 if fifths > 0 else -1) if fifths else {}
 
 
-def _needed(pitch: Pitch, usual: int, lines: dict[Line, int], letters: dict[str, set[int]]) -> bool:
+def _needed(pitch: Pitch, usual: int, lines: dict[StaffPosition, int], letters: dict[str, set[int]]) -> bool:
     line = pitch.step, pitch.octave
     if line in lines:
         return lines[line] != pitch.alter

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
-from companion.engrave.accidentals import Place
+from companion.engrave.accidentals import HeadIndex
 from companion.engrave.sheet import Bar, Voice
 from companion.engrave.values import Head
 from companion.engrave.voices import BASS, LATE, LATE_LEFT, MELODY, OPEN
@@ -19,7 +19,7 @@ from companion.music.pitch import Name
 from companion.music.symbols import write_quality
 
 _SIGNS = str.maketrans({"b": "♭", "#": "♯"})
-Signs = dict[Place, str]
+Signs = dict[HeadIndex, str]
 
 
 def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], divisions: int, signs: Signs) -> None:
@@ -35,7 +35,7 @@ def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], 
         Those of the sheet.
     divisions : int
         Of a quarter.
-    signs : dict of Place to str
+    signs : dict of HeadIndex to str
         The accidentals of the voice's staff.
     """
     voice = bar.voices[number]

@@ -14,7 +14,7 @@ from math import lcm
 from pathlib import PurePath
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from companion.engrave.accidentals import Line, accidentals, altered
+from companion.engrave.accidentals import StaffPosition, accidentals, altered
 from companion.engrave.musicxml_notes import write_voice
 from companion.engrave.musicxml_signs import signs_at_the_end, signs_at_the_start, write_manner
 from companion.engrave.sheet import Bar, Sheet, Voice
@@ -104,7 +104,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
     divisions = _divisions(sheet)
     before: Bar | None = None
     ending: tuple[int, ...] = ()
-    ended: dict[int, dict[Line, int]] = {}
+    ended: dict[int, dict[StaffPosition, int]] = {}
     for bar in sheet.bars:
         ending = bar.marks.ending or ending
         measure = SubElement(part, "measure", number=str(bar.number) if bar.number >= 0 else f"X{-bar.number}")

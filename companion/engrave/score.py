@@ -19,7 +19,7 @@ from companion.engrave.breaks import lined
 from companion.engrave.fold import folded
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
 from companion.engrave.values import Stretch, write_bar
-from companion.engrave.voices import BASS, CHORDS, MELODY, Lines, lines, octaves, pedals, staff_of
+from companion.engrave.voices import BASS, CHORDS, MELODY, SpansByVoice, lines, octaves, pedals, staff_of
 from companion.engrave.voices import with_rests_said_once as said_once
 from companion.errors import ChartError
 from companion.music.chords import Chord
@@ -116,7 +116,7 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
 
 
 def bar_of(
-    found: Lines, form: Form, number: int, start: Fraction, length: Fraction, staves: tuple[int, ...]
+    found: SpansByVoice, form: Form, number: int, start: Fraction, length: Fraction, staves: tuple[int, ...]
 ) -> tuple[Metre, tuple[Voice, ...]]:
     """The time signature of a bar, and its voices written out. Raises ChartError when they can't be."""
     usual = length == form.metre.bar or (number <= 0 and length < form.metre.bar)
@@ -163,7 +163,7 @@ def metre_of(length: Fraction) -> Metre:
 
 
 def _voices(
-    found: Lines, start: Fraction, length: Fraction, metre: Metre, staves: tuple[int, ...], first: Fraction
+    found: SpansByVoice, start: Fraction, length: Fraction, metre: Metre, staves: tuple[int, ...], first: Fraction
 ) -> tuple[Voice, ...]:
     """The voices of a bar; one that is silent beside another of its staff isn't written, but for the melody's."""
     inside = {place: _inside(line, start, start + length) for place, line in found.items()}

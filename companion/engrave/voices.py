@@ -32,8 +32,8 @@ LOW_NOTES = 5
 """Low notes that make one; fewer get ledger lines."""
 FEW = 3
 """Notes between two low ones that may belong to it."""
-Place = tuple[int, int]
-Lines = dict[Place, list[Stretch]]
+StaffVoice = tuple[int, int]
+SpansByVoice = dict[StaffVoice, list[Stretch]]
 
 
 def staff_of(note: Note) -> int:
@@ -41,9 +41,9 @@ def staff_of(note: Note) -> int:
     return LEFT if note.part == "bass" or (note.part == "chords" and note.hand == "left") else RIGHT
 
 
-def lines(notes: Iterable[Note], staves: Sequence[int]) -> Lines:
+def lines(notes: Iterable[Note], staves: Sequence[int]) -> SpansByVoice:
     """The notes as stretches, voice by voice; those whose hand has no staff are left out."""
-    parted: dict[Place, list[Note]] = {MELODY: [], CHORDS: [], LATE: [], OPEN: [], BASS: [], LATE_LEFT: []}
+    parted: dict[StaffVoice, list[Note]] = {MELODY: [], CHORDS: [], LATE: [], OPEN: [], BASS: [], LATE_LEFT: []}
     for note in notes:
         if note.part == "chords":
             parted[CHORDS if staff_of(note) == RIGHT else OPEN].append(note)
@@ -165,7 +165,7 @@ def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
     return sorted(signs, key=lambda sign: (sign[0], sign[1] != "stop"))
 
 
-def octaves(found: Lines, borders: Iterable[Fraction]) -> list[Sign]:
+def octaves(found: SpansByVoice, borders: Iterable[Fraction]) -> list[Sign]:
     """Where 8vb begins ('start') and ends ('stop') in the left hand; no passage goes on across a border."""
     others = [stretch for place in (OPEN, LATE_LEFT) for stretch in found.get(place, [])]
     passages: list[list[Stretch]] = [[]]

@@ -39,7 +39,7 @@ EVEN.setflags(write=False)
 
 
 @dataclass(frozen=True)
-class Slot:
+class PlaceDraft:
     """One place while it is being written down."""
 
     beat: Fraction
@@ -75,7 +75,7 @@ def places_for(
     likes = likes or preferences(FollowingPreferences)
     comping = likes.comping
 
-    def until(slots: list[Slot]) -> list[Slot]:
+    def until(slots: list[PlaceDraft]) -> list[PlaceDraft]:
         return slots if hold is None else [*(slot for slot in slots if slot.beat < hold), _last(form, hold, comping)]
 
     other = _company(form, you, comping)
@@ -128,14 +128,14 @@ def _swing_of(form: Form, places: Places, by: float) -> Floats:
     return np.array([swung(form, Fraction(round((beat + by) * 12), 12)) for beat in places.beat])
 
 
-def _last(form: Form, beat: Fraction, likes: Comping) -> Slot:
+def _last(form: Form, beat: Fraction, likes: Comping) -> PlaceDraft:
     """The stroke of a last chord: the root in the left hand, any note of the chord above."""
     chord = form.chord_at(beat).chord
     pcs = _voiced(chord, likes)
     if chord.bass_name is not None:
         pcs = 0.7 * pcs
         pcs[chord.bass_name.pc] += 0.3
-    return Slot(beat, 0.95, _spread(pcs, 26, 96, 60, 16), again=0.8)
+    return PlaceDraft(beat, 0.95, _spread(pcs, 26, 96, 60, 16), again=0.8)
 
 
 def rhythm_alone(form: Form, you: frozenset[str]) -> bool:
@@ -143,10 +143,10 @@ def rhythm_alone(form: Form, you: frozenset[str]) -> bool:
     return you == {"solo"} and not form.metre.compound and not any(span.chord.is_chord for span in form.chords)
 
 
-def rhythm_slots(form: Form) -> list[Slot]:
+def rhythm_slots(form: Form) -> list[PlaceDraft]:
     """The slots of the rhythm table, alike in pitch."""
     even = np.full(128, 1 / 128)
-    return [Slot(Fraction(n, SLOTS), 1e-3, even, 0.2, 0.03) for n in range(int(form.length * SLOTS))]
+    return [PlaceDraft(Fraction(n, SLOTS), 1e-3, even, 0.2, 0.03) for n in range(int(form.length * SLOTS))]
 
 
 def manner_for(form: Form, you: frozenset[str]) -> Manner:
@@ -156,7 +156,7 @@ def manner_for(form: Form, you: frozenset[str]) -> Manner:
     return SOLOIST if you == {"solo"} else Manner()
 
 
-def melody_slots(form: Form) -> list[Slot]:
+def melody_slots(form: Form) -> list[PlaceDraft]:
     """One slot a melody note; notes struck at once are one slot.
 
     A pickup that the end of the form leads back with is that end's: it isn't looked for twice.
@@ -172,14 +172,14 @@ def melody_slots(form: Form) -> list[Slot]:
             rows[midi] = _slipping(midi)
         pickup = note.beat < 0
         slots.append(
-            Slot(
+            PlaceDraft(
                 note.beat, 0.6 if pickup else 0.95, rows[midi], swung=swung(form, note.beat), scatter=_loose(note.beat)
             )
         )
     return slots
 
 
-def chord_slots(form: Form, likes: Comping) -> list[Slot]:
+def chord_slots(form: Form, likes: Comping) -> list[PlaceDraft]:
     """The beats and the quavers between them: rootless chords in syncopated rhythms."""
     rows: dict[tuple[Chord, Chord], Floats] = {}
 
@@ -198,11 +198,11 @@ def chord_slots(form: Form, likes: Comping) -> list[Slot]:
         here, coming = form.chord_at(beat).chord, form.chord_at(beat if on else beat + step).chord
         accents = likes.strikes.get(str(form.metre), likes.other_metres)
         strike = accents[n % len(accents)]
-        slots.append(Slot(beat, strike, row(here, coming), again=0.7, swung=swung(form, beat)))
+        slots.append(PlaceDraft(beat, strike, row(here, coming), again=0.7, swung=swung(form, beat)))
     return slots
 
 
-def bass_slots(form: Form) -> list[Slot]:
+def bass_slots(form: Form) -> list[PlaceDraft]:
     """Every beat, and now and then the quaver before the next."""
     slots = []
     pulse = form.metre.pulse
@@ -212,14 +212,16 @@ def bass_slots(form: Form) -> list[Slot]:
         beat = n * pulse
         here, coming = form.chord_at(beat).chord, form.chord_at(beat + pulse).chord
         row = _walked(here, coming, beat in starts, (beat + pulse) % form.length in starts)
-        slots.append(Slot(beat, 0.94, row))
+        slots.append(PlaceDraft(beat, 0.94, row))
         slots.append(
-            Slot(beat + pulse - half, 0.08, _walked(here, coming, False, True), swung=swung(form, beat + pulse - half))
+            PlaceDraft(
+                beat + pulse - half, 0.08, _walked(here, coming, False, True), swung=swung(form, beat + pulse - half)
+            )
         )
     return slots
 
 
-def as_written(form: Form, part: str, slots: list[Slot], keeps: float) -> list[Slot]:
+def as_written(form: Form, part: str, slots: list[PlaceDraft], keeps: float) -> list[PlaceDraft]:
     """The slots of a part, what is written of it likelier than what its player may make up in its place.
 
     ``keeps`` is the share of what is written that they are expected to play as it stands.
@@ -242,7 +244,7 @@ def as_written(form: Form, part: str, slots: list[Slot], keeps: float) -> list[S
             found.append(slot)
     again = 0.7 if part == "chords" else 0.02
     found += [
-        Slot(beat, keeps * 0.95, _struck(pitches), again=again, swung=swung(form, beat))
+        PlaceDraft(beat, keeps * 0.95, _struck(pitches), again=again, swung=swung(form, beat))
         for beat, pitches in struck.items()
     ]
     return found
@@ -253,7 +255,7 @@ def _struck(pitches: list[int]) -> Floats:
     return np.asarray(sum(_slipping(midi) for midi in pitches) / len(pitches))
 
 
-def solo_slots(form: Form, likes: Soloing) -> list[Slot]:
+def solo_slots(form: Form, likes: Soloing) -> list[PlaceDraft]:
     """The quavers, swung and straight, and what lies between them."""
     rows: dict[tuple[Chord, bool], Floats] = {}
     slots = []
@@ -270,7 +272,7 @@ def solo_slots(form: Form, likes: Soloing) -> list[Slot]:
                 )
             scatter = 0.05 if on else 0.065 if strike > 0.2 else 0.03
             late = likes.laid_back if on else 0.0
-            slots.append(Slot(beat, strike, rows[chord, on], 0.05, scatter, swung(form, beat), late))
+            slots.append(PlaceDraft(beat, strike, rows[chord, on], 0.05, scatter, swung(form, beat), late))
     return slots
 
 
@@ -401,7 +403,7 @@ def _bars_of(form: Form, place: Place) -> list[int]:
 
 def _places(
     form: Form,
-    slots: list[Slot],
+    slots: list[PlaceDraft],
     other: Floats,
     others: float,
     leap: float = 1.0,

@@ -26,8 +26,8 @@ from numpy.typing import NDArray
 
 from companion.arrange.bass.arc import Arc
 from companion.arrange.bass.costs import FORBIDDEN, TENTH, Costs, entry_costs, lead_costs, middle_costs
-from companion.arrange.bass.places import Patterns, Place, places
 from companion.arrange.bass.slots import Slot, slots
+from companion.arrange.bass.strikes import BassStrike, Patterns, bass_strikes
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
@@ -94,7 +94,7 @@ def line(
     ``kept`` are notes that stand already, MIDI numbers by their beats: the line goes through them, from and to them.
     """
     bass = preferences(BassPreferences)
-    field = _field(bass, form, places(bass, form, patterns, random.Random(f"places/{seed}/{chorus}")))
+    field = _field(bass, form, bass_strikes(bass, form, patterns, random.Random(f"places/{seed}/{chorus}")))
     drawn, goal = (random.Random(f"first/{seed}/{c}").choice(field.firsts) for c in (chorus, chorus + 1))
     first = drawn if first is None or first % 12 != drawn % 12 else first
     if kept:
@@ -107,7 +107,7 @@ def line(
 
 
 @lru_cache(maxsize=16)
-def _field(bass: BassPreferences, form: Form, struck: tuple[Place, ...]) -> _Field:
+def _field(bass: BassPreferences, form: Form, struck: tuple[BassStrike, ...]) -> _Field:
     found = slots(bass, form, struck)
     tonic = (7 * form.fifths + (9 if form.minor else 0)) % 12
     dominant = (tonic + 7) % 12

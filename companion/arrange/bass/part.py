@@ -13,8 +13,8 @@ from itertools import groupby
 
 from companion.arrange.bass.costs import FREE
 from companion.arrange.bass.line import line
-from companion.arrange.bass.places import Patterns
 from companion.arrange.bass.slots import Slot
+from companion.arrange.bass.strikes import Patterns
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.preferences import preferences

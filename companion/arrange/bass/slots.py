@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
 
-from companion.arrange.bass.places import Place, chord_starts
+from companion.arrange.bass.strikes import BassStrike, chord_starts
 from companion.arrange.harmony import Harmony, harmonies
 from companion.chart.model import Form
 from companion.preferences.bass import BassPreferences, Pattern, Role
@@ -44,7 +44,7 @@ class Slot:
     """Bars that the chord rules in all, or rules a part of."""
 
 
-def slots(bass: BassPreferences, form: Form, places: Sequence[Place]) -> tuple[Slot, ...]:
+def slots(bass: BassPreferences, form: Form, places: Sequence[BassStrike]) -> tuple[Slot, ...]:
     """What there is to know about each place of a chorus."""
     chords, starts = harmonies(form), chord_starts(form)
     which = []
@@ -84,7 +84,7 @@ def _held(pattern: Pattern) -> tuple[Fraction, bool]:
     return Fraction(pattern.hold).limit_denominator(100), pattern.pedal
 
 
-def _fresh(chords: Sequence[Harmony], places: Sequence[Place], which: Sequence[int], n: int) -> bool:
+def _fresh(chords: Sequence[Harmony], places: Sequence[BassStrike], which: Sequence[int], n: int) -> bool:
     """Whether a slot begins a chord unlike the one before, on this beat or since the last slot; or a new pattern."""
     here = chords[which[n]]
     if n == 0:

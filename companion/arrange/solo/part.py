@@ -19,7 +19,7 @@ from fractions import Fraction
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.part import Note
 from companion.arrange.solo.line import Onset, pitches
-from companion.arrange.solo.rhythm import Heard, Motif, motif_of, places
+from companion.arrange.solo.rhythm import Heard, Motif, motif_of, phrase_onsets
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.solo import SoloPreferences, Touch
@@ -85,11 +85,11 @@ def _phrase(
 ) -> list[Note]:
     low, high = taste.phrase.breath
     breath = min(Fraction(round(2 * chance.uniform(low, high)), 2), (stop - start) / 2)
-    found = places(taste, form, start, stop - breath, motif, chance)
+    found = phrase_onsets(taste, form, start, stop - breath, motif, chance)
     for _ in range(4):
         if len(found) >= taste.phrase.shortest:
             break
-        found = places(taste, form, start, stop - breath, motif, chance)
+        found = phrase_onsets(taste, form, start, stop - breath, motif, chance)
     if not found:
         return []
     onsets = _onsets(form, found)

@@ -21,7 +21,7 @@ from companion.preferences.solo import Cell, SimpleCells, SoloPreferences
 Heard = Sequence[tuple[float, int]]
 Motif = tuple[tuple[Fraction, int], ...]
 """Places in the bar, in quarters, and MIDI numbers."""
-Place = tuple[Fraction, int | None]
+PhraseOnset = tuple[Fraction, int | None]
 """Where a note is to be, and the interval from the note before that a motif asks for, in semitones."""
 RUNNING = 9
 """How many of a cell come running where nothing is said of it: as good as any number."""
@@ -63,11 +63,11 @@ def _near(beat: float) -> Fraction:
     return min((Fraction(round(beat * d), d) for d in (2, 3)), key=lambda f: abs(float(f) - beat))
 
 
-def places(
+def phrase_onsets(
     taste: SoloPreferences, form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: random.Random
-) -> list[Place]:
+) -> list[PhraseOnset]:
     """Onsets of a phrase from ``start`` up to ``stop``: the motif first, once or twice, then cells."""
-    found: list[Place] = []
+    found: list[PhraseOnset] = []
     at = start
     if motif:
         steps = [None, *(b - a for (_, a), (_, b) in pairwise(motif))]
@@ -88,11 +88,11 @@ def places(
 
 def _by_cells(
     taste: SoloPreferences, form: Form, at: Fraction, stop: Fraction, open_: bool, chance: random.Random
-) -> list[Place]:
+) -> list[PhraseOnset]:
     known = taste.cells_compound if form.metre.compound else taste.cells
     cells = dict(known.named) if form.metre.compound else _at_tempo(taste.cells, form)
     pulse = form.metre.pulse
-    found: list[Place] = []
+    found: list[PhraseOnset] = []
     name, running = "", 0
     beat = at - at % pulse
     while beat < stop:

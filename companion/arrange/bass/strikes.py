@@ -26,7 +26,7 @@ Patterns = tuple[tuple[Fraction, Fraction, str], ...]
 
 
 @dataclass(frozen=True)
-class Place:
+class BassStrike:
     """One place that is struck."""
 
     beat: Fraction
@@ -36,7 +36,9 @@ class Place:
     """Between two beats of a walk."""
 
 
-def places(bass: BassPreferences, form: Form, patterns: Patterns, chance: random.Random) -> tuple[Place, ...]:
+def bass_strikes(
+    bass: BassPreferences, form: Form, patterns: Patterns, chance: random.Random
+) -> tuple[BassStrike, ...]:
     """The places struck in one chorus, in order; ``chance`` deals out the ways through the bars."""
     return tuple(place for start, end, name in patterns for place in _places(bass, form, start, end, name, chance))
 
@@ -54,7 +56,7 @@ def _bars(form: Form, start: Fraction, end: Fraction) -> list[tuple[Fraction, Fr
 
 def _places(
     bass: BassPreferences, form: Form, start: Fraction, end: Fraction, name: str, chance: random.Random
-) -> list[Place]:
+) -> list[BassStrike]:
     """The places of one pattern over a stretch of the form."""
     pattern = bass.patterns[name]
     if pattern.every == "beat":
@@ -69,7 +71,7 @@ def _places(
             found |= {a + at: role for at, role in dealing.way(b - a)}
     told = _told(form, bars, found)
     found.update((beat, "root") for beat in changes if beat not in told)
-    return [Place(beat, role, name) for beat, role in sorted(found.items())]
+    return [BassStrike(beat, role, name) for beat, role in sorted(found.items())]
 
 
 def _told(form: Form, bars: Sequence[tuple[Fraction, Fraction]], found: Mapping[Fraction, Role]) -> set[Fraction]:
@@ -168,18 +170,18 @@ class _WalkedBar:
 
 def _walked(
     bass: BassPreferences, form: Form, start: Fraction, end: Fraction, name: str, chance: random.Random
-) -> list[Place]:
+) -> list[BassStrike]:
     """Every beat of a stretch, and the quavers between."""
     bars = _walked_bars(bass.quavers, form, start, end)
     bare = [n for n, bar in enumerate(bars) if bar.all_new and not bar.needed]
     kept = chance.sample(bare, min(len(bare), int(bass.costs.pattern_share * len(bars))))
-    found: list[Place] = []
+    found: list[BassStrike] = []
     for n, bar in enumerate(bars):
         between = [bar.between[k] for k in _dealt(bass.quavers, bar, n in kept, chance)]
         quick: dict[Fraction, Role] = dict.fromkeys(between, "walk")
         quick.update((beat, "root") for beat in bar.passing)
-        inside = [Place(beat, "walk", name) for beat in bar.beats]
-        inside += [Place(beat, role, name, True) for beat, role in quick.items()]
+        inside = [BassStrike(beat, "walk", name) for beat in bar.beats]
+        inside += [BassStrike(beat, role, name, True) for beat, role in quick.items()]
         found += sorted(inside, key=lambda place: place.beat) if quick else inside
     return found
 
