@@ -23,7 +23,7 @@ from functools import lru_cache
 from companion.arrange.harmony import harmonies, tonic
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
-from companion.chart.model import Chart, ChordSpan, Event, Form, MelodyNote, Place
+from companion.chart.model import Chart, ChordSpan, Event, Form, FormSection, MelodyNote
 from companion.errors import UseError, right_name
 from companion.messages import EventKind
 from companion.music.chords import parse_chord
@@ -268,7 +268,7 @@ def excerpt(form: Form, first: int, bars: int | None = None) -> Form:
         length=end - start,
         bars=tuple(bar - start for bar in starts),
         sections=tuple(
-            Place(s.name, max(s.start, start) - start, min(s.end, end) - start, s.treatment)
+            FormSection(s.name, max(s.start, start) - start, min(s.end, end) - start, s.treatment)
             for s in form.sections
             if s.start < end and s.end > start
         ),
@@ -296,13 +296,13 @@ def _led_on(form: Form, onward: Form) -> Form:
 def _joined(forms: Sequence[Form]) -> Form:
     """Forms one after the other."""
     bars: list[Fraction] = []
-    sections: list[Place] = []
+    sections: list[FormSection] = []
     chords: list[ChordSpan] = []
     melody: list[MelodyNote] = []
     at = Fraction(0)
     for form in forms:
         bars += (bar + at for bar in form.bars)
-        sections += (Place(s.name, s.start + at, s.end + at, s.treatment) for s in form.sections)
+        sections += (FormSection(s.name, s.start + at, s.end + at, s.treatment) for s in form.sections)
         chords += (ChordSpan(c.start + at, c.end + at, c.chord) for c in form.chords)
         melody += (MelodyNote(n.beat + at, n.length, n.pitch) for n in form.melody)
         at += form.length
@@ -366,7 +366,7 @@ def _made(form: Form, bars: tuple[Fraction, ...], spans: tuple[ChordSpan, ...], 
         form,
         length=length,
         bars=bars,
-        sections=(Place("", Fraction(0), length),),
+        sections=(FormSection("", Fraction(0), length),),
         chords=spans,
         melody=(),
         written=(),

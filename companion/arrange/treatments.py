@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 from pathlib import Path
 
-from companion.chart.model import Form, Place
+from companion.chart.model import Form, FormSection
 from companion.errors import ConfigError, right_name
 from companion.preferences.reading import said_in
 from companion.preferences.treatments import Treatment, TreatmentPreferences, treatments
@@ -38,7 +38,7 @@ def treatment(name: str) -> Treatment:
     return found
 
 
-def proposed(form: Form, place: Place | None = None) -> Treatment:
+def proposed(form: Form, place: FormSection | None = None) -> Treatment:
     """What suits a section where the chart says nothing: of the treatments all of whose wishes are met, the choosiest.
 
     A treatment wishes for a place of the form, a metre, a feel, a tempo; one without wishes is never proposed. Where
@@ -48,7 +48,7 @@ def proposed(form: Form, place: Place | None = None) -> Treatment:
     return max(fitting, key=lambda fit: fit[0])[1] if fitting else treatments()["walking"]
 
 
-def _fits(one: Treatment, form: Form, place: Place | None) -> int:
+def _fits(one: Treatment, form: Form, place: FormSection | None) -> int:
     """How choosy a treatment is, if all of its wishes are met; 0 otherwise: place before metre, feel and tempo."""
     met = {
         8: not one.where or ("bridge" in one.where and place is not None and is_bridge(form, place)),
@@ -60,7 +60,7 @@ def _fits(one: Treatment, form: Form, place: Place | None) -> int:
     return sum(weight for weight, wish in wishes.items() if wish) if all(met.values()) else 0
 
 
-def is_bridge(form: Form, place: Place) -> bool:
+def is_bridge(form: Form, place: FormSection) -> bool:
     """Whether a section is the form's bridge, as the B of A A B A is (common practice); A1 and A2 are both A."""
     letters = [section.name.rstrip("0123456789'") for section in form.sections]
     if place not in form.sections:

@@ -76,7 +76,7 @@ class Event:
 
 
 @dataclass(frozen=True)
-class Place:
+class FormSection:
     """A section where it stands in the unfolded form."""
 
     name: str
@@ -124,7 +124,7 @@ class Form:
     length: Fraction
     bars: tuple[Fraction, ...]
     """Where each bar starts."""
-    sections: tuple[Place, ...]
+    sections: tuple[FormSection, ...]
     chords: tuple[ChordSpan, ...]
     """In order, without overlap, from 0 to the length (no-chord where nothing is written)."""
     melody: tuple[MelodyNote, ...]
@@ -168,7 +168,7 @@ class Form:
         """Number of the bar in which a beat lies, 1 = the first full bar of the form."""
         return bisect.bisect_right(self.bars, beat % self.length)
 
-    def section_at(self, beat: Fraction | float) -> Place:
+    def section_at(self, beat: Fraction | float) -> FormSection:
         """The section in which a beat lies; the form repeats for ever in both directions."""
         beat = beat % self.length
         return next((s for s in self.sections if s.start <= beat < s.end), self.sections[-1])
@@ -217,7 +217,7 @@ def _unfolded(chart: Chart) -> Form:
     by_name = {section.name: section for section in chart.sections}
     start = Fraction(0)
     bars: list[Fraction] = []
-    places: list[Place] = []
+    places: list[FormSection] = []
     melody: list[MelodyNote] = []
     chords: list[ChordSpan] = []
     for name in chart.form:
@@ -230,7 +230,7 @@ def _unfolded(chart: Chart) -> Form:
         for bar in section.bars:
             bars.append(beat)
             beat += bar
-        places.append(Place(section.name, start, beat, section.treatment))
+        places.append(FormSection(section.name, start, beat, section.treatment))
         start = beat
         if len(bars) > MOST_BARS:
             raise ChartError(f"the form has more than {MOST_BARS} bars", file=chart.source, where="form")

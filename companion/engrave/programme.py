@@ -19,7 +19,7 @@ from typing import Any
 from companion.arrange.events import Stretch, notes, order
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
-from companion.chart.model import Chart, ChordSpan, Form, Place
+from companion.chart.model import Chart, ChordSpan, Form, FormSection
 from companion.engrave.score import Course, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
 from companion.engrave.voices import staff_of
@@ -58,9 +58,11 @@ def arrangement(
     first, last = -_length(on_paper, "introduction"), form.length + _length(on_paper, "ending")
     kept = [note for note in played if staff_of(note) in staves and note.beat < last]
     low = min((note.beat for note in kept), default=Fraction(0))
-    places = [Place("Introduction", first, Fraction(0))] if first else []
+    places = [FormSection("Introduction", first, Fraction(0))] if first else []
     places += form.sections
-    places += [Place("Coda" if _head_again(stretches) else "Ending", form.length, last)] if last > form.length else []
+    places += (
+        [FormSection("Coda" if _head_again(stretches) else "Ending", form.length, last)] if last > form.length else []
+    )
     course = Course(
         notes=tuple(_not_before(kept, first) if first else kept),
         bars=(
@@ -257,7 +259,7 @@ def _steps(between: Sequence[Stretch]) -> str:
 
 def _joined(form: Form, stretches: Sequence[Stretch], origin: Fraction) -> Form:
     bars: list[Fraction] = []
-    places: list[Place] = []
+    places: list[FormSection] = []
     chords: list[ChordSpan] = []
     for stretch in stretches:
         at = stretch.start - origin
@@ -266,7 +268,7 @@ def _joined(form: Form, stretches: Sequence[Stretch], origin: Fraction) -> Form:
         if stretch.kind == "head":
             places += (replace(p, start=p.start + at, end=p.end + at) for p in stretch.form.sections)
         else:
-            places.append(Place(stretch.kind.capitalize(), at, at + stretch.length))
+            places.append(FormSection(stretch.kind.capitalize(), at, at + stretch.length))
     return replace(
         form,
         length=stretches[-1].end - origin,

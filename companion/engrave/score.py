@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from companion.arrange.part import Note
-from companion.chart.model import Chart, ChordSpan, Form, Place
+from companion.chart.model import Chart, ChordSpan, Form, FormSection
 from companion.engrave.breaks import lined
 from companion.engrave.fold import folded
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
@@ -36,7 +36,7 @@ class Course:
     notes: tuple[Note, ...]
     bars: tuple[tuple[int, Fraction, Fraction], ...]
     """Number, start and length of each."""
-    places: tuple[Place, ...]
+    places: tuple[FormSection, ...]
     """Sections, introduction and ending, in order."""
     chords: tuple[ChordSpan, ...]
 
@@ -128,7 +128,7 @@ def bar_of(
 
 
 @contextmanager
-def at_place(places: Sequence[Place], bars: Sequence[BarSpan], start: Fraction) -> Iterator[None]:
+def at_place(places: Sequence[FormSection], bars: Sequence[BarSpan], start: Fraction) -> Iterator[None]:
     """Give what is wrong in a bar its place: section and bar, as the chart counts them."""
     try:
         yield

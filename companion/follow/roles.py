@@ -17,7 +17,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.chart.model import Form, Place
+from companion.chart.model import Form, FormSection
 from companion.follow.arrays import Floats
 from companion.follow.belief import Freedom, Manner
 from companion.follow.places import PROMISED, Places
@@ -397,7 +397,7 @@ def _openings(form: Form, beats: Floats) -> NDArray[np.bool_]:
     return after_rest | _firsts(form, beats)
 
 
-def _bars_of(form: Form, place: Place) -> list[int]:
+def _bars_of(form: Form, place: FormSection) -> list[int]:
     return [n for n, start in enumerate(form.bars) if place.start <= start < place.end]
 
 

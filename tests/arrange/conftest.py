@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from companion.chart.model import ChordSpan, Form, MelodyNote, Place
+from companion.chart.model import ChordSpan, Form, FormSection, MelodyNote
 from companion.music.chords import parse_chord
 from companion.music.meter import parse_metre
 from companion.music.pitch import pitch_in_key
@@ -37,7 +37,7 @@ def _compose(
             at += bar / len(symbols)
     places, start = [], Fraction(0)
     for name, bars, treatment in sections or [("A", len(starts), None)]:
-        places.append(Place(name, start, start + bars * bar, treatment))
+        places.append(FormSection(name, start, start + bars * bar, treatment))
         start += bars * bar
     notes = [
         MelodyNote(Fraction(b).limit_denominator(48), Fraction(n).limit_denominator(48), pitch_in_key(p, fifths))

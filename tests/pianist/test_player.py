@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from companion.chart.model import ChordSpan, Form, MelodyNote, Place
+from companion.chart.model import ChordSpan, Form, FormSection, MelodyNote
 from companion.errors import UseError
 from companion.messages import Heard
 from companion.music.chords import parse_chord
@@ -48,7 +48,7 @@ def a_tune(metre: Metre = Metre(), feel: str = "swing", *, again: bool = True) -
             start = (8 * k + 4 * phrase) * bar + beat * bar / 4
             melody.append(MelodyNote(start, length * bar / 4, pitch_in_key(int(midi) - 2 * phrase, -1)))
     bars = tuple(n * bar for n in range(8 * len(letters)))
-    places = tuple(Place(letter, 8 * k * bar, 8 * (k + 1) * bar) for k, letter in enumerate(letters))
+    places = tuple(FormSection(letter, 8 * k * bar, 8 * (k + 1) * bar) for k, letter in enumerate(letters))
     end = 8 * len(letters) * bar
     return Form(metre, -1, True, 132.0, feel, end, bars, places, tuple(chords), tuple(melody))
 

@@ -18,7 +18,7 @@ from companion.arrange.chords.voicings import Voicing, choose
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import NOTHING
 from companion.arrange.treatments import treatment
-from companion.chart.model import ChordSpan, Form, Place
+from companion.chart.model import ChordSpan, Form, FormSection
 from companion.music.chords import parse_chord
 from companion.music.meter import Metre
 from companion.preferences import preferences
@@ -35,7 +35,7 @@ def form(changes: str, fifths: int = 0, minor: bool = False) -> Form:
     )
     length = Fraction(4 * len(spans))
     starts = tuple(span.start for span in spans)
-    place = Place("A", Fraction(0), length)
+    place = FormSection("A", Fraction(0), length)
     return Form(Metre(), fifths, minor, 140.0, "swing", length, starts, (place,), spans, ())
 
 
