@@ -16,7 +16,7 @@ from companion.arrange.chords.reasons import THINNED, called, movement
 from companion.arrange.chords.shapes import Shape, shapes
 from companion.arrange.chords.voicings import Voicing
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.melody.part import Line
+from companion.arrange.melody.part import MelodyIndex
 from companion.chart.model import Form, WrittenNote
 from companion.music.kinds import Degree, degree
 from companion.music.pitch import Pitch
@@ -94,7 +94,7 @@ def _bass_reason(
 # --- the chords -------------------------------------------------------------------------------------------------------
 
 
-def explain_chords(form: Form, notes: Sequence[WrittenNote], above: Line) -> list[Explanation]:
+def explain_chords(form: Form, notes: Sequence[WrittenNote], above: MelodyIndex) -> list[Explanation]:
     """Degree and reason of each chord note; ``above`` is the melody that sounds meanwhile."""
     voicings = preferences(VoicingPreferences)
     found: dict[int, Explanation] = {}
@@ -154,7 +154,7 @@ def _shape(
     voicings: VoicingPreferences,
     harmony: Harmony,
     midi: Sequence[int],
-    above: Line,
+    above: MelodyIndex,
     start: Fraction,
     length: Fraction,
 ) -> Shape:
@@ -191,7 +191,7 @@ def _said(harmony: Harmony, found: Degree, pitch: Pitch) -> str:
     return str(found) if known or found in harmony.tones.values() else "x"
 
 
-def _placed(above: Line, form: Form, beat: Fraction, early: bool) -> str:
+def _placed(above: MelodyIndex, form: Form, beat: Fraction, early: bool) -> str:
     """Where a chord falls, and what the melody does there."""
     at = float(beat)
     place = f"on {float((beat - form.bars[form.bar_at(beat) - 1]) % form.length) + 1:g}"

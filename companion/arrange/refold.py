@@ -19,7 +19,7 @@ from itertools import combinations, pairwise
 from companion.arrange.chords.voicings import clear, fits_hands, muddy
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import harmony_at
-from companion.arrange.melody.part import Line, line
+from companion.arrange.melody.part import MelodyIndex, line
 from companion.chart.model import Chart, Form, WrittenNote, WrittenPart
 from companion.chart.transpose import transposed
 from companion.preferences import preferences
@@ -130,7 +130,7 @@ def _options(
     voicings: VoicingPreferences,
     chord: Sequence[WrittenNote],
     harmony: Harmony,
-    above: Line,
+    above: MelodyIndex,
     under: Sequence[int],
 ) -> list[_Option]:
     """Where a chord can be played, thinned if need be; as it is where there is no such place. The first is as it is."""

@@ -88,7 +88,7 @@ def _inside_phrases(bars: Sequence[Bar]) -> list[bool]:
 
 
 @dataclass(frozen=True)
-class Line:
+class SystemHeight:
     """How high a line is on paper, measured from its own place."""
 
     above: float
@@ -98,12 +98,12 @@ class Line:
     """A section begins with it."""
 
 
-def turned(lines: Sequence[Line], first_page: float, other_pages: float, gap: float) -> list[int]:
+def turned(lines: Sequence[SystemHeight], first_page: float, other_pages: float, gap: float) -> list[int]:
     """The lines that begin a page, the first one included.
 
     Parameters
     ----------
-    lines : sequence of Line
+    lines : sequence of SystemHeight
     first_page, other_pages : float
         Height there is for lines.
     gap : float
@@ -113,7 +113,9 @@ def turned(lines: Sequence[Line], first_page: float, other_pages: float, gap: fl
     return _turned(lines, first_page, other_pages, gap, pages) or list(range(len(lines)))
 
 
-def _turned(lines: Sequence[Line], first_page: float, other_pages: float, gap: float, pages: int) -> list[int] | None:
+def _turned(
+    lines: Sequence[SystemHeight], first_page: float, other_pages: float, gap: float, pages: int
+) -> list[int] | None:
     """The best way to fill so many pages, or None when that can't be done."""
     best: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {(0, 0): (0.0, ())}
     for page in range(pages):

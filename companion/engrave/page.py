@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.engrave import header
-from companion.engrave.breaks import Line, lined, turned
+from companion.engrave.breaks import SystemHeight, lined, turned
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.sheet import Sheet
 from companion.errors import UseError
@@ -117,17 +117,17 @@ def _broken(engraver: Any, sheet: Sheet) -> Sheet:
     return replace(sheet, bars=tuple(lined(sheet.bars, widths, WIDTH_MM - 2 * MARGIN_MM - clef_and_key)))
 
 
-def _measured(engraver: Any, sheet: Sheet) -> list[Line]:
+def _measured(engraver: Any, sheet: Sheet) -> list[SystemHeight]:
     """What height each line takes; empty when that can't be told."""
     _engrave(engraver, sheet, breaks="line", pageHeight=60000, svgBoundingBoxes=True)
     drawn = [line for page in range(1, engraver.getPageCount() + 1) for line in _lines(engraver.renderToSVG(page))]
     heads = [bool(bar.heading) for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
     if len(drawn) != len(heads):
         return []
-    return [Line(*ink, section=head) for ink, head in zip(drawn, heads, strict=True)]
+    return [SystemHeight(*ink, section=head) for ink, head in zip(drawn, heads, strict=True)]
 
 
-def _paged(sheet: Sheet, lines: Sequence[Line], room: float) -> Sheet:
+def _paged(sheet: Sheet, lines: Sequence[SystemHeight], room: float) -> Sheet:
     """The sheet with its pages turned, each filled up to a share of its height."""
     if not lines:
         return sheet
@@ -138,7 +138,7 @@ def _paged(sheet: Sheet, lines: Sequence[Line], room: float) -> Sheet:
     return replace(sheet, bars=tuple(replace(bar, new_page=k in begin) for k, bar in enumerate(sheet.bars)))
 
 
-def _spilt(svgs: Sequence[str], lines: Sequence[Line]) -> bool:
+def _spilt(svgs: Sequence[str], lines: Sequence[SystemHeight]) -> bool:
     """Whether the last line of a page with several reaches down out of it."""
     last = -1
     for svg in svgs:

@@ -30,7 +30,7 @@ from companion.arrange.chords.context import (
 from companion.arrange.chords.held import held
 from companion.arrange.chords.sliding import sliding
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.melody.part import Line
+from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.treatments import Plan
 from companion.chart.model import Form
 from companion.preferences import preferences
@@ -49,7 +49,7 @@ class Rhythm:
     """The hits again, for comparing."""
 
 
-def strikes(form: Form, plan: Plan, melody: Line, *, chorus: int, seed: int) -> list[Strike]:
+def strikes(form: Form, plan: Plan, melody: MelodyIndex, *, chorus: int, seed: int) -> list[Strike]:
     """Moments at which chords are struck over one chorus, in order.
 
     ``plan`` tells from where to where which treatment rules; ``melody`` is what sounds above (empty behind a soloist).

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from companion.arrange.harmony import Harmony
-from companion.arrange.melody.part import Line
+from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.treatments import Plan, Treatment
 from companion.chart.model import Form
 from companion.preferences.comping import CompingPreferences, Placement
@@ -57,7 +57,7 @@ class CompingContext:
     """The form, the melody above, the chords, and chance."""
 
     form: Form
-    melody: Line
+    melody: MelodyIndex
     chords: tuple[Harmony, ...]
     starts: list[float]
     """Where the chords start."""

@@ -18,7 +18,7 @@ from companion.arrange.chords.reasons import reason
 from companion.arrange.chords.sliding import slid
 from companion.arrange.chords.standing import around
 from companion.arrange.chords.voicings import Voicing, candidates, choose, clear
-from companion.arrange.melody.part import Line
+from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
 from companion.arrange.treatments import Plan
 from companion.chart.model import Form
@@ -32,7 +32,7 @@ from companion.preferences.voicings import VoicingPreferences
 def notes(
     form: Form,
     plan: Plan,
-    above: Line,
+    above: MelodyIndex,
     below: Sequence[Note],
     *,
     hand: Hand = "right",
@@ -48,7 +48,7 @@ def notes(
     form : Form
     plan : sequence of (start, end, Treatment)
         Which treatment rules from where to where.
-    above : Line
+    above : MelodyIndex
         The melody that sounds meanwhile, whoever plays it; empty behind a soloist.
     below : sequence of Note
         The bass that sounds meanwhile; empty where it isn't known.
@@ -98,7 +98,7 @@ def notes(
 
 
 def _roomiest(
-    voicings: VoicingPreferences, strike: Strike, above: Line, under: Callable[[Strike], Sequence[int]]
+    voicings: VoicingPreferences, strike: Strike, above: MelodyIndex, under: Callable[[Strike], Sequence[int]]
 ) -> tuple[Strike, list[Voicing]]:
     """A strike and its voicings; shorter, where the bass's next note would leave no room for a full one."""
     bass = under(strike)
@@ -116,7 +116,7 @@ def _elsewhere(
     form: Form,
     struck: list[Strike],
     chosen: list[Voicing | None],
-    above: Line,
+    above: MelodyIndex,
     under: Callable[[Strike], Sequence[int]],
 ) -> None:
     """Where a bar without a melody note has no chord that can be struck at its place: another place in the bar."""
@@ -145,7 +145,7 @@ def _ringing(
     strike: Strike,
     voicing: Voicing,
     until: Fraction,
-    above: Line,
+    above: MelodyIndex,
     under: Callable[[Strike], Sequence[int]],
 ) -> Strike:
     """A chord over a pedal, held as long as its rhythm has it, though the melody moves on, as long as nothing rubs."""
@@ -206,7 +206,7 @@ def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> P
 
 
 def late_voice(
-    alone: float, strike: Strike, voicing: Voicing, before: Voicing | None, above: Line, chance: random.Random
+    alone: float, strike: Strike, voicing: Voicing, before: Voicing | None, above: MelodyIndex, chance: random.Random
 ) -> int | None:
     """Which voice of four comes later, now and then: neither third nor seventh, and rather one that moves by step.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape
 from companion.arrange.chords.voicings import Voicing
-from companion.arrange.melody.part import Line
+from companion.arrange.melody.part import MelodyIndex
 from companion.chart.model import MelodyNote
 
 _NUMBERS = {1: "one note", 2: "two notes", 3: "three notes", 4: "four notes"}
@@ -22,7 +22,7 @@ FAR = 4
 """Semitones beyond which a voice leaps."""
 
 
-def reason(strike: Strike, voicing: Voicing, before: Voicing | None, above: Line) -> str:
+def reason(strike: Strike, voicing: Voicing, before: Voicing | None, above: MelodyIndex) -> str:
     """The sentence for one chord; ``before`` is the voicing that the hand comes from."""
     if strike.slides:
         return f"fourths {voicing.shape.why}; {strike.reason}"
@@ -39,7 +39,7 @@ def called(shape: Shape) -> str:
     return f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
 
 
-def _want(strike: Strike, voicing: Voicing, above: Line) -> str:
+def _want(strike: Strike, voicing: Voicing, above: MelodyIndex) -> str:
     """Why there isn't more of a chord: a note of it would rub against the melody, or there is no room."""
     if voicing.shape.family not in THINNED:
         return ""
@@ -64,7 +64,7 @@ def _above_the_octave(degree: str) -> str:
     return {"2": "9", "4": "11"}.get(degree, degree)
 
 
-def _way(strike: Strike, voicing: Voicing, before: Voicing | None, above: Line) -> str:
+def _way(strike: Strike, voicing: Voicing, before: Voicing | None, above: MelodyIndex) -> str:
     """How the hand came there, and where it had to leap, why."""
     if before is not None and _farthest(before, voicing) > FAR:
         return _leap(strike, voicing, before, above)
@@ -94,7 +94,7 @@ def _stay(count: int) -> str:
     return f"{_NUMBERS.get(count, f'{count} notes')} {'stays' if count == 1 else 'stay'}"
 
 
-def _leap(strike: Strike, voicing: Voicing, before: Voicing, above: Line) -> str:
+def _leap(strike: Strike, voicing: Voicing, before: Voicing, above: MelodyIndex) -> str:
     """Where the hand goes, and what made it."""
     down = sum(voicing.midi) < sum(before.midi)
     over = _sounding(strike, above)
@@ -105,7 +105,7 @@ def _leap(strike: Strike, voicing: Voicing, before: Voicing, above: Line) -> str
     return "the hand goes down" if down else "the hand goes up"
 
 
-def _left_out(strike: Strike, voicing: Voicing, above: Line) -> str:
+def _left_out(strike: Strike, voicing: Voicing, above: MelodyIndex) -> str:
     """What the melody has itself, so that the chord of three has the other note that it might have."""
     if voicing.shape.family != "three":
         return ""
@@ -120,7 +120,7 @@ def _left_out(strike: Strike, voicing: Voicing, above: Line) -> str:
     return ""
 
 
-def _place(strike: Strike, voicing: Voicing, above: Line) -> str:
+def _place(strike: Strike, voicing: Voicing, above: MelodyIndex) -> str:
     """Where it falls, and what the melody leaves room for."""
     if strike.aim is not None and (voicing.midi[-1] - strike.aim) % 12 == 0:
         return f"{strike.reason}, with the melody's own note on top"
@@ -131,7 +131,7 @@ def _place(strike: Strike, voicing: Voicing, above: Line) -> str:
     return f"{strike.reason}, {where}" if strike.reason else where
 
 
-def _sounding(strike: Strike, above: Line) -> list[MelodyNote]:
+def _sounding(strike: Strike, above: MelodyIndex) -> list[MelodyNote]:
     """Melody notes during a strike, the lowest first."""
     found = above.sounding(float(strike.beat), float(strike.beat + strike.length))
     return sorted(found, key=lambda note: note.pitch.midi)

@@ -17,7 +17,7 @@ from fractions import Fraction
 
 from companion.arrange.chords.context import HALF, BarPlan, CompingContext, Strike
 from companion.arrange.chords.voicings import Voicing, clear, muddy
-from companion.arrange.melody.part import Line
+from companion.arrange.melody.part import MelodyIndex
 from companion.preferences.comping import Route
 from companion.preferences.voicings import VoicingPreferences
 
@@ -96,7 +96,7 @@ def slid(
     spread: float,
     struck: Sequence[Strike],
     chosen: Sequence[Voicing | None],
-    above: Line,
+    above: MelodyIndex,
     under: Sequence[Sequence[int]],
     chance: random.Random,
 ) -> list[Voicing | None]:
@@ -145,7 +145,7 @@ def _at(
     arrival: Voicing,
     sign: int,
     goal: str,
-    above: Line,
+    above: MelodyIndex,
     under: Sequence[int],
 ) -> Voicing | None:
     """The arrival's own shape, some semitones away, or None where it would touch the melody, the bass or the mud."""

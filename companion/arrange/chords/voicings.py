@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape, shapes
-from companion.arrange.melody.part import Line
+from companion.arrange.melody.part import MelodyIndex
 from companion.preferences.voicings import Costs, Hand, Register, VoicingPreferences
 
 NOWHERE = 1e6
@@ -46,7 +46,7 @@ class Voicing:
 # --- candidates -------------------------------------------------------------------------------------------------------
 
 
-def candidates(voicings: VoicingPreferences, strike: Strike, melody: Line, bass: Sequence[int]) -> list[Voicing]:
+def candidates(voicings: VoicingPreferences, strike: Strike, melody: MelodyIndex, bass: Sequence[int]) -> list[Voicing]:
     """Voicings that may be struck: in register, above the bass without mud, below the melody without a clash."""
     harmony = strike.harmony
     start, end = float(strike.beat), float(strike.beat + strike.length)
@@ -124,7 +124,7 @@ def clear(voicings: VoicingPreferences, midi: tuple[int, ...], sounding: Sequenc
 def choose(
     voicings: VoicingPreferences,
     strikes: Sequence[Strike],
-    melody: Line,
+    melody: MelodyIndex,
     bass_under: Sequence[Sequence[int]],
     chance: random.Random,
     standing: Mapping[int, Voicing] | None = None,

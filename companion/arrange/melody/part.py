@@ -68,7 +68,7 @@ def _as_arranged(form: Form, melody: list[tuple[MelodyNote, str]]) -> list[tuple
 
 
 @dataclass(frozen=True)
-class Line:
+class MelodyIndex:
     """A melody laid out for looking up: what sounds when, and when the next note comes. Beats are floats here."""
 
     notes: tuple[MelodyNote, ...]
@@ -123,11 +123,11 @@ _LONGEST = 32.0
 """Quarters: no melody note is looked for further back."""
 _AROUND = 8
 """Quarters of the neighbouring choruses that are laid out, too."""
-NOTHING = Line((), (), ())
+NOTHING = MelodyIndex((), (), ())
 
 
 @lru_cache(maxsize=32)
-def line(form: Form, plan: Plan = ()) -> Line:
+def line(form: Form, plan: Plan = ()) -> MelodyIndex:
     """The melody of a form as heard over and over.
 
     The pickup to the next chorus lies in its last bar too, and what the chorus before it ends with lies before 0.
@@ -144,7 +144,7 @@ def line(form: Form, plan: Plan = ()) -> Line:
         if -_AROUND <= n.beat < pickup
     ]
     notes = (*before, *melody, *again)
-    return Line(
+    return MelodyIndex(
         notes,
         tuple(float(n.beat) for n in notes),
         tuple(float(n.beat + n.length) for n in notes),

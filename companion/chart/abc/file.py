@@ -36,7 +36,7 @@ _LETTERS = {"\\/O": "Ø", "\\/o": "ø", "\\AE": "Æ", "\\ae": "æ", "\\OE": "Œ"
 
 
 @dataclass(frozen=True)
-class Line:
+class SourceLine:
     """A line of a tune: a field, a directive, or music."""
 
     number: int
@@ -53,9 +53,9 @@ class Tune:
     reference: str
     """Its X: number, or its place in the file where it has none."""
     title: str
-    header: tuple[Line, ...]
+    header: tuple[SourceLine, ...]
     """The fields up to K:, those at the head of the file first."""
-    body: tuple[Line, ...]
+    body: tuple[SourceLine, ...]
 
 
 def read_tune(path: Path, number: int | None = None) -> Tune:
@@ -109,8 +109,8 @@ def _read(path: Path) -> str:
 
 def _tunes(text: str) -> list[Tune]:
     """Every tune that has a K: or at least some music."""
-    head: list[Line] = []
-    blocks: list[list[Line]] = []
+    head: list[SourceLine] = []
+    blocks: list[list[SourceLine]] = []
     lines = [_line(number, line) for number, line in enumerate(re.split(r"\r\n|\n|\r", text), 1)]
     fresh = True  # at the head of the file, or after a blank line
     for line in _joined(lines):
@@ -132,7 +132,7 @@ def _tunes(text: str) -> list[Tune]:
     return tunes
 
 
-def _tune(head: Sequence[Line], block: Sequence[Line], place: str) -> Tune:
+def _tune(head: Sequence[SourceLine], block: Sequence[SourceLine], place: str) -> Tune:
     key = next((k for k, line in enumerate(block) if line.field == "K"), None)
     if key is None:  # the notes begin where the fields end
         key = next((k for k, line in enumerate(block) if not line.field and line.text.strip()), len(block)) - 1
@@ -142,22 +142,22 @@ def _tune(head: Sequence[Line], block: Sequence[Line], place: str) -> Tune:
     return Tune(str(int(reference)) if reference else place, title, (*head, *header), tuple(body))
 
 
-def _line(number: int, line: str) -> Line:
+def _line(number: int, line: str) -> SourceLine:
     if line.startswith("%%"):
-        return Line(number, "%", line[2:].strip())
+        return SourceLine(number, "%", line[2:].strip())
     if line.lstrip().startswith("%"):
-        return Line(number, "%", "")
+        return SourceLine(number, "%", "")
     bare = re.sub(r"(?<!\\)%.*", "", line)
     if match := _FIELD.match(bare):
         if match[1] == "I":
-            return Line(number, "%", match[2].strip())
-        return Line(number, match[1], match[2].strip())
-    return Line(number, "", bare)
+            return SourceLine(number, "%", match[2].strip())
+        return SourceLine(number, match[1], match[2].strip())
+    return SourceLine(number, "", bare)
 
 
-def _joined(lines: Sequence[Line]) -> list[Line]:
+def _joined(lines: Sequence[SourceLine]) -> list[SourceLine]:
     """The lines with +: continuations added to the field before (section 3.3); comments are gone."""
-    joined: list[tuple[Line, list[str]]] = []
+    joined: list[tuple[SourceLine, list[str]]] = []
     for line in lines:
         if line.field == "%" and not line.text:
             continue

@@ -16,7 +16,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from companion.chart.abc.fields import KEPT, LAYOUT, read_metre, read_tempo, read_unit
-from companion.chart.abc.file import MOST_SIGNS, Line, Tune, read_tune
+from companion.chart.abc.file import MOST_SIGNS, SourceLine, Tune, read_tune
 from companion.chart.abc.file import text as plain_text
 from companion.chart.abc.key import Key, read_clef, read_key_field
 from companion.chart.abc.sheet import bars_with_others, melody_voice, part_order, transposed
@@ -55,12 +55,12 @@ def import_abc(path: str | Path, tune: int | None = None, melody: str | None = N
     path = Path(path)
     try:
         found = read_tune(path, tune)
-        return as_chart(_Reader(found).sheet(melody, path.stem), str(path))
+        return as_chart(_TuneReader(found).sheet(melody, path.stem), str(path))
     except ChartError as error:
         raise error.within(file=str(path)) from error
 
 
-class _Reader:
+class _TuneReader:
     """Reads one tune line by line."""
 
     def __init__(self, tune: Tune):
@@ -103,7 +103,7 @@ class _Reader:
             voice.finish()
         return self._lead_sheet(melody_voice(list(self.voices.values()), melody), fallback)
 
-    def _header(self, line: Line) -> None:
+    def _header(self, line: SourceLine) -> None:
         text = line.text
         match line.field:
             case "T":
@@ -131,7 +131,7 @@ class _Reader:
             case _:
                 self._anywhere(line, None)
 
-    def _anywhere(self, line: Line, voice: Voice | None) -> None:
+    def _anywhere(self, line: SourceLine, voice: Voice | None) -> None:
         """Fields and directives that mean the same in header and body."""
         if line.field == "U":
             letter, _, meaning = line.text.partition("=")
@@ -240,7 +240,7 @@ class _Reader:
 
     # the body
 
-    def _body(self, line: Line) -> None:
+    def _body(self, line: SourceLine) -> None:
         if line.field == "%" and line.text.split()[:1] in (["begintext"], ["endtext"]):
             self.in_text = line.text.startswith("begin")
         elif self.in_text:
@@ -264,7 +264,7 @@ class _Reader:
             self._current().read(text[at : inline.start()])
             at = inline.end()
             before = self.voice
-            self._field(Line(0, inline[1], inline[2].strip()))
+            self._field(SourceLine(0, inline[1], inline[2].strip()))
             if self.voice is not before and self.voice is not None:
                 self.voice.begin_line()
         self._current().read(text[at:])
@@ -272,7 +272,7 @@ class _Reader:
     def _current(self) -> Voice:
         return self.voice or self._select("1")
 
-    def _field(self, line: Line) -> None:
+    def _field(self, line: SourceLine) -> None:
         """A field in the body, or in a line of music."""
         text = line.text
         if line.field == "V":

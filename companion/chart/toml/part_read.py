@@ -48,7 +48,7 @@ PICKUP, AFTER = "pickup", "after the last bar"
 
 
 @dataclass
-class _Head:
+class _PlacedHead:
     """A note head where it stands."""
 
     beat: Fraction
@@ -106,7 +106,7 @@ def read_part(
         With the bar as its place.
     """
     before, cells, after = _cells(text, len(bars))
-    reader = _Reader(Singer(unit, key_alterations(fifths), compound))
+    reader = _PartReader(Singer(unit, key_alterations(fifths), compound))
     starts = list(accumulate(bars, initial=Fraction(0)))
     written, open_bars = set(), []
     reader.bar(before, PICKUP, Fraction(0), None, report)
@@ -144,11 +144,11 @@ def _cells(text: str, count: int) -> tuple[str, list[str], str]:
 
 
 @dataclass
-class _Line:
+class _Layer:
     """One line of a bar while it is read."""
 
     marks: Marks = field(default_factory=Marks)
-    struck: list[list[_Head]] = field(default_factory=list)
+    struck: list[list[_PlacedHead]] = field(default_factory=list)
     """What is struck together, one after the other; an empty list for a rest."""
     lengths: list[Fraction] = field(default_factory=list)
     tuplet: Fraction = FULL
@@ -159,7 +159,7 @@ class _Line:
     def length(self) -> Fraction:
         return sum(self.lengths, Fraction(0))
 
-    def add(self, struck: list[_Head], length: Fraction) -> None:
+    def add(self, struck: list[_PlacedHead], length: Fraction) -> None:
         """Add what is struck, or a rest, with its length before tuplets and broken rhythm."""
         if self.left:
             length, self.left = length * self.tuplet, self.left - 1
@@ -170,18 +170,18 @@ class _Line:
         self.marks = Marks()
 
 
-class _Reader:
+class _PartReader:
     """Reads bar after bar and keeps the heads."""
 
     def __init__(self, singer: Singer) -> None:
         self.singer = singer
-        self.heads: list[_Head] = []
+        self.heads: list[_PlacedHead] = []
         self.open: dict[tuple[str, int, Fraction], list[Pitch]] = {}
         """What ties lead to: step, octave and beat; and the pitches that are tied."""
 
     def bar(self, text: str, where: str, start: Fraction, length: Fraction | None, report: Report) -> None:
         """Read a bar that begins at ``start``. What has no length may be of any; a pickup ends at its ``start``."""
-        found: list[_Head] = []
+        found: list[_PlacedHead] = []
         try:
             for words in text.split("&") if text.strip() else ():
                 line = self._line(words, where, start)
@@ -198,8 +198,8 @@ class _Reader:
                 self.open.setdefault(place, []).append(head.pitch)
         self.heads += found
 
-    def _line(self, text: str, where: str, start: Fraction) -> _Line:
-        line, at = _Line(), 0
+    def _line(self, text: str, where: str, start: Fraction) -> _Layer:
+        line, at = _Layer(), 0
         self.singer.begin_bar()
         while at < len(text):
             token = _TOKENS.match(text, at)
@@ -214,7 +214,7 @@ class _Reader:
             raise ChartError("a mark without a note after it", where=where)
         return line
 
-    def _take(self, token: re.Match[str], line: _Line, where: str, start: Fraction) -> None:
+    def _take(self, token: re.Match[str], line: _Layer, where: str, start: Fraction) -> None:
         at = start + line.length
         if mark := token["mark"] or token["dot"]:
             line.marks = line.marks.marked(mark)
@@ -240,8 +240,8 @@ class _Reader:
         elif token["broken"]:
             line.broken = _break(token["broken"], line, where)
 
-    def _chord(self, inner: str, around: Marks, where: str, beat: Fraction) -> list[_Head]:
-        struck: list[_Head] = []
+    def _chord(self, inner: str, around: Marks, where: str, beat: Fraction) -> list[_PlacedHead]:
+        struck: list[_PlacedHead] = []
         marks, at = around, 0
         while at < len(inner):
             token = _INNER.match(inner, at)
@@ -259,7 +259,7 @@ class _Reader:
             raise ChartError("a chord without a note", where=where)
         return struck
 
-    def _head(self, text: str, marks: Marks, where: str, beat: Fraction) -> _Head:
+    def _head(self, text: str, marks: Marks, where: str, beat: Fraction) -> _PlacedHead:
         parts = NOTE_PARTS.fullmatch(text)
         assert parts is not None
         octave = (5 if parts["letter"].islower() else 4) + parts["octave"].count("'") - parts["octave"].count(",")
@@ -269,12 +269,12 @@ class _Reader:
         self.singer.held = next(as_usual, tied[0] if tied else None)
         event = self.singer.note(text, where)
         assert event.pitch is not None
-        return _Head(beat, event.length, event.pitch, marks, where)
+        return _PlacedHead(beat, event.length, event.pitch, marks, where)
 
-    def joined(self, report: Report) -> list[_Head]:
+    def joined(self, report: Report) -> list[_PlacedHead]:
         """The heads in order, ties joined."""
-        found: list[_Head] = []
-        tied: dict[tuple[Pitch, Fraction], _Head] = {}
+        found: list[_PlacedHead] = []
+        tied: dict[tuple[Pitch, Fraction], _PlacedHead] = {}
         for head in sorted(self.heads, key=lambda head: (head.beat, head.pitch.midi)):
             end, first = head.beat + head.length, tied.pop((head.pitch, head.beat), None)
             if first is not None:
@@ -293,7 +293,7 @@ class _Reader:
         return found
 
 
-def _placed(line: _Line, start: Fraction) -> list[_Head]:
+def _placed(line: _Layer, start: Fraction) -> list[_PlacedHead]:
     """The heads of a line with their beats and lengths, now that tuplets and broken rhythms are known."""
     beat = start
     for struck, length in zip(line.struck, line.lengths, strict=True):
@@ -303,7 +303,7 @@ def _placed(line: _Line, start: Fraction) -> list[_Head]:
     return [head for struck in line.struck for head in struck]
 
 
-def _break(sign: str, line: _Line, where: str) -> Fraction:
+def _break(sign: str, line: _Layer, where: str) -> Fraction:
     """Lengthen or shorten what is before; the factor for what comes after (ABC 2.1, section 4.4)."""
     if not line.struck:
         raise ChartError("a broken rhythm without a note before it", where=where)
@@ -317,7 +317,7 @@ def _shown(length: Fraction) -> str:
     return str(length) if length.denominator % 3 == 0 else f"{float(length):g}"
 
 
-def _as_notes(heads: Sequence[_Head], part: str, hold: Fraction) -> tuple[WrittenNote, ...]:
+def _as_notes(heads: Sequence[_PlacedHead], part: str, hold: Fraction) -> tuple[WrittenNote, ...]:
     notes = []
     for head in heads:
         marks = head.marks
