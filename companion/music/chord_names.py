@@ -36,7 +36,7 @@ BASS_APART = 10
 
 
 @dataclass(frozen=True)
-class Struck:
+class SoundedChord:
     """Notes that sound together."""
 
     notes: tuple[int, ...]
@@ -45,7 +45,7 @@ class Struck:
     """MIDI number or pitch class of the bass note, when one is heard."""
 
 
-def with_bass(notes: Sequence[int]) -> Struck:
+def with_bass(notes: Sequence[int]) -> SoundedChord:
     """Notes with their lowest taken for a bass where it lies low or apart.
 
     >>> with_bass([36, 52, 57, 58, 62]), with_bass([52, 57, 58, 62]).bass
@@ -53,8 +53,8 @@ def with_bass(notes: Sequence[int]) -> Struck:
     """
     low, *rest = sorted(set(notes))
     if rest and (low < BASS_BELOW <= rest[0] or rest[0] - low >= BASS_APART):
-        return Struck(tuple(rest), low)
-    return Struck((low, *rest))
+        return SoundedChord(tuple(rest), low)
+    return SoundedChord((low, *rest))
 
 
 @dataclass(frozen=True)
@@ -158,12 +158,14 @@ class _Name:
     rooted: bool
 
 
-def name_chords(struck: Sequence[Struck], key: tuple[int, bool] | None = None, ends: bool = True) -> tuple[Chord, ...]:
+def name_chords(
+    struck: Sequence[SoundedChord], key: tuple[int, bool] | None = None, ends: bool = True
+) -> tuple[Chord, ...]:
     """Name what was played, in order.
 
     Parameters
     ----------
-    struck : sequence of Struck
+    struck : sequence of SoundedChord
         One for each chord; none empty.
     key : (fifths, minor), optional
         The key; found out unless given.
@@ -192,7 +194,7 @@ def name_chords(struck: Sequence[Struck], key: tuple[int, bool] | None = None, e
 
 
 @lru_cache(maxsize=4096)
-def _names(struck: Struck) -> tuple[_Name, ...]:
+def _names(struck: SoundedChord) -> tuple[_Name, ...]:
     """Every name that the notes allow, the cheapest first."""
     played = {note % 12 for note in struck.notes}
     bottom = min(struck.notes) % 12 if struck.notes else None

@@ -34,7 +34,7 @@ MINOR = (0, 2, 3, 5, 7, 8, 10)
 
 
 @dataclass(frozen=True)
-class Struck:
+class IntendedNote:
     """A note as the player means it."""
 
     beat: float
@@ -52,18 +52,18 @@ class Struck:
     """The MIDI number that is written, when another one is struck."""
 
 
-def melody_line(form: Form) -> list[Struck]:
+def melody_line(form: Form) -> list[IntendedNote]:
     """The melody as written; a pickup has negative beats."""
-    return [Struck(float(n.beat), float(n.length), n.pitch.midi) for n in form.melody]
+    return [IntendedNote(float(n.beat), float(n.length), n.pitch.midi) for n in form.melody]
 
 
-def with_slips(line: Sequence[Struck], dice: Random, manner: Manner) -> list[Struck]:
+def with_slips(line: Sequence[IntendedNote], dice: Random, manner: Manner) -> list[IntendedNote]:
     """The line with notes struck wrong, left out, graced, and phrases in octaves, as often as the manner says.
 
     What is left out stays in the line as 'missing'. Graces and octaves are the right hand's, and 'extra'.
     """
     graces = preferences(PlayerPreferences).lines.graces
-    played: list[Struck] = []
+    played: list[IntendedNote] = []
     in_octaves, last = False, -10.0
     for note in line:
         if note.hand == "right":
@@ -86,7 +86,7 @@ def with_slips(line: Sequence[Struck], dice: Random, manner: Manner) -> list[Str
     return played
 
 
-def _ornament(taste: Graces, note: Struck, dice: Random) -> list[Struck]:
+def _ornament(taste: Graces, note: IntendedNote, dice: Random) -> list[IntendedNote]:
     """Grace notes into a note, or a turn on it; they last a fixed time, whatever the tempo."""
     below, above = note.midi - dice.choice((1, 2)), note.midi + dice.choice((1, 2))
     pace = dice.uniform(*taste.pace)
@@ -149,10 +149,10 @@ def _bent(semitones: int, of_chord: set[int]) -> int:
     return semitones - 1 if pc == 7 and 7 not in of_chord and 6 in of_chord else semitones
 
 
-def comping_line(form: Form, rhythms: Mapping[float, Sequence[Rhythm]], dice: Random) -> list[Struck]:
+def comping_line(form: Form, rhythms: Mapping[float, Sequence[Rhythm]], dice: Random) -> list[IntendedNote]:
     """Rootless chords for the left hand in syncopated rhythms, one rhythm a bar and never the same twice running."""
     taste = preferences(PlayerPreferences).lines
-    line: list[Struck] = []
+    line: list[IntendedNote] = []
     hand: list[int] = []
     last: Rhythm | None = None
     for start, length in _bars(form):
@@ -166,17 +166,17 @@ def comping_line(form: Form, rhythms: Mapping[float, Sequence[Rhythm]], dice: Ra
             if span.chord.is_chord and dice.random() > taste.chords.left_out:
                 until = _end_of(form, span, beat)
                 held = max(0.3, min(lasts * dice.uniform(*taste.chords.held), until - beat))
-                line += [Struck(beat, held, n, dice.uniform(*taste.chords.weight), hand="left") for n in hand]
+                line += [IntendedNote(beat, held, n, dice.uniform(*taste.chords.weight), hand="left") for n in hand]
     return line
 
 
-def answers(form: Form, melody: Sequence[Struck], dice: Random) -> list[Struck]:
+def answers(form: Form, melody: Sequence[IntendedNote], dice: Random) -> list[IntendedNote]:
     """Rootless chords in the melody's gaps: where it rests, and where a long note has begun.
 
     Now and then the fourth voice comes late, as a line of its own.
     """
     taste = preferences(PlayerPreferences).lines
-    line: list[Struck] = []
+    line: list[IntendedNote] = []
     hand: list[int] = []
     for k, note in enumerate(melody):
         after = melody[k + 1].beat if k + 1 < len(melody) else float(form.length)
@@ -187,11 +187,11 @@ def answers(form: Form, melody: Sequence[Struck], dice: Random) -> list[Struck]:
             late = len(hand) == 4 and held > 1.9 and dice.random() < taste.answers.late
             for v, n in enumerate(hand):
                 step = dice.choice((0.5, 1.0)) if late and v == len(hand) - 1 else 0.0
-                line.append(Struck(beat + step, held - step, n, taste.answers.weight, hand="left"))
+                line.append(IntendedNote(beat + step, held - step, n, taste.answers.weight, hand="left"))
     return line
 
 
-def _openings(taste: AnswerLine, note: Struck, after: float, dice: Random) -> list[float]:
+def _openings(taste: AnswerLine, note: IntendedNote, after: float, dice: Random) -> list[float]:
     """Beats on which a chord can answer a melody note before the next one comes."""
     rest = after - (note.beat + note.length)
     wait = dice.choice(taste.wait)
@@ -204,10 +204,10 @@ def _openings(taste: AnswerLine, note: Struck, after: float, dice: Random) -> li
     return [b for b in found if b >= 0]
 
 
-def walking_line(form: Form, dice: Random) -> list[Struck]:
+def walking_line(form: Form, dice: Random) -> list[IntendedNote]:
     """A bass line of one note a pulse, with a ghosted skip now and then."""
     taste = preferences(PlayerPreferences).lines.bass
-    line: list[Struck] = []
+    line: list[IntendedNote] = []
     note, pulse = dice.randint(*taste.begins), float(form.metre.pulse)
     for index, span in enumerate(form.chords):
         if not span.chord.is_chord:
@@ -217,11 +217,11 @@ def walking_line(form: Form, dice: Random) -> list[Struck]:
         for k, beat in enumerate(beats):
             note = _bass_note(taste, form, span.chord, onward, k, len(beats), note, dice)
             line.append(
-                Struck(beat, pulse, note, taste.backbeat if round(beat / pulse) % 2 else taste.beat, hand="left")
+                IntendedNote(beat, pulse, note, taste.backbeat if round(beat / pulse) % 2 else taste.beat, hand="left")
             )
             if pulse == 1 and dice.random() < taste.skips:
                 line[-1] = replace(line[-1], length=0.5)
-                line.append(Struck(beat + 0.5, 0.4, note, taste.skip_weight, hand="left"))
+                line.append(IntendedNote(beat + 0.5, 0.4, note, taste.skip_weight, hand="left"))
     return line
 
 
@@ -251,13 +251,13 @@ def _nearest(taste: BassLine, pc: int, note: int, dice: Random) -> int:
     return min(found, key=lambda m: (abs(m - note) + dice.random(), m))
 
 
-def solo_line(form: Form, dice: Random, manner: Manner) -> list[Struck]:
+def solo_line(form: Form, dice: Random, manner: Manner) -> list[IntendedNote]:
     """An improvised line: quavers mostly, chord notes on the beat, scale notes and approaches between.
 
     A loose player (``behind_ms`` above 0) lies behind the beat, changes the swing from phrase to phrase, begins phrases
     anywhere, groups in threes across the bar, bursts into semiquavers, rests up to two bars and steps outside.
     """
-    line: list[Struck] = []
+    line: list[IntendedNote] = []
     taste = preferences(PlayerPreferences).lines.solo
     at, note, length = 0.0, dice.randint(*taste.begins), float(form.length)
     while at < length - 0.5:
@@ -271,7 +271,7 @@ def solo_line(form: Form, dice: Random, manner: Manner) -> list[Struck]:
     return line
 
 
-def _phrase(taste: SoloLine, form: Form, at: float, note: int, dice: Random, manner: Manner) -> list[Struck]:
+def _phrase(taste: SoloLine, form: Form, at: float, note: int, dice: Random, manner: Manner) -> list[IntendedNote]:
     loose = manner.behind_ms[1] > 0
     lag = dice.uniform(*manner.behind_ms) / 1000
     swing = dice.uniform(*taste.swing_loose) if loose and not form.metre.compound else None
@@ -283,7 +283,7 @@ def _phrase(taste: SoloLine, form: Form, at: float, note: int, dice: Random, man
             note, direction = _next_note(taste, form, at, note, direction, dice, manner.outside)
             on_beat = abs(at - round(at)) < 0.01
             weight = dice.uniform(*taste.weight) + taste.on_beat * on_beat
-            phrase.append(Struck(at, step, note, weight, lag if on_beat else lag * 0.3, swing))
+            phrase.append(IntendedNote(at, step, note, weight, lag if on_beat else lag * 0.3, swing))
             at += step
         at = round(at * 12) / 12
     return phrase
@@ -321,7 +321,9 @@ def _next_note(
     return max(taste.lowest, min(taste.highest, found)), direction
 
 
-def last_chord(form: Form, beat: float, parts: frozenset[str], before: Sequence[Struck], dice: Random) -> list[Struck]:
+def last_chord(
+    form: Form, beat: float, parts: frozenset[str], before: Sequence[IntendedNote], dice: Random
+) -> list[IntendedNote]:
     """What is struck last and held: the root in the bass, a chord, or the tonic where the melody was."""
     taste = preferences(PlayerPreferences).lines
     chord, length = form.chord_at(beat).chord, 6.0
@@ -329,13 +331,13 @@ def last_chord(form: Form, beat: float, parts: frozenset[str], before: Sequence[
         return []
     found = []
     if "bass" in parts:
-        found.append(Struck(beat, length, _nearest(taste.bass, chord.root.pc, 36, dice), hand="left"))
+        found.append(IntendedNote(beat, length, _nearest(taste.bass, chord.root.pc, 36, dice), hand="left"))
     if "chords" in parts:
-        found += [Struck(beat, length, n, 0.95, hand="left") for n in voicing(taste, chord, (), dice)]
+        found += [IntendedNote(beat, length, n, 0.95, hand="left") for n in voicing(taste, chord, (), dice)]
     if parts & {"melody", "solo"}:
         near = before[-1].midi if before else 72
         top = min((m for m in range(60, 85) if m % 12 == chord.root.pc), key=lambda m: abs(m - near))
-        found.append(Struck(beat, length, top))
+        found.append(IntendedNote(beat, length, top))
     return found
 
 

@@ -20,7 +20,7 @@ from companion.errors import UseError
 from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist import lines
-from companion.pianist.lines import Struck, with_slips
+from companion.pianist.lines import IntendedNote, with_slips
 from companion.pianist.touch import Note, Placed, pedalled, touched
 from companion.pianist.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
 from companion.preferences import preferences
@@ -162,7 +162,7 @@ def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
 def _notes(
     form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Manner, making: Random, slipping: Random
 ) -> list[Placed]:
-    made: dict[tuple[int, float, bool], list[Struck]] = {}
+    made: dict[tuple[int, float, bool], list[IntendedNote]] = {}
     placed: list[Placed] = []
     begun, length = 0.0, float(form.length)
     for index, stretch in enumerate(way):
@@ -194,7 +194,7 @@ def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Stretch]
     return float(form.pickup) if "melody" in (parts if after[0].parts is None else after[0].parts) else 0.0
 
 
-def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Manner, dice: Random) -> list[Struck]:
+def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Manner, dice: Random) -> list[IntendedNote]:
     """What is played in a stretch, at chart beats; the last beat of a tune is a chord, held."""
     usual, parts = parts, parts if stretch.parts is None else stretch.parts
     if stretch.form is None:
@@ -219,9 +219,9 @@ def _told(way: Sequence[Stretch], clock: Clock, pulse: float) -> list[Heard]:
     return moves
 
 
-def _chorus(form: Form, parts: frozenset[str], how: Manner, dice: Random) -> list[Struck]:
+def _chorus(form: Form, parts: frozenset[str], how: Manner, dice: Random) -> list[IntendedNote]:
     """One chorus of everything that the player plays, in order."""
-    line: list[Struck] = []
+    line: list[IntendedNote] = []
     if "melody" in parts:
         line = lines.melody_line(form)
         if "chords" in parts:

@@ -11,7 +11,7 @@ from itertools import pairwise
 from random import Random
 
 from companion.messages import Heard, NoteKind
-from companion.pianist.lines import Struck
+from companion.pianist.lines import IntendedNote
 from companion.pianist.way import Clock
 from companion.preferences.players import Manner
 
@@ -28,7 +28,7 @@ class Placed:
     at: float
     """Quarters since the player began."""
     until: float
-    note: Struck
+    note: IntendedNote
     chart_beat: float
     """Where it is written; a pickup to a later chorus lies at the end of the one before."""
     chorus: int

@@ -45,7 +45,7 @@ class Turn:
 
 
 @dataclass
-class _Struck:
+class _KeyGroup:
     """Keys struck together."""
 
     seconds: float
@@ -65,7 +65,7 @@ class Trading:
     def __init__(self, settings: Settings, tune: OrderOfEvents) -> None:
         self.settings, self.tune = settings, tune
         self.manners = preferences(TradingPreferences).manners
-        self._struck: deque[_Struck] = deque(maxlen=256)
+        self._struck: deque[_KeyGroup] = deque(maxlen=256)
         self._turn: Turn | None = None
         """The turn for which there is a line, or is to be one."""
         self._line: tuple[Note, ...] = ()
@@ -119,7 +119,7 @@ class Trading:
         if self._struck and seconds - self._struck[-1].seconds <= self.manners.together:
             self._struck[-1].keys.append(midi)
         else:
-            self._struck.append(_Struck(seconds, beat, [midi]))
+            self._struck.append(_KeyGroup(seconds, beat, [midi]))
 
     def next_moment(self, now: float) -> float | None:
         """When there is something to do, in seconds: to tell a line of the player's from a chord, or to think ahead."""
@@ -223,7 +223,7 @@ class Trading:
         since = turn.start - (turn.end - turn.start) - 1
         return tuple((one.beat, max(one.keys)) for one in self._struck if since <= one.beat < beat + TINY)
 
-    def _spoke(self, now: float) -> _Struck | None:
+    def _spoke(self, now: float) -> _KeyGroup | None:
         """The player's last note that isn't part of an accompaniment."""
         for one in reversed(self._struck):
             undecided = now - one.seconds < self.manners.together - TINY

@@ -16,7 +16,7 @@ from companion.chart.lead_sheet import LeadSheet, as_chart
 from companion.chart.model import UNTITLED, ChordSpan, MelodyNote
 from companion.chart.remarks import Remark
 from companion.errors import ChartError
-from companion.music.chord_names import Struck, name_chords, with_bass
+from companion.music.chord_names import SoundedChord, name_chords, with_bass
 from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, Key
@@ -189,7 +189,7 @@ def struck_chords(
     placed = _widened(placed, metre)
     beats = sorted(placed)
     struck = [with_bass(sorted(placed[beat])) for beat in beats]
-    struck = [one for one in struck if one.notes] or [Struck((60,))]
+    struck = [one for one in struck if one.notes] or [SoundedChord((60,))]
     if key is None and melody:
         key = find_key([(n.key.midi, float(n.length)) for n in melody])
         key = None if len(melody) < 12 else key

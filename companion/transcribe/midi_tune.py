@@ -28,7 +28,7 @@ from companion.chart.model import MOST_BARS, ChordSpan
 from companion.chart.remarks import Remark
 from companion.chart.words import read_chord_word
 from companion.errors import ChartError
-from companion.music.chord_names import Struck, name_chords
+from companion.music.chord_names import SoundedChord, name_chords
 from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, Key
@@ -222,7 +222,7 @@ def _under(harmony: Track, bass: Track) -> list[Key]:
 def _blocks(blocks: Sequence[Sequence[Sung]]) -> list[tuple[Fraction, Chord]]:
     """Chords that stand for symbols: the lowest note is the bass."""
     pitches = [sorted({note.key.midi for note in block}) for block in blocks]
-    names = name_chords([Struck(tuple(notes[1:]), notes[0]) for notes in pitches])
+    names = name_chords([SoundedChord(tuple(notes[1:]), notes[0]) for notes in pitches])
     return [(_on_grid(block[0].beat), chord) for block, chord in zip(blocks, names, strict=True)]
 
 

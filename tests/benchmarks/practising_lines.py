@@ -14,7 +14,7 @@ from random import Random
 
 from companion.chart.model import Form
 from companion.pianist import lines
-from companion.pianist.lines import Struck
+from companion.pianist.lines import IntendedNote
 from companion.pianist.touch import Placed
 from companion.preferences import preferences
 from companion.preferences.players import Manner, PlayerPreferences
@@ -30,18 +30,18 @@ CLOSEST = 0.24
 # What is played: once through the form
 
 
-def melody(form: Form, dice: Random) -> list[Struck]:
+def melody(form: Form, dice: Random) -> list[IntendedNote]:
     """The melody as written; a pickup has negative beats."""
     return lines.melody_line(form)
 
 
-def right_hand(form: Form, dice: Random) -> list[Struck]:
+def right_hand(form: Form, dice: Random) -> list[IntendedNote]:
     """The melody, and chords in its gaps."""
     line = lines.melody_line(form)
     return line + lines.answers(form, line, dice)
 
 
-def both_hands(form: Form, dice: Random) -> list[Struck]:
+def both_hands(form: Form, dice: Random) -> list[IntendedNote]:
     """The melody over the player's own left hand: roots and shells, on the chord or a beat and a half after it."""
     line = lines.melody_line(form)
     pulse = float(form.metre.pulse)
@@ -52,27 +52,27 @@ def both_hands(form: Form, dice: Random) -> list[Struck]:
         root = 36 + (span.chord.bass_name.pc - 36) % 12
         apart = dice.choice((0.0, 0.0, 1.0, 1.5)) * pulse
         split = 0 < apart < end - beat
-        line.append(Struck(beat, (apart if split else end - beat) * 0.9, root, 0.9, hand="left"))
+        line.append(IntendedNote(beat, (apart if split else end - beat) * 0.9, root, 0.9, hand="left"))
         guides = [t for t in sorted(span.chord.pitch_classes) if (t - span.chord.root.pc) % 12 in (3, 4, 5, 9, 10, 11)]
         at = beat + apart if split else beat
-        line += [Struck(at, (end - at) * 0.9, 48 + pc, 0.8, hand="left") for pc in guides[:2]]
+        line += [IntendedNote(at, (end - at) * 0.9, 48 + pc, 0.8, hand="left") for pc in guides[:2]]
     return line
 
 
-def solo(form: Form, dice: Random) -> list[Struck]:
+def solo(form: Form, dice: Random) -> list[IntendedNote]:
     """An improvised line, plain or loose."""
     return lines.solo_line(form, dice, dice.choice((TIGHT, LOOSE)))
 
 
-def comping(form: Form, dice: Random) -> list[Struck]:
+def comping(form: Form, dice: Random) -> list[IntendedNote]:
     """Rootless chords in syncopated rhythms."""
     return lines.comping_line(form, preferences(PlayerPreferences).comping, dice)
 
 
-def sustained(form: Form, dice: Random) -> list[Struck]:
+def sustained(form: Form, dice: Random) -> list[IntendedNote]:
     """Chords struck once, on the bar or a quaver before it, and held over a bar line or two."""
     taste = preferences(PlayerPreferences).lines
-    line: list[Struck] = []
+    line: list[IntendedNote] = []
     hand: list[int] = []
     bars = [float(b) for b in form.bars] + [float(form.length)]
     n = 0
@@ -80,17 +80,17 @@ def sustained(form: Form, dice: Random) -> list[Struck]:
         held = min(dice.choice((1, 1, 2, 2, 3)), len(bars) - 1 - n)
         beat = bars[n] - (0.5 if bars[n] and dice.random() < 0.5 else 0.0)
         hand = lines.voicing(taste, form.chord_at(bars[n]).chord, hand, dice) or hand
-        line += [Struck(beat, bars[n + held] - beat - 0.6, note, hand="left") for note in hand]
+        line += [IntendedNote(beat, bars[n + held] - beat - 0.6, note, hand="left") for note in hand]
         n += held
     return line
 
 
-def bass(form: Form, dice: Random) -> list[Struck]:
+def bass(form: Form, dice: Random) -> list[IntendedNote]:
     """A walking bass."""
     return lines.walking_line(form, dice)
 
 
-PLAYED: Mapping[str, Callable[[Form, Random], list[Struck]]] = {
+PLAYED: Mapping[str, Callable[[Form, Random], list[IntendedNote]]] = {
     "melody": melody,
     "melody,chords": right_hand,
     "both": both_hands,
@@ -263,7 +263,7 @@ def _fills(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
             scale = lines.scale_at(form.chord_at(a.chart_beat + at - a.at).chord, form)
             midi = min((m for m in range(midi - 4, midi + 5) if m % 12 in scale and m != midi),
                        key=lambda m: abs(m - midi - dice.choice((-2, 2))))  # fmt: skip
-            found.append(replace(a, at=at, until=at + 0.45, note=Struck(at, 0.45, midi, 0.85, kind="extra")))
+            found.append(replace(a, at=at, until=at + 0.45, note=IntendedNote(at, 0.45, midi, 0.85, kind="extra")))
             at += 0.5
     return found
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from companion.music.chord_names import Struck, name_chords, with_bass
+from companion.music.chord_names import SoundedChord, name_chords, with_bass
 from companion.music.chords import parse_chord
 from companion.music.kinds import degree
 
@@ -53,7 +53,7 @@ def stacked(root: int, degrees: str, lowest: int = 50) -> tuple[int, ...]:
 def test_four_notes_over_their_root_have_the_chords_name_in_every_key(symbol: str, degrees: str, source: str) -> None:
     meant = parse_chord(symbol)
     for root in range(12):
-        [named] = name_chords([Struck(stacked(root, degrees), root)])
+        [named] = name_chords([SoundedChord(stacked(root, degrees), root)])
         assert named.root is not None, source
         assert (named.root.pc, named.quality) == (root, meant.quality), (named.symbol, source)
 
@@ -63,7 +63,7 @@ def test_rootless_chords_are_named_by_where_they_lead(changes: str, voicings: tu
     meant = [parse_chord(symbol) for symbol in changes.split()]
     for up in range(12):
         roots = [(chord.root.pc + up) % 12 for chord in meant if chord.root]
-        struck = [Struck(stacked(root, degrees)) for root, degrees in zip(roots, voicings, strict=True)]
+        struck = [SoundedChord(stacked(root, degrees)) for root, degrees in zip(roots, voicings, strict=True)]
         named = name_chords(struck)
         found = [(chord.root.pc, chord.quality) for chord in named if chord.root]
         assert found == [(root, chord.quality) for root, chord in zip(roots, meant, strict=True)], (up, source)
@@ -75,29 +75,31 @@ def test_a_chord_in_root_position_has_its_own_name(symbol: str) -> None:
     meant = parse_chord(symbol)
     tones = sorted({tone.pc for tone in meant.tones})
     for root in range(12):
-        [named] = name_chords([Struck(tuple(48 + root + tone for tone in tones))])
+        [named] = name_chords([SoundedChord(tuple(48 + root + tone for tone in tones))])
         assert named.root is not None and (named.root.pc, named.quality) == (root, meant.quality)
 
 
 def test_the_same_four_notes_are_another_chord_over_another_bass() -> None:
     # common practice: E Bb D A over C is C13, over F# (with the fifth lowered) F#7alt
     notes = stacked(0, "3 13 b7 9")
-    over_c, over_f_sharp = (name_chords([Struck(notes, bass)])[0] for bass in (0, 6))
+    over_c, over_f_sharp = (name_chords([SoundedChord(notes, bass)])[0] for bass in (0, 6))
     assert over_c.root is not None and over_c.root.pc == 0 and over_c.quality == "7"
     assert over_f_sharp.root is not None and over_f_sharp.root.pc == 6 and over_f_sharp.quality == "7alt"
 
 
 def test_a_low_note_under_a_hand_is_its_bass() -> None:
-    assert with_bass([40, 55, 59, 62, 66]) == Struck((55, 59, 62, 66), 40)
+    assert with_bass([40, 55, 59, 62, 66]) == SoundedChord((55, 59, 62, 66), 40)
     assert with_bass([52, 55, 59, 62]).bass is None
 
 
 def test_another_bass_than_the_root_stands_after_the_slash() -> None:
-    [named] = name_chords([Struck((60, 64, 67, 71), 40)], (0, False))
+    [named] = name_chords([SoundedChord((60, 64, 67, 71), 40)], (0, False))
     assert named.symbol == "Cmaj7/E"
 
 
 def test_roots_are_spelled_as_the_key_asks() -> None:
-    turn = [Struck(stacked(root, "b3 5 b7 9" if minor else "b7 9 3 13"), root) for root, minor in ((10, 1), (3, 0))]
-    flat = name_chords([*turn, Struck(stacked(8, "3 5 7 9"), 8)], (-4, False))
+    turn = [
+        SoundedChord(stacked(root, "b3 5 b7 9" if minor else "b7 9 3 13"), root) for root, minor in ((10, 1), (3, 0))
+    ]
+    flat = name_chords([*turn, SoundedChord(stacked(8, "3 5 7 9"), 8)], (-4, False))
     assert [chord.symbol for chord in flat] == ["Bbm7", "Eb7", "Abmaj7"]

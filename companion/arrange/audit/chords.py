@@ -27,7 +27,7 @@ LISTENING = ("gaps", "answering")
 
 
 Rows = Sequence[Sequence[Note]]
-Struck = Sequence[tuple[Fraction, Sequence[Note]]]
+ChordStrikes = Sequence[tuple[Fraction, Sequence[Note]]]
 
 
 def voiced(form: Form, plan: Plan, choruses: Rows, basses: Rows) -> list[Figure]:
@@ -134,7 +134,7 @@ def _rootless_faults(harmony: Harmony, chord: Sequence[Note], melody: Sequence[M
     return dict(zip(_OF_ROOTLESS, (rooted, not (relative & thirds and relative & {9, 10, 11})), strict=True))
 
 
-def _moves(form: Form, struck: Struck) -> list[float]:
+def _moves(form: Form, struck: ChordStrikes) -> list[float]:
     """Semitones that each voice moves between neighbouring voicings of different chords."""
     moves: list[float] = []
     for (beat_a, a), (beat_b, b) in pairwise(struck):

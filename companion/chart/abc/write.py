@@ -24,7 +24,7 @@ _WINDOWS = tuple(Fraction(2) ** n for n in (-2, -1, 0, 1, 2))
 
 
 @dataclass(frozen=True)
-class Struck:
+class AbcChord:
     """What is struck together, from the lowest note up, with the marks before it."""
 
     pitches: tuple[Pitch, ...]
@@ -45,7 +45,7 @@ class Stretch:
 
     start: Fraction
     end: Fraction
-    struck: Struck
+    struck: AbcChord
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class _Piece:
 
     start: Fraction
     end: Fraction
-    struck: Struck | None
+    struck: AbcChord | None
     tied: bool = False
     goes_on: bool = False
     """A tie leads to it."""
@@ -95,7 +95,7 @@ def write_melody(
     after : str
         What goes after the last bar line: the rest of a note tied over it.
     """
-    sung = [Stretch(note.beat, note.beat + note.length, Struck((note.pitch,))) for note in melody]
+    sung = [Stretch(note.beat, note.beat + note.length, AbcChord((note.pitch,))) for note in melody]
     pickup, written, after = write_line(sung, bars, unit, fifths, beat)
     silent = ["z" + _number(length / unit) for length in bars]
     return pickup, [bar or silence for bar, silence in zip(written, silent, strict=True)], after

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
-from companion.chart.abc.write import Stretch, Struck, write_line
+from companion.chart.abc.write import AbcChord, Stretch, write_line
 from companion.chart.model import WrittenNote
 from companion.chart.toml.marks import marks_of, usual_voices, written_length
 from companion.music.meter import Metre
@@ -108,7 +108,7 @@ def _struck(notes: Sequence[WrittenNote], part: str, hold: Fraction) -> list[tup
         chord = list(group)
         shared = [mark for mark in chord[0][2] if all(mark in marks for _, _, marks in chord)]
         each = tuple("".join(mark for mark in marks if mark not in shared) for _, _, marks in chord)
-        struck = Struck(tuple(note.pitch for note, _, _ in chord), "".join(shared), each)
+        struck = AbcChord(tuple(note.pitch for note, _, _ in chord), "".join(shared), each)
         found.append((hand, Stretch(at, at + value, struck)))
     return found
 
