@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, say_kept, write
-from companion.cli.words import CHART, Asked, arrangement_words, bars, command
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bars, command
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS, Part
 
@@ -70,7 +70,7 @@ def _arrange(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     path = chart_path(args.chart)
-    asked = Asked.by(args)
+    asked = ArrangingOptions.by(args)
     chart = asked.of(load(path))
     out = _place(args.out, path)
     if asked.key is not None and _same(out, path):

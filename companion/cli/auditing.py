@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, Asked, arrangement_words, command, count
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command, count
 from companion.errors import FaultsFound
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def _audit(args: argparse.Namespace) -> int:
 
     paths = [chart_path(name) for name in args.charts]
     check_outputs([args.json], paths)
-    asked = Asked.by(args)
+    asked = ArrangingOptions.by(args)
     if asked.treatment:
         treatment(asked.treatment)
     forms = [asked.of(load(path)).unfold() for path in paths]

@@ -12,7 +12,7 @@ from companion.cli.by_ear import add_ear
 from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
 from companion.cli.treatments import add_treatments
-from companion.cli.words import CHART, MORE, Asked, arrangement_words, bars, command, count
+from companion.cli.words import CHART, MORE, ArrangingOptions, arrangement_words, bars, command, count
 from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _show(args: argparse.Namespace) -> int:
     from companion.resources import chart_path
 
     width = args.width or shutil.get_terminal_size((100, 24)).columns
-    print(show(Asked.by(args).of(load(chart_path(args.chart))), width=width, scales=not args.no_scales))
+    print(show(ArrangingOptions.by(args).of(load(chart_path(args.chart))), width=width, scales=not args.no_scales))
     return 0
 
 
@@ -134,7 +134,7 @@ def _explain(args: argparse.Namespace) -> int:
     from companion.load import load
     from companion.resources import chart_path
 
-    asked = Asked.by(args)
+    asked = ArrangingOptions.by(args)
     form = asked.of(load(chart_path(args.chart))).unfold()
     first, last = args.bars or (1, len(form.bars))
     if first > len(form.bars):

@@ -18,7 +18,7 @@ from companion.cli.progress import Progress
 from companion.cli.words import (
     CHART,
     MORE,
-    Asked,
+    ArrangingOptions,
     Parser,
     command,
     count,
@@ -108,7 +108,7 @@ def _play(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
     check_preferences()
-    chart = Asked.by(args).of(load(path))
+    chart = ArrangingOptions.by(args).of(load(path))
     take_part(args, chart)
     usual = "chart" if args.count_in and chart.events and not args.choruses else "open"
     settings = settings_of(args, order=args.order or usual)
@@ -188,7 +188,7 @@ def _replay(args: argparse.Namespace) -> int:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
     path = chart_path(args.chart)
     check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart = Asked.by(args).of(load(path))
+    chart = ArrangingOptions.by(args).of(load(path))
     take_part(args, chart, recorded=True)
     settings = settings_of(args, start=args.start, trace=args.trace is not None)
     _check_room(chart, settings)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, Asked, command, rehearsal_words, settings_of, take_part
+from companion.cli.words import CHART, ArrangingOptions, command, rehearsal_words, settings_of, take_part
 from companion.errors import DeviceError
 from companion.messages import HELD_WITHIN, Beat, NoteKind
 
@@ -81,7 +81,7 @@ def _demo(args: argparse.Namespace) -> int:
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
     check_preferences()
-    chart = Asked.by(args).of(load(path))
+    chart = ArrangingOptions.by(args).of(load(path))
     take_part(args, chart)
     whole = chart.events and not args.choruses and "solo" not in args.you
     how = settings_of(args, order=args.order or ("chart" if whole else "form"))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, made, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, Asked, arrangement_words, command
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command
 from companion.errors import ChartError, UseError
 from companion.messages import HANDS
 
@@ -64,7 +64,7 @@ def _print(args: argparse.Namespace) -> int:
     suffix = args.out.suffix.lower()
     if suffix not in SUFFIXES:
         raise UseError("that suffix can't be printed", file=str(args.out), mend=f"end it with {', '.join(SUFFIXES)}")
-    asked = Asked.by(args)
+    asked = ArrangingOptions.by(args)
     if args.lead and asked.treatment:
         raise UseError("a lead sheet has no treatment", mend="leave out --lead or --treatment")
     path = chart_path(args.chart)
@@ -84,7 +84,7 @@ def _print(args: argparse.Namespace) -> int:
     return 0
 
 
-def _sounding(args: argparse.Namespace, asked: Asked, chart: Chart) -> tuple[Form, list[Note]]:
+def _sounding(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -> tuple[Form, list[Note]]:
     """What is heard: the lead sheet's melody once through, or the whole tune, both hands or one."""
     from companion.engrave.programme import sounding
     from companion.engrave.score import as_written
@@ -97,7 +97,7 @@ def _sounding(args: argparse.Namespace, asked: Asked, chart: Chart) -> tuple[For
     return form, [note for note in notes if staff_of(note) in STAVES[args.hand]]
 
 
-def _sheet(args: argparse.Namespace, asked: Asked, chart: Chart) -> Sheet:
+def _sheet(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -> Sheet:
     from companion.engrave.programme import arrangement, with_order
     from companion.engrave.score import lead_sheet
 

@@ -143,7 +143,7 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
 
 
 @dataclass(frozen=True)
-class Asked:
+class ArrangingOptions:
     """How a chart is to be taken and arranged."""
 
     treatment: str | None = None
@@ -157,7 +157,7 @@ class Asked:
     """Whether the arrangement is made up even where one is written in the chart."""
 
     @classmethod
-    def by(cls, args: argparse.Namespace) -> Asked:
+    def by(cls, args: argparse.Namespace) -> ArrangingOptions:
         """What the words of a command say; what it has no word for is as usual."""
         return cls(**{field.name: getattr(args, field.name) for field in fields(cls) if field.name in args})
 
@@ -180,7 +180,7 @@ def arrangement_words(
     chorus: bool = False,
     free: bool = True,
 ) -> None:
-    """Add the options that :class:`Asked` is read from; ``treatment`` and ``seed`` say what each is for."""
+    """Add the options that :class:`ArrangingOptions` is read from; ``treatment`` and ``seed`` say what each is for."""
     if treatment:
         parser.add_argument("--treatment", metavar="NAME", help=treatment)
     if chorus:
@@ -305,7 +305,7 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     melody_too = "solo" in args.you and more["order"] != "chart"  # else the companion plays the head around the solos
     taken = args.you | {"melody"} if melody_too else args.you
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
-    asked = Asked.by(args)
+    asked = ArrangingOptions.by(args)
     return Settings(
         you=args.you,
         parts=tuple(part for part in TUNE_PARTS if part not in taken) if args.parts is None else args.parts,

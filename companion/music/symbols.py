@@ -49,7 +49,7 @@ ALTERED = frozenset(degrees("1 3 b7 b9 #9 #11 b13"))
 
 
 @dataclass
-class _Reading:
+class _ParsedQuality:
     """What has been read so far of one quality."""
 
     head: str
@@ -83,7 +83,7 @@ def read_quality(text: str) -> frozenset[Degree] | str:
     for six_nine in ("6/9", "6(9)", "6add9", "6(add9)", "6 9"):
         text = text.replace(six_nine, "69")
     head = _HEADS.match(text)
-    reading = _Reading(head=(head.lastgroup or "") if head else "")
+    reading = _ParsedQuality(head=(head.lastgroup or "") if head else "")
     _read_tail(reading, text, head.end() if head else 0)
     if head and head[0] == "Δ":
         reading.extent = reading.extent or "7"
@@ -94,7 +94,7 @@ def _unclear(why: str) -> ChordError:
     return ChordError("the quality of the chord can't be read", mend=why)
 
 
-def _read_tail(reading: _Reading, text: str, start: int) -> None:
+def _read_tail(reading: _ParsedQuality, text: str, start: int) -> None:
     depth, before = 0, "head"
     while start < len(text):
         token = _TOKENS.match(text, start)
@@ -113,7 +113,7 @@ def _read_tail(reading: _Reading, text: str, start: int) -> None:
         raise _unclear("a bracket has no partner")
 
 
-def _take(reading: _Reading, token: re.Match[str], before: str) -> None:
+def _take(reading: _ParsedQuality, token: re.Match[str], before: str) -> None:
     """Note what one token says. ``before`` is what stood before it: head, mark, sus or other."""
     if token["major"]:
         reading.major_seventh = True
@@ -138,7 +138,7 @@ def _take(reading: _Reading, token: re.Match[str], before: str) -> None:
         raise _unclear(f"it is not clear what the {token['number']} adds")
 
 
-def _take_change(reading: _Reading, sign: str, number: str) -> None:
+def _take_change(reading: _ParsedQuality, sign: str, number: str) -> None:
     if sign == "#" and number == "7" and reading.head == "minor":
         reading.major_seventh, reading.extent = True, reading.extent or "7"
         return
@@ -152,7 +152,7 @@ def _take_change(reading: _Reading, sign: str, number: str) -> None:
         raise _unclear(str(error)) from None
 
 
-def _build(reading: _Reading) -> frozenset[Degree]:
+def _build(reading: _ParsedQuality) -> frozenset[Degree]:
     if reading.alt:
         return _altered(reading)
     tones = set(_base(reading))
@@ -169,7 +169,7 @@ def _build(reading: _Reading) -> frozenset[Degree]:
     return frozenset(tones | set(reading.added))
 
 
-def _altered(reading: _Reading) -> frozenset[Degree]:
+def _altered(reading: _ParsedQuality) -> frozenset[Degree]:
     """'alt' says everything; alterations that are written out beside it change nothing."""
     alone = not (reading.sus or reading.major_seventh or reading.added or reading.left_out)
     known = ALTERED | set(degrees("b5 #5"))
@@ -178,7 +178,7 @@ def _altered(reading: _Reading) -> frozenset[Degree]:
     raise _unclear("'alt' stands by itself after the root or a 7")
 
 
-def _base(reading: _Reading) -> tuple[Degree, ...]:
+def _base(reading: _ParsedQuality) -> tuple[Degree, ...]:
     """Triad, seventh and what a number stands for above them."""
     head, extent = reading.head, reading.extent
     if reading.sus and head in ("minor", "dim", "half"):

@@ -21,7 +21,7 @@ from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist import lines
 from companion.pianist.lines import IntendedNote, with_slips
-from companion.pianist.touch import Note, Placed, pedalled, touched
+from companion.pianist.touch import PlacedNote, TrueNote, pedalled, touched
 from companion.pianist.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
 from companion.preferences import preferences
 from companion.preferences.players import Manner, PlayerPreferences
@@ -43,7 +43,7 @@ class Played:
     """Quarters a minute, of the count-in."""
     start: float
     """Seconds: chart beat 0 as the count-in promises it."""
-    notes: tuple[Note, ...] = ()
+    notes: tuple[TrueNote, ...] = ()
     """What became of each written note, and what was added, in the order of the chart."""
     way: tuple[Stretch, ...] = ()
     """The stretches of the chart that were played, in order."""
@@ -161,9 +161,9 @@ def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
 
 def _notes(
     form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Manner, making: Random, slipping: Random
-) -> list[Placed]:
+) -> list[PlacedNote]:
     made: dict[tuple[int, float, bool], list[IntendedNote]] = {}
-    placed: list[Placed] = []
+    placed: list[PlacedNote] = []
     begun, length = 0.0, float(form.length)
     for index, stretch in enumerate(way):
         key = stretch.chorus, stretch.start if stretch.form else 0.0, stretch.form is None
@@ -182,7 +182,7 @@ def _notes(
             beat, chorus = note.beat, stretch.chorus
             if beat < 0 and chorus > 1:  # a pickup lies in the last bar of the chorus before
                 beat, chorus = beat + length, chorus - 1
-            placed.append(Placed(index, at, until, note, beat, chorus))
+            placed.append(PlacedNote(index, at, until, note, beat, chorus))
         begun += stretch.end - stretch.start
     return placed
 

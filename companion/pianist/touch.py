@@ -20,7 +20,7 @@ SUSTAIN = 64
 
 
 @dataclass(frozen=True)
-class Placed:
+class PlacedNote:
     """A note at its place on the way."""
 
     stretch: int
@@ -35,7 +35,7 @@ class Placed:
 
 
 @dataclass(frozen=True)
-class Note:
+class TrueNote:
     """What became of a note: struck as written or otherwise, left out, or added."""
 
     kind: NoteKind
@@ -48,7 +48,7 @@ class Note:
     seconds: float | None
 
 
-def touched(notes: Sequence[Placed], clock: Clock, how: Manner, dice: Random) -> tuple[list[Heard], list[Note]]:
+def touched(notes: Sequence[PlacedNote], clock: Clock, how: Manner, dice: Random) -> tuple[list[Heard], list[TrueNote]]:
     """From notes to key movements, and what became of each note.
 
     Onsets are spread about their beat, the fingers of a chord a little apart; the level swells and falls by the phrase;
@@ -57,12 +57,12 @@ def touched(notes: Sequence[Placed], clock: Clock, how: Manner, dice: Random) ->
     level, spread = dice.uniform(66, 84), dice.uniform(*how.spread_ms) / 1000
     held = dice.uniform(0.78, 0.97)
     presses: list[_Press] = []
-    told: list[Note] = []
+    told: list[TrueNote] = []
     moment, off = (-1, 0.0, ""), 0.0
     for placed in notes:
         note = placed.note
         if note.kind == "missing":
-            told.append(Note("missing", placed.chart_beat, placed.chorus, note.midi, None, None))
+            told.append(TrueNote("missing", placed.chart_beat, placed.chorus, note.midi, None, None))
             continue
         if (placed.stretch, placed.at, note.hand) != moment:
             moment, off = (placed.stretch, placed.at, note.hand), dice.gauss(0.0, spread)
@@ -84,13 +84,13 @@ class _Press:
     length: float
     midi: int
     force: int
-    placed: Placed
+    placed: PlacedNote
 
 
-def _told(press: _Press) -> Note:
+def _told(press: _Press) -> TrueNote:
     note = press.placed.note
     expected = None if note.kind == "extra" else note.midi if note.meant is None else note.meant
-    return Note(note.kind, press.placed.chart_beat, press.placed.chorus, expected, press.midi, press.on)
+    return TrueNote(note.kind, press.placed.chart_beat, press.placed.chorus, expected, press.midi, press.on)
 
 
 def _one_at_a_time(presses: Sequence[_Press]) -> list[_Press]:

@@ -36,7 +36,7 @@ MOST_FAULTS = 5
 """Faults that are told of one answer."""
 
 
-Asked = Literal["melody", "roots"]
+Subject = Literal["melody", "roots"]
 """What a question is about."""
 
 
@@ -44,7 +44,7 @@ Asked = Literal["melody", "roots"]
 class Question:
     """What is to be answered: notes with their beats, counted from the start of a phrase."""
 
-    what: Asked
+    what: Subject
     bars: tuple[int, int]
     """First and last bar of the form, 1 = the first."""
     notes: tuple[tuple[Fraction, Fraction, int], ...]
@@ -53,7 +53,7 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Note:
+class AnsweredNote:
     """What became of one note of a question, or of one that wasn't asked for."""
 
     kind: NoteKind
@@ -67,7 +67,7 @@ class Answer:
     """An answer, judged."""
 
     question: Question
-    notes: tuple[Note, ...]
+    notes: tuple[AnsweredNote, ...]
     tempo: float
     seconds: float
     forgiven: int = 1
@@ -98,14 +98,14 @@ def questions(form: Form, first: int = 1, last: int | None = None, phrase: int =
     lowest = preferences(ByEarPreferences).sound.lowest_root
     last = min(last or len(form.bars), len(form.bars))
     found: list[Question] = []
-    both: tuple[Asked, ...] = get_args(Asked)
+    both: tuple[Subject, ...] = get_args(Subject)
     for begin in range(first, last + 1, phrase):
         end = min(begin + phrase - 1, last)
         found += [q for what in both if (q := _question(form, what, begin, end, lowest)) is not None]
     return found
 
 
-def _question(form: Form, what: Asked, first: int, last: int, lowest: int) -> Question | None:
+def _question(form: Form, what: Subject, first: int, last: int, lowest: int) -> Question | None:
     start = form.bars[first - 1]
     stop = form.bars[last] if last < len(form.bars) else form.length
     if what == "melody":
@@ -127,7 +127,7 @@ def _question(form: Form, what: Asked, first: int, last: int, lowest: int) -> Qu
     return Question(what, (first, last), notes, stop - start) if notes else None
 
 
-def judge(question: Question, played: Sequence[int]) -> tuple[Note, ...]:
+def judge(question: Question, played: Sequence[int]) -> tuple[AnsweredNote, ...]:
     """Compare an answer with its question, note by note in order.
 
     Parameters
@@ -150,18 +150,18 @@ def judge(question: Question, played: Sequence[int]) -> tuple[Note, ...]:
     for i in range(1, rows):
         for j in range(1, columns):
             cost[i][j] = min(cost[i - 1][j - 1] + apart(i, j), cost[i - 1][j] + 1.0, cost[i][j - 1] + 1.0)
-    found: list[Note] = []
+    found: list[AnsweredNote] = []
     i, j = rows - 1, columns - 1
     while i or j:
         if i and j and cost[i][j] == cost[i - 1][j - 1] + apart(i, j):
             kind: NoteKind = "right" if not apart(i, j) else "wrong"
-            found.append(Note(kind, question.notes[i - 1][0], asked[i - 1], played[j - 1]))
+            found.append(AnsweredNote(kind, question.notes[i - 1][0], asked[i - 1], played[j - 1]))
             i, j = i - 1, j - 1
         elif i and cost[i][j] == cost[i - 1][j] + 1.0:
-            found.append(Note("missing", question.notes[i - 1][0], asked[i - 1], None))
+            found.append(AnsweredNote("missing", question.notes[i - 1][0], asked[i - 1], None))
             i -= 1
         else:
-            found.append(Note("extra", None, None, played[j - 1]))
+            found.append(AnsweredNote("extra", None, None, played[j - 1]))
             j -= 1
     return tuple(reversed(found))
 

@@ -21,7 +21,7 @@ from companion.music.played import Key
 from companion.music.swing import to_sounding
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
-from companion.transcribe.quantise import Reading
+from companion.transcribe.quantise import Quantisation
 from companion.transcribe.rhythms import division
 
 NEARLY_ALL = 0.92
@@ -43,12 +43,12 @@ class Written:
     """How far it was played from its place, in standard deviations."""
 
 
-def written_notes(reading: Reading, metre: Metre, costs: CapturePreferences | None = None) -> list[Written]:
+def written_notes(reading: Quantisation, metre: Metre, costs: CapturePreferences | None = None) -> list[Written]:
     """Beats and lengths of a line, grace notes left out.
 
     Parameters
     ----------
-    reading : Reading
+    reading : Quantisation
         As :func:`companion.transcribe.quantise.quantise` gives it.
     metre : Metre
     costs : CapturePreferences, optional
@@ -103,7 +103,7 @@ def _densest(shares: Sequence[float]) -> tuple[float, float] | None:
 
 
 class _Weigher:
-    def __init__(self, reading: Reading, metre: Metre, beats: Sequence[Fraction], costs: CapturePreferences):
+    def __init__(self, reading: Quantisation, metre: Metre, beats: Sequence[Fraction], costs: CapturePreferences):
         self.costs = costs.length
         self.metre, self.pulse = metre, metre.pulse
         self.ratio = reading.ratio if reading.swung and not metre.compound else 1.0

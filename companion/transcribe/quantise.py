@@ -57,7 +57,7 @@ GRACES = (0.0, 1.0, 1.4, 1.8)
 
 
 @dataclass(frozen=True)
-class Placed:
+class QuantisedNote:
     """A played note and the place it was meant for."""
 
     key: Key
@@ -70,10 +70,10 @@ class Placed:
 
 
 @dataclass(frozen=True)
-class Reading:
+class Quantisation:
     """How a performance was read."""
 
-    notes: tuple[Placed, ...]
+    notes: tuple[QuantisedNote, ...]
     """Every onset in order of time."""
     ratio: float
     """Long quaver to short one as it was played; 1 when they are even."""
@@ -100,7 +100,7 @@ def quantise(
     steady: bool = False,
     graces: bool = True,
     costs: CapturePreferences | None = None,
-) -> Reading:
+) -> Quantisation:
     """Find the written beat of each note of one line.
 
     Parameters
@@ -128,7 +128,7 @@ def quantise(
     metre = metre or Metre()
     costs = costs or preferences(CapturePreferences)
     if not keys:
-        return Reading((), 1.0, beats.points)
+        return Quantisation((), 1.0, beats.points)
     scale = float(metre.pulse)
     times = [beats.beat(key.on) / scale for key in keys]
     spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
@@ -140,15 +140,15 @@ def quantise(
     return _reading(keys, times, spans, best, beats, scale)
 
 
-def _first(search: _Search, kinds: Sequence[Mapping[int, float]], costs: CapturePreferences) -> list[_Run]:
+def _first(search: _Search, kinds: Sequence[Mapping[int, float]], costs: CapturePreferences) -> list[_FirstReading]:
     """First readings of a tune of each kind, with the beat kept in each way; the best first, hopeless ones left out."""
     rarer, own = costs.division.kind, costs.own
 
-    def tried(usual: Mapping[int, float], way: _Way, grace: float) -> _Run:
+    def tried(usual: Mapping[int, float], way: _BeatModel, grace: float) -> _FirstReading:
         cost, path = search.run(usual, way, grace)
-        return _Run(cost + rarer * (usual is not kinds[0]), path, usual, way)
+        return _FirstReading(cost + rarer * (usual is not kinds[0]), path, usual, way)
 
-    def likely(runs: Iterable[_Run]) -> list[_Run]:
+    def likely(runs: Iterable[_FirstReading]) -> list[_FirstReading]:
         ordered = sorted(runs, key=lambda run: run.cost)
         return [run for run in ordered if run.cost <= ordered[0].cost + own.near]
 
@@ -162,11 +162,11 @@ def _first(search: _Search, kinds: Sequence[Mapping[int, float]], costs: Capture
 
 
 def _second(
-    search: _Search, runs: Sequence[_Run], costs: CapturePreferences, compound: bool
-) -> Iterator[tuple[float, list[_State]]]:
+    search: _Search, runs: Sequence[_FirstReading], costs: CapturePreferences, compound: bool
+) -> Iterator[tuple[float, list[_PartialReading]]]:
     """Costs and readings that know the tune's own habits and phrases from a first reading, each from another one."""
     search.listen_again(runs[0].path, costs.place.alike)
-    known: list[tuple[_Way, list[tuple[int, int, int]]]] = []
+    known: list[tuple[_BeatModel, list[tuple[int, int, int]]]] = []
     for run in runs:
         reading = run.way, [(state.onset, state.pulse, state.place) for state in run.path]
         if reading in known or len(known) == costs.own.most:
@@ -190,20 +190,20 @@ def cost_of(keys: Sequence[Key], beats: BeatMap, metre: Metre) -> float:
 
 
 @dataclass(frozen=True)
-class _Run:
+class _FirstReading:
     """A first reading."""
 
     cost: float
-    path: list[_State]
+    path: list[_PartialReading]
     usual: Mapping[int, float]
-    way: _Way
+    way: _BeatModel
 
 
 # Timing
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class _BeatModel:
     """How a beat is kept."""
 
     keep: float
@@ -225,18 +225,18 @@ class _Way:
 
 
 @dataclass(frozen=True, slots=True)
-class _Manner:
+class _ReadingKind:
     """One of the kinds of reading that run side by side."""
 
     number: int
-    way: _Way
+    way: _BeatModel
     swings: bool
     bends: bool
     """Whether semiquavers swing along with the quavers, or stay as they are written."""
 
 
 @dataclass(slots=True)
-class _State:
+class _PartialReading:
     """A reading up to an onset. Times in pulses of the map; (co)variances of t, p and b."""
 
     cost: float
@@ -258,13 +258,13 @@ class _State:
     pp: float
     pb: float
     bb: float
-    manner: _Manner
-    before: _State | None
+    manner: _ReadingKind
+    before: _PartialReading | None
     miss: float = 0.0
     spread: float = 1.0
 
 
-def _onward(state: _State, pulses: int = 1) -> _State:
+def _onward(state: _PartialReading, pulses: int = 1) -> _PartialReading:
     """The same reading some pulses later."""
     way = state.manner.way
     t, p, tt, tp, tb, pp, pb = state.t, state.p, state.tt, state.tp, state.tb, state.pp, state.pb
@@ -274,7 +274,7 @@ def _onward(state: _State, pulses: int = 1) -> _State:
         tt, tp, tb = a * a * tt + 2 * a * tp + pp + way.beat, r * (a * tp + pp), a * tb + pb
         p, pp, pb = 1.0 + r * (p - 1.0), r * r * pp + way.drift, r * pb
         k += 1
-    return _State(
+    return _PartialReading(
         state.cost, state.onset, k, state.place, state.places, state.even, state.owed, t, p, state.b,
         tt, tp, tb, pp, pb, state.bb, state.manner, state.before,
     )  # fmt: skip
@@ -331,26 +331,26 @@ class _Search:
             counts.append(n)
         return counts
 
-    def _ways(self, timing: Timing, span: float, steady: bool) -> list[_Way]:
+    def _ways(self, timing: Timing, span: float, steady: bool) -> list[_BeatModel]:
         """How the beat may be kept: as the click has it, or by the player."""
         click = timing.click
         off = (click.off_ms / 1000 / span) ** 2
-        ways = [_Way(click.keep, off, 0.0, (click.wander_ms / 1000 / span) ** 2, 0.0, 1.0, 0.0)]
+        ways = [_BeatModel(click.keep, off, 0.0, (click.wander_ms / 1000 / span) ** 2, 0.0, 1.0, 0.0)]
         start = (timing.start_ms / 1000 / span) ** 2
         for own in () if steady else (timing.free, timing.loose):
-            ways.append(_Way(1.0, start, own.tempo**2, own.beat**2, own.drift**2, own.back, own.cost))
+            ways.append(_BeatModel(1.0, start, own.tempo**2, own.beat**2, own.drift**2, own.back, own.cost))
         return ways
 
-    def _starts(self, span: float, feel: str | None) -> Iterator[_State]:
+    def _starts(self, span: float, feel: str | None) -> Iterator[_PartialReading]:
         """The kinds of reading, before the first onset."""
         first = floor(self.times[0] - 0.5)
         number = 0
         for way in self.ways:
             for swings, bends in self._feels(feel):
                 late, sure = self._lateness(span) if swings else self.costs.swing.straight
-                manner = _Manner(number, way, swings, bends)
+                manner = _ReadingKind(number, way, swings, bends)
                 # Beat 0 is where it was said to be: how far the first pulse is off depends on the tempo.
-                yield _State(
+                yield _PartialReading(
                     way.cost + self._feel_cost(swings, bends), -1, first, -1, (), False, "", float(first), 1.0,
                     float(late), way.start + way.tempo * first * first, way.tempo * first, 0.0, way.tempo, 0.0,
                     float(sure) ** 2, manner, None,
@@ -374,7 +374,7 @@ class _Search:
         ratio = min(max(1.25, swing_ratio(60.0 / span)), self.costs.swing.usual_most)
         return ratio / (ratio + 1.0) - 0.5, self.costs.swing.spread
 
-    def listen_again(self, path: Sequence[_State], alike: int) -> None:
+    def listen_again(self, path: Sequence[_PartialReading], alike: int) -> None:
         """Hear notes of a phrase that comes again together: their timing is the mean of all, and so less uncertain.
 
         Two notes belong together when they stand in the same place of ``alike`` notes with the same pitches, and the
@@ -404,10 +404,10 @@ class _Search:
     def run(
         self,
         divisions: Mapping[int, float],
-        way: _Way,
+        way: _BeatModel,
         grace: float = 0.0,
         patterns: Mapping[tuple[int, ...], float] | None = None,
-    ) -> tuple[float, list[_State]]:
+    ) -> tuple[float, list[_PartialReading]]:
         """The cost of the best reading and its states, one a placed onset.
 
         ``grace`` is what a grace note costs more than usual, ``patterns`` what patterns cost in this tune.
@@ -415,7 +415,7 @@ class _Search:
         self.rhythms = Rhythms(divisions, self.costs, self.compound, patterns or {})
         self.rarer_grace = grace
         count = len(self.keys)
-        reached: list[dict[tuple[Any, ...], _State]] = [{} for _ in range(count)]
+        reached: list[dict[tuple[Any, ...], _PartialReading]] = [{} for _ in range(count)]
         for start in self.starts:
             if start.manner.way is way:
                 self._extend(start, reached)
@@ -429,13 +429,13 @@ class _Search:
             reached[-1] = {(): self._anew(next(r for r in reversed(reached) if r).popitem()[1], count - 1)}
         best = min(reached[-1].values(), key=self._closed)
         path = []
-        state: _State | None = best
+        state: _PartialReading | None = best
         while state is not None and state.onset >= 0:
             path.append(state)
             state = state.before
         return self._closed(best), path[::-1]
 
-    def _anew(self, state: _State, onset: int) -> _State:
+    def _anew(self, state: _PartialReading, onset: int) -> _PartialReading:
         """A reading goes on at an onset that no place foreseen is near to: the beat begins anew as the map has it."""
         y = self.times[onset]
         pulse = max(floor(y + 0.25), state.pulse + 1)
@@ -446,11 +446,11 @@ class _Search:
         new.tt, new.tp = self.noise[onset], 0.0
         return new
 
-    def _closed(self, state: _State) -> float:
+    def _closed(self, state: _PartialReading) -> float:
         done = self.rhythms.close(state.places, state.even, state.owed)
         return state.cost + (done[0] if done else 100.0)
 
-    def _kept(self, states: Iterable[_State]) -> list[_State]:
+    def _kept(self, states: Iterable[_PartialReading]) -> list[_PartialReading]:
         """The best readings, and of each feel the few best though they are far behind."""
         found = sorted(states, key=lambda s: s.cost)
         kept, few = [], Counter[int]()
@@ -461,7 +461,7 @@ class _Search:
                 kept.append(state)
         return kept
 
-    def _extend(self, state: _State, reached: list[dict[tuple[Any, ...], _State]]) -> None:
+    def _extend(self, state: _PartialReading, reached: list[dict[tuple[Any, ...], _PartialReading]]) -> None:
         """Put the next onset, or the one after its grace notes, wherever it could be."""
         first = state.onset + 1
         for skipped in range(4):
@@ -478,7 +478,7 @@ class _Search:
                 if known is None or new.cost < known.cost:
                     reached[onset][key] = new
 
-    def _placings(self, state: _State, onset: int) -> Iterator[_State]:
+    def _placings(self, state: _PartialReading, onset: int) -> Iterator[_PartialReading]:
         y, noise = self.times[onset], self.noise[onset]
         here = state
         passed = 0
@@ -496,7 +496,9 @@ class _Search:
             here.owed, here.places, here.even, here.place = done[1], (), False, -1
             passed += 1
 
-    def _within(self, here: _State, onset: int, y: float, noise: float, reach: float) -> Iterator[_State]:
+    def _within(
+        self, here: _PartialReading, onset: int, y: float, noise: float, reach: float
+    ) -> Iterator[_PartialReading]:
         """The places of one pulse at which an onset could be."""
         for place in self.places:
             if place <= here.place:
@@ -515,7 +517,7 @@ class _Search:
                 new.cost += self.rhythms.off_bar if place == 0 and here.pulse % self.bar else 0.0
                 yield new
 
-    def _variants(self, here: _State, place: int) -> tuple[tuple[float, bool], ...]:
+    def _variants(self, here: _PartialReading, place: int) -> tuple[tuple[float, bool], ...]:
         """How much of the off-beat's lateness a place may have, and whether its pulse is then even."""
         if not here.manner.swings or place % THIRD == 0:
             return ((0.0, False),)
@@ -523,7 +525,9 @@ class _Search:
             return ((_bend(place) if here.manner.bends else 0.0, False),)
         return ((1.0, False),) if here.manner.bends else ((1.0, False), (0.0, True))
 
-    def _measured(self, s: _State, onset: int, y: float, noise: float, share: float, late: float) -> _State | None:
+    def _measured(
+        self, s: _PartialReading, onset: int, y: float, noise: float, share: float, late: float
+    ) -> _PartialReading | None:
         """The reading after an onset has been measured at a place (one step of the Kalman filter)."""
         ht = s.tt + share * s.tp + late * s.tb
         hp = s.tp + share * s.pp + late * s.pb
@@ -537,7 +541,7 @@ class _Search:
         kt, kp, kb = ht / variance, hp / variance, hb / variance
         if not 0.0 <= s.b + kb * miss <= self.latest and s.manner.swings:
             return None
-        return _State(
+        return _PartialReading(
             s.cost + cost, onset, s.pulse, s.place, s.places, s.even, s.owed,
             s.t + kt * miss, s.p + kp * miss, s.b + kb * miss,
             s.tt - kt * ht, s.tp - kt * hp, s.tb - kt * hb, s.pp - kp * hp, s.pb - kp * hb, s.bb - kb * hb,
@@ -552,22 +556,22 @@ def _reading(
     keys: Sequence[Key],
     times: Sequence[float],
     spans: Sequence[float],
-    path: Sequence[_State],
+    path: Sequence[_PartialReading],
     beats: BeatMap,
     scale: float,
-) -> Reading:
+) -> Quantisation:
     placed = {state.onset: state for state in path}
     notes = []
     for onset, key in enumerate(keys):
         state = placed.get(onset)
         if state is None:
-            notes.append(Placed(key, None))
+            notes.append(QuantisedNote(key, None))
             continue
         beat = (state.pulse + Fraction(state.place, WHOLE)) * Fraction(scale)
-        notes.append(Placed(key, beat, state.miss * spans[onset], abs(state.miss) / state.spread))
+        notes.append(QuantisedNote(key, beat, state.miss * spans[onset], abs(state.miss) / state.spread))
     late = path[-1].b if path[-1].manner.swings else 0.0
     pulses = {state.pulse: state.t for state in path}
     points = [(pulse * scale, beats.seconds(t * scale)) for pulse, t in sorted(pulses.items())]
     if len(points) < 2 or any(b[1] <= a[1] for a, b in itertools.pairwise(points)):
         points = list(beats.points)
-    return Reading(tuple(notes), (0.5 + late) / (0.5 - late), tuple(points))
+    return Quantisation(tuple(notes), (0.5 + late) / (0.5 - late), tuple(points))

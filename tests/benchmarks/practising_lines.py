@@ -15,7 +15,7 @@ from random import Random
 from companion.chart.model import Form
 from companion.pianist import lines
 from companion.pianist.lines import IntendedNote
-from companion.pianist.touch import Placed
+from companion.pianist.touch import PlacedNote
 from companion.preferences import preferences
 from companion.preferences.players import Manner, PlayerPreferences
 
@@ -106,9 +106,9 @@ PICKED_UP = ("melody", "melody,chords", "both")
 # How the melody is phrased
 
 
-def phrases(notes: Sequence[Placed]) -> list[list[Placed]]:
+def phrases(notes: Sequence[PlacedNote]) -> list[list[PlacedNote]]:
     """The right hand's notes in phrases: a new one after each rest and at each new leg."""
-    found: list[list[Placed]] = []
+    found: list[list[PlacedNote]] = []
     for placed in notes:
         if placed.note.hand != "right":
             continue
@@ -119,13 +119,13 @@ def phrases(notes: Sequence[Placed]) -> list[list[Placed]]:
     return found
 
 
-def displaced(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
+def displaced(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[PlacedNote]:
     """Phrases and single notes a quaver early or late, a few a crotchet late or early; fills in the gaps.
 
     How much of it a player does differs from one to the next.
     """
     whole, single = dice.uniform(0.15, 0.6), dice.uniform(0.08, 0.35)
-    kept: list[Placed] = []
+    kept: list[PlacedNote] = []
     groups = phrases(notes)
     for phrase, after in zip(groups, [*groups[1:], None], strict=True):
         shift = dice.choices((-0.5, 0.5, 1.0, -1.0), (5, 4, 3, 1))[0] if dice.random() < whole else 0.0
@@ -142,7 +142,7 @@ def displaced(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]
 
 
 def _room_for(
-    moves: Sequence[float], placed: Placed, before: Sequence[Placed], following: Placed | None, shift: float
+    moves: Sequence[float], placed: PlacedNote, before: Sequence[PlacedNote], following: PlacedNote | None, shift: float
 ) -> float:
     """The first of the moves that leaves room after the note before, and before the one after."""
     soonest = max((b.at + CLOSEST for b in before if b.stretch == placed.stretch), default=placed.at - 1.0)
@@ -150,10 +150,10 @@ def _room_for(
     return next((by for by in moves if soonest <= placed.at + by <= latest), max(0.0, soonest - placed.at))
 
 
-def back_phrased(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
+def back_phrased(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[PlacedNote]:
     """Falls behind through a phrase by up to a beat and more, off any grid, and catches up at its end; some rush it."""
     most = dice.uniform(0.5, 1.4) * float(form.metre.pulse)
-    moved: list[Placed] = []
+    moved: list[PlacedNote] = []
     for phrase in phrases(notes):
         lag = most * dice.uniform(0.4, 1.0) * dice.choices((1, 0, -0.5), (6, 3, 1))[0]
         start, length = phrase[0].at, max(phrase[-1].at - phrase[0].at, 1.0)
@@ -163,7 +163,7 @@ def back_phrased(notes: Sequence[Placed], form: Form, dice: Random) -> list[Plac
     return _with_left(notes, _in_order(moved))
 
 
-def lower(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
+def lower(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[PlacedNote]:
     """An octave lower than written, or higher; now and then the octave changes with the phrase."""
     usual = dice.choice((-12, -12, -12, 12))
     found = []
@@ -173,15 +173,15 @@ def lower(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
     return _with_left(notes, found)
 
 
-def transposed(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
+def transposed(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[PlacedNote]:
     """All in another key: the keyboard's transposing is on, or the player tries the tune in it."""
     by = dice.choice((-5, -3, -2, -1, 1, 2, 3, 5))
     return [_pitched(placed, by) for placed in notes]
 
 
-def trilled(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
+def trilled(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[PlacedNote]:
     """Long notes as trills or shakes, short ones now and then with a turn."""
-    found: list[Placed] = []
+    found: list[PlacedNote] = []
     for placed in notes:
         found.append(placed)
         if placed.note.hand == "right" and placed.until - placed.at >= 1.4 and dice.random() < 0.7:
@@ -195,7 +195,7 @@ def trilled(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
     return found
 
 
-PHRASINGS: Mapping[str, Callable[[Sequence[Placed], Form, Random], list[Placed]]] = {
+PHRASINGS: Mapping[str, Callable[[Sequence[PlacedNote], Form, Random], list[PlacedNote]]] = {
     "displaced": displaced,
     "back": back_phrased,
     "lower": lower,
@@ -204,7 +204,9 @@ PHRASINGS: Mapping[str, Callable[[Sequence[Placed], Form, Random], list[Placed]]
 }
 
 
-def fumbled(notes: Sequence[Placed], share: float, dice: Random) -> tuple[list[Placed], list[tuple[float, float]]]:
+def fumbled(
+    notes: Sequence[PlacedNote], share: float, dice: Random
+) -> tuple[list[PlacedNote], list[tuple[float, float]]]:
     """Notes struck again and again until they are right, the beat halting meanwhile: what is struck, and the halts."""
     found, halts = [], []
     last = -10.0
@@ -223,18 +225,18 @@ def fumbled(notes: Sequence[Placed], share: float, dice: Random) -> tuple[list[P
     return found, halts
 
 
-def _moved(placed: Placed, by: float) -> Placed:
+def _moved(placed: PlacedNote, by: float) -> PlacedNote:
     return replace(placed, at=placed.at + by, until=placed.until + by)
 
 
-def _pitched(placed: Placed, by: int) -> Placed:
+def _pitched(placed: PlacedNote, by: int) -> PlacedNote:
     midi = placed.note.midi + by
     return replace(placed, note=replace(placed.note, midi=midi if 21 <= midi <= 108 else placed.note.midi))
 
 
-def _in_order(moved: Sequence[Placed]) -> list[Placed]:
+def _in_order(moved: Sequence[PlacedNote]) -> list[PlacedNote]:
     """The same notes with none struck before, or on, the one that was before it."""
-    kept: list[Placed] = []
+    kept: list[PlacedNote] = []
     for placed in moved:
         at = placed.at
         if kept and kept[-1].stretch == placed.stretch:
@@ -244,15 +246,15 @@ def _in_order(moved: Sequence[Placed]) -> list[Placed]:
     return _let_go(kept)
 
 
-def _let_go(line: Sequence[Placed]) -> list[Placed]:
+def _let_go(line: Sequence[PlacedNote]) -> list[PlacedNote]:
     """The notes of a line with each let go before the next."""
     ends = [b.at if b.at > a.at and a.stretch == b.stretch else a.until for a, b in pairwise(line)]
     return [replace(a, until=min(a.until, end)) for a, end in zip(line[:-1], ends, strict=True)] + list(line[-1:])
 
 
-def _fills(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
+def _fills(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[PlacedNote]:
     """Notes of the player's own in long gaps: a few quavers of the scale, now and then."""
-    found: list[Placed] = []
+    found: list[PlacedNote] = []
     for a, b in pairwise(notes):
         if a.stretch != b.stretch or b.at - a.at < 3.0 or dice.random() < 0.6:
             continue
@@ -268,7 +270,7 @@ def _fills(notes: Sequence[Placed], form: Form, dice: Random) -> list[Placed]:
     return found
 
 
-def _with_left(before: Sequence[Placed], right: Sequence[Placed]) -> list[Placed]:
+def _with_left(before: Sequence[PlacedNote], right: Sequence[PlacedNote]) -> list[PlacedNote]:
     """The right hand's new notes with the left hand's old ones, in order."""
     left = [placed for placed in before if placed.note.hand != "right"]
     return sorted([*left, *right], key=lambda p: (p.stretch, p.at))

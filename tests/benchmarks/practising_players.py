@@ -25,7 +25,7 @@ from companion.chart.model import Form
 from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist.lines import with_slips
-from companion.pianist.touch import Note, Placed, touched
+from companion.pianist.touch import PlacedNote, TrueNote, touched
 from companion.preferences.players import Manner
 
 USUAL_SLIPS = Manner(wrong=0.02, left_out=0.02, ornaments=0.02, octaves=0.03)
@@ -54,7 +54,7 @@ class Practised:
     """The moment promised by the count-in for the first beat."""
     until: float
     """The end, seconds."""
-    notes: tuple[Note, ...]
+    notes: tuple[TrueNote, ...]
     """What became of each note, by its chart beat; only of those that are written can more be said."""
     legs: tuple[Leg, ...]
 
@@ -97,11 +97,9 @@ def perform(form: Form, kind: str, seed: int | str) -> Practised:
     return Practised(tuple(heard), tuple(truth), plan.you, tempo, start, end, tuple(notes), plan.legs)
 
 
-def _placed(
-    form: Form, legs: Sequence[Leg], making: Random, manner: Manner, slipping: Random
-) -> list[Placed]:
+def _placed(form: Form, legs: Sequence[Leg], making: Random, manner: Manner, slipping: Random) -> list[PlacedNote]:
     """The notes of all legs, at their places on the way."""
-    found: list[Placed] = []
+    found: list[PlacedNote] = []
     for n, (leg, begun) in enumerate(zip(legs, begins_of(legs), strict=False)):
         after = legs[n + 1] if n + 1 < len(legs) else None
         end = leg.end - (float(form.pickup) if after and not after.pause and _picked_up(after) else 0.0)
@@ -114,7 +112,7 @@ def _placed(
             until = at + note.length
             if breaks_off:
                 until = min(until, begun + leg.length + AFTER_STOP)
-            found.append(Placed(n, at, until, note, note.beat, leg.chorus))
+            found.append(PlacedNote(n, at, until, note, note.beat, leg.chorus))
     return found
 
 

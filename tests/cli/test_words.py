@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from companion.cli.words import Asked, your_parts
+from companion.cli.words import ArrangingOptions, your_parts
 
 Run = Callable[..., tuple[int, str, str]]
 OneLine = Callable[[str], str]
@@ -76,5 +76,5 @@ def test_you_takes_every_way_of_sharing_a_tune(text: str, parts: set[str]) -> No
 
 def test_what_is_asked_of_an_arrangement_is_one_object_whichever_words_a_command_has() -> None:
     every = argparse.Namespace(treatment="walking", seed=7, chorus=2, key="Eb", free=True, chart="a tune")
-    assert Asked.by(every) == Asked("walking", 7, 2, "Eb", True)
-    assert Asked.by(argparse.Namespace(key=None, chart="a tune")) == Asked()
+    assert ArrangingOptions.by(every) == ArrangingOptions("walking", 7, 2, "Eb", True)
+    assert ArrangingOptions.by(argparse.Namespace(key=None, chart="a tune")) == ArrangingOptions()
