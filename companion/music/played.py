@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Key:
+class KeyPress:
     """A key that went down and up."""
 
     on: float

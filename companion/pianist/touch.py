@@ -56,7 +56,7 @@ def touched(notes: Sequence[PlacedNote], clock: Clock, how: Manner, dice: Random
     """
     level, spread = dice.uniform(66, 84), dice.uniform(*how.spread_ms) / 1000
     held = dice.uniform(0.78, 0.97)
-    presses: list[_Press] = []
+    presses: list[_PlannedPress] = []
     told: list[TrueNote] = []
     moment, off = (-1, 0.0, ""), 0.0
     for placed in notes:
@@ -72,14 +72,14 @@ def touched(notes: Sequence[PlacedNote], clock: Clock, how: Manner, dice: Random
         length *= min(0.98, held * dice.uniform(0.92, 1.06))
         swell = 4.0 * (((placed.at / 8.0) % 2.0) - 1.0) if note.hand == "right" else 0.0
         force = level * note.weight + abs(swell) + 0.15 * (note.midi - 70) + dice.gauss(0.0, 5.0)
-        presses.append(_Press(on, max(0.045, length), note.midi, max(20, min(122, round(force))), placed))
+        presses.append(_PlannedPress(on, max(0.045, length), note.midi, max(20, min(122, round(force))), placed))
     kept = _one_at_a_time(presses)
     told += [_told(press) for press in kept]
     return _keys(kept), sorted(told, key=lambda n: (n.chorus, n.chart_beat, n.pitch or 0))
 
 
 @dataclass(frozen=True)
-class _Press:
+class _PlannedPress:
     on: float
     length: float
     midi: int
@@ -87,18 +87,18 @@ class _Press:
     placed: PlacedNote
 
 
-def _told(press: _Press) -> TrueNote:
+def _told(press: _PlannedPress) -> TrueNote:
     note = press.placed.note
     expected = None if note.kind == "extra" else note.midi if note.meant is None else note.meant
     return TrueNote(note.kind, press.placed.chart_beat, press.placed.chorus, expected, press.midi, press.on)
 
 
-def _one_at_a_time(presses: Sequence[_Press]) -> list[_Press]:
+def _one_at_a_time(presses: Sequence[_PlannedPress]) -> list[_PlannedPress]:
     """Presses in order of time; of two notes on one key the first is let go before the second is struck.
 
     Two that fall together are one press: the written one.
     """
-    by_key: dict[int, list[_Press]] = {}
+    by_key: dict[int, list[_PlannedPress]] = {}
     for press in sorted(presses, key=lambda p: (p.on, p.midi)):
         before = by_key.setdefault(press.midi, [])
         if before and press.on - before[-1].on < 0.03:
@@ -124,7 +124,7 @@ def pedalled(bars: Sequence[float]) -> list[Heard]:
     return moves
 
 
-def _keys(presses: Sequence[_Press]) -> list[Heard]:
+def _keys(presses: Sequence[_PlannedPress]) -> list[Heard]:
     moves = [Heard(p.on, 0x90, p.midi, p.force) for p in presses]
     moves += [Heard(p.on + p.length, 0x80, p.midi, 40) for p in presses]
     return sorted(moves, key=lambda m: (m.seconds, m.status, m.data1))

@@ -28,7 +28,7 @@ SOON, DOUBTFUL = 0.5, 1.0
 """Seconds: a key that goes down so soon after we struck it, with our velocity, counts as held no longer than this."""
 
 Message = tuple[int, ...]
-_Key = tuple[int, int]
+_ChannelKey = tuple[int, int]
 """Channel 0-15, MIDI number."""
 
 
@@ -46,18 +46,18 @@ class Sounding:
     def __init__(self, channels: Iterable[int], shared: bool = False):
         self.channels = set(channels)
         self.shared = shared
-        self._wanted: Counter[_Key] = Counter()
-        self._sounded: set[_Key] = set()
-        self._owed: set[_Key] = set()
-        self._held: dict[_Key, float] = {}
+        self._wanted: Counter[_ChannelKey] = Counter()
+        self._sounded: set[_ChannelKey] = set()
+        self._owed: set[_ChannelKey] = set()
+        self._held: dict[_ChannelKey, float] = {}
         """Up to when the player is taken to hold each key that is down, in seconds."""
-        self._struck: dict[_Key, tuple[float, int]] = {}
+        self._struck: dict[_ChannelKey, tuple[float, int]] = {}
         """When we struck each key last, and how hard."""
         self._pedals_held: set[int] = set()
         self._pedal_owed: set[int] = set()
 
     @property
-    def notes(self) -> list[_Key]:
+    def notes(self) -> list[_ChannelKey]:
         """Channel and MIDI number of each note of ours that sounds."""
         return sorted(self._sounded | self._owed)
 
@@ -115,10 +115,10 @@ class Sounding:
         self._pedal_owed.clear()
         return messages
 
-    def _is_held(self, key: _Key, seconds: float) -> bool:
+    def _is_held(self, key: _ChannelKey, seconds: float) -> bool:
         return self.shared and seconds <= self._held.get(key, float("-inf"))
 
-    def _may_be_ours(self, key: _Key, velocity: int, seconds: float) -> bool:
+    def _may_be_ours(self, key: _ChannelKey, velocity: int, seconds: float) -> bool:
         struck, ours = self._struck.get(key, (float("-inf"), 0))
         return velocity == ours and seconds - struck <= SOON
 

@@ -44,7 +44,7 @@ FIRM = ("1", "b3", "3", "4", "b7", "7", "bb7", "6")
 
 
 @dataclass(frozen=True)
-class Key:
+class HeldKey:
     """A key that is down."""
 
     seconds: float
@@ -57,7 +57,7 @@ class Key:
 
 
 @dataclass(frozen=True)
-class _Run:
+class _HarmonySpan:
     """A chord of the chart as long as it lasts, over bar lines too."""
 
     start: float
@@ -93,7 +93,7 @@ class Listening:
         self.unsure = False
         self.company = 0.0
         """How busy the companion's own line makes it, 0 to 1."""
-        self._down: dict[int, Key] = {}
+        self._down: dict[int, HeldKey] = {}
         self._onsets: deque[float] = deque(maxlen=64)
         """Moments at which keys were struck, those of one chord once."""
         self._struck: dict[int, bool] = {}
@@ -126,7 +126,7 @@ class Listening:
         low = "bass" in self.you and (midi < agree.left_hand or len(self.you) == 1)
         needs = agree.held_bass if low else agree.held
         written = self._in_melody(beat, midi)
-        self._down[midi] = Key(seconds, belongs, written, needs)
+        self._down[midi] = HeldKey(seconds, belongs, written, needs)
         if not self._struck or seconds - self._struck_at > agree.together:
             self._onsets.append(seconds)
             self._struck, self._struck_at = {}, seconds
@@ -241,7 +241,7 @@ class Listening:
 
     # Parts of the above
 
-    def _run(self, beat: float) -> tuple[_Run, tuple[int, int]]:
+    def _run(self, beat: float) -> tuple[_HarmonySpan, tuple[int, int]]:
         """The chord of a beat, and which it is: of which time through the stretch's bars, and its number."""
         n = max(0, bisect_right(self._starts, self._at(beat) + TINY) - 1)
         return self._runs[n], (int((beat - self.zero + TINY) // self.length), n)
@@ -271,7 +271,7 @@ class Listening:
         turns, at = divmod(beat - self.zero, self.length)
         return int(turns) * len(self._melody_onsets) + bisect_left(self._melody_onsets, at)
 
-    def _heard(self, beat: float, run: _Run, place: tuple[int, int]) -> tuple[frozenset[int], int]:
+    def _heard(self, beat: float, run: _HarmonySpan, place: tuple[int, int]) -> tuple[frozenset[int], int]:
         """Pitch classes that the player sounds over the chord of a beat, as far as they count, and the lowest."""
         agree = self.likes.agree
         classes: set[int] = set()
@@ -343,7 +343,7 @@ class Listening:
             return None
         return self._as(note, new, "with the chord that the player means")
 
-    def _other_approach(self, cue: Cue, heard: frozenset[int], run: _Run, instead: Meant | None) -> int | None:
+    def _other_approach(self, cue: Cue, heard: frozenset[int], run: _HarmonySpan, instead: Meant | None) -> int | None:
         """Another way into the next chord's root: a semitone, a tone or a fifth from it, without a clash."""
         midi = cue.note.midi
         goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi, self.bass)
@@ -360,13 +360,13 @@ class Listening:
 
 
 @lru_cache(maxsize=16)
-def _runs(form: Form) -> tuple[_Run, ...]:
-    found: list[_Run] = []
+def _runs(form: Form) -> tuple[_HarmonySpan, ...]:
+    found: list[_HarmonySpan] = []
     for harmony in harmonies(form):
         if found and found[-1].harmony.label == harmony.label and found[-1].harmony.written == harmony.written:
             found[-1] = replace(found[-1], end=float(harmony.end))
         else:
-            found.append(_Run(float(harmony.start), float(harmony.end), harmony))
+            found.append(_HarmonySpan(float(harmony.start), float(harmony.end), harmony))
     return tuple(found)
 
 

@@ -19,7 +19,7 @@ from companion.errors import ChartError
 from companion.music.chord_names import SoundedChord, name_chords, with_bass
 from companion.music.chords import Chord
 from companion.music.meter import Metre
-from companion.music.played import BeatMap, Key
+from companion.music.played import BeatMap, KeyPress
 from companion.music.tonality import find_key, spell
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
@@ -39,7 +39,7 @@ ROLLED = 0.3
 class Pass:
     """What was played in one pass."""
 
-    keys: tuple[Key, ...]
+    keys: tuple[KeyPress, ...]
     beats: BeatMap
 
 
@@ -111,7 +111,7 @@ def captured_chart(
 
 
 def reading_of(
-    keys: Sequence[Key], beats: BeatMap, metre: Metre, *, feel: str | None = None, steady: bool = False
+    keys: Sequence[KeyPress], beats: BeatMap, metre: Metre, *, feel: str | None = None, steady: bool = False
 ) -> tuple[list[Written], bool]:
     """Notes as they are to be written, and whether they swing; arguments as of :func:`quantise`."""
     reading = quantise(keys, beats, metre, feel=feel, steady=steady)
@@ -141,7 +141,7 @@ def spelled(
 
 
 def _remarks(
-    notes: Sequence[Written], ornaments: Sequence[Key], beats: BeatMap, metre: Metre
+    notes: Sequence[Written], ornaments: Sequence[KeyPress], beats: BeatMap, metre: Metre
 ) -> dict[int, list[Remark]]:
     """What the player should look at, by bar."""
     found: dict[int, list[Remark]] = {}
@@ -180,7 +180,7 @@ def struck_chords(
     groups = _gathered(played)
     if not groups:
         return []
-    strokes = [Key(on, off, min(notes)) for on, off, notes in groups]
+    strokes = [KeyPress(on, off, min(notes)) for on, off, notes in groups]
     reading = quantise(strokes, played.beats, metre, graces=False)
     placed: dict[Fraction, set[int]] = {}
     for (_, _, notes), note in zip(groups, reading.notes, strict=True):

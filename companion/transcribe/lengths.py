@@ -17,7 +17,7 @@ from math import ceil, floor, log
 from typing import Any
 
 from companion.music.meter import Metre
-from companion.music.played import Key
+from companion.music.played import KeyPress
 from companion.music.swing import to_sounding
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
@@ -38,7 +38,7 @@ class Written:
 
     beat: Fraction
     length: Fraction
-    key: Key
+    key: KeyPress
     doubt: float = 0.0
     """How far it was played from its place, in standard deviations."""
 
@@ -134,7 +134,7 @@ class _Weigher:
         straight = not self.metre.compound and floor(beat) in self.triplets
         return float(beat) if straight else to_sounding(beat, self.ratio)
 
-    def held(self, beat: Fraction, key: Key, next_beat: Fraction | None, after: Key | None) -> float:
+    def held(self, beat: Fraction, key: KeyPress, next_beat: Fraction | None, after: KeyPress | None) -> float:
         """Sounding quarters for which a key was down."""
         if next_beat is not None and after is not None and after.on > key.on:
             whole = self.sounding(next_beat) - self.sounding(beat)

@@ -31,7 +31,7 @@ from companion.errors import ChartError
 from companion.music.chord_names import SoundedChord, name_chords
 from companion.music.chords import Chord
 from companion.music.meter import Metre
-from companion.music.played import BeatMap, Key
+from companion.music.played import BeatMap, KeyPress
 from companion.music.tonality import find_key
 from companion.transcribe.barring import Heading, in_bars
 from companion.transcribe.captured import Pass, reading_of, spelled, struck_chords
@@ -205,7 +205,7 @@ def _parted(track: Track) -> tuple[list[Sung], list[list[Sung]]]:
     return line, blocks
 
 
-def _under(harmony: Track, bass: Track) -> list[Key]:
+def _under(harmony: Track, bass: Track) -> list[KeyPress]:
     """The bass's note under each chord, moved to its moment."""
     found = []
     onsets = sorted({note.beat for note in harmony.notes})

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
-from companion.music.played import Key
+from companion.music.played import KeyPress
 
 HELD_TOGETHER = 0.5
 """Share of its length for which a key is down together with another of the same chord, at least."""
@@ -35,7 +35,7 @@ class Message(Protocol):
         """Velocity, or the controller's value."""
 
 
-def keys_of(heard: Iterable[Message], *, pedal: bool = True) -> list[Key]:
+def keys_of(heard: Iterable[Message], *, pedal: bool = True) -> list[KeyPress]:
     """Keys pressed, in order of onset, from messages in order of time.
 
     Parameters
@@ -45,9 +45,9 @@ def keys_of(heard: Iterable[Message], *, pedal: bool = True) -> list[Key]:
     pedal : bool
         Whether a note that the damper pedal holds lasts until the pedal is up.
     """
-    down: dict[int, Key] = {}
-    caught: dict[int, Key] = {}
-    keys: list[Key] = []
+    down: dict[int, KeyPress] = {}
+    caught: dict[int, KeyPress] = {}
+    keys: list[KeyPress] = []
     held, last = False, 0.0
     for m in heard:
         last = max(last, m.seconds)
@@ -66,14 +66,14 @@ def keys_of(heard: Iterable[Message], *, pedal: bool = True) -> list[Key]:
                     else:
                         keys.append(ended)
             if kind == 0x90 and m.data2:
-                down[m.data1] = Key(m.seconds, m.seconds, m.data1, m.data2)
+                down[m.data1] = KeyPress(m.seconds, m.seconds, m.data1, m.data2)
     keys += [replace(key, off=last) for key in (*down.values(), *caught.values())]
     return sorted(keys, key=lambda key: (key.on, key.midi))
 
 
-def without_repeats(keys: Sequence[Key], again: float) -> list[Key]:
+def without_repeats(keys: Sequence[KeyPress], again: float) -> list[KeyPress]:
     """Keys without those struck again within ``again`` seconds, as a bouncing finger or a worn contact does."""
-    kept: list[Key] = []
+    kept: list[KeyPress] = []
     last: dict[int, int] = {}
     for key in keys:
         place = last.get(key.midi)
@@ -85,12 +85,12 @@ def without_repeats(keys: Sequence[Key], again: float) -> list[Key]:
     return kept
 
 
-def together(keys: Sequence[Key], spread: float) -> list[tuple[Key, ...]]:
+def together(keys: Sequence[KeyPress], spread: float) -> list[tuple[KeyPress, ...]]:
     """Keys struck together: each within ``spread`` seconds of the one before, and all within twice that.
 
     In order of time, each group from the bottom up.
     """
-    groups: list[list[Key]] = []
+    groups: list[list[KeyPress]] = []
     for key in sorted(keys, key=lambda key: key.on):
         group = groups[-1] if groups else []
         if group and key.on - group[-1].on <= spread and key.on - group[0].on <= 2 * spread:
@@ -100,24 +100,24 @@ def together(keys: Sequence[Key], spread: float) -> list[tuple[Key, ...]]:
     return [tuple(sorted(group, key=lambda key: key.midi)) for group in groups]
 
 
-def top_line(keys: Sequence[Key], *, again: float, spread: float) -> list[Key]:
+def top_line(keys: Sequence[KeyPress], *, again: float, spread: float) -> list[KeyPress]:
     """The melody among keys: of those struck together the highest.
 
     The lower keys of an octave or a chord are held about as long as the highest. One let go as the next goes down is
     a note of its own, however quickly the next follows: a short note before a long one, or a grace note.
     """
-    line: list[Key] = []
+    line: list[KeyPress] = []
     for group in together(without_repeats(keys, again), spread):
         line += [key for key in sorted(group, key=lambda key: key.on) if key is group[-1] or not _with(key, group)]
     return line
 
 
-def _with(key: Key, group: Sequence[Key]) -> bool:
+def _with(key: KeyPress, group: Sequence[KeyPress]) -> bool:
     """Whether a key of a group is held together with another that goes down after it, or before."""
     return any(_overlap(key, other) >= HELD_TOGETHER for other in group if other is not key)
 
 
-def _overlap(one: Key, other: Key) -> float:
+def _overlap(one: KeyPress, other: KeyPress) -> float:
     """Share of the longer of two keys for which both are down."""
     both = min(one.off, other.off) - max(one.on, other.on)
     return both / max(one.off - one.on, other.off - other.on, 1e-6)

@@ -28,7 +28,7 @@ from math import floor, log, sqrt
 from typing import Any
 
 from companion.music.meter import Metre
-from companion.music.played import BeatMap, Key
+from companion.music.played import BeatMap, KeyPress
 from companion.music.swing import swing_ratio
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences, Ornament, Timing
@@ -60,7 +60,7 @@ GRACES = (0.0, 1.0, 1.4, 1.8)
 class QuantisedNote:
     """A played note and the place it was meant for."""
 
-    key: Key
+    key: KeyPress
     beat: Fraction | None
     """Quarters from the first downbeat; None for a grace note or another one that is written nowhere."""
     off: float = 0.0
@@ -92,7 +92,7 @@ class Quantisation:
 
 
 def quantise(
-    keys: Sequence[Key],
+    keys: Sequence[KeyPress],
     beats: BeatMap,
     metre: Metre | None = None,
     *,
@@ -105,7 +105,7 @@ def quantise(
 
     Parameters
     ----------
-    keys : sequence of Key
+    keys : sequence of KeyPress
         One voice, in order of onset.
     beats : BeatMap
         The click, or the tempo and start that were agreed on.
@@ -179,7 +179,7 @@ def _second(
         yield cost + habit.told, path
 
 
-def cost_of(keys: Sequence[Key], beats: BeatMap, metre: Metre) -> float:
+def cost_of(keys: Sequence[KeyPress], beats: BeatMap, metre: Metre) -> float:
     """What the best reading of some notes costs: the lower, the likelier are these beats."""
     costs = preferences(CapturePreferences)
     scale = float(metre.pulse)
@@ -290,7 +290,7 @@ class _Search:
 
     def __init__(
         self,
-        keys: Sequence[Key],
+        keys: Sequence[KeyPress],
         times: Sequence[float],
         spans: Sequence[float],
         metre: Metre,
@@ -553,7 +553,7 @@ class _Search:
 
 
 def _reading(
-    keys: Sequence[Key],
+    keys: Sequence[KeyPress],
     times: Sequence[float],
     spans: Sequence[float],
     path: Sequence[_PartialReading],

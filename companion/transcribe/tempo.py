@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from math import log
 
 from companion.music.meter import Metre
-from companion.music.played import BeatMap, Key
+from companion.music.played import BeatMap, KeyPress
 from companion.transcribe.quantise import cost_of
 
 SLOWEST, FASTEST, STEP = 40.0, 270.0, 1.05
@@ -24,12 +24,12 @@ LIKELY = 3
 """Tempi that are looked at closely."""
 
 
-def find_beats(keys: Sequence[Key], metre: Metre | None = None) -> BeatMap:
+def find_beats(keys: Sequence[KeyPress], metre: Metre | None = None) -> BeatMap:
     """The beats of a recording, its first note on a beat 0.
 
     Parameters
     ----------
-    keys : sequence of Key
+    keys : sequence of KeyPress
         One voice, in order of onset.
     metre : Metre, optional
     """
@@ -47,6 +47,6 @@ def find_beats(keys: Sequence[Key], metre: Metre | None = None) -> BeatMap:
     return BeatMap.steady(tempo, keys[0].on)
 
 
-def _cost(keys: Sequence[Key], tempo: float, metre: Metre) -> float:
+def _cost(keys: Sequence[KeyPress], tempo: float, metre: Metre) -> float:
     liked = 0.5 * (log(tempo / PREFERRED) / SPREAD) ** 2
     return cost_of(keys, BeatMap.steady(tempo, keys[0].on), metre) + 4 * liked

@@ -18,7 +18,7 @@ from companion.engrave.recording import sounded
 from companion.errors import ConfigError
 from companion.messages import Beat
 from companion.music.meter import Metre
-from companion.music.played import BeatMap, Key
+from companion.music.played import BeatMap, KeyPress
 from companion.pianist.player import simulate
 from companion.preferences.every import check_preferences
 from companion.preferences.reading import forget
@@ -114,7 +114,7 @@ def test_whatever_players_are_accepted_they_play(own: Path, data: st.DataObject)
 def test_whatever_costs_are_accepted_playing_becomes_writing(own: Path, data: st.DataObject) -> None:
     if not changed(data, own, ("capture",)):
         return
-    keys = [Key(2 + 0.25 * n, 2.2 + 0.25 * n, 60 + n % 7, 64) for n in range(16)]
+    keys = [KeyPress(2 + 0.25 * n, 2.2 + 0.25 * n, 60 + n % 7, 64) for n in range(16)]
     reading = quantise(keys, BeatMap.steady(120.0, 2.0), Metre())
     assert all(note.length > 0 for note in written_notes(reading, Metre()))
 

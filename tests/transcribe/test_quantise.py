@@ -10,7 +10,7 @@ import pytest
 
 from companion.messages import Heard
 from companion.music.meter import Metre
-from companion.music.played import BeatMap, Key
+from companion.music.played import BeatMap, KeyPress
 from companion.music.swing import straight_quarters, to_sounding
 from companion.pianist.player import manners, simulate
 from companion.transcribe.captured import Pass, Wanted, captured_chart
@@ -36,7 +36,7 @@ def play(tune, tempo=120.0, ratio=1.0, start=1.0, jitter=0.0, held=0.9, late=0.0
         on, off = (to_sounding(b, ratio, straight) for b in (F(beat), F(beat) + F(length)))
         seconds = [start + late + b * (1 + drift * b) * 60 / tempo for b in (on, on + (off - on) * held)]
         moved = dice.gauss(0, jitter)
-        keys.append(Key(seconds[0] + moved, seconds[1] + moved, PITCHES[k % len(PITCHES)]))
+        keys.append(KeyPress(seconds[0] + moved, seconds[1] + moved, PITCHES[k % len(PITCHES)]))
     return keys
 
 
@@ -109,13 +109,13 @@ def test_overlapping_notes_end_where_the_next_begins():
 
 def test_a_grace_note_is_written_nowhere():
     keys = play(TUNE)
-    grace = Key(keys[4].on - 0.07, keys[4].on - 0.01, keys[4].midi - 1)
+    grace = KeyPress(keys[4].on - 0.07, keys[4].on - 0.01, keys[4].midi - 1)
     reading = quantise(sorted([*keys, grace], key=lambda key: key.on), BeatMap.steady(120, 1.0))
     assert [note.key for note in reading.notes if note.beat is None] == [grace]
 
 
 def test_a_key_that_bounces_is_struck_once_and_of_an_octave_the_upper_note_is_the_melody():
-    keys = [Key(1.0, 1.03, 60), Key(1.05, 1.4, 60), Key(1.5, 1.9, 64), Key(1.512, 1.9, 52)]
+    keys = [KeyPress(1.0, 1.03, 60), KeyPress(1.05, 1.4, 60), KeyPress(1.5, 1.9, 64), KeyPress(1.512, 1.9, 52)]
     first = without_repeats(keys, 0.075)[0]
     assert (first.on, first.off) == (1.0, 1.4)
     assert [key.midi for key in top_line(keys, again=0.075, spread=0.035)] == [60, 64]
@@ -124,14 +124,14 @@ def test_a_key_that_bounces_is_struck_once_and_of_an_octave_the_upper_note_is_th
 
 def test_a_short_note_just_before_the_next_is_no_part_of_a_chord():
     # a swung semiquaver, early by a hair, before a long note: let go when the long one goes down
-    keys = [Key(1.0, 1.05, 60), Key(1.03, 1.6, 64), Key(2.0, 2.05, 62), Key(2.06, 2.5, 62)]
+    keys = [KeyPress(1.0, 1.05, 60), KeyPress(1.03, 1.6, 64), KeyPress(2.0, 2.05, 62), KeyPress(2.06, 2.5, 62)]
     assert top_line(keys, again=0.05, spread=0.035) == keys
 
 
 def test_a_short_note_that_comes_in_every_bar_is_written_and_no_grace_note():
     bar = [("0", "1/2"), ("1/2", "1/2"), ("1", 1), ("2", 1), ("3", "3/4"), ("15/4", "1/4")]
     tune = [(str(4 * k + F(beat)), length) for k in range(8) for beat, length in bar]
-    keys = [Key(key.on, key.off, 60 + (k + 1) % 6) for k, key in enumerate(play(tune, jitter=0.012))]
+    keys = [KeyPress(key.on, key.off, 60 + (k + 1) % 6) for k, key in enumerate(play(tune, jitter=0.012))]
     assert written(keys)[:-1] == as_written(tune)[:-1]
 
 

@@ -20,7 +20,7 @@ _OCTAVES = {"+8": 1, "-8": -1, "^8": 1, "_8": -1}
 
 
 @dataclass(frozen=True)
-class Key:
+class KeyField:
     """What a K: field says."""
 
     fifths: int | None
@@ -37,7 +37,7 @@ class Key:
     """By how many semitones they are to be raised in playing."""
 
 
-def read_key_field(text: str) -> Key | None:
+def read_key_field(text: str) -> KeyField | None:
     """Read a K: field; None when it holds neither a key nor anything about the clef."""
     clef, octaves, semitones = read_clef(text)
     bare = re.sub(r"\b\w+\s*=\s*(\"[^\"]*\"|\S+)", " ", text)
@@ -45,21 +45,21 @@ def read_key_field(text: str) -> Key | None:
     words = _ACCIDENTAL.sub(" ", bare).split()
     first = words[0] if words else ""
     if first in ("HP", "Hp"):  # the highland pipes: F and C sharp
-        return Key(2, None, (("F", 1), ("C", 1)), "", clef, octaves, semitones)
+        return KeyField(2, None, (("F", 1), ("C", 1)), "", clef, octaves, semitones)
     if first.lower() == "none":
-        return Key(None, None, _altered({}, signs), "", clef, octaves, semitones)
+        return KeyField(None, None, _altered({}, signs), "", clef, octaves, semitones)
     match = _TONIC.match(" ".join(words))
     if match is None or (match[3] and _mode(match[3]) is None and not _is_clef(match[3])):
         if not (clef or octaves or semitones or signs):
             return None
-        return Key(None, None, _altered({}, signs) if signs else None, "", clef, octaves, semitones)
+        return KeyField(None, None, _altered({}, signs) if signs else None, "", clef, octaves, semitones)
     mode = _mode(match[3] or "") or "maj"
     accidental = match[2].replace("♯", "#").replace("♭", "b")
     signature, fifths, minor, exact = modal_key(parse_name(match[1] + accidental), mode)
     alterations = _altered({} if "exp" in (word.lower() for word in words) else key_alterations(signature), signs)
     plain = exact and dict(alterations) == key_alterations(signature)
     name = "" if plain else " ".join(bare.split())
-    return Key(fifths, minor, alterations, name, clef, octaves, semitones)
+    return KeyField(fifths, minor, alterations, name, clef, octaves, semitones)
 
 
 def _mode(word: str) -> str | None:

@@ -18,7 +18,7 @@ from pathlib import Path
 from companion.chart.abc.fields import KEPT, LAYOUT, read_metre, read_tempo, read_unit
 from companion.chart.abc.file import MOST_SIGNS, SourceLine, Tune, read_tune
 from companion.chart.abc.file import text as plain_text
-from companion.chart.abc.key import Key, read_clef, read_key_field
+from companion.chart.abc.key import KeyField, read_clef, read_key_field
 from companion.chart.abc.sheet import bars_with_others, melody_voice, part_order, transposed
 from companion.chart.abc.singer import default_unit
 from companion.chart.abc.voice import Voice
@@ -67,7 +67,7 @@ class _TuneReader:
         self.tune = tune
         self.metre: Metre | None = None
         self.unit: Fraction | None = None
-        self.key: Key | None = None
+        self.key: KeyField | None = None
         self.composers: list[str] = []
         self.title = tune.title
         self.tempo: float | None = None
@@ -121,7 +121,7 @@ class _TuneReader:
             case "P":
                 self.order = text
             case "K":
-                self.key = read_key_field(text) or Key(0, False, ())
+                self.key = read_key_field(text) or KeyField(0, False, ())
                 if self.key.name:
                     self.remarks.append(Remark("a key that a chart names only by its tonic", self.key.name))
             case "V":

@@ -19,7 +19,7 @@ from companion.errors import ChartError
 from companion.files import MEGABYTE
 from companion.midi_file import USUAL_TEMPO, MidiTrack, StandardMidiFile, read_standard_midi
 from companion.music.meter import Metre
-from companion.music.played import BeatMap, Key
+from companion.music.played import BeatMap, KeyPress
 
 DRUMS = 10
 CHORD = 3
@@ -38,7 +38,7 @@ class Sung:
 
     beat: Fraction
     length: Fraction
-    key: Key
+    key: KeyPress
     channel: int
     symbol: bool = False
     """It was ended before it began, as some notation programs write chord symbols and grace notes."""
@@ -179,7 +179,7 @@ def _notes(track: MidiTrack, division: Fraction, seconds: Callable[[float], floa
     notes: list[Sung] = []
 
     def sung(place: tuple[int, int], begun: Fraction, end: Fraction, velocity: int, symbol: bool = False) -> None:
-        key = Key(seconds(float(begun)), seconds(float(end)), place[1], velocity)
+        key = KeyPress(seconds(float(begun)), seconds(float(end)), place[1], velocity)
         notes.append(Sung(begun, end - begun, key, place[0] + 1, symbol))
 
     last = moments[-1][0] if moments else Fraction(0)
