@@ -18,7 +18,7 @@ from companion.engrave.accidentals import StaffPosition, accidentals, altered
 from companion.engrave.musicxml_notes import write_voice
 from companion.engrave.musicxml_signs import signs_at_the_end, signs_at_the_start, write_manner
 from companion.engrave.sheet import Bar, Sheet, Voice
-from companion.engrave.values import Stretch, write_bar
+from companion.engrave.values import VoiceSpan, write_bar
 from companion.music.pitch import Pitch
 
 DOCTYPE = (
@@ -137,7 +137,7 @@ def _with_slashes(sheet: Sheet) -> Sheet:
     bars = []
     for bar in sheet.bars:
         pulse, ends = bar.metre.pulse, bar.length
-        beats = [Stretch(k * pulse, min((k + 1) * pulse, ends), middle) for k in range(-int(-ends // pulse))]
+        beats = [VoiceSpan(k * pulse, min((k + 1) * pulse, ends), middle) for k in range(-int(-ends // pulse))]
         heads = tuple(replace(head, slash=True, beams=()) for head in write_bar(beats, bar.length, bar.metre))
         bars.append(replace(bar, voices=(Voice(1, 1, heads),)))
     return replace(sheet, bars=tuple(bars))

@@ -18,7 +18,7 @@ from companion.chart.model import Chart, ChordSpan, Form, FormSection
 from companion.engrave.breaks import lined
 from companion.engrave.fold import folded
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
-from companion.engrave.values import Stretch, write_bar
+from companion.engrave.values import VoiceSpan, write_bar
 from companion.engrave.voices import BASS, CHORDS, MELODY, SpansByVoice, lines, octaves, pedals, staff_of
 from companion.engrave.voices import with_rests_said_once as said_once
 from companion.errors import ChartError
@@ -183,7 +183,7 @@ def _voices(
     return tuple(voices)
 
 
-def _inside(line: Sequence[Stretch], start: Fraction, end: Fraction) -> list[Stretch]:
+def _inside(line: Sequence[VoiceSpan], start: Fraction, end: Fraction) -> list[VoiceSpan]:
     return [
         replace(
             stretch,

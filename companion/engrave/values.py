@@ -36,7 +36,7 @@ _UNEVEN = {
 
 
 @dataclass(frozen=True)
-class Stretch:
+class VoiceSpan:
     """What sounds in one voice from here to there; without a pitch, a rest."""
 
     start: Fraction
@@ -92,13 +92,13 @@ class Head:
 
 
 def write_bar(
-    sounding: Sequence[Stretch], length: Fraction, metre: Metre, first: Fraction = Fraction(0)
+    sounding: Sequence[VoiceSpan], length: Fraction, metre: Metre, first: Fraction = Fraction(0)
 ) -> tuple[Head, ...]:
     """One voice of one bar, written out.
 
     Parameters
     ----------
-    sounding : sequence of Stretch
+    sounding : sequence of VoiceSpan
         In order, without overlap, within the bar; what lies between is rests.
     length : Fraction
         Of the bar.
@@ -125,7 +125,7 @@ def write_bar(
         raise ChartError(what, mend="look for notes of odd lengths") from error
 
 
-def _written(sounding: Sequence[Stretch], length: Fraction, metre: Metre, first: Fraction) -> tuple[Head, ...]:
+def _written(sounding: Sequence[VoiceSpan], length: Fraction, metre: Metre, first: Fraction) -> tuple[Head, ...]:
     stretches = _with_rests([_moved(stretch, first) for stretch in sounding], first, first + length)
     bar = first + length
     tuplets = _tuplets(stretches, first, bar)
@@ -138,29 +138,29 @@ def _written(sounding: Sequence[Stretch], length: Fraction, metre: Metre, first:
     return tuple(replace(head, start=head.start - first) for head in _beamed(heads, metre, bar))
 
 
-def _moved(stretch: Stretch, by: Fraction) -> Stretch:
+def _moved(stretch: VoiceSpan, by: Fraction) -> VoiceSpan:
     return replace(stretch, start=stretch.start + by, end=stretch.end + by)
 
 
-def _with_rests(sounding: Sequence[Stretch], first: Fraction, end: Fraction) -> list[Stretch]:
-    filled: list[Stretch] = []
+def _with_rests(sounding: Sequence[VoiceSpan], first: Fraction, end: Fraction) -> list[VoiceSpan]:
+    filled: list[VoiceSpan] = []
     at = first
     for stretch in sounding:
         if stretch.start > at:
-            filled.append(Stretch(at, stretch.start))
+            filled.append(VoiceSpan(at, stretch.start))
         filled.append(stretch)
         at = stretch.end
     if at < end:
-        filled.append(Stretch(at, end))
+        filled.append(VoiceSpan(at, end))
     return filled
 
 
-def _cut(stretch: Stretch, edges: Sequence[Fraction]) -> list[Stretch]:
+def _cut(stretch: VoiceSpan, edges: Sequence[Fraction]) -> list[VoiceSpan]:
     """A stretch cut at some places; its pieces are tied."""
     places = [stretch.start, *(edge for edge in edges if stretch.start < edge < stretch.end), stretch.end]
     sounds = bool(stretch.pitches)
     return [
-        Stretch(
+        VoiceSpan(
             start,
             end,
             stretch.pitches,
@@ -178,7 +178,7 @@ def _dyadic(beat: Fraction) -> bool:
     return not beat.denominator & (beat.denominator - 1)
 
 
-def _tuplets(stretches: Sequence[Stretch], first: Fraction, length: Fraction) -> list[Tuplet]:
+def _tuplets(stretches: Sequence[VoiceSpan], first: Fraction, length: Fraction) -> list[Tuplet]:
     found: list[Tuplet] = []
     odd = sorted({edge for s in stretches for edge in (s.start, s.end) if not _dyadic(edge)})
     at = first
@@ -189,7 +189,7 @@ def _tuplets(stretches: Sequence[Stretch], first: Fraction, length: Fraction) ->
     return found
 
 
-def _tuplet(stretches: Sequence[Stretch], edge: Fraction, after: Fraction, length: Fraction) -> Tuplet:
+def _tuplet(stretches: Sequence[VoiceSpan], edge: Fraction, after: Fraction, length: Fraction) -> Tuplet:
     """The shortest stretch around an odd end that no note with an odd end crosses; one with the fewest parts."""
     choices = []
     for size in TUPLET_STRETCHES:
@@ -214,7 +214,7 @@ def _parts(inside: Sequence[Fraction], start: Fraction, size: Fraction) -> int:
     return lcm(*(((end - start) / size).denominator for end in inside))
 
 
-def _in_tuplet(piece: Stretch, tuplet: Tuplet) -> list[Head]:
+def _in_tuplet(piece: VoiceSpan, tuplet: Tuplet) -> list[Head]:
     part = (tuplet.end - tuplet.start) / tuplet.actual
     unit = (tuplet.end - tuplet.start) / tuplet.normal
     heads: list[Head] = []
@@ -230,7 +230,7 @@ def _in_tuplet(piece: Stretch, tuplet: Tuplet) -> list[Head]:
 # plain values
 
 
-def _plain(piece: Stretch, length: Fraction, metre: Metre) -> list[Head]:
+def _plain(piece: VoiceSpan, length: Fraction, metre: Metre) -> list[Head]:
     heads: list[Head] = []
     for start, end in _values(piece.start, piece.end, length, metre, rest=not piece.pitches):
         value, dots = _value(end - start)
@@ -238,7 +238,7 @@ def _plain(piece: Stretch, length: Fraction, metre: Metre) -> list[Head]:
     return heads
 
 
-def _head(piece: Stretch, start: Fraction, end: Fraction, value: str, dots: int, tuplet: Tuplet | None) -> Head:
+def _head(piece: VoiceSpan, start: Fraction, end: Fraction, value: str, dots: int, tuplet: Tuplet | None) -> Head:
     sounds = bool(piece.pitches)
     return Head(
         start=start,

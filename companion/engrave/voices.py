@@ -17,7 +17,7 @@ from itertools import pairwise
 
 from companion.arrange.part import Note
 from companion.engrave.sheet import LEFT, RIGHT, Sign, Voice
-from companion.engrave.values import Head, Stretch
+from companion.engrave.values import Head, VoiceSpan
 
 MELODY, CHORDS, LATE = (RIGHT, 1), (RIGHT, 2), (RIGHT, 3)
 OPEN, BASS, LATE_LEFT = (LEFT, 5), (LEFT, 6), (LEFT, 7)
@@ -33,7 +33,7 @@ LOW_NOTES = 5
 FEW = 3
 """Notes between two low ones that may belong to it."""
 StaffVoice = tuple[int, int]
-SpansByVoice = dict[StaffVoice, list[Stretch]]
+SpansByVoice = dict[StaffVoice, list[VoiceSpan]]
 
 
 def staff_of(note: Note) -> int:
@@ -59,7 +59,7 @@ def lines(notes: Iterable[Note], staves: Sequence[int]) -> SpansByVoice:
     return found
 
 
-def _until_the_chord_ends(late: Stretch, chords: Sequence[tuple[Fraction, Fraction]]) -> Stretch:
+def _until_the_chord_ends(late: VoiceSpan, chords: Sequence[tuple[Fraction, Fraction]]) -> VoiceSpan:
     return replace(late, end=next((end for start, end in chords if start < late.start < end), late.end))
 
 
@@ -80,7 +80,7 @@ def _late_ones(notes: Sequence[Note]) -> tuple[list[Note], list[Note]]:
     return chords, late
 
 
-def _stretches(notes: Sequence[Note]) -> list[Stretch]:
+def _stretches(notes: Sequence[Note]) -> list[VoiceSpan]:
     """Chords gathered, nothing overlapping, lengths as they are written."""
     together: dict[Fraction, list[Note]] = {}
     for note in sorted(notes, key=lambda note: (note.beat, note.midi)):
@@ -93,7 +93,7 @@ def _stretches(notes: Sequence[Note]) -> list[Stretch]:
             end = _rounded(end, following)
         end = end if following is None else min(end, following)
         if end > start:
-            found.append(Stretch(start, end, tuple({note.midi: note.pitch for note in chord}.values())))
+            found.append(VoiceSpan(start, end, tuple({note.midi: note.pitch for note in chord}.values())))
     return found
 
 
@@ -168,7 +168,7 @@ def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
 def octaves(found: SpansByVoice, borders: Iterable[Fraction]) -> list[Sign]:
     """Where 8vb begins ('start') and ends ('stop') in the left hand; no passage goes on across a border."""
     others = [stretch for place in (OPEN, LATE_LEFT) for stretch in found.get(place, [])]
-    passages: list[list[Stretch]] = [[]]
+    passages: list[list[VoiceSpan]] = [[]]
     edges = sorted(borders)
     for stretch in found.get(BASS, []):
         alone = not any(o.start < stretch.end and o.end > stretch.start for o in others)
@@ -189,11 +189,11 @@ def octaves(found: SpansByVoice, borders: Iterable[Fraction]) -> list[Sign]:
     return signs
 
 
-def _low(stretch: Stretch) -> bool:
+def _low(stretch: VoiceSpan) -> bool:
     return min(pitch.midi for pitch in stretch.pitches) < LOW
 
 
-def _trimmed(passage: Sequence[Stretch]) -> list[Stretch]:
+def _trimmed(passage: Sequence[VoiceSpan]) -> list[VoiceSpan]:
     """The passage from its first low note to its last; a gap of more than two notes parts it at most."""
     low = [k for k, stretch in enumerate(passage) if _low(stretch)]
     if not low:

@@ -22,7 +22,7 @@ from companion.music.swing import swing_ratio
 from companion.pianist import lines
 from companion.pianist.lines import IntendedNote, with_slips
 from companion.pianist.touch import PlacedNote, TrueNote, pedalled, touched
-from companion.pianist.way import Clock, Stretch, TrueBeat, beats_along, tune_way, way_through
+from companion.pianist.way import Clock, Passage, TrueBeat, beats_along, tune_way, way_through
 from companion.preferences import preferences
 from companion.preferences.players import Manner, PlayerPreferences
 
@@ -45,7 +45,7 @@ class Played:
     """Seconds: chart beat 0 as the count-in promises it."""
     notes: tuple[TrueNote, ...] = ()
     """What became of each written note, and what was added, in the order of the chart."""
-    way: tuple[Stretch, ...] = ()
+    way: tuple[Passage, ...] = ()
     """The stretches of the chart that were played, in order."""
 
     @property
@@ -73,7 +73,7 @@ def simulate(
     seed: int = 0,
     choruses: int = 1,
     begin: float = 0.0,
-    tune: Sequence[Stretch] | None = None,
+    tune: Sequence[Passage] | None = None,
     silent: Callable[[int, float], bool] | None = None,
 ) -> Played:
     """Let the built-in player play a form.
@@ -93,7 +93,7 @@ def simulate(
         Times through the form.
     begin : float
         Chart beat at which the player begins the first time through, a multiple of the metre's pulse.
-    tune : sequence of Stretch, optional
+    tune : sequence of Passage, optional
         The events of a whole tune, instead of choruses and a place to begin.
     silent : callable, optional
         Told a chorus and a chart beat: whether a player who improvises there leaves it to somebody else, on whose time
@@ -160,7 +160,7 @@ def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
 
 
 def _notes(
-    form: Form, parts: frozenset[str], way: Sequence[Stretch], how: Manner, making: Random, slipping: Random
+    form: Form, parts: frozenset[str], way: Sequence[Passage], how: Manner, making: Random, slipping: Random
 ) -> list[PlacedNote]:
     made: dict[tuple[int, float, bool], list[IntendedNote]] = {}
     placed: list[PlacedNote] = []
@@ -187,14 +187,14 @@ def _notes(
     return placed
 
 
-def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Stretch]) -> float:
+def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Passage]) -> float:
     """Quarters at the end of a stretch that belong to the pickup of the melody after it."""
     if not after or after[0].mark or after[0].form is not None:
         return 0.0
     return float(form.pickup) if "melody" in (parts if after[0].parts is None else after[0].parts) else 0.0
 
 
-def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Manner, dice: Random) -> list[IntendedNote]:
+def _played(form: Form, stretch: Passage, parts: frozenset[str], how: Manner, dice: Random) -> list[IntendedNote]:
     """What is played in a stretch, at chart beats; the last beat of a tune is a chord, held."""
     usual, parts = parts, parts if stretch.parts is None else stretch.parts
     if stretch.form is None:
@@ -206,7 +206,7 @@ def _played(form: Form, stretch: Stretch, parts: frozenset[str], how: Manner, di
     return [replace(n, beat=n.beat + stretch.start) for n in line]
 
 
-def _told(way: Sequence[Stretch], clock: Clock, pulse: float) -> list[Heard]:
+def _told(way: Sequence[Passage], clock: Clock, pulse: float) -> list[Heard]:
     """The soft pedal where the player tells the last time: down before a bar line, up after it."""
     moves, begun = [], 0.0
     for index, stretch in enumerate(way):

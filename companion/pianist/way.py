@@ -39,7 +39,7 @@ class TrueBeat:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class Passage:
     """A stretch of the chart played without a break."""
 
     start: float
@@ -60,14 +60,14 @@ class Stretch:
     """The chart beat of a bar line over which the player holds down the soft pedal: this is the last time."""
 
 
-def way_through(form: Form, choruses: int, begin: float, how: Manner, dice: Random) -> list[Stretch]:
+def way_through(form: Form, choruses: int, begin: float, how: Manner, dice: Random) -> list[Passage]:
     """Choruses in order, broken by the leaps and stops of the manner."""
     length = float(form.length)
-    way = [Stretch(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
+    way = [Passage(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
     return tune_way(form, way, how, dice)
 
 
-def tune_way(form: Form, way: Sequence[Stretch], how: Manner, dice: Random) -> list[Stretch]:
+def tune_way(form: Form, way: Sequence[Passage], how: Manner, dice: Random) -> list[Passage]:
     """A way through the events of a tune, with the leaps and stops of the manner in its heads."""
     found = list(way)
     tellable = _tellable(form) if how.moves else set()
@@ -78,9 +78,7 @@ def tune_way(form: Form, way: Sequence[Stretch], how: Manner, dice: Random) -> l
     return found
 
 
-def _break(
-    form: Form, way: list[Stretch], kind: Mark, tellable: set[float], how: Manner, dice: Random
-) -> None:
+def _break(form: Form, way: list[Passage], kind: Mark, tellable: set[float], how: Manner, dice: Random) -> None:
     """Break one stretch of the way, where there is room before and after it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     room = min(4 * bar, float(form.length) / 4)
@@ -96,7 +94,7 @@ def _break(
         if land is None or leave <= old.start or old.end - land < room:
             continue
         pause = dice.uniform(*how.stop_seconds) if kind == "resume" else 0.0
-        way[index : index + 1] = [replace(old, end=leave), Stretch(land, old.end, old.chorus, kind, pause)]
+        way[index : index + 1] = [replace(old, end=leave), Passage(land, old.end, old.chorus, kind, pause)]
         return
 
 
@@ -156,7 +154,7 @@ class Clock:
 
 
 def beats_along(
-    form: Form, way: Sequence[Stretch], tempo: float, how: Manner, dice: Random
+    form: Form, way: Sequence[Passage], tempo: float, how: Manner, dice: Random
 ) -> tuple[Clock, list[TrueBeat]]:
     """The player's beat over the whole way, the two bars before it, and the rows that tell the truth about it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)

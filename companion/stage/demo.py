@@ -21,7 +21,7 @@ from companion.chart.model import Chart
 from companion.errors import DeviceError
 from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report
 from companion.pianist.player import Played
-from companion.pianist.way import Stretch, TrueBeat
+from companion.pianist.way import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
 from companion.stage.clock import now
@@ -43,7 +43,7 @@ PLAYER_CHANNEL = 0
 Watch = Callable[[float, Sequence[Order], Sequence[Report]], None]
 
 
-def way_of(chart: Chart, settings: Settings) -> list[Stretch]:
+def way_of(chart: Chart, settings: Settings) -> list[Passage]:
     """How a player goes through the events of a chart.
 
     Where there is more than one chorus of solos they tell the last time half way through the first.
@@ -56,16 +56,16 @@ def way_of(chart: Chart, settings: Settings) -> list[Stretch]:
     for s in tune.plan:
         you, first, length = roles(s, settings.you), float(s.first), float(s.length)
         if s.kind == "introduction":
-            way.append(Stretch(first, 0.0, s.chorus, form=s.form, parts=you - {"melody", "solo"}))
+            way.append(Passage(first, 0.0, s.chorus, form=s.form, parts=you - {"melody", "solo"}))
         elif s.kind == "ending":
             last = float(s.form.bars[-1] + s.form.metre.pulse)
             slows = tune.ritardando.high - tune.ritardando.low if tune.ritardando else 0.0
-            way.append(Stretch(first, first + last, s.chorus, form=s.form, parts=you, slows=slows, rests=True))
+            way.append(Passage(first, first + last, s.chorus, form=s.form, parts=you, slows=slows, rests=True))
         elif s.kind == "solos":
             bar_line = float(s.form.bars[len(s.form.bars) // 2]) if s.start == (telling and telling.start) else None
-            way.append(Stretch(first, first + length, s.chorus, parts=you, tells=bar_line))
+            way.append(Passage(first, first + length, s.chorus, parts=you, tells=bar_line))
         else:
-            way.append(Stretch(first, first + length, s.chorus))
+            way.append(Passage(first, first + length, s.chorus))
     return way
 
 

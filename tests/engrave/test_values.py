@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.chart.musicxml.measures import TYPES
-from companion.engrave.values import Head, Stretch, write_bar
+from companion.engrave.values import Head, VoiceSpan, write_bar
 from companion.music.meter import Metre, parse_metre
 from companion.music.pitch import Pitch
 
@@ -20,7 +20,7 @@ LETTERS = {"whole": "w", "half": "h", "quarter": "q", "eighth": "e", "16th": "s"
 
 def written(text: str, metre: str = "4/4") -> str:
     """A bar in a line: ``a-b`` sounds from a to b; out come values, dots, ``r`` for rests and ``~`` for ties."""
-    sounding = [Stretch(Fraction(a), Fraction(b), C) for a, b in (word.split("-") for word in text.split())]
+    sounding = [VoiceSpan(Fraction(a), Fraction(b), C) for a, b in (word.split("-") for word in text.split())]
     time = parse_metre(metre)
     return " ".join(map(letter, write_bar(sounding, time.bar, time)))
 
@@ -83,7 +83,7 @@ def test_triplets_stand_in_the_shortest_stretch_that_holds_them(sounding: str, v
 
 def test_quavers_are_beamed_by_the_half_bar_others_by_the_beat_and_rests_break_the_beam() -> None:
     def beams(text: str) -> list[tuple[str, ...]]:
-        sounding = [Stretch(Fraction(a), Fraction(b), C) for a, b in (word.split("-") for word in text.split())]
+        sounding = [VoiceSpan(Fraction(a), Fraction(b), C) for a, b in (word.split("-") for word in text.split())]
         return [head.beams for head in write_bar(sounding, Fraction(4), Metre()) if head.pitches]
 
     assert beams("0-1/2 1/2-1 1-3/2 3/2-2 5/2-3") == [("begin",), ("continue",), ("continue",), ("end",), ()]
@@ -95,25 +95,25 @@ def test_quavers_are_beamed_by_the_half_bar_others_by_the_beat_and_rests_break_t
 
 
 def test_a_pickup_is_written_as_the_end_of_its_bar() -> None:
-    sounding = [Stretch(Fraction(a, 2), Fraction(b, 2), C) for a, b in ((0, 1), (1, 3))]
+    sounding = [VoiceSpan(Fraction(a, 2), Fraction(b, 2), C) for a, b in ((0, 1), (1, 3))]
     heads = write_bar(sounding, Fraction(3, 2), Metre(), Fraction(5, 2))
     assert " ".join(map(letter, heads)) == "e q" and heads[0].start == 0
-    heads = write_bar([Stretch(Fraction(0), Fraction(1), C)], Fraction(3, 2), Metre(), Fraction(5, 2))
+    heads = write_bar([VoiceSpan(Fraction(0), Fraction(1), C)], Fraction(3, 2), Metre(), Fraction(5, 2))
     assert " ".join(map(letter, heads)) == "q er"
 
 
 @st.composite
-def _bars(draw: st.DrawFn) -> tuple[list[Stretch], Metre]:
+def _bars(draw: st.DrawFn) -> tuple[list[VoiceSpan], Metre]:
     metre = draw(st.sampled_from([Metre(4, 4), Metre(3, 4), Metre(6, 8), Metre(5, 4), Metre(7, 8), Metre(2, 2)]))
     unit = draw(st.sampled_from([Fraction(1, 2), Fraction(1, 3), Fraction(1, 4), Fraction(1, 6)]))
     cells = int(metre.bar // unit)
     cuts = sorted(draw(st.sets(st.integers(0, cells), min_size=2)))
     kept = [pair for pair in pairwise(cuts) if draw(st.booleans())]
-    return [Stretch(a * unit, b * unit, C) for a, b in kept], metre
+    return [VoiceSpan(a * unit, b * unit, C) for a, b in kept], metre
 
 
 @given(_bars())
-def test_what_is_written_lasts_what_it_should_and_sounds_when_it_should(bar: tuple[list[Stretch], Metre]) -> None:
+def test_what_is_written_lasts_what_it_should_and_sounds_when_it_should(bar: tuple[list[VoiceSpan], Metre]) -> None:
     sounding, metre = bar
     heads = write_bar(sounding, metre.bar, metre)
     assert heads[0].start == 0 and heads[-1].end == metre.bar

@@ -8,7 +8,7 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.engrave.sheet import Voice
-from companion.engrave.values import Stretch, write_bar
+from companion.engrave.values import VoiceSpan, write_bar
 from companion.engrave.voices import BASS, CHORDS, LATE, OPEN, lines, octaves, pedals, with_rests_said_once
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch, pitch_in_key
@@ -34,7 +34,7 @@ def test_a_late_note_is_a_voice_of_its_own_and_the_chord_sounds_on() -> None:
 
 def test_a_rest_that_the_voice_above_has_too_is_printed_once() -> None:
     def voice(number: int, start: int, end: int) -> Voice:
-        sounding = [Stretch(Fraction(start), Fraction(end), (Pitch("C", 0, 5),))]
+        sounding = [VoiceSpan(Fraction(start), Fraction(end), (Pitch("C", 0, 5),))]
         return Voice(1, number, write_bar(sounding, Fraction(4), Metre()))
 
     melody, chords = with_rests_said_once([voice(1, 0, 2), voice(2, 1, 2)])

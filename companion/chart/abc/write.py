@@ -40,7 +40,7 @@ class AbcChord:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class SoundingSpan:
     """From when to when something sounds, in quarters as written."""
 
     start: Fraction
@@ -49,7 +49,7 @@ class Stretch:
 
 
 @dataclass(frozen=True)
-class _Piece:
+class _BarSpan:
     """A stretch of one bar: what is struck (or goes on) or a rest."""
 
     start: Fraction
@@ -95,14 +95,14 @@ def write_melody(
     after : str
         What goes after the last bar line: the rest of a note tied over it.
     """
-    sung = [Stretch(note.beat, note.beat + note.length, AbcChord((note.pitch,))) for note in melody]
+    sung = [SoundingSpan(note.beat, note.beat + note.length, AbcChord((note.pitch,))) for note in melody]
     pickup, written, after = write_line(sung, bars, unit, fifths, beat)
     silent = ["z" + _number(length / unit) for length in bars]
     return pickup, [bar or silence for bar, silence in zip(written, silent, strict=True)], after
 
 
 def write_line(
-    sounding: Sequence[Stretch],
+    sounding: Sequence[SoundingSpan],
     bars: Sequence[Fraction],
     unit: Fraction,
     fifths: int = 0,
@@ -113,7 +113,7 @@ def write_line(
 
     Parameters
     ----------
-    sounding : sequence of Stretch
+    sounding : sequence of SoundingSpan
         In order, one at a time.
     bars, unit, fifths, beat
         As in :func:`write_melody`.
@@ -136,29 +136,29 @@ def write_line(
     return pickup, written, _write(rest, unit, key, beat, end, said[-1]) if rest else ""
 
 
-def _with_rests(sounding: Sequence[Stretch], start: Fraction, end: Fraction) -> list[_Piece]:
-    pieces: list[_Piece] = []
+def _with_rests(sounding: Sequence[SoundingSpan], start: Fraction, end: Fraction) -> list[_BarSpan]:
+    pieces: list[_BarSpan] = []
     at = start
     for one in sounding:
         if one.start > at:
-            pieces.append(_Piece(at, one.start, None))
+            pieces.append(_BarSpan(at, one.start, None))
         at = one.end
-        pieces.append(_Piece(one.start, at, one.struck))
+        pieces.append(_BarSpan(one.start, at, one.struck))
     if at < end:
-        pieces.append(_Piece(at, end, None))
+        pieces.append(_BarSpan(at, end, None))
     return pieces
 
 
-def _cut(pieces: Sequence[_Piece], lines: Sequence[Fraction]) -> list[list[_Piece]]:
+def _cut(pieces: Sequence[_BarSpan], lines: Sequence[Fraction]) -> list[list[_BarSpan]]:
     """The pieces between each two bar lines; notes cut by one are tied over it."""
-    cells: list[list[_Piece]] = []
+    cells: list[list[_BarSpan]] = []
     k = 0
     for start, end in pairwise(lines):
         cell = []
         while k < len(pieces) and pieces[k].start < end:
             piece = pieces[k]
             tied, goes_on = (piece.struck is not None and cut for cut in (piece.end > end, piece.start < start))
-            cell.append(_Piece(max(piece.start, start), min(piece.end, end), piece.struck, tied, goes_on))
+            cell.append(_BarSpan(max(piece.start, start), min(piece.end, end), piece.struck, tied, goes_on))
             if piece.end > end:
                 break
             k += 1
@@ -167,7 +167,7 @@ def _cut(pieces: Sequence[_Piece], lines: Sequence[Fraction]) -> list[list[_Piec
 
 
 def _write(
-    pieces: list[_Piece], unit: Fraction, key: dict[str, int], beat: Fraction, zero: Fraction, taken: set[str]
+    pieces: list[_BarSpan], unit: Fraction, key: dict[str, int], beat: Fraction, zero: Fraction, taken: set[str]
 ) -> str:
     """One bar: grouped by beats counted from ``zero``."""
     accidentals = _Accidentals(key, frozenset(taken))
@@ -191,7 +191,7 @@ def _write(
     return text
 
 
-def _triplet_window(pieces: list[_Piece], k: int, zero: Fraction) -> list[_Piece] | None:
+def _triplet_window(pieces: list[_BarSpan], k: int, zero: Fraction) -> list[_BarSpan] | None:
     """The pieces from the k-th on that fill a triplet, the last one cut at its end; None when there is none.
 
     Thirds are preferred to sixths, and a triplet that ends with a note to one that cuts through it.
@@ -208,7 +208,7 @@ def _triplet_window(pieces: list[_Piece], k: int, zero: Fraction) -> list[_Piece
     return found[0] if found else None
 
 
-def _window(pieces: list[_Piece], length: Fraction, parts: int, whole: bool, zero: Fraction) -> list[_Piece] | None:
+def _window(pieces: list[_BarSpan], length: Fraction, parts: int, whole: bool, zero: Fraction) -> list[_BarSpan] | None:
     """Pieces that fill ``length``, all beginning and ending on so many parts of it; ``whole``: none is cut."""
     start = pieces[0].start
     stop = start + length
@@ -222,12 +222,12 @@ def _window(pieces: list[_Piece], length: Fraction, parts: int, whole: bool, zer
     return [*inside[:-1], replace(last, end=stop, tied=tied)]
 
 
-def _triplet(pieces: Sequence[_Piece], unit: Fraction, accidentals: _Accidentals) -> str:
+def _triplet(pieces: Sequence[_BarSpan], unit: Fraction, accidentals: _Accidentals) -> str:
     heads = [head for piece in pieces for head in _heads(piece, unit * Fraction(2, 3), accidentals)]
     return ("(3" if len(heads) == 3 else f"(3:2:{len(heads)}") + "".join(heads)
 
 
-def _heads(piece: _Piece, unit: Fraction, accidentals: _Accidentals) -> list[str]:
+def _heads(piece: _BarSpan, unit: Fraction, accidentals: _Accidentals) -> list[str]:
     """A piece as one head, or as several tied ones."""
     lengths = _split(piece.length / unit)
     if piece.struck is None:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
-from companion.chart.abc.write import AbcChord, Stretch, write_line
+from companion.chart.abc.write import AbcChord, SoundingSpan, write_line
 from companion.chart.model import WrittenNote
 from companion.chart.toml.marks import marks_of, usual_voices, written_length
 from companion.music.meter import Metre
@@ -92,7 +92,7 @@ def _overlaid(texts: Iterable[str]) -> str:
     return " & ".join([first, *(text.replace("z", "x") for text in others)])
 
 
-def _struck(notes: Sequence[WrittenNote], part: str, hold: Fraction) -> list[tuple[str, Stretch]]:
+def _struck(notes: Sequence[WrittenNote], part: str, hold: Fraction) -> list[tuple[str, SoundingSpan]]:
     """Notes of one hand that begin and are written to end together, as what is struck; with their hand."""
     voices = usual_voices(notes, part)
     onsets = sorted({note.beat for note in notes})
@@ -109,11 +109,11 @@ def _struck(notes: Sequence[WrittenNote], part: str, hold: Fraction) -> list[tup
         shared = [mark for mark in chord[0][2] if all(mark in marks for _, _, marks in chord)]
         each = tuple("".join(mark for mark in marks if mark not in shared) for _, _, marks in chord)
         struck = AbcChord(tuple(note.pitch for note, _, _ in chord), "".join(shared), each)
-        found.append((hand, Stretch(at, at + value, struck)))
+        found.append((hand, SoundingSpan(at, at + value, struck)))
     return found
 
 
-def _ambiguous(struck: Sequence[tuple[str, Stretch]], bars: Sequence[Fraction]) -> list[set[str]]:
+def _ambiguous(struck: Sequence[tuple[str, SoundingSpan]], bars: Sequence[Fraction]) -> list[set[str]]:
     """For each bar and what comes after, letters on which two pitches of one octave sound as it begins.
 
     One may be tied and the other not, so that each needs its accidental.
@@ -126,9 +126,9 @@ def _ambiguous(struck: Sequence[tuple[str, Stretch]], bars: Sequence[Fraction]) 
     return found
 
 
-def _lines(struck: Sequence[tuple[str, Stretch]]) -> list[list[Stretch]]:
+def _lines(struck: Sequence[tuple[str, SoundingSpan]]) -> list[list[SoundingSpan]]:
     """Lines of one hand each, in which nothing overlaps."""
-    lines: list[tuple[str, list[Stretch]]] = []
+    lines: list[tuple[str, list[SoundingSpan]]] = []
     for hand, stretch in struck:
         free = (line for whose, line in lines if whose == hand and line[-1].end <= stretch.start)
         line = next(free, None)
