@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.chart.model import MOST_BARS
-from companion.chart.written import Marks
+from companion.chart.written import BarMarks
 from companion.errors import ChartError
 
 
@@ -45,7 +45,7 @@ class _Endings:
         """Whether the bracket that begins with bar ``first`` is played this time through."""
         return self.taken.get(time) == first
 
-    def way_out(self, marks: Sequence[Marks], until: str) -> int | None:
+    def way_out(self, marks: Sequence[BarMarks], until: str) -> int | None:
         """First bar of the bracket taken after a leap back: the one with the Fine or the sign sought, or the last."""
         for bracket in self.brackets:
             inside = marks[bracket.first : bracket.last + 1]
@@ -54,12 +54,12 @@ class _Endings:
         return self.taken.get(self.total)
 
 
-def playing_order(marks: Sequence[Marks]) -> list[int]:
+def playing_order(marks: Sequence[BarMarks]) -> list[int]:
     """The bars in the order of playing.
 
     Parameters
     ----------
-    marks : sequence of Marks
+    marks : sequence of BarMarks
         One for each written bar.
 
     Returns
@@ -123,7 +123,7 @@ def playing_order(marks: Sequence[Marks]) -> list[int]:
     return order
 
 
-def _brackets(marks: Sequence[Marks]) -> dict[int, _Bracket]:
+def _brackets(marks: Sequence[BarMarks]) -> dict[int, _Bracket]:
     """For every bar under a bracket, the bracket."""
     starts = [i for i, mark in enumerate(marks) if mark.ending]
     found: dict[int, _Bracket] = {}
@@ -137,11 +137,11 @@ def _brackets(marks: Sequence[Marks]) -> dict[int, _Bracket]:
     return found
 
 
-def _restarts(marks: Sequence[Marks], first: int, last: int) -> bool:
+def _restarts(marks: Sequence[BarMarks], first: int, last: int) -> bool:
     return any(marks[i].repeat_start or (marks[i].repeat_end and i < last) for i in range(first, last + 1))
 
 
-def _groups(marks: Sequence[Marks], brackets: dict[int, _Bracket]) -> dict[int, _Endings]:
+def _groups(marks: Sequence[BarMarks], brackets: dict[int, _Bracket]) -> dict[int, _Endings]:
     """For every bar under a bracket, the group of endings it belongs to."""
     ordered = list(dict.fromkeys(brackets.values()))
     found: dict[int, _Endings] = {}
@@ -158,11 +158,11 @@ def _groups(marks: Sequence[Marks], brackets: dict[int, _Bracket]) -> dict[int, 
     return found
 
 
-def _coda_after(marks: Sequence[Marks], at: int) -> int | None:
+def _coda_after(marks: Sequence[BarMarks], at: int) -> int | None:
     codas = [i for i, mark in enumerate(marks) if mark.coda]
     return next((i for i in codas if i > at), codas[-1] if codas and codas[-1] != at else None)
 
 
-def _segno_for(marks: Sequence[Marks], at: int) -> int:
+def _segno_for(marks: Sequence[BarMarks], at: int) -> int:
     signs = [i for i, mark in enumerate(marks) if mark.segno]
     return max((i for i in signs if i <= at), default=signs[0] if signs else 0)

@@ -11,7 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Protocol
 
-from companion.chart.written import Marks
+from companion.chart.written import BarMarks
 from companion.errors import ChartError, ChordError
 from companion.music.chords import NO_CHORD, Chord, parse_chord
 
@@ -31,7 +31,7 @@ _JUMP = re.compile(r"(?i)\b(d\.? ?c\.?|da capo|d\.? ?s\.?|dal segno)(?![a-z])")
 class Gathered(Protocol):
     """A measure being read."""
 
-    marks: Marks
+    marks: BarMarks
     chords: list[tuple[Fraction, Chord]]
     words: list[tuple[Fraction, str, bool]]
 
@@ -73,7 +73,7 @@ def read_words(bar: Gathered, beat: Fraction, words: str, framed: bool) -> bool:
     return True
 
 
-def headed(marks: Marks, text: str, beat: Fraction) -> Marks:
+def headed(marks: BarMarks, text: str, beat: Fraction) -> BarMarks:
     """The marks with a heading, if they have none."""
     return marks if marks.heading else replace(marks, heading=text, heading_beat=beat)
 

@@ -31,7 +31,7 @@ class NoteHead:
 
 
 @dataclass(frozen=True)
-class Marks:
+class BarMarks:
     """Everything at a bar that steers the order of playing or begins a section."""
 
     repeat_start: bool = False
@@ -74,7 +74,7 @@ class WrittenBar:
     notes: tuple[NoteHead, ...] = ()
     chords: tuple[tuple[Fraction, Chord], ...] = ()
     """Chord symbols and their beats."""
-    marks: Marks = field(default_factory=Marks)
+    marks: BarMarks = field(default_factory=BarMarks)
     remarks: tuple[Remark, ...] = ()
     """What stands in it and has no place in a chart."""
 

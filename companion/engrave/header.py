@@ -11,8 +11,8 @@ from functools import cache
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from companion.engrave.manner import Manner, manner
 from companion.engrave.sheet import Sheet
+from companion.engrave.tempo_marking import TempoMarking, manner
 
 WIDTH, HEIGHT = 840, 1188
 MARGIN = 48
@@ -67,7 +67,7 @@ def _text(text: str, x: float, y: float, size: int, anchor: str, weight: str = "
 # feel and tempo
 
 
-def _tempo_line(how: Manner, x: float, y: float) -> list[str]:
+def _tempo_line(how: TempoMarking, x: float, y: float) -> list[str]:
     drawn: list[str] = []
     if how.words:
         drawn.append(_text(how.words, x, y, 16, "start", "bold"))

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from xml.etree.ElementTree import Element, SubElement
 
-from companion.engrave.manner import Manner, manner
 from companion.engrave.sheet import Bar, Sheet
+from companion.engrave.tempo_marking import TempoMarking, manner
 
 SEGNO, CODA = "segno1", "coda1"
 """Names by which leaps and signs find each other."""
@@ -41,7 +41,7 @@ def write_manner(measure: Element, sheet: Sheet) -> None:
         _equation(measure, sheet, how)
 
 
-def _equation(measure: Element, sheet: Sheet, how: Manner) -> None:
+def _equation(measure: Element, sheet: Sheet, how: TempoMarking) -> None:
     """Two quavers are played as a crotchet and a quaver of a triplet."""
     direction = SubElement(measure, "direction", placement="above")
     mark = SubElement(SubElement(direction, "direction-type"), "metronome", parentheses="yes")

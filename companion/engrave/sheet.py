@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from companion.chart.written import Marks
+from companion.chart.written import BarMarks
 from companion.engrave.values import Head
 from companion.music.chords import Chord
 from companion.music.meter import Metre
@@ -52,7 +52,7 @@ class Bar:
     """The section that begins here."""
     double: bool = False
     """A section ends here."""
-    marks: Marks = field(default_factory=Marks)
+    marks: BarMarks = field(default_factory=BarMarks)
     """Repeats, endings and leaps; its heading and double bar stand above."""
     fermata: bool = False
     """Its last notes are held."""

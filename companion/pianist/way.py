@@ -22,7 +22,7 @@ FIRST_CLICK = 1.0
 """Seconds before the count-in begins."""
 
 
-Mark = Literal["", "count_in", "jump", "resume"]
+BeatMark = Literal["", "count_in", "jump", "resume"]
 """What there is to say of a beat."""
 
 
@@ -34,7 +34,7 @@ class TrueBeat:
     seconds: float
     chorus: int
     """1 the first time through; 0 in the count-in."""
-    mark: Mark = ""
+    mark: BeatMark = ""
     """On the first beat after a leap or a stop, and on those that are counted in."""
 
 
@@ -45,7 +45,7 @@ class Passage:
     start: float
     end: float
     chorus: int
-    mark: Mark = ""
+    mark: BeatMark = ""
     pause: float = 0.0
     """Seconds of silence before it."""
     form: Form | None = None
@@ -71,14 +71,14 @@ def tune_way(form: Form, way: Sequence[Passage], how: Manner, dice: Random) -> l
     """A way through the events of a tune, with the leaps and stops of the manner in its heads."""
     found = list(way)
     tellable = _tellable(form) if how.moves else set()
-    breaks: tuple[tuple[Mark, int], ...] = (("jump", how.moves), ("resume", how.stops))
+    breaks: tuple[tuple[BeatMark, int], ...] = (("jump", how.moves), ("resume", how.stops))
     for kind, most in breaks:
         for _ in range(dice.randint(1, most) if most else 0):
             _break(form, found, kind, tellable, how, dice)
     return found
 
 
-def _break(form: Form, way: list[Passage], kind: Mark, tellable: set[float], how: Manner, dice: Random) -> None:
+def _break(form: Form, way: list[Passage], kind: BeatMark, tellable: set[float], how: Manner, dice: Random) -> None:
     """Break one stretch of the way, where there is room before and after it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     room = min(4 * bar, float(form.length) / 4)
@@ -98,7 +98,7 @@ def _break(form: Form, way: list[Passage], kind: Mark, tellable: set[float], how
         return
 
 
-def _landing(form: Form, leave: float, kind: Mark, tellable: set[float], dice: Random) -> float | None:
+def _landing(form: Form, leave: float, kind: BeatMark, tellable: set[float], dice: Random) -> float | None:
     """Where a player goes who breaks off: after a stop the same place or the start of the phrase; in a leap an earlier
     section, eight bars back, four or eight on, provided that the melody there can be told from any other place's."""
     phrases = _phrase_starts(form)

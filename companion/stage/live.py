@@ -34,7 +34,7 @@ from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
 from companion.resources import data_folder
-from companion.stage import marks
+from companion.stage import sounding_marks
 from companion.stage.ahead import Ahead
 from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine
@@ -464,7 +464,7 @@ def _sender_words(instruments: Instruments, choice: Choice, setup: Setup, data: 
         shared=choice.same,
         give_up_after=instruments.give_up_after,
         synth=instruments.synth if choice.output is None else None,
-        marks=str(data / marks.FOLDER),
+        marks=str(data / sounding_marks.FOLDER),
     )
 
 

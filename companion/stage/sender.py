@@ -34,8 +34,8 @@ from companion.ports.midi import DRAIN, Output, quiet_libraries
 from companion.ports.sounding import SUSTAIN, Sounding
 from companion.stage import wire
 from companion.stage.clock import now
-from companion.stage.marks import Mark, left_sounding, silencing
 from companion.stage.priority import ask_for_priority, ask_for_short_turns
+from companion.stage.sounding_marks import SoundingMark, left_sounding, silencing
 
 SPIN = 0.0002
 """Seconds before the moment at which sleeping turns into spinning, with real-time priority."""
@@ -139,7 +139,7 @@ class Sender:
         self._lateness = array("f")
         self._dropped = 0
         self._heard_at, self._unheard = now(), False
-        self._mark: Mark | None = None
+        self._mark: SoundingMark | None = None
         self._lost_at: float | None = None
         self._next_look = now() + POLL
 
@@ -160,7 +160,7 @@ class Sender:
         for path in left:
             with contextlib.suppress(OSError):
                 path.unlink()
-        self._mark = Mark(folder, self.words.api, self.outlet.name, self.words.channels)
+        self._mark = SoundingMark(folder, self.words.api, self.outlet.name, self.words.channels)
         return bool(left)
 
     def heard(self) -> None:

@@ -5,7 +5,7 @@ output: notices, one JSON object a line with the key ``what``:
 
 =========== ======================================================================================
 ready       the output is open; ``realtime`` says whether real-time priority was granted, ``mark`` where its mark
-            lies (:mod:`companion.stage.marks`), ``silenced`` whether one of before was found
+            lies (:mod:`companion.stage.sounding_marks`), ``silenced`` whether one of before was found
 alive       the answer to a sign of life
 lost, back  the output went away, came back (``port`` is its name now)
 again       it had been away so shortly that only its connection was gone; it is made again

@@ -12,7 +12,7 @@ from math import ceil, floor
 
 from companion.chart.model import MelodyNote
 from companion.chart.remarks import Remark
-from companion.chart.written import Marks, NoteHead, WrittenBar
+from companion.chart.written import BarMarks, NoteHead, WrittenBar
 from companion.music.chords import NO_CHORD, Chord
 from companion.music.meter import Metre
 
@@ -80,7 +80,7 @@ def in_bars(
                 nominal=length,
                 notes=_notes(melody, begin, begin + length),
                 chords=tuple((beat - begin, chord) for beat, chord in chords if begin <= beat < begin + length),
-                marks=Marks(heading=named.get(begin)),
+                marks=BarMarks(heading=named.get(begin)),
                 remarks=said.get(number, ()),
             )
         )

@@ -7,13 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.chart.repeats import MOST_BARS, playing_order
-from companion.chart.written import Marks
+from companion.chart.written import BarMarks
 from companion.errors import ChartError
 
-PLAIN = Marks()
+PLAIN = BarMarks()
 
 
-def played(*marks: Marks) -> list[int]:
+def played(*marks: BarMarks) -> list[int]:
     """Bars in the order of playing, counted from 1."""
     return [bar + 1 for bar in playing_order(marks)]
 
@@ -23,68 +23,80 @@ def test_without_signs_bars_are_played_as_they_stand() -> None:
 
 
 def test_a_repeat_returns_to_its_sign_and_without_one_to_the_beginning() -> None:
-    assert played(PLAIN, Marks(repeat_start=True), Marks(repeat_end=2), PLAIN) == [1, 2, 3, 2, 3, 4]
-    assert played(PLAIN, Marks(repeat_end=2), PLAIN) == [1, 2, 1, 2, 3]
+    assert played(PLAIN, BarMarks(repeat_start=True), BarMarks(repeat_end=2), PLAIN) == [1, 2, 3, 2, 3, 4]
+    assert played(PLAIN, BarMarks(repeat_end=2), PLAIN) == [1, 2, 1, 2, 3]
 
 
 def test_a_second_repeat_without_a_sign_returns_to_the_end_of_the_first() -> None:
-    assert played(PLAIN, Marks(repeat_end=2), PLAIN, Marks(repeat_end=2)) == [1, 2, 1, 2, 3, 4, 3, 4]
+    assert played(PLAIN, BarMarks(repeat_end=2), PLAIN, BarMarks(repeat_end=2)) == [1, 2, 1, 2, 3, 4, 3, 4]
 
 
 def test_a_repeat_may_be_played_more_than_twice() -> None:
-    assert played(Marks(repeat_end=3)) == [1, 1, 1]
+    assert played(BarMarks(repeat_end=3)) == [1, 1, 1]
 
 
 def test_a_first_ending_is_left_out_the_second_time() -> None:
-    first, second = Marks(ending=(1,), ending_stops=True, repeat_end=2), Marks(ending=(2,), ending_stops=True)
+    first, second = BarMarks(ending=(1,), ending_stops=True, repeat_end=2), BarMarks(ending=(2,), ending_stops=True)
     assert played(PLAIN, first, second, PLAIN) == [1, 2, 1, 3, 4]
 
 
 def test_a_bracket_for_two_times_and_one_for_the_third() -> None:
-    first = Marks(ending=(1, 2), ending_stops=True, repeat_end=2)
-    assert played(PLAIN, first, Marks(ending=(3,), ending_stops=True)) == [1, 2, 1, 2, 1, 3]
+    first = BarMarks(ending=(1, 2), ending_stops=True, repeat_end=2)
+    assert played(PLAIN, first, BarMarks(ending=(3,), ending_stops=True)) == [1, 2, 1, 2, 1, 3]
 
 
 def test_brackets_numbered_one_and_three_play_the_first_one_twice() -> None:
-    first = Marks(ending=(1,), ending_stops=True, repeat_end=2)
-    assert played(PLAIN, first, Marks(ending=(3,), ending_stops=True)) == [1, 2, 1, 2, 1, 3]
+    first = BarMarks(ending=(1,), ending_stops=True, repeat_end=2)
+    assert played(PLAIN, first, BarMarks(ending=(3,), ending_stops=True)) == [1, 2, 1, 2, 1, 3]
 
 
 def test_a_bracket_that_stops_short_of_its_repeat_reaches_it() -> None:
-    marks = [PLAIN, Marks(ending=(1,), ending_stops=True), Marks(repeat_end=2), Marks(ending=(2,), ending_stops=True)]
+    marks = [
+        PLAIN,
+        BarMarks(ending=(1,), ending_stops=True),
+        BarMarks(repeat_end=2),
+        BarMarks(ending=(2,), ending_stops=True),
+    ]
     assert played(*marks, PLAIN) == [1, 2, 3, 1, 4, 5]
 
 
 def test_three_brackets_each_with_their_repeat() -> None:
-    ends = [Marks(ending=(n,), ending_stops=True, repeat_end=2) for n in (1, 2)]
-    assert played(PLAIN, *ends, Marks(ending=(3,), ending_stops=True)) == [1, 2, 1, 3, 1, 4]
+    ends = [BarMarks(ending=(n,), ending_stops=True, repeat_end=2) for n in (1, 2)]
+    assert played(PLAIN, *ends, BarMarks(ending=(3,), ending_stops=True)) == [1, 2, 1, 3, 1, 4]
 
 
 def test_a_lone_first_ending_is_skipped_the_second_time() -> None:
-    assert played(PLAIN, Marks(ending=(1,), ending_stops=True, repeat_end=2), PLAIN) == [1, 2, 1, 3]
+    assert played(PLAIN, BarMarks(ending=(1,), ending_stops=True, repeat_end=2), PLAIN) == [1, 2, 1, 3]
 
 
 def test_brackets_of_one_repeat_do_not_reach_into_the_next() -> None:
-    pair = [Marks(ending=(1,), ending_stops=True, repeat_end=2), Marks(ending=(2,), ending_stops=True)]
-    marks = [Marks(repeat_start=True), *pair, Marks(repeat_start=True), *pair]
+    pair = [BarMarks(ending=(1,), ending_stops=True, repeat_end=2), BarMarks(ending=(2,), ending_stops=True)]
+    marks = [BarMarks(repeat_start=True), *pair, BarMarks(repeat_start=True), *pair]
     assert played(*marks) == [1, 2, 1, 3, 4, 5, 4, 6]
 
 
 def test_da_capo_al_fine_ends_at_the_fine() -> None:
-    assert played(PLAIN, Marks(fine=True), PLAIN, Marks(jump="capo", until="fine")) == [1, 2, 3, 4, 1, 2]
+    assert played(PLAIN, BarMarks(fine=True), PLAIN, BarMarks(jump="capo", until="fine")) == [1, 2, 3, 4, 1, 2]
 
 
 def test_dal_segno_al_coda_leaps_to_the_coda() -> None:
-    marks = [PLAIN, Marks(segno=True), Marks(to_coda=True), Marks(jump="segno", until="coda"), Marks(coda=True), PLAIN]
+    marks = [
+        PLAIN,
+        BarMarks(segno=True),
+        BarMarks(to_coda=True),
+        BarMarks(jump="segno", until="coda"),
+        BarMarks(coda=True),
+        PLAIN,
+    ]
     assert played(*marks) == [1, 2, 3, 4, 2, 3, 5, 6]
 
 
 def test_after_a_leap_back_repeats_are_not_made_and_the_last_ending_is_taken() -> None:
     marks = [
         PLAIN,
-        Marks(ending=(1,), ending_stops=True, repeat_end=2),
-        Marks(ending=(2,), ending_stops=True, fine=True),
-        Marks(jump="capo", until="fine"),
+        BarMarks(ending=(1,), ending_stops=True, repeat_end=2),
+        BarMarks(ending=(2,), ending_stops=True, fine=True),
+        BarMarks(jump="capo", until="fine"),
     ]
     assert played(*marks) == [1, 2, 1, 3, 4, 1, 3]
 
@@ -92,34 +104,39 @@ def test_after_a_leap_back_repeats_are_not_made_and_the_last_ending_is_taken() -
 def test_after_a_leap_back_the_ending_with_the_fine_is_taken() -> None:
     marks = [
         PLAIN,
-        Marks(ending=(1,), ending_stops=True, repeat_end=2, fine=True),
-        Marks(ending=(2,), ending_stops=True),
-        Marks(jump="capo", until="fine"),
+        BarMarks(ending=(1,), ending_stops=True, repeat_end=2, fine=True),
+        BarMarks(ending=(2,), ending_stops=True),
+        BarMarks(jump="capo", until="fine"),
     ]
     assert played(*marks) == [1, 2, 1, 3, 4, 1, 2]
 
 
 def test_a_repeat_marked_for_it_is_made_after_the_leap_too() -> None:
-    marks = [Marks(repeat_end=2, repeat_after_jump=True), Marks(jump="capo"), PLAIN]
+    marks = [BarMarks(repeat_end=2, repeat_after_jump=True), BarMarks(jump="capo"), PLAIN]
     assert played(*marks) == [1, 1, 2, 1, 1, 2, 3]
 
 
 def test_a_fine_is_passed_over_before_the_leap_and_a_leap_is_taken_once() -> None:
-    assert played(Marks(fine=True), Marks(jump="capo")) == [1, 2, 1]
-    assert played(PLAIN, Marks(jump="capo"), PLAIN) == [1, 2, 1, 2, 3]
+    assert played(BarMarks(fine=True), BarMarks(jump="capo")) == [1, 2, 1]
+    assert played(PLAIN, BarMarks(jump="capo"), PLAIN) == [1, 2, 1, 2, 3]
 
 
 def test_signs_without_a_leap_change_nothing() -> None:
-    assert played(Marks(segno=True), Marks(to_coda=True), Marks(coda=True), Marks(fine=True)) == [1, 2, 3, 4]
+    assert played(BarMarks(segno=True), BarMarks(to_coda=True), BarMarks(coda=True), BarMarks(fine=True)) == [
+        1,
+        2,
+        3,
+        4,
+    ]
 
 
 def test_repeats_without_end_are_refused() -> None:
     with pytest.raises(ChartError, match="lead to more than"):
-        playing_order([PLAIN] * (MOST_BARS // 16) + [Marks(repeat_end=17)])
+        playing_order([PLAIN] * (MOST_BARS // 16) + [BarMarks(repeat_end=17)])
 
 
 MARKS = st.builds(
-    Marks,
+    BarMarks,
     repeat_start=st.booleans(),
     repeat_end=st.sampled_from([0, 0, 2, 3]),
     repeat_after_jump=st.booleans(),
@@ -135,7 +152,7 @@ MARKS = st.builds(
 
 
 @given(st.lists(MARKS, min_size=1, max_size=12))
-def test_any_marks_come_to_an_end(marks: list[Marks]) -> None:
+def test_any_marks_come_to_an_end(marks: list[BarMarks]) -> None:
     try:
         order = playing_order(marks)
     except ChartError:
@@ -144,9 +161,9 @@ def test_any_marks_come_to_an_end(marks: list[Marks]) -> None:
 
 
 def test_a_repeat_that_says_so_is_made_again_after_the_leap_and_the_coda_waits_for_its_last_time() -> None:
-    last = Marks(repeat_end=2, repeat_after_jump=True, to_coda=True, jump="capo", until="coda")
-    assert played(PLAIN, last, Marks(coda=True)) == [1, 2, 1, 2, 1, 2, 1, 2, 3]
-    first = Marks(ending=(1,))
-    close = Marks(ending_stops=True, repeat_end=2, repeat_after_jump=True)
-    second = Marks(ending=(2,), ending_stops=True, to_coda=True, jump="capo", until="coda")
-    assert played(PLAIN, first, close, second, Marks(coda=True)) == [1, 2, 3, 1, 4, 1, 2, 3, 1, 4, 5]
+    last = BarMarks(repeat_end=2, repeat_after_jump=True, to_coda=True, jump="capo", until="coda")
+    assert played(PLAIN, last, BarMarks(coda=True)) == [1, 2, 1, 2, 1, 2, 1, 2, 3]
+    first = BarMarks(ending=(1,))
+    close = BarMarks(ending_stops=True, repeat_end=2, repeat_after_jump=True)
+    second = BarMarks(ending=(2,), ending_stops=True, to_coda=True, jump="capo", until="coda")
+    assert played(PLAIN, first, close, second, BarMarks(coda=True)) == [1, 2, 3, 1, 4, 1, 2, 3, 1, 4, 5]

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from companion.chart.written import Marks
+from companion.chart.written import BarMarks
 from companion.engrave.breaks import SystemHeight, lined, turned
 from companion.engrave.sheet import Bar
 from companion.music.meter import Metre
@@ -62,7 +62,7 @@ def test_long_endings_begin_a_line_and_short_ones_stay_with_what_they_end() -> N
         found = bars(shared + sum(lengths))
         at = shared
         for time, length in enumerate(lengths, 1):
-            found[at] = replace(found[at], marks=Marks(ending=(time,)))
+            found[at] = replace(found[at], marks=BarMarks(ending=(time,)))
             last = found[at + length - 1]
             found[at + length - 1] = replace(last, marks=replace(last.marks, ending_stops=True))
             at += length

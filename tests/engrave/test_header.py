@@ -10,8 +10,8 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.engrave.header import HEIGHT, WIDTH, head, height
-from companion.engrave.manner import manner
 from companion.engrave.score import lead_sheet
+from companion.engrave.tempo_marking import manner
 from companion.music.meter import Metre
 
 pytest.importorskip("verovio", reason="the extra print isn't installed")

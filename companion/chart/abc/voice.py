@@ -19,7 +19,7 @@ from companion.chart.abc.singer import MOST_SIGNS, Event, Singer
 from companion.chart.model import MOST_BARS
 from companion.chart.remarks import NOT_UNDERSTOOD, Remark, merged
 from companion.chart.words import ending_times, feel_of, headed, read_chord_word, read_words
-from companion.chart.written import Marks, NoteHead, WrittenBar, one_a_beat
+from companion.chart.written import BarMarks, NoteHead, WrittenBar, one_a_beat
 from companion.errors import ChartError, ChordError
 from companion.music.chords import NO_CHORD, Chord, parse_chord
 from companion.music.meter import Metre
@@ -49,7 +49,7 @@ _JUMPS = {
 class _OpenBar:
     """What has been gathered of one bar."""
 
-    marks: Marks = field(default_factory=Marks)
+    marks: BarMarks = field(default_factory=BarMarks)
     chords: list[tuple[Fraction, Chord]] = field(default_factory=list)
     words: list[tuple[Fraction, str, bool]] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
@@ -273,15 +273,15 @@ class Voice:
         if len(self.bars) > MOST_BARS:
             raise ChartError(f"has more than {MOST_BARS} bars", mend="look for a rest of far too many bars")
 
-    def _rest(self, count: int, marks: Marks) -> None:
+    def _rest(self, count: int, marks: BarMarks) -> None:
         """So many bars of rest more: what ends the last bar goes to the last of them."""
         first = self.bars[-1]
-        last = Marks(repeat_end=marks.repeat_end, double_bar=marks.double_bar, ending_stops=marks.ending_stops)
+        last = BarMarks(repeat_end=marks.repeat_end, double_bar=marks.double_bar, ending_stops=marks.ending_stops)
         self.bars[-1] = replace(
             first, marks=replace(marks, repeat_end=0, double_bar=False, ending_stops=False), length=self._nominal
         )
         for k in range(count):
-            silent = WrittenBar("", self._nominal, self._nominal, marks=last if k == count - 1 else Marks())
+            silent = WrittenBar("", self._nominal, self._nominal, marks=last if k == count - 1 else BarMarks())
             self.bars.append(silent)
             self._done("")
 

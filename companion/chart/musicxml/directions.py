@@ -13,13 +13,13 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from companion.chart.words import MOST_TIMES, Gathered, ending_times, feel_of, headed, plausible_tempo
-from companion.chart.written import Marks, WrittenBar
+from companion.chart.written import BarMarks, WrittenBar
 from companion.errors import ChartError
 
 _UNITS = {"whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5, "16th": 0.25}
 
 
-def barline(element: Element, marks: Marks) -> Marks:
+def barline(element: Element, marks: BarMarks) -> BarMarks:
     """The marks with what a bar line adds. Raises ChartError when a repeat or bracket makes no sense."""
     location = element.get("location", "right")
     style = (element.findtext("bar-style") or "").strip()
@@ -67,7 +67,7 @@ def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
         bar.marks = replace(bar.marks, coda=True)
 
 
-def sound(element: Element, marks: Marks) -> Marks:
+def sound(element: Element, marks: BarMarks) -> BarMarks:
     """What ``<sound>`` says of the order of playing."""
     if element.get("segno") is not None:
         marks = replace(marks, segno=True)

@@ -27,7 +27,7 @@ from companion.chart.musicxml.remarks import (
 )
 from companion.chart.remarks import Remark, merged
 from companion.chart.words import feel_of, plausible_tempo, read_words
-from companion.chart.written import Marks, NoteHead, WrittenBar, one_a_beat
+from companion.chart.written import BarMarks, NoteHead, WrittenBar, one_a_beat
 from companion.errors import ChartError, InputError
 from companion.music.chords import Chord, transpose
 from companion.music.meter import Metre
@@ -56,7 +56,7 @@ class _Measure:
     voices: dict[tuple[str, str], list[NoteHead]] = field(default_factory=dict)
     chords: list[tuple[Fraction, Chord]] = field(default_factory=list)
     words: list[tuple[Fraction, str, bool]] = field(default_factory=list)
-    marks: Marks = field(default_factory=Marks)
+    marks: BarMarks = field(default_factory=BarMarks)
     heads: list[tuple[Voice, Fraction, Element]] = field(default_factory=list)
     """Every note and rest with its voice and length."""
     remarks: list[Remark] = field(default_factory=list)

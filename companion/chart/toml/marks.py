@@ -51,7 +51,7 @@ _TIMES = re.compile(r"_(\d+(?:\.\d+)?)")
 
 
 @dataclass(frozen=True)
-class Marks:
+class NoteMarks:
     """What the marks of a note say; None where they say nothing."""
 
     hand: Hand | None = None
@@ -61,7 +61,7 @@ class Marks:
     early: bool = False
     voice: int | None = None
 
-    def marked(self, name: str) -> Marks:
+    def marked(self, name: str) -> NoteMarks:
         """These marks and a decoration by its name. Raises ChartError when it has no meaning here."""
         name = _ALSO.get(name, name)
         if name in HANDS:
@@ -85,7 +85,7 @@ class Marks:
             return value - EARLY
         return value * (usual if self.hold is None else self.hold)
 
-    def annotated(self, text: str) -> Marks:
+    def annotated(self, text: str) -> NoteMarks:
         """These marks and an annotation; one that is no number below the note says nothing."""
         times = _TIMES.fullmatch(text)
         return replace(self, weight=float(times[1])) if times else self

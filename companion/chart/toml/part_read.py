@@ -18,7 +18,7 @@ from itertools import accumulate
 from companion.chart.abc.singer import NOTE_PARTS, Singer, key_alterations, multiple
 from companion.chart.model import WrittenNote
 from companion.chart.toml.bar_lines import REPEATS, BarTexts, Report, cut_at_bar_lines, stop
-from companion.chart.toml.marks import FULL, Marks, usual_hand, usual_voices
+from companion.chart.toml.marks import FULL, NoteMarks, usual_hand, usual_voices
 from companion.errors import ChartError
 from companion.music.pitch import Pitch
 
@@ -54,7 +54,7 @@ class _PlacedHead:
     beat: Fraction
     length: Fraction
     pitch: Pitch
-    marks: Marks
+    marks: NoteMarks
     where: str
     tied: bool = False
 
@@ -147,7 +147,7 @@ def _cells(text: str, count: int) -> tuple[str, list[str], str]:
 class _Layer:
     """One line of a bar while it is read."""
 
-    marks: Marks = field(default_factory=Marks)
+    marks: NoteMarks = field(default_factory=NoteMarks)
     struck: list[list[_PlacedHead]] = field(default_factory=list)
     """What is struck together, one after the other; an empty list for a rest."""
     lengths: list[Fraction] = field(default_factory=list)
@@ -167,7 +167,7 @@ class _Layer:
             length, self.broken = length * self.broken, None
         self.struck.append(struck)
         self.lengths.append(length)
-        self.marks = Marks()
+        self.marks = NoteMarks()
 
 
 class _PartReader:
@@ -210,7 +210,7 @@ class _PartReader:
             self._take(token, line, where, start)
         if line.broken is not None:
             raise ChartError("a broken rhythm without a note after it", where=where)
-        if line.marks != Marks():
+        if line.marks != NoteMarks():
             raise ChartError("a mark without a note after it", where=where)
         return line
 
@@ -223,7 +223,7 @@ class _PartReader:
         elif token["tuplet"]:
             line.tuplet, line.left = self.singer.tuplet_of(token, where)
         elif token["rest"]:
-            if line.marks != Marks():
+            if line.marks != NoteMarks():
                 raise ChartError("a mark without a note after it", where=where)
             line.add([], self.singer.unit * multiple(token["rest_length"], where))
         elif token["note"]:
@@ -240,7 +240,7 @@ class _PartReader:
         elif token["broken"]:
             line.broken = _break(token["broken"], line, where)
 
-    def _chord(self, inner: str, around: Marks, where: str, beat: Fraction) -> list[_PlacedHead]:
+    def _chord(self, inner: str, around: NoteMarks, where: str, beat: Fraction) -> list[_PlacedHead]:
         struck: list[_PlacedHead] = []
         marks, at = around, 0
         while at < len(inner):
@@ -259,7 +259,7 @@ class _PartReader:
             raise ChartError("a chord without a note", where=where)
         return struck
 
-    def _head(self, text: str, marks: Marks, where: str, beat: Fraction) -> _PlacedHead:
+    def _head(self, text: str, marks: NoteMarks, where: str, beat: Fraction) -> _PlacedHead:
         parts = NOTE_PARTS.fullmatch(text)
         assert parts is not None
         octave = (5 if parts["letter"].islower() else 4) + parts["octave"].count("'") - parts["octave"].count(",")

@@ -22,7 +22,7 @@ LIGHTLY = 1.7
 
 
 @dataclass(frozen=True)
-class Manner:
+class TempoMarking:
     """What stands over the first bar."""
 
     words: str
@@ -34,7 +34,7 @@ class Manner:
     per_minute: int
 
 
-def manner(sheet: Sheet) -> Manner:
+def manner(sheet: Sheet) -> TempoMarking:
     """How a sheet is to be played."""
     pulse, beat = float(sheet.metre.pulse), "quarter"
     if sheet.metre.beat_type == 2:
@@ -46,7 +46,7 @@ def manner(sheet: Sheet) -> Manner:
         words = "Light swing"
     if sheet.metre.compound and sheet.feel == "straight":
         words = ""  # as it is played unless something is said
-    return Manner(
+    return TempoMarking(
         words=words,
         swung=(swung.numerator, swung.denominator) if swung and swung != 1 else None,
         beat=beat,

@@ -26,7 +26,7 @@ FOLDER = "may-be-sounding"
 Message = tuple[int, ...]
 
 
-class Mark:
+class SoundingMark:
     """Says that this process may be sounding notes on a port. Where the disk refuses, there is none.
 
     Parameters
