@@ -269,7 +269,7 @@ class Span(Protocol):
         """What is played there."""
 
 
-class Tune(Protocol):
+class HarmonicForm(Protocol):
     """What a form tells about its harmony."""
 
     @property
@@ -294,7 +294,7 @@ def tonic_of(fifths: int, minor: bool) -> Name:
     return name_at_fifth(fifths + 3 if minor else fifths)
 
 
-def scales_over(tune: Tune) -> tuple[tuple[Scale, ...], ...]:
+def scales_over(tune: HarmonicForm) -> tuple[tuple[Scale, ...], ...]:
     """The scales for each chord of a form, in its order, each where it stands; the last chord leads to the first."""
     tonic = tonic_of(tune.fifths, tune.minor)
     chords = [span.chord for span in tune.chords]
@@ -310,7 +310,7 @@ TUNE_SHARE = 0.10
 """A third scale is worth naming when it serves this share of the form, where the first doesn't."""
 
 
-def tune_scales(tune: Tune) -> tuple[Scale, ...]:
+def tune_scales(tune: HarmonicForm) -> tuple[Scale, ...]:
     """The two or three scales that serve over a whole tune, taken in turn, the plainest first.
 
     In minor the relative major scale and the tonic's minor blues scale; in major the tonic's major and major blues
@@ -332,7 +332,7 @@ def tune_scales(tune: Tune) -> tuple[Scale, ...]:
     return (first, second, third) if served >= TUNE_SHARE * _time(tune.chords) > 0 else (first, second)
 
 
-def _is_blues(tune: Tune, tonic: Name) -> bool:
+def _is_blues(tune: HarmonicForm, tonic: Name) -> bool:
     """Whether the tonic is mostly a dominant chord."""
     home = [span for span in tune.chords if span.chord.root and span.chord.root.pc == tonic.pc]
     return 2 * _time(span for span in home if span.chord.quality in _DOMINANTS) > _time(home)

@@ -51,7 +51,7 @@ OWN_RECORDING = "player"
 
 
 @dataclass(frozen=True)
-class Tune:
+class TuneInFile:
     """What has been found in a file, in quarters from its start."""
 
     notes: tuple[Written, ...]
@@ -94,7 +94,7 @@ def read_midi(path: str | os.PathLike[str], melody: str | None = None, chords: s
     return _chart(file, tune, name)
 
 
-def _tune(file: MidiFile, melody: str | None, chords: str | None) -> Tune:
+def _tune(file: MidiFile, melody: str | None, chords: str | None) -> TuneInFile:
     lead = _named(file.tracks, melody) if melody else _melody_track(file.tracks)
     metre = file.metres[0][1] if file.metres else Metre()
     symbols, others = _symbols(file.texts)
@@ -112,7 +112,7 @@ def _tune(file: MidiFile, melody: str | None, chords: str | None) -> Tune:
         symbols = struck_chords(played, metre, notes)
     elif not symbols and blocks:
         symbols = _blocks(blocks)
-    return Tune(tuple(notes), tuple(symbols), metre, file.tempi[0][1], swung, headings, tuple(remarks))
+    return TuneInFile(tuple(notes), tuple(symbols), metre, file.tempi[0][1], swung, headings, tuple(remarks))
 
 
 def own_beats(path: str | os.PathLike[str], tempo: float | None = None) -> tuple[BeatMap, float]:
@@ -334,7 +334,7 @@ def _changes(file: MidiFile, metre: Metre) -> list[tuple[Fraction | None, Remark
 # The chart
 
 
-def _chart(file: MidiFile, tune: Tune, name: str) -> Imported:
+def _chart(file: MidiFile, tune: TuneInFile, name: str) -> Imported:
     zero = _first_downbeat(tune)
     notes = [replace(note, beat=note.beat - zero) for note in tune.notes]
     chords = [(beat - zero, chord) for beat, chord in tune.chords]
@@ -394,7 +394,7 @@ def _key(file: MidiFile, notes: Sequence[Written], chords: Sequence[tuple[Fracti
     return find_key([(note.key.midi, float(note.length)) for note in notes], lengths)
 
 
-def _first_downbeat(tune: Tune) -> Fraction:
+def _first_downbeat(tune: TuneInFile) -> Fraction:
     """Where in the file the first full bar begins: what sounds before it is a pickup, less than a bar.
 
     Bar lines may be the file's own, or moved by a pickup with which the file begins.

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.chart.abc.singer import default_unit
+from companion.chart.abc.note_syntax import default_unit
 from companion.chart.abc.write import write_melody
 from companion.chart.model import MelodyNote
 from companion.chart.toml.melody import read_melody

@@ -47,7 +47,7 @@ class SourceLine:
 
 
 @dataclass(frozen=True)
-class Tune:
+class AbcTune:
     """One tune of a file."""
 
     reference: str
@@ -58,7 +58,7 @@ class Tune:
     body: tuple[SourceLine, ...]
 
 
-def read_tune(path: Path, number: int | None = None) -> Tune:
+def read_tune(path: Path, number: int | None = None) -> AbcTune:
     """The tune of a file, or the one that has this number.
 
     Parameters
@@ -92,7 +92,7 @@ def read_tune(path: Path, number: int | None = None) -> Tune:
     raise ChartError(f"holds no tune {number}, but {_named(tunes)}", file=str(path), mend="name one of them")
 
 
-def _named(tunes: Sequence[Tune]) -> str:
+def _named(tunes: Sequence[AbcTune]) -> str:
     names = [f"{tune.reference} {tune.title!r}" if tune.title else tune.reference for tune in tunes[:MOST_NAMED]]
     return ", ".join(names) + (f" and {len(tunes) - MOST_NAMED} more" if len(tunes) > MOST_NAMED else "")
 
@@ -107,7 +107,7 @@ def _read(path: Path) -> str:
         return data.decode("latin-1")  # the charset of ABC before 2.0
 
 
-def _tunes(text: str) -> list[Tune]:
+def _tunes(text: str) -> list[AbcTune]:
     """Every tune that has a K: or at least some music."""
     head: list[SourceLine] = []
     blocks: list[list[SourceLine]] = []
@@ -128,18 +128,18 @@ def _tunes(text: str) -> list[Tune]:
     tunes = [_tune(head, block, str(place)) for place, block in enumerate(blocks, 1)]
     tunes = [tune for tune in tunes if any(not line.field and line.text.strip() for line in tune.body)]
     if len({tune.reference for tune in tunes}) < len(tunes):
-        tunes = [Tune(str(place), tune.title, tune.header, tune.body) for place, tune in enumerate(tunes, 1)]
+        tunes = [AbcTune(str(place), tune.title, tune.header, tune.body) for place, tune in enumerate(tunes, 1)]
     return tunes
 
 
-def _tune(head: Sequence[SourceLine], block: Sequence[SourceLine], place: str) -> Tune:
+def _tune(head: Sequence[SourceLine], block: Sequence[SourceLine], place: str) -> AbcTune:
     key = next((k for k, line in enumerate(block) if line.field == "K"), None)
     if key is None:  # the notes begin where the fields end
         key = next((k for k, line in enumerate(block) if not line.field and line.text.strip()), len(block)) - 1
     header, body = block[: key + 1], block[key + 1 :]
     reference = re.sub(r"\D", "", block[0].text)[:9] if block[0].field == "X" else ""
     title = next((text(line.text) for line in header if line.field == "T" and line.text.strip()), "")
-    return Tune(str(int(reference)) if reference else place, title, (*head, *header), tuple(body))
+    return AbcTune(str(int(reference)) if reference else place, title, (*head, *header), tuple(body))
 
 
 def _line(number: int, line: str) -> SourceLine:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from companion.chart.abc.singer import key_alterations
+from companion.chart.abc.note_syntax import key_alterations
 from companion.chart.keys import modal_key
 from companion.music.pitch import parse_name
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from companion.chart.abc.fields import expand_parts
-from companion.chart.abc.voice import Voice
+from companion.chart.abc.voice import VoiceReader
 from companion.chart.model import MOST_BARS
 from companion.chart.remarks import Remark
 from companion.chart.repeats import playing_order
@@ -22,7 +22,7 @@ from companion.music.pitch import name_at_fifth
 _MELODIC = re.compile(r"(?i)\b(melody|lead|tune|vocals?|voice|sing(er|ing)?|head|soprano)\b")
 
 
-def melody_voice(voices: Sequence[Voice], wanted: str | None) -> Voice:
+def melody_voice(voices: Sequence[VoiceReader], wanted: str | None) -> VoiceReader:
     """The voice with the melody: the one wanted, the one that is called so, or the first that isn't a bass.
 
     Raises
@@ -47,7 +47,7 @@ def melody_voice(voices: Sequence[Voice], wanted: str | None) -> Voice:
     return (named or high or singing)[0]
 
 
-def bars_with_others(voice: Voice, others: Sequence[Voice]) -> list[WrittenBar]:
+def bars_with_others(voice: VoiceReader, others: Sequence[VoiceReader]) -> list[WrittenBar]:
     """The melody's bars, with another voice's chord symbols where it has none; the others are in the remarks."""
     bars = list(voice.bars)
     if not any(bar.chords for bar in bars):

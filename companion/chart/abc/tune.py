@@ -16,12 +16,12 @@ from fractions import Fraction
 from pathlib import Path
 
 from companion.chart.abc.fields import KEPT, LAYOUT, read_metre, read_tempo, read_unit
-from companion.chart.abc.file import MOST_SIGNS, SourceLine, Tune, read_tune
+from companion.chart.abc.file import MOST_SIGNS, AbcTune, SourceLine, read_tune
 from companion.chart.abc.file import text as plain_text
 from companion.chart.abc.key import KeyField, read_clef, read_key_field
+from companion.chart.abc.note_syntax import default_unit
 from companion.chart.abc.sheet import bars_with_others, melody_voice, part_order, transposed
-from companion.chart.abc.singer import default_unit
-from companion.chart.abc.voice import Voice
+from companion.chart.abc.voice import VoiceReader
 from companion.chart.imported import Imported
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.model import Chart
@@ -63,7 +63,7 @@ def import_abc(path: str | Path, tune: int | None = None, melody: str | None = N
 class _TuneReader:
     """Reads one tune line by line."""
 
-    def __init__(self, tune: Tune):
+    def __init__(self, tune: AbcTune):
         self.tune = tune
         self.metre: Metre | None = None
         self.unit: Fraction | None = None
@@ -80,9 +80,9 @@ class _TuneReader:
         self.letters: dict[str, str] = {}
         self.macros: list[tuple[str, str]] = []
         self.reach = "pitch"
-        self.voices: dict[str, Voice] = {}
+        self.voices: dict[str, VoiceReader] = {}
         self.described: dict[str, str] = {}
-        self.voice: Voice | None = None
+        self.voice: VoiceReader | None = None
         self.in_text = False
         self.titles = 0
 
@@ -131,7 +131,7 @@ class _TuneReader:
             case _:
                 self._anywhere(line, None)
 
-    def _anywhere(self, line: SourceLine, voice: Voice | None) -> None:
+    def _anywhere(self, line: SourceLine, voice: VoiceReader | None) -> None:
         """Fields and directives that mean the same in header and body."""
         if line.field == "U":
             letter, _, meaning = line.text.partition("=")
@@ -149,13 +149,13 @@ class _TuneReader:
         elif line.field and line.field not in "Xs" and line.text:
             self._note(voice, "a field", f"{line.field}:{line.text}")
 
-    def _note(self, voice: Voice | None, what: str, text: str) -> None:
+    def _note(self, voice: VoiceReader | None, what: str, text: str) -> None:
         if voice is None:
             self.remarks.append(Remark(what, text))
         else:
             voice.remark(what, text)
 
-    def _directive(self, text: str, voice: Voice | None) -> None:
+    def _directive(self, text: str, voice: VoiceReader | None) -> None:
         name = text.split()[0].lower() if text.split() else ""
         if name in ("begintext", "endtext"):
             self.in_text = name == "begintext"
@@ -214,11 +214,11 @@ class _TuneReader:
             self._describe(self.voices[name])
         return name
 
-    def _select(self, name: str) -> Voice:
+    def _select(self, name: str) -> VoiceReader:
         voice = self.voices.get(name)
         if voice is None:
             alterations = dict(self.key.alterations or ()) if self.key else {}
-            voice = self.voices[name] = Voice(name, self._plain(), self.metre, alterations)
+            voice = self.voices[name] = VoiceReader(name, self._plain(), self.metre, alterations)
             voice.letters = self.letters
             voice.singer.reach = self.reach
             if self.key:
@@ -228,7 +228,7 @@ class _TuneReader:
         self.voice = voice
         return voice
 
-    def _describe(self, voice: Voice) -> None:
+    def _describe(self, voice: VoiceReader) -> None:
         text = self.described.get(voice.name, "")
         clef, octaves, semitones = read_clef(text)
         voice.clef = clef or voice.clef
@@ -269,7 +269,7 @@ class _TuneReader:
                 self.voice.begin_line()
         self._current().read(text[at:])
 
-    def _current(self) -> Voice:
+    def _current(self) -> VoiceReader:
         return self.voice or self._select("1")
 
     def _field(self, line: SourceLine) -> None:
@@ -310,7 +310,7 @@ class _TuneReader:
                 self._anywhere(line, voice)
                 voice.singer.reach = self.reach
 
-    def _change_key(self, voice: Voice, text: str) -> None:
+    def _change_key(self, voice: VoiceReader, text: str) -> None:
         key = read_key_field(text)
         if key is None or (key.alterations is None and not (key.clef or key.octaves or key.semitones)):
             voice.remark("a key that isn't understood", text)
@@ -325,7 +325,7 @@ class _TuneReader:
         elif self.key is None or key.fifths is not None:
             self.key = key
 
-    def _part(self, voice: Voice, text: str) -> None:
+    def _part(self, voice: VoiceReader, text: str) -> None:
         if not text:
             return
         first = next(iter(self.voices.values())) if self.voices else voice
@@ -333,11 +333,11 @@ class _TuneReader:
             self.parts.append((text, voice.here + (1 if voice.position else 0)))
         voice.head(text)
 
-    def _sung(self, voice: Voice, text: str) -> None:
+    def _sung(self, voice: VoiceReader, text: str) -> None:
         """Words to sing: kept with the bar in which their line of music begins."""
         self._at_line(voice, "words to sing", plain_text(text))
 
-    def _at_line(self, voice: Voice, what: str, text: str) -> None:
+    def _at_line(self, voice: VoiceReader, what: str, text: str) -> None:
         """Something about a whole line of music, kept where the line begins."""
         if voice.line_began < len(voice.bars):
             bar = voice.bars[voice.line_began]
@@ -347,7 +347,7 @@ class _TuneReader:
 
     # together
 
-    def _lead_sheet(self, voice: Voice, fallback: str) -> LeadSheet:
+    def _lead_sheet(self, voice: VoiceReader, fallback: str) -> LeadSheet:
         bars = bars_with_others(voice, [other for other in self.voices.values() if other is not voice])
         metre = Counter(voice.metres).most_common(1)[0][0] if voice.metres else metre_from_lengths(bars)
         bars = list(with_lengths(bars, metre))

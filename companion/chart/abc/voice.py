@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from companion.chart.abc.file import text as plain_text
-from companion.chart.abc.singer import MOST_SIGNS, Event, Singer
+from companion.chart.abc.note_syntax import MOST_SIGNS, AbcNote, NoteReader
 from companion.chart.model import MOST_BARS
 from companion.chart.remarks import NOT_UNDERSTOOD, Remark, merged
 from companion.chart.words import ending_times, feel_of, headed, read_chord_word, read_words
@@ -54,11 +54,11 @@ class _OpenBar:
     words: list[tuple[Fraction, str, bool]] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     raw: str = ""
-    first_layer: list[Event] | None = None
+    first_layer: list[AbcNote] | None = None
     """The bar's own notes while an overlay is being read."""
 
 
-class Voice:
+class VoiceReader:
     """Reads the music of one voice.
 
     Parameters
@@ -75,7 +75,7 @@ class Voice:
         self.clef = ""
         self.semitones = 0
         self.octaves = 0
-        self.singer = Singer(unit, key, bool(metre and metre.compound), self._aside)
+        self.singer = NoteReader(unit, key, bool(metre and metre.compound), self._aside)
         self.metre = metre
         self.bars: list[WrittenBar] = []
         self.raw: list[str] = []
@@ -257,7 +257,7 @@ class Voice:
         self._bar = _OpenBar()
         self.singer.begin_bar()
 
-    def _settled_events(self, bar: _OpenBar) -> list[Event]:
+    def _settled_events(self, bar: _OpenBar) -> list[AbcNote]:
         """The bar's own notes; those of overlays are kept in a remark."""
         self.singer.end_bar("")
         if bar.first_layer is None:
@@ -306,7 +306,7 @@ class Voice:
         if self._open_ending and self.bars:
             self._mark_last(ending_stops=True)
 
-    def _notes(self, events: list[Event]) -> list[NoteHead]:
+    def _notes(self, events: list[AbcNote]) -> list[NoteHead]:
         notes = []
         beat = Fraction(0)
         for event in events:

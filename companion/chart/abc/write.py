@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from companion.chart.abc.singer import key_alterations
+from companion.chart.abc.note_syntax import key_alterations
 from companion.chart.model import MelodyNote
 from companion.music.pitch import Pitch
 

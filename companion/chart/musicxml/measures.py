@@ -42,7 +42,7 @@ _TYPES = (
 )  # fmt: skip
 TYPES = {name: Fraction(2) ** (power - 8) for power, name in enumerate(_TYPES)}
 """MusicXML's note types, in quarters."""
-Voice = tuple[str, str]
+VoiceId = tuple[str, str]
 """Staff and voice."""
 
 
@@ -57,7 +57,7 @@ class _Measure:
     chords: list[tuple[Fraction, Chord]] = field(default_factory=list)
     words: list[tuple[Fraction, str, bool]] = field(default_factory=list)
     marks: BarMarks = field(default_factory=BarMarks)
-    heads: list[tuple[Voice, Fraction, Element]] = field(default_factory=list)
+    heads: list[tuple[VoiceId, Fraction, Element]] = field(default_factory=list)
     """Every note and rest with its voice and length."""
     remarks: list[Remark] = field(default_factory=list)
 
@@ -75,7 +75,7 @@ class MeasureReader:
         A chord that isn't one is kept as a remark, and the chord before goes on; else it is an error.
     """
 
-    def __init__(self, file: str, voice: Voice, *, lenient: bool = False):
+    def __init__(self, file: str, voice: VoiceId, *, lenient: bool = False):
         self.file = file
         self.lenient = lenient
         self.sung: list[dict[str, str]] = []
@@ -166,7 +166,7 @@ class MeasureReader:
         feel = feel_of(words)
         return feel is not None and feel == self.feel
 
-    def _remark_notes(self, bar: _Measure, melody: Voice) -> None:
+    def _remark_notes(self, bar: _Measure, melody: VoiceId) -> None:
         """What stands at the melody's notes, and the other voices."""
         sung = [(length, note) for voice, length, note in bar.heads if voice == melody]
         self.sung.append(words_sung(note for _, note in sung))
@@ -335,20 +335,20 @@ class MeasureReader:
         if self.feel is None and (swing := element.find("swing")) is not None:
             self.feel = "straight" if swing.find("straight") is not None else "swing"
 
-    def _melody_voice(self, bar: _Measure) -> Voice:
+    def _melody_voice(self, bar: _Measure) -> VoiceId:
         """The melody's voice; where it isn't even silent, the first other one of its staff."""
         if self.voice in bar.voices:
             return self.voice
         return next((key for key in sorted(bar.voices) if key[0] == self.voice[0] and bar.voices[key]), self.voice)
 
 
-def _voice_of(note: Element) -> Voice:
+def _voice_of(note: Element) -> VoiceId:
     return note.findtext("staff") or "1", note.findtext("voice") or "1"
 
 
-def melody_voice(notes: Iterable[Element]) -> Voice:
+def melody_voice(notes: Iterable[Element]) -> VoiceId:
     """The voice that sings most often, of the first staff that has notes; a chord counts for less than one note."""
-    counts: Counter[Voice] = Counter()
+    counts: Counter[VoiceId] = Counter()
     alone = False
     for note in notes:
         if note.find("pitch") is None:

@@ -28,7 +28,7 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import Any
 
-from companion.chart.abc.singer import default_unit
+from companion.chart.abc.note_syntax import default_unit
 from companion.chart.model import Chart, WrittenNote, WrittenPart
 from companion.chart.toml.bar_lines import Report, stop
 from companion.chart.toml.marks import FULL, usual_hold

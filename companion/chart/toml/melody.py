@@ -1,7 +1,7 @@
 """The melody of a chart of ours: ABC note syntax between bar lines, read bar by bar.
 
 Source: The ABC Music Standard 2.1 (December 2011), section 3.1.7 for the unit note length, 4.8 for bar lines; the notes
-within a bar are read by :mod:`companion.chart.abc.singer`.
+within a bar are read by :mod:`companion.chart.abc.note_syntax`.
 
 Conventions: lengths in quarter notes as Fractions; ``unit`` is the length of a note without a number. Grace notes,
 slurs, decorations and beams say nothing about what is played when and are passed over; of notes struck together the
@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from companion.chart.abc.singer import Event, Singer, key_alterations
+from companion.chart.abc.note_syntax import AbcNote, NoteReader, key_alterations
 from companion.chart.model import MelodyNote
 from companion.chart.toml.bar_lines import REPEATS, BarTexts, Report, cut_at_bar_lines, stop
 from companion.errors import ChartError
@@ -70,9 +70,9 @@ def read_melody(
         report(error)
 
     texts = _settle_edges(_bar_texts(text), bars)
-    singer = _BarReader(Singer(unit, key_alterations(fifths), compound), note_fault)
+    singer = _BarReader(NoteReader(unit, key_alterations(fifths), compound), note_fault)
     before = singer.bar(texts.before, "pickup", nominal)
-    written: list[list[Event]] = []
+    written: list[list[AbcNote]] = []
     for inner in texts.bars:
         number = len(written) + 1
         length = bars[number - 1] if bars is not None and number <= len(bars) else nominal
@@ -149,7 +149,7 @@ def _bars(count: int) -> str:
     return "1 bar" if count == 1 else f"{count} bars"
 
 
-def _wrong_length(events: list[Event], length: Fraction) -> str | None:
+def _wrong_length(events: list[AbcNote], length: Fraction) -> str | None:
     total = sum((event.length for event in events), Fraction(0))
     if not events or total == length:
         return None
@@ -162,10 +162,10 @@ def _shown(length: Fraction) -> str:
 
 
 def _join(
-    before: list[Event],
-    written: list[list[Event]],
+    before: list[AbcNote],
+    written: list[list[AbcNote]],
     lengths: Sequence[Fraction],
-    after: list[Event],
+    after: list[AbcNote],
     start: Fraction,
     report: Report,
 ) -> tuple[MelodyNote, ...]:
@@ -186,8 +186,12 @@ def _join(
 
 
 def _placed(
-    before: list[Event], written: list[list[Event]], lengths: Sequence[Fraction], after: list[Event], start: Fraction
-) -> Iterator[tuple[Fraction, Event, str]]:
+    before: list[AbcNote],
+    written: list[list[AbcNote]],
+    lengths: Sequence[Fraction],
+    after: list[AbcNote],
+    start: Fraction,
+) -> Iterator[tuple[Fraction, AbcNote, str]]:
     beat = start
     for event in before:
         yield beat, event, "pickup"
@@ -195,7 +199,7 @@ def _placed(
     bar = Fraction(0)
     for number, (events, length) in enumerate(zip(written, lengths, strict=True), 1):
         beat = bar
-        for event in events or [Event(None, length)]:
+        for event in events or [AbcNote(None, length)]:
             yield beat, event, f"bar {number}"
             beat += event.length
         bar += length
@@ -207,17 +211,17 @@ def _placed(
 class _BarReader:
     """Reads bar after bar; one that can't be read is reported, and has no events."""
 
-    def __init__(self, singer: Singer, report: Report):
+    def __init__(self, singer: NoteReader, report: Report):
         self.singer = singer
         self.report = report
 
-    def bar_or_rests(self, text: str, where: str, length: Fraction) -> list[list[Event]]:
+    def bar_or_rests(self, text: str, where: str, length: Fraction) -> list[list[AbcNote]]:
         """A bar's events; several bars for a rest of several."""
         if count := _bars_of_rest(text):
             return [[] for _ in range(count)]
         return [self.bar(text, where, length)]
 
-    def bar(self, text: str, where: str, length: Fraction) -> list[Event]:
+    def bar(self, text: str, where: str, length: Fraction) -> list[AbcNote]:
         """A bar's events; none when it can't be read and that has been reported."""
         self.singer.begin_bar()
         try:

@@ -4,7 +4,7 @@ Conventions: beats and lengths in quarter notes as Fractions, from the first dow
 pitch from one head to the next, whichever line of the bar they stand in. An accidental reaches to the end of its bar,
 in its own line of an overlay.
 
-Source: The ABC Music Standard 2.1 (December 2011); see :mod:`companion.chart.abc.singer` for the notes.
+Source: The ABC Music Standard 2.1 (December 2011); see :mod:`companion.chart.abc.note_syntax` for the notes.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import accumulate
 
-from companion.chart.abc.singer import NOTE_PARTS, Singer, key_alterations, multiple
+from companion.chart.abc.note_syntax import NOTE_PARTS, NoteReader, key_alterations, multiple
 from companion.chart.model import WrittenNote
 from companion.chart.toml.bar_lines import REPEATS, BarTexts, Report, cut_at_bar_lines, stop
 from companion.chart.toml.marks import FULL, NoteMarks, usual_hand, usual_voices
@@ -106,7 +106,7 @@ def read_part(
         With the bar as its place.
     """
     before, cells, after = _cells(text, len(bars))
-    reader = _PartReader(Singer(unit, key_alterations(fifths), compound))
+    reader = _PartReader(NoteReader(unit, key_alterations(fifths), compound))
     starts = list(accumulate(bars, initial=Fraction(0)))
     written, open_bars = set(), []
     reader.bar(before, PICKUP, Fraction(0), None, report)
@@ -173,7 +173,7 @@ class _Layer:
 class _PartReader:
     """Reads bar after bar and keeps the heads."""
 
-    def __init__(self, singer: Singer) -> None:
+    def __init__(self, singer: NoteReader) -> None:
         self.singer = singer
         self.heads: list[_PlacedHead] = []
         self.open: dict[tuple[str, int, Fraction], list[Pitch]] = {}

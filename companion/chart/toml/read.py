@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.chart.abc.singer import default_unit
+from companion.chart.abc.note_syntax import default_unit
 from companion.chart.keys import read_key
 from companion.chart.model import MOST_BARS, UNTITLED, Chart, Event, MelodyNote, Section
 from companion.chart.plain import plain, unfit

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 
-from companion.chart.abc.singer import default_unit
+from companion.chart.abc.note_syntax import default_unit
 from companion.chart.abc.write import write_melody
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, Event, Section

@@ -61,7 +61,7 @@ _ORDER = "FCGDAEB"
 
 
 @dataclass
-class Event:
+class AbcNote:
     """A note head or a rest."""
 
     pitch: Pitch | None
@@ -85,7 +85,7 @@ def key_alterations(fifths: int) -> dict[str, int]:
     return {letter: altered[letter] for letter in order if altered[letter]}
 
 
-class Singer:
+class NoteReader:
     """Reads bar after bar; a tie takes its pitch over the bar line.
 
     Parameters
@@ -116,7 +116,7 @@ class Singer:
 
     def begin_bar(self) -> None:
         """Forget accidentals and whatever was left open."""
-        self.events: list[Event] = []
+        self.events: list[AbcNote] = []
         self.position = Fraction(0)
         """Beat in the bar, in quarters, after what has been read of it."""
         self.whole_bars = 0
@@ -181,7 +181,7 @@ class Singer:
             if self.events:
                 raise ChartError(f"{token['whole'][0]} stands for a whole bar and stands alone", where=where)
             self.whole_bars = max(1, int(token["bars"] or 1))
-            self._add(Event(None, length))
+            self._add(AbcNote(None, length))
             self.held = None
         elif self.whole_bars and (token["note"] or token["struck"] or token["rest"]):
             raise ChartError("a rest of whole bars stands alone", where=where, mend="put a bar line after it")
@@ -199,14 +199,14 @@ class Singer:
                 if token[kind]:
                     self.aside(kind, token[kind])
 
-    def _add(self, event: Event) -> None:
+    def _add(self, event: AbcNote) -> None:
         self.events.append(event)
         self.position += event.length
 
-    def _event(self, token: re.Match[str], where: str) -> Event:
+    def _event(self, token: re.Match[str], where: str) -> AbcNote:
         if token["rest"]:
             self.held = None
-            return Event(None, self.unit * multiple(token["rest_length"], where))
+            return AbcNote(None, self.unit * multiple(token["rest_length"], where))
         if token["note"]:
             event = self.note(token["note"], where)
             self.held = None
@@ -222,7 +222,7 @@ class Singer:
             self.aside("struck", token["struck"])
         return event
 
-    def note(self, text: str, where: str) -> Event:
+    def note(self, text: str, where: str) -> AbcNote:
         """A note from its letter and what belongs to it, in the light of what came before. Raises ChartError."""
         parts = NOTE_PARTS.fullmatch(text)
         if parts is None:
@@ -232,7 +232,7 @@ class Singer:
         pitch = Pitch(step, self._alter(step, octave, parts["acc"]), octave + self.octaves)
         if not 0 <= pitch.midi <= 127:
             raise ChartError(f"{text!r} is beyond every keyboard", where=where)
-        return Event(pitch, self.unit * multiple(parts["length"], where), bool(parts["tie"]))
+        return AbcNote(pitch, self.unit * multiple(parts["length"], where), bool(parts["tie"]))
 
     def _alter(self, step: str, octave: int, accidental: str | None) -> int:
         """Semitones by which a note is altered, by its own accidental, an earlier one's, a tie's or the key's."""
