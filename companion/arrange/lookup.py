@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Generic, Protocol, TypeVar
 
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.treatments import Plan, Treatment
+from companion.arrange.treatments import Treatment, TreatmentPlan
 from companion.chart.model import Form
 
 
@@ -49,7 +49,7 @@ class Sounding(Generic[N]):
         return [n for n in self._notes[low:high] if n.beat < end and n.beat + n.length > start]
 
 
-def ruling(plan: Plan, beat: Fraction) -> Treatment:
+def ruling(plan: TreatmentPlan, beat: Fraction) -> Treatment:
     """The treatment at a beat; a chord before the first downbeat belongs to the first."""
     return next((t for a, b, t in plan if a <= beat < b), plan[0][2])
 

@@ -15,7 +15,7 @@ from companion.arrange.chords import part as chords
 from companion.arrange.melody import part as melody
 from companion.arrange.part import Note
 from companion.arrange.solo.part import solo
-from companion.arrange.treatments import Plan, Treatment, proposed, treatment
+from companion.arrange.treatments import Treatment, TreatmentPlan, proposed, treatment
 from companion.arrange.written import as_struck, is_whole, joined, written_notes
 from companion.chart.model import Form
 from companion.errors import UseError
@@ -98,7 +98,7 @@ def filled(
 
 
 @lru_cache(maxsize=64)
-def plan(form: Form, name: str | None = None) -> Plan:
+def plan(form: Form, name: str | None = None) -> TreatmentPlan:
     """From where to where which treatment rules: the one named, each section's own, or the one proposed."""
     if name is not None:
         return ((Fraction(0), form.length, treatment(name)),)

@@ -14,9 +14,9 @@ from companion.errors import ConfigError, right_name
 from companion.preferences.reading import said_in
 from companion.preferences.treatments import Treatment, TreatmentPreferences, treatments
 
-__all__ = ["Plan", "Treatment", "is_bridge", "listed", "names", "proposed", "treatment"]
+__all__ = ["Treatment", "TreatmentPlan", "is_bridge", "listed", "names", "proposed", "treatment"]
 
-Plan = tuple[tuple[Fraction, Fraction, Treatment], ...]
+TreatmentPlan = tuple[tuple[Fraction, Fraction, Treatment], ...]
 """From where to where, in quarters, which treatment rules; the whole form is covered."""
 
 

@@ -236,12 +236,12 @@ def _going_on(rows: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
 def _live(args: argparse.Namespace, wanted: Wanted, symbols: Sequence[tuple[Fraction, Chord]] | None) -> int:
     from dataclasses import replace
 
-    from companion.stage.capture import Capture, Plan
+    from companion.stage.capture import Capture, CaptureSettings
     from companion.stage.live import play
     from companion.stage.settings import Settings
 
     played = not (args.type or args.no_chords or symbols is not None)
-    capture = Capture(Plan(wanted.metre, args.tempo, args.count_in, args.bars, played))
+    capture = Capture(CaptureSettings(wanted.metre, args.tempo, args.count_in, args.bars, played))
     interrupted: BaseException | None = None
     try:
         play(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from companion.chart.model import Form
     from companion.messages import Order, Part, Report
-    from companion.pianist.player import Played
+    from companion.pianist.player import SimulatedPerformance
     from companion.stage.console import LiveLine
     from companion.stage.demo import Evening
     from companion.stage.link import SenderLink
@@ -125,7 +125,7 @@ def _made(folder: Path) -> Path:
 
 
 @contextmanager
-def _shown(args: argparse.Namespace, form: Form, player: Played) -> Iterator[dict[str, Any]]:
+def _shown(args: argparse.Namespace, form: Form, player: SimulatedPerformance) -> Iterator[dict[str, Any]]:
     """What shows and sounds the demo while it goes: a line a bar, and between them, on a terminal, where it is."""
     from companion.ports.midi import quiet_libraries
     from companion.stage.bars import BarLines
@@ -172,7 +172,7 @@ def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[Pa
     return sound, channels
 
 
-def _account(title: str, player: Played, evening: Evening) -> list[str]:
+def _account(title: str, player: SimulatedPerformance, evening: Evening) -> list[str]:
     """What happened, in a few lines."""
     from companion.stage.console import Account, BeatTally, count_notes
 

@@ -34,7 +34,7 @@ ROLES = ("melody", "chords", "bass", "solo")
 
 
 @dataclass(frozen=True)
-class Played:
+class SimulatedPerformance:
     """A performance, and the truth about it."""
 
     heard: tuple[Heard, ...]
@@ -75,7 +75,7 @@ def simulate(
     begin: float = 0.0,
     tune: Sequence[Passage] | None = None,
     silent: Callable[[int, float], bool] | None = None,
-) -> Played:
+) -> SimulatedPerformance:
     """Let the built-in player play a form.
 
     Parameters
@@ -132,7 +132,7 @@ def simulate(
         heard = sorted([*heard, *pedalled([*bars, truth[-1].seconds + 1.0])], key=lambda m: m.seconds)
     heard = sorted([*heard, *_told(way, clock, float(form.metre.pulse))], key=lambda m: m.seconds)
     slope, start = _line([(row.chart_beat, row.seconds) for row in truth if row.mark == "count_in"])
-    return Played(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told), tuple(way))
+    return SimulatedPerformance(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told), tuple(way))
 
 
 def _parts(role: str | Iterable[str]) -> frozenset[str]:

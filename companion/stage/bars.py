@@ -23,7 +23,7 @@ from companion.stage.console import event_text, told_text
 if TYPE_CHECKING:
     from companion.chart.model import Form
     from companion.music.chords import Chord
-    from companion.pianist.player import Played
+    from companion.pianist.player import SimulatedPerformance
 
 NEAR = 0.150
 """Seconds from the player's own beat within which one that isn't in time is near it."""
@@ -45,13 +45,13 @@ class BarLines:
     Parameters
     ----------
     form : Form
-    player : Played
+    player : SimulatedPerformance
         The performance, and where its beats really are.
     say : callable
         Gets each line.
     """
 
-    def __init__(self, form: Form, player: Played, say: Callable[[str], None]):
+    def __init__(self, form: Form, player: SimulatedPerformance, say: Callable[[str], None]):
         self._form, self._say = form, say
         self._truth = player.beats
         self._times = [row.seconds for row in self._truth]

@@ -50,7 +50,7 @@ PLAYED_BACK = 56
 
 
 @dataclass(frozen=True)
-class Plan:
+class CaptureSettings:
     """What is to be captured, and how."""
 
     metre: Metre = Metre()
@@ -71,7 +71,7 @@ PassName = Literal["melody", "chords"]
 
 
 @dataclass
-class _Take:
+class _RecordedPass:
     """One pass: where its beats lie and what was heard in it."""
 
     name: PassName
@@ -85,14 +85,14 @@ class Capture:
 
     Parameters
     ----------
-    plan : Plan
+    plan : CaptureSettings
     """
 
-    def __init__(self, plan: Plan):
+    def __init__(self, plan: CaptureSettings):
         self.plan = plan
         self.tempo = plan.tempo
         self.state: StateName = "waiting"
-        self.passes: list[_Take] = []
+        self.passes: list[_RecordedPass] = []
         self._taps: list[float] = []
         self._now: float | None = None
         self._next = 0.0
@@ -160,7 +160,7 @@ class Capture:
         """The first click of a pass comes at a moment."""
         self._next = -float(self.plan.count_in * self.plan.metre.bar)
         zero = first - self._next * self._quarter
-        self.passes.append(_Take(name, zero))
+        self.passes.append(_RecordedPass(name, zero))
         self._last = zero
         self._say("counting", first)
         if name == "chords" and self.plan.play_back:

@@ -20,7 +20,7 @@ from pathlib import Path
 from companion.chart.model import Chart
 from companion.errors import DeviceError
 from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report
-from companion.pianist.player import Played
+from companion.pianist.player import SimulatedPerformance
 from companion.pianist.way import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
@@ -81,7 +81,7 @@ class Closeness:
     """Median distance of those it held, in milliseconds."""
 
 
-def closeness(player: Played, reports: Sequence[Report]) -> Closeness:
+def closeness(player: SimulatedPerformance, reports: Sequence[Report]) -> Closeness:
     """Compare the beats that the companion sounded with the player's own."""
     sounded: dict[float, list[float]] = {}
     for report in reports:
@@ -95,7 +95,7 @@ def closeness(player: Played, reports: Sequence[Report]) -> Closeness:
     return Closeness(len(player.beats), len(gaps), 1000 * statistics.median(gaps) if gaps else 0.0)
 
 
-def returns(player: Played, reports: Sequence[Report]) -> list[tuple[float, int]]:
+def returns(player: SimulatedPerformance, reports: Sequence[Report]) -> list[tuple[float, int]]:
     """For each stop of the player's its seconds, and after how many beats the companion held one again (0: at once)."""
     said = [report for report in reports if isinstance(report, Beat)]
 
@@ -133,7 +133,7 @@ class Evening:
 def perform(
     chart: Chart,
     settings: Settings,
-    player: Played,
+    player: SimulatedPerformance,
     *,
     fast: bool,
     sound: SenderLink | None = None,
@@ -147,7 +147,7 @@ def perform(
     ----------
     chart, settings
         What is played, and how.
-    player : Played
+    player : SimulatedPerformance
         The player's performance.
     fast : bool
         At once, instead of in real time.

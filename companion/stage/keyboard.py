@@ -32,7 +32,7 @@ class Raw:
 
 
 @dataclass(frozen=True)
-class Played:
+class PlayerMessage:
     """A message of the player's; note-offs always as such, never as note-ons with velocity 0."""
 
     seconds: float
@@ -78,7 +78,7 @@ class Keyboard:
     def _receive(self, delta: float, message: Sequence[int]) -> None:
         self._put(Raw(delta, now(), tuple(message)))
 
-    def hear(self, raw: Raw) -> Played | None:
+    def hear(self, raw: Raw) -> PlayerMessage | None:
         """What the player did; None for what isn't theirs or isn't playing."""
         seconds = self._clock.seconds(raw.delta, raw.arrival)
         if not _is_midi(raw.message):
@@ -101,21 +101,21 @@ class Keyboard:
             if self._held.get(data1) != channel:
                 return None
             del self._held[data1]
-        return Played(seconds, (kind | channel, data1, data2))
+        return PlayerMessage(seconds, (kind | channel, data1, data2))
 
-    def let_go(self) -> list[Played]:
+    def let_go(self) -> list[PlayerMessage]:
         """Note-offs, now, for every key that was held when the keyboard went away, and its pedal up."""
         moment = now()
-        ends = [Played(moment, (NOTE_OFF | channel, note, 64)) for note, channel in sorted(self._held.items())]
+        ends = [PlayerMessage(moment, (NOTE_OFF | channel, note, 64)) for note, channel in sorted(self._held.items())]
         self._held.clear()
-        return [*ends, Played(moment, (CONTROLLER, 64, 0))]
+        return [*ends, PlayerMessage(moment, (CONTROLLER, 64, 0))]
 
-    def taken_back(self) -> list[Played]:
+    def taken_back(self) -> list[PlayerMessage]:
         """Note-offs, now, for keys that weren't the player's: late copies of our notes, as was understood since."""
         keys = [(note, channel) for channel, note in self.echo.taken_back() if self._held.get(note) == channel]
         for note, _ in keys:
             del self._held[note]
-        return [Played(now(), (NOTE_OFF | channel, note, 64)) for note, channel in keys]
+        return [PlayerMessage(now(), (NOTE_OFF | channel, note, 64)) for note, channel in keys]
 
     def look(self) -> PortChange | None:
         """See whether it is there, about once a second.

@@ -38,7 +38,7 @@ from companion.stage import sounding_marks
 from companion.stage.ahead import Ahead
 from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine
-from companion.stage.keyboard import Keyboard, Played, Raw
+from companion.stage.keyboard import Keyboard, PlayerMessage, Raw
 from companion.stage.link import Notice, SenderLink
 from companion.stage.priority import ask_for_priority, ask_for_short_turns, give_priority_back, is_granted
 from companion.stage.recovery import recover
@@ -354,7 +354,7 @@ class Player:
         channel = self.setup.channels.get(order.part, 1) - 1
         return (order.status & 0xF0 | channel, order.data1, order.data2)
 
-    def _heard(self, played: Played) -> Heard:
+    def _heard(self, played: PlayerMessage) -> Heard:
         if self._choice.same:
             self.link.player(played.message)
         elif self.setup.through:

@@ -34,7 +34,7 @@ from companion.chart.model import Form
 from companion.errors import CompanionError
 from companion.load import load
 from companion.music.played import BeatMap
-from companion.pianist.player import Played, manners, simulate
+from companion.pianist.player import SimulatedPerformance, manners, simulate
 from companion.pianist.way import FIRST_CLICK
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
@@ -51,7 +51,7 @@ KINDS: dict[str, dict[str, Any]] = {
 }
 
 
-def told(kind: str, form: Form, played: Played) -> BeatMap:
+def told(kind: str, form: Form, played: SimulatedPerformance) -> BeatMap:
     """What capture knows of the beat."""
     if kind == "beats":
         rows = [(row.chart_beat, row.seconds) for row in played.truth]

@@ -34,7 +34,7 @@ from companion.chart.model import Chart
 from companion.follow.follower import Follower
 from companion.load import load
 from companion.messages import Heard
-from companion.pianist.player import Played, simulate
+from companion.pianist.player import SimulatedPerformance, simulate
 from companion.resources import chart_path
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.settings import Settings
@@ -69,7 +69,7 @@ def timed(work: Callable[[], object]) -> float:
     return 1000 * (time.thread_time() - before)
 
 
-def alone(chart: Chart, played: Played, you: frozenset[str], heard: Sequence[Heard]) -> list[float]:
+def alone(chart: Chart, played: SimulatedPerformance, you: frozenset[str], heard: Sequence[Heard]) -> list[float]:
     """What each note costs the follower."""
     follower = Follower(chart.unfold(), you, tempo=played.tempo, start=played.start)
     return [timed(lambda e=event: follower.hear(e.seconds, e.data1, e.data2)) for event in heard if event.is_note_on]

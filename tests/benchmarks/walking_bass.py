@@ -33,7 +33,7 @@ import mido
 from companion.chart.model import Form
 from companion.cli import main as companion
 from companion.load import load
-from companion.pianist.player import Played, simulate
+from companion.pianist.player import SimulatedPerformance, simulate
 
 TICKS = 960
 
@@ -143,7 +143,7 @@ def silent(form: Form) -> list[tuple[Fraction, Fraction]]:
 
 def accompanied(
     sheet: Path, form: Form, seed: int, choruses: int, treatment: str
-) -> tuple[Played, list[tuple[float, int, int]]]:
+) -> tuple[SimulatedPerformance, list[tuple[float, int, int]]]:
     """A plain performance of the melody, and the bass that replay wrote under it: (seconds, pitch, velocity)."""
     role = "melody" if form.melody else "solo"
     played = simulate(form, role, manner="clean", seed=seed, choruses=choruses)
@@ -159,7 +159,7 @@ def accompanied(
         return played, part(out, "bass")
 
 
-def write(path: Path, played: Played) -> None:
+def write(path: Path, played: SimulatedPerformance) -> None:
     """A performance as a Standard MIDI File of format 0, 1920 ticks a second."""
     track, last = mido.MidiTrack(), 0
     for event in played.heard:
@@ -197,7 +197,7 @@ def seconds(tick: int, tempi: Sequence[tuple[int, int]], division: int) -> float
     return total
 
 
-def placed(onsets: Iterable[tuple[float, int, int]], played: Played, form: Form) -> list[Struck]:
+def placed(onsets: Iterable[tuple[float, int, int]], played: SimulatedPerformance, form: Form) -> list[Struck]:
     """Onsets on the beats where they were meant: the nearest beat, or between two, whatever the swing."""
     pulse = float(form.metre.pulse)
     rows = [

@@ -22,7 +22,7 @@ from companion.messages import Heard
 from companion.music.chords import parse_chord
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key
-from companion.pianist.player import Played, manners, simulate
+from companion.pianist.player import SimulatedPerformance, manners, simulate
 from companion.preferences.players import Manner
 
 A = "Gm7 C7 | Fmaj7 | Em7b5 A7b9 | Dm6 | Gm7 C7 | Am7 D7 | Em7b5 A7b9 | Dm6"
@@ -56,16 +56,16 @@ def a_tune(metre: Metre = Metre(), feel: str = "swing", *, again: bool = True) -
 TUNE = a_tune()
 
 
-def onsets(played: Played) -> list[tuple[float, int]]:
+def onsets(played: SimulatedPerformance) -> list[tuple[float, int]]:
     return [(h.seconds, h.data1) for h in played.heard if h.is_note_on]
 
 
-def periods(played: Played) -> list[float]:
+def periods(played: SimulatedPerformance) -> list[float]:
     """Lengths of beats, without those in which the player leaps or stops."""
     return [b.seconds - a.seconds for a, b in itertools.pairwise(played.beats) if not b.mark]
 
 
-def written_beats(played: Played) -> list[tuple[float, float, int]]:
+def written_beats(played: SimulatedPerformance) -> list[tuple[float, float, int]]:
     """Chart beat by the truth, distance from it in seconds, MIDI number, for each note nearest a beat."""
     times = [row.seconds for row in played.truth]
     found = []
@@ -329,7 +329,7 @@ def test_a_chart_without_a_melody_gives_a_melody_player_nothing_to_do() -> None:
     assert simulate(bare, "chords").heard
 
 
-def clusters(played: Played) -> list[tuple[float, list[int]]]:
+def clusters(played: SimulatedPerformance) -> list[tuple[float, list[int]]]:
     """Notes struck together: the moment, and the MIDI numbers."""
     found: list[tuple[float, list[int]]] = []
     for seconds, midi in onsets(played):

@@ -11,7 +11,7 @@ from companion.chart.model import Form
 from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.messages import Beat, Heard, Order, State
-from companion.pianist.player import Played, TrueBeat
+from companion.pianist.player import SimulatedPerformance, TrueBeat
 from companion.pianist.way import Passage
 from companion.resources import chart_path
 from companion.stage.bars import BarLines
@@ -22,13 +22,15 @@ def blues() -> Form:
     return load(chart_path("two-spoons-short")).unfold()
 
 
-def a_player(*heard: Heard, marks: dict[int, str] | None = None) -> Played:
+def a_player(*heard: Heard, marks: dict[int, str] | None = None) -> SimulatedPerformance:
     """One who plays a beat a second from second 0."""
     truth = tuple(TrueBeat(float(n), float(n), 1, (marks or {}).get(n, "")) for n in range(16))
-    return Played(heard, truth, 60.0, 0.0)
+    return SimulatedPerformance(heard, truth, 60.0, 0.0)
 
 
-def lines_of(form: Form, player: Played, steps: list[tuple[float, list[Order], list[Beat | State]]]) -> list[str]:
+def lines_of(
+    form: Form, player: SimulatedPerformance, steps: list[tuple[float, list[Order], list[Beat | State]]]
+) -> list[str]:
     said: list[str] = []
     bars = BarLines(form, player, said.append)
     for now, orders, reports in steps:

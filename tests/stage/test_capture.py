@@ -16,7 +16,7 @@ import pytest
 from companion.load import load
 from companion.messages import Heard, State
 from companion.music.chords import parse_chord
-from companion.stage.capture import Capture, Plan, passes_of
+from companion.stage.capture import Capture, CaptureSettings, passes_of
 from companion.transcribe.captured import Wanted, captured_chart
 
 QUARTER = 0.5
@@ -54,7 +54,7 @@ def both(name):
 
 
 def test_melody_and_chords_played_to_the_click_are_the_chart():
-    capture = Capture(Plan(tempo=120))
+    capture = Capture(CaptureSettings(tempo=120))
     orders, reports = drive(capture, both)
     assert [r.name for r in reports if isinstance(r, State)] == ["counting", "melody", "counting", "chords", "ended"]
     chart = captured_chart(capture.melody, capture.chords, Wanted(tempo=120, key=(0, False))).chart
@@ -72,7 +72,7 @@ def test_melody_and_chords_played_to_the_click_are_the_chart():
 
 
 def test_the_tempo_is_that_of_four_taps():
-    capture = Capture(Plan(chords=False))
+    capture = Capture(CaptureSettings(chords=False))
     capture.advance(0.0, [])
     for k in range(4):
         capture.advance(1.0 + 0.6 * k, [Heard(1.0 + 0.6 * k, 0x90, 48, 60), Heard(1.0 + 0.6 * k, 0x80, 48, 0)])
@@ -82,7 +82,7 @@ def test_the_tempo_is_that_of_four_taps():
 
 def test_silence_of_two_bars_ends_the_melody_and_a_long_rest_inside_it_does_not():
     rests = [(0, 1, 60), (7, 1, 62)]  # six beats of rest between
-    capture = Capture(Plan(tempo=120, chords=False))
+    capture = Capture(CaptureSettings(tempo=120, chords=False))
     _, reports = drive(capture, lambda name: rests)
     assert [key.midi for key in capture.melody.keys] == [60, 62]
     ended = next(r.seconds for r in reports if isinstance(r, State) and r.name == "ended")
@@ -90,7 +90,7 @@ def test_silence_of_two_bars_ends_the_melody_and_a_long_rest_inside_it_does_not(
 
 
 def test_a_broken_off_pass_keeps_what_was_played():
-    capture = Capture(Plan(tempo=120))
+    capture = Capture(CaptureSettings(tempo=120))
     drive(capture, lambda name: MELODY, until=9.0)
     step = capture.finish(9.1)
     assert any(isinstance(r, State) and r.name == "ended" for r in step.reports)
@@ -99,7 +99,7 @@ def test_a_broken_off_pass_keeps_what_was_played():
 
 
 def test_cutting_an_advance_in_two_changes_nothing():
-    whole, cut = Capture(Plan(tempo=120, bars=4)), Capture(Plan(tempo=120, bars=4))
+    whole, cut = Capture(CaptureSettings(tempo=120, bars=4)), Capture(CaptureSettings(tempo=120, bars=4))
     one = whole.advance(0.0, []), whole.advance(20.0, [])
     many = [cut.advance(now / 7, []) for now in range(141)]
     assert [o for step in one for o in step.orders] == [o for step in many for o in step.orders]
@@ -107,7 +107,7 @@ def test_cutting_an_advance_in_two_changes_nothing():
 
 
 def test_a_kept_take_has_both_passes():
-    capture = Capture(Plan(tempo=120))
+    capture = Capture(CaptureSettings(tempo=120))
     _, reports = drive(capture, both)
     heard = [event for take in capture.passes for event in take.heard]
     melody, chords = passes_of([r for r in reports if isinstance(r, State)], heard)

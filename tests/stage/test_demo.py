@@ -13,7 +13,7 @@ import pytest
 from companion.chart.model import Chart
 from companion.load import load
 from companion.messages import Beat, State
-from companion.pianist.player import Played, simulate
+from companion.pianist.player import SimulatedPerformance, simulate
 from companion.resources import chart_path
 from companion.stage import demo
 from companion.stage.demo import closeness, perform, returns
@@ -32,7 +32,7 @@ def own_takes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
 
 
-def _evening(chart: Chart, manner: str = "human", **more: Any) -> tuple[Played, Settings]:
+def _evening(chart: Chart, manner: str = "human", **more: Any) -> tuple[SimulatedPerformance, Settings]:
     player = simulate(chart.unfold(), "melody", manner=manner, seed=4)
     return player, replace(Settings(), tempo=player.tempo, start=player.start, choruses=1, **more)
 

@@ -18,7 +18,7 @@ from companion.messages import Heard, Order, Step
 from companion.ports.echo import EchoFilter
 from companion.ports.sounding import LONGEST, Sounding
 from companion.stage import keyboard as keyboards
-from companion.stage.keyboard import Keyboard, Played, Raw
+from companion.stage.keyboard import Keyboard, PlayerMessage, Raw
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.settings import Settings
 
@@ -103,11 +103,11 @@ class Evening:
                 self._piano(seconds, self.books.order(message, seconds))
         self._piano(end + 0.25, self.books.silence())
 
-    def _keys(self, moment: float, message: tuple[int, ...]) -> Played | None:
+    def _keys(self, moment: float, message: tuple[int, ...]) -> PlayerMessage | None:
         delta, self._last = moment - self._last, moment
         return self.keyboard.hear(Raw(delta, moment, message))
 
-    def _heard(self, moment: float, played: Played) -> Heard:
+    def _heard(self, moment: float, played: PlayerMessage) -> Heard:
         self._piano(moment, self.books.player(played.message, moment))
         status, data1, data2 = played.message
         self.theirs.append(Heard(moment, status & 0xF0, data1, data2))

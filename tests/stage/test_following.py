@@ -14,7 +14,7 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.load import load
-from companion.pianist.player import Played, simulate
+from companion.pianist.player import SimulatedPerformance, simulate
 from companion.resources import chart_path
 from companion.stage.demo import closeness, returns
 from companion.stage.replay import Recording, replay
@@ -28,7 +28,7 @@ def tune(name: str) -> Chart:
     return load(chart_path(name))
 
 
-def followed(name: str, role: str, manner: str, seed: int = 1, **more: Any) -> tuple[Played, Recording]:
+def followed(name: str, role: str, manner: str, seed: int = 1, **more: Any) -> tuple[SimulatedPerformance, Recording]:
     """A performance, and what the companion made of it; counted in unless told otherwise."""
     chart = tune(name)
     choruses = max(1, 24 // len(chart.unfold().bars))
@@ -76,6 +76,6 @@ def test_after_a_stop_the_companion_is_back_within_a_bar() -> None:
 @pytest.mark.parametrize("begin", [0.0, 64.0])  # the bridge; nobody can tell the second eight from the first at once
 def test_it_comes_in_by_itself_from_the_top_or_from_the_middle(begin: float) -> None:
     player, recording = followed(TUNE, "melody", "human", counted_in=False, begin=begin)
-    from_third_bar = Played(player.heard, player.beats[8:], player.tempo, player.start)
+    from_third_bar = SimulatedPerformance(player.heard, player.beats[8:], player.tempo, player.start)
     close = closeness(from_third_bar, recording.reports)
     assert close.held / close.beats >= 0.80

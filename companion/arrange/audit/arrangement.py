@@ -19,7 +19,7 @@ from companion.arrange.audit import chords as audit_chords
 from companion.arrange.audit.figures import Figure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
-from companion.arrange.treatments import Plan
+from companion.arrange.treatments import TreatmentPlan
 from companion.arrange.written import is_whole
 from companion.chart.model import Form
 
@@ -61,7 +61,7 @@ def audit(
 
 def figures(
     form: Form,
-    plan: Plan,
+    plan: TreatmentPlan,
     basses: Sequence[Sequence[Note]],
     chords: Sequence[Sequence[Note]],
     running: int | None = None,

@@ -18,7 +18,7 @@ from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.lookup import bars, harmony_at, place, ruling
 from companion.arrange.part import Note
-from companion.arrange.treatments import Plan
+from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
 
 GHOST = 0.6
@@ -28,7 +28,7 @@ GHOST = 0.6
 Rows = Sequence[Sequence[Note]]
 
 
-def walking(form: Form, plan: Plan, choruses: Rows, running: int | None = None) -> list[Figure]:
+def walking(form: Form, plan: TreatmentPlan, choruses: Rows, running: int | None = None) -> list[Figure]:
     """Figures of a walking bass where the plan lets it walk; each ``running`` choruses are one performance."""
     walks = [(a, b) for a, b, treatment in plan if treatment.bass == "walking"]
     lines = [[n for n in notes if n.weight >= GHOST] for notes in choruses]
@@ -108,7 +108,7 @@ def _motion(form: Form, rows: Rows) -> list[Figure]:
     ]
 
 
-def membership(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
+def membership(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
     """Figures of any bass: whether its notes are in its range, and belong to the chord, its scale or the next note.
 
     Under a pedal the chords change and the bass doesn't.

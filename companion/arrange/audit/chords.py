@@ -17,7 +17,7 @@ from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import Sounding, bars, harmony_at, place, ruling
 from companion.arrange.melody.part import treated
 from companion.arrange.part import Note
-from companion.arrange.treatments import Plan
+from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form, MelodyNote
 
 CLEAR = 0.125
@@ -30,7 +30,7 @@ Rows = Sequence[Sequence[Note]]
 ChordStrikes = Sequence[tuple[Fraction, Sequence[Note]]]
 
 
-def voiced(form: Form, plan: Plan, choruses: Rows, basses: Rows) -> list[Figure]:
+def voiced(form: Form, plan: TreatmentPlan, choruses: Rows, basses: Rows) -> list[Figure]:
     """Figures of the chords' notes; ``basses`` are the lines that sound below them, chorus by chorus."""
     melody = Sounding(note for note, _ in treated(form, plan))
     counts = {name: Count() for name in (*_FAULTS, *_OF_ROOTLESS)}
@@ -149,7 +149,7 @@ def _moves(form: Form, struck: ChordStrikes) -> list[float]:
     return moves
 
 
-def placed(form: Form, plan: Plan, choruses: Rows) -> list[Figure]:
+def placed(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
     """Figures of where the chords fall."""
     melody = [note for note, _ in treated(form, plan)]
     together, unanswered, running = Count(), Count(), 0

@@ -31,7 +31,7 @@ from companion.arrange.chords.held import held
 from companion.arrange.chords.sliding import sliding
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import MelodyIndex
-from companion.arrange.treatments import Plan
+from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
@@ -49,7 +49,7 @@ class Rhythm:
     """The hits again, for comparing."""
 
 
-def strikes(form: Form, plan: Plan, melody: MelodyIndex, *, chorus: int, seed: int) -> list[Strike]:
+def strikes(form: Form, plan: TreatmentPlan, melody: MelodyIndex, *, chorus: int, seed: int) -> list[Strike]:
     """Moments at which chords are struck over one chorus, in order.
 
     ``plan`` tells from where to where which treatment rules; ``melody`` is what sounds above (empty behind a soloist).
@@ -62,7 +62,7 @@ def strikes(form: Form, plan: Plan, melody: MelodyIndex, *, chorus: int, seed: i
     share = comping.placement.lead_in
     end = form.length - (HALF if _leads_in(share, seed, chorus + 1) else 0)
     found: list[Strike] = []
-    recent: list[_Played] = []
+    recent: list[_PastBar] = []
     if _leads_in(share, seed, chorus):
         found += _across(context, bar_plan(context, plan, 0))
     for n in range(len(form.bars)):
@@ -70,7 +70,7 @@ def strikes(form: Form, plan: Plan, melody: MelodyIndex, *, chorus: int, seed: i
         if bar.end == form.length:
             bar = replace(bar, size=float(end - bar.start))
         name, struck = _struck(context, bar, recent, found)
-        recent.append(_Played(name, _places(bar, struck)))
+        recent.append(_PastBar(name, _places(bar, struck)))
         found += struck
     return [
         replace(one, length=min(one.length, after - one.beat))
@@ -105,7 +105,7 @@ def _across(context: CompingContext, first: BarPlan) -> list[Strike]:
 
 
 @dataclass(frozen=True)
-class _Played:
+class _PastBar:
     """What a bar had: the name of its rhythm, and where it was struck, in quarters from its bar line."""
 
     name: str
@@ -117,7 +117,7 @@ def _places(bar: BarPlan, struck: Sequence[Strike]) -> tuple[float, ...]:
 
 
 def _struck(
-    context: CompingContext, bar: BarPlan, recent: Sequence[_Played], before: Sequence[Strike]
+    context: CompingContext, bar: BarPlan, recent: Sequence[_PastBar], before: Sequence[Strike]
 ) -> tuple[str, list[Strike]]:
     """The rhythm chosen for a bar, and its strikes; ``before`` are those of the bars before it."""
     if bar.placement == "held":
@@ -189,13 +189,13 @@ def _inside(rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> tuple[float, 
     return tuple(rhythm.floats[n][0] for n, _ in kept if rhythm.floats[n][0] >= 0)
 
 
-def _worn(places: tuple[float, ...], recent: Sequence[_Played], running: int) -> bool:
+def _worn(places: tuple[float, ...], recent: Sequence[_PastBar], running: int) -> bool:
     """Whether the last bars, ``running`` of them, were struck at these very places."""
     return bool(places) and len(recent) >= running and {one.places for one in recent[-running:]} == {places}
 
 
 def _liking(
-    context: CompingContext, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_Played]
+    context: CompingContext, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_PastBar]
 ) -> float:
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, and a little chance."""
     rules = context.comping.placement

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
-from companion.arrange.treatments import Plan, Treatment
+from companion.arrange.treatments import Treatment, TreatmentPlan
 from companion.chart.model import Form
 from companion.preferences.comping import CompingPreferences, Placement
 
@@ -99,7 +99,7 @@ class BarPlan:
     """Bars of its section from here on, this one included."""
 
 
-def bar_plan(context: CompingContext, plan: Plan, n: int) -> BarPlan:
+def bar_plan(context: CompingContext, plan: TreatmentPlan, n: int) -> BarPlan:
     """One bar of the form (0 = the first) and how the plan has it played."""
     form, melody = context.form, context.melody
     start, end = form.bars[n], form.bars[n + 1] if n + 1 < len(form.bars) else form.length

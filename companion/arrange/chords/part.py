@@ -20,7 +20,7 @@ from companion.arrange.chords.standing import around
 from companion.arrange.chords.voicings import Voicing, candidates, choose, clear
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
-from companion.arrange.treatments import Plan
+from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
 from companion.messages import Hand
 from companion.music.pitch import Pitch, pitch_in_key
@@ -31,7 +31,7 @@ from companion.preferences.voicings import VoicingPreferences
 
 def notes(
     form: Form,
-    plan: Plan,
+    plan: TreatmentPlan,
     above: MelodyIndex,
     below: Sequence[Note],
     *,

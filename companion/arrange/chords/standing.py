@@ -16,7 +16,7 @@ from companion.arrange.chords.shapes import Shape
 from companion.arrange.chords.voicings import Voicing
 from companion.arrange.harmony import harmonies
 from companion.arrange.part import Note
-from companion.arrange.treatments import Plan
+from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
 from companion.music.kinds import Degree
 
@@ -24,7 +24,7 @@ MOST_VOICES = 6
 
 
 def around(
-    form: Form, struck: Sequence[Strike], plan: Plan, kept: Sequence[Note], bars: Collection[int]
+    form: Form, struck: Sequence[Strike], plan: TreatmentPlan, kept: Sequence[Note], bars: Collection[int]
 ) -> tuple[list[Strike], dict[int, Voicing]]:
     """Strikes among chords that stand already, in order, and those chords by their index.
 
@@ -54,7 +54,7 @@ def _order(note: Note) -> tuple[Fraction, int]:
     return note.beat, note.midi
 
 
-def _strike(form: Form, plan: Plan, chord: Sequence[Note]) -> Strike:
+def _strike(form: Form, plan: TreatmentPlan, chord: Sequence[Note]) -> Strike:
     start, at = chord[0].beat, chord[0].beat % form.length
     harmony = next(h for h in reversed(harmonies(form)) if h.start <= at)
     treatment = next((t for a, b, t in plan if a <= at < b), plan[-1][2])

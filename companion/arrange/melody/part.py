@@ -14,11 +14,11 @@ from functools import lru_cache
 from companion.arrange.harmony import harmonies
 from companion.arrange.melody.turning import last_phrase, turned
 from companion.arrange.part import Note
-from companion.arrange.treatments import Plan
+from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form, MelodyNote
 
 
-def notes(form: Form, plan: Plan = ()) -> tuple[Note, ...]:
+def notes(form: Form, plan: TreatmentPlan = ()) -> tuple[Note, ...]:
     """The melody, each note with its degree of the chord; the treatments of ``plan`` may turn an ending or drop it."""
     chords = harmonies(form)
     starts = [float(h.start) for h in chords]
@@ -31,7 +31,7 @@ def notes(form: Form, plan: Plan = ()) -> tuple[Note, ...]:
     return tuple(found)
 
 
-def treated(form: Form, plan: Plan = ()) -> list[tuple[MelodyNote, str]]:
+def treated(form: Form, plan: TreatmentPlan = ()) -> list[tuple[MelodyNote, str]]:
     """The melody as its treatments have it, each note with its reason.
 
     'dropped' leaves out the last eight bars of a section (all of a shorter one); 'turned' turns the ending of a section
@@ -127,7 +127,7 @@ NOTHING = MelodyIndex((), (), ())
 
 
 @lru_cache(maxsize=32)
-def line(form: Form, plan: Plan = ()) -> MelodyIndex:
+def line(form: Form, plan: TreatmentPlan = ()) -> MelodyIndex:
     """The melody of a form as heard over and over.
 
     The pickup to the next chorus lies in its last bar too, and what the chorus before it ends with lies before 0.
