@@ -23,7 +23,7 @@ EventKind = Literal["introduction", "head", "solos", "ending"]
 """The steps in the order of events of a tune."""
 EVENTS: tuple[EventKind, ...] = get_args(EventKind)
 
-Turn = Literal["yours", "ours"]
+WhoseTurn = Literal["yours", "ours"]
 """Whose turn it is where player and companion improvise in turn."""
 
 StateName = Literal[
@@ -97,7 +97,7 @@ class Beat:
     """1 the first time through the form. An introduction belongs to the first, an ending to the last."""
     event: EventKind | Literal[""] = ""
     """Empty where no order of events is played."""
-    turn: Turn | Literal[""] = ""
+    turn: WhoseTurn | Literal[""] = ""
     """Empty where nobody improvises in turn."""
 
 

@@ -34,7 +34,7 @@ class Lasting(Protocol):
 N = TypeVar("N", bound=Lasting)
 
 
-class Sounding(Generic[N]):
+class NoteIndex(Generic[N]):
     """Notes, to be asked which of them sound between two beats."""
 
     def __init__(self, notes: Iterable[N]) -> None:

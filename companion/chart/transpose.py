@@ -52,7 +52,7 @@ def transposed(chart: Chart, key: str | int) -> Chart:
     ['Fm7', 'E7/G#', 'Ebmaj7']
     """
     fifths = key if isinstance(key, int) else signature(key, chart.minor)
-    move = _Move(fifths - chart.fifths, _nearest(fifths - chart.fifths), fifths, _leading(fifths, chart.minor))
+    move = _Interval(fifths - chart.fifths, _nearest(fifths - chart.fifths), fifths, _leading(fifths, chart.minor))
     if not move.fifths:
         return chart
     sections = tuple(_section(section, move) for section in chart.sections)
@@ -97,7 +97,7 @@ def _within_signs(fifths: int) -> int:
 
 
 @dataclass(frozen=True)
-class _Move:
+class _Interval:
     """By how much everything moves."""
 
     fifths: int
@@ -172,7 +172,7 @@ def _leading(fifths: int, minor: bool) -> Name | None:
     return name_at_fifth(fifths + _TO_MINOR + _LEADING) if minor else None
 
 
-def _section(section: Section, move: _Move) -> Section:
+def _section(section: Section, move: _Interval) -> Section:
     def turned(beat: Fraction) -> int:
         return next((move.turned(span.chord) for span in section.chords if span.start <= beat < span.end), 0)
 
@@ -183,7 +183,7 @@ def _section(section: Section, move: _Move) -> Section:
     )
 
 
-def _written(before: Form, move: _Move) -> tuple[WrittenPart, ...]:
+def _written(before: Form, move: _Interval) -> tuple[WrittenPart, ...]:
     """The written parts moved; ``before`` is the form in its old key."""
     return tuple(
         replace(part, notes=tuple(_written_note(note, part.part, before, move) for note in part.notes))
@@ -191,7 +191,7 @@ def _written(before: Form, move: _Move) -> tuple[WrittenPart, ...]:
     )
 
 
-def _written_note(note: WrittenNote, part: str, before: Form, move: _Move) -> WrittenNote:
+def _written_note(note: WrittenNote, part: str, before: Form, move: _Interval) -> WrittenNote:
     """One note moved, and named as its chord is; what sounds for more than a quaver is heard with the chord to come."""
     place = note.beat + (_QUAVER if note.length > _QUAVER else 0)
     turned = move.turned(before.chord_at(place).chord)

@@ -42,7 +42,7 @@ class _Fold:
         return self.shared + sum(after - first for _, (first, after) in self.endings)
 
 
-class _Way(NamedTuple):
+class _Folding(NamedTuple):
     """The best way to write what lies from a section on."""
 
     bars: int
@@ -79,19 +79,23 @@ def _plays_the_same(written: Sequence[Bar], played: Sequence[Bar]) -> bool:
     )
 
 
-def _best(played: Sequence[Bar], edges: Sequence[int]) -> _Way:
+def _best(played: Sequence[Bar], edges: Sequence[int]) -> _Folding:
     sections = len(edges) - 1
-    best: list[_Way] = [_Way(0, 0, ())] * (sections + 1)
+    best: list[_Folding] = [_Folding(0, 0, ())] * (sections + 1)
     for first in reversed(range(sections)):
         rest = best[first + 1]
-        ways = [_Way(edges[first + 1] - edges[first] + rest.bars, rest.folds, ((first, first + 1, None), *rest.steps))]
+        ways = [
+            _Folding(edges[first + 1] - edges[first] + rest.bars, rest.folds, ((first, first + 1, None), *rest.steps))
+        ]
         for size in range(1, (sections - first) // 2 + 1):
             for passes in range(2, min(MOST_PASSES, (sections - first) // size) + 1):
                 fold = _fold(played, edges, first, size, passes)
                 if fold is not None:
                     after = first + size * passes
                     step = (first, after, fold)
-                    ways.append(_Way(fold.bars + best[after].bars, best[after].folds + 1, (step, *best[after].steps)))
+                    ways.append(
+                        _Folding(fold.bars + best[after].bars, best[after].folds + 1, (step, *best[after].steps))
+                    )
         best[first] = min(ways, key=lambda way: (way.bars, way.folds))
     return best[0]
 

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.follow.arrays import Floats, Ints
-from companion.follow.rhythm import Rhythm
+from companion.follow.rhythm import OnsetTable
 
 MEMORY, DIFFERENCE = 8.0, 0.1
 """Beats, and the share of their strokes that may differ, by which two places of the form are alike."""
@@ -71,7 +71,7 @@ class Places:
         How readily a note after a silence is taken for a new start: 1 where silence means that something was missed.
     rest : float
         Probability that a player leaves out any number of strokes on purpose, the pulse going on.
-    rhythm : Rhythm, optional
+    rhythm : OnsetTable, optional
         What the last stroke says of the next one, where nothing else does; the places are its slots.
     """
 
@@ -94,7 +94,7 @@ class Places:
     cell: float = 1.0
     leap: float = 1.0
     rest: float = 0.004
-    rhythm: Rhythm | None = None
+    rhythm: OnsetTable | None = None
     resume: float = 1.0
     missed: Floats = field(init=False)
     """Running sum of the log probabilities of not striking: shape (count + 1,)."""

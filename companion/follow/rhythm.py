@@ -32,7 +32,7 @@ TRUST = 0.7
 
 
 @dataclass(frozen=True)
-class Rhythm:
+class OnsetTable:
     """Log weights by tempo band, slot of the last onset and interval; shape (bands, 24, 97)."""
 
     weights: Floats
@@ -53,13 +53,13 @@ class Rhythm:
         return np.asarray(self.weights[band, last % SLOTS, np.clip(interval, 1, self.weights.shape[2] - 1)])
 
 
-def rhythm_of(shares: Floats) -> Rhythm:
+def rhythm_of(shares: Floats) -> OnsetTable:
     """A rhythm from the learnt shares, which sum to 1 over the intervals."""
-    return Rhythm(TRUST * np.log((1 - FLOOR) * shares + FLOOR / (2 * SLOTS)))
+    return OnsetTable(TRUST * np.log((1 - FLOOR) * shares + FLOOR / (2 * SLOTS)))
 
 
 @lru_cache(maxsize=1)
-def trio_rhythm() -> Rhythm:
+def trio_rhythm() -> OnsetTable:
     """The table that ships."""
     with np.load(Path(__file__).with_name("rhythm.npz")) as file:
         shares = file["shares"].astype(np.float64)

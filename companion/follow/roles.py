@@ -22,7 +22,7 @@ from companion.follow.arrays import Floats
 from companion.follow.belief import Freedom, Manner
 from companion.follow.places import PROMISED, Places
 from companion.follow.readings import Reading, Readings
-from companion.follow.rhythm import SLOTS, Rhythm, trio_rhythm
+from companion.follow.rhythm import SLOTS, OnsetTable, trio_rhythm
 from companion.music.chords import Chord
 from companion.music.scales import scales_for
 from companion.music.swing import swing_ratio
@@ -409,7 +409,7 @@ def _places(
     leap: float = 1.0,
     rest: float = 0.004,
     resume: float = 1.0,
-    rhythm: Rhythm | None = None,
+    rhythm: OnsetTable | None = None,
     pickup: float = 0.0,
 ) -> Places:
     if not slots:

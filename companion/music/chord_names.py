@@ -150,7 +150,7 @@ IN_KEY, NEAR_KEY, OUTSIDE = 0.0, 0.5, 1.1
 
 
 @dataclass(frozen=True)
-class _Name:
+class _CandidateName:
     root: int
     kind: Kind
     bass: int | None
@@ -194,7 +194,7 @@ def name_chords(
 
 
 @lru_cache(maxsize=4096)
-def _names(struck: SoundedChord) -> tuple[_Name, ...]:
+def _names(struck: SoundedChord) -> tuple[_CandidateName, ...]:
     """Every name that the notes allow, the cheapest first."""
     played = {note % 12 for note in struck.notes}
     bottom = min(struck.notes) % 12 if struck.notes else None
@@ -216,7 +216,7 @@ def _names(struck: SoundedChord) -> tuple[_Name, ...]:
                 form = tuple((note - root) % 12 for note in sorted(struck.notes))
                 price += 0.0 if form in _forms(kind.symbol) else OTHER_FORM
             slash = bass if bass is not None and bass != root else None
-            found.append(_Name(root, kind, slash, price, 0 in heard))
+            found.append(_CandidateName(root, kind, slash, price, 0 in heard))
     return tuple(sorted(found, key=lambda name: name.price)[:CANDIDATES])
 
 
@@ -240,7 +240,7 @@ def _stand(root: int, bottom: int | None, bass: int | None, heard: set[int], kin
     return 0.0 if above in ROOTLESS_BOTTOM else UNUSUAL_BOTTOM
 
 
-def _steps(before: Sequence[_Name], here: Sequence[_Name]) -> NDArray[np.float64]:
+def _steps(before: Sequence[_CandidateName], here: Sequence[_CandidateName]) -> NDArray[np.float64]:
     """The price of each step from one chord's names (rows) to the next one's (columns)."""
     import numpy as np
 
@@ -248,7 +248,7 @@ def _steps(before: Sequence[_Name], here: Sequence[_Name]) -> NDArray[np.float64
 
 
 def _costs(
-    names: Sequence[Sequence[_Name]], prices: tuple[float, float], fifths: int, minor: bool, ends: bool
+    names: Sequence[Sequence[_CandidateName]], prices: tuple[float, float], fifths: int, minor: bool, ends: bool
 ) -> list[NDArray[np.float64]]:
     """What each name costs by itself, in a key."""
     import numpy as np
@@ -277,7 +277,7 @@ def _cheapest(costs: Sequence[NDArray[np.float64]], steps: Sequence[NDArray[np.f
     return float(cost.min()), path[::-1]
 
 
-def _in_key(name: _Name, tonic: int, scale: dict[int, str]) -> float:
+def _in_key(name: _CandidateName, tonic: int, scale: dict[int, str]) -> float:
     degree = (name.root - tonic) % 12
     role = scale.get(degree)
     if role is None:
@@ -288,14 +288,14 @@ def _in_key(name: _Name, tonic: int, scale: dict[int, str]) -> float:
 
 
 @lru_cache(maxsize=65536)
-def _step(before: _Name, here: _Name) -> float:
+def _step(before: _CandidateName, here: _CandidateName) -> float:
     up = (here.root - before.root) % 12
     if up == 0 and before.kind == here.kind:
         return 0.0
     return _STEPS[up] + _LEADS.get((before.kind.role, here.kind.role, up), 0.0)
 
 
-def _chord(name: _Name, fifths: int, minor: bool) -> Chord:
+def _chord(name: _CandidateName, fifths: int, minor: bool) -> Chord:
     root = name_in_key(name.root, fifths, minor)
     chord = parse_chord(f"{root}{name.kind.symbol}")
     if name.bass is None:

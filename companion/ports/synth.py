@@ -71,7 +71,7 @@ def mix(
         Not yet normalised; n is the same for all blocks but the last, which ends with the room's last echo.
     """
     waiting = sorted(tones, key=lambda t: t.start, reverse=True)
-    room = _Room(rate)
+    room = _Reverb(rate)
     carry = np.zeros((0, 2), np.float32)
     at, last = 0, 0
     total = max((round(t.start * rate) for t in tones), default=0) + room.block
@@ -213,7 +213,7 @@ def _laid_in(dry: NDArray[np.float32], first: int, wave: Samples, tone: Tone) ->
     return dry
 
 
-class _Room:
+class _Reverb:
     """A small room: early reflections and a decaying noise, another for each ear, convolved block by block."""
 
     def __init__(self, rate: int):

@@ -21,7 +21,7 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, TextIO
 
-from companion.messages import Beat, Order, Report, State, StateName, Turn
+from companion.messages import Beat, Order, Report, State, StateName, WhoseTurn
 
 if TYPE_CHECKING:
     from companion.chart.model import Form
@@ -108,7 +108,7 @@ def event_text(state: State) -> str:
     return state.event + (f", chorus {state.time} of {state.times}" if many else "")
 
 
-TURNS: dict[Turn, str] = {"yours": "your turn", "ours": "its turn"}
+TURNS: dict[WhoseTurn, str] = {"yours": "your turn", "ours": "its turn"}
 """Where two improvise in turn, whose it is."""
 
 

@@ -15,7 +15,7 @@ from typing import Literal
 
 from companion.arrange.events import Stretch
 from companion.chart.model import Form
-from companion.messages import Part, Turn
+from companion.messages import Part, WhoseTurn
 from companion.stage.band import Band, Cue
 from companion.stage.listening import Listening
 from companion.stage.order import OrderOfEvents, parts
@@ -75,7 +75,7 @@ class Interplay:
         """Whether it is the companion's turn to improvise."""
         return self.trading.ours(beat)
 
-    def turn(self, beat: float) -> Turn | Literal[""]:
+    def turn(self, beat: float) -> WhoseTurn | Literal[""]:
         """Whose turn it is, as in :class:`companion.messages.Beat`."""
         turn = self.trading.turn(beat)
         return "" if turn is None else "ours" if turn.ours else "yours"

@@ -15,7 +15,7 @@ HELD_TOGETHER = 0.5
 """Share of its length for which a key is down together with another of the same chord, at least."""
 
 
-class Message(Protocol):
+class TimedMessage(Protocol):
     """A key or controller message with its moment, such as :class:`companion.messages.Heard`."""
 
     @property
@@ -35,7 +35,7 @@ class Message(Protocol):
         """Velocity, or the controller's value."""
 
 
-def keys_of(heard: Iterable[Message], *, pedal: bool = True) -> list[KeyPress]:
+def keys_of(heard: Iterable[TimedMessage], *, pedal: bool = True) -> list[KeyPress]:
     """Keys pressed, in order of onset, from messages in order of time.
 
     Parameters

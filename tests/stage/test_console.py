@@ -12,7 +12,7 @@ from typing import get_args
 import pytest
 
 from companion.chart.toml.read import parse_toml
-from companion.messages import Beat, Order, State, StateName, Turn
+from companion.messages import Beat, Order, State, StateName, WhoseTurn
 from companion.stage.console import TURNS, WORDS, Account, BeatTally, LiveLine, count_notes, tempo_of
 
 FORM = parse_toml(
@@ -202,4 +202,4 @@ def test_notes_are_counted_by_part():
 
 
 def test_there_are_words_for_whatever_the_companion_may_do():
-    assert set(WORDS) == set(get_args(StateName)) and set(TURNS) == set(get_args(Turn))
+    assert set(WORDS) == set(get_args(StateName)) and set(TURNS) == set(get_args(WhoseTurn))

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony
-from companion.arrange.lookup import Sounding, bars, harmony_at, place, ruling
+from companion.arrange.lookup import NoteIndex, bars, harmony_at, place, ruling
 from companion.arrange.melody.part import treated
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
@@ -32,12 +32,12 @@ ChordStrikes = Sequence[tuple[Fraction, Sequence[Note]]]
 
 def voiced(form: Form, plan: TreatmentPlan, choruses: Rows, basses: Rows) -> list[Figure]:
     """Figures of the chords' notes; ``basses`` are the lines that sound below them, chorus by chorus."""
-    melody = Sounding(note for note, _ in treated(form, plan))
+    melody = NoteIndex(note for note, _ in treated(form, plan))
     counts = {name: Count() for name in (*_FAULTS, *_OF_ROOTLESS)}
     moves: list[float] = []
     for n, notes in enumerate(choruses):
         struck = [(beat, chord) for beat, chord in chords_of(notes) if ruling(plan, beat).placement != "sliding"]
-        below = Sounding(basses[n] if n < len(basses) else ())
+        below = NoteIndex(basses[n] if n < len(basses) else ())
         for beat, chord in struck:
             start, end = min(x.beat for x in chord), max(x.beat + x.length for x in chord)
             over = melody.between(start, end)

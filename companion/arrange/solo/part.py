@@ -19,7 +19,7 @@ from fractions import Fraction
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.part import Note
 from companion.arrange.solo.line import Onset, pitches
-from companion.arrange.solo.rhythm import Heard, Motif, motif_of, phrase_onsets
+from companion.arrange.solo.rhythm import HeardNotes, Motif, motif_of, phrase_onsets
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.solo import SoloPreferences, Touch
@@ -34,7 +34,7 @@ def solo(
     *,
     start: Fraction = Fraction(0),
     end: Fraction | None = None,
-    heard: Heard = (),
+    heard: HeardNotes = (),
     last: int | None = None,
     chorus: int = 1,
     seed: int = 0,

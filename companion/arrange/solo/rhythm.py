@@ -18,7 +18,7 @@ from companion.chart.model import Form
 from companion.preferences import solo as tastes
 from companion.preferences.solo import Cell, SimpleCells, SoloPreferences
 
-Heard = Sequence[tuple[float, int]]
+HeardNotes = Sequence[tuple[float, int]]
 Motif = tuple[tuple[Fraction, int], ...]
 """Places in the bar, in quarters, and MIDI numbers."""
 PhraseOnset = tuple[Fraction, int | None]
@@ -29,7 +29,7 @@ TOGETHER = 0.12
 """Beats within which notes are one chord, of which the top one counts."""
 
 
-def motif_of(taste: tastes.Motif, form: Form, heard: Heard) -> Motif:
+def motif_of(taste: tastes.Motif, form: Form, heard: HeardNotes) -> Motif:
     """The last bar of the player's that says something: places within the bar, on quavers or triplets, and pitches."""
     fewest, most = taste.notes
     bar = float(form.metre.bar)
@@ -47,7 +47,7 @@ def motif_of(taste: tastes.Motif, form: Form, heard: Heard) -> Motif:
     return tuple((_near(b - offset), p) for b, p in line[-2:])
 
 
-def _top(heard: Heard) -> list[tuple[float, int]]:
+def _top(heard: HeardNotes) -> list[tuple[float, int]]:
     """The melody of what was played: of notes struck together the highest."""
     found: list[tuple[float, int]] = []
     for beat, pitch in heard:

@@ -30,7 +30,7 @@ from typing import Any
 
 from companion.chart.abc.note_syntax import default_unit
 from companion.chart.model import Chart, WrittenNote, WrittenPart
-from companion.chart.toml.bar_lines import Report, stop
+from companion.chart.toml.bar_lines import FaultHandler, stop
 from companion.chart.toml.marks import FULL, usual_hold
 from companion.chart.toml.part_read import read_part
 from companion.chart.toml.part_write import PartText, laid_out, write_part
@@ -84,7 +84,7 @@ def places_of(chart: Chart) -> list[PlaceBars]:
 # --- reading ----------------------------------------------------------------------------------------------------------
 
 
-def read_arrangement(tables: Any, chart: Chart, unit: Fraction, report: Report = stop) -> tuple[WrittenPart, ...]:
+def read_arrangement(tables: Any, chart: Chart, unit: Fraction, report: FaultHandler = stop) -> tuple[WrittenPart, ...]:
     """Read the written arrangement of a chart.
 
     Parameters

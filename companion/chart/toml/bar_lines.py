@@ -15,7 +15,7 @@ _BAR_LINE = re.compile(r"\|\]|\[\||\|\||\|")
 REPEATS = re.compile(r"\|:|:\||(?<!\(\d)::|\|\s*\d|\[\d")
 """Signs that have no place in a section: the form says what is repeated."""
 
-Report = Callable[[ChartError], None]
+FaultHandler = Callable[[ChartError], None]
 """Is told of what is wrong with a bar; reading goes on unless it raises."""
 
 

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from companion.chart.model import ChordSpan
-from companion.chart.toml.bar_lines import REPEATS, Report, cut_at_bar_lines, stop
+from companion.chart.toml.bar_lines import REPEATS, FaultHandler, cut_at_bar_lines, stop
 from companion.errors import ChartError, ChordError
 from companion.music.chords import Chord, parse_chord
 from companion.music.meter import Metre
@@ -45,7 +45,9 @@ def _bars(text: str) -> tuple[str, ...]:
     return bars
 
 
-def read_chords(text: str, bars: Sequence[Fraction], metre: Metre, report: Report = stop) -> tuple[ChordSpan, ...]:
+def read_chords(
+    text: str, bars: Sequence[Fraction], metre: Metre, report: FaultHandler = stop
+) -> tuple[ChordSpan, ...]:
     """Read a section's chords.
 
     Parameters

@@ -18,7 +18,7 @@ from fractions import Fraction
 
 from companion.chart.abc.note_syntax import AbcNote, NoteReader, key_alterations
 from companion.chart.model import MelodyNote
-from companion.chart.toml.bar_lines import REPEATS, BarTexts, Report, cut_at_bar_lines, stop
+from companion.chart.toml.bar_lines import REPEATS, BarTexts, FaultHandler, cut_at_bar_lines, stop
 from companion.errors import ChartError
 
 
@@ -29,7 +29,7 @@ def read_melody(
     unit: Fraction,
     fifths: int = 0,
     compound: bool = False,
-    report: Report = stop,
+    report: FaultHandler = stop,
 ) -> tuple[tuple[MelodyNote, ...], tuple[Fraction, ...]]:
     """Read a section's melody.
 
@@ -167,7 +167,7 @@ def _join(
     lengths: Sequence[Fraction],
     after: list[AbcNote],
     start: Fraction,
-    report: Report,
+    report: FaultHandler,
 ) -> tuple[MelodyNote, ...]:
     """Events as notes at their beats, ties joined."""
     notes: list[MelodyNote] = []
@@ -211,7 +211,7 @@ def _placed(
 class _BarReader:
     """Reads bar after bar; one that can't be read is reported, and has no events."""
 
-    def __init__(self, singer: NoteReader, report: Report):
+    def __init__(self, singer: NoteReader, report: FaultHandler):
         self.singer = singer
         self.report = report
 

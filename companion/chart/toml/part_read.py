@@ -17,7 +17,7 @@ from itertools import accumulate
 
 from companion.chart.abc.note_syntax import NOTE_PARTS, NoteReader, key_alterations, multiple
 from companion.chart.model import WrittenNote
-from companion.chart.toml.bar_lines import REPEATS, BarTexts, Report, cut_at_bar_lines, stop
+from companion.chart.toml.bar_lines import REPEATS, BarTexts, FaultHandler, cut_at_bar_lines, stop
 from companion.chart.toml.marks import FULL, NoteMarks, usual_hand, usual_voices
 from companion.errors import ChartError
 from companion.music.pitch import Pitch
@@ -78,7 +78,7 @@ def read_part(
     fifths: int,
     compound: bool,
     hold: Fraction,
-    report: Report = stop,
+    report: FaultHandler = stop,
 ) -> ReadPart:
     """Read a part of one place.
 
@@ -179,7 +179,7 @@ class _PartReader:
         self.open: dict[tuple[str, int, Fraction], list[Pitch]] = {}
         """What ties lead to: step, octave and beat; and the pitches that are tied."""
 
-    def bar(self, text: str, where: str, start: Fraction, length: Fraction | None, report: Report) -> None:
+    def bar(self, text: str, where: str, start: Fraction, length: Fraction | None, report: FaultHandler) -> None:
         """Read a bar that begins at ``start``. What has no length may be of any; a pickup ends at its ``start``."""
         found: list[_PlacedHead] = []
         try:
@@ -271,7 +271,7 @@ class _PartReader:
         assert event.pitch is not None
         return _PlacedHead(beat, event.length, event.pitch, marks, where)
 
-    def joined(self, report: Report) -> list[_PlacedHead]:
+    def joined(self, report: FaultHandler) -> list[_PlacedHead]:
         """The heads in order, ties joined."""
         found: list[_PlacedHead] = []
         tied: dict[tuple[Pitch, Fraction], _PlacedHead] = {}

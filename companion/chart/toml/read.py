@@ -20,7 +20,7 @@ from companion.chart.keys import read_key
 from companion.chart.model import MOST_BARS, UNTITLED, Chart, Event, MelodyNote, Section
 from companion.chart.plain import plain, unfit
 from companion.chart.toml.arrangement import read_arrangement
-from companion.chart.toml.bar_lines import Report, stop
+from companion.chart.toml.bar_lines import FaultHandler, stop
 from companion.chart.toml.chords import count_bars, read_chords
 from companion.chart.toml.melody import count_melody_bars, read_melody
 from companion.errors import ChartError
@@ -72,7 +72,7 @@ def check_not_newer(path: Path) -> None:
         raise _newer(number).within(file=str(path))
 
 
-def parse_toml(text: str, report: Report = stop) -> Chart:
+def parse_toml(text: str, report: FaultHandler = stop) -> Chart:
     """Read a chart from the text of its file.
 
     Parameters
@@ -257,7 +257,7 @@ def _events(table: Mapping[str, Any]) -> tuple[Event, ...]:
 
 
 def _sections(
-    table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction, report: Report
+    table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction, report: FaultHandler
 ) -> tuple[Section, ...]:
     tables = table.get("section", {})
     if not isinstance(tables, dict) or not tables or not all(isinstance(t, dict) for t in tables.values()):
@@ -288,7 +288,9 @@ def _bar_number(fault: ChartError) -> int:
     return int(number[1]) if number else 0
 
 
-def _section(name: str, table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction, report: Report) -> Section:
+def _section(
+    name: str, table: Mapping[str, Any], metre: Metre, fifths: int, unit: Fraction, report: FaultHandler
+) -> Section:
     chords, melody = _maybe_text(table, "chords", "chords"), _maybe_text(table, "melody", "melody")
     bars: tuple[Fraction, ...] | None = None
     if chords is not None:
