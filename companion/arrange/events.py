@@ -1,7 +1,7 @@
 """The order of events: introduction, head, solo choruses, head, ending; and what each is made of.
 
-:func:`order` lays a chart's events one after the other as stretches, :func:`notes` arranges a part of one. Whoever
-plays, prints or explains a whole tune goes through the stretches; nobody else need know how an ending is made.
+:func:`order` lays a chart's events one after the other as stretches, :func:`stretch_notes` arranges a part of one.
+Whoever plays, prints or explains a whole tune goes through the stretches; nobody else need know how an ending is made.
 
 Conventions: chart beats are quarters from the first downbeat of the form; an introduction lies below 0, each time
 through the form starts again at 0, an ending lies above the form's length. A stretch starts at so many quarters from
@@ -157,7 +157,7 @@ def _fitted(events: Sequence[Event], choruses: int) -> list[Event]:
     return [replace(event, choruses=count) for event, count in zip(events, counts, strict=True) if count]
 
 
-def notes(
+def stretch_notes(
     stretch: Stretch,
     part: str,
     *,

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from companion.arrange.lookup import bars, harmony_at, ruling
+from companion.arrange.lookup import harmony_at, numbered_bars, ruling
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.chart.model import Form
@@ -66,7 +66,7 @@ def explain(
     }
     scales = scales_over(form)
     found: list[Explained] = []
-    for number, start, end in bars(form):
+    for number, start, end in numbered_bars(form):
         if number < first or (last is not None and number > last):
             continue
         ruled = ruling(treatments, start)

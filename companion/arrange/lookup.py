@@ -65,7 +65,7 @@ def _starts(form: Form) -> tuple[float, ...]:
     return tuple(float(h.start) for h in harmonies(form))
 
 
-def bars(form: Form) -> list[tuple[int, Fraction, Fraction]]:
+def numbered_bars(form: Form) -> list[tuple[int, Fraction, Fraction]]:
     """Number, start and end of each bar, 1 = the first."""
     return [(n, a, b) for n, (a, b) in enumerate(pairwise([*form.bars, form.length]), 1)]
 

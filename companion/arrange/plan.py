@@ -16,7 +16,7 @@ from companion.arrange.melody import part as melody
 from companion.arrange.part import Note
 from companion.arrange.solo.part import solo
 from companion.arrange.treatments import Treatment, TreatmentPlan, proposed, treatment
-from companion.arrange.written import as_struck, is_whole, joined, written_notes
+from companion.arrange.written import as_struck, is_whole, with_written_notes, written_notes
 from companion.chart.model import Form
 from companion.errors import UseError
 
@@ -111,7 +111,7 @@ def plan(form: Form, name: str | None = None) -> TreatmentPlan:
 
 @lru_cache(maxsize=32)
 def _melody(form: Form, name: str | None) -> tuple[Note, ...]:
-    return as_struck(form, melody.notes(form, plan(form.free, name)))
+    return as_struck(form, melody.melody_notes(form, plan(form.free, name)))
 
 
 @lru_cache(maxsize=64)
@@ -120,8 +120,8 @@ def _bass(form: Form, name: str | None, chorus: int, seed: int, first: int | Non
         return written_notes(form, "bass")
     patterns = tuple((start, end, one.bass) for start, end, one in plan(form.free, name))
     kept = {note.beat: note.midi for note in written_notes(form, "bass")}
-    free = bass.notes(form.free, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
-    return joined(form, "bass", free)
+    free = bass.bass_notes(form.free, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
+    return with_written_notes(form, "bass", free)
 
 
 @lru_cache(maxsize=64)
@@ -134,13 +134,13 @@ def _chords(
     if "solo" in player:
         above = melody.NOTHING
     else:
-        above = melody.line(form, () if "melody" in player else treatments)
+        above = melody.index_melody(form, () if "melody" in player else treatments)
     below = () if "bass" in player else _bass(form, name, chorus, seed, first)
     if below and chorus > 1:  # the first chord may come early, over the last note of the chorus before
         last = _bass(form, name, chorus - 1, seed, None)[-1]
         below = (replace(last, beat=last.beat - form.length), *below)
     written = form.written_part("chords")
-    free = chords.notes(
+    free = chords.chord_notes(
         form.free,
         treatments,
         above,
@@ -150,4 +150,4 @@ def _chords(
         kept=written_notes(form, "chords"),
         kept_bars=written.bars if written else (),
     )
-    return joined(form, "chords", free)
+    return with_written_notes(form, "chords", free)

@@ -19,7 +19,7 @@ from itertools import combinations, pairwise
 from companion.arrange.chords.voicings import clear, fits_hands, muddy
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import harmony_at
-from companion.arrange.melody.part import MelodyIndex, line
+from companion.arrange.melody.part import MelodyIndex, index_melody
 from companion.chart.model import Chart, Form, WrittenNote, WrittenPart
 from companion.chart.transpose import transposed
 from companion.preferences import preferences
@@ -109,7 +109,7 @@ def _turned(before: WrittenNote, note: WrittenNote, octaves: int, leads: bool) -
 
 def _chords(written: WrittenPart, form: Form, below: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
     """Chords within their register; what is struck together, or ends together, is one chord."""
-    above, voicings = line(form), preferences(VoicingPreferences)
+    above, voicings = index_melody(form), preferences(VoicingPreferences)
     together: dict[Fraction, list[WrittenNote]] = {}
     for note in written.notes:
         together.setdefault(note.beat + note.length, []).append(note)

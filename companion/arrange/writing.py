@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from companion.arrange.part import Note
 from companion.arrange.plan import filled
-from companion.arrange.written import bar_of, written_part
+from companion.arrange.written import bar_number_of, written_part
 from companion.chart.model import Chart, Form, MelodyNote, WrittenNote, WrittenPart
 from companion.chart.toml.arrangement import WRITTEN_PARTS
 from companion.messages import Part
@@ -74,7 +74,7 @@ def without_bars(form: Form, part: Part, bars: Collection[int]) -> WrittenPart |
     left = old.bars - frozenset(bars) if old else frozenset()
     if old is None or not left:
         return None
-    return WrittenPart(part, left, tuple(note for note in old.notes if bar_of(form, note.beat) in left))
+    return WrittenPart(part, left, tuple(note for note in old.notes if bar_number_of(form, note.beat) in left))
 
 
 def _with(form: Form, part: Part, written: WrittenPart | None) -> Form:
@@ -94,5 +94,5 @@ def _by_bar(form: Form, notes: Iterable[MelodyNote | WrittenNote | Note]) -> dic
     """The notes that begin in each bar."""
     found: dict[int, list[MelodyNote]] = {}
     for note in notes:
-        found.setdefault(bar_of(form, note.beat), []).append(MelodyNote(note.beat, note.length, note.pitch))
+        found.setdefault(bar_number_of(form, note.beat), []).append(MelodyNote(note.beat, note.length, note.pitch))
     return found

@@ -12,14 +12,14 @@ from fractions import Fraction
 from functools import lru_cache
 
 from companion.arrange.given import explain_bass, explain_chords
-from companion.arrange.melody.part import line
-from companion.arrange.melody.part import notes as melody_notes
+from companion.arrange.melody.part import index_melody
+from companion.arrange.melody.part import melody_notes as melody_notes
 from companion.arrange.part import Note
 from companion.chart.model import Form, WrittenNote, WrittenPart
 from companion.messages import Part
 
 
-def bar_of(form: Form, beat: Fraction) -> int:
+def bar_number_of(form: Form, beat: Fraction) -> int:
     """Number of the bar to which a note that begins at a beat belongs; a pickup belongs to the first."""
     return form.bar_at(max(Fraction(0), min(beat, form.length - Fraction(1, 1024))))
 
@@ -35,7 +35,7 @@ def written_notes(form: Form, part: str) -> tuple[Note, ...]:
     return _notes(form, written) if written is not None else ()
 
 
-def joined(form: Form, part: str, free: Iterable[Note]) -> tuple[Note, ...]:
+def with_written_notes(form: Form, part: str, free: Iterable[Note]) -> tuple[Note, ...]:
     """Free notes where nothing is written, and the written ones; a free note ends where a written one begins.
 
     What is written goes on sounding over its bar line: free notes before its end are left out.
@@ -46,7 +46,7 @@ def joined(form: Form, part: str, free: Iterable[Note]) -> tuple[Note, ...]:
         return tuple(free)
     found = list(kept)
     for note in free:
-        if bar_of(form, note.beat) in written.bars or any(k.beat <= note.beat < k.beat + k.length for k in kept):
+        if bar_number_of(form, note.beat) in written.bars or any(k.beat <= note.beat < k.beat + k.length for k in kept):
             continue
         stop = min((k.beat for k in kept if k.beat > note.beat), default=note.beat + note.length)
         found.append(replace(note, length=min(note.length, stop - note.beat)))
@@ -59,7 +59,7 @@ def written_part(form: Form, part: Part, notes: Iterable[Note], bars: Iterable[i
     kept = (
         WrittenNote(n.beat, n.length, n.pitch, n.hand, n.voice, n.weight, n.pedal)
         for n in notes
-        if bar_of(form, n.beat) in chosen
+        if bar_number_of(form, n.beat) in chosen
     )
     return WrittenPart(part, chosen, tuple(sorted(kept, key=lambda n: (n.beat, n.pitch.midi, n.voice))))
 
@@ -80,12 +80,12 @@ def as_struck(form: Form, melody: Iterable[Note]) -> tuple[Note, ...]:
 @lru_cache(maxsize=16)
 def _notes(form: Form, written: WrittenPart) -> tuple[Note, ...]:
     if written.part == "chords":
-        reasons = explain_chords(form, written.notes, line(form))
+        reasons = explain_chords(form, written.notes, index_melody(form))
     elif written.part == "bass":
         reasons = explain_bass(form, written.notes)
     else:
         sung = as_struck(form, melody_notes(form))
-        return tuple(note for note in sung if bar_of(form, note.beat) in written.bars)
+        return tuple(note for note in sung if bar_number_of(form, note.beat) in written.bars)
     return tuple(
         Note(
             beat=note.beat,

@@ -15,7 +15,7 @@ from fractions import Fraction
 from companion.chart.imported import Imported
 from companion.chart.keys import guess_fifths, sounds_minor
 from companion.chart.model import UNTITLED, Chart
-from companion.chart.plain import plain
+from companion.chart.plain import printable_text
 from companion.chart.remarks import Remark
 from companion.chart.repeats import playing_order
 from companion.chart.sections import Cut, cut_into_sections
@@ -98,13 +98,13 @@ def _check(sheet: LeadSheet) -> None:
 def _plain(sheet: LeadSheet) -> LeadSheet:
     """The sheet with its texts made fit to be printed."""
     bars = tuple(
-        replace(bar, marks=replace(bar.marks, heading=plain(heading).strip() or None))
-        if (heading := bar.marks.heading) and heading != plain(heading).strip()
+        replace(bar, marks=replace(bar.marks, heading=printable_text(heading).strip() or None))
+        if (heading := bar.marks.heading) and heading != printable_text(heading).strip()
         else bar
         for bar in sheet.bars
     )
-    composer = plain(sheet.composer or "").strip() or None
-    return replace(sheet, title=plain(sheet.title).strip() or UNTITLED, composer=composer, bars=bars)
+    composer = printable_text(sheet.composer or "").strip() or None
+    return replace(sheet, title=printable_text(sheet.title).strip() or UNTITLED, composer=composer, bars=bars)
 
 
 def _placed(sheet: LeadSheet, cut: Cut) -> Iterator[Remark]:

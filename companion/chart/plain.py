@@ -14,7 +14,7 @@ _BROKEN = re.compile("[\t-\r\x1c-\x1f\x85\u2028\u2029]+")
 """What ends a line, or a column of it."""
 
 
-def plain(text: str) -> str:
+def printable_text(text: str) -> str:
     r"""A text on one line, without what can't be printed.
 
     >>> plain("Kettle\nat\x07 Six\x00")

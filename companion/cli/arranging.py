@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, say_kept, write
-from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bars, command
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bar_range, command
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS, Part
 
@@ -31,7 +31,7 @@ def add_arrange(actions: Any) -> None:
     parser.add_argument("chart", metavar="CHART", help=CHART)
     parser.add_argument(
         "--bars",
-        type=bars,
+        type=bar_range,
         metavar="FIRST-LAST",
         help="make only these bars of the form; what is written in the others stays (default: all)",
     )

@@ -7,7 +7,7 @@ import threading
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
 
-from companion.cli.words import CHART, bars, command, count, tempo
+from companion.cli.words import CHART, bar_range, command, count, tempo
 from companion.errors import UseError
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def add_ear(actions: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
-    parser.add_argument("--bars", type=bars, metavar="FIRST-LAST", help="which bars of the form (default: all)")
+    parser.add_argument("--bars", type=bar_range, metavar="FIRST-LAST", help="which bars of the form (default: all)")
     parser.add_argument("--phrase", type=count, default=4, metavar="BARS", help="how long a phrase is")
     parser.add_argument("--tempo", type=tempo, metavar="BPM", help="quarters a minute (default: the chart's)")
     _instrument_words(parser)

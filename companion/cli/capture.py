@@ -123,7 +123,7 @@ def _capture(args: argparse.Namespace) -> int:
 def _wanted(args: argparse.Namespace) -> Wanted:
     from companion.chart.keys import read_key
     from companion.chart.model import UNTITLED
-    from companion.chart.plain import plain
+    from companion.chart.plain import printable_text
     from companion.music.meter import parse_metre
     from companion.transcribe.captured import Wanted
 
@@ -134,7 +134,7 @@ def _wanted(args: argparse.Namespace) -> Wanted:
     except ValueError:
         raise UseError(f"'{args.metre}' is not a metre", mend="write it like 4/4 or 6/8") from None
     key = read_key(args.key) if args.key else None
-    return Wanted(plain(args.title).strip() or UNTITLED, metre, key, args.feel, args.tempo, args.bars)
+    return Wanted(printable_text(args.title).strip() or UNTITLED, metre, key, args.feel, args.tempo, args.bars)
 
 
 def _symbols(text: str, metre: Metre) -> list[tuple[Fraction, Chord]]:

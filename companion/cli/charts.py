@@ -12,7 +12,7 @@ from companion.cli.by_ear import add_ear
 from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
 from companion.cli.treatments import add_treatments
-from companion.cli.words import CHART, MORE, ArrangingOptions, arrangement_words, bars, command, count
+from companion.cli.words import CHART, MORE, ArrangingOptions, arrangement_words, bar_range, command, count
 from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def _add_check(actions: Any) -> None:
 
 def _check(args: argparse.Namespace) -> int:
     from companion.arrange.treatments import names
-    from companion.engrave.writable import unwritable
+    from companion.engrave.writable import unprintable_bars
     from companion.load import check_file, load
     from companion.music.swing import feel_names
     from companion.resources import chart_path
@@ -66,7 +66,7 @@ def _check(args: argparse.Namespace) -> int:
             path = chart_path(name)
             faults = check_file(path, treatments=treatments, feels=feels)
             if not faults:
-                faults = tuple(fault.within(file=str(path)) for fault in unwritable(load(path)))
+                faults = tuple(fault.within(file=str(path)) for fault in unprintable_bars(load(path)))
         except InputError as error:
             print(f"companion: {error}", file=sys.stderr)
             unread += 1
@@ -125,7 +125,7 @@ def _add_explain(actions: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
-    parser.add_argument("--bars", type=bars, metavar="FIRST-LAST", help="which bars of the form (default: all)")
+    parser.add_argument("--bars", type=bar_range, metavar="FIRST-LAST", help="which bars of the form (default: all)")
     arrangement_words(parser, chorus=True)
 
 

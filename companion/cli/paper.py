@@ -87,12 +87,12 @@ def _print(args: argparse.Namespace) -> int:
 def _sounding(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -> tuple[Form, list[Note]]:
     """What is heard: the lead sheet's melody once through, or the whole tune, both hands or one."""
     from companion.engrave.programme import sounding
-    from companion.engrave.score import as_written
+    from companion.engrave.score import chart_melody
     from companion.engrave.voices import staff_of
 
     if args.lead:
         form = chart.unfold()
-        return form, as_written(form)
+        return form, chart_melody(form)
     form, notes = sounding(chart, treatment=asked.treatment, seed=asked.seed)
     return form, [note for note in notes if staff_of(note) in STAVES[args.hand]]
 

@@ -226,7 +226,7 @@ def _words(text: str, allowed: tuple[str, ...]) -> set[str]:
     return set(words)
 
 
-def bars(text: str) -> tuple[int, int]:
+def bar_range(text: str) -> tuple[int, int]:
     """Read bars, such as '5-8' or '5': the first and the last, 1 = the first full bar of the form."""
     first, dash, last = text.partition("-")
     numbers = [int(word) if word.isascii() and word.isdigit() else 0 for word in (first, last if dash else first)]

@@ -98,7 +98,7 @@ class SystemHeight:
     """A section begins with it."""
 
 
-def turned(lines: Sequence[SystemHeight], first_page: float, other_pages: float, gap: float) -> list[int]:
+def page_breaks(lines: Sequence[SystemHeight], first_page: float, other_pages: float, gap: float) -> list[int]:
     """The lines that begin a page, the first one included.
 
     Parameters

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.engrave import header
-from companion.engrave.breaks import SystemHeight, lined, turned
+from companion.engrave.breaks import SystemHeight, lined, page_breaks
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.sheet import Sheet
 from companion.errors import UseError
@@ -134,7 +134,7 @@ def _paged(sheet: Sheet, lines: Sequence[SystemHeight], room: float) -> Sheet:
     other = (HEIGHT_MM - TOP_MM - BOTTOM_MM) * room
     first = other - _header_mm(sheet) + TOP_MM
     starts = [k for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
-    begin = {starts[line] for line in turned(lines, first, other, GAP_MM)[1:]}
+    begin = {starts[line] for line in page_breaks(lines, first, other, GAP_MM)[1:]}
     return replace(sheet, bars=tuple(replace(bar, new_page=k in begin) for k, bar in enumerate(sheet.bars)))
 
 

@@ -16,7 +16,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 from typing import Any
 
-from companion.arrange.events import Stretch, notes, order
+from companion.arrange.events import Stretch, order, stretch_notes
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.chart.model import Chart, ChordSpan, Form, FormSection
@@ -101,7 +101,7 @@ def sounding(chart: Chart, *, treatment: str | None = None, seed: int = 0) -> tu
     found: list[Note] = []
     for stretch in stretches:
         for part in ("chords", "bass") if stretch.kind == "solos" else PARTS:
-            made = notes(stretch, part, treatment=treatment, seed=seed)
+            made = stretch_notes(stretch, part, treatment=treatment, seed=seed)
             found += (replace(note, beat=note.beat + stretch.zero - origin) for note in made)
     return _joined(form, stretches, origin), [note for note in found if note.beat >= 0 or not origin]
 
@@ -131,7 +131,7 @@ def _arranged(stretches: Iterable[Stretch], treatment: str | None, seed: int) ->
     found: list[Note] = []
     for stretch in stretches:
         for part in ("chords", "bass") if stretch.kind == "solos" else PARTS:
-            made = notes(stretch, part, treatment=treatment, seed=seed)
+            made = stretch_notes(stretch, part, treatment=treatment, seed=seed)
             found += made if stretch.hold is None else _held(made, stretch.first + stretch.length)
     return found
 

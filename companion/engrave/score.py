@@ -47,10 +47,10 @@ def lead_sheet(chart: Chart) -> Sheet:
     A chart without a melody has slashes instead.
     """
     form = chart.unfold()
-    return replace(sheet(chart, form, as_written(form), (RIGHT,)), slashes=not form.melody)
+    return replace(sheet(chart, form, chart_melody(form), (RIGHT,)), slashes=not form.melody)
 
 
-def as_written(form: Form) -> list[Note]:
+def chart_melody(form: Form) -> list[Note]:
     """The melody as the chart has it."""
     return [Note(note.beat, note.length, note.pitch, "melody") for note in form.melody]
 
@@ -87,7 +87,7 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
     bars = []
     for number, start, length in course.bars:
         with at_place(course.places, course.bars, start):
-            metre, voices = bar_of(found, form, number, start, length, staves)
+            metre, voices = written_bar(found, form, number, start, length, staves)
         bars.append(
             Bar(
                 number=number,
@@ -115,7 +115,7 @@ def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -
     )
 
 
-def bar_of(
+def written_bar(
     found: SpansByVoice, form: Form, number: int, start: Fraction, length: Fraction, staves: tuple[int, ...]
 ) -> tuple[Metre, tuple[Voice, ...]]:
     """The time signature of a bar, and its voices written out. Raises ChartError when they can't be."""

@@ -11,17 +11,17 @@ from fractions import Fraction
 
 from companion.arrange.part import Note
 from companion.chart.model import Chart, Form
-from companion.engrave.score import as_written, at_place, bar_of, form_bars, pickup_bars
+from companion.engrave.score import at_place, chart_melody, form_bars, pickup_bars, written_bar
 from companion.engrave.sheet import LEFT, RIGHT
 from companion.engrave.voices import lines
 from companion.errors import ChartError
 
 
-def unwritable(chart: Chart) -> tuple[ChartError, ...]:
+def unprintable_bars(chart: Chart) -> tuple[ChartError, ...]:
     """What of a chart can't be printed, each bar of a section once; with section and bar."""
     form = chart.unfold()
     found: dict[str, ChartError] = {}
-    for notes in (as_written(form), *_written_parts(form)):
+    for notes in (chart_melody(form), *_written_parts(form)):
         for fault in _faults(form, notes):
             found.setdefault(str(fault.where), fault)
     return tuple(found.values())
@@ -43,7 +43,7 @@ def _faults(form: Form, notes: Sequence[Note]) -> list[ChartError]:
     for number, start, length in bars:
         try:
             with at_place(form.sections, bars, start):
-                bar_of(held, form, number, start, length, staves)
+                written_bar(held, form, number, start, length, staves)
         except ChartError as error:
             faults.append(error)
     return faults

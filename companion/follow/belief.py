@@ -172,7 +172,7 @@ class Crowd:
         return int(self.rows.shape[1])
 
 
-def joined(crowds: list[Crowd]) -> Crowd:
+def joined_crowds(crowds: list[Crowd]) -> Crowd:
     """All hypotheses of several crowds."""
     return Crowd(np.concatenate([crowd.rows for crowd in crowds], axis=1))
 

@@ -33,7 +33,7 @@ from companion.follow.belief import (
     Filter,
     V,
     X,
-    joined,
+    joined_crowds,
 )
 from companion.follow.habits import Habits
 from companion.follow.places import PROMISED, Places
@@ -301,7 +301,7 @@ def late_entrances(sieve: Filter, counted: Crowd) -> Crowd:
 
 def entrance(sieve: Filter, pitch: int, tempo: float | None, habits: Habits) -> Crowd:
     """Where a player may be who strikes this note first, not having been counted in; ``tempo`` in quarters a minute."""
-    return joined([_entrance(sieve, n, pitch, tempo, habits) for n in sieve.readings.families])
+    return joined_crowds([_entrance(sieve, n, pitch, tempo, habits) for n in sieve.readings.families])
 
 
 def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habits: Habits) -> Crowd:

@@ -30,7 +30,7 @@ from companion.follow.belief import (
     Manner,
     V,
     X,
-    joined,
+    joined_crowds,
 )
 from companion.follow.course import Course
 from companion.follow.habits import FADES, OCTAVES, Habits
@@ -227,7 +227,7 @@ class Follower:
                 now = self.filter.reread(self.filter.loosened(now, likely, gap), likely, self.habits)
             if not self.begun:
                 late, others = elsewhere.late_entrances(self.filter, now), elsewhere.other_tempi(self.filter, now)
-                now = joined([now, late, others])
+                now = joined_crowds([now, late, others])
             here, surprise = self.filter.heard(now, pitch, self.habits, gap)
             found = [here]
             if not self.begun:
@@ -237,7 +237,7 @@ class Follower:
                 found += self._gone_elsewhere(likely, pitch, gap)
             if gap > self.manner.pause and self.places.resume > 0:
                 found.append(elsewhere.starts(self.filter, self.kept, pitch, self.habits))
-            whole = joined(found)
+            whole = joined_crowds(found)
             if apart:
                 whole = self._scouted(whole, seconds, pitch, gap)
             self.crowd = self.filter.merged(whole)
@@ -278,7 +278,7 @@ class Follower:
             scout = Scout(sieve.merged(heard), gain, scout.notes + 1)
             if scout.convincing:
                 more = scout.crowd.with_row(WEIGHT, scout.crowd.weight + told + gain - scouting.CONVINCED)
-                crowd, scout = joined([crowd, more]), None
+                crowd, scout = joined_crowds([crowd, more]), None
         if scout is None or scout.done:
             scout = None
             if self.promises and (lead.mass < DOUBTFUL or (self._beside_last and not lead.reading.promises)):

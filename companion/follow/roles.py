@@ -83,10 +83,10 @@ def places_for(
         others = 0.15 if you == {"melody"} else 1.5
         return _places(form, until(melody_slots(form)), other, others, pickup=float(form.pickup))
     if "bass" in you:
-        slots = as_written(form, "bass", bass_slots(form), likes.written.bass)
+        slots = with_written(form, "bass", bass_slots(form), likes.written.bass)
         return _places(form, until(slots), other, 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02)
     if "chords" in you:
-        slots = as_written(form, "chords", chord_slots(form, comping), likes.written.chords)
+        slots = with_written(form, "chords", chord_slots(form, comping), likes.written.chords)
         return _places(form, until(slots), other, 0.05, leap=0.02, rest=0.2, resume=0.3)
     if rhythm_alone(form, you):
         return _places(form, rhythm_slots(form), other, 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
@@ -221,7 +221,7 @@ def bass_slots(form: Form) -> list[PlaceDraft]:
     return slots
 
 
-def as_written(form: Form, part: str, slots: list[PlaceDraft], keeps: float) -> list[PlaceDraft]:
+def with_written(form: Form, part: str, slots: list[PlaceDraft], keeps: float) -> list[PlaceDraft]:
     """The slots of a part, what is written of it likelier than what its player may make up in its place.
 
     ``keeps`` is the share of what is written that they are expected to play as it stands.

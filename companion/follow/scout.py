@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from companion.follow import elsewhere
-from companion.follow.belief import HEARD, READ, VV, WEIGHT, XV, XX, Crowd, Filter, V, X, joined
+from companion.follow.belief import HEARD, READ, VV, WEIGHT, XV, XX, Crowd, Filter, V, X, joined_crowds
 from companion.follow.habits import Habits
 
 CONVINCED = 6.0
@@ -62,7 +62,7 @@ class Scout:
 def sent_anywhere(sieve: Filter, pitch: int, tempo: float, habits: Habits) -> Scout:
     """A new scout at a note just heard, as if the player came in with it; ``tempo`` is in quarters a minute."""
     told = [elsewhere.entrance(sieve, pitch, tempo, habits), elsewhere.entrance(sieve, pitch, None, habits)]
-    return Scout(sieve.merged(joined(told)))
+    return Scout(sieve.merged(joined_crowds(told)))
 
 
 def sent_beside(sieve: Filter, likely: Crowd) -> Scout:

@@ -19,7 +19,7 @@ from functools import cached_property, lru_cache
 from companion.errors import ChordError
 from companion.music.kinds import FUNCTIONAL, KINDS, Change, Degree, degree, degrees, described, tones_of
 from companion.music.pitch import Name, parse_name
-from companion.music.symbols import plain, read_quality, write_quality
+from companion.music.symbols import plain_symbol, read_quality, write_quality
 
 __all__ = ["NO_CHORD", "QUALITIES", "Change", "Chord", "Degree", "from_musicxml", "parse_chord", "transpose"]
 
@@ -189,7 +189,7 @@ def parse_chord(text: str) -> Chord:
     """
     if _NO_CHORD_TEXT.fullmatch(text.strip()):
         return NO_CHORD
-    symbol = plain(text)
+    symbol = plain_symbol(text)
     root = _ROOT.match(symbol)
     if not root:
         raise _not_a_chord(text, _hint(symbol))

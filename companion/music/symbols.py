@@ -63,7 +63,7 @@ class _ParsedQuality:
     left_out: list[int] = field(default_factory=list)
 
 
-def plain(text: str) -> str:
+def plain_symbol(text: str) -> str:
     """The same symbol in plain characters: flats as b, sharps as #, brackets round, single spaces."""
     return " ".join(text.translate(_SIGNS).split())
 
@@ -76,7 +76,7 @@ def read_quality(text: str) -> frozenset[Degree] | str:
     ChordError
         When the text isn't a quality; ``mend`` says what is unclear.
     """
-    text = plain(text)
+    text = plain_symbol(text)
     for kind in (*FUNCTIONAL, "pedal"):
         if text.strip("()").lower() == kind.lower():
             return kind

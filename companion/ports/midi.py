@@ -109,7 +109,9 @@ def find_ports(midi: str | None = None, wanted_in: str | None = None, wanted_out
     return max(running, key=worth)  # of equals, max takes the first
 
 
-def choose(ports: Ports, wanted_in: str | None = None, wanted_out: str | None = None, *, play: bool = True) -> Choice:
+def choose_ports(
+    ports: Ports, wanted_in: str | None = None, wanted_out: str | None = None, *, play: bool = True
+) -> Choice:
     """Which ports to use.
 
     Parameters
@@ -159,7 +161,7 @@ def list_ports(wanted_in: str | None = None, wanted_out: str | None = None, midi
     wanted_in, wanted_out = wanted_in or instruments.input, wanted_out or instruments.output
     ports = find_ports(midi or instruments.midi, wanted_in, wanted_out)
     try:
-        choice: Choice | None = choose(ports, wanted_in, wanted_out)
+        choice: Choice | None = choose_ports(ports, wanted_in, wanted_out)
         why = None
     except DeviceError as error:
         if wanted_in or wanted_out:

@@ -72,7 +72,7 @@ def find_soundfont(wanted: str = "") -> Path:
     raise DeviceError("no soundfont is installed", mend=mend)
 
 
-def command(synth: Synth) -> list[str]:
+def fluidsynth_command(synth: Synth) -> list[str]:
     """The words that start FluidSynth. Raises DeviceError when it or a soundfont is missing."""
     words = [find_program(), "--quiet", "--no-midi-in", "--gain", f"{synth.gain:g}"]
     if synth.driver:
@@ -98,7 +98,7 @@ class SynthOutput:
 
     def __init__(self, synth: Synth):
         self._process = subprocess.Popen(
-            command(synth),
+            fluidsynth_command(synth),
             stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

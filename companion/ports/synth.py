@@ -80,7 +80,7 @@ def mix(
         dry[: len(carry)] = carry
         while waiting and round(waiting[-1].start * rate) < at + room.block:
             tone = waiting.pop()
-            first, wave = round(tone.start * rate) - at, sound(tone, rate)
+            first, wave = round(tone.start * rate) - at, tone_samples(tone, rate)
             dry = _laid_in(dry, first, wave, tone)
             last = max(last, at + first + len(wave) + room.length)
         block, carry = dry[: room.block], dry[room.block :]
@@ -91,7 +91,7 @@ def mix(
             progress(min(1.0, at / total))
 
 
-def sound(tone: Tone, rate: int = 44100) -> Samples:
+def tone_samples(tone: Tone, rate: int = 44100) -> Samples:
     """One tone alone, mono, from its first sample until it has died away."""
     rates, amplitudes, damper = _modes(tone.voice, tone.midi, tone.velocity, rate)
     held = min(max(tone.end - tone.start, 0.0), LONGEST_NOTE)

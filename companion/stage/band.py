@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from companion.arrange.accents import accent
-from companion.arrange.events import Stretch, notes
+from companion.arrange.events import Stretch, stretch_notes
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.messages import TINY, Order, Part
@@ -332,7 +332,7 @@ def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool) -> Pa
 
 def _arrange(asked: PartAsked) -> _Arranged:
     """Arrange a part: the same for the same, in any thread."""
-    found = notes(asked.stretch, asked.part, treatment=asked.treatment, seed=asked.seed, player=asked.player)
+    found = stretch_notes(asked.stretch, asked.part, treatment=asked.treatment, seed=asked.seed, player=asked.player)
     in_order = tuple(sorted(found, key=lambda note: note.beat))
     beats = tuple(float(note.beat) for note in in_order)
     return _Arranged(in_order, beats, straight_quarters(note.beat for note in found))

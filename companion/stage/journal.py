@@ -129,7 +129,9 @@ class JournalFile:
         except OSError as error:
             self._retry_at = time.monotonic() + RETRY
             if not self.trouble:
-                self._tell(f"the take can't be written now ({reason(error)}); it is held in memory and tried again")
+                self._tell(
+                    f"the take can't be written now ({disk_reason(error)}); it is held in memory and tried again"
+                )
             self.trouble = error
         else:
             if self.trouble:
@@ -156,6 +158,6 @@ class JournalFile:
             self._file.close()
 
 
-def reason(error: OSError) -> str:
+def disk_reason(error: OSError) -> str:
     """What the system said, in a few words."""
     return getattr(error, "what", None) or (error.strerror or str(error) or type(error).__name__).lower()

@@ -21,10 +21,10 @@ from fractions import Fraction
 from functools import lru_cache
 
 from companion.arrange.chords.answering import answer
-from companion.arrange.chords.substitutes import Meant, agreeing, clashes, meant, unforeseen
+from companion.arrange.chords.substitutes import Meant, agreeing, clashes, meant_harmony, unforeseen
 from companion.arrange.events import Stretch
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.melody.part import line
+from companion.arrange.melody.part import index_melody
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.messages import TINY, Part
@@ -113,7 +113,7 @@ class Listening:
         self.zero, self.length = float(stretch.start), float(stretch.form.length)
         self._runs = _runs(self.form)
         self._starts = [run.start for run in self._runs]
-        self._written = line(self.form) if "melody" in self.you else None
+        self._written = index_melody(self.form) if "melody" in self.you else None
         self._melody_onsets = sorted({round(float(note.beat % self.form.length), 4) for note in self.form.melody})
 
     # What the player does
@@ -189,14 +189,14 @@ class Listening:
         heard, lowest = self._heard(beat, run, place)
         if not unforeseen(run.harmony, heard):
             return []
-        instead = meant(self.likes.agree, run.harmony, heard, lowest)
+        instead = meant_harmony(self.likes.agree, run.harmony, heard, lowest)
         return [(part, midi) for part, midi in sounding if clashes(midi % 12, run.harmony, heard, instead)]
 
     def moved(self, beat: float, midi: int) -> int | None:
         """Where a bass note that clashes goes: a MIDI number, or None."""
         run, place = self._run(beat)
         heard, lowest = self._heard(beat, run, place)
-        instead = meant(self.likes.agree, run.harmony, heard, lowest)
+        instead = meant_harmony(self.likes.agree, run.harmony, heard, lowest)
         if instead is not None and midi % 12 == run.harmony.bass:
             return _nearest(instead.root, midi, self.bass)
         return agreeing(midi, run.harmony, heard, instead)
@@ -330,7 +330,7 @@ class Listening:
         heard, lowest = self._heard(max(beat, cue.beat - TINY), run, place)
         if not unforeseen(run.harmony, heard):
             return note
-        instead = meant(self.likes.agree, run.harmony, heard, lowest)
+        instead = meant_harmony(self.likes.agree, run.harmony, heard, lowest)
         if not clashes(midi % 12, run.harmony, heard, instead):
             return note
         if note.part == "bass":

@@ -32,7 +32,7 @@ from companion.errors import DeviceError
 from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, Wish
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
-from companion.ports.midi import Choice, choose, find_ports, quiet_libraries
+from companion.ports.midi import Choice, choose_ports, find_ports, quiet_libraries
 from companion.resources import data_folder
 from companion.stage import sounding_marks
 from companion.stage.ahead import Ahead
@@ -172,7 +172,7 @@ def play(
     with quiet_libraries(), _signals(inbox):
         wanted_in, wanted_out = port_in or instruments.input, port_out or instruments.output
         ports = find_ports(midi or instruments.midi, wanted_in, None if sound else wanted_out)
-        choice = choose(ports, wanted_in, wanted_out, play=not sound)
+        choice = choose_ports(ports, wanted_in, wanted_out, play=not sound)
         setup = _setup(instruments, choice, sound, through, latency)
         lead = LEAD if is_granted(PRIORITY) else ORDINARY_LEAD
         settings = replace(settings, latency=setup.latency + lead)

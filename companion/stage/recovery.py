@@ -13,7 +13,7 @@ from typing import IO, Any
 from companion.errors import InputError
 from companion.files import lock
 from companion.resources import data_folder
-from companion.stage.journal import JOURNAL, read_rows, reason
+from companion.stage.journal import JOURNAL, disk_reason, read_rows
 from companion.stage.take_files import Outcome, TakeFiles, check_head, free_place, takes_folder
 
 SET_ASIDE = "takes-set-aside"
@@ -78,7 +78,7 @@ def recover(data: Path | None = None, *, set_aside: bool = True) -> Recovered:
             else:
                 found.damaged.append((place, damage.what))
         except (OSError, InputError) as error:
-            found.waiting.append((place, reason(error) if isinstance(error, OSError) else error.what))
+            found.waiting.append((place, disk_reason(error) if isinstance(error, OSError) else error.what))
         except Exception as defect:  # ours; but nobody is kept from playing by what lies in a folder
             found.waiting.append((place, f"a defect of the companion, {type(defect).__name__}"))
     return found
@@ -141,7 +141,7 @@ def _set_aside(place: Path, why: str, data: Path | None, found: Recovered) -> No
         wanted.parent.mkdir(parents=True, exist_ok=True)
         found.set_aside.append((free_place(wanted, lambda there: move(place, there)), why))
     except OSError as error:
-        found.waiting.append((place, f"{why}, and it can't be set aside: {reason(error)}"))
+        found.waiting.append((place, f"{why}, and it can't be set aside: {disk_reason(error)}"))
 
 
 def move(place: Path, there: Path) -> None:

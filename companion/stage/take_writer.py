@@ -23,7 +23,7 @@ from companion import __version__
 from companion.errors import CompanionError
 from companion.messages import Beat, Belief, Heard, Order, Report, State
 from companion.stage.console import BeatTally
-from companion.stage.journal import JOURNAL, JournalFile, Kept, head_line, line_of, read_rows, reason
+from companion.stage.journal import JOURNAL, JournalFile, Kept, disk_reason, head_line, line_of, read_rows
 from companion.stage.take_files import FORMAT, Outcome, TakeFiles, new_folder, takes_folder
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def why_not_kept(data: Path | None = None) -> str | None:
                 raise OSError(28, "no room is left")
     except OSError as error:
         mend = "make room or name another folder with --data"
-        return f"what you play can't be kept in {root} ({reason(error)}): {mend}; it is tried again while you play"
+        return f"what you play can't be kept in {root} ({disk_reason(error)}): {mend}; it is tried again while you play"
     return None
 
 
@@ -264,4 +264,4 @@ def _head(chart: Chart, settings: Settings) -> dict[str, Any]:
 
 
 def _why(error: OSError | CompanionError) -> str:
-    return error.what if isinstance(error, CompanionError) else reason(error)
+    return error.what if isinstance(error, CompanionError) else disk_reason(error)

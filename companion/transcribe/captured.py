@@ -24,7 +24,7 @@ from companion.music.tonality import find_key, spell
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
 from companion.transcribe.barring import Heading, in_bars
-from companion.transcribe.lengths import Written, written_notes
+from companion.transcribe.lengths import Written, notes_with_lengths
 from companion.transcribe.playing import together, top_line, without_repeats
 from companion.transcribe.quantise import quantise
 
@@ -94,7 +94,7 @@ def captured_chart(
     if not line and not chords:
         raise ChartError("no note was played", file=source or None, mend="play the melody after the count-in")
     reading = quantise(line, melody.beats, wanted.metre, feel=wanted.feel, steady=wanted.steady)
-    notes = written_notes(reading, wanted.metre)
+    notes = notes_with_lengths(reading, wanted.metre)
     feel = wanted.feel or ("swing" if reading.swung else "straight")
     spans = struck_chords(chords, wanted.metre, notes, wanted.key) if isinstance(chords, Pass) else list(chords or ())
     if notes and spans and wanted.bars is None:  # a last chord that anticipates the next time through
@@ -115,7 +115,7 @@ def reading_of(
 ) -> tuple[list[Written], bool]:
     """Notes as they are to be written, and whether they swing; arguments as of :func:`quantise`."""
     reading = quantise(keys, beats, metre, feel=feel, steady=steady)
-    return written_notes(reading, metre), reading.swung
+    return notes_with_lengths(reading, metre), reading.swung
 
 
 def _key(notes: Sequence[Written], spans: Sequence[tuple[Fraction, Chord]]) -> tuple[int, bool]:

@@ -43,7 +43,7 @@ class Written:
     """How far it was played from its place, in standard deviations."""
 
 
-def written_notes(reading: Quantisation, metre: Metre, costs: CapturePreferences | None = None) -> list[Written]:
+def notes_with_lengths(reading: Quantisation, metre: Metre, costs: CapturePreferences | None = None) -> list[Written]:
     """Beats and lengths of a line, grace notes left out.
 
     Parameters

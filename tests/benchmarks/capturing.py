@@ -39,7 +39,7 @@ from companion.pianist.way import FIRST_CLICK
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
 from companion.resources import CHART_SUFFIXES, shipped_folder
-from companion.transcribe.lengths import written_notes
+from companion.transcribe.lengths import notes_with_lengths
 from companion.transcribe.playing import keys_of, top_line
 from companion.transcribe.quantise import quantise
 
@@ -68,7 +68,7 @@ def score(form: Form, kind: str, seed: int) -> tuple[int, int, int, int]:
     played = simulate(form, "melody", manner=replace(manners()["clean"], **KINDS[kind]), seed=seed)
     line = top_line(keys_of(played.heard), again=timing.again_ms / 1000, spread=timing.spread_ms / 1000)
     reading = quantise(line, told(kind, form, played), form.metre)
-    found = {note.beat: note.length for note in written_notes(reading, form.metre)}
+    found = {note.beat: note.length for note in notes_with_lengths(reading, form.metre)}
     lengths = {note.beat: note.length for note in form.melody}
     struck = [Fraction(n.chart_beat).limit_denominator(48) for n in played.notes if n.kind in ("right", "wrong")]
     on_beat = [beat for beat in struck if beat in found]

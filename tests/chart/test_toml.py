@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.chart.model import Chart, ChordSpan, Event, MelodyNote, Section
-from companion.chart.plain import plain
+from companion.chart.plain import printable_text
 from companion.chart.toml.read import parse_toml, read_toml
 from companion.chart.toml.update import save_toml, update_toml
 from companion.chart.toml.write import write_toml
@@ -262,7 +262,7 @@ LENGTHS = st.sampled_from(
     [Fraction(n, d) for n, d in ((1, 4), (1, 2), (1, 1), (3, 2), (2, 1), (4, 1), (5, 2), (1, 3), (2, 3), (1, 6), (7, 5))]
 )  # fmt: skip
 PITCHES = st.builds(Pitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(2, 7))
-TEXTS = st.text(st.sampled_from("aZ9 é♭\"\\'#\t\n\x7f\x01=[]|🎹"), max_size=6).map(plain)
+TEXTS = st.text(st.sampled_from("aZ9 é♭\"\\'#\t\n\x7f\x01=[]|🎹"), max_size=6).map(printable_text)
 
 
 @st.composite

@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from companion.chart.written import BarMarks
-from companion.engrave.breaks import SystemHeight, lined, turned
+from companion.engrave.breaks import SystemHeight, lined, page_breaks
 from companion.engrave.sheet import Bar
 from companion.music.meter import Metre
 
@@ -74,10 +74,13 @@ def test_long_endings_begin_a_line_and_short_ones_stay_with_what_they_end() -> N
 
 def test_pages_are_turned_at_sections_and_none_is_nearly_empty() -> None:
     plain = [SystemHeight(10, 30, section=k % 2 == 0) for k in range(8)]
-    assert turned(plain, 210, 250, 2) == [0, 4]
-    assert turned(plain[:6], 210, 250, 2) in ([0, 2], [0, 4])
-    assert turned(plain[:4], 210, 250, 2) == [0]
+    assert page_breaks(plain, 210, 250, 2) == [0, 4]
+    assert page_breaks(plain[:6], 210, 250, 2) in ([0, 2], [0, 4])
+    assert page_breaks(plain[:4], 210, 250, 2) == [0]
 
 
 def test_what_is_higher_than_a_page_has_one_for_itself() -> None:
-    assert turned([SystemHeight(300, 300, section=True), SystemHeight(10, 30, section=True)], 200, 250, 2) == [0, 1]
+    assert page_breaks([SystemHeight(300, 300, section=True), SystemHeight(10, 30, section=True)], 200, 250, 2) == [
+        0,
+        1,
+    ]

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from companion.chart.imported import write_imported
 from companion.chart.model import Chart
-from companion.chart.plain import plain, unfit
+from companion.chart.plain import printable_text, unfit
 from companion.chart.toml.read import parse_toml
 from companion.chart.toml.text import quoted
 from companion.engrave.musicxml_out import musicxml
@@ -122,7 +122,7 @@ def test_whatever_text_comes_in_the_sheet_is_well_formed_or_it_is_refused(
     except ChartError as error:
         assert "\n" not in str(error)
         return
-    assert chart.title == plain(chart.title) and fits_xml(chart.title)
+    assert chart.title == printable_text(chart.title) and fits_xml(chart.title)
     written = musicxml(with_order(lead_sheet(chart), chart))
     root = ElementTree.parse(io.StringIO(written)).getroot()
     assert root.findtext("work/work-title") == chart.title
@@ -147,14 +147,14 @@ def test_whatever_text_comes_in_the_pages_are_well_formed(tmp_path: Path, text: 
 
 @given(NASTY)
 def test_a_plain_text_is_one_line_that_stays_as_it_is(text: str) -> None:
-    said = plain(text)
+    said = printable_text(text)
     assert fits_xml(said) and unfit(said) is None
-    assert plain(said) == said and said.splitlines() in ([], [said])
+    assert printable_text(said) == said and said.splitlines() in ([], [said])
 
 
 @pytest.mark.parametrize("text", ["Ça va?", "夜", "می‌خواهم", "👩‍🎤", "♭13 & <b>", "B♭\u00a0Blues", "\u0301a"])
 def test_what_people_write_stays(text: str) -> None:
-    assert plain(text) == text and unfit(text) is None
+    assert printable_text(text) == text and unfit(text) is None
 
 
 def test_a_sections_name_that_cant_be_printed_is_refused_with_its_sign() -> None:

@@ -12,7 +12,7 @@ from companion.chart.model import Chart, ChordSpan, MelodyNote, Section
 from companion.chart.toml.read import parse_toml
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.score import lead_sheet
-from companion.engrave.writable import unwritable
+from companion.engrave.writable import unprintable_bars
 from companion.errors import ChartError
 from companion.music.chords import NO_CHORD
 from companion.music.pitch import Pitch
@@ -39,7 +39,7 @@ HEAD = 'format = 1\ntitle = "Kettle at Six"\n[section.A]\n'
 )
 def test_a_bar_that_cannot_be_written_is_found_with_its_place(section: str, line: str) -> None:
     chart = parse_toml(f"{HEAD}{section}\n")
-    assert [str(fault) for fault in unwritable(chart)] == [line]
+    assert [str(fault) for fault in unprintable_bars(chart)] == [line]
     with pytest.raises(ChartError) as error:
         lead_sheet(chart)
     assert str(error.value) == line
@@ -49,19 +49,19 @@ def test_each_bar_is_said_once_however_often_it_is_played() -> None:
     chart = parse_toml(
         f'{HEAD}bar_metres = {{ 1 = "3/7" }}\nchords = "| C | G7 |"\n'.replace("[sec", 'form = "A A"\n[sec')
     )
-    assert len(unwritable(chart)) == 1
+    assert len(unprintable_bars(chart)) == 1
 
 
 def test_a_written_part_is_looked_at_too() -> None:
     bass = '[[arrangement]]\nsection = "A"\nbass = "| C,8 | z/1024 D,8191/1024 |"\n'
     chart = parse_toml(f'{HEAD}chords = "| C | G7 |"\n{bass}')
-    assert [fault.where for fault in unwritable(chart)] == ["section A, bar 2"]
+    assert [fault.where for fault in unprintable_bars(chart)] == ["section A, bar 2"]
 
 
 @pytest.mark.parametrize("melody", ["| C8 | C4/3 D2 E4 z2/3 |", "C2/3 | C8 | D8 |", "| C8 | C1/7 z55/7 |"])
 def test_an_incomplete_tuplet_is_filled_up_with_rests(melody: str) -> None:
     chart = parse_toml(f'{HEAD}chords = "| C | G7 |"\nmelody = "{melody}"\n')
-    assert unwritable(chart) == () and musicxml(lead_sheet(chart))
+    assert unprintable_bars(chart) == () and musicxml(lead_sheet(chart))
 
 
 LENGTHS = st.fractions(Fraction(1, 16), 5, max_denominator=24)
@@ -78,7 +78,7 @@ def test_whatever_the_bars_and_notes_last_a_sheet_is_written_or_the_check_says_w
         at += length
     section = Section("A", tuple(bars), (ChordSpan(Fraction(0), end, NO_CHORD),), tuple(melody))
     chart = Chart("Kettle at Six", (section,), ("A",))
-    faults = unwritable(chart)
+    faults = unprintable_bars(chart)
     try:
         musicxml(lead_sheet(chart))
     except ChartError as error:

@@ -11,7 +11,7 @@ import pytest
 
 from companion.errors import DeviceError, UseError
 from companion.ports import midi
-from companion.ports.midi import Choice, Input, Output, Ports, choose, device, find_ports, list_ports
+from companion.ports.midi import Choice, Input, Output, Ports, choose_ports, device, find_ports, list_ports
 
 NAMES = ("Midi Through:Midi Through Port-0 14:0", "Piano:Piano MIDI 1 20:0")
 PIANO = Ports("alsa", NAMES, NAMES)
@@ -25,27 +25,27 @@ def wait_for(condition, seconds=5.0):
 
 
 def test_the_first_instrument_is_heard_and_played_and_a_through_port_is_not():
-    assert choose(PIANO) == Choice("alsa", "Piano:Piano MIDI 1 20:0", "Piano:Piano MIDI 1 20:0", same=True)
+    assert choose_ports(PIANO) == Choice("alsa", "Piano:Piano MIDI 1 20:0", "Piano:Piano MIDI 1 20:0", same=True)
 
 
 def test_part_of_a_name_in_any_case_is_enough():
-    assert choose(PIANO, "piano", "PIANO").output == "Piano:Piano MIDI 1 20:0"
+    assert choose_ports(PIANO, "piano", "PIANO").output == "Piano:Piano MIDI 1 20:0"
 
 
 def test_a_port_asked_for_by_name_may_be_a_through_port():
-    assert choose(PIANO, "through").input == "Midi Through:Midi Through Port-0 14:0"
+    assert choose_ports(PIANO, "through").input == "Midi Through:Midi Through Port-0 14:0"
 
 
 def test_a_missing_port_is_one_line_with_the_ports_there_are():
     with pytest.raises(DeviceError) as missing:
-        choose(PIANO, "organ")
+        choose_ports(PIANO, "organ")
     assert "organ" in str(missing.value) and "Piano:Piano MIDI 1 20:0" in str(missing.value)
     assert "\n" not in str(missing.value) and missing.value.exit_status == 3
 
 
 def test_no_instrument_at_all_is_a_device_error():
     with pytest.raises(DeviceError, match="no MIDI instrument"):
-        choose(Ports("alsa", PIANO.inputs[:1], PIANO.outputs))
+        choose_ports(Ports("alsa", PIANO.inputs[:1], PIANO.outputs))
 
 
 @pytest.mark.parametrize(
@@ -58,16 +58,16 @@ def test_no_instrument_at_all_is_a_device_error():
     ],
 )
 def test_the_output_of_the_same_instrument_is_found_however_the_system_names_it(source, outputs, partner):
-    assert choose(Ports("x", (source,), outputs)) == Choice("x", source, partner, same=True)
+    assert choose_ports(Ports("x", (source,), outputs)) == Choice("x", source, partner, same=True)
 
 
 def test_a_single_other_output_is_taken_but_is_another_instrument():
-    assert choose(Ports("x", ("Keys",), ("Module",))) == Choice("x", "Keys", "Module", same=False)
+    assert choose_ports(Ports("x", ("Keys",), ("Module",))) == Choice("x", "Keys", "Module", same=False)
 
 
 def test_of_several_foreign_outputs_none_is_guessed():
     with pytest.raises(DeviceError, match="--out"):
-        choose(Ports("x", ("Keys",), ("Module", "Organ")))
+        choose_ports(Ports("x", ("Keys",), ("Module", "Organ")))
 
 
 def test_the_numbers_that_a_system_adds_are_no_part_of_an_instruments_name():

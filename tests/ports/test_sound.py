@@ -15,7 +15,7 @@ import pytest
 from companion.errors import DeviceError
 from companion.ports import sound
 from companion.ports.instruments import Synth, read_instruments
-from companion.ports.sound import SynthOutput, as_command, command, find_soundfont, soundfonts
+from companion.ports.sound import SynthOutput, as_command, find_soundfont, fluidsynth_command, soundfonts
 
 installed = pytest.mark.skipif(
     not shutil.which("fluidsynth") or not any(soundfonts()),
@@ -41,7 +41,7 @@ def test_messages_are_said_in_the_words_of_fluidsynths_shell(message, line):
 def test_without_fluidsynth_there_is_one_clear_line(monkeypatch):
     monkeypatch.setenv("PATH", "")
     with pytest.raises(DeviceError, match="FluidSynth is not installed; install it") as missing:
-        command(Synth())
+        fluidsynth_command(Synth())
     assert missing.value.exit_status == 3
 
 
@@ -64,7 +64,7 @@ def test_the_buffer_is_set_and_not_left_to_the_default(monkeypatch, tmp_path):
     font = tmp_path / "some.sf2"
     font.write_bytes(b"")
     monkeypatch.setattr(sound, "find_program", lambda: "fluidsynth")
-    words = command(replace(read_instruments().synth, soundfont=str(font)))
+    words = fluidsynth_command(replace(read_instruments().synth, soundfont=str(font)))
     assert "audio.period-size=64" in words and "audio.periods=3" in words and words[-1] == str(font)
 
 

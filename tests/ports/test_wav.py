@@ -14,7 +14,7 @@ from companion.errors import DeviceError, InputError, UseError
 from companion.messages import Heard, Order
 from companion.ports import sound, wav
 from companion.ports.synth import Tone, mix
-from companion.ports.synth import sound as one_tone
+from companion.ports.synth import tone_samples as one_tone
 from companion.ports.wav import render, tones
 
 RATE = 44100

@@ -25,7 +25,7 @@ from companion.preferences.reading import forget
 from companion.resources import read_toml_file, shipped_folder
 from companion.stage.replay import replay
 from companion.stage.settings import Settings
-from companion.transcribe.lengths import written_notes
+from companion.transcribe.lengths import notes_with_lengths
 from companion.transcribe.quantise import quantise
 
 NUMBERS = (-1000.0, -3, -0.5, 0, 0.01, 0.3, 1, 2, 7, 20, 64, 100, 127, 600, 1000)
@@ -116,7 +116,7 @@ def test_whatever_costs_are_accepted_playing_becomes_writing(own: Path, data: st
         return
     keys = [KeyPress(2 + 0.25 * n, 2.2 + 0.25 * n, 60 + n % 7, 64) for n in range(16)]
     reading = quantise(keys, BeatMap.steady(120.0, 2.0), Metre())
-    assert all(note.length > 0 for note in written_notes(reading, Metre()))
+    assert all(note.length > 0 for note in notes_with_lengths(reading, Metre()))
 
 
 @pytest.mark.slow

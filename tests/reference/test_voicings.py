@@ -14,7 +14,7 @@ import pytest
 
 from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape, shapes
-from companion.arrange.chords.voicings import Voicing, choose
+from companion.arrange.chords.voicings import Voicing, choose_voicings
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import NOTHING
 from companion.arrange.treatments import treatment
@@ -156,7 +156,7 @@ def voiced(changes: str, **key: object) -> list[Voicing]:
     """The whole progression, a chord a bar, as the arranger voices it."""
     how = treatment("solos")
     strikes = [Strike(h.start, Fraction(2), h, how, "test") for h in harmonies(form(changes, **key))]  # type: ignore[arg-type]
-    chosen = choose(VOICINGS, strikes, NOTHING, [()] * len(strikes), random.Random(0))
+    chosen = choose_voicings(VOICINGS, strikes, NOTHING, [()] * len(strikes), random.Random(0))
     assert all(chosen)
     return [v for v in chosen if v]
 
@@ -186,7 +186,7 @@ def test_shells_take_turns_as_the_roots_fall_by_fifths() -> None:
     """Common practice: root and seventh, then root and third."""
     how = treatment("shells")
     strikes = [Strike(h.start, Fraction(2), h, how, "test") for h in harmonies(form("Dm7 G7 Cmaj7 F7"))]
-    row = [v for v in choose(VOICINGS, strikes, NOTHING, [()] * 4, random.Random(0)) if v]
+    row = [v for v in choose_voicings(VOICINGS, strikes, NOTHING, [()] * 4, random.Random(0)) if v]
     assert {v.shape.family for v in row} == {"shells"}
     kinds = ["seventh" in v.shape.name for v in row]
     assert kinds in ([True, False, True, False], [False, True, False, True])

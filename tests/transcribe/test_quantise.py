@@ -14,7 +14,7 @@ from companion.music.played import BeatMap, KeyPress
 from companion.music.swing import straight_quarters, to_sounding
 from companion.pianist.player import manners, simulate
 from companion.transcribe.captured import Pass, Wanted, captured_chart
-from companion.transcribe.lengths import written_notes
+from companion.transcribe.lengths import notes_with_lengths
 from companion.transcribe.playing import keys_of, together, top_line, without_repeats
 from companion.transcribe.quantise import quantise
 from companion.transcribe.rhythms import division
@@ -42,7 +42,7 @@ def play(tune, tempo=120.0, ratio=1.0, start=1.0, jitter=0.0, held=0.9, late=0.0
 
 def written(keys, metre=None, beats=None, **more):
     reading = quantise(keys, beats or BeatMap.steady(120, 1.0), metre, **more)
-    return [(note.beat, note.length) for note in written_notes(reading, metre or Metre())]
+    return [(note.beat, note.length) for note in notes_with_lengths(reading, metre or Metre())]
 
 
 def as_written(tune):

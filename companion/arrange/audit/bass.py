@@ -16,7 +16,7 @@ from itertools import combinations, pairwise
 
 from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.lookup import bars, harmony_at, place, ruling
+from companion.arrange.lookup import harmony_at, numbered_bars, place, ruling
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
@@ -33,7 +33,7 @@ def walking(form: Form, plan: TreatmentPlan, choruses: Rows, running: int | None
     walks = [(a, b) for a, b, treatment in plan if treatment.bass == "walking"]
     lines = [[n for n in notes if n.weight >= GHOST] for notes in choruses]
     rows = [[n for n in notes if a <= n.beat < b] for notes in lines for a, b in walks]
-    numbers = [bar for bar in bars(form) if any(a <= bar[1] < b for a, b in walks)]
+    numbers = [bar for bar in numbered_bars(form) if any(a <= bar[1] < b for a, b in walks)]
     written = form.written_part("bass")
     free = [bar for bar in numbers if written is None or bar[0] not in written.bars]
     return [

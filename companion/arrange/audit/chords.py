@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony
-from companion.arrange.lookup import NoteIndex, bars, harmony_at, place, ruling
+from companion.arrange.lookup import NoteIndex, harmony_at, numbered_bars, place, ruling
 from companion.arrange.melody.part import treated
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
@@ -43,7 +43,7 @@ def voiced(form: Form, plan: TreatmentPlan, choruses: Rows, basses: Rows) -> lis
             over = melody.between(start, end)
             faults = _faults(chord, over, below.between(start, end))
             if ruling(plan, beat).chords[0] == "rootless":
-                faults |= _rootless_faults(meant(form, beat, chord), chord, over)
+                faults |= _rootless_faults(intended_chord(form, beat, chord), chord, over)
             for name, fault in faults.items():
                 counts[name].add(fault, partial(_named, form, beat, chord), fault)
         moves += _moves(form, struck)
@@ -69,7 +69,7 @@ def chords_of(notes: Iterable[Note]) -> list[tuple[Fraction, list[Note]]]:
     return [(beat, sorted(chord, key=lambda n: n.midi)) for beat, chord in found]
 
 
-def meant(form: Form, beat: Fraction, chord: Sequence[Note]) -> Harmony:
+def intended_chord(form: Form, beat: Fraction, chord: Sequence[Note]) -> Harmony:
     """The chord that a voicing stands for: the one to come, struck on the quaver before it, if it says that better."""
     beat %= form.length
     here = harmony_at(form, beat)
@@ -138,7 +138,7 @@ def _moves(form: Form, struck: ChordStrikes) -> list[float]:
     """Semitones that each voice moves between neighbouring voicings of different chords."""
     moves: list[float] = []
     for (beat_a, a), (beat_b, b) in pairwise(struck):
-        if meant(form, beat_a, a).label == meant(form, beat_b, b).label:
+        if intended_chord(form, beat_a, a).label == intended_chord(form, beat_b, b).label:
             continue
         x, y = [n.midi for n in a], [n.midi for n in b]
         if len(x) == len(y):
@@ -160,7 +160,7 @@ def placed(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
             if ruling(plan, beat).placement in LISTENING and melody:
                 near = _near(moving, beat)
                 together.add(near, partial(place, form, beat), near)
-        for bar, start, end in bars(form):
+        for bar, start, end in numbered_bars(form):
             rests = melody and not any(start <= m.beat < end for m in melody)
             if rests and ruling(plan, start).placement in LISTENING and harmony_at(form, start).written:
                 silent = not any(start <= beat < end for beat in beats)
@@ -182,7 +182,7 @@ def _near(onsets: Sequence[Fraction], beat: Fraction) -> bool:
 def _same_rhythm(form: Form, beats: Sequence[Fraction]) -> int:
     longest, run = 0, 0
     last: tuple[Fraction, ...] = ()
-    for _, start, end in bars(form):
+    for _, start, end in numbered_bars(form):
         rhythm = tuple(beat - start for beat in beats if start <= beat < end)
         run = run + 1 if rhythm and rhythm == last else 1
         longest, last = max(longest, run if rhythm else 0), rhythm

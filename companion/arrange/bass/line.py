@@ -80,7 +80,7 @@ class Walked:
     goal: int
 
 
-def line(
+def bass_line(
     form: Form,
     patterns: Patterns,
     *,

@@ -12,7 +12,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from companion.arrange.bass.costs import FREE
-from companion.arrange.bass.line import line
+from companion.arrange.bass.line import bass_line
 from companion.arrange.bass.slots import Slot
 from companion.arrange.bass.strikes import Patterns
 from companion.arrange.part import Note
@@ -21,7 +21,7 @@ from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences, Skips
 
 
-def notes(
+def bass_notes(
     form: Form,
     patterns: Patterns,
     *,
@@ -45,7 +45,7 @@ def notes(
         Notes that stand already, MIDI numbers by their beats: the line leads from them and to them.
     """
     bass = preferences(BassPreferences)
-    walked = line(form, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
+    walked = bass_line(form, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
     midi = (*walked.midi, walked.goal)
     following = (*walked.slots[1:], walked.slots[0])
     skipped = _skips(bass, form, walked.slots, midi, random.Random(f"skips/{seed}/{chorus}"))

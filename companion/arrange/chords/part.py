@@ -14,10 +14,10 @@ from fractions import Fraction
 
 from companion.arrange.chords.comping import strikes
 from companion.arrange.chords.context import HALF, Strike
-from companion.arrange.chords.reasons import reason
+from companion.arrange.chords.reasons import voicing_reason
 from companion.arrange.chords.sliding import slid
-from companion.arrange.chords.standing import around
-from companion.arrange.chords.voicings import Voicing, candidates, choose, clear
+from companion.arrange.chords.standing import among_kept
+from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings, clear
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
@@ -29,7 +29,7 @@ from companion.preferences.comping import CompingPreferences
 from companion.preferences.voicings import VoicingPreferences
 
 
-def notes(
+def chord_notes(
     form: Form,
     plan: TreatmentPlan,
     above: MelodyIndex,
@@ -61,7 +61,7 @@ def notes(
         them. They aren't among what is given back.
     """
     voicings, comping = preferences(VoicingPreferences), preferences(CompingPreferences)
-    struck, standing = around(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
+    struck, standing = among_kept(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
     starts = [float(n.beat) for n in below]
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
@@ -73,7 +73,7 @@ def notes(
         offered.append(found_there)
     under = [_under(starts, below, strike) for strike in struck]
     arriving = [struck[n] for n in arrivals]
-    best = choose(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
+    best = choose_voicings(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
     for n, voicing in zip(arrivals, best, strict=True):
         chosen[n] = voicing
     chosen = slid(voicings, comping.slides.chance, struck, chosen, above, under, chance)
@@ -89,7 +89,7 @@ def notes(
         if n in standing:
             before = standing[n]
         elif voicing is not None:
-            chord = _notes(form, strike, voicing, hand, reason(strike, voicing, before, above))
+            chord = _notes(form, strike, voicing, hand, voicing_reason(strike, voicing, before, above))
             late = None if waited else late_voice(comping.placement.late_alone, strike, voicing, before, above, chance)
             waited = late is not None
             found += chord if late is None else _waiting(chord, late, strike)

@@ -22,7 +22,7 @@ FAR = 4
 """Semitones beyond which a voice leaps."""
 
 
-def reason(strike: Strike, voicing: Voicing, before: Voicing | None, above: MelodyIndex) -> str:
+def voicing_reason(strike: Strike, voicing: Voicing, before: Voicing | None, above: MelodyIndex) -> str:
     """The sentence for one chord; ``before`` is the voicing that the hand comes from."""
     if strike.slides:
         return f"fourths {voicing.shape.why}; {strike.reason}"

@@ -23,7 +23,7 @@ from companion.music.kinds import Degree
 MOST_VOICES = 6
 
 
-def around(
+def among_kept(
     form: Form, struck: Sequence[Strike], plan: TreatmentPlan, kept: Sequence[Note], bars: Collection[int]
 ) -> tuple[list[Strike], dict[int, Voicing]]:
     """Strikes among chords that stand already, in order, and those chords by their index.

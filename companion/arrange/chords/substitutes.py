@@ -52,7 +52,7 @@ def unforeseen(harmony: Harmony, heard: frozenset[int]) -> frozenset[int]:
 
 
 @lru_cache(maxsize=1024)
-def meant(likes: Agree, harmony: Harmony, heard: frozenset[int], lowest: int) -> Meant | None:
+def meant_harmony(likes: Agree, harmony: Harmony, heard: frozenset[int], lowest: int) -> Meant | None:
     """The chord that a player means by what they sound, or None where it is the chart's own.
 
     Parameters

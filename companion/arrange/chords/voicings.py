@@ -121,7 +121,7 @@ def clear(voicings: VoicingPreferences, midi: tuple[int, ...], sounding: Sequenc
 # --- the row of voicings ----------------------------------------------------------------------------------------------
 
 
-def choose(
+def choose_voicings(
     voicings: VoicingPreferences,
     strikes: Sequence[Strike],
     melody: MelodyIndex,

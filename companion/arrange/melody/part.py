@@ -18,7 +18,7 @@ from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form, MelodyNote
 
 
-def notes(form: Form, plan: TreatmentPlan = ()) -> tuple[Note, ...]:
+def melody_notes(form: Form, plan: TreatmentPlan = ()) -> tuple[Note, ...]:
     """The melody, each note with its degree of the chord; the treatments of ``plan`` may turn an ending or drop it."""
     chords = harmonies(form)
     starts = [float(h.start) for h in chords]
@@ -127,7 +127,7 @@ NOTHING = MelodyIndex((), (), ())
 
 
 @lru_cache(maxsize=32)
-def line(form: Form, plan: TreatmentPlan = ()) -> MelodyIndex:
+def index_melody(form: Form, plan: TreatmentPlan = ()) -> MelodyIndex:
     """The melody of a form as heard over and over.
 
     The pickup to the next chorus lies in its last bar too, and what the chorus before it ends with lies before 0.

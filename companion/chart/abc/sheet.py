@@ -93,7 +93,7 @@ def part_order(order: str, parts: Sequence[tuple[str, int]], bars: Sequence[Writ
     return tuple(played) if named and played else None
 
 
-def transposed(bars: list[WrittenBar], semitones: int, fifths: int | None) -> tuple[list[WrittenBar], int | None]:
+def bars_at_pitch(bars: list[WrittenBar], semitones: int, fifths: int | None) -> tuple[list[WrittenBar], int | None]:
     """Bars as they sound, so many semitones higher."""
     letters = round(semitones * 7 / 12) % 7 + 1
     moved = []

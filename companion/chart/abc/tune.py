@@ -20,7 +20,7 @@ from companion.chart.abc.file import MOST_SIGNS, AbcTune, SourceLine, read_tune
 from companion.chart.abc.file import text as plain_text
 from companion.chart.abc.key import KeyField, read_clef, read_key_field
 from companion.chart.abc.note_syntax import default_unit
-from companion.chart.abc.sheet import bars_with_others, melody_voice, part_order, transposed
+from companion.chart.abc.sheet import bars_at_pitch, bars_with_others, melody_voice, part_order
 from companion.chart.abc.voice import VoiceReader
 from companion.chart.imported import Imported
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
@@ -353,7 +353,7 @@ class _TuneReader:
         bars = list(with_lengths(bars, metre))
         fifths, minor = (self.key.fifths, self.key.minor) if self.key else (0, False)
         if voice.semitones:
-            bars, fifths = transposed(bars, voice.semitones, fifths)
+            bars, fifths = bars_at_pitch(bars, voice.semitones, fifths)
             self.remarks.append(Remark("written for a transposing instrument; here it stands as it sounds"))
         first = 0 if len(bars) > 1 and bars[0].short else 1
         bars = [replace(bar, number=str(first + k)) for k, bar in enumerate(bars)]

@@ -67,7 +67,7 @@ def read_signs(element: Element, bar: Gathered, beat: Fraction) -> None:
         bar.marks = replace(bar.marks, coda=True)
 
 
-def sound(element: Element, marks: BarMarks) -> BarMarks:
+def sound_marks(element: Element, marks: BarMarks) -> BarMarks:
     """What ``<sound>`` says of the order of playing."""
     if element.get("segno") is not None:
         marks = replace(marks, segno=True)
@@ -106,7 +106,7 @@ def metronome(element: Element) -> float | None:
     return plausible_tempo(str(float(number[0]) * unit)) if number else None
 
 
-def feel(element: Element) -> str | None:
+def feel_of_direction(element: Element) -> str | None:
     """The feel that a ``<direction>`` asks for in words, or by the mark that makes two eighths a long and a short."""
     if named := feel_of(" ".join(w.text or "" for w in element.iter("words"))):
         return named

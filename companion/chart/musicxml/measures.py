@@ -316,7 +316,7 @@ class MeasureReader:
         if (sound := element.find("sound")) is not None:
             self._sound(sound, bar)
         if self.feel is None:
-            self.feel = directions.feel(element)
+            self.feel = directions.feel_of_direction(element)
 
     def _tempo(self, tempo: float | None, bar: _Measure) -> None:
         """The first tempo is the tune's; a later one is another."""
@@ -329,7 +329,7 @@ class MeasureReader:
         self.last_tempo = tempo
 
     def _sound(self, element: Element, bar: _Measure) -> None:
-        bar.marks = directions.sound(element, bar.marks)
+        bar.marks = directions.sound_marks(element, bar.marks)
         if (tempo := element.get("tempo")) is not None:
             self._tempo(plausible_tempo(tempo), bar)
         if self.feel is None and (swing := element.find("swing")) is not None:
@@ -346,7 +346,7 @@ def _voice_of(note: Element) -> VoiceId:
     return note.findtext("staff") or "1", note.findtext("voice") or "1"
 
 
-def melody_voice(notes: Iterable[Element]) -> VoiceId:
+def melody_voice_id(notes: Iterable[Element]) -> VoiceId:
     """The voice that sings most often, of the first staff that has notes; a chord counts for less than one note."""
     counts: Counter[VoiceId] = Counter()
     alone = False

@@ -16,7 +16,7 @@ from companion.chart.imported import Imported
 from companion.chart.lead_sheet import LeadSheet, as_chart, metre_from_lengths, with_lengths
 from companion.chart.model import MOST_BARS, Chart
 from companion.chart.musicxml.directions import settle_codas
-from companion.chart.musicxml.measures import MeasureReader, melody_voice
+from companion.chart.musicxml.measures import MeasureReader, melody_voice_id
 from companion.chart.musicxml.mxl import read_score
 from companion.chart.musicxml.remarks import lyric_remarks, tune_remarks
 from companion.chart.remarks import Remark
@@ -84,7 +84,7 @@ def read_written(path: Path, *, melody: str | None = None, lenient: bool = False
     if len(measures) > MOST_BARS:
         raise ChartError(f"has more than {MOST_BARS} bars", file=str(path), mend="export one tune alone")
     notes = (element for _, elements in measures for element in elements if element.tag == "note")
-    reader = MeasureReader(str(path), melody_voice(notes), lenient=lenient)
+    reader = MeasureReader(str(path), melody_voice_id(notes), lenient=lenient)
     bars = [reader.bar(number, measure) for number, measure in measures]
     if not bars or not any(bar.notes or bar.chords for bar in bars):
         raise ChartError("holds neither melody nor chords", file=str(path), mend="open a lead sheet")

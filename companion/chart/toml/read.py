@@ -18,7 +18,7 @@ from typing import Any
 from companion.chart.abc.note_syntax import default_unit
 from companion.chart.keys import read_key
 from companion.chart.model import MOST_BARS, UNTITLED, Chart, Event, MelodyNote, Section
-from companion.chart.plain import plain, unfit
+from companion.chart.plain import printable_text, unfit
 from companion.chart.toml.arrangement import read_arrangement
 from companion.chart.toml.bar_lines import FaultHandler, stop
 from companion.chart.toml.chords import count_bars, read_chords
@@ -96,14 +96,14 @@ def parse_toml(text: str, report: FaultHandler = stop) -> Chart:
     for fault in faults:
         report(fault)
     chart = Chart(
-        title=plain(_text(table, "title", UNTITLED)),
+        title=printable_text(_text(table, "title", UNTITLED)),
         sections=sections,
         form=_form(table, [section.name for section in sections]),
         metre=metre,
         fifths=fifths,
         minor=minor,
         tempo=_tempo(table),
-        feel=plain(_text(table, "feel", "straight" if metre.compound else "swing")),
+        feel=printable_text(_text(table, "feel", "straight" if metre.compound else "swing")),
         composer=_maybe_plain(table, "composer"),
         events=_events(table),
     )
@@ -162,7 +162,7 @@ def _maybe_text(table: Mapping[str, Any], name: str, where: str | None = None) -
 
 def _maybe_plain(table: Mapping[str, Any], name: str, where: str | None = None) -> str | None:
     value = _maybe_text(table, name, where)
-    return None if value is None else plain(value)
+    return None if value is None else printable_text(value)
 
 
 def _shown(value: Any) -> str:

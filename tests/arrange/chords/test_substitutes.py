@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from companion.arrange.chords.substitutes import agreeing, clashes, meant, unforeseen
+from companion.arrange.chords.substitutes import agreeing, clashes, meant_harmony, unforeseen
 from companion.arrange.harmony import Harmony, harmonies
 from companion.chart.model import Form
 from companion.preferences import preferences
@@ -43,19 +43,19 @@ def classes(names: str) -> tuple[frozenset[int], int]:
 def test_a_substitute_is_told_by_its_notes(
     compose: Composer, changes: str, played: str, root: str, qualities: set[str]
 ) -> None:
-    heard = meant(AGREE, over(compose, changes), *classes(played))
+    heard = meant_harmony(AGREE, over(compose, changes), *classes(played))
     assert heard is not None and heard.root == NAMES.index(root)
     assert heard.quality in qualities
 
 
 @pytest.mark.parametrize("played", ["E G B D", "G C E", "E A D", "B D E G", "C", "E Gb B"])
 def test_the_charts_own_chord_is_no_substitute(compose: Composer, played: str) -> None:
-    assert meant(AGREE, over(compose, "Cmaj7 | F7"), *classes(played)) is None
+    assert meant_harmony(AGREE, over(compose, "Cmaj7 | F7"), *classes(played)) is None
 
 
 def test_a_major_third_gives_way_to_the_minor(compose: Composer) -> None:
     harmony, (heard, lowest) = over(compose, "Cmaj7 | F7"), classes("Eb G Bb D")
-    instead = meant(AGREE, harmony, heard, lowest)
+    instead = meant_harmony(AGREE, harmony, heard, lowest)
     assert clashes(4, harmony, heard, instead) and clashes(11, harmony, heard, instead)
     assert agreeing(64, harmony, heard, instead) == 63 and agreeing(59, harmony, heard, instead) == 58
     assert not any(clashes(pc, harmony, heard, instead) for pc in (0, 7, 2))
@@ -63,7 +63,7 @@ def test_a_major_third_gives_way_to_the_minor(compose: Composer) -> None:
 
 def test_a_flat_ninth_is_a_colour_over_the_root_and_a_mistake_over_the_ninth(compose: Composer) -> None:
     harmony, (heard, lowest) = over(compose, "G7 | Cmaj7"), classes("F Ab B E")
-    instead = meant(AGREE, harmony, heard, lowest)
+    instead = meant_harmony(AGREE, harmony, heard, lowest)
     assert unforeseen(harmony, heard) == {8}
     assert not clashes(7, harmony, heard, instead) and clashes(9, harmony, heard, instead)
 
@@ -71,4 +71,6 @@ def test_a_flat_ninth_is_a_colour_over_the_root_and_a_mistake_over_the_ninth(com
 def test_where_nothing_strange_is_heard_nothing_clashes(compose: Composer) -> None:
     for harmony, _ in pairwise(harmonies(compose("Dm7 | G7 | Cmaj7 | A7alt | Bm7b5 | E7b9"))):
         heard = frozenset(harmony.tones)
-        assert not any(clashes(pc, harmony, heard, meant(AGREE, harmony, heard, harmony.root)) for pc in range(12))
+        assert not any(
+            clashes(pc, harmony, heard, meant_harmony(AGREE, harmony, heard, harmony.root)) for pc in range(12)
+        )

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.arrange.audit.chords import chords_of, meant
+from companion.arrange.audit.chords import chords_of, intended_chord
 from companion.arrange.chords import part as chords
-from companion.arrange.melody.part import line
+from companion.arrange.melody.part import index_melody
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.treatments import names
@@ -67,7 +67,7 @@ def test_rootless_voicings_hold_third_and_seventh_and_leave_the_root_out(
 ) -> None:
     form = compose(changes)
     for beat, chord in chords_of(arrange(form, "chords", treatment="solos", chorus=chorus)):
-        harmony = meant(form, beat, chord)
+        harmony = intended_chord(form, beat, chord)
         above = {(n.midi - harmony.root) % 12 for n in chord}
         assert above & {9, 10, 11}
         assert above & ({2, 5} if harmony.chord.quality in ("7sus", "sus") else {3, 4})
@@ -91,7 +91,9 @@ def test_nothing_lies_in_the_mud_nor_below_the_bass(compose: Composer, changes: 
 def test_the_hand_hardly_moves_from_chord_to_chord(minor_swing: Form) -> None:
     moves = []
     for (beat, a), (after, b) in pairwise(chords_of(arrange(minor_swing, "chords", treatment="solos"))):
-        if meant(minor_swing, beat, a).label != meant(minor_swing, after, b).label and len(a) == len(b):
+        if intended_chord(minor_swing, beat, a).label != intended_chord(minor_swing, after, b).label and len(a) == len(
+            b
+        ):
             moves += [abs(x.midi - y.midi) for x, y in zip(a, b, strict=True)]
     assert sum(moves) <= 1.8 * len(moves)
 
@@ -165,7 +167,7 @@ def test_a_chord_is_rather_short_than_thin_where_the_bass_leaves_it_no_room(comp
     pitches = [Pitch("A", 0, 2), Pitch("D", 0, 2)]
     below = [Note(Fraction(k), Fraction(1), pitches[k % 2], "bass", "left") for k in range(16)]
     for chorus in range(2, 8):
-        found = chords.notes(form, plan(form, "walking"), line(form), below, chorus=chorus)
+        found = chords.chord_notes(form, plan(form, "walking"), index_melody(form), below, chorus=chorus)
         over_a = [chord for beat, chord in chords_of(found) if beat % 2 < 1]
         assert over_a
         assert all(len(chord) == 4 and chord[0].beat % 2 + chord[0].length <= 1 for chord in over_a)
