@@ -1,6 +1,6 @@
 """Interplay: between the plan and the band, what becomes of each note as it is struck, and what is added to it.
 
-It lets the listening (:mod:`companion.stage.listening`) and the trading (:mod:`companion.stage.trading`) act on the
+It lets the reactions (:mod:`companion.stage.reactions`) and the trading (:mod:`companion.stage.trading`) act on the
 band: notes are left out or moved, sounding ones give way, answers and the companion's own line come in.
 
 Conventions: seconds on the rehearsal's clock; ``now`` is the moment of deciding; beats in quarters through the
@@ -17,8 +17,8 @@ from companion.arrange.events import Stretch
 from companion.chart.model import Form
 from companion.messages import Part, WhoseTurn
 from companion.stage.band import Band, Cue
-from companion.stage.listening import Listening
 from companion.stage.order import OrderOfEvents, parts
+from companion.stage.reactions import Reactions
 from companion.stage.settings import Settings
 from companion.stage.trading import Trading
 
@@ -40,30 +40,30 @@ class Interplay:
     def __init__(self, form: Form, settings: Settings, tune: OrderOfEvents, band: Band) -> None:
         self.settings, self.tune, self.band = settings, tune, band
         self.pulse = float(form.metre.pulse)
-        self.listening = Listening(settings, tune.at(tune.begins))
+        self.reactions = Reactions(settings, tune.at(tune.begins))
         self.trading = Trading(settings, tune)
 
     # What the player does
 
     def key_down(self, now: float, place: float, speed: float, midi: int) -> None:
         """A key went down."""
-        self.listening.key_down(now, place, midi)
+        self.reactions.key_down(now, place, midi)
         self.trading.key_down(now, self.band.written(place, speed * 60), midi)
 
     def key_up(self, midi: int) -> None:
         """A key came up."""
-        self.listening.key_up(midi)
+        self.reactions.key_up(midi)
 
     def next_moment(self, now: float, speed: float) -> float | None:
         """When there may be something to do of itself, in seconds."""
-        moments = self.listening.next_moment(now, speed), self.trading.next_moment(now)
+        moments = self.reactions.next_moment(now, speed), self.trading.next_moment(now)
         return min((moment for moment in moments if moment is not None), default=None)
 
     # What the companion does
 
     def enter(self, stretch: Stretch) -> None:
         """A stretch of the tune begins."""
-        self.listening.enter(stretch, improvised=self.band.behind_a_solo)
+        self.reactions.enter(stretch, improvised=self.band.behind_a_solo)
 
     def accompany(self, stretch: Stretch, improvised: bool) -> None:
         """Comp as behind a soloist from now on, or around the melody again."""
@@ -84,7 +84,7 @@ class Interplay:
         """End what clashes with the player or speaks over them; the notes that are still to come."""
         sounds = now + self.settings.latency
         own = [(part, midi) for part in OWN for midi in self.band.sounding(part)]
-        for part, midi in self.listening.yields(place + self.listening.ahead, own) if own else ():
+        for part, midi in self.reactions.yields(place + self.reactions.ahead, own) if own else ():
             if part == "melody":
                 self._let_go(midi, sounds, speed)
             else:
@@ -92,7 +92,7 @@ class Interplay:
         self.trading.think(now)
         if not self.trading.comes_in(now):
             return coming
-        self.listening.beside(0.0)
+        self.reactions.beside(0.0)
         for midi in self.band.sounding("solo"):
             self.band.silence("solo", midi, sounds)
         return [cue for cue in coming if cue.note.part != "solo"]
@@ -101,16 +101,16 @@ class Interplay:
         """Strike a note at a moment, as it is now that the player is heard, or leave it out."""
         if cue.note.part == "solo" and self.settings.trade and self.trading.holds_back(now):
             return
-        note = self.listening.judged(now, cue, place, speed, self.band.sounding(cue.note.part))
+        note = self.reactions.judged(now, cue, place, speed, self.band.sounding(cue.note.part))
         if note is None:
             return
         self.band.strike(replace(cue, note=note), seconds, speed)
-        if note.part == "melody" and self.listening.yields(cue.beat, [("melody", note.midi)]):
+        if note.part == "melody" and self.reactions.yields(cue.beat, [("melody", note.midi)]):
             self._let_go(note.midi, seconds, speed)
 
     def _let_go(self, midi: int, seconds: float, speed: float) -> None:
         """A melody note that clashes from a moment on: the tune is the tune, but needn't be dwelt on."""
-        self.band.shorten("melody", midi, seconds + self.listening.likes.agree.melody / speed)
+        self.band.shorten("melody", midi, seconds + self.reactions.likes.agree.melody / speed)
 
     def beat(
         self, beat: float, seconds: float, now: float, speed: float, sure: float, cues: Sequence[Cue], answers: bool
@@ -120,10 +120,10 @@ class Interplay:
         ``sure`` is the probability of the place; ``answers`` whether the chords may answer now.
         """
         self.band.beat_gone(seconds)
-        self.listening.believe(sure)
+        self.reactions.believe(sure)
         self._redirect_bass(beat, seconds, speed)
         line, zero = self.trading.line(now, beat, speed)
-        self.listening.beside(self.trading.manners.thin if line else 0.0)
+        self.reactions.beside(self.trading.manners.thin if line else 0.0)
         added = self.band.laid(beat, beat + self.pulse, speed * 60, line, zero)
         if answers and not self.ours(beat):
             added += self._answers(beat, now, speed)
@@ -131,20 +131,20 @@ class Interplay:
 
     def _redirect_bass(self, beat: float, seconds: float, speed: float) -> None:
         """A held bass note that clashes with the player's chord goes elsewhere."""
-        for part, midi in self.listening.yields(beat, [("bass", midi) for midi in self.band.sounding("bass")]):
+        for part, midi in self.reactions.yields(beat, [("bass", midi) for midi in self.band.sounding("bass")]):
             rest = (self.band.until(part, midi) - seconds) * speed
-            new = self.listening.moved(beat, midi)
+            new = self.reactions.moved(beat, midi)
             if rest > self.pulse / 2 and new is not None:
                 self.band.silence(part, midi, seconds)
                 self.band.sound(part, new, seconds, rest, speed)
 
     def _answers(self, beat: float, now: float, speed: float) -> list[Cue]:
         """A chord in the player's silence, where it is the companion's to play chords."""
-        if not self.listening.may_answer(now, beat, speed):
+        if not self.reactions.may_answer(now, beat, speed):
             return []
         stretch, tempo = self.tune.at(beat), speed * 60
         if beat < stretch.start or stretch.kind == "ending" or "chords" not in parts(stretch, self.settings):
             return []
-        coming = self.band.cues(beat, beat + self.listening.likes.answer.apart, tempo, ("chords",))
-        found = self.listening.answers(now, beat, coming, self.band.planned("chords", beat))
+        coming = self.band.cues(beat, beat + self.reactions.likes.answer.apart, tempo, ("chords",))
+        found = self.reactions.answers(now, beat, coming, self.band.planned("chords", beat))
         return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]

@@ -19,7 +19,7 @@ from companion.chart.model import Event
 from companion.messages import Heard, Order
 from companion.music.pitch import Pitch
 from companion.stage.band import Band, Cue
-from companion.stage.listening import Listening
+from companion.stage.reactions import Reactions
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
 
@@ -152,8 +152,8 @@ def test_an_answer_lies_under_the_note_that_is_held_longer_than_written(stand: A
 # Doubt
 
 
-def ears_for(chart: Any, you: str = "melody") -> Listening:
-    return Listening(Settings(you=frozenset({you})), chorus(chart.unfold(), 1, Event("head")))
+def ears_for(chart: Any, you: str = "melody") -> Reactions:
+    return Reactions(Settings(you=frozenset({you})), chorus(chart.unfold(), 1, Event("head")))
 
 
 def cue(beat: float, midi: int, part: str) -> Cue:
@@ -219,8 +219,8 @@ def test_nothing_clashes_for_longer_than_a_beat_with_another_chord(
     heard = comped(stand, INSTEAD[what])
     listening = rubs(chart, rehearse(chart, heard, "chords", part), part, INSTEAD[what])
     with monkeypatch.context() as patch:
-        patch.setattr(Listening, "judged", lambda self, now, cue, *rest: cue.note)
-        patch.setattr(Listening, "yields", lambda self, *rest: [])
+        patch.setattr(Reactions, "judged", lambda self, now, cue, *rest: cue.note)
+        patch.setattr(Reactions, "yields", lambda self, *rest: [])
         deaf = rubs(chart, rehearse(chart, heard, "chords", part), part, INSTEAD[what])
     assert sum(deaf) > 2 and sum(listening) < 0.35 * sum(deaf)
     assert max(listening, default=0.0) <= 1.0

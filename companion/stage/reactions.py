@@ -66,7 +66,7 @@ class _HarmonySpan:
 
 
 @dataclass(frozen=True)
-class _Said:
+class _PlayedChord:
     """A chord that the player struck: where it belongs, and what."""
 
     beat: float
@@ -74,7 +74,7 @@ class _Said:
     lowest: int
 
 
-class Listening:
+class Reactions:
     """What was heard of one player in one rehearsal, and what follows from it.
 
     Parameters
@@ -100,7 +100,7 @@ class Listening:
         """The last keys that were struck together, and whether each is the melody's there."""
         self._struck_at = float("-inf")
         """The moment of the first of them."""
-        self._said: _Said | None = None
+        self._said: _PlayedChord | None = None
         self._chord_at = float("-inf")
         """Where the companion's last chord was struck."""
         self._answer_at = float("-inf")
@@ -134,7 +134,7 @@ class Listening:
         # A run or an ornament of the melody is no chord, however fast: the melody's own notes don't count.
         own = {key % 12 for key, of_melody in self._struck.items() if not of_melody}
         if len(own) >= (agree.chord_comping if "chords" in self.you else agree.chord):
-            self._said = _Said(belongs, frozenset(key % 12 for key in self._struck), min(self._struck) % 12)
+            self._said = _PlayedChord(belongs, frozenset(key % 12 for key in self._struck), min(self._struck) % 12)
 
     def key_up(self, midi: int) -> None:
         """A key came up."""
