@@ -101,8 +101,8 @@ def bass_line(
         field = _through_kept(bass, field, kept)
         first = kept.get(field.slots[0].beat, first)
         goal = kept.get(field.slots[0].beat, goal)
-    turns = _turns(len(field.bars), seed, chorus)
-    walked = _walk(bass, field, first, goal, turns, random.Random(f"bass/{seed}/{chorus}"))
+    buckets = _bucket_of_each_bar(len(field.bars), seed, chorus)
+    walked = _walk(bass, field, first, goal, buckets, random.Random(f"bass/{seed}/{chorus}"))
     return Walked(field.slots, tuple(walked), goal)
 
 
@@ -188,7 +188,7 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
 
 
 def _walk(
-    bass: BassPreferences, field: _Field, first: int, goal: int, turns: Sequence[int], chance: random.Random
+    bass: BassPreferences, field: _Field, first: int, goal: int, buckets: Sequence[int], chance: random.Random
 ) -> list[int]:
     """Go forward bar by bar; returns MIDI numbers, one a slot."""
     bottom, luck, costs = bass.range.lowest, bass.chance, bass.costs
@@ -197,14 +197,14 @@ def _walk(
     loops = _Loops(costs, sum(bar.walks for bar in field.bars))
     arc = Arc(bass.shape, bass.range.comfortable, field.phrases, chance)
     heights = arc.at(np.concatenate([n + bar.places for n, bar in enumerate(field.bars)]))
-    for bar, turn in zip(field.bars, turns, strict=True):
+    for bar, bucket in zip(field.bars, buckets, strict=True):
         ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], luck.beam)
         if bar.slots[0] == 0:
             ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
             line = []
         prices = prices + bass.shape.pull * np.abs(ways + bottom - heights[list(bar.slots)]).mean(axis=1)
         if bar.varied:
-            prices = prices + (luck.other_lot_tight if bar.tight else luck.other_lot) * (_lots(ways) != turn)
+            prices = prices + (luck.other_lot_tight if bar.tight else luck.other_lot) * (_buckets_of(ways) != bucket)
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
         if bar.walks:
             prices = prices + loops.prices(patterns)
@@ -244,24 +244,24 @@ class _Loops:
         return self._tastes.pattern * times + over + next_door
 
 
-LOTS = 6
-"""The ways through a bar are dealt into so many lots, of which each of as many choruses running draws from its own."""
+VARIETY_BUCKETS = 6
+"""Buckets into which the ways through a bar are hashed; as many choruses running each prefer another one."""
 
 
-def _turns(bars: int, seed: int, chorus: int) -> list[int]:
-    """Which lot each bar of a chorus draws from."""
+def _bucket_of_each_bar(bars: int, seed: int, chorus: int) -> list[int]:
+    """The variety bucket that each bar of a chorus prefers."""
     chance = random.Random(f"lots/{seed}")
-    return [(chance.randrange(LOTS) + chorus) % LOTS for _ in range(bars)]
+    return [(chance.randrange(VARIETY_BUCKETS) + chorus) % VARIETY_BUCKETS for _ in range(bars)]
 
 
-def _lots(ways: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The lot that each way through a bar belongs to: its pitches shuffled into a number (multiplicative hashing)."""
+def _buckets_of(ways: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The variety bucket of each way through a bar: its pitches hashed to a number (multiplicative hashing)."""
     odd = np.uint64(0x9E3779B97F4A7C15)
     mixed = np.zeros(len(ways), np.uint64)
     for column in ways.T.astype(np.uint64):
         mixed = (mixed ^ (column + np.uint64(1))) * odd
         mixed ^= mixed >> np.uint64(29)
-    return np.asarray(mixed % np.uint64(LOTS), np.int64)
+    return np.asarray(mixed % np.uint64(VARIETY_BUCKETS), np.int64)
 
 
 LONG_BAR = 6
