@@ -204,11 +204,11 @@ class Filter:
         """The places of a reading that a pitch fits best, and how well: log probabilities, and how much worse than the
         best they may be."""
         base = self.readings.base[reading]
-        said = self.said(pitch, habits)[base : base + self.readings.count[reading]]
+        said = self.pitch_likelihood(pitch, habits)[base : base + self.readings.count[reading]]
         fits = np.flatnonzero(said > said.max() - within)
         return fits, said[fits]
 
-    def said(self, pitch: int, habits: Habits) -> Floats:
+    def pitch_likelihood(self, pitch: int, habits: Habits) -> Floats:
         """Log probability of a pitch at each place of each reading, in the octaves in which the player plays."""
         told = pitch, habits.octaves
         if self._sayings is None or self._sayings[0] != told:
@@ -217,7 +217,7 @@ class Filter:
             self._sayings = told, column[self.readings.row]
         return self._sayings[1]
 
-    def principal(self, place: Ints) -> Ints:
+    def likeliest_pitch(self, place: Ints) -> Ints:
         """The likeliest pitch at each place of the first reading."""
         return np.asarray(self._principal[place])
 
@@ -324,7 +324,7 @@ class Filter:
             off += readings.late[at] * (v * self._late[crowd.way][:, None])
         total = self._scatter[at]
         total += xx + (manner.touch * v) ** 2
-        said = self.said(pitch, habits)[at]
+        said = self.pitch_likelihood(pitch, habits)[at]
         fit = self._chance(last[:, None], k, chorus, local, at, read[:, None], v) + said
         fit += weight + np.log(v) - 0.5 * LOG_2PI
         fit -= 0.5 * (off * off / total + np.log(total))
@@ -388,9 +388,9 @@ class Filter:
         if rhythm is not None:
             return rhythm.following(last, k - last, v) + (TRUST - 1) * np.log(v)
         count = readings.count[read]
-        turn = (last + 1) // count
+        repetition = (last + 1) // count
         missed = readings.missed_before(local, chorus, read)
-        missed -= readings.missed_before(last + 1 - turn * count, turn, read)
+        missed -= readings.missed_before(last + 1 - repetition * count, repetition, read)
         return np.asarray(readings.strike[at] + np.maximum(missed, readings.rest[read]))
 
     def merged(self, crowd: Crowd) -> Crowd:
@@ -457,7 +457,7 @@ class Filter:
         found[WEIGHT] = np.log(mass) + rows[WEIGHT].max()
         return found
 
-    def standing(self, crowd: Crowd) -> Floats:
+    def current_weights(self, crowd: Crowd) -> Floats:
         """Log weights as of now: each hypothesis also pays for the promised notes that are overdue in it."""
         rows, manner = crowd.rows, self.manner
         slack = np.maximum(manner.grace, 1.5 * np.sqrt(rows[XX]) + 2 * manner.touch * rows[V])

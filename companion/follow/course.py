@@ -19,7 +19,7 @@ SETTLED, SETTLED_MASS = 4, 0.15
 """Notes in a new place, and its probability, from which it is believed that the player went there."""
 RESUMED = 8.0
 """Bars after a stop in which a new place is where they began again."""
-OMISSIONS = (20.0, 1.0)
+PRIOR_COUNTS = (20.0, 1.0)
 """Prior counts of notes, and of notes left out."""
 FEW = 4
 """Places passed over from which they weren't left out one by one."""
@@ -42,7 +42,7 @@ class Course:
         """The beat at which they had stopped."""
         self._going: tuple[float, float, int] | None = None
         """Where they left for elsewhere, how far they have gone, and the notes since."""
-        self._notes, self._omitted = OMISSIONS
+        self._notes, self._omitted = PRIOR_COUNTS
 
     def resume(self, seconds: float, lead: Lead) -> None:
         """The player begins again; ``lead`` is what was gone by until then."""

@@ -243,13 +243,15 @@ def hesitations(sieve: Filter, likely: Crowd, pitch: int, habits: Habits, beats:
     at = local + readings.base[of]
     aim = readings.beat[at] + places.period * chorus + readings.swung[at] * habits.swing + readings.late[at] * v
     back = x - aim
-    turn = (last + 1) // count
-    missed = readings.missed_before(local, chorus, of) - readings.missed_before(last + 1 - turn * count, turn, of)
+    repetition = (last + 1) // count
+    missed = readings.missed_before(local, chorus, of) - readings.missed_before(
+        last + 1 - repetition * count, repetition, of
+    )
     readily = habits.hesitates(rows[HELD][:, None])
     often = manner.hesitation * readily * min(max(beats, 0.25), 2.0)
     often += (AND_AGAIN - often) * rows[JUST_HELD][:, None]
     chance = np.log(often / longest)
-    fit = weight + np.log(v) + chance + readings.strike[at] + missed + sieve.said(pitch, habits)[at]
+    fit = weight + np.log(v) + chance + readings.strike[at] + missed + sieve.pitch_likelihood(pitch, habits)[at]
     i, j = np.nonzero((back > LEAST_BACK * places.pulse) & (back < longest) & (fit > weight.max() - manner.faint - 4))
     return Crowd.of(
         aim[i, j],

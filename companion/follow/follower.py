@@ -51,7 +51,7 @@ ONWARD = 2.0
 """How many times as far as back the same way on counts."""
 TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
-TURNED = 40
+SWITCHED = 40
 """Hypotheses kept when a player is listened to for other parts."""
 SURPRISE = 1.0
 """A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
@@ -120,9 +120,9 @@ class Follower:
             back = 2 * self.places.pulse + float(form.pickup)
             speed = (tempo or form.tempo) / 60
             self.last = start - back / speed
-            self.led(self.last, begin - back, speed, COUNTED)
+            self.set_position(self.last, begin - back, speed, COUNTED)
 
-    def led(self, seconds: float, beat: float, speed: float, spread: float = 0.06) -> None:
+    def set_position(self, seconds: float, beat: float, speed: float, spread: float = 0.06) -> None:
         """The band leads: the player is taken to be on a beat at a moment, at a speed, as if they had been counted in.
 
         Parameters
@@ -161,7 +161,7 @@ class Follower:
         """Whether a player of a reading may keep time in a way."""
         return self.readings.each[reading].free or way < max(1, len(self.manner.freedoms) - 1)
 
-    def turn(self, seconds: float, readings: Readings, manner: Manner) -> None:
+    def switch(self, seconds: float, readings: Readings, manner: Manner) -> None:
         """Listen for other parts from now on, or in other bars; where the player is, and how fast, is kept.
 
         Readings and manner are as for the filter, beats through the choruses as before. Nothing is overdue at first: a
@@ -172,7 +172,7 @@ class Follower:
         self.filter, self.promises = Filter(readings, manner), bool(readings.home.strike.max() >= PROMISED)
         if self.crowd is None:
             return
-        old = before.moved(self.crowd, seconds - self.seconds).likeliest(TURNED)
+        old = before.moved(self.crowd, seconds - self.seconds).likeliest(SWITCHED)
         pairs = [(n, way) for n in range(len(readings)) for way in range(len(manner.freedoms)) if self._goes(n, way)]
         read, way = (np.repeat(column, len(old)) for column in np.array(pairs).T)
         rows = np.tile(old.rows, len(pairs))
@@ -310,7 +310,7 @@ class Follower:
         if self.crowd is None:
             return None
         crowd = self.filter.moved(self.crowd, seconds - self.seconds)
-        log = self.filter.standing(crowd)
+        log = self.filter.current_weights(crowd)
         weight = np.exp(log - log.max())
         going = float(weight.sum() * np.exp(log.max()))
         weight /= weight.sum()
@@ -414,7 +414,7 @@ class Follower:
             return
         if self.promises:
             first = self.readings.kin[crowd.read] == 0
-            off = pitch - self.filter.principal(crowd.heard[first] % self.places.count)
+            off = pitch - self.filter.likeliest_pitch(crowd.heard[first] % self.places.count)
             mass = np.exp(crowd.weight[first])
             so = np.array([mass[off == octave].sum() for octave in OCTAVES])
             habits = habits.in_octaves(so / max(float(mass.sum()), 1e-9))

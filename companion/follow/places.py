@@ -146,10 +146,10 @@ class Places:
     def moved(self, by: float) -> Places:
         """The same places in bars that lie so many quarters later: the period stays, and repeats from there."""
         beat = np.round((self.beat + by) % self.period, 9) % self.period
-        turn = np.roll(np.arange(self.count), -int(np.argmin(beat)))
+        order = np.roll(np.arange(self.count), -int(np.argmin(beat)))
         each = ("swung", "strike", "again", "scatter", "row", "opening", "first", "top", "late")
         other = np.roll(self.other, round(by / self.cell), axis=0)
-        return replace(self, beat=beat[turn], other=other, **{name: getattr(self, name)[turn] for name in each})
+        return replace(self, beat=beat[order], other=other, **{name: getattr(self, name)[order] for name in each})
 
     def alike(self, a: float, b: float, heard: float = MEMORY) -> bool:
         """Whether the last eight beats before two places of the form, in quarters, tell them apart too little.

@@ -102,7 +102,7 @@ class Ears:
         self.tune.go_on()
         return self.tune.event(stretch) != before
 
-    def turn(self, beat: float, now: float) -> bool:
+    def switch(self, beat: float, now: float) -> bool:
         """Listen from now on by what this beat asks for; whether that is something else."""
         if self._head is not None:
             if not self._is_head:
@@ -117,10 +117,10 @@ class Ears:
             return False
         if self.stretch.kind == "solos" and listened_for.kind == "head" and "solo" in self._ear.you:
             self._head, self._is_head = (ear, self.follower.twin()), False
-            self._head[1].turn(now, ear.readings, ear.manner)
+            self._head[1].switch(now, ear.readings, ear.manner)
             return False
         self._ear = ear
-        self.follower.turn(now, ear.readings, ear.manner)
+        self.follower.switch(now, ear.readings, ear.manner)
         return True
 
     def hear(self, now: float, pitch: int, velocity: int) -> None:
@@ -175,7 +175,7 @@ class Ears:
         if quiet <= QUIET * pulse or (beat < self.tune.begins - TINY):
             return False
         place = beat - lead.speed * self.settings.latency
-        self.follower.led(now, place, lead.speed * slower, APART if ours else TOGETHER)
+        self.follower.set_position(now, place, lead.speed * slower, APART if ours else TOGETHER)
         return True
 
     def awaits(self, beat: float, heard_at: float) -> bool:

@@ -341,7 +341,7 @@ class Rehearsal:
             self._say(self.state, seconds)
         if self.ears.stretch is not before:
             self.interplay.enter(self.ears.stretch)
-        self.ears.turn(beat, self.now)
+        self.ears.switch(beat, self.now)
         quiet = (self.now - self.pace.heard_at) * self._speed()
         led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))
         self.pace.expect(led=led, fermata=self.ears.awaits(beat + self.pulse, self.pace.heard_at))

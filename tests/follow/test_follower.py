@@ -167,7 +167,7 @@ def test_a_player_who_goes_from_the_melody_to_a_solo_and_back_is_kept_in_place(f
     follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
     followed(follower, struck(form))
     solo, melody = frozenset({"solo"}), frozenset({"melody"})
-    follower.turn(BEFORE + 63.5, readings_for(form, solo), manner_for(form, solo))
+    follower.switch(BEFORE + 63.5, readings_for(form, solo), manner_for(form, solo))
     assert follower.lead is not None and abs(follower.lead.beat - 127) < 0.1 and follower.lead.mass > 0.9
     for n in range(240):
         beat = 128 + n / 2
@@ -175,7 +175,7 @@ def test_a_player_who_goes_from_the_melody_to_a_solo_and_back_is_kept_in_place(f
         if dice.random() < 0.7:
             follower.hear(BEFORE + beat / 2, 60 + dice.choice(pitches))
     assert abs(follower.lead.beat - 247) < 1.5 and follower.lead.speed == pytest.approx(2.0, rel=0.02)
-    follower.turn(BEFORE + 126.5, readings_for(form, melody), manner_for(form, melody))
+    follower.switch(BEFORE + 126.5, readings_for(form, melody), manner_for(form, melody))
     leads = followed(follower, struck(form, start=BEFORE + 128))
     assert all(off(form, beat, lead) < 0.2 for beat, lead in leads[4:])
     assert leads[-1][1].beat == pytest.approx(256 + leads[-1][0], abs=0.2)
@@ -185,14 +185,14 @@ def test_after_a_change_of_role_nothing_is_overdue(form: Form) -> None:
     follower = Follower(form, frozenset({"solo"}), tempo=120.0, start=BEFORE)
     follower.hear(BEFORE, 67)
     melody = frozenset({"melody"})
-    follower.turn(BEFORE + 30.0, readings_for(form, melody), manner_for(form, melody))
+    follower.switch(BEFORE + 30.0, readings_for(form, melody), manner_for(form, melody))
     assert follower.lead is not None and follower.lead.stopped < 0.1
 
 
 def test_where_the_band_leads_the_player_is_taken_to_be_with_it(form: Form) -> None:
     follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE)
     followed(follower, struck(form, high=64.0))
-    follower.led(60.0, 70.0, 1.2)
+    follower.set_position(60.0, 70.0, 1.2)
     assert follower.lead is not None
     assert (follower.lead.beat, follower.lead.speed) == (pytest.approx(70.0), pytest.approx(1.2))
     assert follower.lead.when(71.0) == pytest.approx(60.0 + 1 / 1.2)

@@ -40,7 +40,7 @@ def test_a_player_who_is_taken_for_a_soloist_elsewhere_is_found_in_the_melody(fo
     """The band was at beat 40 at half the tempo; the player plays the tune from its top."""
     follower = Follower(form, MELODY, tempo=60.0, start=0.0)
     follower.hear(0.0, 60)
-    follower.led(10.0, 40.3, 1.0)
+    follower.set_position(10.0, 40.3, 1.0)
     notes = [note for note in form.melody if 0 <= note.beat < 48]
     for note in notes:
         follower.hear(10.0 + float(note.beat) / 2, note.pitch.midi)
