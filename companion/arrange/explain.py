@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from companion.arrange.lookup import harmony_at, numbered_bars, ruling
+from companion.arrange.lookup import harmony_at, numbered_bars, treatment_at
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.chart.model import Form
@@ -23,7 +23,7 @@ from companion.music.scales import Scale, scales_over, tune_scales
 
 
 @dataclass(frozen=True)
-class Explained:
+class BarExplanation:
     """One bar: what stands above it, and what each part plays there and why."""
 
     bar: int
@@ -57,7 +57,7 @@ def explain(
     player: frozenset[str] = frozenset(),
     first: int = 1,
     last: int | None = None,
-) -> tuple[Explained, ...]:
+) -> tuple[BarExplanation, ...]:
     """The reasons, from bar ``first`` to ``last``; for the rest see :func:`companion.arrange.plan.arrange`."""
     treatments = plan(form, treatment)
     parts = {
@@ -65,16 +65,16 @@ def explain(
         for part in ("bass", "chords", "melody")
     }
     scales = scales_over(form)
-    found: list[Explained] = []
+    found: list[BarExplanation] = []
     for number, start, end in numbered_bars(form):
         if number < first or (last is not None and number > last):
             continue
-        ruled = ruling(treatments, start)
+        ruled = treatment_at(treatments, start)
         lines = [("bass", _line(parts["bass"], start, end)), *_chords(parts["chords"], start, end, form)]
         lines += _turned(parts["melody"], start, end)
         lines += _dropped(form, parts["melody"], start, end)
         found.append(
-            Explained(
+            BarExplanation(
                 bar=number,
                 section=form.section_at(start).name,
                 treatment=ruled.name,
@@ -88,7 +88,7 @@ def explain(
     return tuple(found)
 
 
-def serving(form: Form) -> str:
+def scales_for_form(form: Form) -> str:
     """The two or three scales that serve for improvising over the whole form."""
     return ", ".join(map(str, tune_scales(form))) or "each chord has its own scale"
 

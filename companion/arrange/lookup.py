@@ -49,7 +49,7 @@ class NoteIndex(Generic[N]):
         return [n for n in self._notes[low:high] if n.beat < end and n.beat + n.length > start]
 
 
-def ruling(plan: TreatmentPlan, beat: Fraction) -> Treatment:
+def treatment_at(plan: TreatmentPlan, beat: Fraction) -> Treatment:
     """The treatment at a beat; a chord before the first downbeat belongs to the first."""
     return next((t for a, b, t in plan if a <= beat < b), plan[0][2])
 
@@ -70,7 +70,7 @@ def numbered_bars(form: Form) -> list[tuple[int, Fraction, Fraction]]:
     return [(n, a, b) for n, (a, b) in enumerate(pairwise([*form.bars, form.length]), 1)]
 
 
-def place(form: Form, beat: Fraction) -> str:
+def bar_and_beat(form: Form, beat: Fraction) -> str:
     """A beat as musicians name it: bar and beat, counted from 1."""
     bar = form.bar_at(beat)
     return f"bar {bar} beat {float(beat % form.length - form.bars[bar - 1]) + 1:g}"

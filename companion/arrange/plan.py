@@ -14,7 +14,7 @@ from companion.arrange.bass import part as bass
 from companion.arrange.chords import part as chords
 from companion.arrange.melody import part as melody
 from companion.arrange.part import Note
-from companion.arrange.solo.part import solo
+from companion.arrange.solo.part import improvised_line
 from companion.arrange.treatments import Treatment, TreatmentPlan, proposed, treatment
 from companion.arrange.written import as_struck, is_whole, with_written_notes, written_notes
 from companion.chart.model import Form
@@ -93,7 +93,7 @@ def filled(
     if part == "chords":
         return _chords(form, treatment, chorus, seed, player, first)
     if part == "solo":
-        return solo(form, chorus=chorus, seed=seed)
+        return improvised_line(form, chorus=chorus, seed=seed)
     raise UseError(f"there is no part called {part!r} to arrange", mend="use melody, chords, bass or solo")
 
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange.given import explain_bass, explain_chords
+from companion.arrange.analysis import explain_bass, explain_chords
 from companion.arrange.melody.part import index_melody
 from companion.arrange.melody.part import melody_notes as melody_notes
 from companion.arrange.part import Note

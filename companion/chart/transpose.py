@@ -6,7 +6,7 @@ need a double sharp or flat is called by its other name, but for the leading not
 that players read more easily (common practice). So there and back again is the same unless a name had to change.
 
 Everything moves to the nearest octave, by a tritone at most, so that the melody stays where it can be sung, and the
-other hand beside it. Written parts move with it; :mod:`companion.arrange.refold` sees to it that they stay in reach.
+other hand beside it. Written parts move with it; :mod:`companion.arrange.transposition` keeps them in reach.
 """
 
 from __future__ import annotations

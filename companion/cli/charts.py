@@ -130,7 +130,7 @@ def _add_explain(actions: Any) -> None:
 
 
 def _explain(args: argparse.Namespace) -> int:
-    from companion.arrange.explain import explain, serving
+    from companion.arrange.explain import explain, scales_for_form
     from companion.load import load
     from companion.resources import chart_path
 
@@ -139,7 +139,7 @@ def _explain(args: argparse.Namespace) -> int:
     first, last = args.bars or (1, len(form.bars))
     if first > len(form.bars):
         raise UseError(f"there is no bar {first}", file=args.chart, mend=f"the form has {len(form.bars)} bars")
-    print(f"over the whole form: {serving(form)}")
+    print(f"over the whole form: {scales_for_form(form)}")
     treatment, chorus, seed = asked.treatment, asked.chorus, asked.seed
     for bar in explain(form, treatment=treatment, chorus=chorus, seed=seed, first=first, last=last):
         print(bar)

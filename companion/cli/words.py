@@ -166,7 +166,7 @@ class ArrangingOptions:
         if self.free:
             chart = replace(chart, written=())
         if self.key is not None:
-            from companion.arrange.refold import in_key
+            from companion.arrange.transposition import in_key
 
             chart = in_key(chart, self.key)
         return chart

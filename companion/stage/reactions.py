@@ -21,7 +21,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from companion.arrange.chords.answering import answer
-from companion.arrange.chords.substitutes import Meant, agreeing, clashes, meant_harmony, unforeseen
+from companion.arrange.chords.substitutes import MeantChord, clashes, meant_harmony, nearest_agreeing, unforeseen
 from companion.arrange.events import Stretch
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import index_melody
@@ -199,7 +199,7 @@ class Reactions:
         instead = meant_harmony(self.likes.agree, run.harmony, heard, lowest)
         if instead is not None and midi % 12 == run.harmony.bass:
             return _nearest(instead.root, midi, self.bass)
-        return agreeing(midi, run.harmony, heard, instead)
+        return nearest_agreeing(midi, run.harmony, heard, instead)
 
     def may_answer(self, now: float, beat: float, speed: float) -> bool:
         """Whether the player leaves a gap that the chart doesn't have."""
@@ -338,12 +338,14 @@ class Reactions:
             new = self._other_approach(cue, heard, run, instead) if leads else self.moved(cue.beat, midi)
             new = midi if new is None else _within(new, self.bass)
             return self._as(note, new, "with the chord that the player means")
-        new = agreeing(midi, run.harmony, heard, instead)
+        new = nearest_agreeing(midi, run.harmony, heard, instead)
         if new is None or new in sounding or new in self._down:
             return None
         return self._as(note, new, "with the chord that the player means")
 
-    def _other_approach(self, cue: Cue, heard: frozenset[int], run: _HarmonySpan, instead: Meant | None) -> int | None:
+    def _other_approach(
+        self, cue: Cue, heard: frozenset[int], run: _HarmonySpan, instead: MeantChord | None
+    ) -> int | None:
         """Another way into the next chord's root: a semitone, a tone or a fifth from it, without a clash."""
         midi = cue.note.midi
         goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi, self.bass)

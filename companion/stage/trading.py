@@ -17,7 +17,7 @@ from fractions import Fraction
 
 from companion.arrange.events import Stretch
 from companion.arrange.part import Note
-from companion.arrange.solo.part import solo
+from companion.arrange.solo.part import improvised_line
 from companion.messages import TINY
 from companion.preferences import preferences
 from companion.preferences.trading import TradingPreferences
@@ -83,7 +83,7 @@ class Trading:
         self._made: tuple[object, tuple[Note, ...]] | None = None
         """The line made last, and what it was made of."""
         if settings.trade:  # so that the first line is made as quickly as the others
-            solo(tune.form, end=tune.form.metre.bar, seed=settings.seed)
+            improvised_line(tune.form, end=tune.form.metre.bar, seed=settings.seed)
 
     # Turns
 
@@ -206,7 +206,7 @@ class Trading:
         heard = () if goes_on else tuple((b - zero, midi) for b, midi in self._answered(turn, beat))
         asked = beat, turn.number, self._last, heard
         if self._made is None or self._made[0] != asked:
-            line = solo(
+            line = improvised_line(
                 form,
                 start=Fraction(beat - zero).limit_denominator(24),
                 end=Fraction(until - zero).limit_denominator(24),

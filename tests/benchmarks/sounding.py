@@ -19,7 +19,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from companion.arrange.harmony import Harmony
-from companion.arrange.lookup import harmony_at, place, ruling
+from companion.arrange.lookup import bar_and_beat, harmony_at, treatment_at
 from companion.arrange.plan import plan
 from companion.chart.model import Form
 from companion.load import load
@@ -145,12 +145,12 @@ def measured(form: Form, treatment: str | None, seed: int, choruses: int) -> dic
     for chord in chords:
         at, note = chord[0].beat, chord[0].note
         near = [Fraction(at + ahead).limit_denominator(480) for ahead in (1e-3, 0.5)]
-        where = f"{place(form, note.beat)}: {' '.join(str(c.note.pitch) for c in chord)}"
+        where = f"{bar_and_beat(form, note.beat)}: {' '.join(str(c.note.pitch) for c in chord)}"
         here = harmony_at(form, near[0]), harmony_at(form, near[1])
         around = [m for m in melody if abs(m.start - at) < 16]
         for name, fault in faults(chord, around, bass, here, OVERLAP * form.tempo / 60).items():
             found[name].add(fault, where)
-        if ruling(rules, near[0] % form.length).placement == "gaps":
+        if treatment_at(rules, near[0] % form.length).placement == "gaps":
             moving = any(m.length < 2 and abs(m.start - at) <= CLEAR for m in around)
             found["struck with a moving melody note, in gaps"].add(moving, where)
     return found

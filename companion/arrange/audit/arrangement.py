@@ -72,10 +72,10 @@ def figures(
     """
     walks = any(treatment.bass == "walking" for _, _, treatment in plan)
     return [
-        *_about("walking bass", audit_bass.walking(form, plan, basses, running) if walks else ()),
-        *_about("bass", audit_bass.membership(form, plan, basses)),
-        *_about("chords", audit_chords.voiced(form, plan, chords, basses)),
-        *_about("chords", audit_chords.placed(form, plan, chords)),
+        *_about("walking bass", audit_bass.walking_figures(form, plan, basses, running) if walks else ()),
+        *_about("bass", audit_bass.membership_figures(form, plan, basses)),
+        *_about("chords", audit_chords.voicing_figures(form, plan, chords, basses)),
+        *_about("chords", audit_chords.placement_figures(form, plan, chords)),
     ]
 
 

@@ -16,7 +16,7 @@ from itertools import combinations, pairwise
 
 from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony, harmonies
-from companion.arrange.lookup import harmony_at, numbered_bars, place, ruling
+from companion.arrange.lookup import bar_and_beat, harmony_at, numbered_bars, treatment_at
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
@@ -25,10 +25,10 @@ GHOST = 0.6
 """Weight below which a note is a ghost."""
 
 
-Rows = Sequence[Sequence[Note]]
+Choruses = Sequence[Sequence[Note]]
 
 
-def walking(form: Form, plan: TreatmentPlan, choruses: Rows, running: int | None = None) -> list[Figure]:
+def walking_figures(form: Form, plan: TreatmentPlan, choruses: Choruses, running: int | None = None) -> list[Figure]:
     """Figures of a walking bass where the plan lets it walk; each ``running`` choruses are one performance."""
     walks = [(a, b) for a, b, treatment in plan if treatment.bass == "walking"]
     lines = [[n for n in notes if n.weight >= GHOST] for notes in choruses]
@@ -61,7 +61,7 @@ def _on_beat(form: Form, beat: Fraction) -> bool:
     return (beat - form.bars[form.bar_at(beat) - 1]) % form.metre.pulse == 0
 
 
-def _roots_and_leads(form: Form, rows: Rows) -> list[Figure]:
+def _roots_and_leads(form: Form, rows: Choruses) -> list[Figure]:
     roots, leads = Count(), Count()
     for notes in rows:
         starts = [n.beat for n in notes]
@@ -70,10 +70,10 @@ def _roots_and_leads(form: Form, rows: Rows) -> list[Figure]:
                 continue
             k = bisect_left(starts, beat)
             right = starts[k] == beat and notes[k].midi % 12 == harmony.bass
-            roots.add(right, partial(place, form, beat), not right)
+            roots.add(right, partial(bar_and_beat, form, beat), not right)
             if k:
                 ok = leads_to(notes[k].midi - notes[k - 1].midi)
-                leads.add(ok, partial(place, form, starts[k - 1]), not ok)
+                leads.add(ok, partial(bar_and_beat, form, starts[k - 1]), not ok)
     return [
         roots.figure("root on the first beat of a new chord", at_least=0.95),
         leads.figure("the last note before a new chord leads to it", at_least=0.90),
@@ -85,13 +85,13 @@ def leads_to(move: int) -> bool:
     return abs(move) in (1, 2, 7) or move == 5
 
 
-def _motion(form: Form, rows: Rows) -> list[Figure]:
+def _motion(form: Form, rows: Choruses) -> list[Figure]:
     leaps, repeats, thrice = Count(), Count(), Count()
     turns, moves = 0, 0
     for notes in rows:
         steps = [b.midi - a.midi for a, b in pairwise(notes)]
         for n, move in enumerate(steps):
-            where = partial(place, form, notes[n + 1].beat)
+            where = partial(bar_and_beat, form, notes[n + 1].beat)
             leap = abs(move) > 7 and abs(move) != 12
             again = n > 0 and move == 0 and steps[n - 1] == 0
             leaps.add(leap, where, leap)
@@ -108,7 +108,7 @@ def _motion(form: Form, rows: Rows) -> list[Figure]:
     ]
 
 
-def membership(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
+def membership_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[Figure]:
     """Figures of any bass: whether its notes are in its range, and belong to the chord, its scale or the next note.
 
     Under a pedal the chords change and the bass doesn't.
@@ -117,8 +117,8 @@ def membership(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
     for notes in choruses:
         for n, note in enumerate(notes):
             out = not 28 <= note.midi <= 55
-            outside.add(out, partial(place, form, note.beat), out)
-            if ruling(plan, note.beat).bass == "pedal":
+            outside.add(out, partial(bar_and_beat, form, note.beat), out)
+            if treatment_at(plan, note.beat).bass == "pedal":
                 continue
             bad = not _belongs(form, note, notes[n - 1] if n else None, notes[n + 1] if n + 1 < len(notes) else None)
             wrong.add(bad, partial(_named, form, note), bad)
@@ -129,7 +129,7 @@ def membership(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
 
 
 def _named(form: Form, note: Note) -> str:
-    return f"{place(form, note.beat)} {note.pitch}"
+    return f"{bar_and_beat(form, note.beat)} {note.pitch}"
 
 
 def _belongs(form: Form, note: Note, before: Note | None, after: Note | None) -> bool:
@@ -150,16 +150,16 @@ def _changed(form: Form, beat: Fraction, later: Fraction) -> bool:
     return any(beat < start + k * form.length <= later for start, _ in changes(form) for k in span)
 
 
-Bars = Sequence[tuple[int, Fraction, Fraction]]
+BarBounds = Sequence[tuple[int, Fraction, Fraction]]
 
 
-def _by_bar(numbers: Bars, notes: Sequence[Note]) -> list[Sequence[Note]]:
+def _by_bar(numbers: BarBounds, notes: Sequence[Note]) -> list[Sequence[Note]]:
     """The notes that begin in each bar."""
     starts = [note.beat for note in notes]
     return [notes[bisect_left(starts, start) : bisect_left(starts, end)] for _, start, end in numbers]
 
 
-def _guides(form: Form, numbers: Bars, lines: Rows) -> Figure:
+def _guides(form: Form, numbers: BarBounds, lines: Choruses) -> Figure:
     count = Count()
     asked = []
     for _, start, end in numbers:
@@ -174,7 +174,7 @@ def _guides(form: Form, numbers: Bars, lines: Rows) -> Figure:
     return count.figure("third or seventh in bars of one chord", at_least=0.70)
 
 
-def _patterns(form: Form, numbers: Bars, lines: Rows) -> Figure:
+def _patterns(form: Form, numbers: BarBounds, lines: Choruses) -> Figure:
     worst, which = 0.0, ""
     for notes in lines:
         seen = Counter(
@@ -186,7 +186,7 @@ def _patterns(form: Form, numbers: Bars, lines: Rows) -> Figure:
     return Figure("share of the commonest pattern of degrees", worst, at_most=0.15, places=(which,) if which else ())
 
 
-def _novelty(numbers: Bars, lines: Rows, running: int) -> list[Figure]:
+def _novelty(numbers: BarBounds, lines: Choruses, running: int) -> list[Figure]:
     cut = [
         [
             tuple((n.beat - start, n.midi) for n in inside)

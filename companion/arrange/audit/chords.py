@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from companion.arrange.audit.figures import Count, Figure
 from companion.arrange.harmony import Harmony
-from companion.arrange.lookup import NoteIndex, harmony_at, numbered_bars, place, ruling
+from companion.arrange.lookup import NoteIndex, bar_and_beat, harmony_at, numbered_bars, treatment_at
 from companion.arrange.melody.part import treated
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
@@ -26,23 +26,23 @@ LISTENING = ("gaps", "answering")
 """Placements that leave the melody alone."""
 
 
-Rows = Sequence[Sequence[Note]]
+Choruses = Sequence[Sequence[Note]]
 ChordStrikes = Sequence[tuple[Fraction, Sequence[Note]]]
 
 
-def voiced(form: Form, plan: TreatmentPlan, choruses: Rows, basses: Rows) -> list[Figure]:
+def voicing_figures(form: Form, plan: TreatmentPlan, choruses: Choruses, basses: Choruses) -> list[Figure]:
     """Figures of the chords' notes; ``basses`` are the lines that sound below them, chorus by chorus."""
     melody = NoteIndex(note for note, _ in treated(form, plan))
     counts = {name: Count() for name in (*_FAULTS, *_OF_ROOTLESS)}
     moves: list[float] = []
     for n, notes in enumerate(choruses):
-        struck = [(beat, chord) for beat, chord in chords_of(notes) if ruling(plan, beat).placement != "sliding"]
+        struck = [(beat, chord) for beat, chord in chords_of(notes) if treatment_at(plan, beat).placement != "sliding"]
         below = NoteIndex(basses[n] if n < len(basses) else ())
         for beat, chord in struck:
             start, end = min(x.beat for x in chord), max(x.beat + x.length for x in chord)
             over = melody.between(start, end)
             faults = _faults(chord, over, below.between(start, end))
-            if ruling(plan, beat).chords[0] == "rootless":
+            if treatment_at(plan, beat).chords[0] == "rootless":
                 faults |= _rootless_faults(intended_chord(form, beat, chord), chord, over)
             for name, fault in faults.items():
                 counts[name].add(fault, partial(_named, form, beat, chord), fault)
@@ -55,7 +55,7 @@ def voiced(form: Form, plan: TreatmentPlan, choruses: Rows, basses: Rows) -> lis
 
 
 def _named(form: Form, beat: Fraction, chord: Sequence[Note]) -> str:
-    return f"{place(form, beat)}: {' '.join(str(x.pitch) for x in chord)}"
+    return f"{bar_and_beat(form, beat)}: {' '.join(str(x.pitch) for x in chord)}"
 
 
 def chords_of(notes: Iterable[Note]) -> list[tuple[Fraction, list[Note]]]:
@@ -149,7 +149,7 @@ def _moves(form: Form, struck: ChordStrikes) -> list[float]:
     return moves
 
 
-def placed(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
+def placement_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[Figure]:
     """Figures of where the chords fall."""
     melody = [note for note, _ in treated(form, plan)]
     together, unanswered, running = Count(), Count(), 0
@@ -157,15 +157,15 @@ def placed(form: Form, plan: TreatmentPlan, choruses: Rows) -> list[Figure]:
     for notes in choruses:
         beats = [beat for beat, _ in chords_of(notes)]
         for beat in beats:
-            if ruling(plan, beat).placement in LISTENING and melody:
+            if treatment_at(plan, beat).placement in LISTENING and melody:
                 near = _near(moving, beat)
-                together.add(near, partial(place, form, beat), near)
+                together.add(near, partial(bar_and_beat, form, beat), near)
         for bar, start, end in numbered_bars(form):
             rests = melody and not any(start <= m.beat < end for m in melody)
-            if rests and ruling(plan, start).placement in LISTENING and harmony_at(form, start).written:
+            if rests and treatment_at(plan, start).placement in LISTENING and harmony_at(form, start).written:
                 silent = not any(start <= beat < end for beat in beats)
                 unanswered.add(silent, f"bar {bar}", silent)
-        free = [b for b in beats if ruling(plan, b).placement in ("free", *LISTENING)]
+        free = [b for b in beats if treatment_at(plan, b).placement in ("free", *LISTENING)]
         running = max(running, _same_rhythm(form, free))
     return [
         Figure("bars running with one rhythm of the chords", float(running), at_most=4.0),

@@ -72,7 +72,7 @@ class _Field:
 
 
 @dataclass(frozen=True)
-class Walked:
+class WalkedLine:
     """The line of one chorus: its slots, the MIDI numbers struck there, and where the next chorus begins."""
 
     slots: tuple[Slot, ...]
@@ -88,7 +88,7 @@ def bass_line(
     seed: int = 0,
     first: int | None = None,
     kept: Mapping[Fraction, int] | None = None,
-) -> Walked:
+) -> WalkedLine:
     """The bass line of one chorus; ``patterns`` cover the form. ``first``: MIDI number where the line before led.
 
     ``kept`` are notes that stand already, MIDI numbers by their beats: the line goes through them, from and to them.
@@ -103,7 +103,7 @@ def bass_line(
         goal = kept.get(field.slots[0].beat, goal)
     buckets = _bucket_of_each_bar(len(field.bars), seed, chorus)
     walked = _walk(bass, field, first, goal, buckets, random.Random(f"bass/{seed}/{chorus}"))
-    return Walked(field.slots, tuple(walked), goal)
+    return WalkedLine(field.slots, tuple(walked), goal)
 
 
 @lru_cache(maxsize=16)

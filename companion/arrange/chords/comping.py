@@ -27,8 +27,8 @@ from companion.arrange.chords.context import (
     free_from,
     least_gap,
 )
-from companion.arrange.chords.held import held
-from companion.arrange.chords.sliding import sliding
+from companion.arrange.chords.held import held_strikes
+from companion.arrange.chords.sliding import sliding_strikes
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.treatments import TreatmentPlan
@@ -121,9 +121,9 @@ def _struck(
 ) -> tuple[str, list[Strike]]:
     """The rhythm chosen for a bar, and its strikes; ``before`` are those of the bars before it."""
     if bar.placement == "held":
-        return "held", held(context, bar)
+        return "held", held_strikes(context, bar)
     if bar.placement == "sliding":
-        return "sliding", sliding(context, bar, before)
+        return "sliding", sliding_strikes(context, bar, before)
     if bar.placement == "accents" and (accents := _accents(context, bar)):
         return "accents", accents
     rules = context.comping.placement

@@ -14,7 +14,7 @@ from companion.arrange.harmony import Harmony
 from companion.preferences.comping import Held, HeldWay
 
 
-def held(context: CompingContext, bar: BarPlan) -> list[Strike]:
+def held_strikes(context: CompingContext, bar: BarPlan) -> list[Strike]:
     """The chords of a bar, each soon after its root and held until the next."""
     found: list[Strike] = []
     for harmony in context.within(bar.start, bar.end):

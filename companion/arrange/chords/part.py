@@ -14,9 +14,9 @@ from fractions import Fraction
 
 from companion.arrange.chords.comping import strikes
 from companion.arrange.chords.context import HALF, Strike
+from companion.arrange.chords.kept import among_kept
 from companion.arrange.chords.reasons import voicing_reason
-from companion.arrange.chords.sliding import slid
-from companion.arrange.chords.standing import among_kept
+from companion.arrange.chords.sliding import with_slides
 from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings, clear
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
@@ -76,7 +76,7 @@ def chord_notes(
     best = choose_voicings(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
     for n, voicing in zip(arrivals, best, strict=True):
         chosen[n] = voicing
-    chosen = slid(voicings, comping.slides.chance, struck, chosen, above, under, chance)
+    chosen = with_slides(voicings, comping.slides.chance, struck, chosen, above, under, chance)
     _elsewhere(voicings, form, struck, chosen, above, lambda strike: _under(starts, below, strike))
     for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
         if voicing is not None and strike.meant > strike.length and n not in standing:

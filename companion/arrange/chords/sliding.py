@@ -24,7 +24,7 @@ from companion.preferences.voicings import VoicingPreferences
 # --- where they are struck --------------------------------------------------------------------------------------------
 
 
-def sliding(context: CompingContext, bar: BarPlan, before: Sequence[Strike]) -> list[Strike]:
+def sliding_strikes(context: CompingContext, bar: BarPlan, before: Sequence[Strike]) -> list[Strike]:
     """The strikes of a bar: a route to the next, or an arrival; ``before`` are the strikes of the bars before."""
     return _arrival(context, bar, before) if bar.left % 2 else _route(context, bar)
 
@@ -91,7 +91,7 @@ def _liking(context: CompingContext, bar: BarPlan, way: Route) -> float:
 # --- which notes they have --------------------------------------------------------------------------------------------
 
 
-def slid(
+def with_slides(
     voicings: VoicingPreferences,
     spread: float,
     struck: Sequence[Strike],

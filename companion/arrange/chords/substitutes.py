@@ -25,7 +25,7 @@ REACH = 4
 
 
 @dataclass(frozen=True)
-class Meant:
+class MeantChord:
     """A chord as it is heard."""
 
     root: int
@@ -35,14 +35,14 @@ class Meant:
 
 
 @lru_cache(maxsize=1)
-def _every() -> tuple[Meant, ...]:
+def _every() -> tuple[MeantChord, ...]:
     found = []
     for quality in QUALITIES:
         chord = parse_chord("C" + quality)
         for root in range(12):
             tones = frozenset((root + pc) % 12 for pc in chord.pitch_classes)
             tensions = frozenset((root + d.semitones) % 12 for d in chord.available) - tones
-            found.append(Meant(root, quality, tones, tensions))
+            found.append(MeantChord(root, quality, tones, tensions))
     return tuple(found)
 
 
@@ -52,7 +52,7 @@ def unforeseen(harmony: Harmony, heard: frozenset[int]) -> frozenset[int]:
 
 
 @lru_cache(maxsize=1024)
-def meant_harmony(likes: Agree, harmony: Harmony, heard: frozenset[int], lowest: int) -> Meant | None:
+def meant_harmony(likes: Agree, harmony: Harmony, heard: frozenset[int], lowest: int) -> MeantChord | None:
     """The chord that a player means by what they sound, or None where it is the chart's own.
 
     Parameters
@@ -68,7 +68,7 @@ def meant_harmony(likes: Agree, harmony: Harmony, heard: frozenset[int], lowest:
     """
     if not unforeseen(harmony, heard):
         return None
-    charted = Meant(harmony.root, "", frozenset(harmony.tones), _tensions(harmony))
+    charted = MeantChord(harmony.root, "", frozenset(harmony.tones), _tensions(harmony))
     best, chosen = _weight(likes, charted, heard, lowest) + likes.charted + likes.same_root, None
     for one in _every():
         weight = _weight(likes, one, heard, lowest)
@@ -81,7 +81,7 @@ def meant_harmony(likes: Agree, harmony: Harmony, heard: frozenset[int], lowest:
     return chosen
 
 
-def _weight(likes: Agree, chord: Meant, heard: frozenset[int], lowest: int) -> float:
+def _weight(likes: Agree, chord: MeantChord, heard: frozenset[int], lowest: int) -> float:
     weight = sum(
         likes.tone if pc in chord.tones else likes.tension if pc in chord.tensions else likes.foreign for pc in heard
     )
@@ -93,7 +93,7 @@ def _tensions(harmony: Harmony) -> frozenset[int]:
     return frozenset({(harmony.root + d.semitones) % 12 for d in harmony.chord.available} | of_scale)
 
 
-def clashes(pc: int, harmony: Harmony, heard: frozenset[int], instead: Meant | None) -> bool:
+def clashes(pc: int, harmony: Harmony, heard: frozenset[int], instead: MeantChord | None) -> bool:
     """Whether a note clashes with what is heard and wasn't foreseen; ``instead`` is the chord that is meant."""
     if pc in heard or (instead is not None and pc in instead.tones):
         return False
@@ -106,7 +106,7 @@ def clashes(pc: int, harmony: Harmony, heard: frozenset[int], instead: Meant | N
     return bool(near - _tensions(harmony) if pc in firm else near)
 
 
-def agreeing(midi: int, harmony: Harmony, heard: frozenset[int], instead: Meant | None) -> int | None:
+def nearest_agreeing(midi: int, harmony: Harmony, heard: frozenset[int], instead: MeantChord | None) -> int | None:
     """The nearest note that agrees with what is heard, as a MIDI number; None where there is none within reach."""
     tones = instead.tones if instead is not None else frozenset(harmony.tones)
     good = heard | {pc for pc in tones if not any((h - pc) % 12 in (1, 11) for h in heard - tones)}

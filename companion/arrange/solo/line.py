@@ -50,7 +50,7 @@ class Move:
     """Semitones in the direction of the figure, and what they cost."""
 
 
-def pitches(
+def line_pitches(
     taste: SoloPreferences, onsets: Sequence[Onset], last: int | None, chance: random.Random
 ) -> tuple[list[int], list[str]]:
     """The cheapest line over a phrase as MIDI numbers, and the figure that each note belongs to.

@@ -18,7 +18,7 @@ from fractions import Fraction
 
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.part import Note
-from companion.arrange.solo.line import Onset, pitches
+from companion.arrange.solo.line import Onset, line_pitches
 from companion.arrange.solo.rhythm import HeardNotes, Motif, motif_of, phrase_onsets
 from companion.chart.model import Form
 from companion.preferences import preferences
@@ -29,7 +29,7 @@ LONGEST = Fraction(3, 2)
 """Quarters that a note sounds at most within a phrase."""
 
 
-def solo(
+def improvised_line(
     form: Form,
     *,
     start: Fraction = Fraction(0),
@@ -93,7 +93,7 @@ def _phrase(
     if not found:
         return []
     onsets = _onsets(form, found)
-    midi, figures = pitches(taste, onsets, last, chance)
+    midi, figures = line_pitches(taste, onsets, last, chance)
     return _notes(taste.touch, form, onsets, midi, figures, stop - breath / 2, chance)
 
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from companion.arrange.chords.substitutes import agreeing, clashes, meant_harmony, unforeseen
+from companion.arrange.chords.substitutes import clashes, meant_harmony, nearest_agreeing, unforeseen
 from companion.arrange.harmony import Harmony, harmonies
 from companion.chart.model import Form
 from companion.preferences import preferences
@@ -57,7 +57,7 @@ def test_a_major_third_gives_way_to_the_minor(compose: Composer) -> None:
     harmony, (heard, lowest) = over(compose, "Cmaj7 | F7"), classes("Eb G Bb D")
     instead = meant_harmony(AGREE, harmony, heard, lowest)
     assert clashes(4, harmony, heard, instead) and clashes(11, harmony, heard, instead)
-    assert agreeing(64, harmony, heard, instead) == 63 and agreeing(59, harmony, heard, instead) == 58
+    assert nearest_agreeing(64, harmony, heard, instead) == 63 and nearest_agreeing(59, harmony, heard, instead) == 58
     assert not any(clashes(pc, harmony, heard, instead) for pc in (0, 7, 2))
 
 

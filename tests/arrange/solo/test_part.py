@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from companion.arrange.lookup import harmony_at
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
-from companion.arrange.solo.part import solo
+from companion.arrange.solo.part import improvised_line
 from companion.chart.model import Form
 
 Composer = Callable[..., Form]
@@ -26,7 +26,7 @@ Composer = Callable[..., Form]
 @settings(max_examples=15)
 @given(st.integers(1, 20), st.integers(0, 20))
 def test_strong_beats_have_chord_tones_and_what_is_foreign_leads(minor_swing: Form, chorus: int, seed: int) -> None:
-    line = solo(minor_swing, chorus=chorus, seed=seed)
+    line = improvised_line(minor_swing, chorus=chorus, seed=seed)
     strong = [n for n in line if n.beat.denominator == 1]
     chordal = sum(n.midi % 12 in harmony_at(minor_swing, n.beat).tones for n in strong)
     assert chordal >= 0.75 * len(strong)
@@ -39,7 +39,7 @@ def test_strong_beats_have_chord_tones_and_what_is_foreign_leads(minor_swing: Fo
 @settings(max_examples=15)
 @given(st.integers(1, 20))
 def test_a_line_breathes(minor_swing: Form, chorus: int) -> None:
-    line = solo(minor_swing, chorus=chorus)
+    line = improvised_line(minor_swing, chorus=chorus)
     ends = [(n.beat + n.length, after.beat) for n, after in pairwise(line)]
     longest = max(
         b - a for a, b in pairwise([0, *(start for end, start in ends if start - end >= Fraction(1, 2)), 128])
@@ -51,21 +51,21 @@ def test_a_line_breathes(minor_swing: Form, chorus: int) -> None:
 @given(st.integers(0, 3), st.integers(1, 9), st.integers(0, 5))
 def test_it_never_speaks_over_the_player(minor_swing: Form, four: int, chorus: int, seed: int) -> None:
     start, end = Fraction(32 * four), Fraction(32 * four + 16)
-    line = solo(minor_swing, start=start, end=end, chorus=chorus, seed=seed)
+    line = improvised_line(minor_swing, start=start, end=end, chorus=chorus, seed=seed)
     assert line[0].beat >= start
     assert line[-1].beat + line[-1].length < end
 
 
 def test_it_takes_up_what_the_player_just_played(minor_swing: Form) -> None:
     heard = [(12.02, 67), (12.65, 70), (13.0, 72), (14.0, 74), (15.5, 72)]
-    line = solo(minor_swing, start=Fraction(16), end=Fraction(32), heard=heard)
+    line = improvised_line(minor_swing, start=Fraction(16), end=Fraction(32), heard=heard)
     first = [n for n in line if n.beat < 20]
     assert [n.beat - 16 for n in first][:5] == [0, Fraction(2, 3), 1, 2, Fraction(7, 2)]
     assert sum("taken up" in n.reason for n in first) == 4
 
 
 def test_phrases_end_on_a_chord_tone_and_no_two_choruses_are_the_same(minor_swing: Form) -> None:
-    lines = [solo(minor_swing, chorus=c) for c in range(1, 5)]
+    lines = [improvised_line(minor_swing, chorus=c) for c in range(1, 5)]
     for line in lines:
         assert line[-1].midi % 12 in harmony_at(minor_swing, line[-1].beat).tones
     assert len({tuple((n.beat, n.midi) for n in line) for line in lines}) == 4
@@ -80,19 +80,19 @@ def test_a_solo_is_a_part_like_any_other(minor_swing: Form) -> None:
 
 def test_fast_tunes_have_no_triplets_and_ballads_may_have_semiquavers(compose: Composer) -> None:
     changes = " | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 8)
-    fast = solo(compose(changes, tempo=260.0))
-    slow = solo(compose(changes, tempo=54.0))
+    fast = improvised_line(compose(changes, tempo=260.0))
+    slow = improvised_line(compose(changes, tempo=54.0))
     assert {n.beat.denominator for n in fast} <= {1, 2}
     assert 4 in {n.beat.denominator for n in slow}
 
 
 def test_any_metre_and_no_chords_at_all_make_a_line(compose: Composer) -> None:
     for metre in ("3/4", "6/8", "5/4", "2/2"):
-        assert solo(compose("N.C. | N.C. | C | F7", metre=metre))
+        assert improvised_line(compose("N.C. | N.C. | C | F7", metre=metre))
 
 
 def lines(form: Form, count: int = 8) -> list[tuple[Note, ...]]:
-    return [solo(form, chorus=c) for c in range(1, count + 1)]
+    return [improvised_line(form, chorus=c) for c in range(1, count + 1)]
 
 
 def phrases(line: Sequence[Note]) -> list[list[Note]]:
@@ -135,7 +135,7 @@ def test_a_motif_comes_over_the_new_chords_with_its_contour(minor_swing: Form) -
     heard = [(12.0, 67), (12.65, 70), (13.0, 72), (13.65, 70), (14.0, 67)]
     kept = 0
     for chorus in range(1, 11):
-        first = solo(minor_swing, start=Fraction(16), end=Fraction(32), heard=heard, chorus=chorus)[:5]
+        first = improvised_line(minor_swing, start=Fraction(16), end=Fraction(32), heard=heard, chorus=chorus)[:5]
         ways = [(b.midi > a.midi) - (b.midi < a.midi) for a, b in pairwise(first)]
         kept += ways == [1, 1, -1, -1]
         assert all(n.midi % 12 in {**harmony_at(minor_swing, n.beat).scale} or n.degree == "x" for n in first)
@@ -144,11 +144,11 @@ def test_a_motif_comes_over_the_new_chords_with_its_contour(minor_swing: Form) -
 
 def test_a_chord_of_the_players_is_taken_up_by_its_top_note(minor_swing: Form) -> None:
     heard = [(13.0, 55), (13.01, 60), (13.02, 72), (14.0, 57), (14.0, 74), (15.0, 75)]
-    line = solo(minor_swing, start=Fraction(16), end=Fraction(32), heard=heard)
+    line = improvised_line(minor_swing, start=Fraction(16), end=Fraction(32), heard=heard)
     assert [n.beat - 16 for n in line][:3] == [1, 2, 3]
 
 
 def test_a_line_goes_on_from_the_note_before(minor_swing: Form) -> None:
-    near = [abs(solo(minor_swing, last=64, chorus=c)[0].midi - 64) for c in range(1, 9)]
-    far = [abs(solo(minor_swing, last=82, chorus=c)[0].midi - 64) for c in range(1, 9)]
+    near = [abs(improvised_line(minor_swing, last=64, chorus=c)[0].midi - 64) for c in range(1, 9)]
+    far = [abs(improvised_line(minor_swing, last=82, chorus=c)[0].midi - 64) for c in range(1, 9)]
     assert sum(near) < 0.7 * sum(far)

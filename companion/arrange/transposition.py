@@ -48,10 +48,10 @@ def in_key(chart: Chart, key: str | int) -> Chart:
     UseError
         When the text names no key, or one of the other mode.
     """
-    return refolded(transposed(chart, key))
+    return within_reach(transposed(chart, key))
 
 
-def refolded(chart: Chart) -> Chart:
+def within_reach(chart: Chart) -> Chart:
     """A chart whose written bass and chords lie where they can be played."""
     parts = {part.part: part for part in chart.written}
     if bass := parts.get("bass"):

@@ -8,7 +8,7 @@ import pytest
 
 from companion.arrange.audit.arrangement import audit
 from companion.arrange.plan import arrange
-from companion.arrange.refold import in_key
+from companion.arrange.transposition import in_key
 from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
