@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from companion.messages import Order, Part, Report
     from companion.pianist.player import SimulatedPerformance
     from companion.stage.console import LiveLine
-    from companion.stage.demo import Evening
+    from companion.stage.demo import DemoResult
     from companion.stage.link import SenderLink
 
 DEMO_CHART = "ferry-without-lights"
@@ -73,7 +73,7 @@ def _demo(args: argparse.Namespace) -> int:
     from companion.pianist.player import simulate
     from companion.preferences.every import check_preferences
     from companion.resources import chart_path, data_folder
-    from companion.stage.demo import perform, way_of
+    from companion.stage.demo import perform, route_of
     from companion.stage.names import check_names
     from companion.stage.order import OrderOfEvents
     from companion.stage.trading import Trading
@@ -87,7 +87,7 @@ def _demo(args: argparse.Namespace) -> int:
     how = settings_of(args, order=args.order or ("chart" if whole else "form"))
     check_names(chart, how)
     form = chart.unfold()
-    way = way_of(chart, how) if how.order == "chart" and chart.events else None
+    way = route_of(chart, how) if how.order == "chart" and chart.events else None
     choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))
     silent = Trading(how, OrderOfEvents(form, how, chart)).is_silent if how.trade else None
     asked = {
@@ -172,7 +172,7 @@ def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[Pa
     return sound, channels
 
 
-def _account(title: str, player: SimulatedPerformance, evening: Evening) -> list[str]:
+def _account(title: str, player: SimulatedPerformance, evening: DemoResult) -> list[str]:
     """What happened, in a few lines."""
     from companion.stage.console import Account, BeatTally, count_notes
 
@@ -202,7 +202,7 @@ def _account(title: str, player: SimulatedPerformance, evening: Evening) -> list
     return lines
 
 
-def _render(args: argparse.Namespace, evening: Evening) -> None:
+def _render(args: argparse.Namespace, evening: DemoResult) -> None:
     from companion.ports.wav import render
 
     path = args.wav or (evening.take / "take.wav" if evening.take else None)

@@ -5,8 +5,8 @@ player counts two bars in, the first click at 1.000 s; the true beats that come 
 the metre, as a listener who knows the player's mind would tap them. The same arguments give the same performance.
 
 How a player plays (slips, leaps, stops, drift ...) is a manner, named in ``configs/players.toml``. What is played is
-made in :mod:`companion.pianist.lines`, the beat in :mod:`companion.pianist.pulse`, the way through the form in
-:mod:`companion.pianist.way`, and fingers press the keys in :mod:`companion.pianist.touch`.
+made in :mod:`companion.pianist.lines`, the beat in :mod:`companion.pianist.pulse`, the route through the form in
+:mod:`companion.pianist.route`, and fingers press the keys in :mod:`companion.pianist.touch`.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist import lines
 from companion.pianist.lines import IntendedNote, with_slips
-from companion.pianist.touch import PlacedNote, TrueNote, pedalled, touched
-from companion.pianist.way import Clock, Passage, TrueBeat, beats_along, tune_way, way_through
+from companion.pianist.route import Clock, Passage, TrueBeat, beats_along, plan_route, tune_route
+from companion.pianist.touch import PlacedNote, TrueNote, bar_pedal, key_movements
 from companion.preferences import preferences
 from companion.preferences.players import Manner, PlayerPreferences
 
@@ -45,7 +45,7 @@ class SimulatedPerformance:
     """Seconds: chart beat 0 as the count-in promises it."""
     notes: tuple[TrueNote, ...] = ()
     """What became of each written note, and what was added, in the order of the chart."""
-    way: tuple[Passage, ...] = ()
+    route: tuple[Passage, ...] = ()
     """The stretches of the chart that were played, in order."""
 
     @property
@@ -116,23 +116,23 @@ def simulate(
     dice = {name: Random(f"{seed} {name}") for name in ("way", "pulse", "lines", "slips", "touch")}
     if silent:
         how = replace(how, drift=how.drift * LEANING, hesitations=0, stops=0, moves=0)
-    way = tune_way(form, tune, how, dice["way"]) if tune else way_through(form, choruses, begin, how, dice["way"])
-    clock, truth = beats_along(form, way, tempo, how, dice["pulse"])
+    route = tune_route(form, tune, how, dice["way"]) if tune else plan_route(form, choruses, begin, how, dice["way"])
+    clock, truth = beats_along(form, route, tempo, how, dice["pulse"])
     if form.feel == "swing" and not form.metre.compound:
         clock.swing = max(1.0, swing_ratio(tempo) + dice["touch"].gauss(0.0, 0.08))
-    notes = _notes(form, parts, way, how, dice["lines"], dice["slips"])
+    notes = _notes_on_route(form, parts, route, how, dice["lines"], dice["slips"])
     if silent:
-        improvised = ["solo" in (parts if stretch.parts is None else stretch.parts) for stretch in way]
+        improvised = ["solo" in (parts if stretch.parts is None else stretch.parts) for stretch in route]
         notes = [n for n in notes if not (improvised[n.stretch] and silent(n.chorus, n.chart_beat))]
     if not notes:
         raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
-    heard, told = touched(notes, clock, how, dice["touch"])
+    heard, told = key_movements(notes, clock, how, dice["touch"])
     if how.pedal:
         bars = [row.seconds for row in truth if row.mark != "count_in" and row.chart_beat in form.bars]
-        heard = sorted([*heard, *pedalled([*bars, truth[-1].seconds + 1.0])], key=lambda m: m.seconds)
-    heard = sorted([*heard, *_told(way, clock, float(form.metre.pulse))], key=lambda m: m.seconds)
+        heard = sorted([*heard, *bar_pedal([*bars, truth[-1].seconds + 1.0])], key=lambda m: m.seconds)
+    heard = sorted([*heard, *_last_time_pedal(route, clock, float(form.metre.pulse))], key=lambda m: m.seconds)
     slope, start = _line([(row.chart_beat, row.seconds) for row in truth if row.mark == "count_in"])
-    return SimulatedPerformance(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told), tuple(way))
+    return SimulatedPerformance(tuple(heard), tuple(truth), 60.0 / slope, start, tuple(told), tuple(route))
 
 
 def _parts(role: str | Iterable[str]) -> frozenset[str]:
@@ -159,21 +159,21 @@ def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
     return slope, my - slope * mx
 
 
-def _notes(
-    form: Form, parts: frozenset[str], way: Sequence[Passage], how: Manner, making: Random, slipping: Random
+def _notes_on_route(
+    form: Form, parts: frozenset[str], route: Sequence[Passage], how: Manner, making: Random, slipping: Random
 ) -> list[PlacedNote]:
     made: dict[tuple[int, float, bool], list[IntendedNote]] = {}
     placed: list[PlacedNote] = []
     begun, length = 0.0, float(form.length)
-    for index, stretch in enumerate(way):
+    for index, stretch in enumerate(route):
         key = stretch.chorus, stretch.start if stretch.form else 0.0, stretch.form is None
         if key not in made:
             made[key] = _played(form, stretch, parts, how, making)
         from_top = stretch.start == 0 and not stretch.mark
-        end = stretch.end - _room_for_pickup(form, parts, way[index + 1 : index + 2])
+        end = stretch.end - _room_for_pickup(form, parts, route[index + 1 : index + 2])
         lowest = float("-inf") if from_top else stretch.start
         own = [n for n in made[key] if lowest <= n.beat < (end if n.hand == "right" else stretch.end)]
-        breaks_off = index + 1 < len(way) and bool(way[index + 1].pause)
+        breaks_off = index + 1 < len(route) and bool(route[index + 1].pause)
         for note in with_slips(own, slipping, how):
             at = begun + note.beat - stretch.start
             until = at + note.length
@@ -206,10 +206,10 @@ def _played(form: Form, stretch: Passage, parts: frozenset[str], how: Manner, di
     return [replace(n, beat=n.beat + stretch.start) for n in line]
 
 
-def _told(way: Sequence[Passage], clock: Clock, pulse: float) -> list[Heard]:
+def _last_time_pedal(route: Sequence[Passage], clock: Clock, pulse: float) -> list[Heard]:
     """The soft pedal where the player tells the last time: down before a bar line, up after it."""
     moves, begun = [], 0.0
-    for index, stretch in enumerate(way):
+    for index, stretch in enumerate(route):
         if stretch.tells is not None:
             at = begun + stretch.tells - stretch.start
             moves += [

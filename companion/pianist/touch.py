@@ -1,4 +1,4 @@
-"""The built-in player's touch: from notes on the way to key movements.
+"""The built-in player's touch: from notes on the route to key movements.
 
 Conventions: seconds from the start of the performance; MIDI numbers and velocities.
 """
@@ -12,7 +12,7 @@ from random import Random
 
 from companion.messages import Heard, NoteKind
 from companion.pianist.lines import IntendedNote
-from companion.pianist.way import Clock
+from companion.pianist.route import Clock
 from companion.preferences.players import Manner
 
 SUSTAIN = 64
@@ -21,10 +21,10 @@ SUSTAIN = 64
 
 @dataclass(frozen=True)
 class PlacedNote:
-    """A note at its place on the way."""
+    """A note at its place on the route."""
 
     stretch: int
-    """Which stretch of the way it belongs to."""
+    """Which stretch of the route it belongs to."""
     at: float
     """Quarters since the player began."""
     until: float
@@ -48,7 +48,9 @@ class TrueNote:
     seconds: float | None
 
 
-def touched(notes: Sequence[PlacedNote], clock: Clock, how: Manner, dice: Random) -> tuple[list[Heard], list[TrueNote]]:
+def key_movements(
+    notes: Sequence[PlacedNote], clock: Clock, how: Manner, dice: Random
+) -> tuple[list[Heard], list[TrueNote]]:
     """From notes to key movements, and what became of each note.
 
     Onsets are spread about their beat, the fingers of a chord a little apart; the level swells and falls by the phrase;
@@ -74,7 +76,7 @@ def touched(notes: Sequence[PlacedNote], clock: Clock, how: Manner, dice: Random
         force = level * note.weight + abs(swell) + 0.15 * (note.midi - 70) + dice.gauss(0.0, 5.0)
         presses.append(_PlannedPress(on, max(0.045, length), note.midi, max(20, min(122, round(force))), placed))
     kept = _one_at_a_time(presses)
-    told += [_told(press) for press in kept]
+    told += [_true_note(press) for press in kept]
     return _keys(kept), sorted(told, key=lambda n: (n.chorus, n.chart_beat, n.pitch or 0))
 
 
@@ -87,7 +89,7 @@ class _PlannedPress:
     placed: PlacedNote
 
 
-def _told(press: _PlannedPress) -> TrueNote:
+def _true_note(press: _PlannedPress) -> TrueNote:
     note = press.placed.note
     expected = None if note.kind == "extra" else note.midi if note.meant is None else note.meant
     return TrueNote(note.kind, press.placed.chart_beat, press.placed.chorus, expected, press.midi, press.on)
@@ -112,7 +114,7 @@ def _one_at_a_time(presses: Sequence[_PlannedPress]) -> list[_PlannedPress]:
     return sorted((p for key in by_key.values() for p in key), key=lambda p: (p.on, p.midi))
 
 
-def pedalled(bars: Sequence[float]) -> list[Heard]:
+def bar_pedal(bars: Sequence[float]) -> list[Heard]:
     """The damper pedal changed at every bar: down just after its first beat, up just before the next one's.
 
     ``bars`` are the seconds of the first beats, and of the end.

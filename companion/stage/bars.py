@@ -65,7 +65,7 @@ class BarLines:
         self._told: list[str] = []
         """What is said when the bar that is on has been written."""
         self._event, self._last = "", False
-        self._between = {float(s.start): s.form for s in player.way if s.form is not None}
+        self._between = {float(s.start): s.form for s in player.route if s.form is not None}
         """The bars of the introduction and of the ending, by the chart beat at which each begins."""
 
     def heading(self) -> list[str]:

@@ -21,7 +21,7 @@ from companion.chart.model import Chart
 from companion.errors import DeviceError
 from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report
 from companion.pianist.player import SimulatedPerformance
-from companion.pianist.way import Passage, TrueBeat
+from companion.pianist.route import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
 from companion.stage.clock import now
@@ -43,7 +43,7 @@ PLAYER_CHANNEL = 0
 Watch = Callable[[float, Sequence[Order], Sequence[Report]], None]
 
 
-def way_of(chart: Chart, settings: Settings) -> list[Passage]:
+def route_of(chart: Chart, settings: Settings) -> list[Passage]:
     """How a player goes through the events of a chart.
 
     Where there is more than one chorus of solos they tell the last time half way through the first.
@@ -52,21 +52,21 @@ def way_of(chart: Chart, settings: Settings) -> list[Passage]:
     telling = next((s for s in tune.plan if s.kind == "solos" and s.times > 1), None)
     if telling is not None:
         tune.tell(float(telling.start))
-    way = []
+    route = []
     for s in tune.plan:
         you, first, length = roles(s, settings.you), float(s.first), float(s.length)
         if s.kind == "introduction":
-            way.append(Passage(first, 0.0, s.chorus, form=s.form, parts=you - {"melody", "solo"}))
+            route.append(Passage(first, 0.0, s.chorus, form=s.form, parts=you - {"melody", "solo"}))
         elif s.kind == "ending":
             last = float(s.form.bars[-1] + s.form.metre.pulse)
             slows = tune.ritardando.high - tune.ritardando.low if tune.ritardando else 0.0
-            way.append(Passage(first, first + last, s.chorus, form=s.form, parts=you, slows=slows, rests=True))
+            route.append(Passage(first, first + last, s.chorus, form=s.form, parts=you, slows=slows, rests=True))
         elif s.kind == "solos":
             bar_line = float(s.form.bars[len(s.form.bars) // 2]) if s.start == (telling and telling.start) else None
-            way.append(Passage(first, first + length, s.chorus, parts=you, tells=bar_line))
+            route.append(Passage(first, first + length, s.chorus, parts=you, tells=bar_line))
         else:
-            way.append(Passage(first, first + length, s.chorus))
-    return way
+            route.append(Passage(first, first + length, s.chorus))
+    return route
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ def returns(player: SimulatedPerformance, reports: Sequence[Report]) -> list[tup
 
 
 @dataclass(frozen=True)
-class Evening:
+class DemoResult:
     """What came of a demo."""
 
     recording: Recording
@@ -140,7 +140,7 @@ def perform(
     channels: dict[Part, int] | None = None,
     watch: Watch | None = None,
     data: Path | None = None,
-) -> Evening:
+) -> DemoResult:
     """Let the companion follow the built-in player, and keep a take of it.
 
     Parameters
@@ -202,7 +202,7 @@ def perform(
     recording = Recording(tuple(heard), tuple(orders), tuple(reports))
     so_far = replace(player, truth=tuple(row for row in player.truth if row.seconds <= reached))
     close, back = closeness(so_far, reports), returns(so_far, reports)
-    return Evening(recording, close, back, folder, take.trouble, how == "interrupted", failed)
+    return DemoResult(recording, close, back, folder, take.trouble, how == "interrupted", failed)
 
 
 def play_in_time(

@@ -35,7 +35,7 @@ from companion.errors import CompanionError
 from companion.load import load
 from companion.music.played import BeatMap
 from companion.pianist.player import SimulatedPerformance, manners, simulate
-from companion.pianist.way import FIRST_CLICK
+from companion.pianist.route import FIRST_CLICK
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
 from companion.resources import CHART_SUFFIXES, shipped_folder

@@ -25,7 +25,7 @@ from companion.chart.model import Form
 from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist.lines import with_slips
-from companion.pianist.touch import PlacedNote, TrueNote, touched
+from companion.pianist.touch import PlacedNote, TrueNote, key_movements
 from companion.preferences.players import Manner
 
 USUAL_SLIPS = Manner(wrong=0.02, left_out=0.02, ornaments=0.02, octaves=0.03)
@@ -90,7 +90,7 @@ def perform(form: Form, kind: str, seed: int | str) -> Practised:
     clock, truth, tempo, start = timed(form, plan, usual, dice["time"])
     if form.feel == "swing" and not form.metre.compound:
         clock.swing = max(1.0, swing_ratio(usual) + dice["touch"].gauss(0.0, 0.15))
-    heard, notes = touched(placed, clock, TOUCH, dice["touch"])
+    heard, notes = key_movements(placed, clock, TOUCH, dice["touch"])
     cats = [key for leg in plan.cats for key in _cat(clock, plan.legs, leg, dice["touch"])]
     heard = sorted([*heard, *cats], key=lambda h: (h.seconds, h.status))
     end = clock.seconds(len(plan.legs) - 1, begins_of(plan.legs)[-1])

@@ -20,7 +20,7 @@ from typing import Any
 from beat_scores import TrueBeat
 
 from companion.chart.model import Form
-from companion.pianist.way import FIRST_CLICK, Clock
+from companion.pianist.route import FIRST_CLICK, Clock
 
 DRIFT = (0.002, 0.010)
 """Standard deviation of the change of tempo from beat to beat, as a share of it: a player's lies in this range."""

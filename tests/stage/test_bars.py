@@ -12,7 +12,7 @@ from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.messages import Beat, Heard, Order, State
 from companion.pianist.player import SimulatedPerformance, TrueBeat
-from companion.pianist.way import Passage
+from companion.pianist.route import Passage
 from companion.resources import chart_path
 from companion.stage.bars import BarLines
 
@@ -118,7 +118,7 @@ def test_stops_and_holds_are_told_between_the_bars(blues: Form) -> None:
 
 def test_events_stand_between_the_bars_which_have_their_own_changes(blues: Form) -> None:
     vamp = excerpt(blues, 2, 1)
-    player = replace(a_player(), way=(Passage(-4.0, 0.0, 1, form=vamp), Passage(0.0, 48.0, 1)))
+    player = replace(a_player(), route=(Passage(-4.0, 0.0, 1, form=vamp), Passage(0.0, 48.0, 1)))
     steps = [
         (0.0, [], [State(0.0, "playing", event="introduction"), Beat(-4.0, 0.0, 0.9, 1, "introduction")]),
         (1.0, [], [State(1.0, "playing", event="head"), Beat(0.0, 1.0, 0.9, 1, "head")]),

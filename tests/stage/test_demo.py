@@ -175,7 +175,7 @@ def test_a_whole_tune_is_played_the_last_time_told_and_understood() -> None:
     """The player tells it in the first of two solo choruses: the head follows, and the ending."""
     chart = load(chart_path("ferry-without-lights"))
     settings = Settings(order="chart")
-    player = simulate(chart.unfold(), "melody", manner="clean", seed=4, tune=demo.way_of(chart, settings))
+    player = simulate(chart.unfold(), "melody", manner="clean", seed=4, tune=demo.route_of(chart, settings))
     settings = replace(settings, tempo=player.tempo, start=player.start, count_in=2)
     evening = perform(chart, settings, player, fast=True)
     said = [(r.event, r.last) for r in evening.recording.reports if isinstance(r, State)]

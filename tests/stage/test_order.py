@@ -393,11 +393,11 @@ def test_in_a_solo_chorus_the_melody_is_improvised_by_whoever_had_it(stand: Any)
 
 def test_over_the_players_comping_the_companion_plays_head_solo_and_head(stand: Any) -> None:
     from companion.pianist.player import simulate
-    from companion.stage.demo import way_of
+    from companion.stage.demo import route_of
 
     chart = tune(stand, Event("head"), Event("solos", 1, "solos"), Event("head"), Event("ending"))
     settings = told(you=frozenset({"chords"}), parts=("melody", "bass"))
-    player = simulate(chart.unfold(), "chords", manner="clean", seed=3, tune=way_of(chart, settings))
+    player = simulate(chart.unfold(), "chords", manner="clean", seed=3, tune=route_of(chart, settings))
     settings = replace(settings, tempo=player.tempo, start=player.start)
     recording = replay(chart, player.heard, settings, until=player.truth[-1].seconds + 8)
     starts = {b.event + str(b.chorus): b.seconds for b in reversed(beats(recording))}

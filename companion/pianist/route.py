@@ -1,7 +1,7 @@
-"""The built-in player's way through the form, and their beat along it: choruses, leaps, stops, hesitations.
+"""The built-in player's route through the form, and their beat along it: choruses, leaps, stops, hesitations.
 
-Conventions: chart beats in quarters from the first downbeat of the form; places on the way in quarters since the player
-began; seconds from the start of the performance. Two bars are counted in, the first click at 1.000 s.
+Conventions: chart beats in quarters from the first downbeat of the form; places on the route in quarters since the
+player began; seconds from the start of the performance. Two bars are counted in, the first click at 1.000 s.
 """
 
 from __future__ import annotations
@@ -60,16 +60,16 @@ class Passage:
     """The chart beat of a bar line over which the player holds down the soft pedal: this is the last time."""
 
 
-def way_through(form: Form, choruses: int, begin: float, how: Manner, dice: Random) -> list[Passage]:
+def plan_route(form: Form, choruses: int, begin: float, how: Manner, dice: Random) -> list[Passage]:
     """Choruses in order, broken by the leaps and stops of the manner."""
     length = float(form.length)
-    way = [Passage(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
-    return tune_way(form, way, how, dice)
+    route = [Passage(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
+    return tune_route(form, route, how, dice)
 
 
-def tune_way(form: Form, way: Sequence[Passage], how: Manner, dice: Random) -> list[Passage]:
-    """A way through the events of a tune, with the leaps and stops of the manner in its heads."""
-    found = list(way)
+def tune_route(form: Form, route: Sequence[Passage], how: Manner, dice: Random) -> list[Passage]:
+    """A route through the events of a tune, with the leaps and stops of the manner in its heads."""
+    found = list(route)
     tellable = _tellable(form) if how.moves else set()
     breaks: tuple[tuple[BeatMark, int], ...] = (("jump", how.moves), ("resume", how.stops))
     for kind, most in breaks:
@@ -78,13 +78,13 @@ def tune_way(form: Form, way: Sequence[Passage], how: Manner, dice: Random) -> l
     return found
 
 
-def _break(form: Form, way: list[Passage], kind: BeatMark, tellable: set[float], how: Manner, dice: Random) -> None:
-    """Break one stretch of the way, where there is room before and after it."""
+def _break(form: Form, route: list[Passage], kind: BeatMark, tellable: set[float], how: Manner, dice: Random) -> None:
+    """Break one stretch of the route, where there is room before and after it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     room = min(4 * bar, float(form.length) / 4)
     for _ in range(60):
-        index = dice.randrange(len(way))
-        old = way[index]
+        index = dice.randrange(len(route))
+        old = route[index]
         if old.form is not None or old.parts is not None or old.end - old.start < 2 * room + pulse:
             continue
         leave = old.start + room + dice.randrange(int((old.end - old.start - 2 * room) / pulse) + 1) * pulse
@@ -94,7 +94,7 @@ def _break(form: Form, way: list[Passage], kind: BeatMark, tellable: set[float],
         if land is None or leave <= old.start or old.end - land < room:
             continue
         pause = dice.uniform(*how.stop_seconds) if kind == "resume" else 0.0
-        way[index : index + 1] = [replace(old, end=leave), Passage(land, old.end, old.chorus, kind, pause)]
+        route[index : index + 1] = [replace(old, end=leave), Passage(land, old.end, old.chorus, kind, pause)]
         return
 
 
@@ -136,7 +136,7 @@ def _bar_start(form: Form, beat: float) -> float:
 
 
 class Clock:
-    """From a place on the way (quarters since the player began) to seconds."""
+    """From a place on the route (quarters since the player began) to seconds."""
 
     def __init__(self, grid: Sequence[float], before: int, pulse: float, shifts: Sequence[float]):
         self.grid, self.before, self.pulse, self.shifts = grid, before, pulse, shifts
@@ -154,12 +154,12 @@ class Clock:
 
 
 def beats_along(
-    form: Form, way: Sequence[Passage], tempo: float, how: Manner, dice: Random
+    form: Form, route: Sequence[Passage], tempo: float, how: Manner, dice: Random
 ) -> tuple[Clock, list[TrueBeat]]:
-    """The player's beat over the whole way, the two bars before it, and the rows that tell the truth about it."""
+    """The player's beat over the whole route, the two bars before it, and the rows that tell the truth about it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     before, period = max(2, round(2 * bar / pulse)), 60.0 / tempo * pulse
-    n = sum(round((s.end - s.start) / pulse) for s in way)
+    n = sum(round((s.end - s.start) / pulse) for s in route)
     if how.freedom:
         free = free_pulses(n, period, dice, phrase=max(4, round(4 * bar / pulse)), freedom=how.freedom)
         opening = (free[2] - free[0]) / 2
@@ -169,13 +169,13 @@ def beats_along(
         grid = strict_pulses(before + n, period, dice, steady=before, drift=drift, jitter=jitter, gain=gain)
     doubts = dice.sample(range(before + 4, before + n), min(how.hesitations, max(n - 4, 0)))
     grid = hesitate(grid, doubts, dice)
-    if way[-1].slows:
+    if route[-1].slows:
         last = before + n - 1
-        grid = slowed(grid, last - round(way[-1].slows / pulse), last)
+        grid = slowed(grid, last - round(route[-1].slows / pulse), last)
     grid = [FIRST_CLICK + t for t in grid]
-    rows = [TrueBeat(way[0].start + (k - before) * pulse, grid[k], 0, "count_in") for k in range(before)]
+    rows = [TrueBeat(route[0].start + (k - before) * pulse, grid[k], 0, "count_in") for k in range(before)]
     shift, shifts, k = 0.0, [], before
-    for stretch in way:
+    for stretch in route:
         shift += stretch.pause
         shifts.append(shift)
         for step in range(round((stretch.end - stretch.start) / pulse)):
