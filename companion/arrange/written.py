@@ -32,7 +32,7 @@ def is_whole(form: Form, written: WrittenPart | None) -> bool:
 def written_notes(form: Form, part: str) -> tuple[Note, ...]:
     """The notes of a part that are written, each with its degree and its reason."""
     written = form.written_part(part)
-    return _notes(form, written) if written is not None else ()
+    return _explained_notes(form, written) if written is not None else ()
 
 
 def with_written_notes(form: Form, part: str, free: Iterable[Note]) -> tuple[Note, ...]:
@@ -78,7 +78,7 @@ def as_struck(form: Form, melody: Iterable[Note]) -> tuple[Note, ...]:
 
 
 @lru_cache(maxsize=16)
-def _notes(form: Form, written: WrittenPart) -> tuple[Note, ...]:
+def _explained_notes(form: Form, written: WrittenPart) -> tuple[Note, ...]:
     if written.part == "chords":
         reasons = explain_chords(form, written.notes, index_melody(form))
     elif written.part == "bass":

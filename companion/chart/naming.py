@@ -23,14 +23,14 @@ LEAD_IN_BARS = 2
 
 
 @dataclass(frozen=True)
-class Piece:
+class UnnamedSection:
     """A stretch of played bars: a section without a name."""
 
     heading: str | None
     section: Section
 
 
-def name_pieces(pieces: Sequence[Piece]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
+def name_pieces(pieces: Sequence[UnnamedSection]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
     """Sections, each once in the order of appearance, and the form that plays the pieces in order."""
     headed = {piece.heading: piece.section for piece in pieces if piece.heading}
     if all(piece.heading and headed[piece.heading] == piece.section for piece in pieces):
@@ -63,7 +63,7 @@ def name_pieces(pieces: Sequence[Piece]) -> tuple[tuple[Section, ...], tuple[str
     return sections, tuple(named[place] for place in member)
 
 
-def _own_names(pieces: Sequence[Piece], member: Sequence[tuple[int, int]]) -> dict[tuple[int, int], str]:
+def _own_names(pieces: Sequence[UnnamedSection], member: Sequence[tuple[int, int]]) -> dict[tuple[int, int], str]:
     """Sections whose heading is theirs alone, and their only one."""
     under: dict[str, set[tuple[int, int]]] = {}
     over: dict[tuple[int, int], set[str | None]] = {}
@@ -105,7 +105,7 @@ def _opening(section: Section, reach: Fraction) -> tuple[list[tuple[Fraction, in
     return melody, [(c.start, c.chord) for c in section.chords if 0 < c.start < reach]
 
 
-def _leads_in(pieces: Sequence[Piece]) -> bool:
+def _leads_in(pieces: Sequence[UnnamedSection]) -> bool:
     """The first piece is a bar or two before something longer."""
     return len(pieces) > 1 and len(pieces[0].section.bars) <= LEAD_IN_BARS < len(pieces[1].section.bars)
 

@@ -17,7 +17,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from companion.chart.model import ChordSpan, MelodyNote, Section
-from companion.chart.naming import Piece, alike, name_pieces
+from companion.chart.naming import UnnamedSection, alike, name_pieces
 from companion.chart.written import WrittenBar
 from companion.music.chords import Chord
 from companion.music.pitch import Pitch
@@ -228,7 +228,7 @@ def _settle_upbeats(laid: _Laid, starts: Sequence[int]) -> None:
             before.upbeat = begin - size
 
 
-def _piece(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> Piece:
+def _piece(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> UnnamedSection:
     """The bars from ``first`` up to ``after``, with their pickup."""
     bars = laid.bars[first:after]
     begin, stop = bars[0].start, bars[-1].start + bars[-1].length
@@ -246,7 +246,7 @@ def _piece(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> P
         chords=tuple(_within(spans, begin, stop)),
         melody=tuple(replace(note, beat=note.beat - begin) for note in laid.melody[index(low) : index(high)]),
     )
-    return Piece(bars[0].heading, section)
+    return UnnamedSection(bars[0].heading, section)
 
 
 def _phrases(laid: _Laid, spans: Sequence[ChordSpan], first: int, after: int) -> list[int]:

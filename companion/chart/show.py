@@ -91,7 +91,7 @@ def _section(section: Section, chart: Chart, form: Form, width: int) -> Iterator
     yield f"{section.name}{treatment}" + (f" (bars {where})" if where else " (never played)")
     pickup = " ".join(str(note.pitch) for note in section.melody if note.beat < 0)
     chords = write_chords(section.chords, section.bars, chart.metre)
-    melody = [_notes(section.melody, start, length) for start, length in _bars(section)] if section.melody else []
+    melody = [_note_names(section.melody, start, length) for start, length in _bars(section)] if section.melody else []
     rows = [chords, melody] if melody else [chords]
     margin = max(len(pickup) + 1, 4)
     count = next((n for n in (BARS_A_LINE, 2) if margin + 1 + sum(_widths(rows, n)) + 3 * n <= width), 1)
@@ -113,7 +113,7 @@ def _widths(rows: Sequence[Sequence[str]], count: int) -> list[int]:
     return [max((len(cell) for row in rows for cell in row[c::count]), default=0) for c in range(count)]
 
 
-def _notes(melody: Sequence[MelodyNote], start: Fraction, length: Fraction) -> str:
+def _note_names(melody: Sequence[MelodyNote], start: Fraction, length: Fraction) -> str:
     """The notes of one bar, with its rests."""
     words = []
     at = start

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from companion.music.chords import Chord
     from companion.music.meter import Metre
     from companion.music.played import BeatMap
-    from companion.transcribe.captured import Pass, Wanted
+    from companion.transcribe.captured import KnownTune, Pass
 
 SKELETON_BARS = 64
 """Bars of the empty chart under which the take of a tune is kept whose length isn't known yet."""
@@ -120,12 +120,12 @@ def _capture(args: argparse.Namespace) -> int:
     return _write(args, wanted, melody, chords if symbols is None else symbols)
 
 
-def _wanted(args: argparse.Namespace) -> Wanted:
+def _wanted(args: argparse.Namespace) -> KnownTune:
     from companion.chart.keys import read_key
     from companion.chart.model import UNTITLED
     from companion.chart.plain import printable_text
     from companion.music.meter import parse_metre
-    from companion.transcribe.captured import Wanted
+    from companion.transcribe.captured import KnownTune
 
     if args.source is None and any((args.chords, args.beats, args.start is not None, args.chords_start is not None)):
         raise UseError("--chords, --start and --beats go with a recording", mend="name it with --from")
@@ -134,7 +134,7 @@ def _wanted(args: argparse.Namespace) -> Wanted:
     except ValueError:
         raise UseError(f"'{args.metre}' is not a metre", mend="write it like 4/4 or 6/8") from None
     key = read_key(args.key) if args.key else None
-    return Wanted(printable_text(args.title).strip() or UNTITLED, metre, key, args.feel, args.tempo, args.bars)
+    return KnownTune(printable_text(args.title).strip() or UNTITLED, metre, key, args.feel, args.tempo, args.bars)
 
 
 def _symbols(text: str, metre: Metre) -> list[tuple[Fraction, Chord]]:
@@ -148,7 +148,7 @@ def _symbols(text: str, metre: Metre) -> list[tuple[Fraction, Chord]]:
 # From a recording
 
 
-def _recorded(args: argparse.Namespace, wanted: Wanted) -> tuple[Pass | None, Pass | None, Wanted]:
+def _recorded(args: argparse.Namespace, wanted: KnownTune) -> tuple[Pass | None, Pass | None, KnownTune]:
     from dataclasses import replace
 
     from companion.stage.performance import read_performance
@@ -168,7 +168,7 @@ def _recorded(args: argparse.Namespace, wanted: Wanted) -> tuple[Pass | None, Pa
     return melody, Pass(chord_keys, _beats(args, args.chords, start)), wanted
 
 
-def _kept(args: argparse.Namespace, wanted: Wanted) -> tuple[Pass | None, Pass | None, Wanted]:
+def _kept(args: argparse.Namespace, wanted: KnownTune) -> tuple[Pass | None, Pass | None, KnownTune]:
     """The passes of a take that was kept, with the tempo at which they were clicked."""
     from dataclasses import replace
 
@@ -233,7 +233,7 @@ def _going_on(rows: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
 # At the keyboard
 
 
-def _live(args: argparse.Namespace, wanted: Wanted, symbols: Sequence[tuple[Fraction, Chord]] | None) -> int:
+def _live(args: argparse.Namespace, wanted: KnownTune, symbols: Sequence[tuple[Fraction, Chord]] | None) -> int:
     from dataclasses import replace
 
     from companion.stage.capture import Capture, CaptureSettings
@@ -269,7 +269,7 @@ def _live(args: argparse.Namespace, wanted: Wanted, symbols: Sequence[tuple[Frac
     return status
 
 
-def _skeleton(wanted: Wanted) -> Chart:
+def _skeleton(wanted: KnownTune) -> Chart:
     """The empty chart under which the take is kept."""
     from fractions import Fraction
 
@@ -308,7 +308,7 @@ def _typed(metre: Metre) -> list[tuple[Fraction, Chord]] | None:
 
 def _write(
     args: argparse.Namespace,
-    wanted: Wanted,
+    wanted: KnownTune,
     melody: Pass | None,
     chords: Pass | Sequence[tuple[Fraction, Chord]] | None,
 ) -> int:

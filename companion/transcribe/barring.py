@@ -78,7 +78,7 @@ def in_bars(
                 number=str(number),
                 length=length,
                 nominal=length,
-                notes=_notes(melody, begin, begin + length),
+                notes=_note_heads(melody, begin, begin + length),
                 chords=tuple((beat - begin, chord) for beat, chord in chords if begin <= beat < begin + length),
                 marks=BarMarks(heading=named.get(begin)),
                 remarks=said.get(number, ()),
@@ -118,8 +118,8 @@ def _starts(
 
 
 def _pickup(melody: Sequence[MelodyNote], start: Fraction, metre: Metre, remarks: tuple[Remark, ...]) -> WrittenBar:
-    return WrittenBar("0", -start, metre.bar, _notes(melody, start, Fraction(0)), remarks=remarks)
+    return WrittenBar("0", -start, metre.bar, _note_heads(melody, start, Fraction(0)), remarks=remarks)
 
 
-def _notes(melody: Sequence[MelodyNote], begin: Fraction, end: Fraction) -> tuple[NoteHead, ...]:
+def _note_heads(melody: Sequence[MelodyNote], begin: Fraction, end: Fraction) -> tuple[NoteHead, ...]:
     return tuple(NoteHead(note.beat - begin, note.length, note.pitch) for note in melody if begin <= note.beat < end)

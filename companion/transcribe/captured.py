@@ -24,7 +24,7 @@ from companion.music.tonality import find_key, spell
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences
 from companion.transcribe.barring import Heading, in_bars
-from companion.transcribe.lengths import Written, notes_with_lengths
+from companion.transcribe.lengths import TranscribedNote, notes_with_lengths
 from companion.transcribe.playing import together, top_line, without_repeats
 from companion.transcribe.quantise import quantise
 
@@ -44,7 +44,7 @@ class Pass:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class KnownTune:
     """What is known of the tune beforehand; None is found out."""
 
     title: str = UNTITLED
@@ -60,7 +60,7 @@ class Wanted:
 def captured_chart(
     melody: Pass,
     chords: Pass | Sequence[tuple[Fraction, Chord]] | None = None,
-    wanted: Wanted | None = None,
+    wanted: KnownTune | None = None,
     *,
     headings: Sequence[Heading] = (),
     source: str = "",
@@ -72,7 +72,7 @@ def captured_chart(
     melody : Pass
     chords : Pass or sequence of (beat, Chord), optional
         Played in another pass over the same bars, or given as symbols.
-    wanted : Wanted, optional
+    wanted : KnownTune, optional
     headings : sequence of Heading
         Names of sections, where they are known.
     source : str
@@ -88,7 +88,7 @@ def captured_chart(
     ChartError
         Nothing was played.
     """
-    wanted = wanted or Wanted()
+    wanted = wanted or KnownTune()
     timing = preferences(CapturePreferences).timing
     line = top_line(melody.keys, again=timing.again_ms / 1000, spread=timing.spread_ms / 1000)
     if not line and not chords:
@@ -110,15 +110,15 @@ def captured_chart(
     return as_chart(sheet, source)
 
 
-def reading_of(
+def transcribed_line(
     keys: Sequence[KeyPress], beats: BeatMap, metre: Metre, *, feel: str | None = None, steady: bool = False
-) -> tuple[list[Written], bool]:
+) -> tuple[list[TranscribedNote], bool]:
     """Notes as they are to be written, and whether they swing; arguments as of :func:`quantise`."""
     reading = quantise(keys, beats, metre, feel=feel, steady=steady)
     return notes_with_lengths(reading, metre), reading.swung
 
 
-def _key(notes: Sequence[Written], spans: Sequence[tuple[Fraction, Chord]]) -> tuple[int, bool]:
+def _key(notes: Sequence[TranscribedNote], spans: Sequence[tuple[Fraction, Chord]]) -> tuple[int, bool]:
     lengths = _lengths(spans)
     fifths, minor = find_key(
         [(n.key.midi, float(n.length)) for n in notes], [(s.chord, float(s.end - s.start)) for s in lengths]
@@ -132,7 +132,7 @@ def _lengths(spans: Sequence[tuple[Fraction, Chord]]) -> list[ChordSpan]:
 
 
 def spelled(
-    notes: Sequence[Written], spans: Sequence[tuple[Fraction, Chord]], key: tuple[int, bool]
+    notes: Sequence[TranscribedNote], spans: Sequence[tuple[Fraction, Chord]], key: tuple[int, bool]
 ) -> list[MelodyNote]:
     """Notes with their pitches spelled, over chords that begin at given beats, in a key (fifths and minor)."""
     under = [next((chord for beat, chord in reversed(spans) if beat <= note.beat), None) for note in notes]
@@ -141,7 +141,7 @@ def spelled(
 
 
 def _remarks(
-    notes: Sequence[Written], ornaments: Sequence[KeyPress], beats: BeatMap, metre: Metre
+    notes: Sequence[TranscribedNote], ornaments: Sequence[KeyPress], beats: BeatMap, metre: Metre
 ) -> dict[int, list[Remark]]:
     """What the player should look at, by bar."""
     found: dict[int, list[Remark]] = {}
@@ -161,7 +161,7 @@ def _remarks(
 
 
 def struck_chords(
-    played: Pass, metre: Metre, melody: Sequence[Written] = (), key: tuple[int, bool] | None = None
+    played: Pass, metre: Metre, melody: Sequence[TranscribedNote] = (), key: tuple[int, bool] | None = None
 ) -> list[tuple[Fraction, Chord]]:
     """Chord symbols from chords that were played, each where it begins.
 
@@ -173,7 +173,7 @@ def struck_chords(
     ----------
     played : Pass
     metre : Metre
-    melody : sequence of Written
+    melody : sequence of TranscribedNote
         To find the key by, when it isn't given.
     key : (fifths, minor), optional
     """

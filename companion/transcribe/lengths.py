@@ -33,7 +33,7 @@ LIKE = 0.2
 
 
 @dataclass(frozen=True)
-class Written:
+class TranscribedNote:
     """A note of the melody as it is to be written."""
 
     beat: Fraction
@@ -43,7 +43,9 @@ class Written:
     """How far it was played from its place, in standard deviations."""
 
 
-def notes_with_lengths(reading: Quantisation, metre: Metre, costs: CapturePreferences | None = None) -> list[Written]:
+def notes_with_lengths(
+    reading: Quantisation, metre: Metre, costs: CapturePreferences | None = None
+) -> list[TranscribedNote]:
     """Beats and lengths of a line, grace notes left out.
 
     Parameters
@@ -70,7 +72,7 @@ def notes_with_lengths(reading: Quantisation, metre: Metre, costs: CapturePrefer
         held.append(weigher.held(beat, note.key, ends[k], after))
     means = _alike([(beat, note.key.midi) for beat, note in placed], held, metre)
     return [
-        Written(beat, weigher.length(beat, mean, end, times), note.key, note.doubt)
+        TranscribedNote(beat, weigher.length(beat, mean, end, times), note.key, note.doubt)
         for (beat, note), (mean, times), end in zip(placed, means, ends, strict=True)
     ]
 

@@ -23,7 +23,7 @@ from pathlib import Path
 from companion.chart.imported import Imported
 from companion.chart.keys import sounds_minor
 from companion.chart.lead_sheet import LeadSheet, as_chart
-from companion.chart.midi.file import CHORD, MidiFile, Sung, Text, Track, read_midi_file
+from companion.chart.midi.file import CHORD, MidiFile, MidiNote, Text, Track, read_midi_file
 from companion.chart.model import MOST_BARS, ChordSpan
 from companion.chart.remarks import Remark
 from companion.chart.words import read_chord_word
@@ -34,8 +34,8 @@ from companion.music.meter import Metre
 from companion.music.played import BeatMap, KeyPress
 from companion.music.tonality import find_key
 from companion.transcribe.barring import Heading, in_bars
-from companion.transcribe.captured import Pass, reading_of, spelled, struck_chords
-from companion.transcribe.lengths import Written
+from companion.transcribe.captured import Pass, spelled, struck_chords, transcribed_line
+from companion.transcribe.lengths import TranscribedNote
 from companion.transcribe.tempo import find_beats
 
 GRID = 48
@@ -54,7 +54,7 @@ OWN_RECORDING = "player"
 class TuneInFile:
     """What has been found in a file, in quarters from its start."""
 
-    notes: tuple[Written, ...]
+    notes: tuple[TranscribedNote, ...]
     chords: tuple[tuple[Fraction, Chord], ...]
     metre: Metre
     tempo: float
@@ -103,7 +103,7 @@ def _tune(file: MidiFile, melody: str | None, chords: str | None) -> TuneInFile:
     harmony = _named(file.tracks, chords) if chords else _chord_track(file.tracks, lead)
     remarks = [*_left_out(file, lead, harmony), *_words(file, others), *_changes(file, metre)]
     headings = tuple(Heading(text.beat, text.text) for text in others if text.kind == "marker")
-    notes, swung, beats = _notes(line, file, metre)
+    notes, swung, beats = _written_melody(line, file, metre)
     if not symbols and harmony is not None:
         played = Pass(tuple(note.key for note in harmony.notes), beats)
         bass = next((t for t in file.tracks if t is not lead and t is not harmony and _is_bass(t)), None)
@@ -181,12 +181,12 @@ def _chord_track(tracks: Sequence[Track], lead: Track) -> Track | None:
     return max(named or thick, key=_together, default=None)
 
 
-def _parted(track: Track) -> tuple[list[Sung], list[list[Sung]]]:
+def _parted(track: Track) -> tuple[list[MidiNote], list[list[MidiNote]]]:
     """The melody of a track, and the chords struck in it: three notes and more at once, under the melody's own.
 
     Notation programs write chord symbols so, as chords that no note-off ends.
     """
-    groups: dict[Fraction, list[Sung]] = {}
+    groups: dict[Fraction, list[MidiNote]] = {}
     for note in track.notes:
         groups.setdefault(note.beat, []).append(note)
     if not any(note.symbol for note in track.notes):
@@ -219,7 +219,7 @@ def _under(harmony: Track, bass: Track) -> list[KeyPress]:
     return found
 
 
-def _blocks(blocks: Sequence[Sequence[Sung]]) -> list[tuple[Fraction, Chord]]:
+def _blocks(blocks: Sequence[Sequence[MidiNote]]) -> list[tuple[Fraction, Chord]]:
     """Chords that stand for symbols: the lowest note is the bass."""
     pitches = [sorted({note.key.midi for note in block}) for block in blocks]
     names = name_chords([SoundedChord(tuple(notes[1:]), notes[0]) for notes in pitches])
@@ -238,7 +238,9 @@ def _is_exact(beats: Sequence[Fraction]) -> bool:
     return near >= MOSTLY * len(beats)
 
 
-def _notes(line: Sequence[Sung], file: MidiFile, metre: Metre) -> tuple[list[Written], bool, BeatMap]:
+def _written_melody(
+    line: Sequence[MidiNote], file: MidiFile, metre: Metre
+) -> tuple[list[TranscribedNote], bool, BeatMap]:
     """The melody's notes, whether they swing, and where the beats are."""
     if not line:
         return [], False, file.beats
@@ -252,26 +254,26 @@ def _notes(line: Sequence[Sung], file: MidiFile, metre: Metre) -> tuple[list[Wri
     known = exact and on_beats >= 0.3 * len(line)
     if not known and _unrelated(line):
         beats = find_beats(keys, metre)
-    notes, swung = reading_of(keys, beats, metre, steady=known)
+    notes, swung = transcribed_line(keys, beats, metre, steady=known)
     return notes, swung, beats
 
 
-def _unrelated(line: Sequence[Sung]) -> bool:
+def _unrelated(line: Sequence[MidiNote]) -> bool:
     """The notes lie anywhere between the file's own beats: it was recorded without a click."""
     places = [float(note.beat % 1) for note in line]
     near = sum(min(place, 1.0 - place) < 0.1 for place in places)
     return near < 0.35 * len(places)
 
 
-def _as_they_stand(line: Sequence[Sung]) -> list[Written]:
-    notes: list[Written] = []
+def _as_they_stand(line: Sequence[MidiNote]) -> list[TranscribedNote]:
+    notes: list[TranscribedNote] = []
     for k, note in enumerate(line):
         beat, end = _on_grid(note.beat), _on_grid(note.beat + note.length)
         after = _on_grid(line[k + 1].beat) if k + 1 < len(line) else None
         if after is not None and (end > after or 0 < after - end < Fraction(1, 16)):
             end = after
         if end > beat and (not notes or notes[-1].beat != beat):
-            notes.append(Written(beat, end - beat, note.key))
+            notes.append(TranscribedNote(beat, end - beat, note.key))
     return notes
 
 
@@ -367,7 +369,7 @@ def _check_length(lead: Track, metre: Metre) -> None:
         raise ChartError(f"has more than {MOST_BARS} bars", mend="export the tune alone, once through")
 
 
-def _lengths(file: MidiFile, zero: Fraction, notes: Sequence[Written]) -> list[Fraction]:
+def _lengths(file: MidiFile, zero: Fraction, notes: Sequence[TranscribedNote]) -> list[Fraction]:
     """Lengths of the bars of a file whose metre changes; empty when it doesn't."""
     changes = [(beat - zero, metre) for beat, metre in file.metres]
     if len({metre.bar for _, metre in changes}) < 2:
@@ -384,7 +386,9 @@ def _lengths(file: MidiFile, zero: Fraction, notes: Sequence[Written]) -> list[F
     return lengths
 
 
-def _key(file: MidiFile, notes: Sequence[Written], chords: Sequence[tuple[Fraction, Chord]]) -> tuple[int, bool]:
+def _key(
+    file: MidiFile, notes: Sequence[TranscribedNote], chords: Sequence[tuple[Fraction, Chord]]
+) -> tuple[int, bool]:
     ends = [*(beat for beat, _ in chords[1:]), chords[-1][0] + 4] if chords else []
     spans = [ChordSpan(beat, end, chord) for (beat, chord), end in zip(chords, ends, strict=True)]
     if file.keys:

@@ -94,7 +94,7 @@ class Rhythms:
 
 
 @dataclass(frozen=True)
-class Habit:
+class RhythmHabit:
     """What a tune does oftener than others, as costs."""
 
     divisions: Mapping[int, float]
@@ -111,7 +111,7 @@ def habit_of(
     usual: Mapping[int, float],
     costs: CapturePreferences,
     compound: bool,
-) -> Habit:
+) -> RhythmHabit:
     """The tune's own habit and the usual one, weighed, as a reading has it.
 
     Parameters
@@ -161,7 +161,7 @@ def habit_of(
     rate = (graces + weight * usually) / (len(struck) + weight)
     oftener, seldomer = log(rate / usually), log((1.0 - rate) / (1.0 - usually))
     told -= weight * (usually * oftener + (1.0 - usually) * seldomer) + (len(struck) - graces) * seldomer
-    return Habit(divisions, patterns, -oftener, told)
+    return RhythmHabit(divisions, patterns, -oftener, told)
 
 
 def _weighed(usual: Mapping[T, float], met: Mapping[T, int], weight: float) -> tuple[dict[T, float], float]:

@@ -29,7 +29,7 @@ from companion.engrave.score import lead_sheet
 from companion.errors import ChartError
 from companion.load import import_file
 from companion.music.played import BeatMap, KeyPress
-from companion.transcribe.captured import Pass, Wanted, captured_chart
+from companion.transcribe.captured import KnownTune, Pass, captured_chart
 
 NASTY = st.text(
     st.one_of(
@@ -93,7 +93,7 @@ def from_musicxml(text: str, folder: Path) -> Chart:
 
 def from_the_keyboard(text: str, folder: Path) -> Chart:
     keys = tuple(KeyPress(k * 0.5, k * 0.5 + 0.4, 60 + k % 5, 64) for k in range(4))
-    imported = captured_chart(Pass(keys, BeatMap.steady(120, 0.0)), None, Wanted(title=text), source="")
+    imported = captured_chart(Pass(keys, BeatMap.steady(120, 0.0)), None, KnownTune(title=text), source="")
     return parse_toml(write_imported(imported))
 
 

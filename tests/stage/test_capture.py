@@ -17,7 +17,7 @@ from companion.load import load
 from companion.messages import Heard, State
 from companion.music.chords import parse_chord
 from companion.stage.capture import Capture, CaptureSettings, passes_of
-from companion.transcribe.captured import Wanted, captured_chart
+from companion.transcribe.captured import KnownTune, captured_chart
 
 QUARTER = 0.5
 MELODY = [(-1, 1, 67), (0, 3, 72), (3, 1, 71), (4, 2, 69), (6, 2, 67), (8, 4, 76), (12, 3, 72)]
@@ -57,7 +57,7 @@ def test_melody_and_chords_played_to_the_click_are_the_chart():
     capture = Capture(CaptureSettings(tempo=120))
     orders, reports = drive(capture, both)
     assert [r.name for r in reports if isinstance(r, State)] == ["counting", "melody", "counting", "chords", "ended"]
-    chart = captured_chart(capture.melody, capture.chords, Wanted(tempo=120, key=(0, False))).chart
+    chart = captured_chart(capture.melody, capture.chords, KnownTune(tempo=120, key=(0, False))).chart
     form = chart.unfold()
     found = [(note.beat, note.length, note.pitch.midi) for note in form.melody]
     assert found == [(Fraction(b), Fraction(length), p) for b, length, p in MELODY]
@@ -94,7 +94,7 @@ def test_a_broken_off_pass_keeps_what_was_played():
     drive(capture, lambda name: MELODY, until=9.0)
     step = capture.finish(9.1)
     assert any(isinstance(r, State) and r.name == "ended" for r in step.reports)
-    found = captured_chart(capture.melody, capture.chords, Wanted(tempo=120)).chart.unfold().melody
+    found = captured_chart(capture.melody, capture.chords, KnownTune(tempo=120)).chart.unfold().melody
     assert [n.pitch.midi for n in found] == [p for _, _, p in MELODY][: len(found)] and len(found) >= 4
 
 

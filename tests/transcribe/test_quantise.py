@@ -13,7 +13,7 @@ from companion.music.meter import Metre
 from companion.music.played import BeatMap, KeyPress
 from companion.music.swing import straight_quarters, to_sounding
 from companion.pianist.player import manners, simulate
-from companion.transcribe.captured import Pass, Wanted, captured_chart
+from companion.transcribe.captured import KnownTune, Pass, captured_chart
 from companion.transcribe.lengths import notes_with_lengths
 from companion.transcribe.playing import keys_of, together, top_line, without_repeats
 from companion.transcribe.quantise import quantise
@@ -165,6 +165,6 @@ def test_the_built_in_players_melody_comes_back_as_its_chart(stand):
     form = stand.tune().unfold()
     played = simulate(form, "melody", manner=replace(manners()["clean"], drift=0.0), seed=5)
     beats = BeatMap.steady(form.tempo, 1.0 + 8 * 60 / form.tempo)
-    found = captured_chart(Pass(tuple(keys_of(played.heard)), beats), None, Wanted(key=(0, False))).chart.unfold()
+    found = captured_chart(Pass(tuple(keys_of(played.heard)), beats), None, KnownTune(key=(0, False))).chart.unfold()
     assert [(n.beat, n.pitch) for n in found.melody] == [(n.beat, n.pitch) for n in form.melody]
     assert sum(a.length == b.length for a, b in zip(found.melody, form.melody, strict=True)) >= 0.95 * len(form.melody)

@@ -89,7 +89,7 @@ def chord_notes(
         if n in standing:
             before = standing[n]
         elif voicing is not None:
-            chord = _notes(form, strike, voicing, hand, voicing_reason(strike, voicing, before, above))
+            chord = _notes_of_voicing(form, strike, voicing, hand, voicing_reason(strike, voicing, before, above))
             late = None if waited else late_voice(comping.placement.late_alone, strike, voicing, before, above, chance)
             waited = late is not None
             found += chord if late is None else _waiting(chord, late, strike)
@@ -175,7 +175,7 @@ def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> li
     return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]
 
 
-def _notes(form: Form, strike: Strike, voicing: Voicing, hand: Hand, why: str) -> list[Note]:
+def _notes_of_voicing(form: Form, strike: Strike, voicing: Voicing, hand: Hand, why: str) -> list[Note]:
     left = voicing.shape.left
     found = []
     for n, midi in enumerate(voicing.midi):

@@ -94,7 +94,7 @@ def _phrase(
         return []
     onsets = _onsets(form, found)
     midi, figures = line_pitches(taste, onsets, last, chance)
-    return _notes(taste.touch, form, onsets, midi, figures, stop - breath / 2, chance)
+    return _line_notes(taste.touch, form, onsets, midi, figures, stop - breath / 2, chance)
 
 
 def _onsets(form: Form, found: Sequence[tuple[Fraction, int | None]]) -> list[Onset]:
@@ -112,7 +112,7 @@ def _chords(form: Form) -> tuple[list[Fraction], tuple[Harmony, ...]]:
     return [h.start for h in chords], chords
 
 
-def _notes(
+def _line_notes(
     touch: Touch,
     form: Form,
     onsets: Sequence[Onset],

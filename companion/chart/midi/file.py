@@ -33,7 +33,7 @@ LATEST = 10**6
 
 
 @dataclass(frozen=True)
-class Sung:
+class MidiNote:
     """A note of a track: its key, and where the file has it in quarters."""
 
     beat: Fraction
@@ -61,7 +61,7 @@ class Track:
 
     number: int
     name: str
-    notes: tuple[Sung, ...]
+    notes: tuple[MidiNote, ...]
 
 
 @dataclass(frozen=True)
@@ -143,7 +143,7 @@ def _with_tracks(found: MidiFile, midi: StandardMidiFile, names: Sequence[str]) 
     tracks: list[Track] = []
     drums = 0
     for number, track in enumerate(midi.tracks):
-        notes = _notes(track, midi.ticks_a_quarter, seconds)
+        notes = _track_notes(track, midi.ticks_a_quarter, seconds)
         own = [note for note in notes if note.channel != DRUMS]
         drums += len(notes) - len(own)
         channels = sorted({note.channel for note in own}) if midi.kind == 0 else [0]
@@ -166,7 +166,7 @@ def _timed(track: MidiTrack, division: Fraction) -> list[tuple[Fraction, Any]]:
     return [(tick / division, message) for tick, message in track.messages]
 
 
-def _notes(track: MidiTrack, division: Fraction, seconds: Callable[[float], float]) -> list[Sung]:
+def _track_notes(track: MidiTrack, division: Fraction, seconds: Callable[[float], float]) -> list[MidiNote]:
     """The notes of a track, in order of beat.
 
     Some notation programs write chord symbols as chords of no length, and grace notes likewise: their note-offs come
@@ -176,11 +176,11 @@ def _notes(track: MidiTrack, division: Fraction, seconds: Callable[[float], floa
     ticked = [(beat, messages, _ended_first(messages)) for beat, messages in moments]
     down: dict[tuple[int, int], tuple[Fraction, int]] = {}
     symbols: list[tuple[Fraction, tuple[int, int], int]] = []
-    notes: list[Sung] = []
+    notes: list[MidiNote] = []
 
     def sung(place: tuple[int, int], begun: Fraction, end: Fraction, velocity: int, symbol: bool = False) -> None:
         key = KeyPress(seconds(float(begun)), seconds(float(end)), place[1], velocity)
-        notes.append(Sung(begun, end - begun, key, place[0] + 1, symbol))
+        notes.append(MidiNote(begun, end - begun, key, place[0] + 1, symbol))
 
     last = moments[-1][0] if moments else Fraction(0)
     for beat, messages, ended_first in ticked:
