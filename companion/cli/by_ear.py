@@ -94,10 +94,10 @@ class _Teller:
         self._thread.start()
 
     def watch(self, report: Report) -> None:
-        from companion.stage.by_ear import told
+        from companion.stage.by_ear import answer_text
 
         for answer in self._by_ear.answers[self._said :]:
-            self._queue.put(told(answer, self._form))
+            self._queue.put(answer_text(answer, self._form))
         self._said = len(self._by_ear.answers)
 
     def close(self) -> None:

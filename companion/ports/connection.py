@@ -44,7 +44,7 @@ class Connection:
             "alsa": lambda: alsa_connections(_text(ALSA_CLIENTS), name, listening),
         }.get(api, set)
         self._before = self._others()
-        self._is_told = self._watch is not None and self._watch.told
+        self._is_told = self._watch is not None and self._watch.had_server
         """Whether every connection is known to be told; what ALSA's list looks like is the kernel's affair."""
         self._ours = ""
         """Our own port; '' where it isn't known."""

@@ -81,7 +81,7 @@ class ServerWatch:
         return result in (0, EEXIST)
 
     @property
-    def told(self) -> bool:
+    def had_server(self) -> bool:
         """Whether there was a server to watch."""
         return self._client is not None
 
@@ -101,7 +101,7 @@ def watch() -> ServerWatch:
     if found is None or not found.alive:
         _dead.extend([found] if found else [])
         found = ServerWatch()
-        if found.told:
+        if found.had_server:
             _watches[server] = found
     return found
 

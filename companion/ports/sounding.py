@@ -27,7 +27,7 @@ LONGEST = 12.0
 SOON, DOUBTFUL = 0.5, 1.0
 """Seconds: a key that goes down so soon after we struck it, with our velocity, counts as held no longer than this."""
 
-Message = tuple[int, ...]
+RawMessage = tuple[int, ...]
 _ChannelKey = tuple[int, int]
 """Channel 0-15, MIDI number."""
 
@@ -61,11 +61,11 @@ class Sounding:
         """Channel and MIDI number of each note of ours that sounds."""
         return sorted(self._sounded | self._owed)
 
-    def order(self, message: Sequence[int], seconds: float = 0.0) -> list[Message]:
+    def order(self, message: Sequence[int], seconds: float = 0.0) -> list[RawMessage]:
         """A message of ours is due at a moment; what the player does is told by the same clock."""
         return [*self._overdue(seconds), *self._ordered(message, seconds)]
 
-    def _ordered(self, message: Sequence[int], seconds: float) -> list[Message]:
+    def _ordered(self, message: Sequence[int], seconds: float) -> list[RawMessage]:
         kind, channel = message[0] & 0xF0, message[0] & 0x0F
         self.channels.add(channel)
         if kind == 0x90 and message[2] > 0:
@@ -76,7 +76,7 @@ class Sounding:
             return self._pedal(channel, message)
         return [tuple(message)]
 
-    def player(self, message: Sequence[int], seconds: float = 0.0) -> list[Message]:
+    def player(self, message: Sequence[int], seconds: float = 0.0) -> list[RawMessage]:
         """The player did something on the instrument, at a moment."""
         kind, channel = message[0] & 0xF0, message[0] & 0x0F
         key = channel, message[1]
@@ -102,11 +102,11 @@ class Sounding:
         self._wanted[channel, note] = 1
         self._sounded.add((channel, note))
 
-    def silence(self) -> list[Message]:
+    def silence(self) -> list[RawMessage]:
         """End everything of ours: each note by its own note-off, then pedals up, then all notes off."""
         theirs = {channel for channel, _ in self._held} | self._pedals_held if self.shared else set()
         pedals = self.channels - self._pedals_held if self.shared else self.channels
-        messages: list[Message] = [(0x80 | channel, note, 64) for channel, note in self.notes]
+        messages: list[RawMessage] = [(0x80 | channel, note, 64) for channel, note in self.notes]
         messages += [(0xB0 | channel, SUSTAIN, 0) for channel in sorted(pedals)]
         messages += [(0xB0 | channel, ALL_NOTES_OFF, 0) for channel in sorted(self.channels - theirs)]
         self._wanted.clear()
@@ -122,23 +122,23 @@ class Sounding:
         struck, ours = self._struck.get(key, (float("-inf"), 0))
         return velocity == ours and seconds - struck <= SOON
 
-    def _overdue(self, seconds: float) -> list[Message]:
+    def _overdue(self, seconds: float) -> list[RawMessage]:
         """The note-offs that have waited for the player long enough."""
         overdue = sorted(key for key in self._owed if not self._is_held(key, seconds))
         self._owed.difference_update(overdue)
         return [(0x80 | channel, note, 64) for channel, note in overdue]
 
-    def _strike(self, channel: int, message: Sequence[int], seconds: float) -> list[Message]:
+    def _strike(self, channel: int, message: Sequence[int], seconds: float) -> list[RawMessage]:
         key = channel, message[1]
         self._wanted[key] += 1
         if self._is_held(key, seconds):
             return []
         self._struck[key] = seconds, message[2]
-        again: list[Message] = [(0x80 | channel, message[1], 64)] if key in self._sounded else []
+        again: list[RawMessage] = [(0x80 | channel, message[1], 64)] if key in self._sounded else []
         self._sounded.add(key)
         return [*again, tuple(message)]
 
-    def _let_go(self, channel: int, note: int, seconds: float) -> list[Message]:
+    def _let_go(self, channel: int, note: int, seconds: float) -> list[RawMessage]:
         key = channel, note
         if self._wanted[key] > 1:
             self._wanted[key] -= 1  # it was struck again since, or two parts meet on it
@@ -152,7 +152,7 @@ class Sounding:
             return []
         return [(0x80 | channel, note, 64)]
 
-    def _pedal(self, channel: int, message: Sequence[int]) -> list[Message]:
+    def _pedal(self, channel: int, message: Sequence[int]) -> list[RawMessage]:
         if message[2] >= 64:
             self._pedal_owed.discard(channel)
             return [tuple(message)]

@@ -269,7 +269,7 @@ class Band:
             _, part, midi = heapq.heappop(self._ends)
             self._off(part, midi, end)
 
-    def beat_gone(self, seconds: float) -> None:
+    def beat_sounded(self, seconds: float) -> None:
         """A beat is sounded: what is written to be over for a beat or more comes to its end.
 
         How many seconds a note lasts is known by the speed at which it is struck; a player who then races away leaves

@@ -358,7 +358,7 @@ class ByEar:
         self._out.reports.append(State(seconds, name, start, self.tempo))
 
 
-def told(answer: Answer, form: Form) -> str:
+def answer_text(answer: Answer, form: Form) -> str:
     """An answer in a line: what was right, and what wasn't and where.
 
     >>> form  # doctest: +SKIP

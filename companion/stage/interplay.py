@@ -119,7 +119,7 @@ class Interplay:
 
         ``sure`` is the probability of the place; ``answers`` whether the chords may answer now.
         """
-        self.band.beat_gone(seconds)
+        self.band.beat_sounded(seconds)
         self.reactions.believe(sure)
         self._redirect_bass(beat, seconds, speed)
         line, zero = self.trading.line(now, beat, speed)

@@ -68,7 +68,7 @@ class OrderOfEvents:
         return self.settings.choruses * self.length if self.settings.choruses else None
 
     @property
-    def told(self) -> bool:
+    def last_time_told(self) -> bool:
         """Whether the player has said that this is the last time."""
         return self._before_told is not None
 

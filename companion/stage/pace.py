@@ -92,13 +92,13 @@ class Pace:
         lead, coming_in = self.follower.lead, self.likes.coming_in
         if lead is None or self.notes < coming_in.notes:
             return False
-        if self.given_time(self.heard_at):
+        if self.played_alone_long(self.heard_at):
             return True
         if lead.speed_spread >= coming_in.tempo * lead.speed:
             return False
         return lead.mass > coming_in.place or self.follower.mass_alike() > coming_in.place
 
-    def given_time(self, now: float) -> bool:
+    def played_alone_long(self, now: float) -> bool:
         """Whether the player has been playing for so long without being joined that any place is better than none."""
         lead = self.follower.lead
         if lead is None or self.notes_alone < self.likes.lost.notes_alone:
@@ -110,7 +110,7 @@ class Pace:
         """A beat came due, and was sounded, or held because the player is silent: from now on they aren't alone."""
         self.alone_since, self.notes_alone, self.together_once = float("inf"), 0, True
 
-    def believes(self) -> bool:
+    def place_is_likely(self) -> bool:
         """Whether the place that the follower goes by is worth going to."""
         lead = self.follower.lead
         if self._steady is not None or lead is None:

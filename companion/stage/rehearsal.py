@@ -250,7 +250,7 @@ class Rehearsal:
                 return
             if self.state == "holding" and not heard:
                 return
-            if not self.pace.believes() and not self.pace.given_time(self.now):
+            if not self.pace.place_is_likely() and not self.pace.played_alone_long(self.now):
                 return
             if self.tune.plan:
                 aside = self.tune.within(here, gap) - gap
@@ -404,7 +404,7 @@ class Rehearsal:
         beat = None if self._clock.next is None else self.tune.chart_beat(self._clock.next)
         sure = lead.mass if lead else None
         event, time, times = self.tune.event(self.ears.stretch)
-        told = State(seconds, name, beat, self._speed() * 60, sure, event, time, times, self.tune.told)
+        told = State(seconds, name, beat, self._speed() * 60, sure, event, time, times, self.tune.last_time_told)
         self._out.reports.append(told)
 
     def _trace(self, event: Literal["note", "look"], pitch: int | None) -> None:

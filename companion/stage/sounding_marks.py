@@ -23,7 +23,7 @@ from companion.ports.sounding import ALL_NOTES_OFF, SUSTAIN
 FOLDER = "may-be-sounding"
 """The folder for marks, in the folder for user data."""
 
-Message = tuple[int, ...]
+RawMessage = tuple[int, ...]
 
 
 class SoundingMark:
@@ -69,9 +69,9 @@ def left_sounding(folder: Path, api: str, port: str) -> dict[Path, set[int]]:
     return found
 
 
-def silencing(channels: Iterable[int]) -> list[Message]:
+def silencing(channels: Iterable[int]) -> list[RawMessage]:
     """What ends every note on channels: not every instrument knows 'all notes off', so each key has its note-off."""
-    messages: list[Message] = []
+    messages: list[RawMessage] = []
     for channel in sorted(channels):
         messages += [(0xB0 | channel, SUSTAIN, 0), (0xB0 | channel, ALL_NOTES_OFF, 0)]
         messages += [(0x80 | channel, note, 64) for note in range(128)]

@@ -14,7 +14,7 @@ from companion.ports.jack import watch
 @pytest.mark.jack
 def test_a_server_that_lives_is_watched_by_one_watch(jack_server):
     found = watch()
-    assert found.alive and found.told
+    assert found.alive and found.had_server
     assert watch() is found
 
 
@@ -22,7 +22,7 @@ def test_where_there_is_no_server_nothing_is_said_and_nothing_crashes(monkeypatc
     monkeypatch.setenv("JACK_DEFAULT_SERVER", "there-is-none")
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
     found = watch()
-    assert found.alive and not found.told  # unknown counts as alive: the ports' own list says the rest
+    assert found.alive and not found.had_server  # unknown counts as alive: the ports' own list says the rest
 
 
 @pytest.mark.jack

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from companion.messages import Heard, State
-from companion.stage.by_ear import ByEar, Question, judge, questions, told
+from companion.stage.by_ear import ByEar, Question, answer_text, judge, questions
 
 
 @pytest.fixture
@@ -84,8 +84,8 @@ def test_an_answer_is_told_note_by_note_with_bar_and_beat(form):
     played[2] += 1
     by_ear = ByEar(form, [asked], 240)
     drive(by_ear, lambda q, number: played if number == 0 else right(q))
-    assert told(by_ear.answers[0], form) == "bars 1-4, melody: 12 of 13 right; bar 1, beat 3: G4, not Ab4"
-    assert told(by_ear.answers[-1], form).endswith("melody: right")
+    assert answer_text(by_ear.answers[0], form) == "bars 1-4, melody: 12 of 13 right; bar 1, beat 3: G4, not Ab4"
+    assert answer_text(by_ear.answers[-1], form).endswith("melody: right")
 
 
 def test_silence_is_no_answer_and_ends_after_so_many_tries(form):

@@ -136,7 +136,7 @@ def test_a_note_begun_in_a_slow_bar_does_not_ring_on_when_the_player_races_away(
     plays = Band(stand.tune().unfold(), Settings(parts=("bass",)))
     plays.strike(cue(0, 4.0, 40, "bass"), 10.0, 0.4)
     for beat in range(1, 9):  # ten seconds by the tempo it was struck in
-        plays.beat_gone(10.0 + beat * 0.2)
+        plays.beat_sounded(10.0 + beat * 0.2)
     [on, off] = plays.take_orders()
     assert (on.status, off.status) == (0x90, 0x80) and 10.0 + 4 * 0.2 <= off.seconds <= 10.0 + 6 * 0.2 + 1e-9
 
