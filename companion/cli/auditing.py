@@ -15,7 +15,7 @@ from companion.errors import FaultsFound
 if TYPE_CHECKING:
     import argparse
 
-    from companion.arrange.audit.figures import Figure, Total
+    from companion.arrange.audit.figures import AuditFigure, Total
 
 
 def add_audit(actions: Any) -> None:
@@ -57,7 +57,7 @@ def _audit(args: argparse.Namespace) -> int:
     if asked.treatment:
         treatment(asked.treatment)
     forms = [asked.of(load(path)).unfold() for path in paths]
-    found: list[tuple[str, list[Figure]]] = []
+    found: list[tuple[str, list[AuditFigure]]] = []
     for number, (name, form) in enumerate(zip(args.charts, forms, strict=True)):
         with Progress(f"arranging {number + 1} of {len(forms)}") as progress:
             figures = audit(form, treatment=asked.treatment, seeds=args.seeds, watch=progress.show)
@@ -74,7 +74,7 @@ def _audit(args: argparse.Namespace) -> int:
     return 0
 
 
-def _lines(figures: Sequence[Figure]) -> Iterable[str]:
+def _lines(figures: Sequence[AuditFigure]) -> Iterable[str]:
     """The figures of a chart under the part that they are about; a miss is marked and says where it is."""
     for part, group in groupby(figures, key=lambda figure: figure.part):
         yield f"  {part}"
@@ -95,14 +95,14 @@ def _total_lines(totals: Sequence[Total]) -> Iterable[str]:
             yield f"    {figure.name:<52}{total.mean:9.3g}{total.worst:9.3g}   {_target(figure)}{missed}"
 
 
-def _target(figure: Figure) -> str:
+def _target(figure: AuditFigure) -> str:
     low, high = figure.at_least, figure.at_most
     if low is not None and high is not None:
         return f"{low:g} to {high:g}"
     return f"{low:g} or more" if low is not None else "none" if high == 0 else f"{high:g} or less"
 
 
-def _json(found: Sequence[tuple[str, Sequence[Figure]]], summed: Sequence[Total]) -> str:
+def _json(found: Sequence[tuple[str, Sequence[AuditFigure]]], summed: Sequence[Total]) -> str:
     import json
     from dataclasses import asdict
 

@@ -20,7 +20,7 @@ from companion.arrange.events import Stretch, order, stretch_notes
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.chart.model import Chart, ChordSpan, Form, FormSection
-from companion.engrave.score import Course, form_bars, lay_out, pickup_bars
+from companion.engrave.score import SheetContent, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
 from companion.engrave.voices import staff_of
 from companion.preferences import preferences
@@ -63,7 +63,7 @@ def arrangement(
     places += (
         [FormSection("Coda" if _head_again(stretches) else "Ending", form.length, last)] if last > form.length else []
     )
-    course = Course(
+    course = SheetContent(
         notes=tuple(_not_before(kept, first) if first else kept),
         bars=(
             *(_bars_before(on_paper[0]) if first else pickup_bars(form, low)),

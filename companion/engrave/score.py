@@ -30,7 +30,7 @@ BarSpan = tuple[int, Fraction, Fraction]
 
 
 @dataclass(frozen=True)
-class Course:
+class SheetContent:
     """What is laid out: the notes, and the bars, names and symbols over them."""
 
     notes: tuple[Note, ...]
@@ -72,10 +72,10 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
     played = tuple(notes)
     low = min((note.beat for note in played if staff_of(note) in staves), default=Fraction(0))
     bars = (*pickup_bars(form, low), *form_bars(form))
-    return lay_out(chart, form, Course(played, bars, form.sections, form.chords), staves)
+    return lay_out(chart, form, SheetContent(played, bars, form.sections, form.chords), staves)
 
 
-def lay_out(chart: Chart, form: Form, course: Course, staves: tuple[int, ...]) -> Sheet:
+def lay_out(chart: Chart, form: Form, course: SheetContent, staves: tuple[int, ...]) -> Sheet:
     """Lay a course out on staves, and fold what comes again."""
     found = lines(course.notes, staves)
     changes = [*(start for _, start, _ in course.bars), *(span.start for span in course.chords)]

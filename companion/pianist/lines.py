@@ -20,12 +20,12 @@ from companion.music.chords import Chord
 from companion.preferences import preferences
 from companion.preferences.players import (
     AnswerLine,
+    BarRhythm,
     BassLine,
     Graces,
     Lines,
-    Manner,
+    PlayerManner,
     PlayerPreferences,
-    Rhythm,
     SoloLine,
 )
 
@@ -57,7 +57,7 @@ def melody_line(form: Form) -> list[IntendedNote]:
     return [IntendedNote(float(n.beat), float(n.length), n.pitch.midi) for n in form.melody]
 
 
-def with_slips(line: Sequence[IntendedNote], dice: Random, manner: Manner) -> list[IntendedNote]:
+def with_slips(line: Sequence[IntendedNote], dice: Random, manner: PlayerManner) -> list[IntendedNote]:
     """The line with notes struck wrong, left out, graced, and phrases in octaves, as often as the manner says.
 
     What is left out stays in the line as 'missing'. Graces and octaves are the right hand's, and 'extra'.
@@ -149,12 +149,12 @@ def _bent(semitones: int, of_chord: set[int]) -> int:
     return semitones - 1 if pc == 7 and 7 not in of_chord and 6 in of_chord else semitones
 
 
-def comping_line(form: Form, rhythms: Mapping[float, Sequence[Rhythm]], dice: Random) -> list[IntendedNote]:
+def comping_line(form: Form, rhythms: Mapping[float, Sequence[BarRhythm]], dice: Random) -> list[IntendedNote]:
     """Rootless chords for the left hand in syncopated rhythms, one rhythm a bar and never the same twice running."""
     taste = preferences(PlayerPreferences).lines
     line: list[IntendedNote] = []
     hand: list[int] = []
-    last: Rhythm | None = None
+    last: BarRhythm | None = None
     for start, length in _bars(form):
         choices = rhythms.get(length) or (((0.0, length / 2),), ((length / 2, length / 4),), ((0.5, 1.0),))
         rhythm = dice.choice([r for r in choices if r is not last] or choices)
@@ -251,7 +251,7 @@ def _nearest(taste: BassLine, pc: int, note: int, dice: Random) -> int:
     return min(found, key=lambda m: (abs(m - note) + dice.random(), m))
 
 
-def solo_line(form: Form, dice: Random, manner: Manner) -> list[IntendedNote]:
+def solo_line(form: Form, dice: Random, manner: PlayerManner) -> list[IntendedNote]:
     """An improvised line: quavers mostly, chord notes on the beat, scale notes and approaches between.
 
     A loose player (``behind_ms`` above 0) lies behind the beat, changes the swing from phrase to phrase, begins phrases
@@ -271,7 +271,9 @@ def solo_line(form: Form, dice: Random, manner: Manner) -> list[IntendedNote]:
     return line
 
 
-def _phrase(taste: SoloLine, form: Form, at: float, note: int, dice: Random, manner: Manner) -> list[IntendedNote]:
+def _phrase(
+    taste: SoloLine, form: Form, at: float, note: int, dice: Random, manner: PlayerManner
+) -> list[IntendedNote]:
     loose = manner.behind_ms[1] > 0
     lag = dice.uniform(*manner.behind_ms) / 1000
     swing = dice.uniform(*taste.swing_loose) if loose and not form.metre.compound else None

@@ -24,7 +24,7 @@ from companion.pianist.lines import IntendedNote, with_slips
 from companion.pianist.route import Clock, Passage, TrueBeat, beats_along, plan_route, tune_route
 from companion.pianist.touch import PlacedNote, TrueNote, bar_pedal, key_movements
 from companion.preferences import preferences
-from companion.preferences.players import Manner, PlayerPreferences
+from companion.preferences.players import PlayerManner, PlayerPreferences
 
 LEANING = 0.25
 """Share of the drift that is left to a player who takes turns, and so goes by what they hear meanwhile."""
@@ -59,7 +59,7 @@ class SimulatedPerformance:
         return "\n".join(["chart_beat,seconds,pass,mark", *rows, ""])
 
 
-def manners() -> Mapping[str, Manner]:
+def manners() -> Mapping[str, PlayerManner]:
     """Every manner of playing by name. Raises ConfigError when ``players.toml`` holds something that can't be."""
     return preferences(PlayerPreferences).player
 
@@ -68,7 +68,7 @@ def simulate(
     form: Form,
     role: str | Iterable[str] = "melody",
     *,
-    manner: str | Manner = "human",
+    manner: str | PlayerManner = "human",
     tempo: float | None = None,
     seed: int = 0,
     choruses: int = 1,
@@ -83,7 +83,7 @@ def simulate(
     form : Form
     role : str or iterable of str
         What the player plays: 'melody', 'chords', 'bass', 'solo', or several ('melody,chords': the right hand's job).
-    manner : str or Manner
+    manner : str or PlayerManner
         How: a name from ``configs/players.toml``, or a manner of one's own.
     tempo : float, optional
         Quarters a minute; the form's own if not given.
@@ -142,7 +142,7 @@ def _parts(role: str | Iterable[str]) -> frozenset[str]:
     return parts
 
 
-def _manner(manner: str | Manner) -> Manner:
+def _manner(manner: str | PlayerManner) -> PlayerManner:
     if not isinstance(manner, str):
         return manner
     known = manners()
@@ -160,7 +160,7 @@ def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
 
 
 def _notes_on_route(
-    form: Form, parts: frozenset[str], route: Sequence[Passage], how: Manner, making: Random, slipping: Random
+    form: Form, parts: frozenset[str], route: Sequence[Passage], how: PlayerManner, making: Random, slipping: Random
 ) -> list[PlacedNote]:
     made: dict[tuple[int, float, bool], list[IntendedNote]] = {}
     placed: list[PlacedNote] = []
@@ -194,7 +194,7 @@ def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Passage]
     return float(form.pickup) if "melody" in (parts if after[0].parts is None else after[0].parts) else 0.0
 
 
-def _played(form: Form, stretch: Passage, parts: frozenset[str], how: Manner, dice: Random) -> list[IntendedNote]:
+def _played(form: Form, stretch: Passage, parts: frozenset[str], how: PlayerManner, dice: Random) -> list[IntendedNote]:
     """What is played in a stretch, at chart beats; the last beat of a tune is a chord, held."""
     usual, parts = parts, parts if stretch.parts is None else stretch.parts
     if stretch.form is None:
@@ -219,7 +219,7 @@ def _last_time_pedal(route: Sequence[Passage], clock: Clock, pulse: float) -> li
     return moves
 
 
-def _chorus(form: Form, parts: frozenset[str], how: Manner, dice: Random) -> list[IntendedNote]:
+def _chorus(form: Form, parts: frozenset[str], how: PlayerManner, dice: Random) -> list[IntendedNote]:
     """One chorus of everything that the player plays, in order."""
     line: list[IntendedNote] = []
     if "melody" in parts:

@@ -16,7 +16,7 @@ from typing import Literal
 from companion.chart.model import Form
 from companion.music.swing import to_sounding
 from companion.pianist.pulse import free_pulses, hesitate, slowed, strict_pulses
-from companion.preferences.players import Manner
+from companion.preferences.players import PlayerManner
 
 FIRST_CLICK = 1.0
 """Seconds before the count-in begins."""
@@ -60,14 +60,14 @@ class Passage:
     """The chart beat of a bar line over which the player holds down the soft pedal: this is the last time."""
 
 
-def plan_route(form: Form, choruses: int, begin: float, how: Manner, dice: Random) -> list[Passage]:
+def plan_route(form: Form, choruses: int, begin: float, how: PlayerManner, dice: Random) -> list[Passage]:
     """Choruses in order, broken by the leaps and stops of the manner."""
     length = float(form.length)
     route = [Passage(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
     return tune_route(form, route, how, dice)
 
 
-def tune_route(form: Form, route: Sequence[Passage], how: Manner, dice: Random) -> list[Passage]:
+def tune_route(form: Form, route: Sequence[Passage], how: PlayerManner, dice: Random) -> list[Passage]:
     """A route through the events of a tune, with the leaps and stops of the manner in its heads."""
     found = list(route)
     tellable = _tellable(form) if how.moves else set()
@@ -78,7 +78,9 @@ def tune_route(form: Form, route: Sequence[Passage], how: Manner, dice: Random) 
     return found
 
 
-def _break(form: Form, route: list[Passage], kind: BeatMark, tellable: set[float], how: Manner, dice: Random) -> None:
+def _break(
+    form: Form, route: list[Passage], kind: BeatMark, tellable: set[float], how: PlayerManner, dice: Random
+) -> None:
     """Break one stretch of the route, where there is room before and after it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     room = min(4 * bar, float(form.length) / 4)
@@ -154,7 +156,7 @@ class Clock:
 
 
 def beats_along(
-    form: Form, route: Sequence[Passage], tempo: float, how: Manner, dice: Random
+    form: Form, route: Sequence[Passage], tempo: float, how: PlayerManner, dice: Random
 ) -> tuple[Clock, list[TrueBeat]]:
     """The player's beat over the whole route, the two bars before it, and the rows that tell the truth about it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)

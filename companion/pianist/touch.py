@@ -13,7 +13,7 @@ from random import Random
 from companion.messages import Heard, NoteKind
 from companion.pianist.lines import IntendedNote
 from companion.pianist.route import Clock
-from companion.preferences.players import Manner
+from companion.preferences.players import PlayerManner
 
 SUSTAIN = 64
 """The damper pedal's controller (MIDI 1.0)."""
@@ -49,7 +49,7 @@ class TrueNote:
 
 
 def key_movements(
-    notes: Sequence[PlacedNote], clock: Clock, how: Manner, dice: Random
+    notes: Sequence[PlacedNote], clock: Clock, how: PlayerManner, dice: Random
 ) -> tuple[list[Heard], list[TrueNote]]:
     """From notes to key movements, and what became of each note.
 

@@ -41,7 +41,7 @@ def is_bar(text: str) -> bool:
 
 
 @dataclass(frozen=True)
-class Range:
+class BassRange:
     """What the instrument reaches, in MIDI numbers."""
 
     lowest: MidiNumber
@@ -66,7 +66,7 @@ class Range:
 
 
 @dataclass(frozen=True, eq=False)
-class Costs:
+class BassCosts:
     """What a line dislikes; the one with the smallest sum is played."""
 
     interval: Intervals
@@ -159,7 +159,7 @@ class Instead:
 
 
 @dataclass(frozen=True)
-class Shape:
+class Arcs:
     """The arcs that the line draws over its phrases."""
 
     seconds: Seconds
@@ -296,10 +296,10 @@ class Pattern:
 class BassPreferences:
     """The bass."""
 
-    range: Range
-    costs: Costs
+    range: BassRange
+    costs: BassCosts
     instead: Instead
-    shape: Shape
+    shape: Arcs
     chance: Chance
     skips: Skips
     quavers: Quavers

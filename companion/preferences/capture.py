@@ -121,7 +121,7 @@ def _is_pattern(text: str) -> bool:
 
 
 @dataclass(frozen=True, eq=False)
-class Patterns:
+class PatternCosts:
     """What the places of a beat that have an onset cost; ``other``: those not named."""
 
     other: Cost
@@ -132,8 +132,8 @@ class Patterns:
 class PatternTables:
     """Patterns of a beat."""
 
-    simple: Patterns
-    compound: Patterns
+    simple: PatternCosts
+    compound: PatternCosts
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,7 @@ class Busy:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Answering:
     """The chords answer a player at rest."""
 
     gap: Beats
@@ -123,6 +123,6 @@ class ListeningPreferences:
 
     dynamics: Dynamics
     busy: Busy
-    answer: Answer
+    answer: Answering
     doubt: Doubt
     agree: Agree

@@ -29,7 +29,7 @@ Spread = Annotated[float, Meta(ge=0, le=0.2, description="a share of the tempo o
 
 
 @dataclass(frozen=True)
-class Manner:
+class PlayerManner:
     """How a player plays. What isn't said is as somebody plays who makes no slips, in the time of jazz trios."""
 
     wrong: Share = 0.0
@@ -65,12 +65,12 @@ class Manner:
     pedal: bool = False
 
 
-Rhythm = tuple[tuple[Quarters, Quarters], ...]
+BarRhythm = tuple[tuple[Quarters, Quarters], ...]
 """Beats and lengths over one bar, written."""
 
 
 SomeQuarters = Annotated[float, Meta(ge=0.25, le=64, description="quarters")]
-Range = tuple[MidiNumber, MidiNumber]
+MidiRange = tuple[MidiNumber, MidiNumber]
 """From one MIDI number to another."""
 Factors = tuple[Factor, Factor]
 """A range of how hard notes are struck, 1 = as the player does."""
@@ -94,7 +94,7 @@ class Graces:
 class ChordLine:
     """Rootless chords for the left hand."""
 
-    lowest: Range
+    lowest: MidiRange
     """Between which the lowest note lies."""
     centre: MidiNumber
     """About which the first chord lies."""
@@ -136,7 +136,7 @@ class BassLine:
 
     lowest: MidiNumber
     highest: MidiNumber
-    begins: Range
+    begins: MidiRange
     leads: Mapping[Interval, Weight]
     """How often the last note of a chord lies so many semitones from the next one's root."""
     chord_tone: Weight
@@ -164,7 +164,7 @@ class SoloLine:
 
     lowest: MidiNumber
     highest: MidiNumber
-    begins: Range
+    begins: MidiRange
     phrase: tuple[SomeQuarters, SomeQuarters]
     """That a phrase lasts: a range."""
     rests: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
@@ -193,14 +193,14 @@ class SoloLine:
             raise ValueError("steps and figures need a weight above 0 each")
 
 
-Shape = Annotated[tuple[Semitones, ...], Meta(min_length=1)]
+VoicingSteps = Annotated[tuple[Semitones, ...], Meta(min_length=1)]
 
 
 @dataclass(frozen=True, eq=False)
 class LeftHand:
     """Voicings by the kind of chord: semitones above the root, from its third and from its seventh."""
 
-    of: Annotated[Mapping[str, tuple[Shape, Shape]], Others(only=QUALITIES)]
+    of: Annotated[Mapping[str, tuple[VoicingSteps, VoicingSteps]], Others(only=QUALITIES)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,6 +220,6 @@ class Lines:
 class PlayerPreferences:
     """The players by name, and what their left hand comps, by the bar's length in quarters."""
 
-    player: Mapping[str, Manner]
+    player: Mapping[str, PlayerManner]
     lines: Lines
-    comping: Mapping[float, Annotated[tuple[Rhythm, ...], Meta(min_length=1)]]
+    comping: Mapping[float, Annotated[tuple[BarRhythm, ...], Meta(min_length=1)]]

@@ -29,7 +29,7 @@ Steps = Mapping[Interval, Price]
 
 
 @dataclass(frozen=True)
-class Range:
+class SoloRange:
     """Where the line lies, in MIDI numbers."""
 
     lowest: MidiNumber
@@ -46,7 +46,7 @@ class Range:
 
 
 @dataclass(frozen=True)
-class Phrase:
+class PhraseLengths:
     """How phrases are cut."""
 
     bars: Annotated[tuple[SomeBars, ...], Meta(min_length=1)]
@@ -167,7 +167,7 @@ class Turning:
 
 
 @dataclass(frozen=True, eq=False)
-class Costs:
+class SoloCosts:
     """What a line dislikes."""
 
     other_step: Price
@@ -200,7 +200,7 @@ class Costs:
 
 
 @dataclass(frozen=True)
-class Motif:
+class MotifPreferences:
     """What is taken up from the player."""
 
     bars: SomeBars
@@ -232,12 +232,12 @@ class Touch:
 class SoloPreferences:
     """The companion's own line."""
 
-    range: Range
-    phrase: Phrase
+    range: SoloRange
+    phrase: PhraseLengths
     cells: SimpleCells
     cells_compound: Cells
     figures: Figures
     turning: Turning
-    costs: Costs
-    motif: Motif
+    costs: SoloCosts
+    motif: MotifPreferences
     touch: Touch

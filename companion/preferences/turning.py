@@ -9,7 +9,7 @@ from companion.preferences.units import Count, Price, Quarters, Semitones, SomeB
 
 
 @dataclass(frozen=True)
-class Phrase:
+class TurnedPhrase:
     """What is turned."""
 
     notes: Count
@@ -57,6 +57,6 @@ class Prices:
 class TurningPreferences:
     """How an ending is turned."""
 
-    phrase: Phrase
+    phrase: TurnedPhrase
     reach: Reach
     prices: Prices

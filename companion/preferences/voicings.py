@@ -39,7 +39,7 @@ class Register:
 
 
 @dataclass(frozen=True)
-class Hand:
+class HandLimits:
     """What a hand holds."""
 
     span: Semitones
@@ -47,7 +47,7 @@ class Hand:
 
 
 @dataclass(frozen=True, eq=False)
-class Costs:
+class VoicingCosts:
     """What a row of voicings dislikes."""
 
     move: Price
@@ -109,10 +109,10 @@ class VoicingPreferences:
     register: Register
     register_of_two_hands: Register
     register_of_the_melody: Register
-    hand: Hand
+    hand: HandLimits
     low_limits: Mapping[Semitones, MidiNumber]
     """By interval: the lowest MIDI number of the lower of two neighbours."""
-    costs: Costs
+    costs: VoicingCosts
     three: Family
     """Where there is no room for four notes."""
     two: Family

@@ -30,7 +30,7 @@ from companion.chart.model import Form
 from companion.messages import TINY, Part
 from companion.music.pitch import pitch_in_key
 from companion.preferences import preferences
-from companion.preferences.bass import BassPreferences, Range
+from companion.preferences.bass import BassPreferences, BassRange
 from companion.preferences.listening import ListeningPreferences
 from companion.stage.band import Cue
 from companion.stage.order import roles
@@ -372,11 +372,11 @@ def _runs(form: Form) -> tuple[_HarmonySpan, ...]:
     return tuple(found)
 
 
-def _nearest(pc: int, midi: int, span: Range) -> int:
+def _nearest(pc: int, midi: int, span: BassRange) -> int:
     """The note of a pitch class nearest to a bass note, in the bass's range."""
     within = (m for m in range(span.lowest, span.highest + 1) if m % 12 == pc)
     return min(within, key=lambda m: (abs(m - midi), m))
 
 
-def _within(midi: int, span: Range) -> int:
+def _within(midi: int, span: BassRange) -> int:
     return midi + 12 if midi < span.lowest else midi - 12 if midi > span.highest else midi

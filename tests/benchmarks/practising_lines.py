@@ -17,9 +17,9 @@ from companion.pianist import lines
 from companion.pianist.lines import IntendedNote
 from companion.pianist.touch import PlacedNote
 from companion.preferences import preferences
-from companion.preferences.players import Manner, PlayerPreferences
+from companion.preferences.players import PlayerManner, PlayerPreferences
 
-TIGHT, LOOSE = Manner(behind_ms=(0, 0), outside=0.0), Manner(behind_ms=(15, 40), outside=0.125)
+TIGHT, LOOSE = PlayerManner(behind_ms=(0, 0), outside=0.0), PlayerManner(behind_ms=(15, 40), outside=0.125)
 """Two ways of improvising, in the words of ``configs/players.toml``."""
 GAP = 0.4
 """Quarters of rest from which a phrase begins."""

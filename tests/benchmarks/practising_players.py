@@ -26,10 +26,10 @@ from companion.messages import Heard
 from companion.music.swing import swing_ratio
 from companion.pianist.lines import with_slips
 from companion.pianist.touch import PlacedNote, TrueNote, key_movements
-from companion.preferences.players import Manner
+from companion.preferences.players import PlayerManner
 
-USUAL_SLIPS = Manner(wrong=0.02, left_out=0.02, ornaments=0.02, octaves=0.03)
-TOUCH = Manner(spread_ms=(15, 30), lead_ms=0)
+USUAL_SLIPS = PlayerManner(wrong=0.02, left_out=0.02, ornaments=0.02, octaves=0.03)
+TOUCH = PlayerManner(spread_ms=(15, 30), lead_ms=0)
 """How far notes lie beside their beats: standard deviation, drawn from this range."""
 TEMPI = (0.8, 1.1)
 """A player's usual tempo over the chart's."""
@@ -97,7 +97,9 @@ def perform(form: Form, kind: str, seed: int | str) -> Practised:
     return Practised(tuple(heard), tuple(truth), plan.you, tempo, start, end, tuple(notes), plan.legs)
 
 
-def _placed(form: Form, legs: Sequence[Leg], making: Random, manner: Manner, slipping: Random) -> list[PlacedNote]:
+def _placed(
+    form: Form, legs: Sequence[Leg], making: Random, manner: PlayerManner, slipping: Random
+) -> list[PlacedNote]:
     """The notes of all legs, at their places on the way."""
     found: list[PlacedNote] = []
     for n, (leg, begun) in enumerate(zip(legs, begins_of(legs), strict=False)):

@@ -23,7 +23,7 @@ from companion.music.chords import parse_chord
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key
 from companion.pianist.player import SimulatedPerformance, manners, simulate
-from companion.preferences.players import Manner
+from companion.preferences.players import PlayerManner
 
 A = "Gm7 C7 | Fmaj7 | Em7b5 A7b9 | Dm6 | Gm7 C7 | Am7 D7 | Em7b5 A7b9 | Dm6"
 B = "Bbmaj7 | Bbm6 | Fmaj7 | D7b9 | Gm7 | Bb7 | Em7b5 A7b9 | Dm6"
@@ -246,7 +246,7 @@ def test_after_a_stop_the_player_goes_on_where_they_were_or_at_the_start_of_the_
 
 
 def test_a_hesitation_makes_one_beat_late_and_the_player_goes_on_from_there() -> None:
-    played = simulate(TUNE, manner=Manner(hesitations=2, drift=0.0, jitter=0.0), seed=1, tempo=120)
+    played = simulate(TUNE, manner=PlayerManner(hesitations=2, drift=0.0, jitter=0.0), seed=1, tempo=120)
     late = [p for p in periods(played) if p > 0.6]
     assert len(late) == 2
     assert [p for p in periods(played) if p <= 0.6] == pytest.approx([0.5] * (len(periods(played)) - 2))

@@ -16,14 +16,14 @@ from dataclasses import replace
 
 from companion.arrange.audit import bass as audit_bass
 from companion.arrange.audit import chords as audit_chords
-from companion.arrange.audit.figures import Figure
+from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.treatments import TreatmentPlan
 from companion.arrange.written import is_whole
 from companion.chart.model import Form
 
-__all__ = ["Figure", "audit", "figures"]
+__all__ = ["AuditFigure", "audit", "figures"]
 
 
 def audit(
@@ -33,7 +33,7 @@ def audit(
     seeds: int = 10,
     choruses: int = 3,
     watch: Callable[[float], None] = lambda done: None,
-) -> list[Figure]:
+) -> list[AuditFigure]:
     """Arrange a form several times and count.
 
     Parameters
@@ -65,7 +65,7 @@ def figures(
     basses: Sequence[Sequence[Note]],
     chords: Sequence[Sequence[Note]],
     running: int | None = None,
-) -> list[Figure]:
+) -> list[AuditFigure]:
     """Figures of choruses that are there already: bass lines and chords that sound together, chorus by chorus.
 
     Each ``running`` of them, all unless said, are one performance, in which no chorus may repeat another.
@@ -79,5 +79,5 @@ def figures(
     ]
 
 
-def _about(part: str, found: Iterable[Figure]) -> list[Figure]:
+def _about(part: str, found: Iterable[AuditFigure]) -> list[AuditFigure]:
     return [replace(figure, part=part) for figure in found]

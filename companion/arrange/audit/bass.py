@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import lru_cache, partial
 from itertools import combinations, pairwise
 
-from companion.arrange.audit.figures import Count, Figure
+from companion.arrange.audit.figures import AuditFigure, HitCount
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.lookup import bar_and_beat, harmony_at, numbered_bars, treatment_at
 from companion.arrange.part import Note
@@ -28,7 +28,9 @@ GHOST = 0.6
 Choruses = Sequence[Sequence[Note]]
 
 
-def walking_figures(form: Form, plan: TreatmentPlan, choruses: Choruses, running: int | None = None) -> list[Figure]:
+def walking_figures(
+    form: Form, plan: TreatmentPlan, choruses: Choruses, running: int | None = None
+) -> list[AuditFigure]:
     """Figures of a walking bass where the plan lets it walk; each ``running`` choruses are one performance."""
     walks = [(a, b) for a, b, treatment in plan if treatment.bass == "walking"]
     lines = [[n for n in notes if n.weight >= GHOST] for notes in choruses]
@@ -61,8 +63,8 @@ def _on_beat(form: Form, beat: Fraction) -> bool:
     return (beat - form.bars[form.bar_at(beat) - 1]) % form.metre.pulse == 0
 
 
-def _roots_and_leads(form: Form, rows: Choruses) -> list[Figure]:
-    roots, leads = Count(), Count()
+def _roots_and_leads(form: Form, rows: Choruses) -> list[AuditFigure]:
+    roots, leads = HitCount(), HitCount()
     for notes in rows:
         starts = [n.beat for n in notes]
         for beat, harmony in changes(form):
@@ -85,8 +87,8 @@ def leads_to(move: int) -> bool:
     return abs(move) in (1, 2, 7) or move == 5
 
 
-def _motion(form: Form, rows: Choruses) -> list[Figure]:
-    leaps, repeats, thrice = Count(), Count(), Count()
+def _motion(form: Form, rows: Choruses) -> list[AuditFigure]:
+    leaps, repeats, thrice = HitCount(), HitCount(), HitCount()
     turns, moves = 0, 0
     for notes in rows:
         steps = [b.midi - a.midi for a, b in pairwise(notes)]
@@ -104,16 +106,16 @@ def _motion(form: Form, rows: Choruses) -> list[Figure]:
         leaps.figure("leaps over a fifth, octaves apart", at_most=0.03),
         repeats.figure("the same pitch twice running", at_most=0.03),
         thrice.figure("the same pitch three times", at_most=0.0),
-        Figure("notes between changes of direction", moves / max(1, turns), 2.0, 6.0, moves),
+        AuditFigure("notes between changes of direction", moves / max(1, turns), 2.0, 6.0, moves),
     ]
 
 
-def membership_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[Figure]:
+def membership_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[AuditFigure]:
     """Figures of any bass: whether its notes are in its range, and belong to the chord, its scale or the next note.
 
     Under a pedal the chords change and the bass doesn't.
     """
-    outside, wrong = Count(), Count()
+    outside, wrong = HitCount(), HitCount()
     for notes in choruses:
         for n, note in enumerate(notes):
             out = not 28 <= note.midi <= 55
@@ -159,8 +161,8 @@ def _by_bar(numbers: BarBounds, notes: Sequence[Note]) -> list[Sequence[Note]]:
     return [notes[bisect_left(starts, start) : bisect_left(starts, end)] for _, start, end in numbers]
 
 
-def _guides(form: Form, numbers: BarBounds, lines: Choruses) -> Figure:
-    count = Count()
+def _guides(form: Form, numbers: BarBounds, lines: Choruses) -> AuditFigure:
+    count = HitCount()
     asked = []
     for _, start, end in numbers:
         inside = [h for h in harmonies(form) if h.start < end and h.end > start]
@@ -174,7 +176,7 @@ def _guides(form: Form, numbers: BarBounds, lines: Choruses) -> Figure:
     return count.figure("third or seventh in bars of one chord", at_least=0.70)
 
 
-def _patterns(form: Form, numbers: BarBounds, lines: Choruses) -> Figure:
+def _patterns(form: Form, numbers: BarBounds, lines: Choruses) -> AuditFigure:
     worst, which = 0.0, ""
     for notes in lines:
         seen = Counter(
@@ -183,10 +185,12 @@ def _patterns(form: Form, numbers: BarBounds, lines: Choruses) -> Figure:
         pattern, times = seen.most_common(1)[0] if seen else ((), 0)
         if times > 1 and times / len(numbers) > worst:
             worst, which = times / len(numbers), f"semitones above the root: {' '.join(map(str, pattern))}"
-    return Figure("share of the commonest pattern of degrees", worst, at_most=0.15, places=(which,) if which else ())
+    return AuditFigure(
+        "share of the commonest pattern of degrees", worst, at_most=0.15, places=(which,) if which else ()
+    )
 
 
-def _novelty(numbers: BarBounds, lines: Choruses, running: int) -> list[Figure]:
+def _novelty(numbers: BarBounds, lines: Choruses, running: int) -> list[AuditFigure]:
     cut = [
         [
             tuple((n.beat - start, n.midi) for n in inside)
@@ -200,6 +204,8 @@ def _novelty(numbers: BarBounds, lines: Choruses, running: int) -> list[Figure]:
     if not numbers:
         shares = []
     return [
-        Figure("choruses with the same line", float(equal), at_most=0.0, of=len(shares)),
-        Figure("bars shared between two choruses, at most", max(shares, default=0.0), at_most=0.25, of=len(shares)),
+        AuditFigure("choruses with the same line", float(equal), at_most=0.0, of=len(shares)),
+        AuditFigure(
+            "bars shared between two choruses, at most", max(shares, default=0.0), at_most=0.25, of=len(shares)
+        ),
     ]

@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import partial
 from itertools import pairwise
 
-from companion.arrange.audit.figures import Count, Figure
+from companion.arrange.audit.figures import AuditFigure, HitCount
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import NoteIndex, bar_and_beat, harmony_at, numbered_bars, treatment_at
 from companion.arrange.melody.part import treated
@@ -30,10 +30,10 @@ Choruses = Sequence[Sequence[Note]]
 ChordStrikes = Sequence[tuple[Fraction, Sequence[Note]]]
 
 
-def voicing_figures(form: Form, plan: TreatmentPlan, choruses: Choruses, basses: Choruses) -> list[Figure]:
+def voicing_figures(form: Form, plan: TreatmentPlan, choruses: Choruses, basses: Choruses) -> list[AuditFigure]:
     """Figures of the chords' notes; ``basses`` are the lines that sound below them, chorus by chorus."""
     melody = NoteIndex(note for note, _ in treated(form, plan))
-    counts = {name: Count() for name in (*_FAULTS, *_OF_ROOTLESS)}
+    counts = {name: HitCount() for name in (*_FAULTS, *_OF_ROOTLESS)}
     moves: list[float] = []
     for n, notes in enumerate(choruses):
         struck = [(beat, chord) for beat, chord in chords_of(notes) if treatment_at(plan, beat).placement != "sliding"]
@@ -50,7 +50,7 @@ def voicing_figures(form: Form, plan: TreatmentPlan, choruses: Choruses, basses:
     mean = sum(moves) / max(1, len(moves))
     return [
         *(count.figure(name, at_most=0.0) for name, count in counts.items()),
-        Figure("movement of a voice between chords, semitones", mean, at_most=2.0, of=len(moves)),
+        AuditFigure("movement of a voice between chords, semitones", mean, at_most=2.0, of=len(moves)),
     ]
 
 
@@ -149,10 +149,10 @@ def _moves(form: Form, struck: ChordStrikes) -> list[float]:
     return moves
 
 
-def placement_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[Figure]:
+def placement_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[AuditFigure]:
     """Figures of where the chords fall."""
     melody = [note for note, _ in treated(form, plan)]
-    together, unanswered, running = Count(), Count(), 0
+    together, unanswered, running = HitCount(), HitCount(), 0
     moving = [m.beat for m in melody if m.length < 2]
     for notes in choruses:
         beats = [beat for beat, _ in chords_of(notes)]
@@ -168,7 +168,7 @@ def placement_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> li
         free = [b for b in beats if treatment_at(plan, b).placement in ("free", *LISTENING)]
         running = max(running, _same_rhythm(form, free))
     return [
-        Figure("bars running with one rhythm of the chords", float(running), at_most=4.0),
+        AuditFigure("bars running with one rhythm of the chords", float(running), at_most=4.0),
         together.figure("chords struck with a moving melody note", at_most=0.03),
         unanswered.figure("bars without a melody note left unanswered", at_most=0.05),
     ]

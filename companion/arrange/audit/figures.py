@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Figure:
+class AuditFigure:
     """One figure of an audit."""
 
     name: str
@@ -34,7 +34,7 @@ class Figure:
 class Total:
     """One figure over several charts."""
 
-    figure: Figure
+    figure: AuditFigure
     """As it is of the first chart that has it: its name, its part and its target."""
     mean: float
     """Over all cases of all charts."""
@@ -44,9 +44,9 @@ class Total:
     """The charts that miss the target."""
 
 
-def totals(found: Sequence[tuple[str, Sequence[Figure]]]) -> list[Total]:
+def totals(found: Sequence[tuple[str, Sequence[AuditFigure]]]) -> list[Total]:
     """The figures of several charts, each with the chart's name, summed up; those with nothing to count left out."""
-    rows: dict[tuple[str, str], list[tuple[str, Figure]]] = {}
+    rows: dict[tuple[str, str], list[tuple[str, AuditFigure]]] = {}
     for chart, figures in found:
         for figure in figures:
             if figure.of:
@@ -54,20 +54,20 @@ def totals(found: Sequence[tuple[str, Sequence[Figure]]]) -> list[Total]:
     return [_total(row) for row in rows.values()]
 
 
-def _total(row: Sequence[tuple[str, Figure]]) -> Total:
+def _total(row: Sequence[tuple[str, AuditFigure]]) -> Total:
     one = row[0][1]
     chart, worst = max(row, key=lambda entry: _shortfall(entry[1]))
     mean = sum(figure.value * figure.of for _, figure in row) / sum(figure.of for _, figure in row)
     return Total(one, mean, worst.value, chart, tuple(name for name, figure in row if not figure.reached))
 
 
-def _shortfall(figure: Figure) -> float:
+def _shortfall(figure: AuditFigure) -> float:
     """How far a figure is from its target, on the wrong side; negative on the right one."""
     low = figure.at_least - figure.value if figure.at_least is not None else float("-inf")
     return max(low, figure.value - figure.at_most if figure.at_most is not None else float("-inf"))
 
 
-class Count:
+class HitCount:
     """Hits and cases of one figure, with the places of the misses."""
 
     def __init__(self) -> None:
@@ -81,8 +81,8 @@ class Count:
         if noted and len(self.places) < 8:
             self.places.append(place if isinstance(place, str) else place())
 
-    def figure(self, name: str, *, at_least: float | None = None, at_most: float | None = None) -> Figure:
+    def figure(self, name: str, *, at_least: float | None = None, at_most: float | None = None) -> AuditFigure:
         """The share of hits, with its target."""
-        return Figure(
+        return AuditFigure(
             name, self.hits / self.cases if self.cases else 0.0, at_least, at_most, self.cases, tuple(self.places)
         )

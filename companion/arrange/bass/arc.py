@@ -17,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.preferences.bass import Shape
+from companion.preferences.bass import Arcs
 
 
 class Arc:
@@ -25,7 +25,7 @@ class Arc:
 
     Parameters
     ----------
-    shape : Shape
+    shape : Arcs
     comfortable : (int, int)
         The range in which the line lies, in MIDI numbers.
     phrases : sequence of int
@@ -35,7 +35,7 @@ class Arc:
     """
 
     def __init__(
-        self, shape: Shape, comfortable: tuple[int, int], phrases: Sequence[int], chance: random.Random
+        self, shape: Arcs, comfortable: tuple[int, int], phrases: Sequence[int], chance: random.Random
     ) -> None:
         low, high = comfortable
         self.places: list[float] = [0.0]

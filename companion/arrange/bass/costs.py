@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 from companion.arrange.bass.slots import Slot
 from companion.preferences.bass import BassPreferences
 
-Costs = NDArray[np.float32]
+CostArray = NDArray[np.float32]
 FORBIDDEN = 1e4
 FREE = ("walk", "lead")
 """Roles that take any note of the scale which makes a good line."""
 
 
 @lru_cache(maxsize=16)
-def _melodic(bass: BassPreferences, pattern: str) -> Costs:
+def _melodic(bass: BassPreferences, pattern: str) -> CostArray:
     """Cost of three notes running: array [r, p, q] for p, then q, then r."""
     costs, size = bass.costs, bass.range.size
     own = bass.patterns[pattern]
@@ -51,7 +51,7 @@ def _melodic(bass: BassPreferences, pattern: str) -> Costs:
 @lru_cache(maxsize=128)
 def _with_strangers(
     bass: BassPreferences, pattern: str, foreign: frozenset[int], avoid: frozenset[int], leads: bool, quick: bool
-) -> Costs:
+) -> CostArray:
     """The same, where pitch classes ``foreign`` in the middle are not in the scale and ``avoid`` rub in the chord."""
     melodic = _melodic(bass, pattern)
     costs, bottom, size = bass.costs, bass.range.lowest, bass.range.size
@@ -74,7 +74,7 @@ def _with_strangers(
 
 
 @lru_cache(maxsize=4)
-def _register(bass: BassPreferences) -> Costs:
+def _register(bass: BassPreferences) -> CostArray:
     span = bass.range
     low, high = span.comfortable
     pitches = np.arange(span.lowest, span.highest + 1)
@@ -82,7 +82,7 @@ def _register(bass: BassPreferences) -> Costs:
     return np.asarray(away * span.outside, np.float32)
 
 
-def _by_class(bass: BassPreferences, prices: dict[int, float], other: float) -> Costs:
+def _by_class(bass: BassPreferences, prices: dict[int, float], other: float) -> CostArray:
     """Prices by pitch class, laid over the range."""
     row = np.full(12, other, np.float32)
     for pc, price in prices.items():
@@ -91,7 +91,7 @@ def _by_class(bass: BassPreferences, prices: dict[int, float], other: float) -> 
     return np.asarray(row[np.arange(span.lowest, span.highest + 1) % 12], np.float32)
 
 
-def _node(bass: BassPreferences, slot: Slot, dominant: int) -> Costs:
+def _node(bass: BassPreferences, slot: Slot, dominant: int) -> CostArray:
     """Cost of each pitch at a slot, its neighbours apart."""
     register = _register(bass)
     if slot.role in FREE and not slot.new:
@@ -129,7 +129,7 @@ TENTH = 16
 
 
 @lru_cache(maxsize=2)
-def _low_root(bass: BassPreferences) -> Costs:
+def _low_root(bass: BassPreferences) -> CostArray:
     """Cost of a root too high for its tenth."""
     steps = np.arange(bass.range.size)
     return np.asarray(np.maximum(0, steps - (bass.range.size - 1 - TENTH)) * bass.instead.high_root, np.float32)
@@ -144,7 +144,7 @@ def _walking_prices(
     guides: frozenset[int],
     avoid: frozenset[int],
     downbeat: str,
-) -> Costs:
+) -> CostArray:
     costs = bass.costs
     prices: dict[int, float] = dict.fromkeys(scale, costs.scale_tone)
     prices |= dict.fromkeys(avoid, costs.avoided)
@@ -161,7 +161,7 @@ def _walking_prices(
     return _by_class(bass, prices, costs.downbeat_chromatic if downbeat else 0.0)
 
 
-def _walking(bass: BassPreferences, slot: Slot) -> Costs:
+def _walking(bass: BassPreferences, slot: Slot) -> CostArray:
     harmony = slot.harmony
     tones, scale = tuple(harmony.tones), tuple(harmony.scale)
     downbeat = _downbeat(slot, bass.costs.long)
@@ -178,7 +178,7 @@ def _downbeat(slot: Slot, long: int) -> str:
 
 
 @lru_cache(maxsize=2)
-def _lead(bass: BassPreferences) -> Costs:
+def _lead(bass: BassPreferences) -> CostArray:
     """Cost [r, q] of reaching the root r of a new chord from q."""
     costs, size = bass.costs, bass.range.size
     steps = np.arange(size)
@@ -193,7 +193,7 @@ def _lead(bass: BassPreferences) -> Costs:
 
 
 @lru_cache(maxsize=2)
-def _root_to_root(bass: BassPreferences) -> Costs:
+def _root_to_root(bass: BassPreferences) -> CostArray:
     """Cost [r, q] of a new chord's root r right after another root q: of its octaves the one that leads."""
     steps = np.arange(bass.range.size)
     move = steps[:, None] - steps[None, :]
@@ -202,12 +202,12 @@ def _root_to_root(bass: BassPreferences) -> Costs:
 
 
 @lru_cache(maxsize=2)
-def _nothing(size: int) -> Costs:
+def _nothing(size: int) -> CostArray:
     return np.zeros((size, size), np.float32)
 
 
 @lru_cache(maxsize=2)
-def _rising(bass: BassPreferences, least: int) -> Costs:
+def _rising(bass: BassPreferences, least: int) -> CostArray:
     """Cost [r, q] that keeps r above q, by so many semitones if there is room for them."""
     steps = np.arange(bass.range.size)
     move = steps[:, None] - steps[None, :]
@@ -215,14 +215,14 @@ def _rising(bass: BassPreferences, least: int) -> Costs:
     return np.where(move >= least, 0.0, short).astype(np.float32)
 
 
-def lead_costs(bass: BassPreferences, before: Slot) -> Costs:
+def lead_costs(bass: BassPreferences, before: Slot) -> CostArray:
     """Cost [r, q] of a new chord's root r after q at a slot: a walking note leads, a root may, another needn't."""
     if before.role not in FREE:
         return _nothing(bass.range.size)
     return _root_to_root(bass) if before.new else _lead(bass)
 
 
-def entry_costs(bass: BassPreferences, slot: Slot, before: Slot | None, dominant: int) -> Costs:
+def entry_costs(bass: BassPreferences, slot: Slot, before: Slot | None, dominant: int) -> CostArray:
     """Cost [r, q] of striking r at a slot after q at the one before; ``dominant`` is the key's, for pedals."""
     lead = lead_costs(bass, before) if slot.new and before is not None else _nothing(bass.range.size)
     rises = bass.patterns[slot.pattern].rises
@@ -232,7 +232,7 @@ def entry_costs(bass: BassPreferences, slot: Slot, before: Slot | None, dominant
     return np.asarray(_node(bass, slot, dominant)[:, None] + lead, np.float32)
 
 
-def middle_costs(bass: BassPreferences, slot: Slot) -> Costs:
+def middle_costs(bass: BassPreferences, slot: Slot) -> CostArray:
     """Cost [r, p, q] of r after p and q, where q is at this slot."""
     free = slot.role in FREE and not slot.new
     foreign = frozenset(range(12)) - frozenset(slot.harmony.scale) if free else frozenset()

@@ -25,13 +25,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.bass.arc import Arc
-from companion.arrange.bass.costs import FORBIDDEN, TENTH, Costs, entry_costs, lead_costs, middle_costs
+from companion.arrange.bass.costs import FORBIDDEN, TENTH, CostArray, entry_costs, lead_costs, middle_costs
 from companion.arrange.bass.slots import Slot, slots
-from companion.arrange.bass.strikes import BassStrike, Patterns, bass_strikes
+from companion.arrange.bass.strikes import BassStrike, PatternPlan, bass_strikes
 from companion.chart.model import Form
 from companion.preferences import preferences
+from companion.preferences.bass import BassCosts as Tastes
 from companion.preferences.bass import BassPreferences
-from companion.preferences.bass import Costs as Tastes
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,9 +60,9 @@ class _Field:
     """What all choruses of a form share: for each slot its costs."""
 
     slots: tuple[Slot, ...]
-    entry: tuple[Costs, ...]
+    entry: tuple[CostArray, ...]
     """[r, q]: cost of striking r at this slot after q."""
-    middle: tuple[Costs, ...]
+    middle: tuple[CostArray, ...]
     """[r, p, q]: cost of r after p, q, where q is at this slot."""
     bars: tuple[_BarSlots, ...]
     firsts: tuple[int, ...]
@@ -82,7 +82,7 @@ class WalkedLine:
 
 def bass_line(
     form: Form,
-    patterns: Patterns,
+    patterns: PatternPlan,
     *,
     chorus: int = 1,
     seed: int = 0,
@@ -128,7 +128,7 @@ def _through_kept(bass: BassPreferences, field: _Field, kept: Mapping[Fraction, 
     return replace(field, entry=tuple(entry))
 
 
-def _firsts(bass: BassPreferences, slot: Slot, entry: Costs) -> tuple[int, ...]:
+def _firsts(bass: BassPreferences, slot: Slot, entry: CostArray) -> tuple[int, ...]:
     """MIDI numbers on which a chorus may begin: what the first place asks for, not too high for what follows."""
     span, (low, high) = bass.range, bass.range.comfortable
     pattern = bass.patterns[slot.pattern]
@@ -153,12 +153,12 @@ def _phrases(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> tuple
 
 
 @lru_cache(maxsize=32)
-def _rest(bass: BassPreferences, field: _Field, goal: int) -> tuple[Costs, ...]:
+def _rest(bass: BassPreferences, field: _Field, goal: int) -> tuple[CostArray, ...]:
     """For each slot the cost of the best line after it, [p, q] with p before it and q at it, up to the next chorus."""
     span = bass.range
     ahead = np.full((span.size, span.size), FORBIDDEN, np.float32)
     ahead[goal - span.lowest, :] = lead_costs(bass, field.slots[-1])[goal - span.lowest, :]
-    rest: list[Costs] = []
+    rest: list[CostArray] = []
     scratch = np.empty((span.size,) * 3, np.float32)
     for n in range(len(field.slots) - 1, -1, -1):
         np.add(field.middle[n], ahead[:, None, :], out=scratch)
@@ -282,7 +282,7 @@ def _figure_costs(costs: Tastes, ways: NDArray[np.int64], turns: bool) -> NDArra
 
 
 def _through(
-    field: _Field, rest: Sequence[Costs], before: list[int], bar: list[int], beam: int
+    field: _Field, rest: Sequence[CostArray], before: list[int], bar: list[int], beam: int
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Ways through one bar after the notes so far: array [way, slot] of pitch indices, and their costs to the end."""
     q = np.array([before[-1]])

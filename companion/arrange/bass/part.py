@@ -14,7 +14,7 @@ from itertools import groupby
 from companion.arrange.bass.costs import FREE
 from companion.arrange.bass.line import bass_line
 from companion.arrange.bass.slots import Slot
-from companion.arrange.bass.strikes import Patterns
+from companion.arrange.bass.strikes import PatternPlan
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.preferences import preferences
@@ -23,7 +23,7 @@ from companion.preferences.bass import BassPreferences, Skips
 
 def bass_notes(
     form: Form,
-    patterns: Patterns,
+    patterns: PatternPlan,
     *,
     chorus: int = 1,
     seed: int = 0,

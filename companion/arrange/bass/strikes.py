@@ -21,7 +21,7 @@ from companion.chart.model import Form
 from companion.music.meter import Metre
 from companion.preferences.bass import BassPreferences, Pattern, Quavers, Role
 
-Patterns = tuple[tuple[Fraction, Fraction, str], ...]
+PatternPlan = tuple[tuple[Fraction, Fraction, str], ...]
 """From where to where, in quarters, which pattern of ``bass.toml`` rules; together they cover the form."""
 
 
@@ -37,7 +37,7 @@ class BassStrike:
 
 
 def bass_strikes(
-    bass: BassPreferences, form: Form, patterns: Patterns, chance: random.Random
+    bass: BassPreferences, form: Form, patterns: PatternPlan, chance: random.Random
 ) -> tuple[BassStrike, ...]:
     """The places struck in one chorus, in order; ``chance`` deals out the ways through the bars."""
     return tuple(place for start, end, name in patterns for place in _places(bass, form, start, end, name, chance))

@@ -40,7 +40,7 @@ from companion.preferences.comping import Rhythm as WrittenRhythm
 
 
 @dataclass(frozen=True)
-class Rhythm:
+class CompingRhythm:
     """A rhythm of one bar: places and lengths in quarters from its bar line."""
 
     name: str
@@ -160,7 +160,7 @@ def _unheard(context: CompingContext, bar: BarPlan, struck: Sequence[Strike], la
 
 
 @cache
-def rhythms(comping: CompingPreferences, name: str, metre: str, length: Fraction) -> tuple[Rhythm, ...]:
+def rhythms(comping: CompingPreferences, name: str, metre: str, length: Fraction) -> tuple[CompingRhythm, ...]:
     """The rhythms of a set for a bar: by its metre, else by its length in quarters, else as the swing set has them."""
     sets = comping.sets[name].bars, comping.swing.bars
     for key in (metre, f"{float(length):g}"):
@@ -170,8 +170,8 @@ def rhythms(comping: CompingPreferences, name: str, metre: str, length: Fraction
     return (_rhythm("on 1", ((Fraction(0), length * Fraction(9, 10)),)),)
 
 
-def _rhythm(name: str, hits: tuple[tuple[Fraction, Fraction], ...]) -> Rhythm:
-    return Rhythm(name, hits, tuple((float(at), float(length)) for at, length in hits))
+def _rhythm(name: str, hits: tuple[tuple[Fraction, Fraction], ...]) -> CompingRhythm:
+    return CompingRhythm(name, hits, tuple((float(at), float(length)) for at, length in hits))
 
 
 def _bar_of(metre: str) -> Fraction:
@@ -179,12 +179,12 @@ def _bar_of(metre: str) -> Fraction:
     return Fraction(4 * int(beats), int(kind))
 
 
-def _exact(one: WrittenRhythm) -> Rhythm:
+def _exact(one: WrittenRhythm) -> CompingRhythm:
     hits = ((Fraction(at).limit_denominator(24), Fraction(long).limit_denominator(24)) for at, long in one.hits)
     return _rhythm(one.name, tuple(hits))
 
 
-def _inside(rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> tuple[float, ...]:
+def _inside(rhythm: CompingRhythm, kept: Sequence[tuple[int, _Found]]) -> tuple[float, ...]:
     """The places of what is kept of a rhythm, but for those in the bar before."""
     return tuple(rhythm.floats[n][0] for n, _ in kept if rhythm.floats[n][0] >= 0)
 
@@ -195,7 +195,7 @@ def _worn(places: tuple[float, ...], recent: Sequence[_PastBar], running: int) -
 
 
 def _liking(
-    context: CompingContext, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_PastBar]
+    context: CompingContext, rhythm: CompingRhythm, kept: Sequence[tuple[int, _Found]], recent: Sequence[_PastBar]
 ) -> float:
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, and a little chance."""
     rules = context.comping.placement
@@ -206,7 +206,7 @@ def _liking(
     )
 
 
-def _kept(context: CompingContext, bar: BarPlan, rhythm: Rhythm, last: float) -> list[tuple[int, _Found]]:
+def _kept(context: CompingContext, bar: BarPlan, rhythm: CompingRhythm, last: float) -> list[tuple[int, _Found]]:
     """What of a rhythm there is room for from a beat on: which of its hits, and what they would be."""
     kept: list[tuple[int, _Found]] = []
     for n, (at, length) in enumerate(rhythm.floats):
@@ -217,7 +217,9 @@ def _kept(context: CompingContext, bar: BarPlan, rhythm: Rhythm, last: float) ->
     return kept
 
 
-def _taken(context: CompingContext, bar: BarPlan, rhythm: Rhythm, kept: Sequence[tuple[int, _Found]]) -> list[Strike]:
+def _taken(
+    context: CompingContext, bar: BarPlan, rhythm: CompingRhythm, kept: Sequence[tuple[int, _Found]]
+) -> list[Strike]:
     """The strikes of what is kept of a rhythm; with less than all of it, it is no longer that rhythm."""
     name = rhythm.name if len(kept) == len(rhythm.hits) else ""
     return [_strike(context, bar, rhythm.hits[n], found, name) for n, found in kept]

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from companion.arrange.chords.context import Strike
 from companion.arrange.chords.shapes import Shape, shapes
 from companion.arrange.melody.part import MelodyIndex
-from companion.preferences.voicings import Costs, Hand, Register, VoicingPreferences
+from companion.preferences.voicings import HandLimits, Register, VoicingCosts, VoicingPreferences
 
 NOWHERE = 1e6
 """Stands for a voice that a voicing has not."""
@@ -73,7 +73,7 @@ def candidates(voicings: VoicingPreferences, strike: Strike, melody: MelodyIndex
     return small or found  # a family of two notes needs no thinning
 
 
-def _astray(costs: Costs, top: int, aim: int) -> float:
+def _astray(costs: VoicingCosts, top: int, aim: int) -> float:
     """Price of a top note that isn't the one to land on."""
     return float(costs.astray * ((top - aim) % 12 != 0) + costs.astray_semitone * abs(top - aim))
 
@@ -97,7 +97,7 @@ def _laid(voicings: VoicingPreferences, root: int, shape: Shape, register: Regis
     return tuple(found)
 
 
-def fits_hands(hand: Hand, midi: Sequence[int], left: int) -> bool:
+def fits_hands(hand: HandLimits, midi: Sequence[int], left: int) -> bool:
     """Whether the lowest ``left`` notes fit one hand and the others the other."""
     hands = midi[:left], midi[left:]
     return all(len(held) <= hand.notes and (not held or held[-1] - held[0] <= hand.span) for held in hands)
@@ -168,7 +168,9 @@ def choose_voicings(
     return chosen
 
 
-def _movement(costs: Costs, before: Sequence[Voicing], after: Sequence[Voicing], same: bool) -> NDArray[np.float64]:
+def _movement(
+    costs: VoicingCosts, before: Sequence[Voicing], after: Sequence[Voicing], same: bool
+) -> NDArray[np.float64]:
     """Cost of moving the hand, array [before, after]."""
     a, sizes_a = _padded(before)
     b, sizes_b = _padded(after)
@@ -183,7 +185,7 @@ def _movement(costs: Costs, before: Sequence[Voicing], after: Sequence[Voicing],
     return np.asarray(cost, dtype=np.float64)
 
 
-def _way(costs: Costs, moved: NDArray[np.float64]) -> NDArray[np.float64]:
+def _way(costs: VoicingCosts, moved: NDArray[np.float64]) -> NDArray[np.float64]:
     """Price of the ways of single voices, array [before, after, voice]; beyond a second it rises."""
     return np.asarray(costs.move * moved.sum(axis=2) + costs.jump * np.maximum(moved - 2, 0).sum(axis=2))
 

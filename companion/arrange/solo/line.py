@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.harmony import Harmony
-from companion.preferences.solo import Costs, Enclosure, Figure, Leap, SoloPreferences, Steps
+from companion.preferences.solo import Enclosure, Figure, Leap, SoloCosts, SoloPreferences, Steps
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -153,7 +153,7 @@ def _row(taste: SoloPreferences, onset: Onset, midi: Ints) -> Floats:
     return np.asarray(by_class[midi % 12] + taste.range.away * outside)
 
 
-def _steps(costs: Costs, before: Onset, after: Onset, how: Move, midi: Ints) -> Floats:
+def _steps(costs: SoloCosts, before: Onset, after: Onset, how: Move, midi: Ints) -> Floats:
     """Cost [q, r] of going from q to r."""
     reach = len(midi) - 1
     move = midi[None, :] - midi[:, None]
@@ -176,7 +176,7 @@ def _among(classes: tuple[int, ...]) -> NDArray[np.bool_]:
 
 
 @lru_cache(maxsize=256)
-def _in_figure(costs: Costs, how: Move, reach: int) -> Floats:
+def _in_figure(costs: SoloCosts, how: Move, reach: int) -> Floats:
     """Cost of each step from ``-reach`` to ``reach`` semitones."""
     known = dict(how.steps)
     found = []
@@ -187,7 +187,7 @@ def _in_figure(costs: Costs, how: Move, reach: int) -> Floats:
 
 
 @lru_cache(maxsize=256)
-def _in_motif(costs: Costs, interval: int, reach: int) -> Floats:
+def _in_motif(costs: SoloCosts, interval: int, reach: int) -> Floats:
     """The same where a motif asks for an interval."""
     steps = np.arange(-reach, reach + 1)
     return np.asarray(

@@ -29,7 +29,7 @@ TOGETHER = 0.12
 """Beats within which notes are one chord, of which the top one counts."""
 
 
-def motif_of(taste: tastes.Motif, form: Form, heard: HeardNotes) -> Motif:
+def motif_of(taste: tastes.MotifPreferences, form: Form, heard: HeardNotes) -> Motif:
     """The last bar of the player's that says something: places within the bar, on quavers or triplets, and pitches."""
     fewest, most = taste.notes
     bar = float(form.metre.bar)

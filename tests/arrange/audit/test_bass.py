@@ -13,7 +13,7 @@ import pytest
 
 from companion.arrange.audit.arrangement import figures
 from companion.arrange.audit.bass import leads_to
-from companion.arrange.audit.figures import Figure, totals
+from companion.arrange.audit.figures import AuditFigure, totals
 from companion.arrange.part import Note
 from companion.arrange.plan import plan
 from companion.arrange.written import written_part
@@ -42,7 +42,7 @@ def form(compose: Composer) -> Form:
     return compose("C7 | F7 | G7 | C7")
 
 
-def found(form: Form, *lines: tuple[Note, ...], treatment: str = "walking") -> dict[str, Figure]:
+def found(form: Form, *lines: tuple[Note, ...], treatment: str = "walking") -> dict[str, AuditFigure]:
     return {f.name: f for f in figures(form, plan(form, treatment), lines, [()] * len(lines))}
 
 
@@ -178,9 +178,9 @@ def test_what_is_written_may_come_again(form: Form) -> None:
 
 
 def test_several_charts_are_summed_up_by_their_cases_and_the_worst_is_named() -> None:
-    a = Figure("leads", 1.0, at_least=0.9, of=30, part="bass")
-    b = Figure("leads", 0.8, at_least=0.9, of=10, part="bass")
-    nothing = Figure("leads", 0.0, at_least=0.9, of=0, part="bass")
+    a = AuditFigure("leads", 1.0, at_least=0.9, of=30, part="bass")
+    b = AuditFigure("leads", 0.8, at_least=0.9, of=10, part="bass")
+    nothing = AuditFigure("leads", 0.0, at_least=0.9, of=0, part="bass")
     (total,) = totals([("one", [a]), ("two", [b]), ("three", [nothing])])
     assert total.mean == pytest.approx(0.95)
     assert (total.worst, total.worst_chart, total.missed) == (0.8, "two", ("two",))
