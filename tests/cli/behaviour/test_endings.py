@@ -108,7 +108,7 @@ def test_ctrl_c_while_the_command_is_still_being_read_in_is_quiet(tmp_path: Path
         result = subprocess.run(
             words,
             env=environment,
-            cwd=Path(__file__).parents[2],
+            cwd=Path(__file__).parents[3],
             capture_output=True,
             text=True,
             timeout=60,
@@ -118,7 +118,7 @@ def test_ctrl_c_while_the_command_is_still_being_read_in_is_quiet(tmp_path: Path
 
 
 def test_the_installed_command_is_quiet_likewise() -> None:
-    text = (Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[3] / "pyproject.toml").read_text(encoding="utf-8")
     assert 'companion = "companion.__main__:run"' in text
 
 

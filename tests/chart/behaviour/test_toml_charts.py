@@ -241,7 +241,7 @@ def test_a_saved_chart_leaves_nothing_beside_it(tmp_path: Path) -> None:
 
 
 def test_the_example_on_the_charts_page_reads() -> None:
-    page = (Path(__file__).parents[2] / "charts" / "README.md").read_text(encoding="utf-8")
+    page = (Path(__file__).parents[3] / "charts" / "README.md").read_text(encoding="utf-8")
     example = page.split("```toml\n")[1].split("```")[0]
     assert parse_toml(example).unfold().length == 64
 
