@@ -12,7 +12,7 @@ from pathlib import Path
 from xml.sax.saxutils import escape
 
 from companion.engrave.sheet import Sheet
-from companion.engrave.tempo_marking import TempoMarking, manner
+from companion.engrave.tempo_marking import TempoMarking, tempo_marking
 
 WIDTH, HEIGHT = 840, 1188
 MARGIN = 48
@@ -44,7 +44,7 @@ def head(sheet: Sheet, page: int, count: int) -> list[str]:
     for text in _under_the_title(sheet):
         lines.append(_text(text, WIDTH / 2, y, 13, "middle"))
         y += 17
-    lines += _tempo_line(manner(sheet), MARGIN, y + 18)
+    lines += _tempo_line(tempo_marking(sheet), MARGIN, y + 18)
     if sheet.composer:
         lines.append(_text(_shortened(sheet.composer), WIDTH - MARGIN, y + 18, 13, "end"))
     return lines

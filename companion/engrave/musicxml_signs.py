@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from xml.etree.ElementTree import Element, SubElement
 
 from companion.engrave.sheet import Bar, Sheet
-from companion.engrave.tempo_marking import TempoMarking, manner
+from companion.engrave.tempo_marking import TempoMarking, tempo_marking
 
 SEGNO, CODA = "segno1", "coda1"
 """Names by which leaps and signs find each other."""
@@ -20,7 +20,7 @@ LETTERS_A_BAR = 22
 
 def write_manner(measure: Element, sheet: Sheet) -> None:
     """The tempo and feel of a sheet, for programs that play it and for people who read it."""
-    how = manner(sheet)
+    how = tempo_marking(sheet)
     sound = SubElement(measure, "sound", tempo=_number(sheet.tempo))
     if how.swung:
         swing = SubElement(sound, "swing")

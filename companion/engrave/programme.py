@@ -63,7 +63,7 @@ def arrangement(
     places += (
         [FormSection("Coda" if _head_again(stretches) else "Ending", form.length, last)] if last > form.length else []
     )
-    course = SheetContent(
+    content = SheetContent(
         notes=tuple(_not_before(kept, first) if first else kept),
         bars=(
             *(_bars_before(on_paper[0]) if first else pickup_bars(form, low)),
@@ -73,7 +73,7 @@ def arrangement(
         places=tuple(places),
         chords=_chords(on_paper) if stretches else form.chords,
     )
-    return with_order(_marked(lay_out(chart, form, course, staves), stretches), chart)
+    return with_order(_marked(lay_out(chart, form, content, staves), stretches), chart)
 
 
 def with_order(sheet: Sheet, chart: Chart) -> Sheet:

@@ -19,7 +19,7 @@ from companion.engrave.breaks import lined
 from companion.engrave.fold import folded
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
 from companion.engrave.values import VoiceSpan, write_bar
-from companion.engrave.voices import BASS, CHORDS, MELODY, SpansByVoice, lines, octaves, pedals, staff_of
+from companion.engrave.voices import BASS, CHORDS, MELODY, SpansByVoice, octaves, pedals, spans_by_voice, staff_of
 from companion.engrave.voices import with_rests_said_once as said_once
 from companion.errors import ChartError
 from companion.music.chords import Chord
@@ -75,18 +75,18 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
     return lay_out(chart, form, SheetContent(played, bars, form.sections, form.chords), staves)
 
 
-def lay_out(chart: Chart, form: Form, course: SheetContent, staves: tuple[int, ...]) -> Sheet:
-    """Lay a course out on staves, and fold what comes again."""
-    found = lines(course.notes, staves)
-    changes = [*(start for _, start, _ in course.bars), *(span.start for span in course.chords)]
-    signs = pedals(course.notes, changes) if LEFT in staves else []  # the right hand alone has nothing to be caught
-    shifts = octaves(found, (place.start for place in course.places))
-    symbols = _symbols(course.chords)
-    starts = {place.start: place.name for place in course.places}
-    ends = {place.end for place in course.places}
+def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...]) -> Sheet:
+    """Lay a content out on staves, and fold what comes again."""
+    found = spans_by_voice(content.notes, staves)
+    changes = [*(start for _, start, _ in content.bars), *(span.start for span in content.chords)]
+    signs = pedals(content.notes, changes) if LEFT in staves else []  # the right hand alone has nothing to be caught
+    shifts = octaves(found, (place.start for place in content.places))
+    symbols = _symbols(content.chords)
+    starts = {place.start: place.name for place in content.places}
+    ends = {place.end for place in content.places}
     bars = []
-    for number, start, length in course.bars:
-        with at_place(course.places, course.bars, start):
+    for number, start, length in content.bars:
+        with at_place(content.places, content.bars, start):
             metre, voices = written_bar(found, form, number, start, length, staves)
         bars.append(
             Bar(

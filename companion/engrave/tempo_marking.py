@@ -34,7 +34,7 @@ class TempoMarking:
     per_minute: int
 
 
-def manner(sheet: Sheet) -> TempoMarking:
+def tempo_marking(sheet: Sheet) -> TempoMarking:
     """How a sheet is to be played."""
     pulse, beat = float(sheet.metre.pulse), "quarter"
     if sheet.metre.beat_type == 2:

@@ -1,11 +1,11 @@
-"""Note values: how a stretch of a bar is written with note heads, dots, ties, rests, tuplets and beams.
+"""Note values: how a span of a bar is written with note heads, dots, ties, rests, tuplets and beams.
 
-Conventions: beats and lengths in quarters from the start of the bar, as Fractions. A stretch that no single head may
+Conventions: beats and lengths in quarters from the start of the bar, as Fractions. A span that no single head may
 stand for is cut at the strongest place inside it, again and again, so that the middle of the bar and the beats stay
 visible; rests are cut more often than notes (common practice; Gould, Behind Bars, 2011, "Grouping of note values", from
 memory).
 
-A tuplet is found by its arithmetic: the shortest even stretch of the bar which holds all the ends that don't fall on
+A tuplet is found by its arithmetic: the shortest even span of the bar which holds all the ends that don't fall on
 halves of halves of a quarter. So many equal parts stand there in the place of the next lower power of two.
 """
 
@@ -126,46 +126,46 @@ def write_bar(
 
 
 def _written(sounding: Sequence[VoiceSpan], length: Fraction, metre: Metre, first: Fraction) -> tuple[Head, ...]:
-    stretches = _with_rests([_moved(stretch, first) for stretch in sounding], first, first + length)
+    spans = _with_rests([_moved(span, first) for span in sounding], first, first + length)
     bar = first + length
-    tuplets = _tuplets(stretches, first, bar)
+    tuplets = _tuplets(spans, first, bar)
     edges = sorted({edge for tuplet in tuplets for edge in (tuplet.start, tuplet.end)})
     heads: list[Head] = []
-    for stretch in stretches:
-        for piece in _cut(stretch, edges):
+    for span in spans:
+        for piece in _cut(span, edges):
             tuplet = next((t for t in tuplets if t.start <= piece.start < t.end), None)
             heads += _in_tuplet(piece, tuplet) if tuplet else _plain(piece, bar, metre)
     return tuple(replace(head, start=head.start - first) for head in _beamed(heads, metre, bar))
 
 
-def _moved(stretch: VoiceSpan, by: Fraction) -> VoiceSpan:
-    return replace(stretch, start=stretch.start + by, end=stretch.end + by)
+def _moved(span: VoiceSpan, by: Fraction) -> VoiceSpan:
+    return replace(span, start=span.start + by, end=span.end + by)
 
 
 def _with_rests(sounding: Sequence[VoiceSpan], first: Fraction, end: Fraction) -> list[VoiceSpan]:
     filled: list[VoiceSpan] = []
     at = first
-    for stretch in sounding:
-        if stretch.start > at:
-            filled.append(VoiceSpan(at, stretch.start))
-        filled.append(stretch)
-        at = stretch.end
+    for span in sounding:
+        if span.start > at:
+            filled.append(VoiceSpan(at, span.start))
+        filled.append(span)
+        at = span.end
     if at < end:
         filled.append(VoiceSpan(at, end))
     return filled
 
 
-def _cut(stretch: VoiceSpan, edges: Sequence[Fraction]) -> list[VoiceSpan]:
-    """A stretch cut at some places; its pieces are tied."""
-    places = [stretch.start, *(edge for edge in edges if stretch.start < edge < stretch.end), stretch.end]
-    sounds = bool(stretch.pitches)
+def _cut(span: VoiceSpan, edges: Sequence[Fraction]) -> list[VoiceSpan]:
+    """A span cut at some places; its pieces are tied."""
+    places = [span.start, *(edge for edge in edges if span.start < edge < span.end), span.end]
+    sounds = bool(span.pitches)
     return [
         VoiceSpan(
             start,
             end,
-            stretch.pitches,
-            tied_back=stretch.tied_back if start == stretch.start else sounds,
-            tied_on=stretch.tied_on if end == stretch.end else sounds,
+            span.pitches,
+            tied_back=span.tied_back if start == span.start else sounds,
+            tied_on=span.tied_on if end == span.end else sounds,
         )
         for start, end in pairwise(places)
     ]
@@ -178,39 +178,39 @@ def _dyadic(beat: Fraction) -> bool:
     return not beat.denominator & (beat.denominator - 1)
 
 
-def _tuplets(stretches: Sequence[VoiceSpan], first: Fraction, length: Fraction) -> list[Tuplet]:
+def _tuplets(spans: Sequence[VoiceSpan], first: Fraction, length: Fraction) -> list[Tuplet]:
     found: list[Tuplet] = []
-    odd = sorted({edge for s in stretches for edge in (s.start, s.end) if not _dyadic(edge)})
+    odd = sorted({edge for s in spans for edge in (s.start, s.end) if not _dyadic(edge)})
     at = first
     for edge in odd:
         if edge > at:
-            found.append(_tuplet(stretches, edge, at, length))
+            found.append(_tuplet(spans, edge, at, length))
             at = found[-1].end
     return found
 
 
-def _tuplet(stretches: Sequence[VoiceSpan], edge: Fraction, after: Fraction, length: Fraction) -> Tuplet:
-    """The shortest stretch around an odd end that no note with an odd end crosses; one with the fewest parts."""
+def _tuplet(spans: Sequence[VoiceSpan], edge: Fraction, after: Fraction, length: Fraction) -> Tuplet:
+    """The shortest span around an odd end that no note with an odd end crosses; one with the fewest parts."""
     choices = []
     for size in TUPLET_STRETCHES:
         start = edge - edge % size
         if start < after or start + size > length:
             continue
-        crossing = [s for s in stretches if s.start < start < s.end or s.start < start + size < s.end]
+        crossing = [s for s in spans if s.start < start < s.end or s.start < start + size < s.end]
         torn = sum(not (_dyadic(s.start) and _dyadic(s.end)) for s in crossing)
-        inside = [e for s in stretches for e in (s.start, s.end) if start < e < start + size]
+        inside = [e for s in spans for e in (s.start, s.end) if start < e < start + size]
         parts = _parts(inside, start, size)
         choices.append((parts > MOST_PARTS, torn, size, start, parts))
     if not choices:
         size = min(Fraction(1), length - after)
-        inside = [e for s in stretches for e in (s.start, s.end) if after < e < after + size]
+        inside = [e for s in spans for e in (s.start, s.end) if after < e < after + size]
         choices.append((False, 0, size, after, _parts(inside, after, size)))
     _, _, size, start, parts = min(choices)
     return Tuplet(start, start + size, parts, 1 << (parts.bit_length() - 1))
 
 
 def _parts(inside: Sequence[Fraction], start: Fraction, size: Fraction) -> int:
-    """Into how many equal parts these ends divide a stretch."""
+    """Into how many equal parts these ends divide a span."""
     return lcm(*(((end - start) / size).denominator for end in inside))
 
 
@@ -268,7 +268,7 @@ def _single(length: Fraction) -> bool:
 def _values(
     start: Fraction, end: Fraction, bar: Fraction, metre: Metre, *, rest: bool
 ) -> list[tuple[Fraction, Fraction]]:
-    """Where the heads of a stretch begin and end."""
+    """Where the heads of a span begin and end."""
     if _single(end - start) and _stands(start, end, bar, metre, rest=rest):
         return [(start, end)]
     if not rest and _doubly_dotted(start, end, metre):
@@ -317,7 +317,7 @@ def _middles(bar: Fraction, metre: Metre) -> tuple[Fraction, ...]:
 
 
 def _strongest(start: Fraction, end: Fraction, bar: Fraction, metre: Metre) -> Fraction:
-    """The strongest place inside a stretch: the middle of the bar, a beat, a half of one, and so on; else the first."""
+    """The strongest place inside a span: the middle of the bar, a beat, a half of one, and so on; else the first."""
     inside = [middle for middle in _middles(bar, metre) if start < middle < end and not metre.compound]
     if inside:
         return inside[0]

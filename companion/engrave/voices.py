@@ -41,8 +41,8 @@ def staff_of(note: Note) -> int:
     return LEFT if note.part == "bass" or (note.part == "chords" and note.hand == "left") else RIGHT
 
 
-def lines(notes: Iterable[Note], staves: Sequence[int]) -> SpansByVoice:
-    """The notes as stretches, voice by voice; those whose hand has no staff are left out."""
+def spans_by_voice(notes: Iterable[Note], staves: Sequence[int]) -> SpansByVoice:
+    """The notes as spans, voice by voice; those whose hand has no staff are left out."""
     parted: dict[StaffVoice, list[Note]] = {MELODY: [], CHORDS: [], LATE: [], OPEN: [], BASS: [], LATE_LEFT: []}
     for note in notes:
         if note.part == "chords":
@@ -51,11 +51,11 @@ def lines(notes: Iterable[Note], staves: Sequence[int]) -> SpansByVoice:
             parted[MELODY if note.part in ("melody", "solo") else BASS].append(note)
     for place, late in ((CHORDS, LATE), (OPEN, LATE_LEFT)):
         parted[place], parted[late] = _late_ones(parted[place])
-    found = {place: _stretches(held) for place, held in parted.items() if place[0] in staves}
+    found = {place: _spans(held) for place, held in parted.items() if place[0] in staves}
     for place, late in ((CHORDS, LATE), (OPEN, LATE_LEFT)):
         if late in found:
             ends = [(chord.start, chord.end) for chord in found[place]]
-            found[late] = [_until_the_chord_ends(stretch, ends) for stretch in found[late]]
+            found[late] = [_until_the_chord_ends(span, ends) for span in found[late]]
     return found
 
 
@@ -80,7 +80,7 @@ def _late_ones(notes: Sequence[Note]) -> tuple[list[Note], list[Note]]:
     return chords, late
 
 
-def _stretches(notes: Sequence[Note]) -> list[VoiceSpan]:
+def _spans(notes: Sequence[Note]) -> list[VoiceSpan]:
     """Chords gathered, nothing overlapping, lengths as they are written."""
     together: dict[Fraction, list[Note]] = {}
     for note in sorted(notes, key=lambda note: (note.beat, note.midi)):
@@ -167,35 +167,35 @@ def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
 
 def octaves(found: SpansByVoice, borders: Iterable[Fraction]) -> list[Sign]:
     """Where 8vb begins ('start') and ends ('stop') in the left hand; no passage goes on across a border."""
-    others = [stretch for place in (OPEN, LATE_LEFT) for stretch in found.get(place, [])]
+    others = [span for place in (OPEN, LATE_LEFT) for span in found.get(place, [])]
     passages: list[list[VoiceSpan]] = [[]]
     edges = sorted(borders)
-    for stretch in found.get(BASS, []):
-        alone = not any(o.start < stretch.end and o.end > stretch.start for o in others)
-        if not alone or max(pitch.midi for pitch in stretch.pitches) > LOW_PASSAGE:
+    for span in found.get(BASS, []):
+        alone = not any(o.start < span.end and o.end > span.start for o in others)
+        if not alone or max(pitch.midi for pitch in span.pitches) > LOW_PASSAGE:
             passages.append([])
             continue
         before = passages[-1][-1] if passages[-1] else None
-        if before and any(before.start < edge <= stretch.start for edge in edges):
+        if before and any(before.start < edge <= span.start for edge in edges):
             passages.append([])
-        if not before or stretch.start - before.end < 4:
-            passages[-1].append(stretch)
+        if not before or span.start - before.end < 4:
+            passages[-1].append(span)
         else:
-            passages.append([stretch])
+            passages.append([span])
     signs = []
     for passage in map(_trimmed, passages):
-        if sum(_low(stretch) for stretch in passage) >= LOW_NOTES:
+        if sum(_low(span) for span in passage) >= LOW_NOTES:
             signs += [(passage[0].start, "start"), (passage[-1].end, "stop")]
     return signs
 
 
-def _low(stretch: VoiceSpan) -> bool:
-    return min(pitch.midi for pitch in stretch.pitches) < LOW
+def _low(span: VoiceSpan) -> bool:
+    return min(pitch.midi for pitch in span.pitches) < LOW
 
 
 def _trimmed(passage: Sequence[VoiceSpan]) -> list[VoiceSpan]:
     """The passage from its first low note to its last; a gap of more than two notes parts it at most."""
-    low = [k for k, stretch in enumerate(passage) if _low(stretch)]
+    low = [k for k, span in enumerate(passage) if _low(span)]
     if not low:
         return []
     runs = [[low[0]]]

@@ -13,7 +13,7 @@ from companion.arrange.part import Note
 from companion.chart.model import Chart, Form
 from companion.engrave.score import at_place, chart_melody, form_bars, pickup_bars, written_bar
 from companion.engrave.sheet import LEFT, RIGHT
-from companion.engrave.voices import lines
+from companion.engrave.voices import spans_by_voice
 from companion.errors import ChartError
 
 
@@ -36,7 +36,7 @@ def _written_parts(form: Form) -> list[list[Note]]:
 
 def _faults(form: Form, notes: Sequence[Note]) -> list[ChartError]:
     staves = (RIGHT, LEFT)
-    held = lines(notes, staves)
+    held = spans_by_voice(notes, staves)
     low = min((note.beat for note in notes), default=Fraction(0))
     bars = (*pickup_bars(form, low), *form_bars(form))
     faults = []

@@ -75,22 +75,24 @@ def places_for(
     likes = likes or preferences(FollowingPreferences)
     comping = likes.comping
 
-    def until(slots: list[PlaceDraft]) -> list[PlaceDraft]:
-        return slots if hold is None else [*(slot for slot in slots if slot.beat < hold), _last(form, hold, comping)]
+    def until(drafts: list[PlaceDraft]) -> list[PlaceDraft]:
+        return (
+            drafts if hold is None else [*(draft for draft in drafts if draft.beat < hold), _last(form, hold, comping)]
+        )
 
     other = _company(form, you, comping)
     if "melody" in you and form.melody:
         others = 0.15 if you == {"melody"} else 1.5
-        return _places(form, until(melody_slots(form)), other, others, pickup=float(form.pickup))
+        return _places(form, until(melody_drafts(form)), other, others, pickup=float(form.pickup))
     if "bass" in you:
-        slots = with_written(form, "bass", bass_slots(form), likes.written.bass)
-        return _places(form, until(slots), other, 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02)
+        drafts = with_written(form, "bass", bass_drafts(form), likes.written.bass)
+        return _places(form, until(drafts), other, 0.06 if you == {"bass"} else 1.5, leap=0.1, rest=0.02)
     if "chords" in you:
-        slots = with_written(form, "chords", chord_slots(form, comping), likes.written.chords)
-        return _places(form, until(slots), other, 0.05, leap=0.02, rest=0.2, resume=0.3)
+        drafts = with_written(form, "chords", chord_drafts(form, comping), likes.written.chords)
+        return _places(form, until(drafts), other, 0.05, leap=0.02, rest=0.2, resume=0.3)
     if rhythm_alone(form, you):
-        return _places(form, rhythm_slots(form), other, 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
-    return _places(form, until(solo_slots(form, likes.solo)), other, 0.05, leap=0.02, rest=0.2, resume=0.05)
+        return _places(form, rhythm_drafts(form), other, 1e-3, leap=0, resume=0, rhythm=trio_rhythm())
+    return _places(form, until(solo_drafts(form, likes.solo)), other, 0.05, leap=0.02, rest=0.2, resume=0.05)
 
 
 def readings_for(
@@ -143,7 +145,7 @@ def rhythm_alone(form: Form, you: frozenset[str]) -> bool:
     return you == {"solo"} and not form.metre.compound and not any(span.chord.is_chord for span in form.chords)
 
 
-def rhythm_slots(form: Form) -> list[PlaceDraft]:
+def rhythm_drafts(form: Form) -> list[PlaceDraft]:
     """The slots of the rhythm table, alike in pitch."""
     even = np.full(128, 1 / 128)
     return [PlaceDraft(Fraction(n, SLOTS), 1e-3, even, 0.2, 0.03) for n in range(int(form.length * SLOTS))]
@@ -156,13 +158,13 @@ def manner_for(form: Form, you: frozenset[str]) -> Manner:
     return SOLOIST if you == {"solo"} else Manner()
 
 
-def melody_slots(form: Form) -> list[PlaceDraft]:
-    """One slot a melody note; notes struck at once are one slot.
+def melody_drafts(form: Form) -> list[PlaceDraft]:
+    """One draft a melody note; notes struck at once are one draft.
 
     A pickup that the end of the form leads back with is that end's: it isn't looked for twice.
     """
     rows: dict[int, Floats] = {}
-    slots = []
+    drafts = []
     written = {(note.beat, note.pitch.midi) for note in form.melody if note.beat >= 0}
     for note in form.melody:
         midi = note.pitch.midi
@@ -171,15 +173,15 @@ def melody_slots(form: Form) -> list[PlaceDraft]:
         if midi not in rows:
             rows[midi] = _slipping(midi)
         pickup = note.beat < 0
-        slots.append(
+        drafts.append(
             PlaceDraft(
                 note.beat, 0.6 if pickup else 0.95, rows[midi], swung=swung(form, note.beat), scatter=_loose(note.beat)
             )
         )
-    return slots
+    return drafts
 
 
-def chord_slots(form: Form, likes: Comping) -> list[PlaceDraft]:
+def chord_drafts(form: Form, likes: Comping) -> list[PlaceDraft]:
     """The beats and the quavers between them: rootless chords in syncopated rhythms."""
     rows: dict[tuple[Chord, Chord], Floats] = {}
 
@@ -190,7 +192,7 @@ def chord_slots(form: Form, likes: Comping) -> list[PlaceDraft]:
             rows[key] = 0.3 * now + 0.7 * soon
         return rows[key]
 
-    slots = []
+    drafts = []
     step = Fraction(1, 2)
     for n in range(int(form.length / step)):
         beat = n * step
@@ -198,13 +200,13 @@ def chord_slots(form: Form, likes: Comping) -> list[PlaceDraft]:
         here, coming = form.chord_at(beat).chord, form.chord_at(beat if on else beat + step).chord
         accents = likes.strikes.get(str(form.metre), likes.other_metres)
         strike = accents[n % len(accents)]
-        slots.append(PlaceDraft(beat, strike, row(here, coming), again=0.7, swung=swung(form, beat)))
-    return slots
+        drafts.append(PlaceDraft(beat, strike, row(here, coming), again=0.7, swung=swung(form, beat)))
+    return drafts
 
 
-def bass_slots(form: Form) -> list[PlaceDraft]:
+def bass_drafts(form: Form) -> list[PlaceDraft]:
     """Every beat, and now and then the quaver before the next."""
-    slots = []
+    drafts = []
     pulse = form.metre.pulse
     half = Fraction(1, 2)
     starts = {span.start for span in form.chords}
@@ -212,36 +214,36 @@ def bass_slots(form: Form) -> list[PlaceDraft]:
         beat = n * pulse
         here, coming = form.chord_at(beat).chord, form.chord_at(beat + pulse).chord
         row = _walked(here, coming, beat in starts, (beat + pulse) % form.length in starts)
-        slots.append(PlaceDraft(beat, 0.94, row))
-        slots.append(
+        drafts.append(PlaceDraft(beat, 0.94, row))
+        drafts.append(
             PlaceDraft(
                 beat + pulse - half, 0.08, _walked(here, coming, False, True), swung=swung(form, beat + pulse - half)
             )
         )
-    return slots
+    return drafts
 
 
-def with_written(form: Form, part: str, slots: list[PlaceDraft], keeps: float) -> list[PlaceDraft]:
-    """The slots of a part, what is written of it likelier than what its player may make up in its place.
+def with_written(form: Form, part: str, drafts: list[PlaceDraft], keeps: float) -> list[PlaceDraft]:
+    """The drafts of a part, what is written of it likelier than what its player may make up in its place.
 
     ``keeps`` is the share of what is written that they are expected to play as it stands.
     """
     written = form.written_part(part)
     if written is None:
-        return slots
+        return drafts
     struck = dict[Fraction, list[int]]()
     for note in written.notes:
         struck.setdefault(note.beat % form.length, []).append(note.pitch.midi)
     found = []
-    for slot in slots:
-        pitches = struck.pop(slot.beat % form.length, [])
+    for draft in drafts:
+        pitches = struck.pop(draft.beat % form.length, [])
         if pitches:
-            row = keeps * _struck(pitches) + (1 - keeps) * slot.row
-            found.append(replace(slot, strike=keeps * 0.95 + (1 - keeps) * slot.strike, row=row))
-        elif form.bar_at(slot.beat) in written.bars:
-            found.append(replace(slot, strike=(1 - keeps) * slot.strike))
+            row = keeps * _struck(pitches) + (1 - keeps) * draft.row
+            found.append(replace(draft, strike=keeps * 0.95 + (1 - keeps) * draft.strike, row=row))
+        elif form.bar_at(draft.beat) in written.bars:
+            found.append(replace(draft, strike=(1 - keeps) * draft.strike))
         else:
-            found.append(slot)
+            found.append(draft)
     again = 0.7 if part == "chords" else 0.02
     found += [
         PlaceDraft(beat, keeps * 0.95, _struck(pitches), again=again, swung=swung(form, beat))
@@ -255,10 +257,10 @@ def _struck(pitches: list[int]) -> Floats:
     return np.asarray(sum(_slipping(midi) for midi in pitches) / len(pitches))
 
 
-def solo_slots(form: Form, likes: Soloing) -> list[PlaceDraft]:
+def solo_drafts(form: Form, likes: Soloing) -> list[PlaceDraft]:
     """The quavers, swung and straight, and what lies between them."""
     rows: dict[tuple[Chord, bool], Floats] = {}
-    slots = []
+    drafts = []
     pulse = form.metre.pulse
     strikes = likes.strikes.compound if form.metre.compound else likes.strikes.simple
     chances = sorted((Fraction(part), strike) for part, strike in strikes.items())
@@ -272,8 +274,8 @@ def solo_slots(form: Form, likes: Soloing) -> list[PlaceDraft]:
                 )
             scatter = 0.05 if on else 0.065 if strike > 0.2 else 0.03
             late = likes.laid_back if on else 0.0
-            slots.append(PlaceDraft(beat, strike, rows[chord, on], 0.05, scatter, swung(form, beat), late))
-    return slots
+            drafts.append(PlaceDraft(beat, strike, rows[chord, on], 0.05, scatter, swung(form, beat), late))
+    return drafts
 
 
 def swings(form: Form) -> bool:
@@ -403,7 +405,7 @@ def _bars_of(form: Form, place: FormSection) -> list[int]:
 
 def _places(
     form: Form,
-    slots: list[PlaceDraft],
+    drafts: list[PlaceDraft],
     other: Floats,
     others: float,
     leap: float = 1.0,
@@ -412,16 +414,16 @@ def _places(
     rhythm: OnsetTable | None = None,
     pickup: float = 0.0,
 ) -> Places:
-    if not slots:
+    if not drafts:
         raise ValueError("a role without a single place can't be followed")
     period = float(form.length)
-    laid = sorted(((float(s.beat) % period, s) for s in slots), key=lambda one: one[0])
+    laid = sorted(((float(s.beat) % period, s) for s in drafts), key=lambda one: one[0])
     rows: dict[int, int] = {}
     table: list[Floats] = []
-    for _, slot in laid:
-        if id(slot.row) not in rows:
-            rows[id(slot.row)] = len(table)
-            table.append(slot.row)
+    for _, draft in laid:
+        if id(draft.row) not in rows:
+            rows[id(draft.row)] = len(table)
+            table.append(draft.row)
     beats = np.array([beat for beat, _ in laid])
     strike = np.array([s.strike for _, s in laid])
     opening = _openings(form, beats)

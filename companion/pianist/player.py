@@ -46,7 +46,7 @@ class SimulatedPerformance:
     notes: tuple[TrueNote, ...] = ()
     """What became of each written note, and what was added, in the order of the chart."""
     route: tuple[Passage, ...] = ()
-    """The stretches of the chart that were played, in order."""
+    """The passages of the chart that were played, in order."""
 
     @property
     def beats(self) -> tuple[TrueBeat, ...]:
@@ -122,8 +122,8 @@ def simulate(
         clock.swing = max(1.0, swing_ratio(tempo) + dice["touch"].gauss(0.0, 0.08))
     notes = _notes_on_route(form, parts, route, how, dice["lines"], dice["slips"])
     if silent:
-        improvised = ["solo" in (parts if stretch.parts is None else stretch.parts) for stretch in route]
-        notes = [n for n in notes if not (improvised[n.stretch] and silent(n.chorus, n.chart_beat))]
+        improvised = ["solo" in (parts if passage.parts is None else passage.parts) for passage in route]
+        notes = [n for n in notes if not (improvised[n.passage] and silent(n.chorus, n.chart_beat))]
     if not notes:
         raise UseError(f"there is nothing for {' and '.join(sorted(parts))} to play in this chart")
     heard, told = key_movements(notes, clock, how, dice["touch"])
@@ -165,57 +165,57 @@ def _notes_on_route(
     made: dict[tuple[int, float, bool], list[IntendedNote]] = {}
     placed: list[PlacedNote] = []
     begun, length = 0.0, float(form.length)
-    for index, stretch in enumerate(route):
-        key = stretch.chorus, stretch.start if stretch.form else 0.0, stretch.form is None
+    for index, passage in enumerate(route):
+        key = passage.chorus, passage.start if passage.form else 0.0, passage.form is None
         if key not in made:
-            made[key] = _played(form, stretch, parts, how, making)
-        from_top = stretch.start == 0 and not stretch.mark
-        end = stretch.end - _room_for_pickup(form, parts, route[index + 1 : index + 2])
-        lowest = float("-inf") if from_top else stretch.start
-        own = [n for n in made[key] if lowest <= n.beat < (end if n.hand == "right" else stretch.end)]
+            made[key] = _played(form, passage, parts, how, making)
+        from_top = passage.start == 0 and not passage.mark
+        end = passage.end - _room_for_pickup(form, parts, route[index + 1 : index + 2])
+        lowest = float("-inf") if from_top else passage.start
+        own = [n for n in made[key] if lowest <= n.beat < (end if n.hand == "right" else passage.end)]
         breaks_off = index + 1 < len(route) and bool(route[index + 1].pause)
         for note in with_slips(own, slipping, how):
-            at = begun + note.beat - stretch.start
+            at = begun + note.beat - passage.start
             until = at + note.length
             if breaks_off:
-                until = min(until, begun + stretch.end - stretch.start + 0.3)
-            beat, chorus = note.beat, stretch.chorus
+                until = min(until, begun + passage.end - passage.start + 0.3)
+            beat, chorus = note.beat, passage.chorus
             if beat < 0 and chorus > 1:  # a pickup lies in the last bar of the chorus before
                 beat, chorus = beat + length, chorus - 1
             placed.append(PlacedNote(index, at, until, note, beat, chorus))
-        begun += stretch.end - stretch.start
+        begun += passage.end - passage.start
     return placed
 
 
 def _room_for_pickup(form: Form, parts: frozenset[str], after: Sequence[Passage]) -> float:
-    """Quarters at the end of a stretch that belong to the pickup of the melody after it."""
+    """Quarters at the end of a passage that belong to the pickup of the melody after it."""
     if not after or after[0].mark or after[0].form is not None:
         return 0.0
     return float(form.pickup) if "melody" in (parts if after[0].parts is None else after[0].parts) else 0.0
 
 
-def _played(form: Form, stretch: Passage, parts: frozenset[str], how: PlayerManner, dice: Random) -> list[IntendedNote]:
-    """What is played in a stretch, at chart beats; the last beat of a tune is a chord, held."""
-    usual, parts = parts, parts if stretch.parts is None else stretch.parts
-    if stretch.form is None:
+def _played(form: Form, passage: Passage, parts: frozenset[str], how: PlayerManner, dice: Random) -> list[IntendedNote]:
+    """What is played in a passage, at chart beats; the last beat of a tune is a chord, held."""
+    usual, parts = parts, parts if passage.parts is None else passage.parts
+    if passage.form is None:
         return _chorus(form, parts, how, dice)
-    line = _chorus(stretch.form, parts, how, dice) if parts else []
-    if stretch.rests:
-        last = stretch.end - stretch.start - float(form.metre.pulse)
-        line = [n for n in line if n.beat < last - 0.01] + lines.last_chord(stretch.form, last, usual, line, dice)
-    return [replace(n, beat=n.beat + stretch.start) for n in line]
+    line = _chorus(passage.form, parts, how, dice) if parts else []
+    if passage.rests:
+        last = passage.end - passage.start - float(form.metre.pulse)
+        line = [n for n in line if n.beat < last - 0.01] + lines.last_chord(passage.form, last, usual, line, dice)
+    return [replace(n, beat=n.beat + passage.start) for n in line]
 
 
 def _last_time_pedal(route: Sequence[Passage], clock: Clock, pulse: float) -> list[Heard]:
     """The soft pedal where the player tells the last time: down before a bar line, up after it."""
     moves, begun = [], 0.0
-    for index, stretch in enumerate(route):
-        if stretch.tells is not None:
-            at = begun + stretch.tells - stretch.start
+    for index, passage in enumerate(route):
+        if passage.tells is not None:
+            at = begun + passage.tells - passage.start
             moves += [
                 Heard(clock.seconds(index, at + by * pulse), 0xB0, SOFT, value) for by, value in ((-1.5, 127), (1.3, 0))
             ]
-        begun += stretch.end - stretch.start
+        begun += passage.end - passage.start
     return moves
 
 

@@ -40,7 +40,7 @@ class TrueBeat:
 
 @dataclass(frozen=True)
 class Passage:
-    """A stretch of the chart played without a break."""
+    """A passage of the chart played without a break."""
 
     start: float
     end: float
@@ -49,7 +49,7 @@ class Passage:
     pause: float = 0.0
     """Seconds of silence before it."""
     form: Form | None = None
-    """The bars of an introduction or an ending, which begin where the stretch does; None: the form's own."""
+    """The bars of an introduction or an ending, which begin where the passage does; None: the form's own."""
     parts: frozenset[str] | None = None
     """What the player plays in it; None: their usual parts."""
     slows: float = 0.0
@@ -81,7 +81,7 @@ def tune_route(form: Form, route: Sequence[Passage], how: PlayerManner, dice: Ra
 def _break(
     form: Form, route: list[Passage], kind: BeatMark, tellable: set[float], how: PlayerManner, dice: Random
 ) -> None:
-    """Break one stretch of the route, where there is room before and after it."""
+    """Break one passage of the route, where there is room before and after it."""
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     room = min(4 * bar, float(form.length) / 4)
     for _ in range(60):
@@ -144,15 +144,15 @@ class Clock:
         self.grid, self.before, self.pulse, self.shifts = grid, before, pulse, shifts
         self.swing = 1.0
 
-    def seconds(self, stretch: int, at: float, swing: float | None = None) -> float:
-        """When a place sounds that belongs to a stretch; ``at`` is written, so quavers are swung here."""
+    def seconds(self, passage: int, at: float, swing: float | None = None) -> float:
+        """When a place sounds that belongs to a passage; ``at`` is written, so quavers are swung here."""
         ratio = self.swing if swing is None else swing
         triplet = abs(at * 3 - round(at * 3)) < 0.02  # played as it is written
         if self.pulse == 1.0 and not triplet:
             at = to_sounding(at, ratio)
         x = at / self.pulse + self.before
         k = max(0, min(len(self.grid) - 2, int(x // 1)))
-        return self.grid[k] + (x - k) * (self.grid[k + 1] - self.grid[k]) + self.shifts[stretch]
+        return self.grid[k] + (x - k) * (self.grid[k + 1] - self.grid[k]) + self.shifts[passage]
 
 
 def beats_along(
@@ -177,11 +177,11 @@ def beats_along(
     grid = [FIRST_CLICK + t for t in grid]
     rows = [TrueBeat(route[0].start + (k - before) * pulse, grid[k], 0, "count_in") for k in range(before)]
     shift, shifts, k = 0.0, [], before
-    for stretch in route:
-        shift += stretch.pause
+    for passage in route:
+        shift += passage.pause
         shifts.append(shift)
-        for step in range(round((stretch.end - stretch.start) / pulse)):
-            mark = stretch.mark if step == 0 else ""
-            rows.append(TrueBeat(stretch.start + step * pulse, grid[k] + shift, stretch.chorus, mark))
+        for step in range(round((passage.end - passage.start) / pulse)):
+            mark = passage.mark if step == 0 else ""
+            rows.append(TrueBeat(passage.start + step * pulse, grid[k] + shift, passage.chorus, mark))
             k += 1
     return Clock(grid, before, pulse, shifts), rows

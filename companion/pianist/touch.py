@@ -23,8 +23,8 @@ SUSTAIN = 64
 class PlacedNote:
     """A note at its place on the route."""
 
-    stretch: int
-    """Which stretch of the route it belongs to."""
+    passage: int
+    """Which passage of the route it belongs to."""
     at: float
     """Quarters since the player began."""
     until: float
@@ -66,10 +66,10 @@ def key_movements(
         if note.kind == "missing":
             told.append(TrueNote("missing", placed.chart_beat, placed.chorus, note.midi, None, None))
             continue
-        if (placed.stretch, placed.at, note.hand) != moment:
-            moment, off = (placed.stretch, placed.at, note.hand), dice.gauss(0.0, spread)
+        if (placed.passage, placed.at, note.hand) != moment:
+            moment, off = (placed.passage, placed.at, note.hand), dice.gauss(0.0, spread)
         lead = how.lead_ms / 1000 if note.hand == "right" else 0.0
-        due, end = (clock.seconds(placed.stretch, x, note.swing) for x in (placed.at, placed.until))
+        due, end = (clock.seconds(placed.passage, x, note.swing) for x in (placed.at, placed.until))
         on, length = max(0.0, due + note.lag + off + dice.gauss(0.0, 0.0025) - lead), end - due
         length *= min(0.98, held * dice.uniform(0.92, 1.06))
         swell = 4.0 * (((placed.at / 8.0) % 2.0) - 1.0) if note.hand == "right" else 0.0

@@ -113,7 +113,7 @@ def phrases(notes: Sequence[PlacedNote]) -> list[list[PlacedNote]]:
         if placed.note.hand != "right":
             continue
         before = found[-1][-1] if found else None
-        if before is None or before.stretch != placed.stretch or placed.at - before.until > GAP:
+        if before is None or before.passage != placed.passage or placed.at - before.until > GAP:
             found.append([])
         found[-1].append(placed)
     return found
@@ -145,8 +145,8 @@ def _room_for(
     moves: Sequence[float], placed: PlacedNote, before: Sequence[PlacedNote], following: PlacedNote | None, shift: float
 ) -> float:
     """The first of the moves that leaves room after the note before, and before the one after."""
-    soonest = max((b.at + CLOSEST for b in before if b.stretch == placed.stretch), default=placed.at - 1.0)
-    latest = following.at + max(shift, 0.0) - CLOSEST if following and following.stretch == placed.stretch else 1e9
+    soonest = max((b.at + CLOSEST for b in before if b.passage == placed.passage), default=placed.at - 1.0)
+    latest = following.at + max(shift, 0.0) - CLOSEST if following and following.passage == placed.passage else 1e9
     return next((by for by in moves if soonest <= placed.at + by <= latest), max(0.0, soonest - placed.at))
 
 
@@ -239,7 +239,7 @@ def _in_order(moved: Sequence[PlacedNote]) -> list[PlacedNote]:
     kept: list[PlacedNote] = []
     for placed in moved:
         at = placed.at
-        if kept and kept[-1].stretch == placed.stretch:
+        if kept and kept[-1].passage == placed.passage:
             together = kept[-1].chart_beat == placed.chart_beat  # an octave or a grace goes with its note
             at = kept[-1].at if together else max(placed.at, kept[-1].at + CLOSEST)
         kept.append(_moved(placed, at - placed.at))
@@ -248,7 +248,7 @@ def _in_order(moved: Sequence[PlacedNote]) -> list[PlacedNote]:
 
 def _let_go(line: Sequence[PlacedNote]) -> list[PlacedNote]:
     """The notes of a line with each let go before the next."""
-    ends = [b.at if b.at > a.at and a.stretch == b.stretch else a.until for a, b in pairwise(line)]
+    ends = [b.at if b.at > a.at and a.passage == b.passage else a.until for a, b in pairwise(line)]
     return [replace(a, until=min(a.until, end)) for a, end in zip(line[:-1], ends, strict=True)] + list(line[-1:])
 
 
@@ -256,7 +256,7 @@ def _fills(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[Placed
     """Notes of the player's own in long gaps: a few quavers of the scale, now and then."""
     found: list[PlacedNote] = []
     for a, b in pairwise(notes):
-        if a.stretch != b.stretch or b.at - a.at < 3.0 or dice.random() < 0.6:
+        if a.passage != b.passage or b.at - a.at < 3.0 or dice.random() < 0.6:
             continue
         at, midi = round(2 * (a.at + 1.0)) / 2, a.note.midi
         for _ in range(dice.randint(2, 5)):
@@ -273,4 +273,4 @@ def _fills(notes: Sequence[PlacedNote], form: Form, dice: Random) -> list[Placed
 def _with_left(before: Sequence[PlacedNote], right: Sequence[PlacedNote]) -> list[PlacedNote]:
     """The right hand's new notes with the left hand's old ones, in order."""
     left = [placed for placed in before if placed.note.hand != "right"]
-    return sorted([*left, *right], key=lambda p: (p.stretch, p.at))
+    return sorted([*left, *right], key=lambda p: (p.passage, p.at))

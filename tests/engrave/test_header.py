@@ -11,7 +11,7 @@ import pytest
 from companion.chart.model import Chart
 from companion.engrave.header import HEIGHT, WIDTH, head, height
 from companion.engrave.score import lead_sheet
-from companion.engrave.tempo_marking import manner
+from companion.engrave.tempo_marking import tempo_marking
 from companion.music.meter import Metre
 
 pytest.importorskip("verovio", reason="the extra print isn't installed")
@@ -30,7 +30,7 @@ def test_swing_is_marked_as_it_sounds_at_the_tempo(
     ferry: Chart, tempo: float, feel: str, words: str, swung: tuple[int, int] | None
 ) -> None:
     # Ratios by tempo: Friberg & Sundström, Music Perception 19(3), 2002, from memory.
-    how = manner(lead_sheet(replace(ferry, tempo=tempo, feel=feel)))
+    how = tempo_marking(lead_sheet(replace(ferry, tempo=tempo, feel=feel)))
     assert (how.words, how.swung, how.per_minute) == (words, swung, round(tempo))
 
 
@@ -41,7 +41,7 @@ def test_swing_is_marked_as_it_sounds_at_the_tempo(
 def test_the_tempo_is_that_of_the_beat_which_is_counted(
     ferry: Chart, metre: Metre, beat: str, dotted: bool, per_minute: int
 ) -> None:
-    how = manner(replace(lead_sheet(ferry), metre=metre, tempo=120.0))
+    how = tempo_marking(replace(lead_sheet(ferry), metre=metre, tempo=120.0))
     assert (how.beat, how.dotted, how.per_minute) == (beat, dotted, per_minute)
 
 

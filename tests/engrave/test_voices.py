@@ -9,7 +9,7 @@ import pytest
 from companion.arrange.part import Note
 from companion.engrave.sheet import Voice
 from companion.engrave.values import VoiceSpan, write_bar
-from companion.engrave.voices import BASS, CHORDS, LATE, OPEN, lines, octaves, pedals, with_rests_said_once
+from companion.engrave.voices import BASS, CHORDS, LATE, OPEN, octaves, pedals, spans_by_voice, with_rests_said_once
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch, pitch_in_key
 
@@ -20,14 +20,14 @@ def note(midi: int, beat: float, length: float, part: str = "chords", hand: str 
 
 def test_an_open_chord_is_shared_between_the_hands_above_the_bass() -> None:
     notes = [note(36, 0, 4, "bass", "left"), note(52, 1, 3, hand="left"), note(67, 1, 3)]
-    found = lines(notes, (1, 2))
+    found = spans_by_voice(notes, (1, 2))
     assert [len(found[place]) for place in (BASS, OPEN, CHORDS)] == [1, 1, 1]
-    assert lines(notes, (1,)).keys().isdisjoint({BASS, OPEN})
+    assert spans_by_voice(notes, (1,)).keys().isdisjoint({BASS, OPEN})
 
 
 def test_a_late_note_is_a_voice_of_its_own_and_the_chord_sounds_on() -> None:
     notes = [note(60, 0, 3), note(64, 0, 3), note(69, 0, 3), note(67, 1, 2), note(62, 4, 1)]
-    found = lines(notes, (1,))
+    found = spans_by_voice(notes, (1,))
     assert [(s.start, s.end, len(s.pitches)) for s in found[CHORDS]] == [(0, 3, 3), (4, 5, 1)]
     assert [(s.start, s.end) for s in found[LATE]] == [(1, 3)]
 
@@ -60,10 +60,10 @@ def test_the_pedal_is_changed_with_the_harmony_and_not_with_each_note_it_gathers
 )
 def test_a_low_passage_is_written_an_octave_higher(bass: list[int], signs: list[tuple[int, str]]) -> None:
     notes = [note(midi, beat, 1, "bass", "left") for beat, midi in enumerate(bass)]
-    assert octaves(lines(notes, (2,)), []) == signs
+    assert octaves(spans_by_voice(notes, (2,)), []) == signs
 
 
 def test_a_low_passage_ends_with_its_section() -> None:
     notes = [note(28 + k % 4, k, 1, "bass", "left") for k in range(16)]
-    found = octaves(lines(notes, (2,)), [Fraction(0), Fraction(8)])
+    found = octaves(spans_by_voice(notes, (2,)), [Fraction(0), Fraction(8)])
     assert found == [(0, "start"), (8, "stop"), (8, "start"), (16, "stop")]

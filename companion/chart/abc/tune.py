@@ -220,10 +220,10 @@ class _TuneReader:
             alterations = dict(self.key.alterations or ()) if self.key else {}
             voice = self.voices[name] = VoiceReader(name, self._plain(), self.metre, alterations)
             voice.letters = self.letters
-            voice.singer.reach = self.reach
+            voice.note_reader.reach = self.reach
             if self.key:
                 voice.octaves, voice.semitones, voice.clef = self.key.octaves, self.key.semitones, self.key.clef
-                voice.singer.octaves = voice.octaves
+                voice.note_reader.octaves = voice.octaves
             self._describe(voice)
         self.voice = voice
         return voice
@@ -233,7 +233,7 @@ class _TuneReader:
         clef, octaves, semitones = read_clef(text)
         voice.clef = clef or voice.clef
         if octaves:
-            voice.octaves = voice.singer.octaves = octaves
+            voice.octaves = voice.note_reader.octaves = octaves
         voice.semitones = semitones or voice.semitones
         if match := re.search(r'\b(?:name|nm)\s*=\s*(?:"([^"]*)"|(\S+))', text):
             voice.title = plain_text(match[1] or match[2] or "")
@@ -285,7 +285,7 @@ class _TuneReader:
             case "M":
                 voice.set_metre(self._metre(text))
             case "L":
-                voice.singer.unit = self._unit(text) or voice.singer.unit
+                voice.note_reader.unit = self._unit(text) or voice.note_reader.unit
             case "Q":
                 self._tempo(text)
             case "P":
@@ -308,7 +308,7 @@ class _TuneReader:
                 self._directive(text, voice)
             case _:
                 self._anywhere(line, voice)
-                voice.singer.reach = self.reach
+                voice.note_reader.reach = self.reach
 
     def _change_key(self, voice: VoiceReader, text: str) -> None:
         key = read_key_field(text)
@@ -316,7 +316,7 @@ class _TuneReader:
             voice.remark("a key that isn't understood", text)
             return
         if key.octaves:
-            voice.singer.octaves = key.octaves
+            voice.note_reader.octaves = key.octaves
         if key.alterations is None:
             return
         voice.set_key(dict(key.alterations))

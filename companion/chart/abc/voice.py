@@ -75,7 +75,7 @@ class VoiceReader:
         self.clef = ""
         self.semitones = 0
         self.octaves = 0
-        self.singer = NoteReader(unit, key, bool(metre and metre.compound), self._aside)
+        self.note_reader = NoteReader(unit, key, bool(metre and metre.compound), self._aside)
         self.metre = metre
         self.bars: list[WrittenBar] = []
         self.raw: list[str] = []
@@ -100,12 +100,12 @@ class VoiceReader:
     def set_metre(self, metre: Metre | None) -> None:
         """From here on another time signature rules; None: none does."""
         self.metre = metre
-        self.singer.compound = bool(metre and metre.compound)
+        self.note_reader.compound = bool(metre and metre.compound)
 
     def set_key(self, alterations: Mapping[str, int]) -> None:
         """From here on another key signature rules."""
-        self.singer.key = dict(alterations)
-        self.singer.altered = dict(alterations)
+        self.note_reader.key = dict(alterations)
+        self.note_reader.altered = dict(alterations)
 
     def head(self, text: str) -> None:
         """A section begins here and is called so."""
@@ -116,7 +116,7 @@ class VoiceReader:
         """Beat in the bar; while an overlay is being read, that of the bar's own notes."""
         if self._bar.first_layer is not None:
             return sum((event.length for event in self._bar.first_layer), Fraction(0))
-        return self.singer.position
+        return self.note_reader.position
 
     @property
     def here(self) -> int:
@@ -150,8 +150,8 @@ class VoiceReader:
                 piece = music[0] if music else text[at]
                 self._bar.raw += piece
                 self._check_room()
-                before, beat = len(self.singer.events), self.singer.position
-                self.singer.read(piece, "", self._nominal)
+                before, beat = len(self.note_reader.events), self.note_reader.position
+                self.note_reader.read(piece, "", self._nominal)
                 self._note_places(before, beat)
                 at += len(piece)
 
@@ -163,7 +163,7 @@ class VoiceReader:
     def _note_places(self, before: int, beat: Fraction) -> None:
         """Note where the events from the ``before``-th on stand, the first of them at a beat."""
         if self._bar.first_layer is None:
-            for event in self.singer.events[before:]:
+            for event in self.note_reader.events[before:]:
                 if event.pitch is not None:
                     self.sung.append((self.here, beat))
                 beat += event.length
@@ -173,14 +173,14 @@ class VoiceReader:
         return self.metre.bar if self.metre is not None else Fraction(0)
 
     def _overlay(self) -> None:
-        self.singer.end_bar("")
+        self.note_reader.end_bar("")
         if self._bar.first_layer is None:
-            self._bar.first_layer = self.singer.events
-            self._held = self.singer.held
+            self._bar.first_layer = self.note_reader.events
+            self._held = self.note_reader.held
         self._bar.raw += "&"
-        altered = self.singer.altered
-        self.singer.begin_bar()
-        self.singer.altered = altered
+        altered = self.note_reader.altered
+        self.note_reader.begin_bar()
+        self.note_reader.altered = altered
 
     def _bar_line(self, sign: re.Match[str], text: str) -> int:
         """Close the bar; where reading goes on."""
@@ -209,15 +209,15 @@ class VoiceReader:
             self.remark("an ending that isn't understood", numbers)
             return
         if 1 in times:
-            self._tied_at_ending = self._tied, self.singer.held
+            self._tied_at_ending = self._tied, self.note_reader.held
         else:
-            self._tied, self.singer.held = self._tied_at_ending
+            self._tied, self.note_reader.held = self._tied_at_ending
         self._bar.marks = replace(self._bar.marks, ending=times)
         self._open_ending = True
 
     @property
     def _filled(self) -> bool:
-        return bool(self.singer.events or self._bar.first_layer or self._bar.chords)
+        return bool(self.note_reader.events or self._bar.first_layer or self._bar.chords)
 
     def _mark_last(self, **marks: object) -> None:
         """Marks on the last bar that is closed."""
@@ -241,7 +241,7 @@ class VoiceReader:
                 self._hand_on()
             return
         bar = self._bar
-        rests = self.singer.whole_bars if bar.first_layer is None else 0
+        rests = self.note_reader.whole_bars if bar.first_layer is None else 0
         events = self._settled_events(bar)
         length = sum((event.length for event in events), Fraction(0)) or self._nominal
         self._read_words()
@@ -255,14 +255,14 @@ class VoiceReader:
         if rests > 1:
             self._rest(rests - 1, bar.marks)
         self._bar = _OpenBar()
-        self.singer.begin_bar()
+        self.note_reader.begin_bar()
 
     def _settled_events(self, bar: _OpenBar) -> list[AbcNote]:
         """The bar's own notes; those of overlays are kept in a remark."""
-        self.singer.end_bar("")
+        self.note_reader.end_bar("")
         if bar.first_layer is None:
-            return self.singer.events
-        self.singer.held = self._held
+            return self.note_reader.events
+        self.note_reader.held = self._held
         bar.remarks.append(Remark("a second voice", bar.raw.partition("&")[2].strip()))
         return bar.first_layer
 
@@ -321,7 +321,7 @@ class VoiceReader:
 
     def _aside(self, kind: str, text: str) -> None:
         if kind == "text":
-            self.quoted(text[1:-1], self.singer.position)
+            self.quoted(text[1:-1], self.note_reader.position)
         elif kind == "decoration":
             self.decorated(text)
         elif kind == "grace":
@@ -356,7 +356,7 @@ class VoiceReader:
         """A decoration: a sign that steers the order of playing, or one for the fingers."""
         name = sign.strip("!+") if len(sign) > 1 else self.letters.get(sign, _LETTERS.get(sign, sign))
         if name.startswith('"'):
-            self.quoted(name.strip('"'), self.singer.position)
+            self.quoted(name.strip('"'), self.note_reader.position)
             return
         name = name.strip("!+")
         marks = self._bar.marks

@@ -70,13 +70,13 @@ def read_melody(
         report(error)
 
     texts = _settle_edges(_bar_texts(text), bars)
-    singer = _BarReader(NoteReader(unit, key_alterations(fifths), compound), note_fault)
-    before = singer.bar(texts.before, "pickup", nominal)
+    note_reader = _BarReader(NoteReader(unit, key_alterations(fifths), compound), note_fault)
+    before = note_reader.bar(texts.before, "pickup", nominal)
     written: list[list[AbcNote]] = []
     for inner in texts.bars:
         number = len(written) + 1
         length = bars[number - 1] if bars is not None and number <= len(bars) else nominal
-        written += singer.bar_or_rests(inner, f"bar {number}", length)
+        written += note_reader.bar_or_rests(inner, f"bar {number}", length)
     lengths = tuple(bars) if bars is not None else (nominal,) * len(written)
     if len(written) != len(lengths):
         report(
@@ -90,7 +90,7 @@ def read_melody(
         if wrong := _wrong_length(events, length):
             note_fault(ChartError(wrong, where=f"bar {number}", mend="count its notes"))
             events.clear()
-    after = singer.bar(texts.after, "after the last bar", nominal)
+    after = note_reader.bar(texts.after, "after the last bar", nominal)
     over = written[-1][-1:] if written else []
     if after and not (over and all(event.tied for event in (*over, *after[:-1]))):
         report(
@@ -211,8 +211,8 @@ def _placed(
 class _BarReader:
     """Reads bar after bar; one that can't be read is reported, and has no events."""
 
-    def __init__(self, singer: NoteReader, report: FaultHandler):
-        self.singer = singer
+    def __init__(self, note_reader: NoteReader, report: FaultHandler):
+        self.note_reader = note_reader
         self.report = report
 
     def bar_or_rests(self, text: str, where: str, length: Fraction) -> list[list[AbcNote]]:
@@ -223,14 +223,14 @@ class _BarReader:
 
     def bar(self, text: str, where: str, length: Fraction) -> list[AbcNote]:
         """A bar's events; none when it can't be read and that has been reported."""
-        self.singer.begin_bar()
+        self.note_reader.begin_bar()
         try:
-            self.singer.read(text, where, length)
-            self.singer.end_bar(where)
+            self.note_reader.read(text, where, length)
+            self.note_reader.end_bar(where)
         except ChartError as error:
             self.report(error)
             return []
-        if self.singer.whole_bars and len(self.singer.events) > 1:
+        if self.note_reader.whole_bars and len(self.note_reader.events) > 1:
             self.report(ChartError("Z stands for a whole bar and stands alone", where=where))
             return []
-        return self.singer.events
+        return self.note_reader.events

@@ -173,8 +173,8 @@ class _Layer:
 class _PartReader:
     """Reads bar after bar and keeps the heads."""
 
-    def __init__(self, singer: NoteReader) -> None:
-        self.singer = singer
+    def __init__(self, note_reader: NoteReader) -> None:
+        self.note_reader = note_reader
         self.heads: list[_PlacedHead] = []
         self.open: dict[tuple[str, int, Fraction], list[Pitch]] = {}
         """What ties lead to: step, octave and beat; and the pitches that are tied."""
@@ -200,13 +200,13 @@ class _PartReader:
 
     def _line(self, text: str, where: str, start: Fraction) -> _Layer:
         line, at = _Layer(), 0
-        self.singer.begin_bar()
+        self.note_reader.begin_bar()
         while at < len(text):
             token = _TOKENS.match(text, at)
             if token is None:
                 raise ChartError(f"{text[at:].split()[0]!r} is not ABC note syntax", where=where)
             at = token.end()
-            self.singer.held = None
+            self.note_reader.held = None
             self._take(token, line, where, start)
         if line.broken is not None:
             raise ChartError("a broken rhythm without a note after it", where=where)
@@ -221,11 +221,11 @@ class _PartReader:
         elif token["text"] is not None:
             line.marks = line.marks.annotated(token["text"])
         elif token["tuplet"]:
-            line.tuplet, line.left = self.singer.tuplet_of(token, where)
+            line.tuplet, line.left = self.note_reader.tuplet_of(token, where)
         elif token["rest"]:
             if line.marks != NoteMarks():
                 raise ChartError("a mark without a note after it", where=where)
-            line.add([], self.singer.unit * multiple(token["rest_length"], where))
+            line.add([], self.note_reader.unit * multiple(token["rest_length"], where))
         elif token["note"]:
             head = self._head(token["note"], line.marks, where, at)
             line.add([head], head.length)
@@ -265,9 +265,9 @@ class _PartReader:
         octave = (5 if parts["letter"].islower() else 4) + parts["octave"].count("'") - parts["octave"].count(",")
         step = parts["letter"].upper()
         tied = self.open.get((step, octave, beat), [])
-        as_usual = (pitch for pitch in tied if pitch.alter == self.singer.altered.get(step, 0))
-        self.singer.held = next(as_usual, tied[0] if tied else None)
-        event = self.singer.note(text, where)
+        as_usual = (pitch for pitch in tied if pitch.alter == self.note_reader.altered.get(step, 0))
+        self.note_reader.held = next(as_usual, tied[0] if tied else None)
+        event = self.note_reader.note(text, where)
         assert event.pitch is not None
         return _PlacedHead(beat, event.length, event.pitch, marks, where)
 
