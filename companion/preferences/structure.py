@@ -12,6 +12,7 @@ Tables, and lists of tables, are taken apart here, so that a fault has its place
 
 from __future__ import annotations
 
+import copyreg
 import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
@@ -30,6 +31,15 @@ Keys = tuple[str | int, ...]
 
 OWN_NAME = "own name"
 """Marks a field that takes the name under which its table stands."""
+
+
+def read_only(named: dict[Any, Any]) -> MappingProxyType[Any, Any]:
+    """A table of named things that nobody changes."""
+    return MappingProxyType(named)
+
+
+# Whatever holds preferences can be pickled, to be sent to another process or measured.
+copyreg.pickle(MappingProxyType, lambda table: (read_only, (dict(table),)))
 
 
 @dataclass(frozen=True)
@@ -232,7 +242,7 @@ def _value(hint: Any, value: Any, keys: Keys) -> Any:
         return structured(plan.table, written, keys)
     if plan.name is not None:
         named = ((_name(plan.name, key, keys), _value(plan.inner, one, (*keys, key))) for key, one in written.items())
-        return MappingProxyType(dict(named))
+        return read_only(dict(named))
     return tuple(_value(plan.inner, one, (*keys, n)) for n, one in enumerate(written))
 
 

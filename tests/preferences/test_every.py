@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import re
 import typing
 from collections.abc import Iterator, Mapping
@@ -11,6 +12,7 @@ from typing import Annotated, Any, get_args, get_origin
 
 import pytest
 
+from companion.preferences import preferences
 from companion.preferences.every import EVERY, check_preferences
 from companion.preferences.reading import file_of
 from companion.preferences.structure import OWN_NAME, Others
@@ -22,6 +24,12 @@ CONFIGS = shipped_folder() / "configs"
 def test_every_shipped_file_is_one_typed_object_and_can_be_read() -> None:
     assert sorted(file_of(kind) for kind in EVERY) == sorted(path.stem for path in CONFIGS.glob("*.toml"))
     check_preferences()
+
+
+@pytest.mark.parametrize("kind", EVERY, ids=file_of)
+def test_every_object_may_be_sent_to_another_process(kind: type[Any]) -> None:
+    sent = pickle.loads(pickle.dumps(preferences(kind)))
+    assert repr(sent) == repr(preferences(kind))
 
 
 @pytest.mark.parametrize("kind", EVERY, ids=file_of)
