@@ -23,6 +23,7 @@ from functools import lru_cache
 from companion.arrange.harmony import harmonies, tonic
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
+from companion.arrange.request import USUAL, Request
 from companion.chart.model import Chart, ChordSpan, Event, Form, FormSection, MelodyNote
 from companion.errors import UseError, right_name
 from companion.messages import EventKind
@@ -157,14 +158,7 @@ def _fitted(events: Sequence[Event], choruses: int) -> list[Event]:
     return [replace(event, choruses=count) for event, count in zip(events, counts, strict=True) if count]
 
 
-def stretch_notes(
-    stretch: Stretch,
-    part: str,
-    *,
-    treatment: str | None = None,
-    seed: int = 0,
-    player: frozenset[str] = frozenset(),
-) -> tuple[Note, ...]:
+def stretch_notes(stretch: Stretch, part: str, request: Request = USUAL) -> tuple[Note, ...]:
     """The notes of one part over one stretch, at chart beats.
 
     The last bar leads to what comes after. Solo choruses are free, whatever is written.
@@ -174,14 +168,10 @@ def stretch_notes(
     stretch : Stretch
     part : str
         'bass', 'chords', 'melody' or 'solo'.
-    treatment : str, optional
-        Instead of the stretch's own.
-    seed : int
-        Another seed, other notes.
-    player : frozenset of str
-        Parts that the player plays.
+    request : Request, optional
+        Its treatment is taken instead of the stretch's own; chorus, freedom and the way in are the stretch's.
     """
-    found = _arranged(stretch, part, treatment, seed, player)
+    found = _arranged(stretch, part, request)
     kept: Iterable[Note] = (note for note in found if note.beat < stretch.length)
     if stretch.before is not None and part != "melody":
         kept = (note for note in kept if note.beat >= 0)
@@ -201,22 +191,19 @@ def _at_rest(ending: Iterable[Note], form: Form) -> Iterator[Note]:
             yield note
 
 
-def _arranged(
-    stretch: Stretch, part: str, treatment: str | None, seed: int, player: frozenset[str]
-) -> tuple[Note, ...]:
+def _arranged(stretch: Stretch, part: str, request: Request) -> tuple[Note, ...]:
     """One part with the bar that it leads to, beats from the stretch's start."""
     form = stretch.form if stretch.onward is None else _led_on(stretch.form, stretch.onward)
-    chosen = treatment or stretch.treatment
+    chosen = request.treatment or stretch.treatment
     if stretch.kind in ("introduction", "ending"):
-        form, chosen = _treated(form, treatment), None
+        form, chosen = _treated(form, request.treatment), None
     first = None
     if stretch.before is not None and part in ("bass", "chords"):
-        led = _arranged(stretch.before, "bass", treatment, seed, player)
+        led = _arranged(stretch.before, "bass", request)
         first = next((note.midi for note in led if note.beat >= stretch.before.length), None)
     free = stretch.kind == "solos"
-    return arrange(
-        form, part, treatment=chosen, chorus=stretch.chorus, seed=seed, player=player, free=free, first=first
-    )
+    asked = replace(request, treatment=chosen, chorus=stretch.chorus, free=free, first=first)
+    return arrange(form, part, asked)
 
 
 # Introductions and endings

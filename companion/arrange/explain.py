@@ -18,6 +18,7 @@ from itertools import groupby
 from companion.arrange.lookup import harmony_at, numbered_bars, treatment_at
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
+from companion.arrange.request import USUAL, Request
 from companion.chart.model import Form
 from companion.music.scales import Scale, scales_over, tune_scales
 
@@ -49,21 +50,11 @@ class BarExplanation:
 
 
 def explain(
-    form: Form,
-    *,
-    treatment: str | None = None,
-    chorus: int = 1,
-    seed: int = 0,
-    player: frozenset[str] = frozenset(),
-    first: int = 1,
-    last: int | None = None,
+    form: Form, request: Request = USUAL, *, first: int = 1, last: int | None = None
 ) -> tuple[BarExplanation, ...]:
     """The reasons, from bar ``first`` to ``last``; for the rest see :func:`companion.arrange.plan.arrange`."""
-    treatments = plan(form, treatment)
-    parts = {
-        part: arrange(form, part, treatment=treatment, chorus=chorus, seed=seed, player=player)
-        for part in ("bass", "chords", "melody")
-    }
+    treatments = plan(form, request.treatment)
+    parts = {part: arrange(form, part, request) for part in ("bass", "chords", "melody")}
     scales = scales_over(form)
     found: list[BarExplanation] = []
     for number, start, end in numbered_bars(form):

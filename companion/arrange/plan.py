@@ -14,6 +14,7 @@ from companion.arrange.bass import part as bass
 from companion.arrange.chords import part as chords
 from companion.arrange.melody import part as melody
 from companion.arrange.part import Note
+from companion.arrange.request import USUAL, Request
 from companion.arrange.solo.part import improvised_line
 from companion.arrange.treatments import Treatment, TreatmentPlan, proposed, treatment
 from companion.arrange.written import as_struck, is_whole, with_written_notes, written_notes
@@ -21,17 +22,7 @@ from companion.chart.model import Form
 from companion.errors import UseError
 
 
-def arrange(
-    form: Form,
-    part: str,
-    *,
-    treatment: str | None = None,
-    chorus: int = 1,
-    seed: int = 0,
-    player: frozenset[str] = frozenset(),
-    free: bool = False,
-    first: int | None = None,
-) -> tuple[Note, ...]:
+def arrange(form: Form, part: str, request: Request = USUAL) -> tuple[Note, ...]:
     """The notes of one part for one chorus: the written ones where the chart has them, free ones elsewhere.
 
     What is written is the same in every chorus; what is free is new in each.
@@ -42,18 +33,8 @@ def arrange(
         The unfolded chart.
     part : str
         'bass', 'chords', 'melody' or 'solo'.
-    treatment : str, optional
-        One treatment for the whole form, played freely; otherwise each section's own, or what suits the form.
-    chorus : int
-        1 the first time through: every chorus is new.
-    seed : int
-        Another seed, other notes; the same seed, the same.
-    player : frozenset of str
-        Parts that the player plays: chords leave room for what sounds above and below them.
-    free : bool
-        Play freely even where the arrangement is written, as behind a soloist.
-    first : int, optional
-        The MIDI number to which the bass led before.
+    request : Request, optional
+        Treatment, chorus, seed and the like; what the chart says, the first time through, unless given.
 
     Returns
     -------
@@ -70,30 +51,21 @@ def arrange(
     """
     if form.length <= 0:
         return ()
-    if free or treatment is not None:
+    if request.free or request.treatment is not None:
         form = form.free
-    return filled(form, part, treatment=treatment, chorus=chorus, seed=seed, player=player, first=first)
+    return filled(form, part, request)
 
 
-def filled(
-    form: Form,
-    part: str,
-    *,
-    treatment: str | None = None,
-    chorus: int = 1,
-    seed: int = 0,
-    player: frozenset[str] = frozenset(),
-    first: int | None = None,
-) -> tuple[Note, ...]:
+def filled(form: Form, part: str, request: Request = USUAL) -> tuple[Note, ...]:
     """As :func:`arrange`, but what is written always stays, and the treatment rules the bars that it leaves open."""
     if part == "melody":
-        return _melody(form, treatment)
+        return _melody(form, request.treatment)
     if part == "bass":
-        return _bass(form, treatment, chorus, seed, first)
+        return _bass(form, request.treatment, request.chorus, request.seed, request.first)
     if part == "chords":
-        return _chords(form, treatment, chorus, seed, player, first)
+        return _chords(form, replace(request, free=False))
     if part == "solo":
-        return improvised_line(form, chorus=chorus, seed=seed)
+        return improvised_line(form, chorus=request.chorus, seed=request.seed)
     raise UseError(f"there is no part called {part!r} to arrange", mend="use melody, chords, bass or solo")
 
 
@@ -125,9 +97,8 @@ def _bass(form: Form, name: str | None, chorus: int, seed: int, first: int | Non
 
 
 @lru_cache(maxsize=64)
-def _chords(
-    form: Form, name: str | None, chorus: int, seed: int, player: frozenset[str], first: int | None
-) -> tuple[Note, ...]:
+def _chords(form: Form, request: Request) -> tuple[Note, ...]:
+    name, chorus, seed, player = request.treatment, request.chorus, request.seed, request.player
     if is_whole(form, form.written_part("chords")):
         return written_notes(form, "chords")
     treatments = plan(form.free, name)
@@ -135,7 +106,7 @@ def _chords(
         above = melody.NOTHING
     else:
         above = melody.index_melody(form, () if "melody" in player else treatments)
-    below = () if "bass" in player else _bass(form, name, chorus, seed, first)
+    below = () if "bass" in player else _bass(form, name, chorus, seed, request.first)
     if below and chorus > 1:  # the first chord may come early, over the last note of the chorus before
         last = _bass(form, name, chorus - 1, seed, None)[-1]
         below = (replace(last, beat=last.beat - form.length), *below)

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from companion.arrange.part import Note
 from companion.arrange.plan import filled
+from companion.arrange.request import Request
 from companion.arrange.written import bar_number_of, written_part
 from companion.chart.model import Chart, Form, MelodyNote, WrittenNote, WrittenPart
 from companion.chart.toml.arrangement import WRITTEN_PARTS
@@ -61,7 +62,7 @@ def _made(
     """A part with the wanted bars made anew; ``sparing``: a melody is written only where it isn't the tune's."""
     open_form = _with(form, part, without_bars(form, part, wanted))
     kept = open_form.written_part(part)
-    notes = filled(open_form, part, treatment=treatment, seed=seed)
+    notes = filled(open_form, part, Request(treatment=treatment, seed=seed))
     if part == "melody" and sparing:
         wanted &= _unlike_the_tune(open_form, written_part(form, part, notes))
     chosen = wanted | (kept.bars if kept else frozenset())

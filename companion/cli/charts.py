@@ -140,7 +140,6 @@ def _explain(args: argparse.Namespace) -> int:
     if first > len(form.bars):
         raise UseError(f"there is no bar {first}", file=args.chart, mend=f"the form has {len(form.bars)} bars")
     print(f"over the whole form: {scales_for_form(form)}")
-    treatment, chorus, seed = asked.treatment, asked.chorus, asked.seed
-    for bar in explain(form, treatment=treatment, chorus=chorus, seed=seed, first=first, last=last):
+    for bar in explain(form, asked.request, first=first, last=last):
         print(bar)
     return 0

@@ -23,6 +23,7 @@ from companion.stage.settings import ORDERS, TIMES, PlayOrder
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from companion.arrange.request import Request
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
 
@@ -160,6 +161,13 @@ class ArrangingOptions:
     def by(cls, args: argparse.Namespace) -> ArrangingOptions:
         """What the words of a command say; what it has no word for is as usual."""
         return cls(**{field.name: getattr(args, field.name) for field in fields(cls) if field.name in args})
+
+    @property
+    def request(self) -> Request:
+        """What is asked of the arranger; key and freedom are the chart's, see :meth:`of`."""
+        from companion.arrange.request import Request
+
+        return Request(treatment=self.treatment, chorus=self.chorus, seed=self.seed)
 
     def of(self, chart: Chart) -> Chart:
         """The chart in the key that is asked for, and with what of its arrangement is to be played."""

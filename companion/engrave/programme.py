@@ -19,6 +19,7 @@ from typing import Any
 from companion.arrange.events import Stretch, order, stretch_notes
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Chart, ChordSpan, Form, FormSection
 from companion.engrave.score import SheetContent, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
@@ -101,7 +102,7 @@ def sounding(chart: Chart, *, treatment: str | None = None, seed: int = 0) -> tu
     found: list[Note] = []
     for stretch in stretches:
         for part in ("chords", "bass") if stretch.kind == "solos" else PARTS:
-            made = stretch_notes(stretch, part, treatment=treatment, seed=seed)
+            made = stretch_notes(stretch, part, Request(treatment=treatment, seed=seed))
             found += (replace(note, beat=note.beat + stretch.zero - origin) for note in made)
     return _joined(form, stretches, origin), [note for note in found if note.beat >= 0 or not origin]
 
@@ -131,7 +132,7 @@ def _arranged(stretches: Iterable[Stretch], treatment: str | None, seed: int) ->
     found: list[Note] = []
     for stretch in stretches:
         for part in ("chords", "bass") if stretch.kind == "solos" else PARTS:
-            made = stretch_notes(stretch, part, treatment=treatment, seed=seed)
+            made = stretch_notes(stretch, part, Request(treatment=treatment, seed=seed))
             found += made if stretch.hold is None else _held(made, stretch.first + stretch.length)
     return found
 
@@ -145,7 +146,7 @@ def _held(found: Sequence[Note], last: Fraction) -> list[Note]:
 
 
 def _once_through(form: Form, treatment: str | None, seed: int) -> list[Note]:
-    return [note for part in PARTS for note in arrange(form, part, treatment=treatment, seed=seed)]
+    return [note for part in PARTS for note in arrange(form, part, Request(treatment=treatment, seed=seed))]
 
 
 def _not_before(found: Iterable[Note], first: Fraction) -> list[Note]:

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from companion.arrange.accents import accent
 from companion.arrange.events import Stretch, stretch_notes
 from companion.arrange.part import Note
+from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.messages import TINY, Order, Part
 from companion.music.swing import straight_quarters, swing_ratio, to_sounding, to_written
@@ -71,10 +72,8 @@ class PartAsked:
 
     stretch: Stretch
     part: Part
-    player: frozenset[str]
-    """What the player plays there: a solo where they improvise in the melody's place."""
-    treatment: str | None
-    seed: int
+    request: Request
+    """By a player who improvises in the melody's place, a solo is played there."""
 
 
 PreparedParts = dict[PartAsked, _Arranged]
@@ -327,12 +326,12 @@ class Band:
 def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool) -> PartAsked:
     """What is to be arranged. Whether the player improvises matters in the head alone, and for the chords alone."""
     player = roles(stretch, told.you, improvised=improvised and stretch.kind == "head" and part == "chords")
-    return PartAsked(stretch, part, player, told.treatment, told.seed)
+    return PartAsked(stretch, part, Request(treatment=told.treatment, seed=told.seed, player=player))
 
 
 def _arrange(asked: PartAsked) -> _Arranged:
     """Arrange a part: the same for the same, in any thread."""
-    found = stretch_notes(asked.stretch, asked.part, treatment=asked.treatment, seed=asked.seed, player=asked.player)
+    found = stretch_notes(asked.stretch, asked.part, asked.request)
     in_order = tuple(sorted(found, key=lambda note: note.beat))
     beats = tuple(float(note.beat) for note in in_order)
     return _Arranged(in_order, beats, straight_quarters(note.beat for note in found))

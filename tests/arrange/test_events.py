@@ -9,6 +9,7 @@ from itertools import pairwise
 import pytest
 
 from companion.arrange.events import ENDINGS, INTRODUCTIONS, Stretch, ended, excerpt, order, stretch_notes
+from companion.arrange.request import Request
 from companion.chart.model import Chart, Event, Form
 from companion.chart.toml.read import parse_toml
 from companion.errors import UseError
@@ -107,18 +108,18 @@ def test_a_vamp_goes_round_in_the_key(chart: Chart) -> None:
 @pytest.mark.parametrize("other", [None, "walking"])
 def test_a_pedal_is_the_dominant_whatever_treatment_is_asked_for(chart: Chart, other: str | None) -> None:
     opening = told(chart, Event("introduction", how="pedal"), Event("head"))[0]
-    assert {n.midi % 12 for n in stretch_notes(opening, "bass", treatment=other)} == {2}
+    assert {n.midi % 12 for n in stretch_notes(opening, "bass", Request(treatment=other))} == {2}
 
 
 @pytest.mark.parametrize("how", ENDINGS)
 @pytest.mark.parametrize("other", [None, "walking"])
 def test_an_ending_comes_to_rest_on_the_tonic_held(chart: Chart, how: str, other: str | None) -> None:
     ending = told(chart, Event("head"), Event("ending", how=how))[-1]
-    bass = stretch_notes(ending, "bass", treatment=other)
+    bass = stretch_notes(ending, "bass", Request(treatment=other))
     assert all(n.beat >= 64 for n in bass)
     assert bass[-1].midi % 12 == 7 and bass[-1].length == 8
     assert bass[-1].beat == ending.hold == ending.end - 8, "in the first chorus chart beats are the tune's own"
-    assert stretch_notes(ending, "chords", treatment=other)[-1].beat >= bass[-1].beat
+    assert stretch_notes(ending, "chords", Request(treatment=other))[-1].beat >= bass[-1].beat
 
 
 def test_a_tag_is_the_last_four_bars_twice_over_with_their_melody(chart: Chart) -> None:
@@ -132,10 +133,10 @@ def test_the_last_chorus_walks_into_the_tag_and_not_back_to_the_top(chart: Chart
     """Common practice: the last note before a new chord is a semitone, a step or a fifth from its root."""
     events = (Event("head", treatment="walking"), Event("ending", how="tag", treatment="walking"))
     head, tag = told(chart, *events)
-    last, first = stretch_notes(head, "bass", seed=seed)[-1], stretch_notes(tag, "bass", seed=seed)[0]
+    last, first = stretch_notes(head, "bass", Request(seed=seed))[-1], stretch_notes(tag, "bass", Request(seed=seed))[0]
     assert last.beat >= 63 and first.beat == 64 and first.midi % 12 == 9, "the tag begins on A half-diminished"
     assert abs(first.midi - last.midi) in (1, 2, 5, 7)
-    *_, into_the_end, end = stretch_notes(tag, "bass", seed=seed)
+    *_, into_the_end, end = stretch_notes(tag, "bass", Request(seed=seed))
     assert abs(end.midi - into_the_end.midi) in (1, 2, 5, 7)
 
 
@@ -144,19 +145,23 @@ def test_no_chord_is_struck_twice_where_one_stretch_leads_to_the_next(chart: Cha
         for before, after in pairwise(order(chart)):
             joint = float(after.first)
             early = {
-                n.beat + before.zero for n in stretch_notes(before, "chords", seed=seed) if n.beat > before.first + 1
+                n.beat + before.zero
+                for n in stretch_notes(before, "chords", Request(seed=seed))
+                if n.beat > before.first + 1
             }
-            twice = early & {n.beat + after.zero for n in stretch_notes(after, "chords", seed=seed) if n.beat < joint}
+            twice = early & {
+                n.beat + after.zero for n in stretch_notes(after, "chords", Request(seed=seed)) if n.beat < joint
+            }
             assert not twice
 
 
 def test_solo_choruses_have_their_own_treatment_and_are_new_each_time(chart: Chart) -> None:
     one, other = (s for s in order(chart) if s.kind == "solos")
     player = frozenset({"solo"})
-    assert stretch_notes(one, "bass", player=player) != stretch_notes(other, "bass", player=player)
+    assert stretch_notes(one, "bass", Request(player=player)) != stretch_notes(other, "bass", Request(player=player))
     assert one.treatment == "solos"
-    assert stretch_notes(one, "chords", player=player) != stretch_notes(
-        replace(one, treatment="sparse"), "chords", player=player
+    assert stretch_notes(one, "chords", Request(player=player)) != stretch_notes(
+        replace(one, treatment="sparse"), "chords", Request(player=player)
     )
 
 

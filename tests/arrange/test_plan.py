@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from companion.arrange.plan import arrange, plan
+from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.errors import ConfigError, UseError
 
@@ -24,7 +25,7 @@ def test_each_section_has_its_own_treatment(compose: Composer) -> None:
 def test_one_treatment_may_rule_the_whole_form(compose: Composer) -> None:
     form = compose(" | ".join(["Gm7"] * 8), sections=[("A", 4, "walking"), ("B", 4, "sparse")])
     assert [t.name for _, _, t in plan(form, "in-two")] == ["in-two"]
-    assert 16 <= len(arrange(form, "bass", treatment="in-two")) <= 24
+    assert 16 <= len(arrange(form, "bass", Request(treatment="in-two"))) <= 24
 
 
 @pytest.mark.parametrize(
@@ -66,7 +67,7 @@ def test_a_bridge_is_proposed_to_be_sparse(compose: Composer, form: str, treatme
 
 def test_an_unknown_treatment_or_part_is_named_with_what_there_is(compose: Composer) -> None:
     with pytest.raises(ConfigError, match="strolling") as error:
-        arrange(compose("C"), "bass", treatment="strolling")
+        arrange(compose("C"), "bass", Request(treatment="strolling"))
     assert "walking" in str(error.value)
     with pytest.raises(UseError, match="drums"):
         arrange(compose("C"), "drums")
@@ -74,8 +75,8 @@ def test_an_unknown_treatment_or_part_is_named_with_what_there_is(compose: Compo
 
 def test_chords_look_at_the_melody_unless_a_soloist_stands_in_its_place(compose: Composer) -> None:
     form = compose("Cmaj7 | F7 | Cmaj7 | G7", melody=[(k / 2, 0.5, 60 + k % 5) for k in range(32)])
-    assert len(arrange(form, "chords", treatment="walking")) < 10
-    behind = arrange(form, "chords", treatment="walking", player=frozenset({"solo"}))
+    assert len(arrange(form, "chords", Request(treatment="walking"))) < 10
+    behind = arrange(form, "chords", Request(treatment="walking", player=frozenset({"solo"})))
     assert len({n.beat for n in behind}) >= 4
 
 
@@ -99,7 +100,7 @@ def test_a_melody_is_turned_when_its_section_comes_again(compose: Composer) -> N
 
 def test_a_melody_may_be_dropped_for_its_last_bars(compose: Composer) -> None:
     form = compose(" | ".join(["Dm7", "G7"] * 8), melody=[(4 * k, 2, 74) for k in range(16)])
-    assert max(n.beat for n in arrange(form, "melody", treatment="sliding")) < 32
+    assert max(n.beat for n in arrange(form, "melody", Request(treatment="sliding"))) < 32
 
 
 def test_notes_come_in_order_of_beat(minor_swing: Form) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from companion.arrange import treatments
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.errors import ConfigError
 from companion.preferences import preferences
@@ -75,7 +76,7 @@ def test_a_treatment_of_the_players_own_is_proposed_where_it_asks_for_most(own: 
 def test_a_pattern_of_the_players_own_is_played(own: Path, compose: Composer) -> None:
     (own / "bass.toml").write_text('[patterns.stroll]\n"4" = [[0, "root"], [2.5, "fifth"]]\n')
     (own / "treatments-mine.toml").write_text('[sunday]\nbass = "stroll"\n')
-    notes = arrange(compose("Gm7 | C7 | Fmaj7 | D7"), "bass", treatment="sunday", seed=11)
+    notes = arrange(compose("Gm7 | C7 | Fmaj7 | D7"), "bass", Request(treatment="sunday", seed=11))
     assert [float(n.beat % 4) for n in notes] == [0, 2.5] * 4
     assert [n.degree for n in notes[::2]] == ["1"] * 4
 
@@ -85,7 +86,7 @@ def test_a_pattern_that_cannot_be_read_is_said_in_one_line(own: Path, compose: C
     (own / "bass.toml").write_text(f'[patterns.stroll]\n"4" = {places}\n')
     (own / "treatments-mine.toml").write_text('[sunday]\nbass = "stroll"\n')
     with pytest.raises(ConfigError, match="stroll") as error:
-        arrange(compose("Gm7 | C7 | Fmaj7 | D7"), "bass", treatment="sunday", seed=12)
+        arrange(compose("Gm7 | C7 | Fmaj7 | D7"), "bass", Request(treatment="sunday", seed=12))
     assert "\n" not in str(error.value)
 
 

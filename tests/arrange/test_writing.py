@@ -13,6 +13,7 @@ import pytest
 from companion.arrange.explain import explain
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
@@ -52,8 +53,8 @@ def test_an_arrangement_comes_back_note_for_note_from_its_file(file: Path) -> No
     made = write_arrangement(before, parts=PARTS, seed=seed, treatment=treatment)
     again = parse_toml(update_toml(file.read_text(encoding="utf-8"), made)).unfold()
     for part in PARTS:
-        free = arrange(before.unfold(), part, seed=seed, treatment=treatment)
-        assert bare(arrange(again, part, chorus=2, seed=99)) == bare(free)
+        free = arrange(before.unfold(), part, Request(seed=seed, treatment=treatment))
+        assert bare(arrange(again, part, Request(chorus=2, seed=99))) == bare(free)
 
 
 @pytest.mark.parametrize("treatment", [None, "open", "in-two", "sliding", "turned", "waltz", "bossa"])
@@ -64,10 +65,12 @@ def test_every_way_of_playing_can_be_written(treatment: str | None) -> None:
 
 def test_what_is_written_is_the_same_in_every_chorus_and_what_is_free_is_not() -> None:
     made = write_arrangement(chart(), seed=1).unfold()
-    assert arrange(made, "bass", chorus=1) == arrange(made, "bass", chorus=2, seed=7)
-    assert bare(arrange(made, "bass", chorus=1, free=True)) != bare(arrange(made, "bass", chorus=2, free=True))
-    walking = arrange(made, "bass", treatment="walking")
-    assert walking == arrange(chart().unfold(), "bass", treatment="walking")
+    assert arrange(made, "bass", Request(chorus=1)) == arrange(made, "bass", Request(chorus=2, seed=7))
+    assert bare(arrange(made, "bass", Request(chorus=1, free=True))) != bare(
+        arrange(made, "bass", Request(chorus=2, free=True))
+    )
+    walking = arrange(made, "bass", Request(treatment="walking"))
+    assert walking == arrange(chart().unfold(), "bass", Request(treatment="walking"))
 
 
 def test_a_bar_edited_by_hand_is_played() -> None:
@@ -127,7 +130,7 @@ def test_chords_made_anew_come_from_the_hand_before_and_go_to_the_hand_after() -
 def test_bars_that_are_not_written_stay_free_among_those_that_are() -> None:
     made = write_arrangement(chart(), parts=("bass",), bars=range(1, 5), seed=3)
     assert made.written[0].bars == {1, 2, 3, 4}
-    one, two = (bare(arrange(made.unfold(), "bass", chorus=chorus)) for chorus in (1, 2))
+    one, two = (bare(arrange(made.unfold(), "bass", Request(chorus=chorus))) for chorus in (1, 2))
     assert [n for n in one if n.beat < 16] == [n for n in two if n.beat < 16]
     assert [n for n in one if n.beat >= 16] != [n for n in two if n.beat >= 16]
     assert len(one) >= 4 * 24, "every bar has a bass"
@@ -139,7 +142,9 @@ def test_the_melody_is_written_only_where_it_is_varied() -> None:
     turned = write_arrangement(chart(), treatment="turned", seed=3)
     (melody,) = (part for part in turned.written if part.part == "melody")
     assert melody.bars and melody.bars <= set(range(29, 33)), "the ending of what comes again"
-    assert bare(arrange(turned.unfold(), "melody")) == bare(arrange(chart().unfold(), "melody", treatment="turned"))
+    assert bare(arrange(turned.unfold(), "melody")) == bare(
+        arrange(chart().unfold(), "melody", Request(treatment="turned"))
+    )
 
 
 def test_an_accented_note_of_a_written_melody_is_struck_so() -> None:
@@ -162,7 +167,7 @@ def test_chords_listen_to_the_bass_and_the_melody_that_are_written() -> None:
 def test_written_notes_are_explained_as_the_arranger_explains_its_own() -> None:
     form, made = chart().unfold(), write_arrangement(chart(), seed=3).unfold()
     for part, least in (("bass", 0.85), ("chords", 0.95)):
-        own = {(n.beat, n.midi): n for n in arrange(form, part, seed=3)}
+        own = {(n.beat, n.midi): n for n in arrange(form, part, Request(seed=3))}
         given = arrange(made, part)
         assert all(n.reason for n in given)
         assert sum(own[n.beat, n.midi].degree == n.degree for n in given) >= least * len(given)

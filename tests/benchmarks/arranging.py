@@ -19,6 +19,7 @@ from pathlib import Path
 
 from companion.arrange.audit.arrangement import Figure, audit
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.load import load
 from companion.resources import shipped_folder
@@ -63,7 +64,7 @@ def main() -> None:
 def timed(form: Form, part: str, treatment: str | None, chorus: int) -> float:
     """Seconds of the processor to arrange a chorus, scaled to 32 bars of 4/4."""
     began = time.process_time()
-    arrange(form, part, treatment=treatment, chorus=chorus, seed=99)
+    arrange(form, part, Request(treatment=treatment, chorus=chorus, seed=99))
     return (time.process_time() - began) * float(128 / form.length)
 
 

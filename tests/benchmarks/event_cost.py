@@ -30,6 +30,7 @@ from dataclasses import dataclass, replace
 from following import machine
 
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Chart
 from companion.follow.follower import Follower
 from companion.load import load
@@ -85,7 +86,7 @@ def measured(chart: Chart, you: frozenset[str], seconds: float) -> Costs:
     start = timed(lambda: made.append(Rehearsal(chart, settings)))
     rehearsal, note, due = made[0], [], []
     form = rehearsal.form
-    arranging = sum(timed(lambda p=part: arrange(form, p, chorus=1, seed=7, player=you)) for part in parts)
+    arranging = sum(timed(lambda p=part: arrange(form, p, Request(chorus=1, seed=7, player=you))) for part in parts)
     began = time.perf_counter()
     for event in heard:
         due.append(timed(lambda e=event: rehearsal.advance(e.seconds, [])))

@@ -19,6 +19,7 @@ from companion.arrange.audit import chords as audit_chords
 from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
+from companion.arrange.request import Request
 from companion.arrange.treatments import TreatmentPlan
 from companion.arrange.written import is_whole
 from companion.chart.model import Form
@@ -55,7 +56,7 @@ def audit(
         for chorus in range(1, choruses + 1):
             watch((seed * choruses + chorus - 1) / (seeds * choruses))
             for part, found in rows.items():
-                found.append(arrange(form, part, treatment=treatment, chorus=chorus, seed=seed))
+                found.append(arrange(form, part, Request(treatment=treatment, chorus=chorus, seed=seed)))
     return figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses)
 
 

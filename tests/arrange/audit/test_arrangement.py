@@ -11,6 +11,7 @@ import pytest
 from companion.arrange.audit.arrangement import Figure, audit, figures
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
+from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.load import load
 from companion.music.pitch import pitch_in_key
@@ -64,7 +65,10 @@ def test_changes_of_every_kind_are_walked_and_comped(compose: Composer, changes:
 
 @pytest.fixture(scope="module")
 def good(minor_swing: Form) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
-    return (arrange(minor_swing, "bass", treatment="walking"), arrange(minor_swing, "chords", treatment="walking"))
+    return (
+        arrange(minor_swing, "bass", Request(treatment="walking")),
+        arrange(minor_swing, "chords", Request(treatment="walking")),
+    )
 
 
 def spoiled(form: Form, bass: tuple[Note, ...], chords: tuple[Note, ...], choruses: int = 1) -> dict[str, Figure]:

@@ -16,6 +16,7 @@ from companion.arrange.audit.bass import changes as changes_of
 from companion.arrange.bass.arc import Arc
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
@@ -38,7 +39,7 @@ def test_a_walking_bass_strikes_every_beat_of_the_metre(
     compose: Composer, changes: str, metre: str, chorus: int, seed: int
 ) -> None:
     form = compose(changes, metre=metre)
-    struck = [n.beat for n in line(arrange(form, "bass", treatment="walking", chorus=chorus, seed=seed))]
+    struck = [n.beat for n in line(arrange(form, "bass", Request(treatment="walking", chorus=chorus, seed=seed)))]
     pulse = form.metre.pulse
     assert [b for b in struck if b % pulse == 0] == [pulse * k for k in range(int(form.length / pulse))]
     between = 1 if form.metre.compound else Fraction(1, 2)
@@ -50,7 +51,7 @@ def test_a_walking_bass_strikes_every_beat_of_the_metre(
 def test_a_walking_bass_stays_in_its_range_and_never_says_a_note_three_times(
     compose: Composer, changes: str, metre: str, chorus: int
 ) -> None:
-    notes = line(arrange(compose(changes, metre=metre), "bass", treatment="walking", chorus=chorus))
+    notes = line(arrange(compose(changes, metre=metre), "bass", Request(treatment="walking", chorus=chorus)))
     assert all(28 <= n.midi <= 55 for n in notes)
     assert not any(a.midi == b.midi == c.midi for a, b, c in zip(notes, notes[1:], notes[2:], strict=False))
 
@@ -59,7 +60,7 @@ def test_a_walking_bass_stays_in_its_range_and_never_says_a_note_three_times(
 def test_every_note_is_spelled_as_it_sounds_and_says_why_it_is_there(
     compose: Composer, changes: str, chorus: int
 ) -> None:
-    for note in arrange(compose(changes), "bass", treatment="walking", chorus=chorus):
+    for note in arrange(compose(changes), "bass", Request(treatment="walking", chorus=chorus)):
         assert note.pitch.midi == note.midi
         assert abs(note.pitch.alter) <= 1
         assert note.reason and note.degree and note.hand == "left"
@@ -67,33 +68,33 @@ def test_every_note_is_spelled_as_it_sounds_and_says_why_it_is_there(
 
 @given(changes, st.integers(1, 8), st.integers(0, 8))
 def test_the_same_seed_plays_the_same_line(compose: Composer, changes: str, chorus: int, seed: int) -> None:
-    once = arrange(compose(changes), "bass", treatment="walking", chorus=chorus, seed=seed)
+    once = arrange(compose(changes), "bass", Request(treatment="walking", chorus=chorus, seed=seed))
     arrange.__globals__["_bass"].cache_clear()
-    assert once == arrange(compose(changes), "bass", treatment="walking", chorus=chorus, seed=seed)
+    assert once == arrange(compose(changes), "bass", Request(treatment="walking", chorus=chorus, seed=seed))
 
 
 def test_new_chords_begin_on_their_root(minor_swing: Form) -> None:
-    notes = {n.beat: n for n in line(arrange(minor_swing, "bass", treatment="walking"))}
+    notes = {n.beat: n for n in line(arrange(minor_swing, "bass", Request(treatment="walking")))}
     for beat, harmony in changes_of(minor_swing):
         assert notes[beat].midi % 12 == harmony.root
 
 
 def test_a_slash_chord_begins_on_its_bass(compose: Composer) -> None:
-    notes = arrange(compose("C | C/E | F | G7/F | C/E | Am | D7/F# | G7"), "bass", treatment="walking")
+    notes = arrange(compose("C | C/E | F | G7/F | C/E | Am | D7/F# | G7"), "bass", Request(treatment="walking"))
     downbeats = {int(n.beat) // 4: str(n.pitch.name) for n in notes if n.beat % 4 == 0}
     assert [downbeats[k] for k in range(8)] == ["C", "E", "F", "F", "E", "A", "F#", "G"]
 
 
 def test_the_note_before_a_new_chord_leads_to_it(minor_swing: Form) -> None:
     for chorus in range(1, 6):
-        notes = line(arrange(minor_swing, "bass", treatment="walking", chorus=chorus))
+        notes = line(arrange(minor_swing, "bass", Request(treatment="walking", chorus=chorus)))
         changed = {beat for beat, _ in changes_of(minor_swing)}
         moves = [b.midi - a.midi for a, b in pairwise(notes) if b.beat in changed]
         assert sum(abs(m) in (1, 2, 7) or m == 5 for m in moves) >= 0.97 * len(moves)
 
 
 def test_each_chorus_is_new_and_leads_into_the_next(minor_swing: Form) -> None:
-    choruses = [line(arrange(minor_swing, "bass", treatment="walking", chorus=c)) for c in range(1, 6)]
+    choruses = [line(arrange(minor_swing, "bass", Request(treatment="walking", chorus=c))) for c in range(1, 6)]
     bars = [[tuple(n.midi for n in notes if n.beat // 4 == k) for k in range(32)] for notes in choruses]
     for a, b in pairwise(bars):
         assert sum(x == y for x, y in zip(a, b, strict=True)) <= 8
@@ -103,7 +104,7 @@ def test_each_chorus_is_new_and_leads_into_the_next(minor_swing: Form) -> None:
 
 
 def test_leaps_are_rare_and_the_line_has_a_shape(minor_swing: Form) -> None:
-    notes = line(arrange(minor_swing, "bass", treatment="walking"))
+    notes = line(arrange(minor_swing, "bass", Request(treatment="walking")))
     moves = [b.midi - a.midi for a, b in pairwise(notes)]
     assert sum(abs(m) > 7 and abs(m) != 12 for m in moves) <= 0.02 * len(moves)
     turns = sum((a > 0) != (b > 0) for a, b in pairwise([m for m in moves if m]))
@@ -112,7 +113,7 @@ def test_leaps_are_rare_and_the_line_has_a_shape(minor_swing: Form) -> None:
 
 def test_no_pattern_of_degrees_comes_round_like_a_loop(compose: Composer) -> None:
     form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Cmaj7"] * 8))
-    notes = line(arrange(form, "bass", treatment="walking"))
+    notes = line(arrange(form, "bass", Request(treatment="walking")))
     roots = [2, 7, 0, 0] * 8
     patterns = [tuple((n.midi - roots[k]) % 12 for n in notes if n.beat // 4 == k) for k in range(32)]
     assert max(patterns.count(p) for p in patterns) <= 0.15 * 32
@@ -121,7 +122,9 @@ def test_no_pattern_of_degrees_comes_round_like_a_loop(compose: Composer) -> Non
 def test_a_skip_is_ghosted_on_the_quaver_and_never_in_two_bars_running(minor_swing: Form) -> None:
     found = 0
     for chorus in range(1, 9):
-        ghosts = [n for n in arrange(minor_swing, "bass", treatment="walking", chorus=chorus) if n.weight < 0.6]
+        ghosts = [
+            n for n in arrange(minor_swing, "bass", Request(treatment="walking", chorus=chorus)) if n.weight < 0.6
+        ]
         bars = [int(n.beat // 4) for n in ghosts]
         assert all(n.beat % 1 == Fraction(1, 2) for n in ghosts)
         assert all(b - a > 1 for a, b in pairwise(bars))
@@ -132,7 +135,7 @@ def test_a_skip_is_ghosted_on_the_quaver_and_never_in_two_bars_running(minor_swi
 def test_ballads_and_fast_tunes_have_no_skips(compose: Composer) -> None:
     for tempo in (50.0, 300.0):
         form = compose(" | ".join(["Dm7", "G7"] * 16), tempo=tempo)
-        assert len(arrange(form, "bass", treatment="walking")) == 128
+        assert len(arrange(form, "bass", Request(treatment="walking"))) == 128
 
 
 @pytest.mark.parametrize(
@@ -147,7 +150,7 @@ def test_ballads_and_fast_tunes_have_no_skips(compose: Composer) -> None:
 )
 def test_patterns_strike_where_they_say(compose: Composer, treatment: str, beats: set[float]) -> None:
     form = compose(" | ".join(["Cmaj7", "F7"] * 8))
-    notes = [n for c in range(1, 9) for n in arrange(form, "bass", treatment=treatment, chorus=c)]
+    notes = [n for c in range(1, 9) for n in arrange(form, "bass", Request(treatment=treatment, chorus=c))]
     assert {float(n.beat % 4) for n in notes} == beats
 
 
@@ -157,7 +160,9 @@ def bar_by_bar(notes: tuple[Note, ...], bar: int = 4) -> list[list[Note]]:
 
 def test_in_two_the_root_is_on_one_and_mostly_the_fifth_on_three(compose: Composer) -> None:
     form = compose(" | ".join(["Cmaj7", "F7", "Dm7b5", "Am7"] * 4))
-    bars = [bar for c in range(1, 5) for bar in bar_by_bar(arrange(form, "bass", treatment="in-two", chorus=c))]
+    bars = [
+        bar for c in range(1, 5) for bar in bar_by_bar(arrange(form, "bass", Request(treatment="in-two", chorus=c)))
+    ]
     assert {bar[0].degree for bar in bars} == {"1"}
     third = [next(n.degree for n in bar if n.beat % 4 == 2) for bar in bars]
     assert sum("5" in degree for degree in third) > 0.5 * len(bars)
@@ -170,7 +175,8 @@ def test_a_pattern_has_several_ways_and_never_one_for_many_bars(compose: Compose
     form = compose(" | ".join(["Cmaj7", "Am7", "Dm7", "G7"] * 8), metre=metre, tempo=100.0)
     bar = int(form.metre.bar)
     ways = [
-        tuple((n.beat % bar, n.degree) for n in b) for b in bar_by_bar(arrange(form, "bass", treatment=treatment), bar)
+        tuple((n.beat % bar, n.degree) for n in b)
+        for b in bar_by_bar(arrange(form, "bass", Request(treatment=treatment)), bar)
     ]
     assert len(set(ways)) >= 5
     assert not any(len(set(ways[k : k + 5])) == 1 for k in range(len(ways) - 4))
@@ -179,12 +185,12 @@ def test_a_pattern_has_several_ways_and_never_one_for_many_bars(compose: Compose
 def test_the_fifth_of_a_bossa_is_not_struck_twice(compose: Composer) -> None:
     form = compose(" | ".join(["Cmaj7", "Am7", "Dm7", "G7"] * 8), feel="straight")
     for chorus in range(1, 5):
-        notes = arrange(form, "bass", treatment="bossa", chorus=chorus)
+        notes = arrange(form, "bass", Request(treatment="bossa", chorus=chorus))
         assert all(a.midi != b.midi for a, b in pairwise(notes) if b.beat % 4 == 2)
 
 
 def test_a_tumbao_has_the_next_root_before_the_bar_line(compose: Composer) -> None:
-    notes = arrange(compose("Cm7 | F7 | Bbmaj7 | G7", feel="straight"), "bass", treatment="tumbao")
+    notes = arrange(compose("Cm7 | F7 | Bbmaj7 | G7", feel="straight"), "bass", Request(treatment="tumbao"))
     ahead = [n for n in notes if n.beat % 4 == 3]
     assert [n.midi % 12 for n in ahead] == [5, 10, 7, 0]
     assert all("ahead of the bar line" in n.reason for n in ahead)
@@ -192,20 +198,20 @@ def test_a_tumbao_has_the_next_root_before_the_bar_line(compose: Composer) -> No
 
 
 def test_a_pedal_is_one_note_under_all_chords(compose: Composer) -> None:
-    notes = arrange(compose("Cmaj7 | Db7 | Dm7 | G7"), "bass", treatment="pedal")
+    notes = arrange(compose("Cmaj7 | Db7 | Dm7 | G7"), "bass", Request(treatment="pedal"))
     assert {n.midi for n in notes} == {31}, "the low G"
     assert all(n.pedal for n in notes)
 
 
 def test_where_there_is_no_chord_the_last_one_goes_on(compose: Composer) -> None:
-    notes = line(arrange(compose("F7 | N.C. | N.C. | F7"), "bass", treatment="walking"))
+    notes = line(arrange(compose("F7 | N.C. | N.C. | F7"), "bass", Request(treatment="walking")))
     scale = {5, 7, 9, 10, 0, 2, 3}
     inside = [n for n in notes if 4 <= n.beat < 11]
     assert sum(n.midi % 12 in scale for n in inside) >= len(inside) - 2
 
 
 def test_without_any_chord_the_tonic_is_walked_on(compose: Composer) -> None:
-    notes = line(arrange(compose("N.C. | N.C. | N.C. | N.C.", fifths=-1), "bass", treatment="walking"))
+    notes = line(arrange(compose("N.C. | N.C. | N.C. | N.C.", fifths=-1), "bass", Request(treatment="walking")))
     assert notes[0].midi % 12 == 5
     assert len(notes) == 16
 
@@ -214,7 +220,7 @@ def test_a_broken_bass_rises_from_the_root_by_fifth_or_seventh_to_the_tenth(comp
     form = compose(" | ".join(["Cmaj7", "Fmaj7", "Gm7", "Bbmaj7"] * 4), tempo=60.0)
     rising = 0
     for chorus in range(1, 5):
-        for bar in bar_by_bar(arrange(form, "bass", treatment="ballad", chorus=chorus)):
+        for bar in bar_by_bar(arrange(form, "bass", Request(treatment="ballad", chorus=chorus))):
             root = bar[0]
             assert root.degree == "1" and all(n.pedal for n in bar)
             degrees = [n.degree for n in bar if "leads" not in n.reason]
@@ -228,7 +234,7 @@ def test_a_broken_bass_rises_from_the_root_by_fifth_or_seventh_to_the_tenth(comp
 def test_a_quaver_leads_where_a_root_of_one_beat_cannot(compose: Composer) -> None:
     form = compose(" | ".join(["C Am Dm7 G7", "Em7 C7 A7 D7", "G7 Bb7 Ebmaj7 F"] * 4), tempo=110.0)
     for chorus in range(1, 4):
-        notes = line(arrange(form, "bass", treatment="walking", chorus=chorus))
+        notes = line(arrange(form, "bass", Request(treatment="walking", chorus=chorus)))
         at = {n.beat: n for n in notes}
         for beat in range(int(form.length) - 1):
             apart = (at[Fraction(beat + 1)].midi - at[Fraction(beat)].midi) % 12
@@ -240,7 +246,7 @@ def test_a_quaver_leads_where_a_root_of_one_beat_cannot(compose: Composer) -> No
 
 def test_at_a_breakneck_tempo_no_quavers_are_asked_of_the_hand(compose: Composer) -> None:
     form = compose(" | ".join(["C Am Dm7 G7"] * 8), tempo=300.0)
-    assert all(n.beat.denominator == 1 for n in arrange(form, "bass", treatment="walking"))
+    assert all(n.beat.denominator == 1 for n in arrange(form, "bass", Request(treatment="walking")))
 
 
 @pytest.mark.parametrize("metre", ["2/4", "6/8"])
@@ -249,7 +255,7 @@ def test_bars_of_two_beats_say_their_chord_all_the_same(compose: Composer, metre
     bar = form.metre.bar
     thirds = [{4, 11}, {9, 4}, {5, 0}, {11, 5}] * 4
     for chorus in range(1, 4):
-        notes = line(arrange(form, "bass", treatment="walking", chorus=chorus))
+        notes = line(arrange(form, "bass", Request(treatment="walking", chorus=chorus)))
         said = [any(n.midi % 12 in third for n in notes if n.beat // bar == k) for k, third in enumerate(thirds)]
         assert sum(said) >= 13
 
@@ -258,7 +264,7 @@ def test_of_a_long_chord_the_root_comes_in_the_first_and_the_third_bar(compose: 
     form = compose(" | ".join(["Dm7"] * 8 + ["Ebm7"] * 4 + ["Dm7"] * 4))
     roots, others = [], []
     for chorus in range(1, 6):
-        notes = {n.beat: n for n in line(arrange(form, "bass", treatment="walking", chorus=chorus))}
+        notes = {n.beat: n for n in line(arrange(form, "bass", Request(treatment="walking", chorus=chorus)))}
         for bar in range(16):
             (others if bar % 2 else roots).append(notes[Fraction(4 * bar)].degree)
     assert roots.count("1") >= 0.9 * len(roots)
@@ -267,14 +273,14 @@ def test_of_a_long_chord_the_root_comes_in_the_first_and_the_third_bar(compose: 
 
 @given(st.integers(1, 20), st.integers(0, 20))
 def test_no_bar_goes_to_and_fro_between_two_notes(minor_swing: Form, chorus: int, seed: int) -> None:
-    notes = line(arrange(minor_swing, "bass", treatment="walking", chorus=chorus, seed=seed))
+    notes = line(arrange(minor_swing, "bass", Request(treatment="walking", chorus=chorus, seed=seed)))
     assert all(len({n.midi for n in bar}) > 2 for bar in bar_by_bar(tuple(notes)))
 
 
 @settings(max_examples=25)
 @given(changes, st.integers(1, 5), st.sampled_from(["walking", "in-two", "bossa", "waltz", "ballad"]))
 def test_every_reason_is_true(compose: Composer, changes: str, chorus: int, treatment: str) -> None:
-    notes = arrange(compose(changes), "bass", treatment=treatment, chorus=chorus)
+    notes = arrange(compose(changes), "bass", Request(treatment=treatment, chorus=chorus))
     thirds, fifths = {"3", "b3"}, {"5", "b5"}
     ways = {"a semitone below": 1, "a semitone above": -1, "a step below": 2, "a step above": -2}
     ways |= {"its fifth, above": -7, "its fifth, below": 5}

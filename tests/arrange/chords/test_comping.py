@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -11,13 +12,14 @@ from hypothesis import strategies as st
 
 from companion.arrange.audit.chords import chords_of
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Form
 
 Composer = Callable[..., Form]
 
 
-def beats(form: Form, treatment: str, **how: object) -> list[float]:
-    return [float(beat) for beat, _ in chords_of(arrange(form, "chords", treatment=treatment, **how))]  # type: ignore[arg-type]
+def beats(form: Form, treatment: str, **how: Any) -> list[float]:
+    return [float(beat) for beat, _ in chords_of(arrange(form, "chords", Request(treatment=treatment, **how)))]
 
 
 @given(st.integers(1, 6), st.integers(0, 3))
@@ -44,7 +46,7 @@ def test_a_long_note_has_begun_before_the_answer_comes(compose: Composer) -> Non
 
 def test_a_chord_is_released_when_the_melody_goes_on(minor_swing: Form) -> None:
     onsets = [float(n.beat) for n in minor_swing.melody]
-    for note in arrange(minor_swing, "chords", treatment="walking"):
+    for note in arrange(minor_swing, "chords", Request(treatment="walking")):
         start, end = float(note.beat), float(note.beat + note.length)
         assert not any(start < onset < end - 1e-6 for onset in onsets)
 
@@ -69,7 +71,7 @@ def test_a_chord_on_the_quaver_before_a_bar_is_the_chord_to_come(compose: Compos
     form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Fmaj7"] * 8))
     early = 0
     for chorus in range(1, 5):
-        for note in arrange(form, "chords", treatment="solos", chorus=chorus, player=frozenset({"solo"})):
+        for note in arrange(form, "chords", Request(treatment="solos", chorus=chorus, player=frozenset({"solo"}))):
             if float(note.beat) % 4 == 3.5 and "a quaver before" in note.reason:
                 following = form.chord_at(note.beat + 1).chord
                 degrees = (
@@ -90,7 +92,7 @@ def test_a_chorus_may_begin_on_the_quaver_before_its_first_bar(compose: Composer
             leads.append(chorus)
             assert struck[0] == -0.5
             assert before[-1] <= form.length - 1, "the chorus before makes room"
-            notes = arrange(form, "chords", treatment="solos", chorus=chorus, player=frozenset({"solo"}))
+            notes = arrange(form, "chords", Request(treatment="solos", chorus=chorus, player=frozenset({"solo"})))
             first = [n for n in notes if n.beat < 0]
             assert {n.midi % 12 for n in first} <= {0, 4, 5, 9}, "F A C E, the chord to come, not Ebmaj7"
     assert 1 not in leads
@@ -101,7 +103,7 @@ def test_in_the_last_bar_the_pickup_to_the_next_chorus_is_left_alone(compose: Co
     melody = [(-1.5, 0.5, 72), (-1, 1, 74), (0, 4, 76), (8, 4, 74)]
     form = compose("Cmaj7 | A7 | Dm7 | G7", melody=melody)
     for chorus in range(1, 9):
-        for note in arrange(form, "chords", treatment="walking", chorus=chorus):
+        for note in arrange(form, "chords", Request(treatment="walking", chorus=chorus)):
             assert not 14.5 < note.beat < 16 and not -1.5 <= note.beat < 0
             assert note.beat + note.length <= 14.5 or note.beat >= 16
         assert any(beat >= 12 for beat in beats(form, "walking", chorus=chorus)), "the rest before it is answered"
@@ -132,7 +134,7 @@ def test_where_no_chord_is_written_none_is_struck(compose: Composer) -> None:
 def test_over_a_pedal_a_chord_rings_on_while_the_melody_moves_and_nothing_rubs(compose: Composer) -> None:
     melody = [(4 * k + b, n, p) for k in range(4) for b, n, p in ((0, 2.5, 79), (2.5, 0.5, 77), (3, 1, 76))]
     form = compose("Dm7 | Em7 | Dm7 | Em7", melody=melody, tempo=60.0)
-    held = [n for seed in range(4) for n in arrange(form, "chords", treatment="ballad", seed=seed)]
+    held = [n for seed in range(4) for n in arrange(form, "chords", Request(treatment="ballad", seed=seed))]
     assert any(n.length >= 2 for n in held)
     for note in held:
         for above in form.melody:

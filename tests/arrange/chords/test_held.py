@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from companion.arrange.audit.chords import chords_of
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Form
 
 Composer = Callable[..., Form]
@@ -17,7 +18,10 @@ def test_over_one_chord_for_long_the_voicing_changes_from_bar_to_bar(compose: Co
         "Ebm11 | Ebm11 | Ebm11 | Ebm11 | Gbmaj7#11 | Gbmaj7#11 | Gbmaj7#11 | Gbmaj7#11", fifths=-4, minor=True
     )
     for seed in range(5):
-        struck = [tuple(n.midi for n in c) for _, c in chords_of(arrange(form, "chords", treatment="open", seed=seed))]
+        struck = [
+            tuple(n.midi for n in c)
+            for _, c in chords_of(arrange(form, "chords", Request(treatment="open", seed=seed)))
+        ]
         assert len(struck) >= 8
         assert all(a != b for a, b in pairwise(struck))
 
@@ -25,7 +29,7 @@ def test_over_one_chord_for_long_the_voicing_changes_from_bar_to_bar(compose: Co
 def test_no_three_bars_running_are_struck_at_the_same_places(compose: Composer) -> None:
     form = compose(" | ".join(["Fm11", "Dbmaj7", "Ebm11", "Abm7"] * 4), fifths=-4, minor=True)
     for seed in range(5):
-        beats = [beat for beat, _ in chords_of(arrange(form, "chords", treatment="open", seed=seed))]
+        beats = [beat for beat, _ in chords_of(arrange(form, "chords", Request(treatment="open", seed=seed)))]
         rhythms = [tuple(b - 4 * bar for b in beats if 4 * bar <= b < 4 * bar + 4) for bar in range(16)]
         assert all(rhythms)
         assert not any(len(set(rhythms[n : n + 3])) == 1 for n in range(14))
@@ -34,7 +38,9 @@ def test_no_three_bars_running_are_struck_at_the_same_places(compose: Composer) 
 def test_an_open_minor_eleventh_lies_in_both_hands_over_its_root(compose: Composer) -> None:
     """Levine, The Jazz Piano Book, 1989, from memory: 1 5 9, b3 b7 11; the root is the bass's, the pedal holds it."""
     form = compose(" | ".join(["Fm11", "Ebm11"] * 4), fifths=-4, minor=True)
-    chords = [c for seed in range(4) for _, c in chords_of(arrange(form, "chords", treatment="open", seed=seed))]
+    chords = [
+        c for seed in range(4) for _, c in chords_of(arrange(form, "chords", Request(treatment="open", seed=seed)))
+    ]
     found = [c for c in chords if [n.degree for n in c] == ["5", "9", "b3", "b7", "11"]]
     assert found
     assert all([n.hand for n in c] == ["left", "left", "right", "right", "right"] for c in found)

@@ -8,6 +8,7 @@ from itertools import pairwise
 from companion.arrange.audit.chords import chords_of
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Form
 
 Composer = Callable[..., Form]
@@ -15,7 +16,7 @@ CHANGES = "Em7 | A7 | Dm7 | G7 | Cmaj7 | Fmaj7 | Em7 | Dm7"
 
 
 def struck(form: Form, seed: int) -> list[list[Note]]:
-    return [chord for _, chord in chords_of(arrange(form, "chords", treatment="sliding", seed=seed))]
+    return [chord for _, chord in chords_of(arrange(form, "chords", Request(treatment="sliding", seed=seed)))]
 
 
 def slides(chord: list[Note]) -> bool:
@@ -68,7 +69,7 @@ def test_in_the_melodys_place_the_arrival_lands_on_its_note(compose: Composer) -
 
 def test_under_a_melody_that_stays_nothing_slides_above_it(compose: Composer) -> None:
     form = compose(CHANGES, melody=[(4 * k, 4, 69 + k % 3) for k in range(8)])
-    found = arrange(form, "chords", treatment="sliding", player=frozenset({"melody"}))
+    found = arrange(form, "chords", Request(treatment="sliding", player=frozenset({"melody"})))
     assert any(note.reason.startswith("fourths sliding") for note in found)
     for note in found:
         assert all(
@@ -82,7 +83,7 @@ def test_only_what_is_a_row_of_fourths_slides(compose: Composer) -> None:
     melody = [(4 * k + b, n, p) for k in range(8) for b, n, p in ((0, 1.5, 70), (1.5, 0.5, 67), (2, 2, 69))]
     form = compose("Gm7 | Bb7alt | Fm7 | C7b9 | Am7b5 | D7alt | Gm7 | Bb7alt", fifths=-3, melody=melody)
     for seed in range(5):
-        found = arrange(form, "chords", treatment="sliding-under", seed=seed)
+        found = arrange(form, "chords", Request(treatment="sliding-under", seed=seed))
         for _, chord in chords_of(found):
             if slides(chord):
                 assert all(4 <= b.midi - a.midi <= 6 for a, b in pairwise(chord))
@@ -92,7 +93,7 @@ def test_under_the_melody_an_arrival_is_let_go_when_it_would_rub(compose: Compos
     melody = [(4 * k + b, n, p) for k in range(8) for b, n, p in ((0, 1, 74), (1, 1, 72), (2, 2, 76))]
     form = compose(CHANGES, melody=melody)
     for seed in range(5):
-        for note in arrange(form, "chords", treatment="sliding-under", seed=seed):
+        for note in arrange(form, "chords", Request(treatment="sliding-under", seed=seed)):
             for above in form.melody:
                 if above.beat < note.beat + note.length and note.beat < above.beat + above.length:
                     assert above.pitch.midi > note.midi

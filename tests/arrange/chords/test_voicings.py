@@ -15,6 +15,7 @@ from companion.arrange.chords import part as chords
 from companion.arrange.melody.part import index_melody
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
+from companion.arrange.request import Request
 from companion.arrange.treatments import names
 from companion.chart.model import Form
 from companion.music.pitch import Pitch
@@ -45,7 +46,7 @@ def test_chords_stay_below_the_melody_and_never_clash_with_it(
     compose: Composer, changes: str, melody: list[tuple[float, float, int]], chorus: int
 ) -> None:
     form = compose(changes + " | C" * 4, melody=melody)
-    for note in arrange(form, "chords", treatment="walking", chorus=chorus):
+    for note in arrange(form, "chords", Request(treatment="walking", chorus=chorus)):
         for above in form.melody:
             if above.beat < note.beat + note.length and note.beat < above.beat + above.length:
                 assert note.midi < above.pitch.midi
@@ -54,7 +55,7 @@ def test_chords_stay_below_the_melody_and_never_clash_with_it(
 
 @pytest.mark.parametrize("treatment", names())
 def test_a_hand_reaches_a_ninth_and_five_notes(compose: Composer, minor_swing: Form, treatment: str) -> None:
-    for chord in _struck(arrange(minor_swing, "chords", treatment=treatment)):
+    for chord in _struck(arrange(minor_swing, "chords", Request(treatment=treatment))):
         for hand in ("left", "right"):
             midi = [n.midi for n in chord if n.hand == hand]
             assert len(midi) <= 5
@@ -66,7 +67,7 @@ def test_rootless_voicings_hold_third_and_seventh_and_leave_the_root_out(
     compose: Composer, changes: str, chorus: int
 ) -> None:
     form = compose(changes)
-    for beat, chord in chords_of(arrange(form, "chords", treatment="solos", chorus=chorus)):
+    for beat, chord in chords_of(arrange(form, "chords", Request(treatment="solos", chorus=chorus))):
         harmony = intended_chord(form, beat, chord)
         above = {(n.midi - harmony.root) % 12 for n in chord}
         assert above & {9, 10, 11}
@@ -78,9 +79,9 @@ def test_rootless_voicings_hold_third_and_seventh_and_leave_the_root_out(
 @given(changes, st.integers(1, 4))
 def test_nothing_lies_in_the_mud_nor_below_the_bass(compose: Composer, changes: str, chorus: int) -> None:
     form = compose(changes)
-    bass = arrange(form, "bass", treatment="walking", chorus=chorus)
+    bass = arrange(form, "bass", Request(treatment="walking", chorus=chorus))
     limits = {1: 52, 2: 51, 3: 48, 4: 46, 5: 46, 6: 46, 7: 34, 8: 43, 9: 41, 10: 41, 11: 41, 13: 40, 14: 39}
-    for chord in _struck(arrange(form, "chords", treatment="walking", chorus=chorus)):
+    for chord in _struck(arrange(form, "chords", Request(treatment="walking", chorus=chorus))):
         midi = [n.midi for n in chord]
         assert all(low >= limits.get(high - low, 0) for low, high in pairwise(midi))
         start, end = chord[0].beat, chord[0].beat + chord[0].length
@@ -90,7 +91,7 @@ def test_nothing_lies_in_the_mud_nor_below_the_bass(compose: Composer, changes: 
 
 def test_the_hand_hardly_moves_from_chord_to_chord(minor_swing: Form) -> None:
     moves = []
-    for (beat, a), (after, b) in pairwise(chords_of(arrange(minor_swing, "chords", treatment="solos"))):
+    for (beat, a), (after, b) in pairwise(chords_of(arrange(minor_swing, "chords", Request(treatment="solos")))):
         if intended_chord(minor_swing, beat, a).label != intended_chord(minor_swing, after, b).label and len(a) == len(
             b
         ):
@@ -99,7 +100,7 @@ def test_the_hand_hardly_moves_from_chord_to_chord(minor_swing: Form) -> None:
 
 
 def test_each_note_is_spelled_as_its_degree_of_the_chord(compose: Composer) -> None:
-    for note in arrange(compose("Ebm7 | Ab7 | Dbmaj7 | Gbmaj7", fifths=-5), "chords", treatment="solos"):
+    for note in arrange(compose("Ebm7 | Ab7 | Dbmaj7 | Gbmaj7", fifths=-5), "chords", Request(treatment="solos")):
         assert note.pitch.midi == note.midi
         assert note.degree and note.reason
         assert note.pitch.alter in (-1, 0), "five flats: no sharps"
@@ -107,7 +108,7 @@ def test_each_note_is_spelled_as_its_degree_of_the_chord(compose: Composer) -> N
 
 def test_four_notes_may_come_late_one_by_one(compose: Composer) -> None:
     form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Am7"] * 4), tempo=60.0)
-    chords = _struck(arrange(form, "chords", treatment="ballad"))
+    chords = _struck(arrange(form, "chords", Request(treatment="ballad")))
     late = [n for chord in chords for n in chord if n.beat > min(x.beat for x in chord)]
     assert late
     assert all(n.reason.startswith("late") for n in late)
@@ -129,7 +130,9 @@ def test_what_would_rub_against_the_melody_gives_way(
 ) -> None:
     """6 for 7 under the root, the third away under the fourth, a dominant coloured as its melody: common practice."""
     form = compose(" | ".join([symbol] * 4), melody=[(0, 16, melody)])
-    degrees = [n.degree for chorus in range(1, 4) for n in arrange(form, "chords", treatment="walking", chorus=chorus)]
+    degrees = [
+        n.degree for chorus in range(1, 4) for n in arrange(form, "chords", Request(treatment="walking", chorus=chorus))
+    ]
     assert wanted in degrees
     assert unwanted not in degrees
 
@@ -137,14 +140,14 @@ def test_what_would_rub_against_the_melody_gives_way(
 def test_a_chord_over_a_tenth_in_the_bass_is_thinned_rather_than_left_out(compose: Composer) -> None:
     form = compose("Eb13 | Eb13 | Eb13 | Eb13", fifths=-5, tempo=60.0, melody=[(0, 16, 72)])
     for seed in range(6):
-        bars = {int(n.beat // 4) for n in arrange(form, "chords", treatment="ballad", seed=seed)}
+        bars = {int(n.beat // 4) for n in arrange(form, "chords", Request(treatment="ballad", seed=seed))}
         assert bars == {0, 1, 2, 3}
 
 
 def test_what_comes_late_is_neither_third_nor_seventh_nor_the_lowest(compose: Composer) -> None:
     form = compose(" | ".join(["Dm7", "G7", "Cmaj7", "Am7", "Dbm6", "F7sus4"] * 4), tempo=60.0)
     for chorus in range(1, 4):
-        chords = _struck(arrange(form, "chords", treatment="ballad", chorus=chorus))
+        chords = _struck(arrange(form, "chords", Request(treatment="ballad", chorus=chorus)))
         waited = [any(n.reason.startswith("late") for n in chord) for chord in chords]
         assert not any(a and b for a, b in pairwise(waited)), "never in two chords running"
         for n in (n for chord in chords for n in chord if n.reason.startswith("late")):
@@ -154,8 +157,8 @@ def test_what_comes_late_is_neither_third_nor_seventh_nor_the_lowest(compose: Co
 
 def test_open_voicings_are_shared_between_both_hands_after_their_root(compose: Composer) -> None:
     form = compose("Cm7 | Fm7 | Cm7 | Gm7", fifths=-3, minor=True)
-    bass = arrange(form, "bass", treatment="open")
-    chords = _struck(arrange(form, "chords", treatment="open"))
+    bass = arrange(form, "bass", Request(treatment="open"))
+    chords = _struck(arrange(form, "chords", Request(treatment="open")))
     assert any({n.hand for n in chord} == {"left", "right"} for chord in chords)
     assert all(n.pedal for n in bass)
     assert not {n.beat for n in bass} & {chord[0].beat for chord in chords}

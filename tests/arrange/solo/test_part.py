@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from companion.arrange.lookup import harmony_at
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.arrange.solo.part import improvised_line
 from companion.chart.model import Form
 
@@ -72,8 +73,8 @@ def test_phrases_end_on_a_chord_tone_and_no_two_choruses_are_the_same(minor_swin
 
 
 def test_a_solo_is_a_part_like_any_other(minor_swing: Form) -> None:
-    notes = arrange(minor_swing, "solo", chorus=2, seed=3)
-    assert notes == arrange(minor_swing, "solo", chorus=2, seed=3)
+    notes = arrange(minor_swing, "solo", Request(chorus=2, seed=3))
+    assert notes == arrange(minor_swing, "solo", Request(chorus=2, seed=3))
     assert {n.part for n in notes} == {"solo"}
     assert all(58 <= n.midi <= 85 and n.reason for n in notes)
 

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.arrange.plan import arrange
+from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.chart.toml.read import parse_toml
 from companion.engrave.recording import sounded
@@ -89,7 +90,7 @@ def test_whatever_taste_is_accepted_a_tune_is_arranged_and_sounded(own: Path, da
     tune = form(data.draw(st.sampled_from(["4/4", "3/4"])), data.draw(st.sampled_from([50, 140, 300])))
     treatment = data.draw(st.sampled_from([None, "walking", "ballad", "sliding", "turned", "open", "block", "in-two"]))
     for part in ("bass", "chords", "solo", "melody"):
-        notes = arrange(tune, part, treatment=treatment, chorus=2, seed=3)
+        notes = arrange(tune, part, Request(treatment=treatment, chorus=2, seed=3))
         assert all(note.length > 0 and 0 <= note.midi <= 127 for note in notes)
         assert all(0 <= m.data2 <= 127 for m in sounded(tune, notes))
 
