@@ -32,13 +32,13 @@ def break_from(monkeypatch: pytest.MonkeyPatch) -> Callable[[int, Exception], No
     """Have the arranging of whatever belongs to a chorus or to a later one raise an error; all else is as it is."""
 
     def from_chorus(number: int, error: Exception) -> None:
-        arrange = band.notes
+        arrange = band.stretch_notes
 
         def notes(stretch: Any, part: str, **more: Any) -> Any:
             if stretch.chorus >= number:
                 raise error
             return arrange(stretch, part, **more)
 
-        monkeypatch.setattr(band, "notes", notes)
+        monkeypatch.setattr(band, "stretch_notes", notes)
 
     return from_chorus

@@ -72,14 +72,14 @@ def test_what_breaks_in_the_middle_is_one_line(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Four bars are once through the form; the third time can't be arranged. The demo keeps what was played."""
-    arrange = band.notes
+    arrange = band.stretch_notes
 
     def broken(stretch: Any, part: str, **more: Any) -> Any:
         if stretch.chorus == 3:
             raise ValueError("no chord fits")
         return arrange(stretch, part, **more)
 
-    monkeypatch.setattr(band, "notes", broken)
+    monkeypatch.setattr(band, "stretch_notes", broken)
     status, out, err = run(*words(command, tune, performance), "--treatment", "walking")
     assert status == 70
     assert "a defect of the companion, not of yours (ValueError)" in one_line(err)
