@@ -29,6 +29,19 @@ ROOMS = (
     "practice", "page",
 )  # fmt: skip
 """From the ground up: each room stands only on those before it. The commands (cli, __main__) stand on all of them."""
+BEHAVIOUR = "behaviour"
+"""Folder in a room's tests for what several of its modules do together; its files are named for what is heard or seen."""
+TESTS_BY_SUBJECT = {
+    "reference": "held to what others publish, whichever module says it",
+    "benchmarks": "parts of the scripts there",
+    "browser": "the page as a browser shows it",
+}
+"""Folders of tests that belong to no room, and what their tests are about."""
+TESTS_OF_THE_WHOLE = {
+    "test_house.py": "the checkout as a whole",
+    "test_readme.py": "what the README promises",
+}
+"""Test files beside the rooms that guard no module of the package, and what they guard."""
 HEAVY = {
     "numpy",
     "rtmidi",
@@ -115,6 +128,28 @@ def test_every_room_is_on_the_plan() -> None:
 def test_every_module_says_what_it_is_for(path: Path) -> None:
     text = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
     assert text and (text[0].isupper() or text.startswith("``"))
+
+
+def test_every_test_file_names_the_module_that_it_guards() -> None:
+    """Or stands in a folder for behaviour across modules, or in one that belongs to no room."""
+    astray = []
+    for path in sorted((CHECKOUT / "tests").rglob("test_*.py")):
+        place = path.relative_to(CHECKOUT / "tests")
+        if place.parts[0] in TESTS_BY_SUBJECT or place.as_posix() in TESTS_OF_THE_WHOLE:
+            continue
+        room = PACKAGE / place.parent
+        guarded = room.parent if place.parent.name == BEHAVIOUR else room / place.name.removeprefix("test_")
+        if not guarded.exists():
+            astray.append(place.as_posix())
+    assert not astray, "no module has this name; see DEVELOPERS.md, Tests"
+
+
+def test_the_glossary_is_short_and_in_order() -> None:
+    """A line a word, sixty at most, so that it can be read at a sitting."""
+    text = (CHECKOUT / "DEVELOPERS.md").read_text(encoding="utf-8").split("\n## Glossary\n")[1].split("\n## ")[0]
+    words = re.findall(r"^\| ([^|]+?) \| [^|]+ \|$", text, re.M)[1:]
+    assert 20 < len(words) <= 60
+    assert words == sorted(words, key=str.lower)
 
 
 def test_the_tree_of_errors_is_drawn_at_the_top_of_its_file() -> None:

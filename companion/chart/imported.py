@@ -33,22 +33,6 @@ class Imported:
     """In the order of the file."""
 
 
-def at_form_bars(chart: Chart, remarks: Sequence[Remark]) -> tuple[Remark, ...]:
-    """Remarks whose bar counts through the form (1 = its first full bar), each with the section it falls into."""
-    by_name = {section.name: section for section in chart.sections}
-    places = [(name, bar) for name in chart.form for bar in range(1, len(by_name[name].bars) + 1)]
-    placed = []
-    for remark in remarks:
-        number = int(remark.bar) if remark.bar.isdigit() else -1
-        if number == 0:
-            remark = replace(remark, section=chart.form[0])
-        elif 1 <= number <= len(places):
-            section, bar = places[number - 1]
-            remark = replace(remark, section=section, section_bar=bar)
-        placed.append(remark)
-    return tuple(placed)
-
-
 def write_imported(imported: Imported) -> str:
     """The chart's file: its remarks as comments, each at the head of its section, the others at the top.
 

@@ -80,16 +80,6 @@ def signature(text: str, minor: bool) -> int:
     return _within_signs(fifths)
 
 
-def plain_signature(pitch_class: int, minor: bool = False) -> int:
-    """Of the keys on a pitch class (0 = C) the one with the fewest signs, in fifths; flats where both have as many.
-
-    >>> [plain_signature(pc) for pc in range(12)]
-    [0, -5, 2, -3, 4, -1, -6, 1, -4, 3, -2, 5]
-    """
-    tonic = (7 * pitch_class) % 12 - (_TO_MINOR if minor else 0)
-    return min((tonic, tonic - _SAME_SOUND), key=lambda fifths: (abs(fifths), fifths))
-
-
 def _within_signs(fifths: int) -> int:
     while abs(fifths) > _MOST_SIGNS:
         fifths -= _SAME_SOUND if fifths > 0 else -_SAME_SOUND

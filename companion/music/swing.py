@@ -26,9 +26,6 @@ from typing import TYPE_CHECKING
 from companion.errors import ConfigError
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from companion.preferences.feels import FeelPreferences
 
 _NEVER: frozenset[int] = frozenset()
@@ -148,28 +145,3 @@ def _bent(place: float, knee: float, goal: float) -> float:
     if place <= knee:
         return place * goal / knee
     return 1.0 - (1.0 - place) * (1.0 - goal) / (1.0 - knee)
-
-
-def to_sounding_array(
-    beats: NDArray[np.float64], ratio: float, straight: Collection[int] = _NEVER
-) -> NDArray[np.float64]:
-    """:func:`to_sounding` for an array of any shape."""
-    return _bent_array(beats, 0.5, ratio / (ratio + 1.0), straight)
-
-
-def to_written_array(
-    beats: NDArray[np.float64], ratio: float, straight: Collection[int] = _NEVER
-) -> NDArray[np.float64]:
-    """:func:`to_written` for an array of any shape."""
-    return _bent_array(beats, ratio / (ratio + 1.0), 0.5, straight)
-
-
-def _bent_array(beats: NDArray[np.float64], knee: float, goal: float, straight: Collection[int]) -> NDArray[np.float64]:
-    import numpy as np
-
-    beats = np.asarray(beats, dtype=np.float64)
-    quarters = np.floor(beats)
-    place = beats - quarters
-    bent = np.where(place <= knee, place * goal / knee, 1.0 - (1.0 - place) * (1.0 - goal) / (1.0 - knee))
-    moved: NDArray[np.float64] = quarters + bent
-    return np.where(np.isin(quarters, list(straight)), beats, moved) if straight else moved

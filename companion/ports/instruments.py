@@ -19,7 +19,6 @@ DRUMS = 10
 SERVICES: tuple[Service, ...] = get_args(Service)
 SetupName = Literal["piano", "module", "synth"]
 """The instrument that the player plays; another one; the computer."""
-SETUPS: tuple[SetupName, ...] = get_args(SetupName)
 
 
 @dataclass(frozen=True)

@@ -38,8 +38,6 @@ from companion.transcribe.captured import Pass, spelled, struck_chords, transcri
 from companion.transcribe.lengths import TranscribedNote
 from companion.transcribe.tempo import find_beats
 
-GRID = 48
-"""Places in a quarter on which a notation program's notes lie: halves down to sixteenths of it, thirds, sixths."""
 EXACT = 0.012
 """Quarters by which they may be off: ticks are whole numbers."""
 MOSTLY = 0.95

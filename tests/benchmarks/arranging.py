@@ -17,7 +17,7 @@ import sys
 import time
 from pathlib import Path
 
-from companion.arrange.audit.arrangement import Figure, audit
+from companion.arrange.audit.arrangement import AuditFigure, audit
 from companion.arrange.plan import arrange
 from companion.arrange.request import Request
 from companion.chart.model import Form
@@ -42,7 +42,7 @@ def main() -> None:
     folder = args.folder if args.folder and args.folder.is_dir() else shipped_folder() / "charts"
     if folder != args.folder:
         print(f"no folder of lead sheets: measuring the charts in {folder}", file=sys.stderr)
-    table: dict[str, list[tuple[Figure, str]]] = {}
+    table: dict[str, list[tuple[AuditFigure, str]]] = {}
     first: dict[str, list[float]] = {"bass": [], "chords": []}
     fresh: dict[str, list[float]] = {"bass": [], "chords": []}
     for name, form in forms(folder)[:: args.every]:
@@ -68,7 +68,7 @@ def timed(form: Form, part: str, treatment: str | None, chorus: int) -> float:
     return (time.process_time() - began) * float(128 / form.length)
 
 
-def report(title: str, found: list[tuple[Figure, str]], rows: bool) -> None:
+def report(title: str, found: list[tuple[AuditFigure, str]], rows: bool) -> None:
     counted = [(f, where) for f, where in found if f.of]
     if not counted:
         return

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.imported import Imported, at_form_bars, report, write_imported
+from companion.chart.imported import Imported, report, write_imported
 from companion.chart.model import Chart, MelodyNote, Section
 from companion.chart.remarks import Remark
 from companion.chart.toml.read import parse_toml
@@ -61,13 +61,6 @@ def test_a_long_list_of_one_kind_is_one_line_of_the_report_and_whole_in_the_file
     remarks = tuple(Remark("voice 2", f"C{k}", str(k), "A" if k < 5 else "B", (k - 1) % 4 + 1) for k in range(1, 9))
     assert report(Imported(CHART, remarks)) == ["bars 1-8: voice 2 (8 places)"]
     assert len(comments(Imported(CHART, remarks))) == 8
-
-
-def test_a_remark_that_counts_bars_of_the_form_finds_its_section() -> None:
-    placed = at_form_bars(
-        CHART, [Remark("x", "", "0"), Remark("x", "", "6"), Remark("x", "", "9"), Remark("x", "", "99")]
-    )
-    assert [(remark.section, remark.section_bar) for remark in placed] == [("A", 0), ("A", 2), ("B", 1), (None, 0)]
 
 
 def test_no_text_breaks_out_of_its_comment() -> None:

@@ -5,10 +5,10 @@ Figures: Friberg & Sundström, Music Perception 19(3), 2002 (from memory); what 
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,9 +21,7 @@ from companion.music.swing import (
     straight_quarters,
     swing_ratio,
     to_sounding,
-    to_sounding_array,
     to_written,
-    to_written_array,
 )
 
 BEATS = st.floats(-200, 2000)
@@ -87,7 +85,7 @@ def test_what_is_written_later_sounds_later(two: list[Fraction], ratio: float, s
 
 @given(BEATS, RATIOS)
 def test_a_beat_stays_in_its_quarter_and_even_swing_changes_nothing(beat: float, ratio: float) -> None:
-    assert np.floor(beat) <= to_sounding(beat, ratio) <= np.floor(beat) + 1
+    assert math.floor(beat) <= to_sounding(beat, ratio) <= math.floor(beat) + 1
     assert to_sounding(beat, 1.0) == pytest.approx(beat, abs=1e-9)
 
 
@@ -114,16 +112,6 @@ def test_a_quarter_that_stays_straight_for_one_part_swings_for_another() -> None
     bass = straight_quarters([Fraction(0), Fraction(1, 2)])
     assert to_sounding(0.5, 2.0, melody) == 0.5
     assert to_sounding(0.5, 2.0, bass) == pytest.approx(2 / 3)
-
-
-@given(st.lists(BEATS, min_size=1, max_size=20), RATIOS, st.frozensets(st.integers(-200, 200), max_size=5))
-def test_arrays_map_as_single_beats_do(beats: list[float], ratio: float, straight: frozenset[int]) -> None:
-    one_by_one = [to_sounding(beat, ratio, straight) for beat in beats]
-    sounding = to_sounding_array(np.array(beats), ratio, straight)
-    assert sounding == pytest.approx(one_by_one, abs=1e-9)
-    back = [to_written(beat, ratio, straight) for beat in one_by_one]
-    assert to_written_array(np.array(one_by_one), ratio, straight) == pytest.approx(back, abs=1e-9)
-    assert to_sounding_array(np.zeros((2, 3)), ratio).shape == (2, 3)
 
 
 @pytest.fixture

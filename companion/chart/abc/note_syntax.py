@@ -24,11 +24,11 @@ from companion.music.meter import Metre
 from companion.music.pitch import Pitch
 
 Aside = Callable[[str, str], None]
-"""Is told of what is neither note nor rest: its kind (see :data:`ASIDES`) and its text."""
+"""Called with what is neither note nor rest: its kind, and its text.
 
-ASIDES = ("text", "decoration", "grace", "slur", "struck", "fault")
-"""Kinds of asides: a text in quotes; a decoration's name or letter; grace notes; the beginning of a slur; notes struck
-together; what can't be read, and why."""
+Kinds: ``text`` in quotes; ``decoration``, its name or letter; ``grace`` notes; ``slur``, where one begins; ``struck``,
+notes struck together; ``fault``, what can't be read and why.
+"""
 
 MOST_SIGNS = 4000
 """Characters of a bar; a full one has a hundred."""

@@ -1,25 +1,22 @@
 """A chart file changed by a program without losing what a person put there.
 
 Only what has changed is written anew, so comments, order and layout stay (tomlkit). A file of a newer format, or one
-that can't be read, is never written over; a file is replaced in one step, so that a crash leaves the old one or the
-new one.
+that can't be read, is refused, so that nobody writes over it.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, Section
 from companion.chart.toml.arrangement import places_of, written_arrangement
 from companion.chart.toml.arrangement_update import update_arrangement
-from companion.chart.toml.read import parse_toml, read_toml, unit_of
+from companion.chart.toml.read import parse_toml, unit_of
 from companion.chart.toml.text import quoted
 from companion.chart.toml.write import (
-    write_toml,
     written_bar_metres,
     written_bars,
     written_events,
@@ -27,29 +24,9 @@ from companion.chart.toml.write import (
     written_tempo,
 )
 from companion.errors import ChartError
-from companion.files import write_whole
 
 _TIGHT = re.compile(r'"""\n\[\[arrangement\]\]')
 """Two tables without a blank line between them, as tomlkit leaves them where one has got longer."""
-
-
-def save_toml(path: str | Path, chart: Chart) -> None:
-    """Write a chart to its file; one that is there already keeps its comments.
-
-    Raises
-    ------
-    ChartError
-        When the file there is of a newer format or can't be read: it is left as it is.
-    InputError
-        When it can't be written there.
-    """
-    path = Path(path)
-    if path.exists():
-        read_toml(path)
-        text = update_toml(path.read_text(encoding="utf-8-sig"), chart)
-    else:
-        text = write_toml(chart)
-    write_whole(path, text)
 
 
 def update_toml(text: str, chart: Chart) -> str:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from companion.arrange.audit.arrangement import Figure, audit, figures
+from companion.arrange.audit.arrangement import AuditFigure, audit, figures
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
@@ -27,11 +27,11 @@ MARGIN = {
 """Tighter than the targets, so that a loss is seen before a target is missed."""
 
 
-def by_name(found: list[Figure]) -> dict[str, Figure]:
+def by_name(found: list[AuditFigure]) -> dict[str, AuditFigure]:
     return {figure.name: figure for figure in found}
 
 
-def held(figure: Figure) -> bool:
+def held(figure: AuditFigure) -> bool:
     margin = MARGIN.get(figure.name)
     if margin is None or not figure.of:
         return figure.reached
@@ -71,7 +71,7 @@ def good(minor_swing: Form) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
     )
 
 
-def spoiled(form: Form, bass: tuple[Note, ...], chords: tuple[Note, ...], choruses: int = 1) -> dict[str, Figure]:
+def spoiled(form: Form, bass: tuple[Note, ...], chords: tuple[Note, ...], choruses: int = 1) -> dict[str, AuditFigure]:
     return by_name(figures(form, plan(form, "walking"), [bass] * choruses, [chords] * choruses))
 
 

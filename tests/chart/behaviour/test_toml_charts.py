@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from companion.chart.model import Chart, ChordSpan, Event, MelodyNote, Section
 from companion.chart.plain import printable_text
 from companion.chart.toml.read import parse_toml, read_toml
-from companion.chart.toml.update import save_toml, update_toml
+from companion.chart.toml.update import update_toml
 from companion.chart.toml.write import write_toml
 from companion.errors import ChartError
 from companion.music.chords import NO_CHORD, parse_chord
@@ -213,31 +213,15 @@ def test_sections_may_be_added_taken_away_and_set_in_another_order() -> None:
     assert parse_toml(update_toml(CHART, changed)) == changed
 
 
-def test_a_chart_of_a_newer_format_is_never_written_over(tmp_path: Path) -> None:
-    path = tmp_path / "tomorrow.toml"
+def test_a_chart_of_a_newer_format_is_never_changed() -> None:
     newer = CHART.replace("format = 1", "format = 7")
-    path.write_text(newer)
-    with pytest.raises(ChartError, match="format 7, newer"):
-        save_toml(path, chart())
-    assert path.read_text() == newer
     with pytest.raises(ChartError, match="format 7, newer"):
         update_toml(newer, chart())
 
 
-def test_a_file_that_can_not_be_read_is_never_written_over(tmp_path: Path) -> None:
-    path = tmp_path / "notes.toml"
-    path.write_text("my notes about the gig")
+def test_a_text_that_is_no_chart_is_never_changed() -> None:
     with pytest.raises(ChartError):
-        save_toml(path, chart())
-    assert path.read_text() == "my notes about the gig"
-
-
-def test_a_saved_chart_leaves_nothing_beside_it(tmp_path: Path) -> None:
-    path = tmp_path / "new.toml"
-    save_toml(path, chart())
-    save_toml(path, replace(chart(), tempo=60.0))
-    assert read_toml(path) == replace(chart(), tempo=60.0, source=str(path))
-    assert [p.name for p in tmp_path.iterdir()] == ["new.toml"]
+        update_toml("my notes about the gig", chart())
 
 
 def test_the_example_on_the_charts_page_reads() -> None:
