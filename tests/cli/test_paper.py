@@ -75,9 +75,7 @@ def test_wrong_words_get_one_line_and_status_2(
     assert not list(tmp_path.iterdir())
 
 
-def test_the_chart_itself_is_never_written_over(
-    ferry: object, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_chart_itself_is_never_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "sheet.musicxml"
     assert cli.main(["print", CHART, "--lead", "--out", str(out)]) == 0
     before = out.read_bytes()

@@ -43,7 +43,7 @@ def test_introduction_head_and_ending_are_written_out_and_a_leap_leads_to_the_he
 def test_equal_passes_of_both_hands_are_folded_and_made_again_after_the_leap(
     ferry: Chart, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def plain(form: Form, part: str, **how: object) -> tuple[Note, ...]:
+    def plain(form: Form, part: str, asked: object) -> tuple[Note, ...]:
         pitch = {"bass": Pitch("G", 0, 2), "chords": Pitch("B", -1, 3)}.get(part)
         hand = "left" if part == "bass" else "right"
         return tuple(Note(bar, Fraction(2), pitch, part, hand) for bar in form.bars) if pitch else ()
