@@ -3,8 +3,8 @@
 The belief says where a player is at one moment; habits carry over from note to note. They scale the priors of the next
 displaced phrase, the next hesitation, the next note an octave lower, the next return to a bar.
 
-Method: counts with prior counts (the mean of a gamma or Dirichlet posterior); counts fade with each note, so that the latest
-playing weighs most.
+Method: counts with prior counts (means of gamma or Dirichlet posteriors); counts fade with each note, so that the
+latest playing weighs most.
 
 Conventions: swing in beats that an off-beat quaver is late; shares and probabilities are not logarithms; a factor of 1
 is that of an unknown player.

@@ -1,8 +1,8 @@
-"""What a player at the keyboard can see of a rehearsal in a terminal: one quiet line while it goes, an account after.
+"""The terminal during a rehearsal: one status line while it goes, a summary at the end.
 
-On a terminal the line is rewritten in place, at most a few times a second, and never wraps: what has no room is left
-out, the least useful first. Into a file or a pipe only changes of state are written, a line each. Writing happens in a
-thread of its own: a terminal that is held up (Ctrl-S) holds up no note.
+On a terminal the line is rewritten in place, at most a few times a second, and never wraps: what doesn't fit is left
+out, the least useful first. Into a file or a pipe only changes of state are written, a line each. A thread of its own
+does the writing: a terminal that is held up (Ctrl-S) delays no note.
 
 Conventions: chart beats in quarters, seconds from the start of the rehearsal, tempo in quarters a minute.
 """

@@ -1,6 +1,6 @@
-"""The player process's end of the sender: starts it, hands it orders, hears its notices, does without it if need be.
+"""The player process's connection to the sender: starts it, orders, reads its notices, does without it if it fails.
 
-Each watches the other. Whoever drives a link calls :meth:`SenderLink.alive` at least every
+Each side watches the other. Whoever drives a link calls :meth:`SenderLink.alive` at least every
 :data:`companion.stage.wire.HEARTBEAT` seconds; the sender answers. A sender that doesn't answer is killed, and what it
 left sounding is silenced from here.
 

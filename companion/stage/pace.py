@@ -1,7 +1,8 @@
-"""The pace: when the next beat is due, how long to wait for the player, how sure it is, and when to fall silent.
+"""The pace: when the next beat is due, how long a note is waited for, how sure a beat is, when to fall silent.
 
-Three kinds of time. *follow*: a beat is foreseen; where the time is taken freely and a note is promised on it, it waits
-for that note, the longer the less sure its moment is. *patient*: it waits however long. *steady*: the clock decides.
+By the time that the player asked for: in *follow* a beat is foreseen, and where the time is free and a note is promised
+on it, that note is waited for, the longer the less sure its moment is; in *patient* it is waited for without limit; in
+*steady* the clock alone decides.
 
 Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, through the choruses.
 """

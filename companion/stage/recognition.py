@@ -1,8 +1,7 @@
-"""Whether the player goes on soloing where the head was due, or has come back to the head where a solo was.
+"""Whether a chorus after a solo is one more solo or the head, by how much of the melody is heard in it.
 
-Choruses of solos are easily miscounted; what is played says which it is. In the first bars of a chorus after a solo,
-the written melody's notes are looked for in what was heard: hardly any, and it is one more chorus of solos; most of
-them, and it is the head out.
+Players miscount choruses of solos. In the first bars of a chorus after a solo the written melody's notes are looked for
+among those heard: few of them found means one more chorus of solos, most of them the head out.
 
 Conventions: beats in quarters through the choruses. A note of the melody is found when its pitch class was struck near
 it. Over the same changes a soloist finds one in six by chance, and one soloist in twenty more than 45 per cent; who

@@ -1,7 +1,7 @@
-"""Takes that were broken off: completed from their journals when the companion is next started.
+"""Recovery: takes that were broken off by a crash are completed from their journals at the next start.
 
-What can't be completed doesn't stand in the way of the next playing: it is set aside, all of it, in a folder beside the
-takes, and named.
+A take that can't be completed is moved, whole, to a folder beside the takes and reported, so that it doesn't stop the
+next one.
 """
 
 from __future__ import annotations
