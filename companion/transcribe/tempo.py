@@ -1,9 +1,11 @@
-"""Where the beats are in a recording that says nothing of them.
+"""The beats of a recording that has no tempo of its own.
 
-Conventions: seconds; tempo in quarters a minute. Every tempo that a player may have is tried on the beginning, the
-first note on a beat; the one in which the playing is least rare (:mod:`companion.transcribe.quantise`) is taken, tempi
-that people like before others (a preferred tempo near 120 a minute: Parncutt, A Perceptual Model of Pulse Salience,
-Music Perception 11(4), 1994, from memory).
+Method: every tempo that a player may have is tried on the beginning, the first note on a beat; the one in which the
+playing is least rare (:mod:`companion.transcribe.quantise`) is taken, tempi that people prefer before others (a
+preferred tempo near 120 a minute: Parncutt, A Perceptual Model of Pulse Salience, Music Perception 11(4), 1994, from
+memory).
+
+Conventions: seconds; tempo in quarters a minute.
 """
 
 from __future__ import annotations

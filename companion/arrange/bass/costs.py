@@ -1,4 +1,4 @@
-"""What the notes of a bass line cost, from the tastes in ``bass.toml``.
+"""Costs of the notes of a bass line, from the prices in ``bass.toml``.
 
 Conventions: pitches are indices from the lowest note of the range; arrays of costs are float32. ``p, q, r`` are three
 notes running: arrays over them are laid out [r, p, q], so that the smallest over r is found along the first axis.

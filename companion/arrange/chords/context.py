@@ -1,4 +1,4 @@
-"""What the chords listen to while they are placed, bar by bar, and the moments at which they are struck.
+"""The context in which chords are placed: form, melody, harmony and the plan of each bar; and the strikes that result.
 
 Conventions: beats and lengths in quarters from the first downbeat of the form, written.
 """

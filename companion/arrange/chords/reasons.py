@@ -1,7 +1,9 @@
-"""Why a chord is voiced as it is and falls where it does, in a musician's words.
+"""Explanations of a chord: why it is voiced as it is and falls where it does, in a musician's words.
 
-Conventions: beats in quarters from the first downbeat of the form; MIDI numbers. A reason says the form, how the hand
-came there, what the melody or the resolution asked for, and what the melody does meanwhile.
+A reason names the voicing, the movement from the one before, what the melody or the resolution asked for, and what the
+melody does meanwhile.
+
+Conventions: beats in quarters from the first downbeat of the form; MIDI numbers.
 """
 
 from __future__ import annotations

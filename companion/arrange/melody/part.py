@@ -1,4 +1,4 @@
-"""The melody as a part, and as the thing that the other parts listen to.
+"""The melody as a part, and an index of it for the other parts, which leave room for it.
 
 Conventions: beats in quarters from the first downbeat of the form; a pickup has negative beats.
 """

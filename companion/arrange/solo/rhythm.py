@@ -1,10 +1,10 @@
-"""The rhythm of an improvised line: where a phrase begins, what happens in each beat, and what the player's was.
-
-Conventions: beats in quarters from the first downbeat of the form (Fractions), written. What the player just played is
-given as (beat, MIDI number), beats on the same scale.
+"""The rhythm of an improvised line: where a phrase begins, which cell each beat has, and the player's motif.
 
 Method: beat by beat a cell of ``solo.toml`` is drawn, by whether the phrase opens, goes on or closes; no cell too often
 running. A motif is a bar of the player's: its places in the bar, and its intervals.
+
+Conventions: beats in quarters from the first downbeat of the form (Fractions), written. What the player just played is
+given as (beat, MIDI number), beats on the same scale.
 """
 
 from __future__ import annotations
