@@ -24,7 +24,7 @@ from companion.preferences import preferences
 from companion.preferences.voicings import VoicingPreferences
 
 GHOST = 0.6
-"""A weaker note is ghosted, and no note of the line."""
+"""Weight below which a note is ghosted and not counted as a note of the line."""
 EARLY = Fraction(1)
 Explanation = tuple[str, str]
 """Degree and reason."""

@@ -35,7 +35,7 @@ EARLY = 0.060
 """Seconds by which a note may come before the bar that it belongs to."""
 INDENT = " " * 9
 OURS = "its line:"
-"""Before what the companion improvises in its turn, in the pianist's place."""
+"""Words before the companion's improvised line."""
 
 
 class BarLines:

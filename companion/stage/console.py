@@ -41,9 +41,9 @@ WORDS: dict[StateName, str] = {
 }
 """States as they are shown."""
 ENOUGH = 20
-"""Notes that an instrument has sent back, from which it is told how late they were there."""
+"""Echoed notes from which their lateness is reported."""
 FASTEST = 1000.0
-"""Quarters a minute; what looks faster is counted as this."""
+"""Quarters a minute above which a measured tempo is cut off."""
 ECHO = 2
 """Columns of the ^C that a terminal shows by itself."""
 COLUMNS = 80
@@ -122,7 +122,7 @@ def told_text(state: State, before: bool) -> str:
 
 
 LEAST_USEFUL = ("tempo", "sure", "event", "turn", "state")
-"""What is left out of the line where there is no room, in this order; where one is, stays."""
+"""Parts of the status line that are left out where there is no room, in this order; the place always stays."""
 
 
 def columns_of(stream: TextIO) -> int:

@@ -56,7 +56,7 @@ without: then the loop itself is up to some 10 ms late where others keep the pro
 POLL = 1.0
 """Seconds between looks at whether the keyboard is still there."""
 LAST = 6.0
-"""Seconds that a rehearsal which has ended may still take to let its last notes go."""
+"""Seconds that an ended rehearsal may take to end its last notes."""
 AHEAD = 2
 """Choruses that are prepared before they are played: a chord may anticipate the first beat of the next."""
 PRIORITY = 10

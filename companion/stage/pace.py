@@ -24,12 +24,12 @@ from companion.preferences.following import FollowingPreferences
 from companion.stage.settings import Settings
 
 CERTAIN = 0.025
-"""Seconds: a moment foreseen better than this is not waited for."""
+"""Seconds, standard deviation: a moment foreseen better than this is not waited for."""
 WOBBLE = 0.014
-"""Seconds, standard deviation: what no one foresees of the player's next beat."""
+"""Seconds, standard deviation: the part of the player's timing that can't be foreseen."""
 CANDOUR = 0.6
-"""Exponent of the probability that is told: beats fare better than the product of its doubts. Found with players made
-for the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
+"""Exponent that calibrates the announced probability: beats fare better than the product of their doubts. Found with
+players made for the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
 STOPPED = 0.6
 """Probability that the player has stopped from which no beat is announced as theirs."""
 

@@ -17,9 +17,9 @@ from companion.preferences.following import SoloOrHead
 NEAR = 0.45
 """Beats from its written place within which a note is found."""
 ENOUGH = 5
-"""Notes written and notes heard, without which nothing is said."""
+"""Notes written, and notes heard, below which nothing is concluded."""
 BUSY = 2.0
-"""Times as many notes as are written: whoever plays more isn't playing the head."""
+"""Ratio of notes heard to notes written above which the player isn't playing the head."""
 
 
 class Recognition:

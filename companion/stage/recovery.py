@@ -19,7 +19,7 @@ from companion.stage.take_files import Outcome, TakeFiles, check_head, free_plac
 SET_ASIDE = "takes-set-aside"
 """The folder, beside that of the takes, for what can't be completed."""
 AS_FOUND = "journal-as-found.jsonl"
-"""A journal some of whose rows say nothing sound stays with its take under this name."""
+"""Name under which a journal with unreadable rows stays with its take."""
 
 
 @dataclass

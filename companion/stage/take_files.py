@@ -37,7 +37,7 @@ Outcome = Literal["ended", "stopped", "interrupted", "lost"]
 FORMAT = 1
 MIDI, DATA = "take.mid", "take.json"
 IN_MEMORY = 1 << 20
-"""Bytes of a draft that may lie in memory: an hour or so."""
+"""Bytes of a draft that lie in memory at most: an hour or so."""
 
 
 class TakeFiles:

@@ -25,7 +25,8 @@ from companion.stage.order import OrderOfEvents, roles
 from companion.stage.settings import Settings
 
 HALFWAY = 0.5
-"""Share of a beat after which the next beat is prepared, when the player has played what belongs to this one."""
+"""Share of a beat after which the next beat of the line is made, when the player has played what belongs to this
+one."""
 
 
 @dataclass(frozen=True)

@@ -19,11 +19,11 @@ from companion.transcribe.quantise import cost_of
 
 SLOWEST, FASTEST, STEP = 40.0, 270.0, 1.05
 PREFERRED, SPREAD = 125.0, 0.6
-"""Tempo that people like best, and the standard deviation of its logarithm."""
+"""Preferred tempo in quarters a minute, and the standard deviation of its logarithm."""
 GLANCE, LISTENED = 18, 48
-"""Notes of the beginning that are listened to at every tempo, and at the likely ones."""
+"""Notes from the beginning that are tried at every tempo, and at the likely ones."""
 LIKELY = 3
-"""Tempi that are looked at closely."""
+"""Tempi that are tried with more notes."""
 
 
 def find_beats(keys: Sequence[KeyPress], metre: Metre | None = None) -> BeatMap:

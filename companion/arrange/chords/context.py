@@ -19,7 +19,9 @@ from companion.preferences.comping import CompingPreferences, Placement
 
 HALF = Fraction(1, 2)
 TINY = 1e-6
+"""Quarters that make no difference between two floats."""
 FAR = 64.0
+"""Quarters that stand for no limit: longer than any gap."""
 
 
 @dataclass(frozen=True)

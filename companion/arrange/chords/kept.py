@@ -21,6 +21,7 @@ from companion.chart.model import Form
 from companion.music.kinds import Degree
 
 MOST_VOICES = 6
+"""Notes of a chord, at most."""
 
 
 def among_kept(

@@ -119,10 +119,11 @@ class MelodyIndex:
 
 _ARRANGED = {True: "the melody, as written", False: "the melody, as arranged"}
 _TINY = 1e-6
+"""Quarters that make no difference between two floats."""
 _LONGEST = 32.0
-"""Quarters: no melody note is looked for further back."""
+"""Quarters that a melody note lasts, at most, where sounding notes are looked up; stands for none before or after."""
 _AROUND = 8
-"""Quarters of the neighbouring choruses that are laid out, too."""
+"""Quarters of the choruses before and after that the index has, too."""
 NOTHING = MelodyIndex((), (), ())
 
 

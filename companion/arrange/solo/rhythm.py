@@ -24,7 +24,7 @@ Motif = tuple[tuple[Fraction, int], ...]
 PhraseOnset = tuple[Fraction, int | None]
 """Where a note is to be, and the interval from the note before that a motif asks for, in semitones."""
 RUNNING = 9
-"""How many of a cell come running where nothing is said of it: as good as any number."""
+"""Times that a cell may come running unless it says otherwise: no limit in practice."""
 TOGETHER = 0.12
 """Beats within which notes are one chord, of which the top one counts."""
 
