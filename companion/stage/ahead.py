@@ -25,7 +25,7 @@ from typing import Any, TypeVar
 from companion.stage.clock import now
 from companion.stage.priority import ask_for_priority
 
-BITE = 0.0003
+SLICE = 0.0003
 """Seconds of work in one slice; a period of a quick sound server is four times as long."""
 PAUSE = 0.0012
 """Seconds of sleep between two slices."""
@@ -74,20 +74,20 @@ class Ahead:
             ask_for_priority(self._priority)
         try:
             while (work := self._asked.get()) is not None:
-                self._done(in_bites(work))
+                self._done(in_slices(work))
         except Exception as error:  # told, not swallowed: who plays decides what becomes of it
             self._failed(error)
 
 
-def in_bites(work: Callable[[], Done], pause: Callable[[float], None] = time.sleep) -> Done:
-    """Do some work in the calling thread, with a pause of :data:`PAUSE` after every :data:`BITE`; what it gives."""
-    until = now() + BITE
+def in_slices(work: Callable[[], Done], pause: Callable[[float], None] = time.sleep) -> Done:
+    """Do some work in the calling thread, with a pause of :data:`PAUSE` after every :data:`SLICE`; what it gives."""
+    until = now() + SLICE
 
     def look(_frame: FrameType, _event: str, _argument: Any) -> None:
         nonlocal until
         if now() >= until:
             pause(PAUSE)
-            until = now() + BITE
+            until = now() + SLICE
 
     before = sys.getprofile()
     sys.setprofile(look)
