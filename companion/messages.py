@@ -43,7 +43,7 @@ HELD_WITHIN = 0.070
 """Seconds: a beat sounded this near to the player's own is in time with them (a common tolerance for beats in music
 information retrieval; mir_eval's ``beat.f_measure``)."""
 TINY = 1e-7
-"""Seconds, or beats, that are no difference: far below what anybody hears, far above what adding floats loses."""
+"""Seconds or beats that make no difference: far below what is heard, far above rounding errors."""
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ ROOMS = (
 )  # fmt: skip
 """From the ground up: each room stands only on those before it. The commands (cli, __main__) stand on all of them."""
 BEHAVIOUR = "behaviour"
-"""Folder in a room's tests for what its modules do together; its files are named for what is heard or seen."""
+"""Folder in a room's tests for what several modules do together; its files are named for what is heard or seen."""
 TESTS_BY_SUBJECT = {
     "reference": "held to what others publish, whichever module says it",
     "benchmarks": "parts of the scripts there",

@@ -1,1 +1,1 @@
-"""From a chart to two hands: plan, bass, voicings, comping, melody."""
+"""From a chart to two hands: order of events, plan, treatments, and the parts that come of them."""

@@ -1,4 +1,6 @@
-"""Where in the bar a part is firmer: what every player does with the metre, so that nobody has to write it down.
+"""Metric accents: by how much a note is firmer for its place in the bar.
+
+Every player does so, so accents are not written in a chart; they are applied when a part is played.
 
 Conventions: a factor to the part's level, 1 = the level. The figures are in ``configs/accents.toml``.
 """

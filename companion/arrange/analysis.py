@@ -1,4 +1,4 @@
-"""Why notes that are given, and not of the arranger's own making, stand where they stand: degree and reason for each.
+"""Analysis of notes that are given and not of the arranger's own making: the degree and the reason of each.
 
 Conventions: as in :mod:`companion.arrange.part`. A chord struck less than a beat before the next chord, and sounding
 into it, is heard as the next one's.
@@ -24,7 +24,7 @@ from companion.preferences import preferences
 from companion.preferences.voicings import VoicingPreferences
 
 GHOST = 0.6
-"""A weaker note is ghosted, and no note of the line."""
+"""Weight below which a note is ghosted and not counted as a note of the line."""
 EARLY = Fraction(1)
 Explanation = tuple[str, str]
 """Degree and reason."""

@@ -35,6 +35,7 @@ HELD = Event("ending", how="held")
 """The ending of a tune whose chart says none."""
 _OTHER_NAMES = {"last-four": ("last", 4), "last-eight": ("last", 8)}
 _USUAL_BARS = 4
+"""Bars of an introduction or a vamp that gives none."""
 _AT_REST = "open"
 """Treatment of the last chord."""
 

@@ -1,4 +1,4 @@
-"""Looking up where in the form something is: its bar, its treatment, its chord, and what sounds meanwhile.
+"""Look-ups over the form: the bar, the treatment and the chord at a beat, and the notes that sound in a span.
 
 Conventions: beats in quarters from the first downbeat of the form.
 """

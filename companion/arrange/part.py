@@ -1,5 +1,6 @@
-"""A part: notes in written beats, each with hand, voice, degree and reason. Everything reads this list: playing, paper,
-checks and explanations.
+"""A part: a list of notes in written beats, each with hand, voice, degree and reason.
+
+Whatever plays, prints, checks or explains an arrangement reads this list.
 
 Conventions: beats and lengths in quarters from the first downbeat of the form (Fractions), written, not sounding:
 swing, touch and lateness are put on by the map in :mod:`companion.music.swing`. A note may start below 0 (a pickup, or

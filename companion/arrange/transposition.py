@@ -30,13 +30,15 @@ OCTAVE = 12
 _SHIFTS = (0, 1, -1)
 """Octaves by which a note of the bass may move."""
 _OUT = 1000.0
+"""Cost for each semitone out of range; above any sum of the others."""
 _LONG = 4.0
+"""Cost of an interval that has become a long leap."""
 _NEW_INTERVAL = {0: 2.0, 1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0, 5: 0.2, 6: 0.8, 7: 0.2, 12: 0.5}
-"""What it costs that an interval, in semitones, is another than it was; any that isn't here is a long leap."""
+"""Cost of a changed interval, by the new one in semitones; others are long leaps."""
 _MISLED = 3.0
-"""What it costs that a note no longer leads to the chord that follows it."""
+"""Cost where a note no longer leads to the chord that follows it."""
 _TURNED, _UNUSUAL = 3.0, 3.0
-"""What it costs to invert a chord, in semitones of the hand's way; and into a form that isn't one of the handbooks'."""
+"""Costs of inverting a chord, and of a form that handbooks do not have, in semitones of the hand."""
 _LEADS = (1, -1, 2, -2, 5, -7)
 
 
@@ -123,7 +125,7 @@ def _chords(written: WrittenPart, form: Form, below: Sequence[WrittenNote]) -> t
 
 
 _Option = tuple[float, list[WrittenNote]]
-"""A way to place a chord, from the lowest note up, and what it costs besides the hand's way there."""
+"""One position of a chord, from the lowest note up, and its cost apart from the movement of the hand."""
 
 
 def _options(

@@ -17,7 +17,7 @@ from companion.chart.toml.arrangement import WRITTEN_PARTS
 from companion.messages import Part
 
 _ORDER: tuple[Part, ...] = ("melody", "bass", "chords")
-"""Each part listens to those before it."""
+"""Parts in the order in which they are made: each leaves room for those before it."""
 
 
 def write_arrangement(

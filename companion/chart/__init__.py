@@ -1,1 +1,1 @@
-"""What is on the stand: the chart's model, and one file a format."""
+"""Charts: the model and its unfolding, keys, checks, and a folder for each format."""

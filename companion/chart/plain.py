@@ -1,4 +1,4 @@
-"""Titles, names and words out of files from anywhere, made fit to be printed.
+"""Texts from files made printable: titles, names and words.
 
 What no page and no XML can hold is taken out (XML 1.0, section 2.2: control characters, halves of surrogate pairs,
 U+FFFE, U+FFFF), and so are the marks that turn around the direction of whatever stands beside a text (Unicode Standard

@@ -1,4 +1,4 @@
-"""Ways in which a command ends before its time, and leaves the terminal as it was."""
+"""Ending a command early: Enter or Ctrl-C, with the terminal left as it was."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where a command writes: looked at before the work, and what stands there already is kept and said after it."""
+"""Output files of commands: checked before the work; a file that stands there already is kept, and named after it."""
 
 from __future__ import annotations
 

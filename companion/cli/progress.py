@@ -1,4 +1,4 @@
-"""How far long work has come, on the terminal of whoever waits for it, and nowhere else."""
+"""A progress line for long work, on a terminal only."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which notes of a bar need an accidental.
+"""Accidentals: which notes of a bar need one on paper.
 
 Conventions: an accidental holds to the end of the bar for its line or space (common practice). A note of the same
 letter in another octave gets its own as a reminder, and so does the first one in its place after a bar that ended with

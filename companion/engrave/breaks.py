@@ -19,7 +19,7 @@ from companion.engrave.sheet import Bar
 BARS_A_LINE = 4
 """Phrases are multiples of it (common practice on lead sheets)."""
 FULL = 1.02
-"""Of a line's width: what more than one bar may ask for at most before it is too crammed to read."""
+"""Width of a line's bars against the line's, above which it is too crammed to read."""
 _FEWER, _MORE = 0.2, 0.25
 _CRAMMED, _LOOSE = 6.0, 0.8
 _ONE_BAR = 1.0

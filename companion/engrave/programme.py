@@ -29,7 +29,7 @@ from companion.preferences.order import OrderPreferences
 
 PARTS = ("melody", "chords", "bass")
 BREATH_AT_THE_END = Fraction(2)
-"""What is held up to less than this before the end of a tune is held to its end on paper."""
+"""Quarters before the end of a tune: a note held up to there is held to the end on paper."""
 
 
 def arrangement(

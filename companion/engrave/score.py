@@ -203,9 +203,7 @@ def _within(signs: Sequence[Sign], start: Fraction, length: Fraction) -> tuple[S
     """The signs of a bar; one that ends with the bar stands in it."""
     end = start + length
     return tuple(
-        (beat - start, what)
-        for beat, what in signs
-        if (start < beat <= end if what == "stop" else start <= beat < end)
+        (beat - start, what) for beat, what in signs if (start < beat <= end if what == "stop" else start <= beat < end)
     )
 
 

@@ -1,4 +1,4 @@
-"""How a tune is to be played, as it is said over the first bar: the feel in words, what quavers mean, and the tempo.
+"""The tempo marking over the first bar: the feel in words, what quavers mean, and the tempo.
 
 Conventions: tempo in quarters a minute in the sheet, in the beat that is counted on paper: a quarter, a dotted quarter
 in 6/8, a half in 2/2 (common practice).

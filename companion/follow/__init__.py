@@ -1,1 +1,1 @@
-"""Where the player is: the belief (the filter), what each role makes likely, and the follower that asks both."""
+"""Following the player: the belief over places and tempi, what each role makes likely, and the follower."""

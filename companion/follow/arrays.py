@@ -1,4 +1,4 @@
-"""Arrays as the follower's modules name them."""
+"""Types of numpy arrays in this room."""
 
 from __future__ import annotations
 

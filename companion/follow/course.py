@@ -1,7 +1,7 @@
-"""The course that a player took: where they stopped, began again and went, and how many notes they left out.
+"""The course of a player: where they stopped, began again and went, and how many notes they left out.
 
-The belief is about where they are; this is what the follower remembers of how they came there, to tell places apart
-that the notes don't, and to expect the next return.
+The belief says where the player is; the course remembers how they came there. The follower uses it to choose between
+places that the notes don't tell apart, and to expect the next return.
 
 Conventions: seconds on the rehearsal's clock; beats in quarters, through the choruses.
 """
@@ -12,17 +12,18 @@ from companion.follow.habits import Habits
 from companion.follow.lead import Lead
 
 ANEW = 2.0
-"""Bars after a new beginning in which where they left off tells more than where they would be by now."""
+"""Bars after a new start in which the distance from where the player stopped counts, not from where they would be
+now."""
 WENT = 1.6
-"""Beats: a place gone by that changes by more has been left for another."""
+"""Beats by which the lead's place has to change, against what was foreseen, to count as going elsewhere."""
 SETTLED, SETTLED_MASS = 4, 0.15
-"""Notes in a new place, and its probability, from which it is believed that the player went there."""
+"""Notes at a new place, and its probability, from which the player is taken to have gone there."""
 RESUMED = 8.0
-"""Bars after a stop in which a new place is where they began again."""
+"""Bars after a stop within which a new place counts as where they began again."""
 PRIOR_COUNTS = (20.0, 1.0)
 """Prior counts of notes, and of notes left out."""
 FEW = 4
-"""Places passed over from which they weren't left out one by one."""
+"""Places passed over, from which on they no longer count as notes left out one by one."""
 
 
 class Course:

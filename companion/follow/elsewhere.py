@@ -1,12 +1,12 @@
-"""Elsewhere: the hypotheses that the player has gone to another place, or begins, or begins again.
+"""Hypotheses of a player who isn't where the belief expects them: leaps, hesitations, new starts, entrances.
 
-Four ways of being elsewhere, each proposed by the note just heard: a *leap* keeps the pulse and lands on a place whose
-distance is a whole number of beats; a *hesitation* is late by part of a beat or a whole one, and the pulse with it; a
-*new start* after a silence takes up the note that was due, or the phrase, or anything; an *entrance* without a count-in
-may be anywhere, at any tempo.
+Each is proposed by the note just heard. A *leap* keeps the pulse and lands a whole number of beats away. A *hesitation*
+is late by part of a beat or a whole one, and the pulse with it. A *new start* after a silence takes up the note that
+was due, or a phrase, or any place. An *entrance* without a count-in may be at any place and tempo; after a count-in,
+earlier or later than it said, or at another tempo.
 
-Conventions: as in :mod:`companion.follow.belief`. The shares are the prior probabilities of rehearsing players; that
-they take up mostly at phrases and sections is common practice.
+Conventions: as in :mod:`companion.follow.belief`. The constants are prior probabilities for a player who rehearses;
+that they take up mostly at phrases and sections is common practice.
 """
 
 from __future__ import annotations
@@ -39,58 +39,58 @@ from companion.follow.habits import Habits
 from companion.follow.places import PROMISED, Places
 
 SOURCES = 4
-"""From how many hypotheses leaps and the like are considered: the likeliest."""
+"""Hypotheses from which leaps and the like are proposed: the likeliest."""
 TARGETS = 24
-"""To how many places at most."""
+"""Places to which they are proposed, at most."""
 SECTION, PHRASE, EIGHTS, BACK, BAR, ANY = 60.0, 12.0, 40.0, 10.0, 5.0, 1.0
 """How much likelier than anywhere a leap lands on a section, a phrase, 4 or 8 bars away, up to 8 bars back, or whole
 bars away."""
 AGAIN, AGAIN_ELSEWHERE = 600.0, 30.0
-"""The same for a leap that was made before: from the same bar, and from another."""
+"""The same factor for a leap that the player has made before: from the same bar, and from another."""
 DUE, OPENING, FROM_THE_TOP, ANYWHERE = 0.48, 0.32, 0.08, 0.12
-"""Where a new start takes up: the note that was due; the start of a phrase, the present one above all; the top; any
-note."""
+"""Shares of where a new start takes up: the note that was due; the start of a phrase; the top; any place."""
 TOOK_UP = 0.3
-"""Share of the new starts where one was made before."""
+"""Share of the new starts at a place where the player has started anew before."""
 PRESENT = 0.7
-"""Of the new starts at a phrase, the share of the one that was being played."""
+"""Of the new starts at a phrase, the share of the phrase that was being played."""
 AWAITED = 0.2
-"""New starts a second."""
+"""Prior rate of new starts, a second."""
 FROM_TOP, FROM_OPENING = 0.55, 0.30
-"""Where a player comes in who wasn't counted in: from the top, from a section or phrase, or (the rest) anywhere."""
+"""Shares of where a player comes in who was not counted in: the top; a section or phrase; the rest is any place."""
 TEMPI = (52.0, 76.0, 110.0, 160.0, 230.0)
-"""Tempi tried at an entrance, quarters a minute."""
+"""Tempi tried at an entrance, in quarters a minute."""
 ENTRIES = 96
-"""Places at most where they may come in."""
+"""Places tried at an entrance, at most."""
 WORSE = 4.0
-"""How much worse (natural log) than the best a place may fit the first note: they may begin in another octave."""
+"""Log likelihood, below that of the best place, down to which a place is tried: the player may begin in another
+octave."""
 WIDE, NARROW = 0.22, 0.08
-"""Relative standard deviation of the tempo about one of these, and about one that was said beforehand."""
+"""Relative standard deviation of the tempo at an entrance: about one of :data:`TEMPI`, and about one given
+beforehand."""
 ENTRANCES = ((0.5, 0, 0.02), (1.0, 0, 0.03), (-1.0, 0, 0.03), (2.0, 0, 0.01), (0.0, 1, 0.03), (-0.5, 0, 0.005))
-"""By how many beats and bars who was counted in is late, and how probably: half a beat, a beat, a bar, or too early."""
+"""Offsets of the first note after a count-in, in beats and bars, each with its probability."""
 OTHER_TEMPI = ((0.5, 0.015), (0.67, 0.02), (0.82, 0.04), (1.2, 0.04), (1.5, 0.015), (2.0, 0.01))
-"""How many times as fast as they were counted in they play, and how probably."""
+"""Ratios of the tempo played to that of the count-in, each with its probability."""
 NEAR = (0.7, 1.4)
-"""Between these the tempo of a player of other parts than the melody is looked for."""
+"""Bounds of that ratio for a player of other parts than the melody."""
 READS = 0.75
-"""Who plays slower than so many times the tempo they asked for is reading: as if they had held a beat back already."""
+"""Ratio below which the player is taken to be sight-reading, which makes hesitations likelier."""
 ABOUT = 0.08
-"""Relative standard deviation of the tempo about each of these."""
+"""Relative standard deviation of the tempo about each of these ratios."""
 UNTOLD = {"solo": 0.02, "chords": 0.2}
-"""How much less that is thought of where no stroke is promised whose coming late would tell: a line tells least."""
+"""Factor on other tempi where the part has no promised strokes, whose lateness would show them."""
 ANY_TIME, ANY_TEMPO = 0.03, 0.012
-"""How likely a player who was counted in comes in as if they hadn't been, a second: at that tempo, or at another."""
+"""Prior rates, a second, of an entrance that ignores the count-in: at its tempo, and at any tempo."""
 RECALLED = 0.03
-"""The same of the tempo at a new start, about the one before."""
+"""Relative standard deviation of the tempo at a new start, about the one before it."""
 ASTRAY = 0.1
-"""Probability that whoever takes up the melody after what was taken for a solo doesn't keep the pulse of that."""
+"""Probability that the pulse is not kept from what was taken for a solo into the melody."""
 FURTHEST = 24
-"""Places that may have gone by in a hesitation, at most."""
+"""Places that may go by in a hesitation, at most."""
 HELD_BACK, LEAST_BACK = 3.0, 0.15
-"""By how many beats at most, and at least, a player who hesitates is late."""
+"""Beats by which a hesitation is late: at most, and at least."""
 AND_AGAIN = 0.3
-"""Probability that the note after one that was held back is held back too: a player slows into what they must look for.
-"""
+"""Probability that the note after a hesitation is held back, too."""
 NEVER = -1e9
 """Log probability of what can't be."""
 

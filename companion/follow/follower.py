@@ -1,8 +1,12 @@
-"""The follower: told what the player plays and strikes, it says where they are, how fast, and how sure that is.
+"""The follower: from the notes of one player to their position, their tempo, and the probability of both.
+
+Method: a crowd of hypotheses (:mod:`companion.follow.belief`) is moved to each note and split by it; leaps, new starts
+and entrances are added as hypotheses (:mod:`companion.follow.elsewhere`); a second crowd begun afresh is held against
+it (:mod:`companion.follow.scout`); the place to go by is chosen from what remains (:mod:`companion.follow.lead`).
 
 Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat of the form, going on through
-the choruses; MIDI numbers; speed in quarters a second. The state changes only in :meth:`Follower.hear` and
-:meth:`Follower.look`, and depends on nothing but their arguments.
+the choruses; MIDI numbers; speed in quarters a second. The state changes only in methods that are told something (a
+note, a moment, other parts), and depends on nothing but their arguments.
 """
 
 from __future__ import annotations
@@ -42,29 +46,29 @@ from companion.follow.scout import Scout
 from companion.music.swing import swing_ratio
 
 WINDOW = 0.3
-"""Beats about the leading place that count as the same place."""
+"""Beats about a position within which hypotheses count as the same place."""
 RIVALS = 8
-"""Places like the best one that are looked at, the nearest first."""
+"""Places that the notes do not tell from the best one and that are looked at, the nearest first."""
 EQUAL = 0.05
-"""Of the best place's probability, the least that a place like it has to have to be taken instead."""
+"""Share of the best place's probability that such a place needs to be taken instead."""
 ONWARD = 2.0
-"""How many times as far as back the same way on counts."""
+"""Weight of the distance forward against the distance back, where the nearest place is chosen."""
 TAKE, RIVAL, TIMES = 0.6, 0.3, 4.0
 """The lead changes to a place that holds more than TAKE of the mass, or RIVAL and TIMES as much as the present one."""
 SWITCHED = 40
-"""Hypotheses kept when a player is listened to for other parts."""
+"""Hypotheses kept when the player is listened to for other parts."""
 SURPRISE = 1.0
-"""A note that fits worse than this (natural log) may have been played elsewhere; a right one needs no such thought."""
+"""Log likelihood lost against a right note, above which leaps are considered."""
 SETTLING = 16.0
-"""Notes after a count-in before a player leaps as readily as others: who has just begun is where they began."""
+"""Notes after a count-in over which the prior of leaps rises to its full value: a player begins where they began."""
 STOPPED = 0.3
-"""Probability that a player had stopped from which their next note begins anew."""
+"""Probability of having stopped from which the next note counts as a new start."""
 DOUBTFUL = 0.5
-"""Probability of the place gone by below which a scout is sent."""
+"""Probability of the lead's place below which a scout is sent."""
 COUNTED = 0.03
-"""Standard deviation in beats of where a player is who is counted in."""
+"""Standard deviation of a counted-in player's position, in beats."""
 JUST_PAST = 0.1
-"""Beats behind a place that was struck within which nothing is looked for."""
+"""Beats behind a place just struck within which no other stroke is expected."""
 
 
 class Follower:

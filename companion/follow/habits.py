@@ -1,11 +1,13 @@
-"""What a player has shown of their ways so far: how late they swing, in which octave they play, what they do with time.
+"""Habits: statistics of one player, learnt while listening: swing, octave, displaced phrases, hesitations, returns.
 
-The belief is about one moment; habits are what the moments have in common, learnt while listening and carried from
-note to note. They change how likely the filter thinks the next displaced phrase, the next hesitation, the next note an
-octave lower.
+The belief says where a player is at one moment; habits carry over from note to note. They scale the priors of the next
+displaced phrase, the next hesitation, the next note an octave lower, the next return to a bar.
 
-Conventions: swing in beats; shares and probabilities are natural numbers; a habit of 1 is that of a player of whom
-nothing is known.
+Method: counts with prior counts (means of gamma or Dirichlet posteriors); counts fade with each note, so that the
+latest playing weighs most.
+
+Conventions: swing in beats that an off-beat quaver is late; shares and probabilities are not logarithms; a factor of 1
+is that of an unknown player.
 """
 
 from __future__ import annotations
@@ -18,19 +20,19 @@ from numpy.typing import ArrayLike
 from companion.follow.arrays import Floats
 
 OCTAVES = (-12, 0, 12)
-"""Semitones by which a whole part may be played lower or higher than it is written."""
+"""Semitones by which a whole part may be played lower or higher than written."""
 OCTAVE_NOTES = (0.15, 4.0, 0.15)
-"""Prior counts of notes played so."""
+"""Prior counts of notes in each of :data:`OCTAVES`."""
 FORGETS = 0.95
-"""What a note's count keeps as the next is heard."""
+"""Factor on the counts of octaves at each note."""
 DISPLACED_NOTES, HESITANT_NOTES = (1.0, 50.0), (0.12, 30.0)
-"""Prior counts: phrases displaced, and beats held back, and the notes in which there were so many."""
+"""Prior counts of displaced phrases, and of hesitations, each with the notes in which so many fall."""
 FADES = 0.98
-"""What the count of what they do with time keeps from note to note."""
+"""Factor on the counts of displaced phrases and hesitations at each note."""
 REMEMBERED = 3
-"""Returns remembered: who practises repeats the same few bars."""
+"""Returns that are remembered; practising repeats the same few bars."""
 LEAST, MOST, MOST_HESITANT = 0.3, 6.0, 20.0
-"""A habit is at least and at most so many times that of an unknown player."""
+"""Bounds of the factors, against an unknown player."""
 
 
 @dataclass(frozen=True)

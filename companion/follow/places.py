@@ -1,8 +1,8 @@
 """Places: where in the form a role is likely to strike, and with what pitch.
 
-The belief knows nothing of melodies, chords or basses. It is given places: points in the form, in order, each with the
-probability that the player strikes there, how far their strokes scatter about it, and how likely each pitch is. Every
-role is followed by the same filter; only its places differ (:mod:`companion.follow.roles`).
+Places are all that the filter knows of a role: points of the form, in order, each with the probability that the player
+strikes there, the scatter of their strokes about it, and the probability of each pitch. Every role is followed by the
+same filter; only its places differ (:mod:`companion.follow.roles`).
 
 Conventions: beats in quarters from the first downbeat; the form repeats for ever, so places are numbered over all its
 repetitions: place ``k`` is place ``k % count`` of the form, ``k // count`` times its period later. Negative numbers are

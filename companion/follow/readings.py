@@ -1,15 +1,15 @@
-"""Readings: the ways in which what is played may be taken, side by side in one filter.
+"""Readings: the alternative ways in which the same notes are interpreted, side by side in one filter.
 
 The same notes may be the melody as it is written, the melody a quaver early or a crotchet late, or a line improvised
-over the changes. Each of these is a *reading*: the places at which it expects strokes, and by how much they are
-displaced from where they are written, the beat going on under them. Every hypothesis of the belief belongs to one
-reading; how likely the notes are in each is what tells them apart, and a player who goes from one to another is
-followed through.
+over the changes. Each of these is a *reading*: the places at which it expects strokes, and by how much the strokes are
+displaced from where they are written while the beat goes on. Every hypothesis of the belief has one reading. The
+likelihood of the notes tells readings apart; at each note a hypothesis may go over to another reading, with a
+probability of its own.
 
 Conventions: beats in quarters; displacement is positive where strokes come late. Places are numbered within their
-reading, over all repetitions of the form, as in :mod:`companion.follow.places`; where the arrays of all readings are
-laid end to end, a place of one form has the number ``base + k % count``. Probabilities are natural numbers here and
-logarithms where they are named so.
+reading, over all repetitions of the form, as in :mod:`companion.follow.places`; in the arrays of all readings, laid end
+to end, a place of one form has the number ``base + k % count``. Probabilities are not logarithms unless the name says
+so.
 """
 
 from __future__ import annotations

@@ -1,10 +1,12 @@
-"""A scout: what would be believed by somebody who had just begun to listen, held against what is believed.
+"""The scout: a second crowd of hypotheses, begun afresh and compared with the belief over bars.
 
-A belief that is wrong explains the notes poorly but need not notice: what it has given up, it can't come back to. So
-from time to time a second crowd is begun afresh, as if the player had just come in, or at the same tempo with the beat
-elsewhere; it hears the same notes, and its evidence (the probability it gives them, as a running sum of logarithms) is
-compared over bars, not notes. Where it has explained them better by far, it joins the belief. In other words, "they
-began anew at that note" is a hypothesis that is given room of its own.
+A belief that has dropped the true place can't return to it, and may not notice, since the notes fit badly but not
+impossibly. So from time to time a second crowd begins at a note, either as if the player had just come in, or at the
+belief's tempo with the beat displaced. Both hear the same notes. Evidence is the log probability that a crowd has given
+to them, summed up; where the scout's is larger by :data:`CONVINCED`, its hypotheses join the belief.
+
+Method: a comparison of two models by their marginal likelihoods (a Bayes factor), with a fixed prior for beginning anew
+at a note.
 
 Conventions: as in :mod:`companion.follow.belief`; evidence in natural logarithms.
 """
@@ -20,15 +22,16 @@ from companion.follow.belief import HEARD, READ, VV, WEIGHT, XV, XX, Crowd, Filt
 from companion.follow.habits import Habits
 
 CONVINCED = 6.0
-"""By how much the scout has to explain the notes better: the probability of beginning anew at a note is e^-6."""
+"""Log evidence by which the scout has to exceed the belief to join it: e^-6 is the prior of beginning anew at a
+note."""
 HOPELESS = -12.0
-"""By how much worse it may."""
+"""Log evidence, against the belief, below which a scout is given up."""
 LONGEST = 128
-"""Notes after which a scout is begun afresh."""
+"""Notes after which a scout that is still undecided is given up."""
 SHIFTS = ((0.33, 0.04), (0.5, 0.13), (0.67, 0.03), (1.0, 0.25), (2.0, 0.05))
-"""Beats by which the beat may lie elsewhere, either way, and how probably: by one, or half of one, above all."""
+"""Displacements of the beat, in beats either way, each with its probability: most often one, or half of one."""
 RETOLD = 0.05
-"""Relative standard deviation of the tempo about the one gone by."""
+"""Relative standard deviation of a scout's tempo about the belief's."""
 
 
 @dataclass(frozen=True)

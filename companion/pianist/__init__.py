@@ -1,1 +1,1 @@
-"""The built-in pianist: what they play, their beat, their route through the form, their slips and their fingers."""
+"""The built-in pianist: their lines, pulse, route through the form, slips and touch."""

@@ -1,11 +1,11 @@
-"""What the built-in player plays: plain lines of a pianist's own over the changes, and the slips that happen.
+"""Lines of the built-in player over the changes: melody, comping, walking bass, solo; and slips.
+
+They are made here, simply, and not by the arranger, so that the follower isn't tested on lines of the arranger's own.
+Roots on new chords, approaches from a semitone, a step or a fifth; rootless voicings with third and seventh around
+middle C; chord notes on the beat and scale notes between (all common practice).
 
 Conventions: beats and lengths in quarters of one chorus, as floats, written (swing is put on in
 :mod:`companion.pianist.player`); MIDI numbers. Everything is drawn from the ``dice`` handed in.
-
-These lines are made here, simply, and not by the arranger, so that whoever listens to them isn't tested on lines of its
-own. Roots on new chords, approaches from a semitone, a step or a fifth; rootless voicings with third and seventh around
-middle C; chord notes on the beat and scale notes between (all common practice).
 """
 
 from __future__ import annotations

@@ -1,12 +1,12 @@
-"""A person's beat: how the pulses of somebody who plays fall in time, in strict time and in free time.
+"""The pulse of a human player, in strict and in free time, as a list of moments.
+
+Method: in strict time the tempo wanders (a random walk of its logarithm) and each pulse falls a little beside it, which
+doesn't add up, the two-level model of Wing & Kristofferson (Perception & Psychophysics 14, 1973); the sizes in
+``configs/players.toml`` were measured on recordings of jazz trios. In free time each phrase is an arch, slow at both
+ends and slowest at its last beat (Todd, J. Acoust. Soc. Am. 91(6), 1992), with random deviations from beat to beat.
 
 Conventions: a list of n + 1 pulses in seconds, the first at 0; ``period`` is the length of a pulse in seconds at the
 start. Everything is drawn from the ``dice`` that are handed in, so that the same dice give the same pulses.
-
-Method: in strict time the tempo wanders (a random walk of its logarithm) and each pulse falls a little beside it,
-which doesn't add up, the two-level model of Wing & Kristofferson (Perception & Psychophysics 14, 1973); the sizes in
-``configs/players.toml`` were measured on recordings of jazz trios. In free time each phrase is an arch, slow at both
-ends and slowest at its last beat (Todd, J. Acoust. Soc. Am. 91(6), 1992), with some wilfulness from beat to beat.
 """
 
 from __future__ import annotations

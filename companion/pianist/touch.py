@@ -1,4 +1,4 @@
-"""The built-in player's touch: from notes on the route to key movements.
+"""The built-in player's touch: from notes on the route to key movements, with uneven onsets, levels and lengths.
 
 Conventions: seconds from the start of the performance; MIDI numbers and velocities.
 """

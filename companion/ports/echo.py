@@ -1,4 +1,4 @@
-"""Copies of our own notes that an instrument sends back are not the player's.
+"""Echoes: notes that an instrument sends back are told from notes that the player strikes.
 
 Many instruments return on their output what reaches their input. A copy is told by its note, its channel and the time
 since we sent it; each note sent accounts for one copy.

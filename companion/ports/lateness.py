@@ -1,6 +1,6 @@
-"""How late things were, as a distribution that takes no more room after hours than after minutes.
+"""The distribution of how late messages were sent, in memory that doesn't grow with the number of messages.
 
-Conventions: seconds go in, milliseconds come out; what is late is positive.
+Conventions: seconds go in, milliseconds come out; late is positive.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A small synthesiser, so that a performance can be heard as a WAV on any machine: piano, upright bass, click.
+"""A small synthesiser of piano, upright bass and click, for machines without FluidSynth.
 
 Conventions: seconds from the start; MIDI numbers, A4 = 69 = 440 Hz (ISO 16), velocities 1-127; samples are float32, and
 stereo samples have the shape (n, 2), left first.

@@ -1,4 +1,4 @@
-"""What was played, as a WAV file, on any machine.
+"""A performance rendered as a WAV file.
 
 Conventions: seconds from the start of the performance, which is the start of the file; 16 bits, stereo, the player to
 the right of the middle and the companion to the left. FluidSynth renders it where it is installed with a soundfont;

@@ -1,4 +1,4 @@
-"""Every file of preferences there is, for whoever wants all of them checked before anything begins."""
+"""All kinds of preferences, so that every file can be checked before anything begins."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Where the playing happens: rehearsal, replay, live, sender, clock, take."""
+"""Rehearsing: the rehearsal and its beat clock, order of events, reactions, replay, live playing, sender, takes."""

@@ -1,13 +1,13 @@
-"""Work done ahead of its moment, beside the playing: a chorus is arranged while the one before it is played.
+"""A background thread that arranges the next chorus in short slices, so that it delays neither the loop nor the sound.
 
-Arranging a chorus takes 30 to 100 milliseconds. In one piece that keeps a processor, or Python's lock, from somebody
-who is due: at the loop's own priority a sound server that has no real-time priority starves; at an ordinary one the
-loop waits for the lock whenever other programs put off the thread that holds it. So it is done in bites of a fraction
-of a millisecond, as high as the loop because the lock is held, and asleep for four fifths of the time. How long each
-way keeps whom waiting is measured by ``benchmarks/preparing.py``.
+Arranging a chorus takes 30 to 100 milliseconds. In one piece that holds a processor, or Python's lock, for too long: at
+the loop's own priority a sound server without real-time priority starves; at an ordinary priority the loop waits for
+the lock while other programs keep this thread off the processor. So the work runs at the loop's priority, because it
+holds the lock, in slices of a fraction of a millisecond, asleep for four fifths of the time. What each way costs is
+measured by ``benchmarks/preparing.py``.
 
-What is worked out knows nothing of this. Python calls a function at each call and return in this thread
-(``sys.setprofile``), and that function sleeps when a bite is over.
+Method: Python calls a function at each call and return in this thread (``sys.setprofile``); it sleeps when a slice is
+over. The work itself needs no change.
 
 Conventions: seconds.
 """
@@ -25,10 +25,10 @@ from typing import Any, TypeVar
 from companion.stage.clock import now
 from companion.stage.priority import ask_for_priority
 
-BITE = 0.0003
-"""Seconds of work in one go; a period of a quick sound server is four times as long."""
+SLICE = 0.0003
+"""Seconds of work in one slice; a period of a quick sound server is four times as long."""
 PAUSE = 0.0012
-"""Seconds between two goes."""
+"""Seconds of sleep between two slices."""
 
 Done = TypeVar("Done")
 
@@ -74,20 +74,20 @@ class Ahead:
             ask_for_priority(self._priority)
         try:
             while (work := self._asked.get()) is not None:
-                self._done(in_bites(work))
+                self._done(in_slices(work))
         except Exception as error:  # told, not swallowed: who plays decides what becomes of it
             self._failed(error)
 
 
-def in_bites(work: Callable[[], Done], pause: Callable[[float], None] = time.sleep) -> Done:
-    """Do some work in the calling thread, with a pause of :data:`PAUSE` after every :data:`BITE`; what it gives."""
-    until = now() + BITE
+def in_slices(work: Callable[[], Done], pause: Callable[[float], None] = time.sleep) -> Done:
+    """Do some work in the calling thread, with a pause of :data:`PAUSE` after every :data:`SLICE`; what it gives."""
+    until = now() + SLICE
 
     def look(_frame: FrameType, _event: str, _argument: Any) -> None:
         nonlocal until
         if now() >= until:
             pause(PAUSE)
-            until = now() + BITE
+            until = now() + SLICE
 
     before = sys.getprofile()
     sys.setprofile(look)

@@ -31,7 +31,7 @@ NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 PRACTICE = 0.9
 """Below this share of its own tempo a tune is being practised."""
 KEPT = 96
-"""Parts of stretches that are kept once arranged: those that sound, those prepared, and whatever they may turn into."""
+"""Arranged parts of stretches that are kept: those that sound, those prepared, and alternatives."""
 
 
 @dataclass(frozen=True, order=True)

@@ -1,8 +1,7 @@
-"""What happens in a demo, bar by bar, in text: to be watched while it goes, and read afterwards.
+"""A demo as text, a line a bar: position, changes, beats held or missed, how sure the companion was, and the notes.
 
-A line a bar, written when the next one begins: section and number, the changes, each beat held or not, how sure the
-companion is, and the notes: the player's, the bass's, the chords from the bottom. Between them, where the player stops
-or leaps and where the companion thins out or holds.
+Each line is written when the next bar begins; lines between them say where the player stops or leaps and where the
+companion thins out or holds.
 
 Conventions: beats in quarters from the first downbeat of the form; seconds from the start of the performance. Notes of
 one part within 35 ms are a chord. Pitches are spelled by the chord they sound over and by the key, without octaves.
@@ -36,7 +35,7 @@ EARLY = 0.060
 """Seconds by which a note may come before the bar that it belongs to."""
 INDENT = " " * 9
 OURS = "its line:"
-"""Before what the companion improvises in its turn, in the pianist's place."""
+"""Words before the companion's improvised line."""
 
 
 class BarLines:

@@ -15,7 +15,7 @@ from math import ceil
 from companion.messages import TINY
 
 CLOSEST = 0.25
-"""Beats of the metre that lie between two soundings at least, however far the player has gone on."""
+"""Beats of the metre between two soundings, at least."""
 
 
 class BeatClock:

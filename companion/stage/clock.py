@@ -19,9 +19,9 @@ from collections import deque
 now = time.perf_counter
 
 WINDOW = 20.0
-"""Seconds for which a message vouches for the offset."""
+"""Seconds for which a message counts in the estimate of the offset."""
 FEWEST, MOST = 4, 64
-"""Messages that vouch at least, however old, and at most."""
+"""Messages in the estimate: at least, however old, and at most."""
 
 
 class StampClock:

@@ -1,8 +1,8 @@
-"""What a player at the keyboard can see of a rehearsal in a terminal: one quiet line while it goes, an account after.
+"""The terminal during a rehearsal: one status line while it goes, a summary at the end.
 
-On a terminal the line is rewritten in place, at most a few times a second, and never wraps: what has no room is left
-out, the least useful first. Into a file or a pipe only changes of state are written, a line each. Writing happens in a
-thread of its own: a terminal that is held up (Ctrl-S) holds up no note.
+On a terminal the line is rewritten in place, at most a few times a second, and never wraps: what doesn't fit is left
+out, the least useful first. Into a file or a pipe only changes of state are written, a line each. A thread of its own
+does the writing: a terminal that is held up (Ctrl-S) delays no note.
 
 Conventions: chart beats in quarters, seconds from the start of the rehearsal, tempo in quarters a minute.
 """
@@ -41,9 +41,9 @@ WORDS: dict[StateName, str] = {
 }
 """States as they are shown."""
 ENOUGH = 20
-"""Notes that an instrument has sent back, from which it is told how late they were there."""
+"""Echoed notes from which their lateness is reported."""
 FASTEST = 1000.0
-"""Quarters a minute; what looks faster is counted as this."""
+"""Quarters a minute above which a measured tempo is cut off."""
 ECHO = 2
 """Columns of the ^C that a terminal shows by itself."""
 COLUMNS = 80
@@ -122,7 +122,7 @@ def told_text(state: State, before: bool) -> str:
 
 
 LEAST_USEFUL = ("tempo", "sure", "event", "turn", "state")
-"""What is left out of the line where there is no room, in this order; where one is, stays."""
+"""Parts of the status line that are left out where there is no room, in this order; the place always stays."""
 
 
 def columns_of(stream: TextIO) -> int:

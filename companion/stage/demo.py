@@ -37,7 +37,7 @@ from companion.stage.wire import SenderWords
 BEFORE = 0.5
 """Seconds from the command to the performance's second 0."""
 AFTER, HELD_FOR = 2.0, 10.0
-"""Seconds that the companion goes on listening after the last note and the last beat, and after a last chord."""
+"""Seconds that a demo goes on after the last note and beat, and after a last chord."""
 PLAYER_CHANNEL = 0
 
 Watch = Callable[[float, Sequence[Order], Sequence[Report]], None]

@@ -1,7 +1,8 @@
-"""By what the player is listened to as the tune goes on: the melody in the head, a solo after it, the last chord.
+"""Ears: by which parts and manner the follower listens to the player in each stretch of the tune.
 
-Where a stretch is the companion's to lead and the player is silent, they are taken to go with it: through an
-introduction in time, through an ending slower and slower (:mod:`companion.stage.ritardando`).
+In the head it listens for the player's parts, in a solo chorus for an improvised line, at the end for the last chord.
+In a stretch that the companion leads, a silent player is taken to go with it: through an introduction in time, through
+an ending at the ritardando's tempo (:mod:`companion.stage.ritardando`).
 
 Conventions: seconds on the rehearsal's clock; beats in quarters through the choruses, an introduction below 0.
 """
@@ -27,25 +28,24 @@ from companion.stage.recognition import Recognition, bars_gone
 from companion.stage.settings import Settings
 
 EARLY = 1
-"""Beats before a head with its pickup, and before an ending, from which the player is listened to for it."""
+"""Beats before a head with its pickup, and before an ending, from which the follower listens for it."""
 QUIET = 1.2
-"""Beats without a note after which a player is silent, where the companion leads."""
+"""Beats without a note from which the player is taken to be silent in a stretch that the companion leads."""
 PATIENT_HALT, PATIENT_PAUSE, PATIENT_LEAP = 0.8, 0.4, 0.0002
-"""A player in `patient` time stops wherever they look for a note, and then strikes the one that is due: probability,
-seconds, and probability a beat as in :class:`companion.follow.belief.Manner`."""
+"""Manner of a player in `patient` time, who stops wherever they look for a note and then strikes the one that is due:
+probability, seconds, and probability a beat, as in :class:`companion.follow.belief.Manner`."""
 
 TOGETHER, APART = 0.06, 0.15
-"""Beats, standard deviation, by which who is silent may be off the companion's beat: where they go with it, and where
+"""Standard deviation, in beats, of a silent player's position about the companion's: where they go along, and where
 they wait for their turn."""
 NEVER = 1e-12
-"""Probability a beat of leaving the place: whoever improvises keeps the form, and an introduction or an ending goes by
-without anything being taken again."""
+"""Probability a beat of leaving the place, where nobody does: in a solo, an introduction and an ending."""
 CLOSING = Manner(
     freedoms=(Freedom(0.002, 0.0, 0.40), Freedom(0.02, 0.0, 0.30, 0.02), Freedom(0.06, 0.07, 0.30, 0.08)),
     loosening=0.01,
     leap=NEVER,
 )
-"""Whoever brings a tune to its end slows down when they like, and leaps nowhere."""
+"""Manner of a player in an ending: free in time, without leaps."""
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
-"""What the player tells at the keyboard, without the computer: that this is the last time, and when they let go.
+"""Gestures: signals that the player gives at the keyboard: that this is the last time, and when a last chord ends.
 
-The pedal that tells goes down before a bar line and up after it, within two bars, so that a soft passage says nothing.
-Which pedal, and which key that isn't for playing, is in ``configs/order.toml``.
+The last time is told by a pedal that goes down before a bar line and up after it, within two bars; so a pedal held
+through a soft passage tells nothing. Which pedal, or which key kept for it, is in ``configs/order.toml``.
 """
 
 from __future__ import annotations

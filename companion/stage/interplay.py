@@ -1,7 +1,7 @@
-"""Interplay: between the plan and the band, what becomes of each note as it is struck, and what is added to it.
+"""Interplay: the reactions and the trading applied to the band, note by note, as each is struck.
 
-It lets the reactions (:mod:`companion.stage.reactions`) and the trading (:mod:`companion.stage.trading`) act on the
-band: notes are left out or moved, sounding ones give way, answers and the companion's own line come in.
+Notes are left out or moved, sounding notes end early, answers and the companion's own line are added
+(:mod:`companion.stage.reactions`, :mod:`companion.stage.trading`).
 
 Conventions: seconds on the rehearsal's clock; ``now`` is the moment of deciding; beats in quarters through the
 choruses; ``place`` is where the player is now, in beats; speed in quarters a second.
@@ -23,7 +23,7 @@ from companion.stage.settings import Settings
 from companion.stage.trading import Trading
 
 OWN: tuple[Part, ...] = ("chords", "solo", "melody")
-"""Parts of which a note that clashes with the player ends; the bass goes elsewhere."""
+"""Parts whose notes end when they clash with the player; a bass note moves instead."""
 
 
 class Interplay:

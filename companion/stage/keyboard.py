@@ -1,4 +1,4 @@
-"""The player's keyboard as the rehearsal hears it: real moments, no copies of our own notes, and the keys held.
+"""The player's keyboard as an event source: moments on the live clock, echoes of our own notes removed, keys held.
 
 Conventions: seconds on the live clock; raw MIDI messages, channels 0-15 as on the wire.
 """

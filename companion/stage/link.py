@@ -1,6 +1,6 @@
-"""The player process's end of the sender: starts it, hands it orders, hears its notices, does without it if need be.
+"""The player process's connection to the sender: starts it, orders, reads its notices, does without it if it fails.
 
-Each watches the other. Whoever drives a link calls :meth:`SenderLink.alive` at least every
+Each side watches the other. Whoever drives a link calls :meth:`SenderLink.alive` at least every
 :data:`companion.stage.wire.HEARTBEAT` seconds; the sender answers. A sender that doesn't answer is killed, and what it
 left sounding is silenced from here.
 
@@ -29,17 +29,17 @@ from companion.stage import wire
 from companion.stage.clock import now
 
 RECENT = 0.5
-"""Seconds for which an ordered note-off may not have been sent when the sender dies."""
+"""Seconds after which a note-off that was ordered has certainly been sent."""
 PATIENCE = 10.0
-"""Seconds that a sender may take to end once all is silent: it closes what it plays on."""
+"""Seconds that a sender may take to close its output once all is silent."""
 END_PATIENCE = 1.5
 """Seconds that a sender may take to play out what is due and to silence the rest; it takes half a second."""
 IMPATIENCE = 0.3
-"""The same for one that has left signs of life without an answer."""
+"""The same for a sender that has not answered signs of life."""
 UNANSWERED = 3
-"""Signs of life without an answer after which it is doubtful that there will be one."""
+"""Signs of life without an answer from which the sender is in doubt."""
 HUNG = 15
-"""The same, after which there will be none. They are counted, not timed: a computer that slept has sent none."""
+"""Signs of life without an answer from which it has failed. Counted, not timed: a computer that slept sent none."""
 
 
 @dataclass(frozen=True)

@@ -56,12 +56,12 @@ without: then the loop itself is up to some 10 ms late where others keep the pro
 POLL = 1.0
 """Seconds between looks at whether the keyboard is still there."""
 LAST = 6.0
-"""Seconds that a rehearsal which has ended may still take to let its last notes go."""
+"""Seconds that an ended rehearsal may take to end its last notes."""
 AHEAD = 2
 """Choruses that are prepared before they are played: a chord may anticipate the first beat of the next."""
 PRIORITY = 10
 """Real-time priority of the loop; the sender has a higher one."""
-BITE = 0.0002
+LEAST_WAIT = 0.0002
 """Seconds between two calls of a rehearsal that wants to be woken at once."""
 
 
@@ -289,7 +289,7 @@ class Player:
             turned = moment
             self.link.alive()
             due = self._origin + step.wake if step.wake is not None else next_look
-            wake = min(next_look, moment + HEARTBEAT, max(moment + BITE, due))
+            wake = min(next_look, moment + HEARTBEAT, max(moment + LEAST_WAIT, due))
             events: list[Heard | Wish] = []
             for item in self._wait(wake):
                 if isinstance(item, Stop):

@@ -1,8 +1,8 @@
-"""Every name that a rehearsal is going to ask for, looked up before the count-in.
+"""Names checked before the count-in: every treatment, ending and introduction that a rehearsal is going to need.
 
-A treatment is read when its chorus is arranged, an ending made when the last time is told: what is misspelt there would
-break a take off in the middle. What isn't going to be asked for isn't looked up: a chart that is played under one
-treatment may name others that there aren't.
+A treatment is read when its chorus is arranged, an ending when the last time is told; a misspelt name there would break
+off a take in the middle. Names that won't be needed are not checked: a chart that is played under one treatment may
+name others that don't exist.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from companion.stage.performance import TICKS_A_SECOND
 
 PACKED = struct.Struct("<dBBBB")
-"""A note as it is kept until then: seconds, number of its track, status with channel, two data bytes."""
+"""A note in a draft: seconds, number of its track, status with channel, two data bytes."""
 NOTE = np.dtype([("seconds", "<f8"), ("track", "u1"), ("message", "u1", 3)])
 """The same for numpy."""
 END_OF_TRACK = b"\x00\xff\x2f\x00"

@@ -24,9 +24,9 @@ from companion.stage.ritardando import Ritardando
 from companion.stage.settings import Settings
 
 KEPT = 16
-"""Choruses of a tune without an order that are kept at hand."""
+"""Choruses of a tune without an order that are kept."""
 ROUND = Event("head")
-"""What a tune without an order consists of."""
+"""The event that a tune without an order repeats."""
 
 
 class OrderOfEvents:

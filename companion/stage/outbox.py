@@ -1,4 +1,4 @@
-"""What an object that is driven by a clock has to say since it was last asked: its orders and reports, as one step."""
+"""The orders and reports that have come up since an object was last asked, handed out as one step."""
 
 from __future__ import annotations
 

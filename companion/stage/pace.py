@@ -1,7 +1,8 @@
-"""The pace: when the next beat is due, how long to wait for the player, how sure it is, and when to fall silent.
+"""The pace: when the next beat is due, how long a note is waited for, how sure a beat is, when to fall silent.
 
-Three kinds of time. *follow*: a beat is foreseen; where the time is taken freely and a note is promised on it, it waits
-for that note, the longer the less sure its moment is. *patient*: it waits however long. *steady*: the clock decides.
+By the time that the player asked for: in *follow* a beat is foreseen, and where the time is free and a note is promised
+on it, that note is waited for, the longer the less sure its moment is; in *patient* it is waited for without limit; in
+*steady* the clock alone decides.
 
 Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, through the choruses.
 """
@@ -23,12 +24,12 @@ from companion.preferences.following import FollowingPreferences
 from companion.stage.settings import Settings
 
 CERTAIN = 0.025
-"""Seconds: a moment foreseen better than this is not waited for."""
+"""Seconds, standard deviation: a moment foreseen better than this is not waited for."""
 WOBBLE = 0.014
-"""Seconds, standard deviation: what no one foresees of the player's next beat."""
+"""Seconds, standard deviation: the part of the player's timing that can't be foreseen."""
 CANDOUR = 0.6
-"""Exponent of the probability that is told: beats fare better than the product of its doubts. Found with players made
-for the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
+"""Exponent that calibrates the announced probability: beats fare better than the product of their doubts. Found with
+players made for the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
 STOPPED = 0.6
 """Probability that the player has stopped from which no beat is announced as theirs."""
 

@@ -1,13 +1,13 @@
-"""Listening: what the companion makes of how the player plays, note by note, at the moment of sounding.
+"""Reactions: how the companion's notes change with what the player does, decided as each note is struck.
 
-Busy, and the chords thin out; at rest, or on a note held longer than is written, and they answer; in doubt about the
-place, and the bass keeps to roots; on another chord than the chart's, and what clashes gives way
-(:mod:`companion.arrange.chords.substitutes`). How much of each is in ``listening.toml``. A player who plays what is
-written is neither busy nor at rest: then everything sounds as arranged.
+More onsets than are written, or a running line: chords are left out, and thinned. A rest, or a note held longer than is
+written: the companion answers with a chord. An unsure belief about the place: the bass keeps to roots, the chords rest.
+Another chord than the chart's: notes that clash with it give way (:mod:`companion.arrange.chords.substitutes`). To a
+player who plays what is written there is no reaction. Amounts and thresholds are in ``configs/listening.toml``.
 
 Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, going on through the choruses;
-speed in quarters a second; MIDI numbers. Nothing is known here but what was told before, so that a performance gives
-the same however it is cut in pieces. Chance comes from the seed and the place.
+speed in quarters a second; MIDI numbers. A decision depends only on what was told before it, so that a performance
+gives the same however it is cut in pieces. Chance comes from the seed and the place.
 """
 
 from __future__ import annotations
@@ -39,8 +39,9 @@ from companion.stage.settings import Settings
 APPROACHES = (1, -1, 2, -2, 7, -5)
 """Semitones from a root to the notes that lead to it (common practice)."""
 ANSWER = "answers where the player rests"
+"""Reason of an answering chord, as it is said to the player."""
 FIRM = ("1", "b3", "3", "4", "b7", "7", "bb7", "6")
-"""Degrees that a thinned chord keeps first, roots where a voicing has them."""
+"""Degrees that a thinned chord keeps first; roots where the voicing has them."""
 
 
 @dataclass(frozen=True)

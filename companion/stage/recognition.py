@@ -1,8 +1,7 @@
-"""Whether the player goes on soloing where the head was due, or has come back to the head where a solo was.
+"""Whether a chorus after a solo is one more solo or the head, by how much of the melody is heard in it.
 
-Choruses of solos are easily miscounted; what is played says which it is. In the first bars of a chorus after a solo,
-the written melody's notes are looked for in what was heard: hardly any, and it is one more chorus of solos; most of
-them, and it is the head out.
+Players miscount choruses of solos. In the first bars of a chorus after a solo the written melody's notes are looked for
+among those heard: few of them found means one more chorus of solos, most of them the head out.
 
 Conventions: beats in quarters through the choruses. A note of the melody is found when its pitch class was struck near
 it. Over the same changes a soloist finds one in six by chance, and one soloist in twenty more than 45 per cent; who
@@ -18,9 +17,9 @@ from companion.preferences.following import SoloOrHead
 NEAR = 0.45
 """Beats from its written place within which a note is found."""
 ENOUGH = 5
-"""Notes written and notes heard, without which nothing is said."""
+"""Notes written, and notes heard, below which nothing is concluded."""
 BUSY = 2.0
-"""Times as many notes as are written: whoever plays more isn't playing the head."""
+"""Ratio of notes heard to notes written above which the player isn't playing the head."""
 
 
 class Recognition:

@@ -1,7 +1,7 @@
-"""Takes that were broken off: completed from their journals when the companion is next started.
+"""Recovery: takes that were broken off by a crash are completed from their journals at the next start.
 
-What can't be completed doesn't stand in the way of the next playing: it is set aside, all of it, in a folder beside the
-takes, and named.
+A take that can't be completed is moved, whole, to a folder beside the takes and reported, so that it doesn't stop the
+next one.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from companion.stage.take_files import Outcome, TakeFiles, check_head, free_plac
 SET_ASIDE = "takes-set-aside"
 """The folder, beside that of the takes, for what can't be completed."""
 AS_FOUND = "journal-as-found.jsonl"
-"""A journal some of whose rows say nothing sound stays with its take under this name."""
+"""Name under which a journal with unreadable rows stays with its take."""
 
 
 @dataclass

@@ -36,7 +36,7 @@ from companion.stage.pace import Pace
 from companion.stage.settings import Settings
 
 CLEAR = 0.9
-"""Probability of a place from which it isn't asked where else the player may be."""
+"""Probability of the place above which those that the notes do not tell from it are not added to it."""
 SHORTEST = 2.0
 """Beats that the last chord sounds at least."""
 

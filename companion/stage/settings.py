@@ -1,4 +1,4 @@
-"""What was said before the playing began: who plays what, how the time is kept, how fast, how often.
+"""The settings of a rehearsal: who plays what, how the time is kept, tempo and choruses.
 
 Conventions: tempo in quarters a minute; seconds on the rehearsal's clock.
 """

@@ -1,7 +1,7 @@
-"""A mark on the disk that an output may be sounding, so that the next start silences what a sudden end left.
+"""Marks on the disk for outputs that may be sounding, so that the next start can silence them after a sudden end.
 
-Who plays on a port holds a mark for it and takes it away once everything is silent. When every process of the companion
-is killed at once, nobody does: the mark stays, and whoever opens that port next sends the note-offs.
+A process that plays on a port keeps a mark for it and removes it once everything is silent. If every process of the
+companion is killed at once the mark remains, and the next process that opens the port sends the note-offs.
 
 Conventions: channels 0-15, as on the wire; a port is known by its name without the numbers that change.
 """

@@ -1,4 +1,4 @@
-"""Takes: everything that was played, kept from the first note, whatever happens.
+"""Takes: folders on the disk that keep what was played, from the first note, through crashes as well.
 
 A take is a folder under ``takes`` in the folder for user data, named by date, time and chart. In it:
 

@@ -1,8 +1,8 @@
-"""The two files of a take, made ready while it is played, so that closing it takes no longer after a long evening.
+"""Drafts of a take's two files, extended while it is played, so that closing it takes the same time after hours.
 
-What comes is put down in the form in which it will be written: notes as fixed rows, beats and states as lines of JSON.
-It lies in memory while it is little, then in a file of the system's temporary folder. The journal remains what counts;
-should anything of this be lost, it is made again from there.
+Each event is stored in the form in which it will be written: notes as rows of fixed size, beats and states as lines of
+JSON. A draft lies in memory while it is small, then in a file of the system's temporary folder. The journal remains the
+original, from which the files are made again should a draft be lost.
 
 Conventions: seconds from the take's start; channels 0-15 in notes.
 """
@@ -37,7 +37,7 @@ Outcome = Literal["ended", "stopped", "interrupted", "lost"]
 FORMAT = 1
 MIDI, DATA = "take.mid", "take.json"
 IN_MEMORY = 1 << 20
-"""Bytes of a draft that may lie in memory: an hour or so."""
+"""Bytes of a draft that lie in memory at most: an hour or so."""
 
 
 class TakeFiles:

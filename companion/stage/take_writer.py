@@ -1,7 +1,7 @@
-"""Keeping a take while it is played, whatever the disk does.
+"""Writing a take while it is played, in a thread of its own, so that a slow or full disk never delays a note.
 
-Writing happens in a thread of its own, so that no disk holds up the playing. What the disk refuses is held in memory
-and tried again; what can't be kept where it belongs at the end is left in the system's temporary folder instead.
+What the disk refuses is held in memory and tried again; what can't be kept where it belongs at the end is written to
+the system's temporary folder instead.
 
 Conventions: seconds from the take's start, which lies :data:`LEAD_IN` before its first event.
 """

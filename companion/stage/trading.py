@@ -1,11 +1,11 @@
 """Trading: the player and the companion improvise in turn, so many bars each; the player begins.
 
-In its turn the companion speaks only where the player doesn't: if they play on it waits, when they come in it stops,
-and when they have fallen silent again it goes on. Chords of theirs are an accompaniment, and don't stop it. Its line
-takes up what they played last (:mod:`companion.arrange.solo.part`). How long it waits is in ``trading.toml``.
+In the companion's turn its line waits while the player still plays a line, stops when they come in, and goes on when
+they are silent again; chords of the player's are accompaniment and don't stop it. The line takes up what the player
+played last (:mod:`companion.arrange.solo.part`). Waiting times are in ``configs/trading.toml``.
 
 Conventions: seconds on the rehearsal's clock; beats in quarters from the first downbeat, going on through the choruses;
-speed in quarters a second; MIDI numbers. Nothing is known here but what was told before.
+speed in quarters a second; MIDI numbers. A decision depends only on what was told before it.
 """
 
 from __future__ import annotations
@@ -25,7 +25,8 @@ from companion.stage.order import OrderOfEvents, roles
 from companion.stage.settings import Settings
 
 HALFWAY = 0.5
-"""Of a beat: when the next one is thought of, late enough that whoever is still to play before it has played."""
+"""Share of a beat after which the next beat of the line is made, when the player has played what belongs to this
+one."""
 
 
 @dataclass(frozen=True)

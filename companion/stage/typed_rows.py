@@ -17,9 +17,9 @@ from typing import Any, TypeVar, cast
 T = TypeVar("T")
 
 WHOLE = 2**53
-"""Above it JSON's readers don't agree on whole numbers."""
+"""Largest whole number on which JSON's readers agree."""
 LARGEST = 1e300
-"""Of numbers with a point; JSON can hold larger whole ones than a float can."""
+"""Largest float accepted; JSON can hold whole numbers that a float can't."""
 
 
 def from_values(kind: type[T], values: Sequence[Any]) -> T:

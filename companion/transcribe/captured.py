@@ -29,10 +29,10 @@ from companion.transcribe.playing import together, top_line, without_repeats
 from companion.transcribe.quantise import quantise
 
 DOUBTFUL = 2.6
-"""Standard deviations from its place from which on a note is to be looked at."""
+"""Standard deviations from its place from which a note is marked as doubtful."""
 MOST_REMARKS = 40
 ROLLED = 0.3
-"""Seconds within which a rolled chord has all its notes."""
+"""Seconds within which the notes of a rolled chord are struck."""
 
 
 @dataclass(frozen=True)

@@ -25,11 +25,11 @@ from companion.transcribe.quantise import Quantisation
 from companion.transcribe.rhythms import division
 
 NEARLY_ALL = 0.92
-"""How much of its time to the next a long-held note is held by somebody who plays neither short nor legato."""
+"""Share of the time to the next note that a long note is held, neither short nor legato."""
 
 EVEN_TAIL = 0.012
 LIKE = 0.2
-"""Share of the time to the next note within which a note is held alike."""
+"""Share of the time to the next note within which two notes count as held alike."""
 
 
 @dataclass(frozen=True)

@@ -39,8 +39,9 @@ from companion.transcribe.lengths import TranscribedNote
 from companion.transcribe.tempo import find_beats
 
 EXACT = 0.012
-"""Quarters by which they may be off: ticks are whole numbers."""
+"""Quarters by which a note may lie off its place and count as on it: ticks are whole numbers."""
 MOSTLY = 0.95
+"""Share of the notes that have to lie on their places for a file to count as written, not played."""
 MELODY_WORDS = ("melody", "lead", "vocal", "voice", "tune", "theme", "solo", "sing", "player")
 CHORD_WORDS = ("chord", "harmon", "comp", "pad", "accomp")
 BASS_WORDS = ("bass",)
@@ -425,5 +426,5 @@ def _first_downbeat(tune: TuneInFile) -> Fraction:
 
 
 OWN_BARS, FIRST_CHORD = 0.35, 0.4
-"""What the file's own bar lines, and a first chord at the first downbeat, are worth against chords and long notes that
-agree (shares of them all)."""
+"""Weights of the file's own bar lines, and of a first chord on the first downbeat, as shares of all chords and long
+notes."""

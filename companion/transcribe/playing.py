@@ -1,4 +1,4 @@
-"""What hands did, made ready for writing: keys out of messages, keys struck together, and keys struck twice.
+"""Played keys made ready for notation: keys from messages, keys struck together, keys struck twice by accident.
 
 Conventions: seconds on the clock of whoever recorded; MIDI numbers and velocities.
 """

@@ -37,23 +37,23 @@ from companion.transcribe.rhythms import DIVISIONS, HALF, THIRD, WHOLE, Rhythms,
 BEAM = 64
 """Readings kept at each onset."""
 BEHIND = 16.0
-"""A reading that costs so much more than the best is given up,"""
+"""Cost above the best at which a reading is dropped,"""
 FEW, FAR_BEHIND = 2, 40.0
-"""but for so many of each feel, unless they cost so much more."""
+"""except that so many of each feel are kept up to this cost."""
 GATE = 3.6
-"""Standard deviations within which a place is considered."""
+"""Standard deviations from an onset within which a place is tried."""
 NEAR = 0.18
 """Pulses within which notes of a phrase that comes again are at the same place."""
 MOST_EMPTY = 64
-"""Pulses without an onset that a reading may pass over; after more of them the beat begins anew."""
+"""Pulses without an onset after which the beat begins anew."""
 LOST = 20.0
-"""What it costs that the beat begins anew."""
+"""Cost of a beat that begins anew."""
 MOST_JITTER = 0.009
-"""Seconds: beside a slow beat nobody is more uneven than this."""
+"""Seconds, standard deviation: the unevenness of a played onset, at most, however slow the beat."""
 
 
 GRACES = (0.0, 1.0, 1.4, 1.8)
-"""What so many grace notes before a note cost, as against one."""
+"""Cost of so many grace notes before a note, as multiples of one."""
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,11 @@
-"""Where the beats are in a recording that says nothing of them.
+"""The beats of a recording that has no tempo of its own.
 
-Conventions: seconds; tempo in quarters a minute. Every tempo that a player may have is tried on the beginning, the
-first note on a beat; the one in which the playing is least rare (:mod:`companion.transcribe.quantise`) is taken, tempi
-that people like before others (a preferred tempo near 120 a minute: Parncutt, A Perceptual Model of Pulse Salience,
-Music Perception 11(4), 1994, from memory).
+Method: every tempo that a player may have is tried on the beginning, the first note on a beat; the one in which the
+playing is least rare (:mod:`companion.transcribe.quantise`) is taken, tempi that people prefer before others (a
+preferred tempo near 120 a minute: Parncutt, A Perceptual Model of Pulse Salience, Music Perception 11(4), 1994, from
+memory).
+
+Conventions: seconds; tempo in quarters a minute.
 """
 
 from __future__ import annotations
@@ -17,11 +19,11 @@ from companion.transcribe.quantise import cost_of
 
 SLOWEST, FASTEST, STEP = 40.0, 270.0, 1.05
 PREFERRED, SPREAD = 125.0, 0.6
-"""Tempo that people like best, and the standard deviation of its logarithm."""
+"""Preferred tempo in quarters a minute, and the standard deviation of its logarithm."""
 GLANCE, LISTENED = 18, 48
-"""Notes of the beginning that are listened to at every tempo, and at the likely ones."""
+"""Notes from the beginning that are tried at every tempo, and at the likely ones."""
 LIKELY = 3
-"""Tempi that are looked at closely."""
+"""Tempi that are tried with more notes."""
 
 
 def find_beats(keys: Sequence[KeyPress], metre: Metre | None = None) -> BeatMap:

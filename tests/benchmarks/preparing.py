@@ -23,7 +23,7 @@ from threading import Event, Thread
 
 from companion.load import load
 from companion.resources import shipped_folder
-from companion.stage.ahead import in_bites
+from companion.stage.ahead import in_slices
 from companion.stage.clock import now
 from companion.stage.live import PRIORITY
 from companion.stage.priority import ask_for_priority, give_priority_back
@@ -110,7 +110,7 @@ def arrange(rehearsal: Rehearsal, way: tuple[bool, bool] | None, over: Event, do
     chorus = 1
     while not over.wait(APART):
         if bites:
-            in_bites(rehearsal.prepare(chorus))
+            in_slices(rehearsal.prepare(chorus))
         else:
             rehearsal.prepare(chorus)()
         chorus += 1

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from companion.messages import Order
-from companion.stage.ahead import BITE, Ahead, in_bites
+from companion.stage.ahead import SLICE, Ahead, in_slices
 from companion.stage.rehearsal import Prepared, Rehearsal
 from companion.stage.settings import Settings
 
@@ -62,23 +62,23 @@ def test_it_pauses_over_and_over_so_that_others_get_their_turn() -> None:
         begun[0] = time.thread_time()
 
     def work() -> None:
-        end = time.thread_time() + 40 * BITE
+        end = time.thread_time() + 40 * SLICE
         while time.thread_time() < end:
             sorted(range(50), key=lambda n: -n)
 
-    thread = threading.Thread(target=lambda: in_bites(work, pause))
+    thread = threading.Thread(target=lambda: in_slices(work, pause))
     thread.start()
     thread.join(20)
     assert len(pieces) >= 10
-    assert sum(pieces) / len(pieces) < 3 * BITE
+    assert sum(pieces) / len(pieces) < 3 * SLICE
 
 
 def test_nothing_of_it_stays_in_the_thread_that_did_the_work() -> None:
-    assert in_bites(lambda: 5, lambda _: None) == 5
+    assert in_slices(lambda: 5, lambda _: None) == 5
     assert sys.getprofile() is None
 
 
-def test_a_chorus_prepared_in_bites_is_the_same_note_for_note(stand: Any) -> None:
+def test_a_chorus_prepared_in_slices_is_the_same_note_for_note(stand: Any) -> None:
     chart = stand.tune()
     heard = stand.melody(chart, (2.0, 0, 128, 200))
     told = Settings(tempo=200.0, start=2.0)

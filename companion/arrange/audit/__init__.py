@@ -1,1 +1,1 @@
-"""What a teacher would count in an arrangement, with targets."""
+"""Audits of an arrangement: what a teacher would count, as figures with targets."""

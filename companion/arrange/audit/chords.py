@@ -23,7 +23,7 @@ from companion.chart.model import Form, MelodyNote
 CLEAR = 0.125
 """Quarters within which a chord counts as struck together with a melody note."""
 LISTENING = ("gaps", "answering")
-"""Placements that leave the melody alone."""
+"""Placements in which chords leave room for the melody."""
 
 
 Choruses = Sequence[Sequence[Note]]

@@ -1,4 +1,7 @@
-"""Figures with targets, and counting them: what the audits share. Shares are fractions of 1."""
+"""Figures with targets, and counters for them, shared by the audits.
+
+Conventions: shares are fractions of 1.
+"""
 
 from __future__ import annotations
 

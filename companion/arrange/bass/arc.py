@@ -1,11 +1,10 @@
-"""The arcs that a bass line draws over its phrases: up and down again, down and up, rising, falling.
-
-Conventions: places are counted in bars of the form from 0, with fractions; heights are MIDI numbers.
+"""Arcs: the height that a bass line is drawn towards over each phrase: up and down, down and up, rising, falling.
 
 Method: knots at the ends of each phrase, and in the middle of some, lie low and high in turn within the comfortable
-range, each a little differently; between two knots the height goes along half a cosine. The line is drawn towards it by
-``pull`` in ``bass.toml`` and stays free to do what its notes ask for (common practice: a walking line has a direction
-over several bars).
+range, each varied by chance; between two knots the height follows half a cosine. The line is drawn towards it by
+``pull`` in ``bass.toml`` (common practice: a walking line has a direction over several bars).
+
+Conventions: positions are counted in bars of the form from 0, with fractions; heights are MIDI numbers.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What the notes of a bass line cost, from the tastes in ``bass.toml``.
+"""Costs of the notes of a bass line, from the prices in ``bass.toml``.
 
 Conventions: pitches are indices from the lowest note of the range; arrays of costs are float32. ``p, q, r`` are three
 notes running: arrays over them are laid out [r, p, q], so that the smallest over r is found along the first axis.
@@ -16,8 +16,9 @@ from companion.preferences.bass import BassPreferences
 
 CostArray = NDArray[np.float32]
 FORBIDDEN = 1e4
+"""Cost of what may not be played; above any sum of prices."""
 FREE = ("walk", "lead")
-"""Roles that take any note of the scale which makes a good line."""
+"""Roles that may take any note of the scale."""
 
 
 @lru_cache(maxsize=16)
@@ -125,7 +126,7 @@ def _wanted(bass: BassPreferences, slot: Slot, dominant: int) -> tuple[dict[int,
 
 
 TENTH = 16
-"""Semitones that a root leaves above it where its tenth is to follow."""
+"""Semitones that have to be free above a root whose tenth follows."""
 
 
 @lru_cache(maxsize=2)

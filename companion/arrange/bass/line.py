@@ -265,7 +265,7 @@ def _buckets_of(ways: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 LONG_BAR = 6
-"""Notes in a bar that is too long for one run: the line turns once in each four of them."""
+"""Notes in a bar from which the line is to change direction, once in every four of them."""
 
 
 def _figure_costs(costs: Tastes, ways: NDArray[np.int64], turns: bool) -> NDArray[np.float64]:

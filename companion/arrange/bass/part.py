@@ -143,7 +143,7 @@ CALLED = {
     "6": "sixth",
 }
 _CALLED_IN_CHORD = CALLED | {"4": "fourth", "2": "ninth", "b2": "flat ninth", "b6": "flat sixth", "bb7": "seventh"}
-"""What other degrees are called in a chord that has them."""
+"""Names of further degrees, where the chord has them."""
 
 
 def _reason(slot: Slot, around: _Around, following: Slot, degree: str) -> str:
@@ -176,7 +176,7 @@ LEADS = {
     -7: "its fifth, above",
     5: "its fifth, below",
 }
-"""How a note leads to the next, by the semitones between them."""
+"""Names of approaches, by the semitones from the note to the next."""
 
 
 def passes(before: int | None, midi: int, after: int) -> bool:

@@ -1,4 +1,4 @@
-"""The places where the bass strikes, each with its chord, its length and what comes after it.
+"""Slots: the strikes of a bass line, each with its chord, its length and what comes after it.
 
 Conventions: beats and lengths in quarters from the first downbeat of the form.
 """

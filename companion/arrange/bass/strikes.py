@@ -1,9 +1,11 @@
-"""Where a pattern of the bass strikes in one chorus, and what is wanted at each place.
+"""Where the bass strikes in one chorus, by the pattern of each stretch, and what is wanted of each note.
 
-Conventions: beats and lengths in quarters from the first downbeat of the form. A pattern of ``bass.toml`` has several
-ways through a bar, dealt out anew in every chorus; a chord that begins between two of its places gets one of its own. A
-walking bass strikes every beat, counted from the bar line, and some quavers between: where a root can't lead to the
-next, where a bar has too few beats to say its chord, where a section turns to the next.
+A pattern of ``bass.toml`` has several ways through a bar, drawn anew in every chorus; a chord that begins between two
+of its strikes gets one of its own. A walking bass strikes every beat, counted from the bar line, and some quavers
+between: where a root can't lead to the next, where a bar has too few beats to say its chord, where a section leads to
+the next.
+
+Conventions: beats and lengths in quarters from the first downbeat of the form.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
-"""A chord that isn't in the arrangement: an answer to what the player does, or leaves out.
+"""Voicings for chords that the arrangement doesn't have: answers to a gap that the player leaves.
+
+Method: the arrangement's own voicing of the same chord is taken, the nearest in the form; where it has none, a new one
+by the rules of :mod:`companion.arrange.chords.voicings`. Of either only the notes under those above it are kept, and of
+these none that clashes with them.
 
 Conventions: beats and lengths in quarters from the first downbeat of the form, written; MIDI numbers.
-
-The arrangement's own voicing of the same chord is taken, the nearest in the form; where it has none, a new one by the
-rules of :mod:`companion.arrange.chords.voicings`. Of either only what lies under the notes above and doesn't rub
-with them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What the chords listen to while they are placed, bar by bar, and the moments at which they are struck.
+"""The context in which chords are placed: form, melody, harmony and the plan of each bar; and the strikes that result.
 
 Conventions: beats and lengths in quarters from the first downbeat of the form, written.
 """
@@ -19,7 +19,9 @@ from companion.preferences.comping import CompingPreferences, Placement
 
 HALF = Fraction(1, 2)
 TINY = 1e-6
+"""Quarters that make no difference between two floats."""
 FAR = 64.0
+"""Quarters that stand for no limit: longer than any gap."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Chords that stand already, as the chords made around them see them.
+"""Chords that are kept while others are made around them: as strikes and voicings for the search.
 
 Conventions: beats and lengths in quarters from the first downbeat of the form; MIDI numbers.
 """
@@ -21,6 +21,7 @@ from companion.chart.model import Form
 from companion.music.kinds import Degree
 
 MOST_VOICES = 6
+"""Notes of a chord, at most."""
 
 
 def among_kept(

@@ -1,7 +1,9 @@
-"""Why a chord is voiced as it is and falls where it does, in a musician's words.
+"""Explanations of a chord: why it is voiced as it is and falls where it does, in a musician's words.
 
-Conventions: beats in quarters from the first downbeat of the form; MIDI numbers. A reason says the form, how the hand
-came there, what the melody or the resolution asked for, and what the melody does meanwhile.
+A reason names the voicing, the movement from the one before, what the melody or the resolution asked for, and what the
+melody does meanwhile.
+
+Conventions: beats in quarters from the first downbeat of the form; MIDI numbers.
 """
 
 from __future__ import annotations
@@ -15,11 +17,11 @@ from companion.chart.model import MelodyNote
 _NUMBERS = {1: "one note", 2: "two notes", 3: "three notes", 4: "four notes"}
 _CALLED = {"5": "fifth", "9": "ninth", "13": "thirteenth", "6": "sixth", "11": "eleventh"}
 _WITHOUT_A_GAP = ("accents", "held", "sliding")
-"""Placements that don't wait for room in the melody."""
+"""Placements that put chords against the melody, too."""
 THINNED = ("three", "two")
-"""Families that stand for others where there is no room."""
+"""Families of few notes, used where there is no room for a full voicing."""
 FAR = 4
-"""Semitones beyond which a voice leaps."""
+"""Semitones from which the movement of a voice is called a leap."""
 
 
 def voicing_reason(strike: Strike, voicing: Voicing, before: Voicing | None, above: MelodyIndex) -> str:

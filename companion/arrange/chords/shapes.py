@@ -54,7 +54,7 @@ def shapes(
 _TELLING = frozenset({0, 1, 3, 5, 8, 10})
 """Semitones above the root on which a melody note asks for another colour: root, b9, #9, fourth, b13, b7."""
 _SIXTH_FOR = {"maj7": "6", "mmaj7": "m6"}
-"""What stands for a chord whose seventh would lie a semitone below the root in the melody."""
+"""Qualities replaced where the melody has the root, a semitone above the seventh."""
 
 
 @lru_cache(maxsize=4096)

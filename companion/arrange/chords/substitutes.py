@@ -18,10 +18,10 @@ from companion.music.chords import parse_chord
 from companion.preferences.listening import Agree
 
 QUALITIES = ("maj7", "m7", "7", "m6", "6", "mmaj7", "m7b5", "dim7", "7alt", "7sus4", "7#5")
-"""What a root may carry."""
+"""Qualities that a substituted chord may have."""
 TRITONE = 6
 REACH = 4
-"""Semitones that a note is moved at most, to agree."""
+"""Semitones by which a clashing note is moved, at most."""
 
 
 @dataclass(frozen=True)

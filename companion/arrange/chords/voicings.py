@@ -24,12 +24,12 @@ from companion.arrange.melody.part import MelodyIndex
 from companion.preferences.voicings import HandLimits, Register, VoicingCosts, VoicingPreferences
 
 NOWHERE = 1e6
-"""Stands for a voice that a voicing has not."""
+"""Stands in arrays of MIDI numbers for a voice that a voicing lacks."""
 _FILLING = (NOWHERE,) * 6
 
 
 PARALLEL = ("quartal", "so-what", "open")
-"""Families that like to move in parallel, by any distance."""
+"""Families whose parallel movement costs nothing, however far."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""The melody as a part, and as the thing that the other parts listen to.
+"""The melody as a part, and an index of it for the other parts, which leave room for it.
 
 Conventions: beats in quarters from the first downbeat of the form; a pickup has negative beats.
 """
@@ -119,10 +119,11 @@ class MelodyIndex:
 
 _ARRANGED = {True: "the melody, as written", False: "the melody, as arranged"}
 _TINY = 1e-6
+"""Quarters that make no difference between two floats."""
 _LONGEST = 32.0
-"""Quarters: no melody note is looked for further back."""
+"""Quarters that a melody note lasts, at most, where sounding notes are looked up; stands for none before or after."""
 _AROUND = 8
-"""Quarters of the neighbouring choruses that are laid out, too."""
+"""Quarters of the choruses before and after that the index has, too."""
 NOTHING = MelodyIndex((), (), ())
 
 

@@ -1,11 +1,10 @@
-"""An ending turned the other way: where the melody rose it falls, over the same rhythm, to the same last note.
+"""An ending turned the other way: the last phrase mirrored over the same rhythm, to the same last note.
+
+Method: the phrase is mirrored at the line from its first note to its last, so that both stay; then dynamic programming
+finds the singable row nearest to the mirrored one: chord tones on strong beats, notes of the scale elsewhere, steps and
+small leaps, no note struck twice where the line moved. Common practice; prices in ``configs/turning.toml``.
 
 Conventions: beats in quarters from the first downbeat of the form; MIDI numbers.
-
-Method: the last phrase is mirrored at the line from its first note to its last, so that it sets out from where it did
-and arrives where it did; then dynamic programming finds the singable row nearest to the mirrored one: chord tones on
-strong beats, notes of the scale elsewhere, steps and small leaps, no note struck twice where the line moved. Common
-practice.
 """
 
 from __future__ import annotations

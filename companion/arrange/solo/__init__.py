@@ -1,1 +1,1 @@
-"""The companion's own improvised line."""
+"""The companion's improvised line."""

@@ -1,11 +1,11 @@
-"""A line of the companion's own: for trading with the player, or for a chorus to comp behind.
-
-Conventions: beats and lengths in quarters from the first downbeat of the form, written; MIDI numbers. What the player
-just played is given as (beat, MIDI number), beats on the same scale.
+"""The companion's improvised line as a part: for trading with the player, or for a chorus that the player comps behind.
 
 Method: phrases of two to four bars with a breath at their end (common practice: a line that a horn could play). The
 rhythm of each is made first (:mod:`companion.arrange.solo.rhythm`), then its pitches
 (:mod:`companion.arrange.solo.line`); the first phrase takes up the player's rhythm and intervals.
+
+Conventions: beats and lengths in quarters from the first downbeat of the form, written; MIDI numbers. What the player
+just played is given as (beat, MIDI number), beats on the same scale.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
-"""The rhythm of an improvised line: where a phrase begins, what happens in each beat, and what the player's was.
-
-Conventions: beats in quarters from the first downbeat of the form (Fractions), written. What the player just played is
-given as (beat, MIDI number), beats on the same scale.
+"""The rhythm of an improvised line: where a phrase begins, which cell each beat has, and the player's motif.
 
 Method: beat by beat a cell of ``solo.toml`` is drawn, by whether the phrase opens, goes on or closes; no cell too often
 running. A motif is a bar of the player's: its places in the bar, and its intervals.
+
+Conventions: beats in quarters from the first downbeat of the form (Fractions), written. What the player just played is
+given as (beat, MIDI number), beats on the same scale.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ Motif = tuple[tuple[Fraction, int], ...]
 PhraseOnset = tuple[Fraction, int | None]
 """Where a note is to be, and the interval from the note before that a motif asks for, in semitones."""
 RUNNING = 9
-"""How many of a cell come running where nothing is said of it: as good as any number."""
+"""Times that a cell may come running unless it says otherwise: no limit in practice."""
 TOGETHER = 0.12
 """Beats within which notes are one chord, of which the top one counts."""
 

@@ -1,1 +1,1 @@
-"""Standard MIDI Files as music, before anybody knows their bars."""
+"""Standard MIDI Files as music: notes, beats, tempo and texts, without bars."""

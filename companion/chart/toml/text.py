@@ -1,4 +1,4 @@
-"""Small matters that every text of a chart file has in common."""
+"""Quoting of texts in a chart's file, and other details that all its texts share."""
 
 from __future__ import annotations
 
