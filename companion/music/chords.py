@@ -227,11 +227,22 @@ def _hint(symbol: str) -> str:
 def from_musicxml(
     kind: str, text: str = "", changes: Iterable[Change] = (), root: Name | None = None, bass: Name | None = None
 ) -> Chord:
-    """A chord from the parts of a MusicXML ``<harmony>``; the inverse is to read its kind and changes.
+    """A chord from the parts of a MusicXML ``<harmony>``.
 
     The same notes give the same chord, however a program has written them: dominant with an added ninth is
     dominant-ninth. Where the kind is 'other', or says less than its text and has no degrees ('alt' is written so), the
     text is read.
+
+    Parameters
+    ----------
+    kind : str
+        MusicXML's ``kind-value``.
+    text : str
+        The text that is printed for the kind.
+    changes : iterable of Change
+        Its ``<degree>`` elements.
+    root, bass : Name, optional
+        Without a root it is no chord.
 
     Raises
     ------

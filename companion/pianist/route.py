@@ -61,7 +61,17 @@ class Passage:
 
 
 def plan_route(form: Form, choruses: int, begin: float, how: PlayerManner, dice: Random) -> list[Passage]:
-    """Choruses in order, broken by the leaps and stops of the manner."""
+    """Choruses in order, broken by the leaps and stops of the manner.
+
+    Parameters
+    ----------
+    form : Form
+    choruses : int
+    begin : float
+        Chart beat at which the first chorus begins; below 0 with a pickup.
+    how : PlayerManner
+    dice : random.Random
+    """
     length = float(form.length)
     route = [Passage(begin if c == 1 else 0.0, length, c) for c in range(1, choruses + 1)]
     return tune_route(form, route, how, dice)
@@ -158,7 +168,17 @@ class Clock:
 def beats_along(
     form: Form, route: Sequence[Passage], tempo: float, how: PlayerManner, dice: Random
 ) -> tuple[Clock, list[TrueBeat]]:
-    """The player's beat over the whole route, the two bars before it, and the rows that tell the truth about it."""
+    """The player's beat over the whole route, the two bars before it, and the rows that tell the truth about it.
+
+    Parameters
+    ----------
+    form : Form
+    route : sequence of Passage
+    tempo : float
+        Quarters a minute.
+    how : PlayerManner
+    dice : random.Random
+    """
     pulse, bar = float(form.metre.pulse), float(form.metre.bar)
     before, period = max(2, round(2 * bar / pulse)), 60.0 / tempo * pulse
     n = sum(round((s.end - s.start) / pulse) for s in route)

@@ -55,6 +55,15 @@ def key_movements(
 
     Onsets are spread about their beat, the fingers of a chord a little apart; the level swells and falls by the phrase;
     keys are let go before the next note, and each key is up before it goes down again.
+
+    Parameters
+    ----------
+    notes : sequence of PlacedNote
+        In the order of the route.
+    clock : Clock
+        From the route to seconds.
+    how : PlayerManner
+    dice : random.Random
     """
     level, spread = dice.uniform(66, 84), dice.uniform(*how.spread_ms) / 1000
     held = dice.uniform(0.78, 0.97)

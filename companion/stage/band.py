@@ -144,7 +144,19 @@ class Band:
         return sorted(found)
 
     def laid(self, low: float, high: float, tempo: float, line: Sequence[Note], zero: float) -> list[Cue]:
-        """Of some notes in order, those that sound between two beats; their beat 0 is at ``zero``."""
+        """Of some notes in order, those that sound between two beats; their beat 0 is at ``zero``.
+
+        Parameters
+        ----------
+        low, high : float
+            Beats through the choruses, the second excluded.
+        tempo : float
+            Quarters a minute.
+        line : sequence of Note
+            In order, in chart beats.
+        zero : float
+            The beat through the choruses that is their beat 0.
+        """
         ratio = self._ratio(tempo)
         beats = tuple(float(note.beat) for note in line)
         straight = straight_quarters(note.beat for note in line)
@@ -204,7 +216,16 @@ class Band:
             del self._arranged[old]
 
     def strike(self, cue: Cue, seconds: float, speed: float) -> None:
-        """Order a note at a moment; ``speed`` in quarters a second tells how long it lasts."""
+        """Order a note at a moment.
+
+        Parameters
+        ----------
+        cue : Cue
+        seconds : float
+            The moment.
+        speed : float
+            Quarters a second: it tells how long the note lasts.
+        """
         touch = self.touch[cue.note.part]
         velocity = touch.level + touch.follows * (self.level - 64)
         velocity *= cue.note.weight * accent(self.accents, self.form, cue.note)
@@ -212,7 +233,19 @@ class Band:
         self._on(cue.note.part, cue.note.midi, velocity, seconds, max(0.04, beats / speed), beats)
 
     def sound(self, part: Part, midi: int, seconds: float, beats: float, speed: float) -> None:
-        """Order a note that isn't in the plan, at the part's level, for so many beats at a speed."""
+        """Order a note that isn't in the plan, at the part's level, for so many beats at a speed.
+
+        Parameters
+        ----------
+        part : Part
+        midi : int
+        seconds : float
+            The moment.
+        beats : float
+            How long it lasts, in quarters.
+        speed : float
+            Quarters a second.
+        """
         touch = self.touch[part]
         velocity = touch.level + touch.follows * (self.level - 64)
         self._on(part, midi, velocity, seconds, beats / speed, beats)

@@ -46,7 +46,18 @@ class Interplay:
     # What the player does
 
     def key_down(self, now: float, place: float, speed: float, midi: int) -> None:
-        """A key went down."""
+        """A key went down.
+
+        Parameters
+        ----------
+        now : float
+            The moment of deciding, in seconds.
+        place : float
+            Where the player is now, in beats through the choruses.
+        speed : float
+            Quarters a second.
+        midi : int
+        """
         self.reactions.key_down(now, place, midi)
         self.trading.key_down(now, self.band.written(place, speed * 60), midi)
 
@@ -81,7 +92,19 @@ class Interplay:
         return "" if turn is None else "ours" if turn.ours else "yours"
 
     def give_way(self, now: float, place: float, speed: float, coming: list[Cue]) -> list[Cue]:
-        """End what clashes with the player or speaks over them; the notes that are still to come."""
+        """End what clashes with the player or speaks over them; the notes that are still to come.
+
+        Parameters
+        ----------
+        now : float
+            The moment of deciding, in seconds.
+        place : float
+            Where the player is now, in beats through the choruses.
+        speed : float
+            Quarters a second.
+        coming : list of Cue
+            Notes that are still to be struck in this beat.
+        """
         sounds = now + self.settings.latency
         own = [(part, midi) for part in OWN for midi in self.band.sounding(part)]
         for part, midi in self.reactions.yields(place + self.reactions.ahead, own) if own else ():
@@ -98,7 +121,20 @@ class Interplay:
         return [cue for cue in coming if cue.note.part != "solo"]
 
     def strike(self, cue: Cue, seconds: float, now: float, place: float, speed: float) -> None:
-        """Strike a note at a moment, as it is now that the player is heard, or leave it out."""
+        """Strike a note at a moment, as it is now that the player is heard, or leave it out.
+
+        Parameters
+        ----------
+        cue : Cue
+        seconds : float
+            The moment at which it is to sound.
+        now : float
+            The moment of deciding, in seconds.
+        place : float
+            Where the player is now, in beats through the choruses.
+        speed : float
+            Quarters a second.
+        """
         if cue.note.part == "solo" and self.settings.trade and self.trading.holds_back(now):
             return
         note = self.reactions.judged(now, cue, place, speed, self.band.sounding(cue.note.part))
@@ -117,7 +153,22 @@ class Interplay:
     ) -> list[Cue]:
         """As a beat is sounded: its notes, with those that the player calls forth.
 
-        ``sure`` is the probability of the place; ``answers`` whether the chords may answer now.
+        Parameters
+        ----------
+        beat : float
+            Through the choruses.
+        seconds : float
+            The moment at which it sounds.
+        now : float
+            The moment of deciding, in seconds.
+        speed : float
+            Quarters a second.
+        sure : float
+            Probability of the player's place.
+        cues : sequence of Cue
+            The notes planned for this beat.
+        answers : bool
+            Whether chords may answer now.
         """
         self.band.beat_sounded(seconds)
         self.reactions.believe(sure)

@@ -173,7 +173,17 @@ class Reactions:
     def judged(self, now: float, cue: Cue, beat: float, speed: float, sounding: Collection[int]) -> Note | None:
         """The note to be struck in a cue's place: itself, or another; None when it is to be left out.
 
-        ``beat`` is where the player is, ``sounding`` what else sounds of its part.
+        Parameters
+        ----------
+        now : float
+            The moment of deciding, in seconds.
+        cue : Cue
+        beat : float
+            Where the player is, in beats through the choruses.
+        speed : float
+            Quarters a second.
+        sounding : collection of int
+            MIDI numbers of what else sounds of its part.
         """
         part = cue.note.part
         if part == "bass" and self.unsure:
@@ -215,7 +225,16 @@ class Reactions:
     def answers(self, now: float, beat: float, coming: Sequence[Cue], plan: Sequence[Note]) -> list[Cue]:
         """A chord for a gap that the chart doesn't have, to be struck within the beat that begins now; or nothing.
 
-        ``coming`` are the chords arranged for the next beats, ``plan`` those of the whole chorus.
+        Parameters
+        ----------
+        now : float
+            The moment of deciding, in seconds.
+        beat : float
+            Through the choruses.
+        coming : sequence of Cue
+            The chords arranged for the next beats.
+        plan : sequence of Note
+            The chords of the whole chorus, in chart beats.
         """
         data = self.likes.answer
         if coming:

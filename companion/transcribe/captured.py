@@ -134,7 +134,16 @@ def _lengths(spans: Sequence[tuple[Fraction, Chord]]) -> list[ChordSpan]:
 def spelled(
     notes: Sequence[TranscribedNote], spans: Sequence[tuple[Fraction, Chord]], key: tuple[int, bool]
 ) -> list[MelodyNote]:
-    """Notes with their pitches spelled, over chords that begin at given beats, in a key (fifths and minor)."""
+    """Notes with their pitches spelled by chord and key.
+
+    Parameters
+    ----------
+    notes : sequence of TranscribedNote
+    spans : sequence of (Fraction, Chord)
+        Chords with the beats on which they begin, in order.
+    key : (int, bool)
+        Fifths of the signature, and whether it is minor.
+    """
     under = [next((chord for beat, chord in reversed(spans) if beat <= note.beat), None) for note in notes]
     pitches = spell([note.key.midi for note in notes], under, *key)
     return [MelodyNote(note.beat, note.length, pitch) for note, pitch in zip(notes, pitches, strict=True)]

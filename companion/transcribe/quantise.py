@@ -180,7 +180,16 @@ def _second(
 
 
 def cost_of(keys: Sequence[KeyPress], beats: BeatMap, metre: Metre) -> float:
-    """What the best reading of some notes costs: the lower, the likelier are these beats."""
+    """What the best reading of some notes costs: the lower, the likelier are these beats.
+
+    Parameters
+    ----------
+    keys : sequence of KeyPress
+        In order of onset.
+    beats : BeatMap
+        Where the beats are taken to be.
+    metre : Metre
+    """
     costs = preferences(CapturePreferences)
     scale = float(metre.pulse)
     times = [beats.beat(key.on) / scale for key in keys]

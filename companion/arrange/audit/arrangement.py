@@ -69,7 +69,17 @@ def figures(
 ) -> list[AuditFigure]:
     """Figures of choruses that are there already: bass lines and chords that sound together, chorus by chorus.
 
-    Each ``running`` of them, all unless said, are one performance, in which no chorus may repeat another.
+    Within one performance no chorus may repeat another.
+
+    Parameters
+    ----------
+    form : Form
+    plan : sequence of (start, end, Treatment)
+        Which treatment rules from where to where, in quarters.
+    basses, chords : sequence of sequence of Note
+        One of each for each chorus.
+    running : int, optional
+        Choruses in one performance; all unless given.
     """
     walks = any(treatment.bass == "walking" for _, _, treatment in plan)
     return [

@@ -89,9 +89,19 @@ def bass_line(
     first: int | None = None,
     kept: Mapping[Fraction, int] | None = None,
 ) -> WalkedLine:
-    """The bass line of one chorus; ``patterns`` cover the form. ``first``: MIDI number where the line before led.
+    """The bass line of one chorus.
 
-    ``kept`` are notes that stand already, MIDI numbers by their beats: the line goes through them, from and to them.
+    Parameters
+    ----------
+    form : Form
+    patterns : tuple of (start, end, name)
+        Which pattern of ``bass.toml`` rules from where to where, in quarters; together they cover the form.
+    chorus, seed : int
+        The same numbers give the same line.
+    first : int, optional
+        MIDI number to which the line before leads.
+    kept : mapping, optional
+        Notes that stand already, MIDI numbers by their beats: the line goes through them, from them and to them.
     """
     bass = preferences(BassPreferences)
     field = _field(bass, form, bass_strikes(bass, form, patterns, random.Random(f"places/{seed}/{chorus}")))

@@ -52,7 +52,15 @@ class CompingRhythm:
 def strikes(form: Form, plan: TreatmentPlan, melody: MelodyIndex, *, chorus: int, seed: int) -> list[Strike]:
     """Moments at which chords are struck over one chorus, in order.
 
-    ``plan`` tells from where to where which treatment rules; ``melody`` is what sounds above (empty behind a soloist).
+    Parameters
+    ----------
+    form : Form
+    plan : sequence of (start, end, Treatment)
+        Which treatment rules from where to where, in quarters.
+    melody : MelodyIndex
+        The melody that sounds meanwhile; empty behind a soloist.
+    chorus, seed : int
+        The same numbers give the same strikes.
     """
     chords = harmonies(form)
     chance = random.Random(f"comping/{seed}/{chorus}")

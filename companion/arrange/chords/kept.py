@@ -31,6 +31,18 @@ def among_kept(
 
     In the ``bars`` that are kept nothing else is struck. A strike gives way to what sounds already, and ends where a
     standing chord begins.
+
+    Parameters
+    ----------
+    form : Form
+    struck : sequence of Strike
+        Strikes made without regard to what is kept.
+    plan : sequence of (start, end, Treatment)
+        Which treatment rules from where to where, in quarters.
+    kept : sequence of Note
+        Chord notes that stand already.
+    bars : collection of int
+        Bars that are kept, 1 = the first full bar of the form.
     """
     if not bars:
         return list(struck), {}

@@ -42,7 +42,14 @@ def shapes(
 ) -> tuple[Shape, ...]:
     """All shapes for a chord, in families from the first preferred to those of fewer notes.
 
-    ``sounding`` are pitch classes of the melody meanwhile.
+    Parameters
+    ----------
+    voicings : VoicingPreferences
+    harmony : Harmony
+    sounding : frozenset of int
+        Pitch classes of the melody meanwhile.
+    families : tuple of str
+        Families of ``voicings.toml``, the preferred first.
     """
     asked = frozenset((pc - harmony.root) % 12 for pc in sounding)
     quality = harmony.chord.quality

@@ -103,7 +103,21 @@ def with_slides(
     """The voicings, with those filled in that slide towards the next arrival.
 
     A route comes from above or from below: the side on which more of it leaves the melody and the bass alone, and then
-    the one that begins nearer the hand, give or take some chance: ``spread`` in semitones, a standard deviation.
+    the one that begins nearer the hand, give or take some chance.
+
+    Parameters
+    ----------
+    voicings : VoicingPreferences
+    spread : float
+        Standard deviation, in semitones, of the chance in choosing the side.
+    struck : sequence of Strike
+    chosen : sequence of Voicing or None
+        The voicings chosen so far, one a strike; None where one slides.
+    above : MelodyIndex
+        The melody that sounds meanwhile.
+    under : sequence of sequence of int
+        For each strike the MIDI numbers of the bass under it.
+    chance : random.Random
     """
     result = list(chosen)
     n = 0

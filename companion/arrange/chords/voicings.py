@@ -47,7 +47,17 @@ class Voicing:
 
 
 def candidates(voicings: VoicingPreferences, strike: Strike, melody: MelodyIndex, bass: Sequence[int]) -> list[Voicing]:
-    """Voicings that may be struck: in register, above the bass without mud, below the melody without a clash."""
+    """Voicings that may be struck: in register, above the bass without mud, below the melody without a clash.
+
+    Parameters
+    ----------
+    voicings : VoicingPreferences
+    strike : Strike
+    melody : MelodyIndex
+        The melody that sounds meanwhile; empty behind a soloist.
+    bass : sequence of int
+        MIDI numbers of the bass that sound under the strike.
+    """
     harmony = strike.harmony
     start, end = float(strike.beat), float(strike.beat + strike.length)
     above = [n.pitch.midi for n in melody.sounding(start, end)]
@@ -132,8 +142,20 @@ def choose_voicings(
 ) -> list[Voicing | None]:
     """A voicing for every strike, or None where nothing can be played without harm.
 
-    ``standing`` are those that stand already, by the index of their strike: the hand comes from them and goes to them.
-    ``offered`` are the candidates of each strike, where they are known.
+    Parameters
+    ----------
+    voicings : VoicingPreferences
+    strikes : sequence of Strike
+    melody : MelodyIndex
+        The melody that sounds meanwhile; empty behind a soloist.
+    bass_under : sequence of sequence of int
+        For each strike the MIDI numbers of the bass that sound under it.
+    chance : random.Random
+        Makes choruses differ.
+    standing : mapping, optional
+        Voicings that are kept, by the index of their strike: the hand comes from them and goes to them.
+    offered : sequence of sequence of Voicing, optional
+        The candidates of each strike, where they are known.
     """
     costs = voicings.costs
     heat = costs.temperature

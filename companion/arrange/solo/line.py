@@ -55,7 +55,14 @@ def line_pitches(
 ) -> tuple[list[int], list[str]]:
     """The cheapest line over a phrase as MIDI numbers, and the figure that each note belongs to.
 
-    ``last`` is the note that was played before, if there is one.
+    Parameters
+    ----------
+    taste : SoloPreferences
+    onsets : sequence of Onset
+        Where the notes are, and over which chords.
+    last : int or None
+        MIDI number of the note before the phrase.
+    chance : random.Random
     """
     costs = taste.costs
     midi = np.arange(taste.range.lowest, taste.range.highest + 1)

@@ -66,7 +66,18 @@ def _near(beat: float) -> Fraction:
 def phrase_onsets(
     taste: SoloPreferences, form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: random.Random
 ) -> list[PhraseOnset]:
-    """Onsets of a phrase from ``start`` up to ``stop``: the motif first, once or twice, then cells."""
+    """Onsets of a phrase from ``start`` up to ``stop``: the motif first, once or twice, then cells.
+
+    Parameters
+    ----------
+    taste : SoloPreferences
+    form : Form
+    start, stop : Fraction
+        Quarters from the first downbeat of the form.
+    motif : Motif
+        The player's; empty where there is none.
+    chance : random.Random
+    """
     found: list[PhraseOnset] = []
     at = start
     if motif:
