@@ -25,7 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from companion.follow.arrays import Floats, Ints
+from companion.arrays import Floats, Ints
 from companion.follow.habits import FADES, OCTAVES, Habits
 from companion.follow.readings import BESIDE, Readings
 from companion.follow.rhythm import TRUST

@@ -15,7 +15,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from companion.follow.arrays import Floats, Ints
+from companion.arrays import Floats, Ints
 from companion.follow.belief import (
     HEARD,
     HELD,

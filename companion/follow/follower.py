@@ -17,10 +17,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.arrays import Floats
 from companion.chart.model import Form
 from companion.follow import elsewhere
 from companion.follow import scout as scouting
-from companion.follow.arrays import Floats
 from companion.follow.belief import (
     HEARD,
     HELD,

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from companion.follow.arrays import Floats
+from companion.arrays import Floats
 
 OCTAVES = (-12, 0, 12)
 """Semitones by which a whole part may be played lower or higher than written."""

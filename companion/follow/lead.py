@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.follow.arrays import Floats
+from companion.arrays import Floats
 from companion.follow.belief import HEARD, READ, VV, WAY, XX, Crowd, V, X
 from companion.follow.readings import Reading, Readings
 

@@ -18,7 +18,7 @@ from math import floor
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.follow.arrays import Floats, Ints
+from companion.arrays import Floats, Ints
 from companion.follow.rhythm import OnsetTable
 
 MEMORY, DIFFERENCE = 8.0, 0.1

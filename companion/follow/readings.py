@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from companion.follow.arrays import Floats, Ints
+from companion.arrays import Floats, Ints
 from companion.follow.places import PROMISED, Places
 
 BESIDE = 1e-9

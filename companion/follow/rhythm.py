@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from companion.follow.arrays import Floats, Ints
+from companion.arrays import Floats, Ints
 
 SLOTS = 24
 """Slots a beat."""

@@ -17,8 +17,8 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.arrays import Floats
 from companion.chart.model import Form, FormSection
-from companion.follow.arrays import Floats
 from companion.follow.belief import Freedom, Manner
 from companion.follow.places import PROMISED, Places
 from companion.follow.readings import Reading, Readings

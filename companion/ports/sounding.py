@@ -28,6 +28,7 @@ SOON, DOUBTFUL = 0.5, 1.0
 """Seconds: a key that goes down so soon after we struck it, with our velocity, counts as held no longer than this."""
 
 RawMessage = tuple[int, ...]
+"""Bytes of a MIDI message, the channel in the status byte."""
 _ChannelKey = tuple[int, int]
 """Channel 0-15, MIDI number."""
 

@@ -18,12 +18,10 @@ from typing import IO
 
 from companion.files import lock
 from companion.ports.midi import device
-from companion.ports.sounding import ALL_NOTES_OFF, SUSTAIN
+from companion.ports.sounding import ALL_NOTES_OFF, SUSTAIN, RawMessage
 
 FOLDER = "may-be-sounding"
 """The folder for marks, in the folder for user data."""
-
-RawMessage = tuple[int, ...]
 
 
 class SoundingMark:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import lru_cache, partial
 from itertools import combinations, pairwise
 
-from companion.arrange.audit.figures import AuditFigure, HitCount
+from companion.arrange.audit.figures import AuditFigure, Choruses, HitCount
 from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.lookup import bar_and_beat, harmony_at, numbered_bars, treatment_at
 from companion.arrange.part import Note
@@ -23,9 +23,6 @@ from companion.chart.model import Form
 
 GHOST = 0.6
 """Weight below which a note is a ghost."""
-
-
-Choruses = Sequence[Sequence[Note]]
 
 
 def walking_figures(

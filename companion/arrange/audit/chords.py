@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import partial
 from itertools import pairwise
 
-from companion.arrange.audit.figures import AuditFigure, HitCount
+from companion.arrange.audit.figures import AuditFigure, Choruses, HitCount
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import NoteIndex, bar_and_beat, harmony_at, numbered_bars, treatment_at
 from companion.arrange.melody.part import treated
@@ -26,7 +26,6 @@ LISTENING = ("gaps", "answering")
 """Placements in which chords leave room for the melody."""
 
 
-Choruses = Sequence[Sequence[Note]]
 ChordStrikes = Sequence[tuple[Fraction, Sequence[Note]]]
 
 

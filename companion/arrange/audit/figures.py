@@ -8,6 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from companion.arrange.part import Note
+
+Choruses = Sequence[Sequence[Note]]
+"""The notes of a part, chorus by chorus."""
+
 
 @dataclass(frozen=True)
 class AuditFigure:

@@ -21,10 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.harmony import Harmony
+from companion.arrays import Floats, Ints
 from companion.preferences.solo import Enclosure, Figure, Leap, SoloCosts, SoloPreferences, Steps
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Types of numpy arrays in this room."""
+"""Types of numpy arrays; their shapes are said where they are used."""
 
 from __future__ import annotations
 
