@@ -179,7 +179,7 @@ class Arcs:
 
 
 @dataclass(frozen=True)
-class Chance:
+class LineChance:
     """How freely the line is drawn."""
 
     temperature: Annotated[float, Meta(ge=0, le=100, description="a temperature; 0 is always the best")]
@@ -300,7 +300,7 @@ class BassPreferences:
     costs: BassCosts
     instead: Instead
     shape: Arcs
-    chance: Chance
+    chance: LineChance
     skips: Skips
     quavers: Quavers
     patterns: Mapping[str, Pattern]

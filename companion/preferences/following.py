@@ -18,7 +18,7 @@ NotesABeat = Annotated[float, Meta(ge=0, le=20, description="notes a beat")]
 Begins = Annotated[float, Meta(ge=1e-6, le=0.1, description="a probability a note")]
 Ends = Annotated[float, Meta(ge=1e-6, le=0.5, description="a probability a note")]
 Chance = Annotated[float, Meta(ge=0.001, le=0.999, description="a probability between never and always")]
-Kept = Annotated[float, Meta(ge=0, le=0.95, description="a share")]
+KeptShare = Annotated[float, Meta(ge=0, le=0.95, description="a share")]
 Rare = Annotated[float, Meta(ge=0.001, le=1000, description="a weight against the others")]
 FewBars = Annotated[float, Meta(ge=0.5, le=64, description="bars")]
 MOST = 0.999
@@ -121,8 +121,8 @@ class Comping:
 class Written:
     """How much of a written part its player plays as it stands."""
 
-    bass: Kept
-    chords: Kept
+    bass: KeptShare
+    chords: KeptShare
 
 
 @dataclass(frozen=True)

@@ -29,9 +29,9 @@ RETRY = 2.0
 """Seconds after which a disk that refused is tried again."""
 HEAD = "take"
 
-Kept = Heard | Order | Beat | State
+TakeEvent = Heard | Order | Beat | State
 """What a take holds."""
-KINDS: dict[str, type[Kept]] = {"heard": Heard, "order": Order, "beat": Beat, "state": State}
+KINDS: dict[str, type[TakeEvent]] = {"heard": Heard, "order": Order, "beat": Beat, "state": State}
 
 _NAMES = {kind: name for name, kind in KINDS.items()}
 _FIELDS = {kind: tuple(f.name for f in fields(kind)) for kind in KINDS.values()}
@@ -42,12 +42,12 @@ def head_line(head: dict[str, Any]) -> bytes:
     return _line([HEAD, head])
 
 
-def line_of(event: Kept) -> bytes:
+def line_of(event: TakeEvent) -> bytes:
     """The row of an event."""
     return _line([_NAMES[type(event)], *(getattr(event, name) for name in _FIELDS[type(event)])])
 
 
-def read_rows(lines: Iterable[bytes]) -> Iterator[dict[str, Any] | Kept | None]:
+def read_rows(lines: Iterable[bytes]) -> Iterator[dict[str, Any] | TakeEvent | None]:
     """What the rows of a journal say, in order: the head, events, and None for each that says nothing sound.
 
     A row without its line's end is passed over: a crash cut it off.
@@ -57,12 +57,12 @@ def read_rows(lines: Iterable[bytes]) -> Iterator[dict[str, Any] | Kept | None]:
             yield _read(line)
 
 
-def _read(line: bytes) -> dict[str, Any] | Kept | None:
+def _read(line: bytes) -> dict[str, Any] | TakeEvent | None:
     try:
         name, *values = json.loads(line)
         if name == HEAD:
             return values[0] if len(values) == 1 and isinstance(values[0], dict) else None
-        event: Kept = from_values(KINDS[name], values)
+        event: TakeEvent = from_values(KINDS[name], values)
         if not 0 <= event.seconds <= LONGEST:
             return None
     except (ValueError, TypeError, KeyError, RecursionError):
@@ -70,7 +70,7 @@ def _read(line: bytes) -> dict[str, Any] | Kept | None:
     return event if _can_be_written(event) else None
 
 
-def _can_be_written(event: Kept) -> bool:
+def _can_be_written(event: TakeEvent) -> bool:
     """Whether a file can hold it: status and data bytes in their ranges (MIDI 1.0), a part that there is."""
     if isinstance(event, Beat | State):
         return True

@@ -27,7 +27,7 @@ import numpy as np
 from companion.files import write_whole
 from companion.messages import PARTS, Beat, Heard, Order, Part, State
 from companion.resources import data_folder
-from companion.stage.journal import Kept
+from companion.stage.journal import TakeEvent
 from companion.stage.note_tracks import NOTE, PACKED, with_notes
 from companion.stage.performance import CHANNELS, PLAYER_CHANNEL, recording_bytes
 from companion.stage.typed_rows import of_type
@@ -58,7 +58,7 @@ class TakeFiles:
         self._on: Counter[tuple[Part, int]] = Counter()
         self._parts: set[Part] = set()
 
-    def add(self, event: Kept) -> None:
+    def add(self, event: TakeEvent) -> None:
         """Put down an event. Raises OSError when the temporary folder is full."""
         if isinstance(event, Heard):
             self._note(event.seconds, 0, event.status & 0xF0 | PLAYER_CHANNEL - 1, event.data1, event.data2)

@@ -23,7 +23,7 @@ from companion import __version__
 from companion.errors import CompanionError
 from companion.messages import Beat, Belief, Heard, Order, Report, State
 from companion.stage.console import BeatTally
-from companion.stage.journal import JOURNAL, JournalFile, Kept, disk_reason, head_line, line_of, read_rows
+from companion.stage.journal import JOURNAL, JournalFile, TakeEvent, disk_reason, head_line, line_of, read_rows
 from companion.stage.take_files import FORMAT, Outcome, TakeFiles, new_folder, takes_folder
 
 if TYPE_CHECKING:
@@ -89,9 +89,9 @@ class TakeWriter:
         self._head = _head(chart, settings)
         self._origin: float | None = None
         self._before: list[Heard | Order | Report] = []
-        self._waiting: list[Kept] = []
+        self._waiting: list[TakeEvent] = []
         """What comes before the first note."""
-        self._queue: SimpleQueue[bytes | Kept | None] = SimpleQueue()
+        self._queue: SimpleQueue[bytes | TakeEvent | None] = SimpleQueue()
         self._thread: threading.Thread | None = None
         self._journal = JournalFile(lambda: new_folder(self._root, self._head["title"]), tell)
         self._files: TakeFiles | None = None
@@ -158,7 +158,7 @@ class TakeWriter:
                 self._draft(item)
         self._journal.go_on(last=True)
 
-    def _draft(self, event: Kept) -> None:
+    def _draft(self, event: TakeEvent) -> None:
         if self._files is None:
             return
         try:

@@ -17,7 +17,7 @@ from pathlib import Path
 from companion.load import load
 from companion.messages import Beat, Heard, Order
 from companion.resources import chart_path
-from companion.stage.journal import JOURNAL, Kept
+from companion.stage.journal import JOURNAL, TakeEvent
 from companion.stage.recovery import recover
 from companion.stage.settings import Settings
 from companion.stage.take_files import MIDI, takes_folder
@@ -55,7 +55,7 @@ def main(hours: float = 8.0) -> None:
         print(f"completing it after a crash: {time.perf_counter() - began:.2f} s")
 
 
-def evening(seconds: float) -> Iterator[Kept]:
+def evening(seconds: float) -> Iterator[TakeEvent]:
     """Events in order of time."""
     for tenth in range(10, int(10 * seconds)):
         at, key = tenth / 10, 40 + tenth // 2 % 40
