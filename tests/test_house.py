@@ -152,6 +152,22 @@ def test_the_glossary_is_short_and_in_order() -> None:
     assert words == sorted(words, key=str.lower)
 
 
+def test_a_name_of_a_class_or_a_type_is_defined_once() -> None:
+    """And a public function's name at most twice: one name for one idea, wherever it is met."""
+    types: dict[str, list[str]] = {}
+    functions: dict[str, list[str]] = {}
+    for path in MODULES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                types.setdefault(node.name, []).append(_module(path))
+            elif isinstance(node, ast.FunctionDef):
+                functions.setdefault(node.name, []).append(_module(path))
+            elif isinstance(node, ast.Assign) and re.fullmatch(r"[A-Z][a-z]\w+", name := ast.unparse(node.targets[0])):
+                types.setdefault(name, []).append(_module(path))
+    assert not {name: where for name, where in types.items() if len(where) > 1 and name[0] != "_"}
+    assert not {name: where for name, where in functions.items() if len(where) > 2 and name[0] != "_"}
+
+
 def test_the_tree_of_errors_is_drawn_at_the_top_of_its_file() -> None:
     drawn: list[tuple[int, str, str | None]] = []
     for match in re.finditer(r"^( *)([A-Z]\w+)(?: \((\w+)\))?(?:  |$)", errors.__doc__ or "", re.M):
