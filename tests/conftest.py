@@ -31,6 +31,19 @@ settings.register_profile("long", settings.get_profile("usual"), max_examples=10
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "usual"))
 
 
+REAL_TIME = {"jack_server", "instrument"}
+"""Fixtures of tests in which real ports and processes play in real time."""
+
+
+@pytest.hookimpl(tryfirst=True)  # before the items are given out
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What plays in real time runs first and in one process, one test after the other; the rest beside it."""
+    real_time = [item for item in items if REAL_TIME & set(getattr(item, "fixturenames", ()))]
+    for item in real_time:
+        item.add_marker(pytest.mark.xdist_group("real-time"))
+    items[:] = [*real_time, *(item for item in items if item not in set(real_time))]
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """No test sees or changes what belongs to whoever runs it, not even while tests are being collected.
 

@@ -73,7 +73,12 @@ def test_silence_ends_each_note_lifts_pedals_and_says_all_notes_off():
     sounding.order(ON)
     sounding.order((0x92, 60, 80))
     assert sounding.silence() == [
-        OFF, (0x82, 60, 64), (0xB0, 64, 0), (0xB2, 64, 0), (0xB0, 123, 0), (0xB2, 123, 0),
+        OFF,
+        (0x82, 60, 64),
+        (0xB0, 64, 0),
+        (0xB2, 64, 0),
+        (0xB0, 123, 0),
+        (0xB2, 123, 0),
     ]
     assert sounding.notes == []
 
