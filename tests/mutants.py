@@ -1,0 +1,163 @@
+"""Which small faults the tests of a room let through: mutants of its modules, made and tried one at a time.
+
+    python tests/mutants.py --module companion/music/scales.py --sample 10 --seed 1
+    python tests/mutants.py --sample 200            # of the whole package; takes an hour or two
+
+A mutant is one change of the source: a number one higher or lower, a comparison flipped or its boundary moved, ``and``
+for ``or``, an if-condition denied, + for -, * for /, or None returned where the annotation promises something else.
+Docstrings, annotations, decorators and the messages of errors stay. The change is made in a temporary copy of the
+checkout. The module's own test file runs first, then its room's folder; a mutant that neither sees has survived. A run
+that takes too long counts as killed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+CHECKOUT = Path(__file__).resolve().parents[1]
+SWAPS: dict[type[ast.AST], str] = {
+    ast.Lt: ">=", ast.LtE: ">", ast.Gt: "<=", ast.GtE: "<", ast.Eq: "!=", ast.NotEq: "==",
+    ast.Is: "is not", ast.IsNot: "is", ast.In: "not in", ast.NotIn: "in",
+    ast.And: "or", ast.Or: "and", ast.Add: "-", ast.Sub: "+", ast.Mult: "/", ast.Div: "*",
+}  # fmt: skip
+BOUNDARIES: dict[type[ast.AST], str] = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">"}
+SKIPPED = {"annotation", "returns", "decorator_list", "exc", "msg"}
+"""Fields of a node that hold annotations, decorators and messages."""
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One change: UTF-8 offsets of the span in the module, and what stands there instead."""
+
+    module: Path
+    line: int
+    start: int
+    end: int
+    before: str
+    after: str
+
+
+def mutants(module: Path) -> list[Mutant]:
+    """Every mutant of a module, given by its path from the checkout."""
+    source = (CHECKOUT / module).read_bytes()
+    starts = [0]
+    for row in source.splitlines(keepends=True):
+        starts.append(starts[-1] + len(row))
+
+    def changed(node: ast.expr, after: str) -> Mutant:
+        start = starts[node.lineno - 1] + node.col_offset
+        end = starts[(node.end_lineno or node.lineno) - 1] + (node.end_col_offset or 0)
+        return Mutant(module, node.lineno, start, end, source[start:end].decode(), after)
+
+    def visit(node: ast.AST, promised: bool) -> Iterator[Mutant]:
+        if isinstance(node, ast.FunctionDef):
+            promised = node.returns is not None and "None" not in ast.unparse(node.returns)
+        if isinstance(node, ast.JoinedStr):
+            return
+        if isinstance(node, ast.Constant) and type(node.value) in (int, float):
+            yield from (changed(node, f"({node.value!r} {sign} 1)") for sign in "+-")
+        elif isinstance(node, ast.Compare) and len(node.ops) == 1:
+            left, right = ast.unparse(node.left), ast.unparse(node.comparators[0])
+            for other in (SWAPS[type(node.ops[0])], BOUNDARIES.get(type(node.ops[0]))):
+                if other is not None:
+                    yield changed(node, f"({left} {other} {right})")
+        elif isinstance(node, ast.BoolOp):
+            word = f" {SWAPS[type(node.op)]} "
+            yield changed(node, "(" + word.join(f"({ast.unparse(v)})" for v in node.values) + ")")
+        elif isinstance(node, ast.BinOp) and type(node.op) in SWAPS:
+            yield changed(node, f"(({ast.unparse(node.left)}) {SWAPS[type(node.op)]} ({ast.unparse(node.right)}))")
+        elif isinstance(node, ast.If):
+            yield changed(node.test, f"(not ({ast.unparse(node.test)}))")
+        elif isinstance(node, ast.Return) and node.value is not None and promised:
+            yield changed(node.value, "None")
+        for name, value in ast.iter_fields(node):
+            if name not in SKIPPED:
+                for child in value if isinstance(value, list) else [value]:
+                    if isinstance(child, ast.AST):
+                        yield from visit(child, promised)
+
+    return list(visit(ast.parse(source), False))
+
+
+def tests_of(module: Path) -> list[Path]:
+    """The module's own test file, then its room's tests: those there are."""
+    inside = module.relative_to("companion")
+    own = Path("tests") / inside.parent / f"test_{inside.name}"
+    room = Path("tests") / inside.parts[0] if len(inside.parts) > 1 else own
+    return [path for path in dict.fromkeys((own, room)) if (CHECKOUT / path).exists()]
+
+
+def passes(copy: Path, tests: Path, limit: float) -> bool:
+    """Whether these tests pass in the copy within so many seconds."""
+    words = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
+    words += ["-m", "not jack and not slow"]
+    surroundings = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+    try:
+        return subprocess.run(
+            [*words, str(tests)], cwd=copy, env=surroundings, timeout=limit, stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        ).returncode in (0, 5)  # fmt: skip  # 5: there is none to run without a port
+    except subprocess.TimeoutExpired:
+        return False
+
+
+def survives(copy: Path, mutant: Mutant, limit: float) -> bool:
+    """Try one mutant in the copy, and put the module back."""
+    path = copy / mutant.module
+    source = path.read_bytes()
+    try:
+        path.write_bytes(source[: mutant.start] + mutant.after.encode() + source[mutant.end :])
+        return all(passes(copy, tests, limit) for tests in tests_of(mutant.module))
+    finally:
+        path.write_bytes(source)
+
+
+def main() -> int:
+    """Try a sample; 0 when all were killed, 1 when some survived, 2 when the tests fail as they stand."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--module", type=Path, action="append", help="from the checkout's top; may be repeated (all)")
+    parser.add_argument("--sample", type=int, default=20, metavar="N", help="mutants to try (20)")
+    parser.add_argument("--seed", type=int, default=1, metavar="S", help="the same seed, the same mutants (1)")
+    parser.add_argument("--limit", type=float, default=300, metavar="SECONDS", help="for one run of tests (300)")
+    asked = parser.parse_args()
+    modules = asked.module or [p.relative_to(CHECKOUT) for p in sorted((CHECKOUT / "companion").rglob("*.py"))]
+    for module in modules:
+        if module.parts[:1] != ("companion",) or not (CHECKOUT / module).is_file():
+            parser.error(f"{module}: no module of the checkout; give it as companion/music/scales.py")
+    every = [mutant for module in modules if tests_of(module) for mutant in mutants(module)]
+    chosen = random.Random(asked.seed).sample(every, min(asked.sample, len(every)))
+    survivors, tried = 0, 0
+    with tempfile.TemporaryDirectory(prefix="companion-mutants-") as folder:
+        copy = Path(folder) / "checkout"
+        shutil.copytree(CHECKOUT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".*_cache"))
+        try:
+            for room in sorted({tests_of(mutant.module)[-1] for mutant in chosen}):
+                print(f"{room} as it stands", file=sys.stderr)
+                if not passes(copy, room, asked.limit):
+                    print(f"{room}: fails or takes over {asked.limit:g} s without any mutant", file=sys.stderr)
+                    return 2
+            for number, mutant in enumerate(chosen, 1):
+                print(f"{number} of {len(chosen)}: {mutant.module}:{mutant.line}", file=sys.stderr)
+                if survives(copy, mutant, asked.limit):
+                    survivors += 1
+                    print(f"{mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)
+                tried += 1
+        except KeyboardInterrupt:
+            print("stopped", file=sys.stderr)
+    if tried:
+        print(f"{tried - survivors} of {tried} killed ({(tried - survivors) / tried:.0%}), seed {asked.seed}")
+    return 130 if tried < len(chosen) else int(survivors > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
