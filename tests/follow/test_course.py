@@ -33,6 +33,7 @@ def test_a_leap_is_remembered_from_the_beat_where_the_player_left_not_from_their
     course, habits = Course(1.0, 4.0), Habits()
     before = lead
     for beats, elsewhere in ((4.0, -16.0), (1.0, 0.0), (1.0, 0.0), (1.0, 0.0), (1.0, 0.0)):
+        assert habits.returns == (), "until they have been there for four notes"
         now = on(before, beats, elsewhere)
         habits, before = course.gone(habits, before, now), now
     [(left, by)] = habits.returns
@@ -66,6 +67,7 @@ def test_after_a_stop_the_player_came_from_where_they_stopped_for_two_bars(lead:
 def test_who_leaves_notes_out_is_expected_to_again_and_a_leap_leaves_none_out(lead: Lead) -> None:
     course = Course(1.0, 4.0)
     usual = course.omits
+    assert usual == pytest.approx(0.05), "of an unknown player, one note in twenty"
     course.count_omissions(lead, replace(lead, heard=lead.heard + 40))
     assert course.omits == usual
     for _ in range(5):
