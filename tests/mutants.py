@@ -99,7 +99,7 @@ def tests_of(module: Path) -> list[Path]:
 
 def passes(copy: Path, tests: Path, limit: float) -> bool:
     """Whether these tests pass in the copy within so many seconds."""
-    words = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
+    words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
     words += ["-m", "not jack and not slow"]
     surroundings = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
     try:
