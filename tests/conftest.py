@@ -37,7 +37,9 @@ REAL_TIME = {"jack_server", "instrument"}
 
 @pytest.hookimpl(tryfirst=True)  # before the items are given out
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What plays in real time runs first and in one process, one test after the other; the rest beside it."""
+    """With several processes, what plays in real time runs first and in one of them; the rest beside it."""
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        return
     real_time = [item for item in items if REAL_TIME & set(getattr(item, "fixturenames", ()))]
     for item in real_time:
         item.add_marker(pytest.mark.xdist_group("real-time"))
