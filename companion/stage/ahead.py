@@ -34,7 +34,7 @@ Done = TypeVar("Done")
 
 
 class Ahead:
-    """A thread that does what it is asked to, one thing after the other, in bites.
+    """A thread that does what it is asked to, one thing after the other, in slices.
 
     It touches nothing of whoever asks: what a piece of work needs it has with it, and what comes of it is handed back.
 

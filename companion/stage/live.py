@@ -17,7 +17,6 @@ takes from message to sound.
 from __future__ import annotations
 
 import contextlib
-import gc
 import signal
 import sys
 import tempfile
@@ -40,7 +39,7 @@ from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine
 from companion.stage.keyboard import Keyboard, PlayerMessage, Raw
 from companion.stage.link import Notice, SenderLink
-from companion.stage.priority import ask_for_priority, ask_for_short_turns, give_priority_back, is_granted
+from companion.stage.priority import is_granted, undisturbed
 from companion.stage.recovery import recover
 from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter, why_not_kept
@@ -251,7 +250,7 @@ class Player:
         stop = Stop("lost", "the companion broke off")
         self._ahead.start()
         try:
-            with _undisturbed():
+            with undisturbed(PRIORITY):
                 stop = self._loop()
         except Exception as error:  # told by whoever called, once all is silent and the take is kept
             stop = Stop("lost", error=error)
@@ -500,25 +499,3 @@ def _signals(inbox: Inbox) -> Iterator[None]:
     finally:
         for name, handler in before.items():
             signal.signal(signal.Signals[name], handler)
-
-
-@contextlib.contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Keep others off while playing.
-
-    Python's housekeeping is kept short: what is there already needn't be looked at for garbage. And this thread gets
-    real-time priority where it is granted, below the sender's; the threads beside it don't.
-    """
-    interval = sys.getswitchinterval()
-    gc.collect()
-    gc.freeze()
-    sys.setswitchinterval(0.0005)
-    before = ask_for_priority(PRIORITY)
-    if before is None:
-        ask_for_short_turns()
-    try:
-        yield
-    finally:
-        give_priority_back(before)
-        sys.setswitchinterval(interval)
-        gc.unfreeze()
