@@ -227,8 +227,7 @@ class Follower:
             now = self.filter.moved(self.crowd, seconds - self.seconds)
             apart = gap > self.manner.together
             if apart:
-                likely = now.likeliest(elsewhere.SOURCES)
-                now = self.filter.reread(self.filter.loosened(now, likely, gap), likely, self.habits)
+                now, likely = self._awaiting(now, gap)
             if not self.begun:
                 late, others = elsewhere.late_entrances(self.filter, now), elsewhere.other_tempi(self.filter, now)
                 now = joined_crowds([now, late, others])
@@ -254,6 +253,12 @@ class Follower:
         self._learn(before, pitch)
         self._feel_swing()
 
+    def _awaiting(self, now: Crowd, gap: float) -> tuple[Crowd, Crowd]:
+        """A crowd that is about to hear a note, with the likeliest few keeping time otherwise and read otherwise, too;
+        and those few."""
+        likely = now.likeliest(elsewhere.SOURCES)
+        return self.filter.reread(self.filter.loosened(now, likely, gap), likely, self.habits), likely
+
     def _gone_elsewhere(self, likely: Crowd, pitch: int, gap: float) -> list[Crowd]:
         """That the player leapt, in the part that they were to play or in what they play instead, or held back."""
         sieve, habits = self.filter, self.habits
@@ -273,9 +278,7 @@ class Follower:
             return crowd
         scout = self._scout
         if scout is not None:
-            now = sieve.moved(scout.crowd, seconds - self.seconds)
-            likely = now.likeliest(elsewhere.SOURCES)
-            now = sieve.reread(sieve.loosened(now, likely, gap), likely, self.habits)
+            now, _ = self._awaiting(sieve.moved(scout.crowd, seconds - self.seconds), gap)
             heard, _ = sieve.heard(now, pitch, self.habits, gap)
             told = scouting.evidence(crowd)
             gain = scout.gain + scouting.evidence(heard) - told

@@ -30,8 +30,11 @@ LONGEST = 128
 """Notes after which a scout that is still undecided is given up."""
 SHIFTS = ((0.33, 0.04), (0.5, 0.13), (0.67, 0.03), (1.0, 0.25), (2.0, 0.05))
 """Displacements of the beat, in beats either way, each with its probability: most often one, or half of one."""
-RETOLD = 0.05
-"""Relative standard deviation of a scout's tempo about the belief's."""
+RETOLD, REPLACED = 0.05, 0.05
+"""Relative standard deviation of a scout's tempo about the belief's, and of its position about the displaced one, in
+beats."""
+JUST_PAST = 0.1
+"""Quarters behind the displaced position from which the next stroke may come."""
 
 
 @dataclass(frozen=True)
@@ -74,10 +77,10 @@ def sent_beside(sieve: Filter, likely: Crowd) -> Scout:
     shift = np.concatenate([beats, -beats]) * sieve.places.pulse
     rows = np.repeat(likely.rows, len(shift), axis=1)
     rows[X] += np.tile(shift, len(likely))
-    rows[XX] += (0.05 * sieve.places.pulse) ** 2
+    rows[XX] += (REPLACED * sieve.places.pulse) ** 2
     rows[XV] = 0.0
     rows[VV] += (RETOLD * rows[V]) ** 2
-    rows[HEARD] = sieve.readings.next_after(rows[X] + 0.1, rows[READ].astype(np.int64)) - 1
+    rows[HEARD] = sieve.readings.next_after(rows[X] + JUST_PAST, rows[READ].astype(np.int64)) - 1
     rows[WEIGHT] += np.tile(np.log(np.concatenate([chances, chances])), len(likely))
     return Scout(sieve.merged(Crowd(rows)))
 
