@@ -42,6 +42,8 @@ class Feel:
     """Seconds that the short quaver lasts at least."""
     practice_ratio: float
     """The most below the tune's own tempo."""
+    practice_below: float = 0.9
+    """Share of the tune's own tempo under which it is being practised."""
     about: str = ""
 
     def ratio(self, tempo: float, *, practice: bool = False) -> float:
@@ -97,7 +99,7 @@ def _feel(feels: FeelPreferences, name: str) -> Feel:
     if name not in feels.named:
         raise ConfigError(f"there is no feel '{name}'", mend=f"there are: {', '.join(feels.named)}")
     table = feels.named[name]
-    return Feel(name, table.ratio, table.shortest_ms / 1000, table.practice_ratio, table.about)
+    return Feel(name, table.ratio, table.shortest_ms / 1000, table.practice_ratio, table.practice_below, table.about)
 
 
 def _between(points: tuple[tuple[float, float], ...], x: float) -> float:

@@ -10,7 +10,7 @@ from msgspec import Meta
 
 from companion.preferences.reading import config
 from companion.preferences.structure import Others
-from companion.preferences.units import Milliseconds, SwingRatio, Tempo
+from companion.preferences.units import Milliseconds, Share, SwingRatio, Tempo
 
 
 @dataclass(frozen=True)
@@ -24,6 +24,8 @@ class FeelTable:
     """That the short quaver lasts at least."""
     practice_ratio: SwingRatio = 2.0
     """The most below the tune's own tempo."""
+    practice_below: Share = 0.9
+    """Of the tune's own tempo, under which it is being practised."""
 
     def __post_init__(self) -> None:
         if list(self.ratio) != sorted(self.ratio):

@@ -15,8 +15,8 @@ from companion.preferences.units import Beats, Count, Factor, Seconds, Share, So
 
 Shift = Annotated[float, Meta(ge=-4, le=4, description="beats, earlier below 0")]
 NotesABeat = Annotated[float, Meta(ge=0, le=20, description="notes a beat")]
-Begins = Annotated[float, Meta(ge=1e-6, le=0.1, description="a probability a note")]
-Ends = Annotated[float, Meta(ge=1e-6, le=0.5, description="a probability a note")]
+Begins = Annotated[float, Meta(ge=0.0001, le=0.1, description="a probability a note")]
+Ends = Annotated[float, Meta(ge=0.0001, le=0.5, description="a probability a note")]
 Chance = Annotated[float, Meta(ge=0.001, le=0.999, description="a probability between never and always")]
 KeptShare = Annotated[float, Meta(ge=0, le=0.95, description="a share")]
 Rare = Annotated[float, Meta(ge=0.001, le=1000, description="a weight against the others")]

@@ -19,7 +19,7 @@ from companion.arrange.part import Note
 from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.messages import TINY, Order, Part
-from companion.music.swing import straight_quarters, swing_ratio, to_sounding, to_written
+from companion.music.swing import feel, straight_quarters, to_sounding, to_written
 from companion.preferences import preferences
 from companion.preferences.accents import AccentPreferences
 from companion.preferences.listening import ListeningPreferences
@@ -28,8 +28,6 @@ from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
-PRACTICE = 0.9
-"""Below this share of its own tempo a tune is being practised."""
 KEPT = 96
 """Arranged parts of stretches that are kept: those that sound, those prepared, and alternatives."""
 
@@ -127,8 +125,8 @@ class Band:
         """Long quaver to short one at a tempo, quarters a minute; modest where a tune is practised below its own."""
         if self.form.metre.compound:
             return 1.0
-        practice = tempo < PRACTICE * self.form.tempo
-        return round(swing_ratio(tempo, self.form.feel, practice=practice), 2)
+        swings = feel(self.form.feel)
+        return round(swings.ratio(tempo, practice=tempo < swings.practice_below * self.form.tempo), 2)
 
     def cues(self, low: float, high: float, tempo: float, only: tuple[Part, ...] | None = None) -> list[Cue]:
         """The notes that sound from ``low`` up to, not including, ``high``, in order of beat.

@@ -259,6 +259,11 @@ def test_a_misspelt_key_gets_the_nearest_right_one(own: Write) -> None:
             "[busy]\nextra = [2]\n",
             "[busy]: extra = [2] is not a list of 2, each a number from 0 to 64 (beats)",
         ),
+        ("following", "[waiting]\nlongst = 1\n", "[waiting]: 'longst' is no key here; did you mean 'longest'?"),
+        ("following", "[phrasing.none]\nby = 0\nbegins = 0.01\nends = 0.2\n", "[phrasing.none]: by is not 0"),
+        ("following", "[fills]\nbegins = 2\n", "[fills]: begins = 2 is not a number from 0.0001 to 0.1"),
+        ("following", '[solo.strikes.simple]\n"3/2" = 0.1\n', "[solo.strikes]: strikes are named by quarters"),
+        ("following", "[solo-or-head]\nsolo = 0.9\n", "[solo-or-head]: solo is not above head"),
         ("feels", "[odd]\nabout = 'x'\n", "[odd]: 'ratio' is missing"),
         (
             "feels",

@@ -7,6 +7,7 @@ Values: the quaver's ratio about 2:1 at a medium tempo, 1.4:1 at 250, even at 30
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ import pytest
 from companion.arrange.part import Note
 from companion.messages import Order
 from companion.music.pitch import Pitch
+from companion.resources import DATA_VARIABLE
 from companion.stage.band import Band, Cue
 from companion.stage.settings import Settings
 
@@ -44,6 +46,18 @@ def test_off_beat_quavers_are_late_by_the_tempo(stand: Any, tempo: float, half: 
     chart = stand.chart(("| C6 |", "| cdef gabc' |"))
     beats = [c.beat for c in band(chart, "melody").cues(0, 4, tempo)]
     assert beats == pytest.approx([0, half, 1, 1 + half, 2, 2 + half, 3, 3 + half], abs=0.02)
+
+
+def test_below_which_tempo_a_tune_is_practised_is_for_the_player_to_say(
+    stand: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At 80 of 120 quavers are two to one at most (common practice), unless the player says otherwise."""
+    chart = stand.chart(("| C6 |", "| cdef gabc' |"))
+    assert band(chart).swung(0.5, 80.0) == pytest.approx(2 / 3)
+    (tmp_path / "configs").mkdir()
+    (tmp_path / "configs" / "feels.toml").write_text("[swing]\npractice-below = 0.5\n", encoding="utf-8")
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    assert band(chart).swung(0.5, 80.0) > 2 / 3 + 0.02
 
 
 def test_triplets_stay_beside_swung_quavers(stand: Any) -> None:
