@@ -3,23 +3,27 @@
     python tests/mutants.py --module companion/music/scales.py --sample 10 --seed 1
     python tests/mutants.py --sample 200            # of the whole package; takes an hour or two
 
-A mutant is one change of the source: a number one higher or lower, a comparison flipped or its boundary moved, ``and``
-for ``or``, an if-condition denied, + for -, * for /, or None returned where the annotation promises something else.
-Docstrings, annotations, decorators and the messages of errors stay. The change is made in a temporary copy of the
-checkout. The module's own test file runs first, then its room's folder; a mutant that neither sees has survived. A run
-that takes too long counts as killed.
+A mutant is one change of the source: a whole number one higher or lower, another number half as large or half as
+large again, a comparison flipped or its boundary moved, ``and`` for ``or``, a condition denied or its ``not`` taken
+away, + for -, * for /, or None returned where the annotation promises something else. Docstrings, annotations,
+decorators and the messages of errors stay. The change is made in a temporary copy of the checkout. The module's own
+test file runs first, then its room's folder, but for tests that need a port or are slow; a mutant that neither sees has
+survived. Runs that take too long are counted by themselves: on a busy machine they may say nothing.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import os
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,6 +33,10 @@ SWAPS: dict[type[ast.AST], str] = {
     ast.Lt: ">=", ast.LtE: ">", ast.Gt: "<=", ast.GtE: "<", ast.Eq: "!=", ast.NotEq: "==",
     ast.Is: "is not", ast.IsNot: "is", ast.In: "not in", ast.NotIn: "in",
     ast.And: "or", ast.Or: "and", ast.Add: "-", ast.Sub: "+", ast.Mult: "/", ast.Div: "*",
+}  # fmt: skip
+WORDS: dict[type[ast.AST], str] = {
+    ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!=",
+    ast.Is: "is", ast.IsNot: "is not", ast.In: "in", ast.NotIn: "not in",
 }  # fmt: skip
 BOUNDARIES: dict[type[ast.AST], str] = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">"}
 SKIPPED = {"annotation", "returns", "decorator_list", "exc", "msg"}
@@ -65,18 +73,25 @@ def mutants(module: Path) -> list[Mutant]:
         if isinstance(node, ast.JoinedStr):
             return
         if isinstance(node, ast.Constant) and type(node.value) in (int, float):
-            yield from (changed(node, f"({node.value!r} {sign} 1)") for sign in "+-")
-        elif isinstance(node, ast.Compare) and len(node.ops) == 1:
-            left, right = ast.unparse(node.left), ast.unparse(node.comparators[0])
-            for other in (SWAPS[type(node.ops[0])], BOUNDARIES.get(type(node.ops[0]))):
-                if other is not None:
-                    yield changed(node, f"({left} {other} {right})")
+            ways = ("+ 1", "- 1") if type(node.value) is int or node.value == 0 else ("* 1.5", "* 0.5")
+            yield from (changed(node, f"({node.value!r} {way})") for way in ways)
+        elif isinstance(node, ast.Compare):
+            sides = [ast.unparse(side) for side in (node.left, *node.comparators)]
+            words = [WORDS[type(op)] for op in node.ops]
+            for n, op in enumerate(node.ops):
+                for other in (SWAPS[type(op)], BOUNDARIES.get(type(op))):
+                    if other is not None:
+                        told = [*words[:n], other, *words[n + 1 :]]
+                        rest = " ".join(f"{word} {side}" for word, side in zip(told, sides[1:], strict=True))
+                        yield changed(node, f"({sides[0]} {rest})")
+        elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
+            yield changed(node, f"({ast.unparse(node.operand)})")
         elif isinstance(node, ast.BoolOp):
             word = f" {SWAPS[type(node.op)]} "
             yield changed(node, "(" + word.join(f"({ast.unparse(v)})" for v in node.values) + ")")
         elif isinstance(node, ast.BinOp) and type(node.op) in SWAPS:
             yield changed(node, f"(({ast.unparse(node.left)}) {SWAPS[type(node.op)]} ({ast.unparse(node.right)}))")
-        elif isinstance(node, ast.If):
+        elif isinstance(node, ast.If | ast.While | ast.IfExp) and not isinstance(node.test, ast.Compare | ast.UnaryOp):
             yield changed(node.test, f"(not ({ast.unparse(node.test)}))")
         elif isinstance(node, ast.Return) and node.value is not None and promised:
             yield changed(node.value, "None")
@@ -97,27 +112,40 @@ def tests_of(module: Path) -> list[Path]:
     return [path for path in dict.fromkeys((own, room)) if (CHECKOUT / path).exists()]
 
 
-def passes(copy: Path, tests: Path, limit: float) -> bool:
-    """Whether these tests pass in the copy within so many seconds."""
-    words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
-    words += ["-m", "not jack and not slow"]
+def outcome(copy: Path, tests: Path, limit: float) -> str:
+    """What these tests say in the copy: 'passed', 'failed', or 'late' after so many seconds."""
+    words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", "-m", "not jack and not slow"]
     surroundings = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+    quiet = subprocess.DEVNULL
+    process = subprocess.Popen(
+        [*words, str(tests)],
+        cwd=copy,
+        env=surroundings,
+        stdin=quiet,
+        stdout=quiet,
+        stderr=quiet,
+        start_new_session=True,
+    )
     try:
-        return subprocess.run(
-            [*words, str(tests)], cwd=copy, env=surroundings, timeout=limit, stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        ).returncode in (0, 5)  # fmt: skip  # 5: there is none to run without a port
+        return "passed" if process.wait(limit) in (0, 5) else "failed"  # 5: there is no test without a port
     except subprocess.TimeoutExpired:
-        return False
+        return "late"
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)  # with whatever its tests have started
+        process.wait()
 
 
-def survives(copy: Path, mutant: Mutant, limit: float) -> bool:
-    """Try one mutant in the copy, and put the module back."""
+def tried(copy: Path, mutant: Mutant, limit: float) -> str:
+    """What becomes of one mutant in the copy: 'survived', 'killed' or 'late'; the module is put back."""
     path = copy / mutant.module
     source = path.read_bytes()
     try:
         path.write_bytes(source[: mutant.start] + mutant.after.encode() + source[mutant.end :])
-        return all(passes(copy, tests, limit) for tests in tests_of(mutant.module))
+        for tests in tests_of(mutant.module):
+            if (said := outcome(copy, tests, limit)) != "passed":
+                return "killed" if said == "failed" else said
+        return "survived"
     finally:
         path.write_bytes(source)
 
@@ -134,29 +162,33 @@ def main() -> int:
     for module in modules:
         if module.parts[:1] != ("companion",) or not (CHECKOUT / module).is_file():
             parser.error(f"{module}: no module of the checkout; give it as companion/music/scales.py")
+    if untested := [str(module) for module in modules if not tests_of(module)]:
+        print(f"without tests of their own: {', '.join(untested)}", file=sys.stderr)
     every = [mutant for module in modules if tests_of(module) for mutant in mutants(module)]
     chosen = random.Random(asked.seed).sample(every, min(asked.sample, len(every)))
-    survivors, tried = 0, 0
+    count: Counter[str] = Counter()
     with tempfile.TemporaryDirectory(prefix="companion-mutants-") as folder:
         copy = Path(folder) / "checkout"
         shutil.copytree(CHECKOUT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".*_cache"))
         try:
             for room in sorted({tests_of(mutant.module)[-1] for mutant in chosen}):
                 print(f"{room} as it stands", file=sys.stderr)
-                if not passes(copy, room, asked.limit):
+                if outcome(copy, room, asked.limit) != "passed":
                     print(f"{room}: fails or takes over {asked.limit:g} s without any mutant", file=sys.stderr)
                     return 2
             for number, mutant in enumerate(chosen, 1):
                 print(f"{number} of {len(chosen)}: {mutant.module}:{mutant.line}", file=sys.stderr)
-                if survives(copy, mutant, asked.limit):
-                    survivors += 1
-                    print(f"{mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)
-                tried += 1
+                became = tried(copy, mutant, asked.limit)
+                count[became] += 1
+                if became != "killed":
+                    print(f"{became}: {mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)
         except KeyboardInterrupt:
             print("stopped", file=sys.stderr)
-    if tried:
-        print(f"{tried - survivors} of {tried} killed ({(tried - survivors) / tried:.0%}), seed {asked.seed}")
-    return 130 if tried < len(chosen) else int(survivors > 0)
+    told = count["killed"] + count["survived"]
+    if told:
+        late = f", {count['late']} too late to tell" if count["late"] else ""
+        print(f"{count['killed']} of {told} killed ({count['killed'] / told:.0%}){late}, seed {asked.seed}")
+    return 130 if count.total() < len(chosen) else int(count["survived"] > 0)
 
 
 if __name__ == "__main__":

@@ -64,11 +64,27 @@ def test_after_a_stop_the_player_came_from_where_they_stopped_for_two_bars(lead:
     assert course.heard_since(15.0, lead) == pytest.approx(5.0), "a beat less: where they began is known no better"
 
 
+@pytest.mark.parametrize(("on_from_there", "is_return"), [(-13.0, True), (0.0, False), (7.9, False), (8.1, True)])
+def test_beginning_again_elsewhere_than_within_two_bars_from_the_stop_is_a_return(
+    lead: Lead, on_from_there: float, is_return: bool
+) -> None:
+    """They stop, rest for three seconds, and go on; two seconds later it is clear where."""
+    course, habits = Course(1.0, 4.0), Habits()
+    stopped = lead.reading.place_at(lead.heard)
+    again = replace(lead, seconds=13.0, beat=stopped + on_from_there)
+    course.resume(13.0, lead)
+    before = lead
+    for now in (again, *(on(again, beats) for beats in (1.0, 2.0, 3.0, 4.0))):
+        habits, before = course.gone(habits, before, now), now
+    assert habits.returns == (((stopped, pytest.approx(on_from_there)),) if is_return else ())
+
+
 def test_who_leaves_notes_out_is_expected_to_again_and_a_leap_leaves_none_out(lead: Lead) -> None:
     course = Course(1.0, 4.0)
     usual = course.omits
     assert usual == pytest.approx(0.05), "of an unknown player, one note in twenty"
-    course.count_omissions(lead, replace(lead, heard=lead.heard + 40))
+    for leap in (-2, 0, 4, 40):
+        course.count_omissions(lead, replace(lead, heard=lead.heard + leap))
     assert course.omits == usual
     for _ in range(5):
         course.count_omissions(lead, replace(lead, heard=lead.heard + 2))
