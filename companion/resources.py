@@ -21,7 +21,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from companion.errors import ChartError, ConfigError, InputError
+from companion.errors import ALIKE, ChartError, ConfigError, InputError, nearest
 
 DATA_VARIABLE = "COMPANION_DATA"
 LEAD_SHEET_SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc")
@@ -78,7 +78,8 @@ def chart_path(name: str) -> Path:
         return known[name]
     if len(given.parts) > 1 or given.suffix:
         raise ChartError("there is no such file", file=name, mend=_offer(known))
-    raise ChartError(f"there is no chart '{name}'", mend=_offer(known))
+    near = nearest(name, known, ALIKE)
+    raise ChartError(f"there is no chart '{name}'", mend=f"did you mean '{near}'?" if near else _offer(known))
 
 
 def chart_names() -> list[str]:

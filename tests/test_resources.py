@@ -80,3 +80,12 @@ def test_a_chart_that_is_not_there_is_said_with_those_that_are(own: Path, name: 
 def test_a_folder_is_not_a_chart(own: Path) -> None:
     with pytest.raises(ChartError, match="is a folder, not a chart"):
         resources.chart_path(str(own))
+
+
+def test_a_misspelt_chart_is_answered_with_the_nearest_and_another_with_those_there_are() -> None:
+    with pytest.raises(
+        ChartError, match=r"there is no chart 'ferry-without-light'; did you mean 'ferry-without-lights'\?"
+    ):
+        resources.chart_path("ferry-without-light")
+    with pytest.raises(ChartError, match=r"there is no chart 'waltz'; charts that need no path: .*two-spoons-short"):
+        resources.chart_path("waltz")
