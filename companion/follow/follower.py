@@ -316,6 +316,7 @@ class Follower:
         """Where the player is at a moment, by all that was and wasn't heard up to it; None before the first note."""
         if self.crowd is None:
             return None
+        seconds = max(seconds, self.seconds)  # a note within the count-in is heard before the belief begins
         crowd = self.filter.moved(self.crowd, seconds - self.seconds)
         log = self.filter.current_weights(crowd)
         weight = np.exp(log - log.max())

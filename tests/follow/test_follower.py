@@ -224,3 +224,13 @@ def test_a_last_chord_is_awaited_from_whoever_plays(form: Form) -> None:
         last = places.next_place(124.0 - 1e-6)
         assert places.place_at(last) == 124.0 and places.strike[last % places.count] > 0.9
         assert places.place_at(last + 1) >= 128.0
+
+
+def test_a_player_who_tries_the_keys_during_the_count_in_comes_in_at_the_top_all_the_same(form: Form) -> None:
+    tune = replace(form, chords=(), melody=())
+    follower = Follower(tune, frozenset({"solo"}), tempo=225.0, start=BEFORE)
+    for early in (2.1, 1.95, 1.6, 1.1, 0.9):
+        follower.hear(BEFORE - early, 60)
+        due = follower.lead.when(0.0) if follower.lead else None
+        assert due == pytest.approx(BEFORE, abs=0.1)  # 0.1 s are a quaver's third: the first beat is where it was
+    assert follower.course.came_from(follower.lead, anew=False) == pytest.approx(-2.0, abs=0.3)
