@@ -6,6 +6,7 @@ CompanionError
         ChartError              a chart (TOML, MusicXML) that can't be read or played
         PerformanceError        a Standard MIDI File that can't be read
         ConfigError             a file under ``configs/`` or of the user's own
+        TakeError               a take that there isn't, or that a word doesn't tell from others
         UseError                words on the command line that don't go together
     FaultsFound                 a check or an audit did its work and found faults
     DeviceError (OSError)       a device, a port or a server is missing or went away for good
@@ -69,6 +70,10 @@ class PerformanceError(InputError):
 
 class ConfigError(InputError):
     """A configuration file can't be read or holds something that can't be."""
+
+
+class TakeError(InputError):
+    """There is no such take, or a name doesn't tell which."""
 
 
 class UseError(InputError):

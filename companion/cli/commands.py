@@ -15,6 +15,7 @@ from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.progress import Progress
+from companion.cli.takes import TAKE, add_take
 from companion.cli.words import (
     CHART,
     MORE,
@@ -25,6 +26,7 @@ from companion.cli.words import (
     instrument_words,
     rehearsal_words,
     seconds,
+    settings_like,
     settings_of,
     take_part,
 )
@@ -58,6 +60,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_demo(commands)
     _add_play(commands)
     _add_replay(commands)
+    add_take(commands)
     add_chart(commands)
     add_print(commands)
     _add_ports(commands)
@@ -161,10 +164,17 @@ def _add_replay(commands: Any) -> None:
         """
         companion replay tune.toml take.mid --out together.mid
         companion replay sheet.mxl comping.mid --you chords --tempo 132 --start 2.5 --beats beats.csv
+        companion replay last --treatment open --out again.mid
         """,
     )
-    parser.add_argument("chart", metavar="CHART", help=CHART)
-    parser.add_argument("performance", type=Path, metavar="PERFORMANCE", help="a Standard MIDI File of your playing")
+    parser.add_argument("chart", metavar="CHART", help=f"{CHART}. Or {TAKE}")
+    parser.add_argument(
+        "performance",
+        type=Path,
+        metavar="PERFORMANCE",
+        nargs="?",
+        help="a Standard MIDI File of your playing; a take has its own, and its settings, but for what is said here",
+    )
     rehearsal = rehearsal_words(parser, latency_default=10, order="form")
     rehearsal.add_argument(
         "--start",
@@ -183,17 +193,29 @@ def _replay(args: argparse.Namespace) -> int:
     from companion.load import load
     from companion.resources import chart_path
     from companion.stage.performance import performance_length, read_performance, recording_bytes
+    from companion.stage.take import read_take
+    from companion.stage.take_names import take_folder
 
     if args.start is not None and args.tempo is None:
         raise UseError("--start tells when a count-in ends", mend="say how fast it counts with --tempo BPM")
-    path = chart_path(args.chart)
-    check_outputs([args.beats, args.out, args.trace], [path, args.performance])
-    chart = ArrangingOptions.by(args).of(load(path))
-    take_part(args, chart, recorded=True)
-    settings = settings_of(args, start=args.start, trace=args.trace is not None)
+    if args.performance is None:
+        folder = take_folder(args.chart)
+        if folder is None:
+            raise UseError("say also PERFORMANCE, what was played", mend="name a MIDI file after the chart, or a take")
+        take = read_take(folder)
+        chart, taken = take.rehearsed()
+        performance, source = take.midi, take.folder
+        chart = ArrangingOptions.by(args).of(chart)
+        settings = replace(settings_like(taken, args, start=args.start), trace=args.trace is not None)
+    else:
+        performance, source = args.performance, chart_path(args.chart)
+        chart = ArrangingOptions.by(args).of(load(source))
+        take_part(args, chart, recorded=True)
+        settings = settings_of(args, start=args.start, trace=args.trace is not None)
+    check_outputs([args.beats, args.out, args.trace], [source, performance])
     _check_room(chart, settings)
-    heard = read_performance(args.performance)
-    length = performance_length(args.performance) + (TO_THE_END if settings.order != "form" else 0.0)
+    heard = read_performance(performance)
+    length = performance_length(performance) + (TO_THE_END if settings.order != "form" else 0.0)
 
     from companion.stage.console import Account, BeatTally, count_notes
     from companion.stage.replay import replay

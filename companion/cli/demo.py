@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections import Counter
 from contextlib import contextmanager
@@ -32,6 +33,8 @@ COUNT_IN = 2
 """Bars that the built-in player waits for."""
 BARS = 32
 """Bars that it lasts at least, unless it is told how often."""
+KEPT = 3
+"""Demos that are kept where no folder is named; with its WAV one is 12 MB large."""
 
 
 def add_demo(commands: Any) -> None:
@@ -59,7 +62,8 @@ def add_demo(commands: Any) -> None:
         "--out",
         type=Path,
         metavar="FOLDER",
-        help="where the take, the MIDI file and the WAV are left (default: demo, in the folder of --data)",
+        help="where the take, the MIDI file and the WAV are left (default: demo, in the folder of --data, where the "
+        f"last {KEPT} are kept)",
     )
     group.add_argument("--wav", type=Path, metavar="FILE.wav", help="where to render it (default: beside the take)")
     force_word(group)
@@ -108,6 +112,8 @@ def _demo(args: argparse.Namespace) -> int:
     if evening.error is not None:
         raise evening.error
     _render(args, evening)
+    if args.out is None:
+        _forget_all_but_the_last(folder)
     if evening.interrupted:
         raise KeyboardInterrupt
     return 0
@@ -122,6 +128,16 @@ def _made(folder: Path) -> Path:
     except OSError as error:
         raise unwritable(folder, error) from None
     return folder
+
+
+def _forget_all_but_the_last(folder: Path) -> None:
+    """Delete older demos: nobody played in them."""
+    from companion.stage.recovery import take_folders
+    from companion.stage.take_files import DATA
+
+    done = sorted(place for place in take_folders(folder) if (place / DATA).exists())
+    for place in done[:-KEPT]:
+        shutil.rmtree(place, ignore_errors=True)
 
 
 @contextmanager

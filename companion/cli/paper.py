@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, made, write
 from companion.cli.progress import Progress
+from companion.cli.takes import TAKE, source_of
 from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command
 from companion.errors import ChartError, UseError
 from companion.messages import HANDS
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from companion.arrange.part import Note
     from companion.chart.model import Chart, Form
     from companion.engrave.sheet import Sheet
+    from companion.messages import Hand
 
 SUFFIXES = (".pdf", ".svg", ".musicxml", ".mxl", ".mid", ".wav")
 STAVES = {"right": (1,), "left": (2,), None: (1, 2)}
@@ -33,9 +35,10 @@ def add_print(commands: Any) -> None:
         companion print ferry-without-lights --out ferry.pdf
         companion print tune.toml --lead --out tune.musicxml
         companion print sheet.mxl --hand left --treatment walking --seed 3 --out bass.mid
+        companion print last --out solo.pdf
         """,
     )
-    parser.add_argument("chart", metavar="CHART", help=CHART)
+    parser.add_argument("chart", metavar="CHART", help=f"{CHART}. Or {TAKE}: what you played in it is printed")
     parser.add_argument(
         "--out",
         type=Path,
@@ -67,9 +70,12 @@ def _print(args: argparse.Namespace) -> int:
     asked = ArrangingOptions.by(args)
     if args.lead and asked.treatment:
         raise UseError("a lead sheet has no treatment", mend="leave out --lead or --treatment")
-    path = chart_path(args.chart)
+    played = source_of(args.chart)
+    path = chart_path(args.chart) if played is None else played[1]
     check_outputs([args.out], [path])
-    chart = asked.of(load(path))
+    chart = asked.of(load(path) if played is None else played[0])
+    if played is not None and args.hand is None:
+        args.hand = _only_hand(chart)
     if not args.lead and asked.treatment is None:
         for fault in unknown_treatments(chart, treatment_names()):
             raise fault.within(file=str(path))
@@ -82,6 +88,15 @@ def _print(args: argparse.Namespace) -> int:
             raise error.within(file=str(path)) from None
         _draw(args, suffix, sheet, path)
     return 0
+
+
+def _only_hand(chart: Chart) -> Hand | None:
+    """The one hand that plays in a take; None where both do."""
+    left = any(note.hand == "left" for part in chart.written for note in part.notes)
+    right = any(section.melody for section in chart.sections) or any(
+        note.hand == "right" for part in chart.written for note in part.notes
+    )
+    return None if left and right else "left" if left else "right"
 
 
 def _sounding(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -> tuple[Form, list[Note]]:

@@ -109,8 +109,8 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     group.add_argument(
         "--time",
         choices=TIMES,
-        default="follow",
-        help="follow: it goes with you; steady: it keeps the tempo; patient: it waits for you before each beat",
+        help="follow: it goes with you; steady: it keeps the tempo; patient: it waits for you before each beat "
+        "(default: follow)",
     )
     group.add_argument(
         "--tempo",
@@ -128,9 +128,8 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     group.add_argument(
         "--trade",
         type=turns,
-        default=0,
         metavar="BARS",
-        help="improvise in turn, so many bars each, or 'chorus'; you begin; 0: nobody trades",
+        help="improvise in turn, so many bars each, or 'chorus'; you begin; 0: nobody trades (default: 0)",
     )
     group.add_argument(
         "--latency",
@@ -140,6 +139,7 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
         help="what the sound chain takes from an order to the ear, in milliseconds",
     )
     arrangement_words(group, seed="same seed, same accompaniment")
+    parser.set_defaults(seed=None)  # a take that is replayed has one of its own
     return group
 
 
@@ -160,7 +160,8 @@ class ArrangingOptions:
     @classmethod
     def by(cls, args: argparse.Namespace) -> ArrangingOptions:
         """What the words of a command say; what it has no word for is as usual."""
-        return cls(**{field.name: getattr(args, field.name) for field in fields(cls) if field.name in args})
+        said = {field.name: getattr(args, field.name, None) for field in fields(cls)}
+        return cls(**{name: value for name, value in said.items() if value is not None})
 
     @property
     def request(self) -> Request:
@@ -303,6 +304,16 @@ def take_part(args: argparse.Namespace, chart: Chart, *, recorded: bool = False)
         raise UseError("the chart has no melody to play", file=chart.source, mend=mend)
 
 
+def settings_like(taken: Settings, args: argparse.Namespace, **more: Any) -> Settings:
+    """The settings of a take, but for what is said otherwise."""
+    said = {name: getattr(args, name) for name in ("you", "parts", "time", "tempo", "choruses", "order", "trade")}
+    said |= {"latency": None if args.latency is None else args.latency / 1000, "seed": args.seed}
+    said |= {"treatment": args.treatment, **more}
+    if said["you"] is not None and said["parts"] is None:
+        said["parts"] = tuple(part for part in taken.parts if part not in said["you"])
+    return replace(taken, trace=False, **{name: value for name, value in said.items() if value is not None})
+
+
 def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     """What was said about who plays what, and how."""
     from companion.stage.settings import Settings
@@ -317,12 +328,12 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
     return Settings(
         you=args.you,
         parts=tuple(part for part in TUNE_PARTS if part not in taken) if args.parts is None else args.parts,
-        time=args.time,
+        time=args.time or "follow",
         treatment=asked.treatment,
         tempo=args.tempo,
         choruses=args.choruses,
         seed=asked.seed,
-        trade=args.trade,
+        trade=args.trade or 0,
         **latency,
         **more,
     )

@@ -8,8 +8,7 @@ A take is a folder under ``takes`` in the folder for user data, named by date, t
   the end the two files are written (:mod:`companion.stage.take_writer`); after a crash they are made from it when the
   companion is next started (:mod:`companion.stage.recovery`).
 
-Nothing is ever overwritten: a folder is new or isn't used. A take can be replayed: ``companion replay CHART
-FOLDER/take.mid``.
+Nothing is ever overwritten: a folder is new or isn't used. A take can be replayed: ``companion replay TAKE``.
 
 Conventions: seconds from the take's start, which lies a second before its first event.
 """

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import mido
 
+from companion.cli.demo import KEPT
+
 Run = Callable[..., tuple[int, str, str]]
 OneLine = Callable[[str], str]
 Shell = Callable[..., subprocess.CompletedProcess[str]]
@@ -109,3 +111,11 @@ def test_a_terminal_without_music_signs_is_no_error(shell: Shell) -> None:
     for language in ("C", "POSIX"):
         result = shell("demo", "two-spoons-short", "--fast", LC_ALL=language, PYTHONUTF8="0", PYTHONCOERCECLOCALE="0")
         assert (result.returncode, result.stderr) == (0, "")
+
+
+def test_demos_dont_fill_the_disk_but_where_a_folder_is_named_all_are_kept(run: Run, tmp_path: Path) -> None:
+    short = ("demo", "two-spoons-short", "--fast", "--choruses", "1", "--order", "form")
+    for _ in range(KEPT + 1):
+        assert run(*short)[0] == run(*short, "--out", tmp_path / "named")[0] == 0
+    assert len(list((tmp_path / "data" / "demo" / "takes").iterdir())) == KEPT
+    assert len(list((tmp_path / "named" / "takes").iterdir())) == KEPT + 1

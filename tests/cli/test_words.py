@@ -17,7 +17,7 @@ OneLine = Callable[[str], str]
     ("typed", "said"),
     [
         (["pley", "tune"], "there is no command 'pley', there are"),
-        (["replay"], "say also CHART, PERFORMANCE; see companion replay --help"),
+        (["replay"], "say also CHART; see companion replay --help"),
         (["replay", "a.toml"], "PERFORMANCE"),
         (["replay", "a.toml", "b.mid", "--yuo", "melody"], "doesn't know what to do with --yuo melody"),
         (["replay", "a.toml", "b.mid", "--you", "left hand"], "'left hand' is not a part; there are melody, chords"),
