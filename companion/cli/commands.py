@@ -100,6 +100,7 @@ def _add_play(commands: Any) -> None:
         help="sound your own notes on the output, too (for a keyboard without a sound of its own)",
     )
     parser.add_argument("--wav", type=Path, metavar="FILE.wav", help="render what was played, after the end")
+    parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
     force_word(parser)
 
 
@@ -138,6 +139,7 @@ def _play(args: argparse.Namespace) -> int:
             wav=args.wav,
             force=args.force,
             wishes=wishes,
+            large=not args.line,
         )
     return 0
 

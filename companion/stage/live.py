@@ -43,6 +43,8 @@ from companion.stage.priority import is_granted, undisturbed
 from companion.stage.recovery import recover
 from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter, why_not_kept
+from companion.stage.window import Window
+from companion.stage.window import fits as window_fits
 from companion.stage.wire import HEARTBEAT, SILENT_AFTER, SenderWords
 
 if TYPE_CHECKING:
@@ -118,6 +120,7 @@ def play(
     wishes: Inbox | None = None,
     rehearsal: AnyRehearsal | None = None,
     screen: TextIO | None = None,
+    large: bool = False,
 ) -> Account:
     """Play a chart with the person at the keyboard, until they or the form end it.
 
@@ -151,6 +154,8 @@ def play(
         What to drive instead of a :class:`~companion.stage.rehearsal.Rehearsal` of chart and settings.
     screen : text file, optional
         Where the live line goes; standard error by default.
+    large : bool
+        Whether it takes the whole window, where that is a terminal with room.
 
     Returns
     -------
@@ -168,6 +173,7 @@ def play(
         _check_names(chart, settings)
     instruments = read_instruments()
     inbox: Inbox = wishes or SimpleQueue()
+    screen = screen or sys.stderr
     with quiet_libraries(), _signals(inbox):
         wanted_in, wanted_out = port_in or instruments.input, port_out or instruments.output
         ports = find_ports(midi or instruments.midi, wanted_in, None if sound else wanted_out)
@@ -179,7 +185,7 @@ def play(
         for chorus in range(1, AHEAD + 1):
             if work := rehearsal.prepare(chorus):
                 rehearsal.adopt(work())
-        line = LiveLine(chart.unfold(), screen or sys.stderr)
+        line = (Window if large and window_fits(screen) else LiveLine)(chart.unfold(), screen)
         try:
             for text in recover(data).lines():
                 line.say(text)
@@ -197,7 +203,7 @@ def play(
         finally:
             line.close()
     if wav and account.take:
-        _render(wav, account.take, screen or sys.stderr, force=force)
+        _render(wav, account.take, screen, force=force)
     print("\n".join(account.lines()))
     if stop.error:
         raise stop.error

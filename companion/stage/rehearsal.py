@@ -302,7 +302,7 @@ class Rehearsal:
         counting = beat < self.tune.begins - TINY
         name: StateName = "thinning" if silent >= self.pace.THIN else "playing"
         name = "counting" if counting and self.settings.count_in else name
-        if name != self.state:
+        if name != self.state or name == "counting":  # each beat of a count-in is told: it counts on the screen
             self._say(name, seconds)
         if not counting and self.pace.alive():
             stretch = self.ears.stretch
@@ -344,6 +344,8 @@ class Rehearsal:
         self.ears.switch(beat, self.now)
         quiet = (self.now - self.pace.heard_at) * self._speed()
         led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))
+        if self.settings.time == "patient" and beat + self.pulse > float(self.ears.stretch.end) - TINY:
+            led = False  # the first beat of what the player plays is theirs again
         self.pace.expect(led=led, fermata=self.ears.awaits(beat + self.pulse, self.pace.heard_at))
 
     def _hold_on(self) -> None:

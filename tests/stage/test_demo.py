@@ -69,7 +69,8 @@ def test_the_count_in_is_even_and_leads_to_the_players_first_beat(blues: Chart) 
     beat = 60 / player.tempo
     assert clicks[:8] == pytest.approx([player.start - n * beat for n in range(8, 0, -1)], abs=0.005)
     states = [report.name for report in recording.reports if isinstance(report, State)]
-    assert states[:2] == ["counting", "playing"]
+    counted = 8  # each beat of it is told, and its beginning before the first
+    assert states[: counted + 2] == ["counting"] * (counted + 1) + ["playing"]
 
 
 def test_each_note_is_handed_over_before_it_is_due(blues: Chart, monkeypatch: pytest.MonkeyPatch) -> None:
