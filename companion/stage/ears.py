@@ -169,7 +169,7 @@ class Ears:
         the companion's turn.
         """
         lead, pulse = self.follower.lead, float(self.form.metre.pulse)
-        if lead is None or self.settings.time != "follow" or not (ours or leads(self.stretch, self.settings)):
+        if lead is None or self.settings.time == "steady" or not (ours or leads(self.stretch, self.settings)):
             return False
         slower = self.tune.ritardando.slower(beat, pulse) if self.tune.ritardando else 1.0
         if quiet <= QUIET * pulse or (beat < self.tune.begins - TINY):

@@ -129,7 +129,9 @@ class Pace:
         if lead is None:
             return float("inf")
         moment = lead.when(beat)
-        if self._steady is not None or not self.follower.begun or (self.led and not self.fermata):
+        if self._steady is not None or (self.led and not self.fermata):
+            return moment
+        if not self.follower.begun and self.settings.time != "patient":
             return moment
         owed = self._owed(beat, lead)
         if owed is None:

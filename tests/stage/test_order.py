@@ -147,6 +147,16 @@ def test_an_introduction_is_the_companions_and_keeps_the_tempo_counted_in(stand:
     assert all(b.sure > 0.9 for b in beats(recording)), "where nobody else plays, it knows where it is"
 
 
+def test_patience_leads_through_an_introduction_as_sure_as_ever_and_waits_for_the_head(stand: Any) -> None:
+    chart, late = tune(stand), 2.0
+    heard = stand.melody(chart, (START + late, 0.0, 16.0, TEMPO))
+    said = beats(replay(chart, heard, told(time="patient"), until=START + late + 7))
+    before = [beat for beat in said if beat.event == "introduction"]
+    assert len(before) == 16 and min(beat.sure for beat in before) > 0.9
+    first = next(beat for beat in said if beat.event == "head")
+    assert first.chart_beat == 0 and first.seconds == pytest.approx(START + late, abs=0.07), "it is waited for"
+
+
 def test_who_takes_the_introduction_faster_takes_the_companion_along(stand: Any) -> None:
     """The player of the bass pushes from the first bar on; the companion's beat goes with them."""
     chart = tune(stand)
