@@ -3,7 +3,7 @@
 Use it so::
 
     config_paths()                   # every file of preferences, the shipped ones first
-    chart_path("some-tune")          # a path given, or a chart by its name
+    chart_path("some-tune")          # a path given, or a chart by its name, however written, or enough of it
     chart_names()                    # what chart_path() knows by name
     data_folder()                    # where takes and the player's own files lie
 
@@ -18,6 +18,8 @@ from __future__ import annotations
 import os
 import re
 import tomllib
+import unicodedata
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -76,6 +78,11 @@ def chart_path(name: str) -> Path:
     known = _by_stem("charts", CHART_SUFFIXES)
     if name in known:
         return known[name]
+    meant = _meant(name, known)
+    if len(meant) > 1:
+        raise ChartError(f"several charts begin with '{name}'", mend=f"say which: {', '.join(meant)}")
+    if meant:
+        return known[meant[0]]
     if len(given.parts) > 1 or given.suffix:
         raise ChartError("there is no such file", file=name, mend=_offer(known))
     near = nearest(name, known, ALIKE)
@@ -85,6 +92,30 @@ def chart_path(name: str) -> Path:
 def chart_names() -> list[str]:
     """Names of the charts that need no path: the player's own and the shipped ones."""
     return list(_by_stem("charts", CHART_SUFFIXES))
+
+
+def is_shipped(path: Path) -> bool:
+    """Whether a file comes with the companion, and isn't the player's own."""
+    return path.is_relative_to(shipped_folder())
+
+
+def _meant(name: str, known: Iterable[str]) -> list[str]:
+    """The charts that a name stands for: written otherwise, or begun.
+
+    >>> _meant("Heron over Slate", ["heron-over-slate", "heron"]), _meant("heron-o", ["heron-over-slate", "heron"])
+    (['heron-over-slate'], ['heron-over-slate'])
+    """
+    wanted = _plain_name(name)
+    plain = {one: _plain_name(one) for one in known}
+    same = [one for one, text in plain.items() if text == wanted]
+    return same or [one for one, text in plain.items() if wanted and text.startswith(wanted)]
+
+
+def _plain_name(name: str) -> str:
+    """A name without its suffix, capitals, accents and signs."""
+    stem = name[: -len(tail)] if (tail := Path(name).suffix) in CHART_SUFFIXES else name
+    letters = unicodedata.normalize("NFKD", stem).encode("ascii", "ignore").decode().lower()
+    return "-".join(re.findall(r"[a-z0-9]+", letters))
 
 
 def read_toml_file(path: Path, error: type[InputError] = ConfigError) -> dict[str, Any]:

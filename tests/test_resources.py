@@ -69,6 +69,25 @@ def test_a_chart_is_found_by_path_and_by_name(own: Path, monkeypatch: pytest.Mon
     assert resources.chart_path("my-tune.toml") == Path("my-tune.toml")
 
 
+@pytest.mark.parametrize("name", ["My Tune", "my_tune", "MY-TUNE", "my tune.toml", "my-t", "Mÿ Tune!"])
+def test_a_charts_name_is_understood_however_it_is_written_or_begun(own: Path, name: str) -> None:
+    (own / "charts" / "my-tune.toml").write_text("")
+    assert resources.chart_path(name) == own / "charts" / "my-tune.toml"
+
+
+def test_a_beginning_that_several_charts_share_is_asked_about(own: Path) -> None:
+    for name in ("my-tune", "my-other"):
+        (own / "charts" / f"{name}.toml").write_text("")
+    with pytest.raises(ChartError, match="say which: my-other, my-tune"):
+        resources.chart_path("my")
+
+
+def test_the_whole_name_goes_before_one_that_it_begins(own: Path) -> None:
+    for name in ("my-tune", "my-tune-2"):
+        (own / "charts" / f"{name}.toml").write_text("")
+    assert resources.chart_path("My Tune").stem == "my-tune"
+
+
 @pytest.mark.parametrize("name", ["another-tune", "another-tune.toml", "no/such/folder/tune.mxl"])
 def test_a_chart_that_is_not_there_is_said_with_those_that_are(own: Path, name: str) -> None:
     (own / "charts" / "my-tune.toml").write_text("")
@@ -84,8 +103,8 @@ def test_a_folder_is_not_a_chart(own: Path) -> None:
 
 def test_a_misspelt_chart_is_answered_with_the_nearest_and_another_with_those_there_are() -> None:
     with pytest.raises(
-        ChartError, match=r"there is no chart 'ferry-without-light'; did you mean 'ferry-without-lights'\?"
+        ChartError, match=r"there is no chart 'ferry-wihout-lights'; did you mean 'ferry-without-lights'\?"
     ):
-        resources.chart_path("ferry-without-light")
+        resources.chart_path("ferry-wihout-lights")
     with pytest.raises(ChartError, match=r"there is no chart 'waltz'; charts that need no path: .*two-spoons-short"):
         resources.chart_path("waltz")

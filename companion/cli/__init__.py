@@ -94,7 +94,9 @@ def _nobody_looks() -> None:
 
 def _run(arguments: list[str] | None) -> int:
     parser = build_parser()
-    args = parser.parse_args(arguments)
+    args, unknown = parser.parse_known_args(arguments)
+    if unknown:  # the command's own parser knows which word it may be a slip of
+        args.parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     if args.run is None:
         args.parser.print_help()
         return 0

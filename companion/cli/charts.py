@@ -17,6 +17,10 @@ from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Sequence
+
+LONGEST_FORM = 16
+"""Characters of a form in the list."""
 
 
 def add_chart(commands: Any) -> None:
@@ -25,6 +29,7 @@ def add_chart(commands: Any) -> None:
     group = commands.add_parser("chart", help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=MORE)
     group.set_defaults(parser=group)
     actions = group.add_subparsers(title="commands", metavar="COMMAND")
+    _add_list(actions)
     _add_check(actions)
     _add_show(actions)
     add_import(actions)
@@ -34,6 +39,51 @@ def add_chart(commands: Any) -> None:
     _add_explain(actions)
     add_audit(actions)
     add_treatments(actions)
+
+
+# list
+
+
+def _add_list(actions: Any) -> None:
+    command(
+        actions,
+        "list",
+        _list,
+        "list the charts that need no path: your own and those that come with the companion",
+        """
+        companion chart list
+        """,
+    )
+
+
+def _list(args: argparse.Namespace) -> int:
+    from companion.chart.keys import write_key
+    from companion.load import load
+    from companion.resources import chart_names, chart_path, data_folder, is_shipped
+
+    rows = [("name", "title", "form", "bars", "key", "metre", "tempo", "feel", "")]
+    for name in chart_names():
+        path = chart_path(name)
+        whose = "" if is_shipped(path) else "your own"
+        try:
+            chart = load(path)
+        except InputError as error:
+            rows.append((name, f"can't be read: {error.what}", "", "", "", "", "", "", whose))
+            continue
+        form = chart.unfold()
+        key = write_key(chart.fifths, chart.minor)
+        tempo, bars = f"{chart.tempo:g}", str(len(form.bars))
+        rows.append((name, chart.title, _form(chart.form), bars, key, str(chart.metre), tempo, chart.feel, whose))
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    for row in rows:
+        print("  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip())
+    print(f"your own lie in {data_folder() / 'charts'}")
+    return 0
+
+
+def _form(names: Sequence[str]) -> str:
+    text = " ".join(names)
+    return text if len(text) <= LONGEST_FORM else text[: LONGEST_FORM - 1] + "…"
 
 
 # check

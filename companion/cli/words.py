@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from companion.errors import UseError
+from companion.errors import UseError, nearest
 from companion.messages import PARTS, TUNE_PARTS, Part
 from companion.ports.instruments import SERVICES
 from companion.resources import CHART_SUFFIXES
@@ -35,6 +35,8 @@ LONGEST_TURN = 64
 """Bars."""
 WHOLE_CHORUS = 9999
 """Bars of a turn that takes a chorus, however long that is."""
+SLIP = 0.7
+"""How like another a word must be to be a slip of it, 0 to 1."""
 TEMPI = (10.0, 600.0)
 """Slowest and fastest that is taken for a tempo, in quarters a minute."""
 
@@ -46,10 +48,21 @@ class Parser(argparse.ArgumentParser):
         super().__init__(**{"allow_abbrev": False, "formatter_class": _Help, **options})
 
     def error(self, message: str) -> NoReturn:
-        """Raise what argparse has to say as an error of ours."""
+        """Raise what argparse has to say as an error of ours, with the nearest word that there is."""
+        meant = self._meant(message)
         for pattern, words in _PLAINLY:
             message = re.sub(pattern, words, message)
-        raise UseError(message, mend=f"see {self.prog} --help")
+        if meant is not None:
+            message = re.sub(r", there are .*", "", message)
+        raise UseError(message, mend=f"did you mean '{meant}'?" if meant else f"see {self.prog} --help")
+
+    def _meant(self, message: str) -> str | None:
+        """The choice or option that a wrong word is likely a slip of."""
+        if match := re.search(r"invalid choice: '(.*?)' \(choose from (.*)\)", message):
+            return nearest(match[1], [choice.strip(" '") for choice in match[2].split(",")], SLIP)
+        if match := re.match(r"unrecognized arguments: (--[\w-]+)", message):
+            return nearest(match[1], self._option_string_actions, SLIP)
+        return None
 
 
 _PLAINLY = (

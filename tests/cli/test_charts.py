@@ -108,3 +108,19 @@ def test_a_chart_that_cannot_be_printed_is_found_by_the_check_and_said_in_one_li
     for lead in ([], ["--lead"]):
         status, out, err = run("print", path, *lead, "--out", tmp_path / "kettle.musicxml")
         assert (status, out) == (2, "") and one_line(err) == f"companion: {said}\n"
+
+
+def test_the_list_names_every_chart_with_what_one_chooses_by(run, tmp_path):
+    from companion.resources import chart_names
+
+    folder = tmp_path / "data" / "charts"
+    folder.mkdir(parents=True)
+    (folder / "broken.toml").write_text("format = 1", encoding="utf-8")
+    status, out, err = run("chart", "list")
+    assert (status, err) == (0, "")
+    rows = out.splitlines()[1:-1]
+    assert [row.split()[0] for row in rows] == chart_names()
+    (blues,) = [row for row in rows if row.startswith("two-spoons-short")]
+    assert all(word in blues for word in ("Two Spoons Short", "12", "4/4", "swing")) and "your own" not in blues
+    (broken,) = [row for row in rows if row.startswith("broken")]
+    assert "can't be read" in broken and broken.endswith("your own")

@@ -16,10 +16,13 @@ OneLine = Callable[[str], str]
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        (["pley", "tune"], "there is no command 'pley', there are"),
+        (["serenade", "tune"], "there is no command 'serenade', there are"),
         (["replay"], "say also CHART; see companion replay --help"),
         (["replay", "a.toml"], "PERFORMANCE"),
-        (["replay", "a.toml", "b.mid", "--yuo", "melody"], "doesn't know what to do with --yuo melody"),
+        (
+            ["replay", "a.toml", "b.mid", "--yuo", "melody"],
+            "with --yuo melody; did you mean '--you'?",
+        ),
         (["replay", "a.toml", "b.mid", "--you", "left hand"], "'left hand' is not a part; there are melody, chords"),
         (["replay", "a.toml", "b.mid", "--you", "melody;chords"], "'melody;chords' is not a part"),
         (["replay", "a.toml", "b.mid", "--you", "melody,"], "'' is not a part"),
@@ -27,6 +30,9 @@ OneLine = Callable[[str], str]
         (["replay", "a.toml", "b.mid", "--you", "click"], "'click' is not a part"),
         (["replay", "a.toml", "b.mid", "--parts", "drums"], "'drums' is not a part; there are melody, chords, bass"),
         (["replay", "a.toml", "b.mid", "--time", "rubato"], "--time: there is no 'rubato', there are 'follow'"),
+        (["replay", "a.toml", "b.mid", "--time", "patent"], "--time: there is no 'patent'; did you mean 'patient'?"),
+        (["plya"], "there is no command 'plya'; did you mean 'play'?"),
+        (["chart", "chekc"], "there is no command 'chekc'; did you mean 'check'?"),
         (["replay", "a.toml", "b.mid", "--tempo", "-120"], "--tempo"),
         (["replay", "a.toml", "b.mid", "--tempo=-120"], "'-120' is not a tempo; give quarters a minute, 10 to 600"),
         (["replay", "a.toml", "b.mid", "--tempo", "nan"], "'nan' is not a tempo"),
