@@ -7,6 +7,7 @@ kept beside it as ``NAME.former-1``, ``NAME.former-2`` and so on, the same conte
 
 from __future__ import annotations
 
+import errno
 import filecmp
 import os
 import shutil
@@ -208,7 +209,9 @@ def check_writable(path: str | os.PathLike[str]) -> None:
 def unwritable(path: str | os.PathLike[str], error: OSError) -> InputError:
     """What the system said about a file that can't be written, as our own error."""
     reason = (error.strerror or "no access").lower()
-    return InputError(f"can't be written: {reason}", file=os.fspath(path), mend="name another file")
+    full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+    mend = "make room on the disk, or write to another one" if full else "name another file"
+    return InputError(f"can't be written: {reason}", file=os.fspath(path), mend=mend)
 
 
 def lock(file: IO[bytes]) -> bool:

@@ -29,7 +29,7 @@ def test_what_stood_there_stays_when_the_disk_is_full(tmp_path: Path, monkeypatc
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "write_bytes", full)
-    with pytest.raises(InputError, match=r"beats\.csv: can't be written: no space left on device"):
+    with pytest.raises(InputError, match=r"beats\.csv: can't be written: no space left on device; make room"):
         write_whole(path, "better")
     assert path.read_text() == "good"
     assert list(tmp_path.iterdir()) == [path]

@@ -79,8 +79,9 @@ def _ear(args: argparse.Namespace) -> int:
         )
     finally:
         teller.close()
-        learnt = sum(answer.right for answer in by_ear.answers if answer.question in asked)
-        print(f"{learnt} of {len(asked)} questions answered right, in {len(by_ear.answers)} answers")
+        if by_ear.answers:
+            learnt = sum(answer.right for answer in by_ear.answers if answer.question in asked)
+            print(f"{learnt} of {len(asked)} questions answered right, in {len(by_ear.answers)} answers")
     return 0
 
 

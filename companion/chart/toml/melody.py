@@ -15,6 +15,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from companion.chart.abc.note_syntax import AbcNote, NoteReader, key_alterations
 from companion.chart.model import MelodyNote
@@ -82,7 +83,7 @@ def read_melody(
         report(
             ChartError(
                 f"the melody has {_bars(len(written))}, the chords have {len(lengths)}",
-                mend="give both as many bars, each between two bar lines",
+                mend=_too_many(written, lengths, nominal),
             )
         )
         return (), lengths
@@ -147,6 +148,17 @@ def _settle_edges(texts: BarTexts, bars: Sequence[Fraction] | None) -> BarTexts:
 
 def _bars(count: int) -> str:
     return "1 bar" if count == 1 else f"{count} bars"
+
+
+def _too_many(written: Sequence[Sequence[AbcNote]], lengths: Sequence[Fraction], nominal: Fraction) -> str:
+    """Which bar is one too many, or a bar line: two bars of the melody that make one, or the first without a partner."""
+    long = [sum((event.length for event in events), Fraction(0)) for events in written]
+    for number, (one, other) in enumerate(pairwise(long), 1):
+        if one < nominal and one + other == nominal:
+            return f"melody bars {number} and {number + 1} make one: take out the bar line between them"
+    if len(written) > len(lengths):
+        return f"bar {len(lengths) + 1} of the melody has no chords: write them, or take it out"
+    return f"bar {len(written) + 1} of the chords has no melody: write it (z for a rest), or take it out"
 
 
 def _wrong_length(events: list[AbcNote], length: Fraction) -> str | None:
