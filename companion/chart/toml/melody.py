@@ -151,7 +151,7 @@ def _bars(count: int) -> str:
 
 
 def _too_many(written: Sequence[Sequence[AbcNote]], lengths: Sequence[Fraction], nominal: Fraction) -> str:
-    """Which bar is one too many, or a bar line: two bars of the melody that make one, or the first without a partner."""
+    """Which bar is too many, or which bar line: two bars of the melody that make one, or the first left over."""
     long = [sum((event.length for event in events), Fraction(0)) for events in written]
     for number, (one, other) in enumerate(pairwise(long), 1):
         if one < nominal and one + other == nominal:
