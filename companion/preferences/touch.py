@@ -103,7 +103,7 @@ class TouchPhrases:
 class TouchLive:
     """What is different at the piano, where nothing may come before the beat that it belongs to is decided."""
 
-    latest_ms: Milliseconds
+    latest_ms: Annotated[float, Meta(ge=0, le=50, description="milliseconds, 50 at the most")]
     """That a note lies behind its place."""
 
 

@@ -319,11 +319,13 @@ class Rehearsal:
         cues = self.band.cues(beat, coming, tempo, parts)
         answers = name == "playing" and self._clock.closes is None
         cues = self.interplay.beat(beat, seconds, self.now, self._speed(), self._belief(), cues, answers)
+        later = []
         for cue in cues:
-            if cue.beat < beat + 0.02:
-                self._play(cue, seconds + max(0.0, cue.stroke.late))
-        later = (cue for cue in cues if cue.beat >= beat + 0.02)
-        self._cues = sorted(later, key=lambda cue: cue.beat + min(0.0, cue.stroke.late) * self._speed())
+            if cue.beat < beat + 0.02 and cue.stroke.late <= 0:
+                self._play(cue, seconds)
+            else:
+                later.append(cue)
+        self._cues = sorted(later, key=lambda cue: cue.beat + cue.stroke.late * self._speed())
         first = self.tune.opens_bar(beat)
         if first:
             self.interplay.accompany(self.ears.stretch, self.ears.improvises())
@@ -382,12 +384,11 @@ class Rehearsal:
         self.interplay.strike(cue, seconds, self.now, self._place(), self._speed())
 
     def _strike(self, cue: Cue) -> None:
-        moment = self._clock.moment(cue.beat) + cue.stroke.late
-        self._play(cue, max(moment, self.now + self.settings.latency))
+        self._play(cue, max(self._due(cue), self.now + self.settings.latency))
 
     def _due(self, cue: Cue) -> float:
-        """When a note between two beats has to be decided: its moment, or before it where the hand is early."""
-        return self._clock.moment(cue.beat) + min(0.0, cue.stroke.late)
+        """When the hand strikes a note."""
+        return self._clock.moment(cue.beat) + cue.stroke.late
 
     def _hold(self) -> None:
         self._say("holding", self.now)
