@@ -79,19 +79,28 @@ def _on_the_beat(form: Form, rows: Iterable[Sequence[Performed]]) -> AuditFigure
 
 
 def _spread(form: Form, part: Part, rows: Sequence[Sequence[Performed]]) -> list[AuditFigure]:
-    told = [[_late(form, one) for one in row] for row in rows if len(row) >= FEWEST]
-    cases = sum(map(len, told))
-    if not told:
+    told = [row for row in rows if len(row) >= FEWEST]
+    values = [_late(form, one) for row in told for one in row]
+    if not values:
         return []
-    values = [late for row in told for late in row]
-    mean = statistics.fmean(values)
-    pairs = [(a - mean) * (b - mean) for row in told for a, b in pairwise(row)]
-    variance = statistics.pvariance(values)
+    chance = _without_habit(form, told)
+    pairs = [a * b for row in chance for a, b in pairwise(row)]
+    variance = statistics.fmean(late * late for row in chance for late in row)
     memory = statistics.fmean(pairs) / variance if variance else 0.0
     return [
-        AuditFigure(f"{part}: spread in ms", variance**0.5, *SPREAD, of=cases),
-        AuditFigure(f"{part}: correlation with the stroke before", memory, *MEMORY, of=cases),
+        AuditFigure(f"{part}: spread in ms", statistics.pstdev(values), *SPREAD, of=len(values)),
+        AuditFigure(f"{part}: correlation with the stroke before", memory, *MEMORY, of=len(values)),
     ]
+
+
+def _without_habit(form: Form, rows: Sequence[Sequence[Performed]]) -> list[list[float]]:
+    """How late each is beyond what is usual, on the beat and between: to lie behind on the beat is no chance."""
+    told = [[(one.note.beat % form.metre.pulse == 0, _late(form, one)) for one in row] for row in rows]
+    usual = {
+        on: statistics.fmean(late for row in told for here, late in row if here == on)
+        for on in {on for row in told for on, _ in row}
+    }
+    return [[late - usual[on] for on, late in row] for row in told]
 
 
 def _loudness(part: Part, rows: Sequence[Sequence[Performed]]) -> AuditFigure:
