@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import HealthCheck, settings
 
-from companion.resources import DATA_VARIABLE
+from companion.load import load
+from companion.resources import DATA_VARIABLE, chart_names, chart_path
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
@@ -124,6 +125,17 @@ def in_time(heard: Iterable[Heard]) -> list[Heard]:
 def stand() -> Stand:
     """Charts, and an exact pianist."""
     return Stand()
+
+
+@pytest.fixture(params=chart_names())
+def shipped(request: pytest.FixtureRequest) -> Chart:
+    """Each chart that is shipped."""
+    return load(chart_path(request.param))
+
+
+@pytest.fixture
+def ferry() -> Chart:
+    return load(chart_path("ferry-without-lights"))
 
 
 class Instrument:

@@ -155,9 +155,9 @@ def _sound(args: argparse.Namespace, suffix: str, title: str, form: Form, notes:
     from companion.engrave.recording import midi_file, orders
 
     if suffix == ".mid":
-        write(args.out, midi_file(form, notes, title), force=args.force)
+        write(args.out, midi_file(form, notes, title, args.seed), force=args.force)
         return
     from companion.ports.wav import render
 
     with made(args.out, force=args.force) as path, Progress("rendering") as progress:
-        render(path, [], orders(form, notes), progress=progress.show)
+        render(path, [], orders(form, notes, args.seed), progress=progress.show)

@@ -8,22 +8,18 @@ the companion's. Source: Standard MIDI Files 1.0 (tempo, time signature, key sig
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from companion.arrange.accents import accent
 from companion.arrange.part import Note
+from companion.arrange.touch.performed import Performed, performed
 from companion.chart.model import Form
 from companion.engrave.score import metre_of
 from companion.messages import PARTS, Order, Part
 from companion.music.pitch import name_at_fifth
-from companion.music.swing import straight_quarters, swing_ratio, to_sounding
-from companion.preferences import preferences
-from companion.preferences.accents import AccentPreferences
-from companion.preferences.touch import TouchPreferences
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 SUSTAIN = 64
@@ -42,7 +38,7 @@ class Sounded:
     data2: int
 
 
-def orders(form: Form, notes: Iterable[Note]) -> tuple[Order, ...]:
+def orders(form: Form, notes: Iterable[Note], seed: int = 0) -> tuple[Order, ...]:
     """The notes as messages with their seconds, in order of time.
 
     Parameters
@@ -51,18 +47,20 @@ def orders(form: Form, notes: Iterable[Note]) -> tuple[Order, ...]:
         For its tempo and feel.
     notes : iterable of Note
         Of any parts.
+    seed : int
+        Another seed, another hand.
     """
     seconds = 60.0 / form.tempo
-    return tuple(Order(m.beat * seconds, m.part, m.status, m.data1, m.data2) for m in sounded(form, notes))
+    return tuple(Order(m.beat * seconds, m.part, m.status, m.data1, m.data2) for m in sounded(form, notes, seed))
 
 
-def sounded(form: Form, notes: Iterable[Note]) -> list[Sounded]:
+def sounded(form: Form, notes: Iterable[Note], seed: int = 0) -> list[Sounded]:
     """The notes as messages with their sounding beats, in order; of two at one beat the one that ends comes first."""
     played = list(notes)
     origin = float(_origin(form, played))
     found: list[Sounded] = []
-    for part in dict.fromkeys(note.part for note in played):
-        found += _part(form, [note for note in played if note.part == part], origin)
+    for one in performed(form, played, seed):
+        found += _messages(one, origin)
     return sorted(found, key=lambda m: (m.beat, m.status == NOTE_ON, m.data2 == DOWN and m.status == CONTROL))
 
 
@@ -72,26 +70,20 @@ def _origin(form: Form, notes: Iterable[Note]) -> Fraction:
     return before // form.metre.bar * form.metre.bar
 
 
-def _part(form: Form, notes: Sequence[Note], origin: float) -> list[Sounded]:
-    part = notes[0].part
-    touch, accents = preferences(TouchPreferences).parts[part], preferences(AccentPreferences)
-    ratio = 1.0 if form.metre.compound else swing_ratio(form.tempo, form.feel)
-    straight = straight_quarters(note.beat for note in notes)
-    found = []
-    for note in notes:
-        start = to_sounding(note.beat, ratio, straight) - origin
-        full = to_sounding(note.beat + note.length, ratio, straight) - origin
-        end = start + (full - start) * touch.length
-        velocity = max(1, min(127, round(touch.level * note.weight * accent(accents, form, note))))
-        found.append(Sounded(start, part, NOTE_ON, note.midi, velocity))
-        found.append(Sounded(end, part, NOTE_OFF, note.midi, 0))
-        if note.pedal:
-            found.append(Sounded(start, part, CONTROL, SUSTAIN, DOWN))
-            found.append(Sounded(full, part, CONTROL, SUSTAIN, UP))
+def _messages(one: Performed, origin: float) -> list[Sounded]:
+    """The pedal stays at the note's place: it catches what is struck, and holds on to nothing that was there before."""
+    part, midi, start = one.note.part, one.note.midi, max(0.0, one.start - origin)
+    found = [
+        Sounded(start, part, NOTE_ON, midi, one.velocity),
+        Sounded(max(start, one.end - origin), part, NOTE_OFF, midi, 0),
+    ]
+    if one.note.pedal:
+        found.append(Sounded(one.place - origin, part, CONTROL, SUSTAIN, DOWN))
+        found.append(Sounded(one.full - origin, part, CONTROL, SUSTAIN, UP))
     return found
 
 
-def midi_file(form: Form, notes: Iterable[Note], title: str) -> bytes:
+def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0) -> bytes:
     """The notes as a type 1 Standard MIDI File: title, tempo, metre, key and sections first, then a track a part.
 
     Parameters
@@ -101,6 +93,8 @@ def midi_file(form: Form, notes: Iterable[Note], title: str) -> bytes:
         Of any parts.
     title : str
         Name of the first track.
+    seed : int
+        Another seed, another hand.
     """
     import mido
 
@@ -110,7 +104,7 @@ def midi_file(form: Form, notes: Iterable[Note], title: str) -> bytes:
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_A_QUARTER, charset="utf-8")
     timed = [(_tick(beat), message) for beat, message in _conductor(form, _origin(form, played))]
     midi.tracks.append(_track(title, timed))
-    messages = sounded(form, played)
+    messages = sounded(form, played, seed)
     for part in (part for part in PARTS if any(m.part == part for m in messages)):
         channel = CHANNELS[part]
         timed = [(0, mido.Message("program_change", channel=channel - 1, program=PROGRAMS.get(channel, 1) - 1))]

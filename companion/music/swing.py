@@ -56,7 +56,7 @@ class Feel:
         practice : bool
             True when a tune is practised below its tempo.
         """
-        ratio = _between(self.ratios, tempo)
+        ratio = between(self.ratios, tempo)
         if ratio > 1 and self.shortest > 0:
             ratio = max(1.0, min(ratio, 60.0 / tempo / self.shortest - 1.0))
         return min(ratio, self.practice_ratio) if practice else ratio
@@ -102,8 +102,12 @@ def _feel(feels: FeelPreferences, name: str) -> Feel:
     return Feel(name, table.ratio, table.shortest_ms / 1000, table.practice_ratio, table.practice_below, table.about)
 
 
-def _between(points: tuple[tuple[float, float], ...], x: float) -> float:
-    """The value at x of the line through the points, level beyond its ends."""
+def between(points: tuple[tuple[float, float], ...], x: float) -> float:
+    """The value at x of the line through the points (x, value, from left to right), level beyond its ends.
+
+    >>> between(((60.0, 2.4), (160.0, 2.0)), 110.0)
+    2.2
+    """
     if x <= points[0][0]:
         return points[0][1]
     for (left, low), (right, high) in pairwise(points):

@@ -11,22 +11,24 @@ from __future__ import annotations
 import heapq
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
-from companion.arrange.accents import accent
 from companion.arrange.events import Stretch, stretch_notes
 from companion.arrange.part import Note
 from companion.arrange.request import Request
+from companion.arrange.touch.stroke import PLAIN, Stroke, strokes
+from companion.arrange.touch.swinging import end_ratio, part_ratio
 from companion.chart.model import Form
 from companion.messages import TINY, Order, Part
 from companion.music.swing import feel, straight_quarters, to_sounding, to_written
 from companion.preferences import preferences
-from companion.preferences.accents import AccentPreferences
 from companion.preferences.listening import ListeningPreferences
 from companion.preferences.touch import TouchPreferences
 from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
 
+_TOP = Fraction(0)
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 KEPT = 96
 """Arranged parts of stretches that are kept: those that sound, those prepared, and alternatives."""
@@ -34,11 +36,12 @@ KEPT = 96
 
 @dataclass(frozen=True, order=True)
 class Cue:
-    """A note where it sounds."""
+    """A note where it sounds; when it is struck, and how, is the stroke's."""
 
     beat: float
     end: float
     note: Note = field(compare=False)
+    stroke: Stroke = field(default=PLAIN, compare=False)
 
 
 @dataclass
@@ -62,6 +65,8 @@ class _Arranged:
     """Where each is written, as chart beat."""
     straight: frozenset[int]
     """Quarters that don't swing."""
+    strokes: tuple[Stroke, ...]
+    """How each is struck."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +98,7 @@ class Band:
         self.form, self.settings = form, settings
         self.tune = tune or OrderOfEvents(form, settings)
         self.touch = preferences(TouchPreferences).parts
-        self.accents = preferences(AccentPreferences)
+        self.latest = preferences(TouchPreferences).live.latest_ms / 1000
         self.dynamics = preferences(ListeningPreferences).dynamics
         self.parts = tuple(part for part in settings.parts if part != "click")
         self.level = 64.0
@@ -102,6 +107,8 @@ class Band:
         self.behind_a_solo = False
         """Whether the player improvises where they were to play the melody."""
         self._arranged: PreparedParts = {}
+        self._line: tuple[Sequence[Note], float, _Arranged] | None = None
+        """The notes that were laid last, where, and how they are struck."""
         self._ends: list[tuple[float, Part, int]] = []
         self._down: dict[tuple[Part, int], _Down] = {}
         self._up: dict[tuple[Part, int], float] = {}
@@ -133,12 +140,11 @@ class Band:
 
         The tempo is in quarters a minute; ``only`` some parts. A pickup of the next chorus is among the notes.
         """
-        ratio = self._ratio(tempo)
         found = []
         for stretch in self.tune.around(low, high):
             for part in parts(stretch, self.settings):
                 if only is None or part in only:
-                    found += self._sounding_between(low, high, stretch, part, ratio)
+                    found += self._sounding_between(low, high, stretch, part, tempo)
         return sorted(found)
 
     def laid(self, low: float, high: float, tempo: float, line: Sequence[Note], zero: float) -> list[Cue]:
@@ -155,26 +161,29 @@ class Band:
         zero : float
             The beat through the choruses that is their beat 0.
         """
-        ratio = self._ratio(tempo)
-        beats = tuple(float(note.beat) for note in line)
-        straight = straight_quarters(note.beat for note in line)
-        return self._between(low, high, zero, _Arranged(tuple(line), beats, straight), ratio)
+        if self._line is None or self._line[0] is not line or self._line[1] != zero:
+            self._line = line, zero, _struck(self.form, line, f"{self.settings.seed}/{zero}")
+        return self._between(low, high, zero, self._line[2], tempo)
 
-    def _sounding_between(self, low: float, high: float, stretch: Stretch, part: Part, ratio: float) -> list[Cue]:
-        return self._between(low, high, float(stretch.zero), self._part(stretch, part, self.behind_a_solo), ratio)
+    def _sounding_between(self, low: float, high: float, stretch: Stretch, part: Part, tempo: float) -> list[Cue]:
+        return self._between(low, high, float(stretch.zero), self._part(stretch, part, self.behind_a_solo), tempo)
 
-    def _between(self, low: float, high: float, base: float, arranged: _Arranged, ratio: float) -> list[Cue]:
+    def _between(self, low: float, high: float, base: float, arranged: _Arranged, tempo: float) -> list[Cue]:
+        if not arranged.notes:
+            return []
+        part = arranged.notes[0].part
+        ratio, ends = (round(of(self.form, part, tempo), 2) for of in (part_ratio, end_ratio))
         # Swing moves nothing out of its quarter: only what is written thereabouts need be looked at.
         first = bisect_left(arranged.beats, low - base - 1)
         last = bisect_right(arranged.beats, high - base + 1)
         found = []
-        for note in arranged.notes[first:last]:
+        for note, stroke in zip(arranged.notes[first:last], arranged.strokes[first:last], strict=True):
             start = to_sounding(note.beat, ratio, arranged.straight)
             if low - TINY <= base + start < high - TINY:
-                part = note.part
                 straight = arranged.straight | (self._straight_melody if part == "chords" else frozenset())
-                end = to_sounding(note.beat + note.length, ratio, straight)  # let go as the melody moves on, not after
-                found.append(Cue(base + start, base + (start + (end - start) * self.touch[part].length), note))
+                end = to_sounding(note.beat + note.length, ends, straight)  # let go as the melody moves on, not after
+                until = base + (start + (end - start) * stroke.held)
+                found.append(Cue(base + start, until, note, self._in_time(stroke)))
         return found
 
     def prepare(self, chorus: int) -> Callable[[], PreparedParts]:
@@ -220,13 +229,13 @@ class Band:
         ----------
         cue : Cue
         seconds : float
-            The moment.
+            The moment, that of its stroke.
         speed : float
             Quarters a second: it tells how long the note lasts.
         """
         touch = self.touch[cue.note.part]
         velocity = touch.level + touch.follows * (self.level - 64)
-        velocity *= cue.note.weight * accent(self.accents, self.form, cue.note)
+        velocity *= cue.note.weight * cue.stroke.firmness
         beats = cue.end - cue.beat
         self._on(cue.note.part, cue.note.midi, velocity, seconds, max(0.04, beats / speed), beats)
 
@@ -344,9 +353,22 @@ class Band:
         """The written place of what sounds at a beat."""
         return to_written(beat, self._ratio(tempo))
 
+    def by_hand(self, chord: Sequence[Cue], tempo: float) -> list[Cue]:
+        """A chord that isn't in the plan, at its written beat, as it is to be struck at a tempo, quarters a minute."""
+        seed = f"{self.settings.seed}/{chord[0].beat if chord else 0.0}"
+        found = strokes(self.form, [cue.note for cue in chord], seed)
+        return [
+            replace(cue, beat=self.swung(cue.beat, tempo), stroke=self._in_time(stroke))
+            for cue, stroke in zip(chord, found, strict=True)
+        ]
+
     def swung(self, beat: float, tempo: float) -> float:
-        """Where a written place sounds at a tempo, quarters a minute."""
-        return to_sounding(beat, self._ratio(tempo))
+        """Where a chord's written place sounds at a tempo, quarters a minute."""
+        return to_sounding(beat, part_ratio(self.form, "chords", tempo))
+
+    def _in_time(self, stroke: Stroke) -> Stroke:
+        """A stroke as it is at the piano, no later behind the player's beat than is allowed."""
+        return replace(stroke, late=min(stroke.late, self.latest)) if stroke.late > self.latest else stroke
 
     def take_orders(self) -> list[Order]:
         """The orders given since the last call, ends before beginnings at the same moment."""
@@ -362,7 +384,15 @@ def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool) -> Pa
 
 def _arrange(asked: PartAsked) -> _Arranged:
     """Arrange a part: the same for the same, in any thread."""
-    found = stretch_notes(asked.stretch, asked.part, asked.request)
-    in_order = tuple(sorted(found, key=lambda note: note.beat))
+    stretch = asked.stretch
+    found = stretch_notes(stretch, asked.part, asked.request)
+    return _struck(stretch.form, found, f"{asked.request.seed}/{stretch.start}", stretch.first)
+
+
+def _struck(form: Form, notes: Sequence[Note], seed: str, first: Fraction = _TOP) -> _Arranged:
+    """Notes of one part in order, and how they are struck; the form's first downbeat is their beat ``first``."""
+    in_order = tuple(sorted(notes, key=lambda note: note.beat))
     beats = tuple(float(note.beat) for note in in_order)
-    return _Arranged(in_order, beats, straight_quarters(note.beat for note in found))
+    straight = straight_quarters(note.beat for note in in_order)
+    in_form = [replace(note, beat=note.beat - first) for note in in_order] if first else in_order
+    return _Arranged(in_order, beats, straight, tuple(strokes(form, in_form, seed)))

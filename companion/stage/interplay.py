@@ -198,4 +198,4 @@ class Interplay:
             return []
         coming = self.band.cues(beat, beat + self.reactions.likes.answer.apart, tempo, ("chords",))
         found = self.reactions.answers(now, beat, coming, self.band.planned("chords", beat))
-        return [replace(cue, beat=self.band.swung(cue.beat, tempo)) for cue in found]
+        return self.band.by_hand(found, tempo)

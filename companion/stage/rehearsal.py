@@ -17,7 +17,7 @@ An order is given ``latency`` before it sounds.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from companion.chart.model import Chart
@@ -152,7 +152,7 @@ class Rehearsal:
         if not self._ended and self._clock.due is not None:
             moments.append(self._clock.due - latency)
             if self._cues:
-                moments.append(self._clock.moment(self._cues[0].beat) - latency)
+                moments.append(self._due(self._cues[0]) - latency)
             if (known := self.interplay.next_moment(self.now, self._speed())) is not None:
                 moments.append(known)
         return max(min(moments), self.now) if moments else None
@@ -171,7 +171,7 @@ class Rehearsal:
             self._collect()
             return
         self._cues = self.interplay.give_way(self.now, self._place(), self._speed(), self._cues)
-        while self._cues and self._clock.moment(self._cues[0].beat) <= sounds + TINY:
+        while self._cues and self._due(self._cues[0]) <= sounds + TINY:
             self._strike(self._cues.pop(0))
         if self._clock.due <= sounds + TINY:
             self.pace.look(self.now)
@@ -241,7 +241,7 @@ class Rehearsal:
                 self._renumber(-turns)
                 there, turns = here + gap, 0.0
             self._clock.renumber(turns)
-            self._cues = [Cue(c.beat + turns, c.end + turns, c.note) for c in self._cues]
+            self._cues = [replace(c, beat=c.beat + turns, end=c.end + turns) for c in self._cues]
             heard = self.pace.heard_at == self.now
             # While a beat waits for its note, the place foreseen runs ahead of the beats: that is no going elsewhere.
             if abs(gap) < (0.6 if heard else self.pace.longest + 0.25) * self.pulse and not (
@@ -319,10 +319,13 @@ class Rehearsal:
         cues = self.band.cues(beat, coming, tempo, parts)
         answers = name == "playing" and self._clock.closes is None
         cues = self.interplay.beat(beat, seconds, self.now, self._speed(), self._belief(), cues, answers)
+        later = []
         for cue in cues:
-            if cue.beat < beat + 0.02:
+            if cue.beat < beat + 0.02 and cue.stroke.late <= 0:
                 self._play(cue, seconds)
-        self._cues = [cue for cue in cues if cue.beat >= beat + 0.02]
+            else:
+                later.append(cue)
+        self._cues = sorted(later, key=lambda cue: cue.beat + cue.stroke.late * self._speed())
         first = self.tune.opens_bar(beat)
         if first:
             self.interplay.accompany(self.ears.stretch, self.ears.improvises())
@@ -381,7 +384,11 @@ class Rehearsal:
         self.interplay.strike(cue, seconds, self.now, self._place(), self._speed())
 
     def _strike(self, cue: Cue) -> None:
-        self._play(cue, max(self._clock.moment(cue.beat), self.now + self.settings.latency))
+        self._play(cue, max(self._due(cue), self.now + self.settings.latency))
+
+    def _due(self, cue: Cue) -> float:
+        """When the hand strikes a note."""
+        return self._clock.moment(cue.beat) + cue.stroke.late
 
     def _hold(self) -> None:
         self._say("holding", self.now)

@@ -1,4 +1,4 @@
-"""The chords' figures as they sound: swung, with the lengths that the touch gives them, over a melody played by hand.
+"""The chords' figures as they sound: swung and struck by hand, as long as the touch has it, over a melody by hand.
 
 usage: python tests/benchmarks/sounding.py [FOLDER] [--treatment walking] [--seeds 10] [--choruses 3]
 
@@ -13,7 +13,7 @@ import argparse
 import random
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -88,7 +88,7 @@ def together(cues: Sequence[Cue]) -> Iterator[list[Cue]]:
     """Notes struck at one moment, from the lowest up."""
     group: list[Cue] = []
     for cue in cues:
-        if group and cue.beat - group[0].beat > 0.02:
+        if group and cue.note.beat != group[0].note.beat:
             yield sorted(group, key=lambda c: c.note.midi)
             group = []
         group.append(cue)
@@ -100,7 +100,7 @@ def faults(
     chord: Sequence[Cue], melody: Sequence[Sung], bass: Sequence[Cue], harmonies: Sequence[Harmony], heard: float
 ) -> dict[str, bool]:
     """What is wrong with one chord that may stand for any of ``harmonies``; ``heard``: the overlap in quarters."""
-    start, end, midi = chord[0].beat, max(c.end for c in chord), [c.note.midi for c in chord]
+    start, end, midi = min(c.beat for c in chord), max(c.end for c in chord), [c.note.midi for c in chord]
     over = [m for m in melody if m.start < end and m.end > start]
     under = [b.note.midi for b in bass if min(b.end, end) - max(b.beat, start) > heard]
     hands = [[c.note.midi for c in chord if c.note.hand == hand] for hand in ("left", "right")]
@@ -132,18 +132,24 @@ def rootless(harmony: Harmony, midi: Sequence[int], over: Sequence[Sung]) -> tup
     return 0 in relative and quality not in ROOT_ALLOWED, not (relative & thirds and relative & {9, 10, 11})
 
 
+def by_hand(cue: Cue, tempo: float) -> Cue:
+    """A note where the hand strikes it."""
+    late = cue.stroke.late * tempo / 60
+    return replace(cue, beat=cue.beat + late, end=cue.end + late)
+
+
 def measured(form: Form, treatment: str | None, seed: int, choruses: int) -> dict[str, Tally]:
     """One performance of some choruses."""
     settings = Settings(you=frozenset({"melody"}), treatment=treatment, choruses=choruses, seed=seed)
     band, length = Band(form, settings), float(form.length)
     ratio = 1.0 if form.metre.compound else round(swing_ratio(form.tempo, form.feel), 2)
     melody = sung(form, choruses, ratio, random.Random(seed))
-    cues = band.cues(-8.0, choruses * length, form.tempo)
+    cues = sorted(by_hand(cue, form.tempo) for cue in band.cues(-8.0, choruses * length, form.tempo))
     bass = [c for c in cues if c.note.part == "bass"]
     chords = list(together([c for c in cues if c.note.part == "chords"]))
     rules, found = plan(form, treatment), defaultdict[str, Tally](Tally)
     for chord in chords:
-        at, note = chord[0].beat, chord[0].note
+        at, note = chord[0].beat - chord[0].stroke.late * form.tempo / 60, chord[0].note
         near = [Fraction(at + ahead).limit_denominator(480) for ahead in (1e-3, 0.5)]
         where = f"{bar_and_beat(form, note.beat)}: {' '.join(str(c.note.pitch) for c in chord)}"
         here = harmony_at(form, near[0]), harmony_at(form, near[1])

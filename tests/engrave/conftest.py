@@ -10,19 +10,6 @@ from companion.arrange.plan import arrange
 from companion.chart.model import Chart
 from companion.engrave.score import sheet as laid_out
 from companion.engrave.sheet import Sheet
-from companion.load import load
-from companion.resources import chart_names, chart_path
-
-
-@pytest.fixture(params=chart_names())
-def shipped(request: pytest.FixtureRequest) -> Chart:
-    """Each chart that is shipped."""
-    return load(chart_path(request.param))
-
-
-@pytest.fixture
-def ferry() -> Chart:
-    return load(chart_path("ferry-without-lights"))
 
 
 @pytest.fixture

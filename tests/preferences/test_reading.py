@@ -228,7 +228,11 @@ def test_a_misspelt_key_gets_the_nearest_right_one(own: Write) -> None:
     ("name", "text", "says"),
     [
         ("touch", "[bas]\nlevel = 60\n", "'bas' is no key here; did you mean 'bass'?"),
-        ("touch", "[drums]\nlevel = 60\n", "'drums' is no key here; there are melody, chords, bass, solo, click"),
+        (
+            "touch",
+            "[drums]\nlevel = 60\n",
+            "'drums' is no key here; there are phrases, live, melody, chords, bass, solo, click",
+        ),
         (
             "touch",
             "[bass]\nlevel = 300\n",

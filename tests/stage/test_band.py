@@ -51,13 +51,13 @@ def test_off_beat_quavers_are_late_by_the_tempo(stand: Any, tempo: float, half: 
 def test_below_which_tempo_a_tune_is_practised_is_for_the_player_to_say(
     stand: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """At 80 of 120 quavers are two to one at most (common practice), unless the player says otherwise."""
+    """At 100 of 120 quavers are two to one at most (common practice), unless the player says otherwise."""
     chart = stand.chart(("| C6 |", "| cdef gabc' |"))
-    assert band(chart).swung(0.5, 80.0) == pytest.approx(2 / 3)
+    assert band(chart).swung(0.5, 100.0) == pytest.approx(2 / 3)
     (tmp_path / "configs").mkdir()
     (tmp_path / "configs" / "feels.toml").write_text("[swing]\npractice-below = 0.5\n", encoding="utf-8")
     monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
-    assert band(chart).swung(0.5, 80.0) > 2 / 3 + 0.02
+    assert band(chart).swung(0.5, 100.0) > 2 / 3 + 0.02
 
 
 def test_triplets_stay_beside_swung_quavers(stand: Any) -> None:

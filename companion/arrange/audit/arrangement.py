@@ -1,4 +1,4 @@
-"""What a teacher would count in an arrangement: figures about the bass and the chords, each with its target.
+"""What a teacher would count in an arrangement: figures about bass, chords and touch, each with its target.
 
 Use it so::
 
@@ -16,15 +16,21 @@ from dataclasses import replace
 
 from companion.arrange.audit import bass as audit_bass
 from companion.arrange.audit import chords as audit_chords
+from companion.arrange.audit import touch as audit_touch
 from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
+from companion.arrange.touch.performed import Performed, performed
 from companion.arrange.treatments import TreatmentPlan
 from companion.arrange.written import is_whole
 from companion.chart.model import Form
 
 __all__ = ["AuditFigure", "audit", "figures"]
+
+TOUCHED = ("bass", "chords", "melody", "solo")
+PERFORMED = 3
+"""Performances in which the touch is counted: it is the same hand for every seed."""
 
 
 def audit(
@@ -57,7 +63,16 @@ def audit(
             watch((seed * choruses + chorus - 1) / (seeds * choruses))
             for part, found in rows.items():
                 found.append(arrange(form, part, Request(treatment=treatment, chorus=chorus, seed=seed)))
-    return figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses)
+    counted = figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses)
+    return [*counted, *_about("touch", audit_touch.touch_figures(form, _performances(form, treatment, seeds)))]
+
+
+def _performances(form: Form, treatment: str | None, seeds: int) -> list[list[Performed]]:
+    """The first few seeds once through, by hand, with a solo over the form as well."""
+    return [
+        performed(form, [n for part in TOUCHED for n in arrange(form, part, Request(treatment, seed=seed))], seed)
+        for seed in range(min(seeds, PERFORMED))
+    ]
 
 
 def figures(

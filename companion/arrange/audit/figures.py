@@ -27,7 +27,7 @@ class AuditFigure:
     places: tuple[str, ...] = ()
     """Where it went wrong, the first few."""
     part: str = ""
-    """What it is about: 'walking bass', 'bass', 'chords'."""
+    """What it is about: 'walking bass', 'bass', 'chords', 'touch'."""
 
     @property
     def reached(self) -> bool:

@@ -1,7 +1,8 @@
 """From 40 to 300 quarters a minute: swing, lengths and what lies between two keys.
 
 Values: Friberg & Sundström, Music Perception 19(3), 2002 (from memory) for the swing; that slow practice swings 2:1 at
-most, that a walking bass holds its notes for nearly the whole beat, and the rest: common practice.
+most, that ballads are nearer to even, that a walking bass holds its notes for nearly the whole beat, and the rest:
+common practice.
 """
 
 from __future__ import annotations
@@ -39,9 +40,9 @@ def quavers(stand: Any, tempo: float, own: float) -> float:
     return (two - one) / (three - two)
 
 
-def test_a_slow_tune_swings_wider_than_two_to_one(stand: Any) -> None:
-    assert 2.1 <= quavers(stand, 60, own=60) <= 2.6
-    assert 2.1 <= quavers(stand, 40, own=40) <= 2.6
+@pytest.mark.parametrize("tempo", [40, 60])
+def test_a_ballad_is_nearer_to_even_than_a_tune_at_a_medium_tempo_and_swings_still(stand: Any, tempo: float) -> None:
+    assert 1.3 <= quavers(stand, tempo, own=tempo) < quavers(stand, 130, own=130) - 0.25
 
 
 @pytest.mark.parametrize("tempo", [40, 60, 90])
@@ -52,7 +53,7 @@ def test_a_tune_that_is_practised_slowly_swings_two_to_one_at_most(stand: Any, t
 @pytest.mark.parametrize("own", [132, 300])
 def test_at_300_the_quavers_are_even_and_at_250_nearly(stand: Any, own: float) -> None:
     assert quavers(stand, 300, own) == pytest.approx(1.0, abs=0.02)
-    assert quavers(stand, 250, own) == pytest.approx(1.4, abs=0.02)
+    assert quavers(stand, 250, own) == pytest.approx(1.4, abs=0.05)  # the melody a little flatter than the band
 
 
 @pytest.mark.parametrize("name", SWUNG)
