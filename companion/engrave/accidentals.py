@@ -42,9 +42,9 @@ def accidentals(
     letters: dict[str, set[int]] = {}
     printed: dict[HeadIndex, str] = {}
     for voice, h, head in _in_order(voices):
-        if head.tied_back:
-            continue
         for p, pitch in enumerate(head.pitches):
+            if head.held_over(pitch):
+                continue
             line = pitch.step, pitch.octave
             otherwise = reminded.pop(line, pitch.alter) != pitch.alter
             if otherwise or _needed(pitch, usual.get(pitch.step, 0), lines, letters):

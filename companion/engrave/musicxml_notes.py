@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element, SubElement
 from companion.engrave.accidentals import HeadIndex
 from companion.engrave.sheet import Bar, Voice
 from companion.engrave.values import Head
-from companion.engrave.voices import BASS, LATE, LATE_LEFT, MELODY, OPEN
+from companion.engrave.voices import BASS, MELODY, OPEN
 from companion.music.chords import Chord
 from companion.music.pitch import Name
 from companion.music.symbols import write_quality
@@ -72,8 +72,7 @@ def _stem(bar: Bar, voice: Voice) -> str | None:
     seen = {other.number for other in bar.voices if other.staff == voice.staff and not other.hidden}
     if len(seen) < 2:
         return None
-    late_above = voice.number == LATE[1] and MELODY[1] not in seen
-    return "up" if voice.number in (MELODY[1], OPEN[1], LATE_LEFT[1]) or late_above else "down"
+    return "up" if voice.number in (MELODY[1], OPEN[1]) else "down"
 
 
 def _pedal(kind: str) -> dict[str, str]:
@@ -116,7 +115,8 @@ def _note(
     else:
         SubElement(note, "rest", {"measure": "yes"} if head.whole_bar else {})
     SubElement(note, "duration").text = str(int(head.length * divisions))
-    ties = [kind for kind, tied in (("stop", head.tied_back), ("start", head.tied_on)) if tied]
+    held_over = bool(head.pitches) and head.held_over(head.pitches[p])
+    ties = [kind for kind, tied in (("stop", held_over), ("start", head.tied_on)) if tied]
     for kind in ties:
         SubElement(note, "tie", type=kind)
     SubElement(note, "voice").text = str(voice.number)

@@ -20,7 +20,6 @@ from companion.engrave.fold import folded
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
 from companion.engrave.values import VoiceSpan, write_bar
 from companion.engrave.voices import BASS, CHORDS, MELODY, SpansByVoice, octaves, pedals, spans_by_voice, staff_of
-from companion.engrave.voices import with_rests_said_once as said_once
 from companion.errors import ChartError
 from companion.music.chords import Chord
 from companion.music.meter import Metre
@@ -165,7 +164,7 @@ def metre_of(length: Fraction) -> Metre:
 def _voices(
     found: SpansByVoice, start: Fraction, length: Fraction, metre: Metre, staves: tuple[int, ...], first: Fraction
 ) -> tuple[Voice, ...]:
-    """The voices of a bar; one that is silent beside another of its staff isn't written, but for the melody's."""
+    """The voices of a bar, each with all its rests; one that is silent beside another of its staff isn't printed."""
     inside = {place: _inside(line, start, start + length) for place, line in found.items()}
     voices: list[Voice] = []
     for staff in staves:
@@ -179,7 +178,7 @@ def _voices(
         if staff == RIGHT and MELODY not in here and found.get(MELODY):
             silent = (replace(head, hidden=True) for head in write_bar([], length, metre, first))
             written = [Voice(*MELODY, tuple(silent)), *written]
-        voices += said_once(written)
+        voices += written
     return tuple(voices)
 
 
@@ -189,8 +188,9 @@ def _inside(line: Sequence[VoiceSpan], start: Fraction, end: Fraction) -> list[V
             stretch,
             start=max(stretch.start, start) - start,
             end=min(stretch.end, end) - start,
-            tied_back=stretch.start < start,
-            tied_on=stretch.end > end,
+            tied_back=stretch.tied_back or stretch.start < start,
+            tied_on=stretch.tied_on or stretch.end > end,
+            joining=() if stretch.start < start else stretch.joining,
         )
         for stretch in line[
             bisect_right(line, start, key=lambda stretch: stretch.end) :

@@ -46,8 +46,8 @@ class VoiceSpan:
     """It began in the bar before."""
     tied_on: bool = False
     """It goes on in the next bar."""
-    pedal: bool = False
-    """Held by the pedal."""
+    joining: tuple[Pitch, ...] = ()
+    """Of a chord that is tied back: the notes that are struck here and join it."""
 
 
 @dataclass(frozen=True)
@@ -83,12 +83,18 @@ class Head:
     slash: bool = False
     """No note, but a beat on which to play what the chord symbol says."""
     hidden: bool = False
-    """A rest that is written but not printed: another voice of the staff says it already."""
+    """A rest of a voice that is silent all bar: written, so that other readers find the voice, but not printed."""
+    joining: tuple[Pitch, ...] = ()
+    """Of a chord that is tied back: the notes that are struck here and join it."""
 
     @property
     def end(self) -> Fraction:
         """Where it ends."""
         return self.start + self.length
+
+    def held_over(self, pitch: Pitch) -> bool:
+        """Whether a pitch of it is tied back to the head before."""
+        return self.tied_back and pitch not in self.joining
 
 
 def write_bar(
@@ -166,6 +172,7 @@ def _cut(span: VoiceSpan, edges: Sequence[Fraction]) -> list[VoiceSpan]:
             span.pitches,
             tied_back=span.tied_back if start == span.start else sounds,
             tied_on=span.tied_on if end == span.end else sounds,
+            joining=span.joining if start == span.start else (),
         )
         for start, end in pairwise(places)
     ]
@@ -249,6 +256,7 @@ def _head(piece: VoiceSpan, start: Fraction, end: Fraction, value: str, dots: in
         tied_back=piece.tied_back if start == piece.start else sounds,
         tied_on=piece.tied_on if end == piece.end else sounds,
         tuplet=tuplet,
+        joining=piece.joining if start == piece.start else (),
     )
 
 

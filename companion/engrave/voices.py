@@ -1,8 +1,9 @@
 """From the notes of parts to the voices of two staves: which hand takes them, and what they last on paper.
 
 Conventions: beats in quarters from the first downbeat, as Fractions. The melody is the right hand's upper voice and the
-chords are its lower one; the bass is the left hand's, and below its part of an open chord. A note that comes late to a
-chord that still sounds is a voice of its own.
+chords are its lower one; the bass is the left hand's, and below its part of an open chord. Where a note comes late to a
+chord that still sounds, the chord is struck, then tied to itself with the note in it: in one voice, every beat of which
+can be counted.
 
 What a bass or a chord lasts is how it is touched; on paper it fills up to the next note or to the beat, as a copyist
 would write it. The melody's lengths are the chart's and stay as they are.
@@ -16,11 +17,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 from companion.arrange.part import Note
-from companion.engrave.sheet import LEFT, RIGHT, Sign, Voice
-from companion.engrave.values import Head, VoiceSpan
+from companion.engrave.sheet import LEFT, RIGHT, Sign
+from companion.engrave.values import VoiceSpan
+from companion.music.pitch import Pitch
 
-MELODY, CHORDS, LATE = (RIGHT, 1), (RIGHT, 2), (RIGHT, 3)
-OPEN, BASS, LATE_LEFT = (LEFT, 5), (LEFT, 6), (LEFT, 7)
+MELODY, CHORDS = (RIGHT, 1), (RIGHT, 2)
+OPEN, BASS = (LEFT, 5), (LEFT, 6)
 """Staff and voice; the left hand's voices count from 5 (common practice in MusicXML)."""
 BREATH = Fraction(1, 2)
 """Rests up to this long between notes of an accompanying part are touch, not rhythm."""
@@ -43,24 +45,37 @@ def staff_of(note: Note) -> int:
 
 def spans_by_voice(notes: Iterable[Note], staves: Sequence[int]) -> SpansByVoice:
     """The notes as spans, voice by voice; those whose hand has no staff are left out."""
-    parted: dict[StaffVoice, list[Note]] = {MELODY: [], CHORDS: [], LATE: [], OPEN: [], BASS: [], LATE_LEFT: []}
+    parted: dict[StaffVoice, list[Note]] = {MELODY: [], CHORDS: [], OPEN: [], BASS: []}
     for note in notes:
         if note.part == "chords":
             parted[CHORDS if staff_of(note) == RIGHT else OPEN].append(note)
         else:
             parted[MELODY if note.part in ("melody", "solo") else BASS].append(note)
-    for place, late in ((CHORDS, LATE), (OPEN, LATE_LEFT)):
-        parted[place], parted[late] = _late_ones(parted[place])
-    found = {place: _spans(held) for place, held in parted.items() if place[0] in staves}
-    for place, late in ((CHORDS, LATE), (OPEN, LATE_LEFT)):
-        if late in found:
-            ends = [(chord.start, chord.end) for chord in found[place]]
-            found[late] = [_until_the_chord_ends(span, ends) for span in found[late]]
+    found = {}
+    for place, held in parted.items():
+        if place[0] in staves:
+            chords, late = _late_ones(held) if place in (CHORDS, OPEN) else (held, [])
+            found[place] = _joined(_spans(chords), late)
     return found
 
 
-def _until_the_chord_ends(late: VoiceSpan, chords: Sequence[tuple[Fraction, Fraction]]) -> VoiceSpan:
-    return replace(late, end=next((end for start, end in chords if start < late.start < end), late.end))
+def _joined(chords: Sequence[VoiceSpan], late: Sequence[Note]) -> list[VoiceSpan]:
+    """The chords with the notes that come late to them: cut where one comes, tied, and fuller from there on."""
+    joining: dict[Fraction, list[Pitch]] = {}
+    for note in late:
+        joining.setdefault(note.beat, []).append(note.pitch)
+    found: list[VoiceSpan] = []
+    for chord in chords:
+        rest = chord
+        for beat in sorted(beat for beat in joining if chord.start < beat < chord.end):
+            held = {pitch.midi: pitch for pitch in rest.pitches}
+            new = {pitch.midi: pitch for pitch in joining[beat] if pitch.midi not in held}
+            if new:
+                found.append(replace(rest, end=beat, tied_on=True))
+                fuller = tuple(pitch for _, pitch in sorted({**held, **new}.items()))
+                rest = replace(rest, start=beat, pitches=fuller, tied_back=True, joining=tuple(new.values()))
+        found.append(rest)
+    return found
 
 
 def _late_ones(notes: Sequence[Note]) -> tuple[list[Note], list[Note]]:
@@ -104,34 +119,6 @@ def _rounded(end: Fraction, following: Fraction | None) -> Fraction:
     return end if (end * 2).denominator == 1 else -(-end // BREATH) * BREATH
 
 
-# what is left unprinted
-
-
-def with_rests_said_once(voices: Sequence[Voice]) -> list[Voice]:
-    """The voices of a staff; a rest that a voice above has, too, is printed there alone.
-
-    A late note's voice has no printed rests at all: the chord it comes to counts for it.
-    """
-    found: list[Voice] = []
-    for number, voice in enumerate(voices):
-        above = [head for other in voices[:number] for head in other.heads if not head.pitches]
-        always = (voice.staff, voice.number) in (LATE, LATE_LEFT)
-        heads = tuple(
-            replace(head, hidden=True) if not head.pitches and (always or _covered(head, above)) else head
-            for head in voice.heads
-        )
-        found.append(replace(voice, heads=heads))
-    return found
-
-
-def _covered(rest: Head, above: Sequence[Head]) -> bool:
-    at = rest.start
-    for other in sorted(above, key=lambda head: head.start):
-        if not other.hidden and other.start <= at < other.end:
-            at = other.end
-    return at >= rest.end
-
-
 # under both staves
 
 
@@ -167,7 +154,7 @@ def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
 
 def octaves(found: SpansByVoice, borders: Iterable[Fraction]) -> list[Sign]:
     """Where 8vb begins ('start') and ends ('stop') in the left hand; no passage goes on across a border."""
-    others = [span for place in (OPEN, LATE_LEFT) for span in found.get(place, [])]
+    others = found.get(OPEN, [])
     passages: list[list[VoiceSpan]] = [[]]
     edges = sorted(borders)
     for span in found.get(BASS, []):

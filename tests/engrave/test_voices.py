@@ -1,4 +1,4 @@
-"""Which hand and voice a note belongs to, what it lasts on paper, and what is left unprinted."""
+"""Which hand and voice a note belongs to, and what it lasts on paper."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ from fractions import Fraction
 import pytest
 
 from companion.arrange.part import Note
-from companion.engrave.sheet import Voice
-from companion.engrave.values import VoiceSpan, write_bar
-from companion.engrave.voices import BASS, CHORDS, LATE, OPEN, octaves, pedals, spans_by_voice, with_rests_said_once
+from companion.engrave.values import write_bar
+from companion.engrave.voices import BASS, CHORDS, OPEN, octaves, pedals, spans_by_voice
 from companion.music.meter import Metre
-from companion.music.pitch import Pitch, pitch_in_key
+from companion.music.pitch import pitch_in_key
 
 
 def note(midi: int, beat: float, length: float, part: str = "chords", hand: str = "right", pedal: bool = False) -> Note:
@@ -25,21 +24,21 @@ def test_an_open_chord_is_shared_between_the_hands_above_the_bass() -> None:
     assert spans_by_voice(notes, (1,)).keys().isdisjoint({BASS, OPEN})
 
 
-def test_a_late_note_is_a_voice_of_its_own_and_the_chord_sounds_on() -> None:
+def test_a_chord_is_tied_to_itself_with_the_note_that_comes_late_to_it() -> None:
     notes = [note(60, 0, 3), note(64, 0, 3), note(69, 0, 3), note(67, 1, 2), note(62, 4, 1)]
-    found = spans_by_voice(notes, (1,))
-    assert [(s.start, s.end, len(s.pitches)) for s in found[CHORDS]] == [(0, 3, 3), (4, 5, 1)]
-    assert [(s.start, s.end) for s in found[LATE]] == [(1, 3)]
+    found = spans_by_voice(notes, (1,))[CHORDS]
+    assert [(s.start, s.end, [p.midi for p in s.pitches]) for s in found] == [
+        (0, 1, [60, 64, 69]), (1, 3, [60, 64, 67, 69]), (4, 5, [62]),
+    ]  # fmt: skip
+    assert found[0].tied_on and found[1].tied_back
+    assert [pitch.midi for pitch in found[1].joining] == [67]
 
 
-def test_a_rest_that_the_voice_above_has_too_is_printed_once() -> None:
-    def voice(number: int, start: int, end: int) -> Voice:
-        sounding = [VoiceSpan(Fraction(start), Fraction(end), (Pitch("C", 0, 5),))]
-        return Voice(1, number, write_bar(sounding, Fraction(4), Metre()))
-
-    melody, chords = with_rests_said_once([voice(1, 0, 2), voice(2, 1, 2)])
-    assert [head.hidden for head in melody.heads] == [False, False]
-    assert [(head.start, head.hidden) for head in chords.heads if not head.pitches] == [(0, False), (2, True)]
+def test_a_late_note_has_no_tie_before_it_wherever_its_chord_is_cut() -> None:
+    notes = [note(60, 0, 4), note(64, 0, 4), note(67, 1, 3)]
+    heads = write_bar(spans_by_voice(notes, (1,))[CHORDS], Fraction(4), Metre())
+    late = [[head.held_over(pitch) for pitch in head.pitches if pitch.midi == 67] for head in heads]
+    assert late == [[], [False], [True]]  # a quarter, a quarter and a half: the middle of the bar is seen
 
 
 def test_the_pedal_is_changed_with_the_harmony_and_not_with_each_note_it_gathers() -> None:

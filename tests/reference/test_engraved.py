@@ -45,7 +45,9 @@ def ours(sheet: Sheet) -> Sounding:
             open_ties = found.setdefault((voice.staff, voice.number), {})
             for head in voice.heads:
                 for pitch in head.pitches:
-                    start, length = open_ties.pop(pitch.midi) if head.tied_back else (at + head.start, Fraction(0))
+                    start, length = at + head.start, Fraction(0)
+                    if head.held_over(pitch):
+                        start, length = open_ties.pop(pitch.midi)
                     if head.tied_on:
                         open_ties[pitch.midi] = start, length + head.length
                     else:
