@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from companion.messages import Hand
 
 SUFFIXES = (".pdf", ".svg", ".musicxml", ".mxl", ".mid", ".wav")
+PAPER_NAMES = ("a4", "letter")
 STAVES = {"right": (1,), "left": (2,), None: (1, 2)}
 
 
@@ -34,6 +35,7 @@ def add_print(commands: Any) -> None:
         """
         companion print ferry-without-lights --out ferry.pdf
         companion print tune.toml --lead --out tune.musicxml
+        companion print ferry-without-lights --paper letter --out ferry.pdf
         companion print sheet.mxl --hand left --treatment walking --seed 3 --out bass.mid
         companion print last --out solo.pdf
         """,
@@ -55,6 +57,7 @@ def add_print(commands: Any) -> None:
         help="the melody and the chord symbols alone, what comes again folded into repeats and endings",
     )
     what.add_argument("--hand", choices=HANDS, help="one hand alone (default: both)")
+    parser.add_argument("--paper", choices=PAPER_NAMES, help="size of the pages (default: that of paper.toml, a4)")
     arrangement_words(parser)
 
 
@@ -130,13 +133,15 @@ def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path) -> 
         write(args.out, compressed(musicxml(sheet), f"{args.out.stem}.musicxml"), force=args.force)
     else:
         from companion.engrave.page import pages, pdf
+        from companion.engrave.paper import PAPERS
 
+        paper = PAPERS[args.paper] if args.paper else None
         with Progress("engraving") as progress:
-            svgs = pages(sheet, progress=lambda share: progress.show(0.8 * share))
+            svgs = pages(sheet, paper, progress=lambda share: progress.show(0.8 * share))
             if suffix == ".pdf":
-                paper = pdf(svgs, sheet.title, progress=lambda share: progress.show(0.8 + 0.2 * share))
+                printed = pdf(svgs, sheet.title, paper, progress=lambda share: progress.show(0.8 + 0.2 * share))
         if suffix == ".pdf":
-            write(args.out, paper, force=args.force)
+            write(args.out, printed, force=args.force)
         else:
             _write_pages(args.out, svgs, source, force=args.force)
 

@@ -1,6 +1,6 @@
 """The head of a page: title, composer, form, order of events, feel and tempo.
 
-Conventions: units of the SVG's outer frame, a quarter of a millimetre; the page is A4. Notes in the tempo line are
+Conventions: units of the SVG's outer frame, a quarter of a millimetre. Notes in the tempo line are
 drawn with the engraver's own music font, shape by shape, so that no reader of SVG needs to have it.
 """
 
@@ -11,10 +11,10 @@ from functools import cache
 from pathlib import Path
 from xml.sax.saxutils import escape
 
+from companion.engrave.paper import Paper
 from companion.engrave.sheet import Sheet
 from companion.engrave.tempo_marking import TempoMarking, tempo_marking
 
-WIDTH, HEIGHT = 840, 1188
 MARGIN = 48
 TITLE = 30
 MOST_LETTERS = 40
@@ -32,21 +32,22 @@ def height(sheet: Sheet) -> float:
     return 112.0 + 17 * len(_under_the_title(sheet))
 
 
-def head(sheet: Sheet, page: int, count: int) -> list[str]:
+def head(sheet: Sheet, paper: Paper, page: int, count: int) -> list[str]:
     """SVG elements for the head and foot of a page."""
-    lines = [_text(f"{page} / {count}", WIDTH / 2, HEIGHT - 26, 12, "middle")] if count > 1 else []
+    width, height = paper.units_wide, paper.units_high
+    lines = [_text(f"{page} / {count}", width / 2, height - 26, 12, "middle")] if count > 1 else []
     if page > 1:
-        return [*lines, _text(_shortened(sheet.title), WIDTH / 2, 40, 13, "middle")]
+        return [*lines, _text(_shortened(sheet.title), width / 2, 40, 13, "middle")]
     title = _shortened(sheet.title, 90)
     size = TITLE if len(title) < MOST_LETTERS else TITLE * MOST_LETTERS // len(title)
-    lines.append(_text(title, WIDTH / 2, 58, size, "middle"))
+    lines.append(_text(title, width / 2, 58, size, "middle"))
     y = 78.0
     for text in _under_the_title(sheet):
-        lines.append(_text(text, WIDTH / 2, y, 13, "middle"))
+        lines.append(_text(text, width / 2, y, 13, "middle"))
         y += 17
     lines += _tempo_line(tempo_marking(sheet), MARGIN, y + 18)
     if sheet.composer:
-        lines.append(_text(_shortened(sheet.composer), WIDTH - MARGIN, y + 18, 13, "end"))
+        lines.append(_text(_shortened(sheet.composer), width - MARGIN, y + 18, 13, "end"))
     return lines
 
 

@@ -25,7 +25,6 @@ DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
-EMPTY_LINES = 2
 CLEFS = {1: ("G", "2"), 2: ("F", "4")}
 
 
@@ -33,7 +32,8 @@ def musicxml(sheet: Sheet, *, for_engraver: bool = False) -> str:
     """The sheet as the text of an uncompressed MusicXML file.
 
     The engraver's own differs from everybody else's: its chord symbols are root, text and bass alone, since it would
-    print the degrees beside the text which names them already; tempo and feel stand in the header of the page.
+    print the degrees beside the text which names them already; tempo and feel stand in the header of the page, and the
+    numbers of bars beside its lines.
     """
     root = Element("score-partwise", version="4.0")
     SubElement(SubElement(root, "work"), "work-title").text = sheet.title
@@ -47,8 +47,6 @@ def musicxml(sheet: Sheet, *, for_engraver: bool = False) -> str:
         for name, text in told:
             if text:
                 SubElement(miscellaneous, "miscellaneous-field", name=name).text = text
-    for _ in range(EMPTY_LINES if for_engraver else 0):  # under them it leaves room for the header of the first page
-        SubElement(SubElement(root, "credit", page="1"), "credit-words").text = "\u00a0"
     part_list = SubElement(root, "part-list")
     SubElement(SubElement(part_list, "score-part", id="P1"), "part-name", {"print-object": "no"}).text = "Piano"
     _part(SubElement(root, "part", id="P1"), sheet, for_engraver=for_engraver)
@@ -108,7 +106,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
     for bar in sheet.bars:
         ending = bar.marks.ending or ending
         measure = SubElement(part, "measure", number=str(bar.number) if bar.number >= 0 else f"X{-bar.number}")
-        if bar.number <= 0:
+        if bar.number <= 0 or for_engraver:  # whose numbers are left out beside a section's letter
             measure.set("implicit", "yes")
         if bar.new_line or bar.new_page:
             SubElement(measure, "print", {"new-page" if bar.new_page else "new-system": "yes"})

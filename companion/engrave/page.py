@@ -1,41 +1,35 @@
 """A sheet as pages: SVG, and PDF made of them.
 
-Conventions: A4 upright; a unit of the outer frame is a quarter of a millimetre, one of the engraver's a hundredth.
-The music is engraved by verovio, the PDF is made by typst; both are the extra ``print``. The engraver is asked twice
-before it engraves: for the width of each bar, and for the height of each line; :mod:`companion.engrave.breaks` decides
-where lines and pages end. Accidentals in chord symbols come out of the engraver as letters of a music font which few
-readers of SVG have: they are put back into Unicode.
+Conventions: a unit of the outer frame is a quarter of a millimetre, one of the engraver's a hundredth. The music is
+engraved by verovio, the PDF is made by typst; both are the extra ``print``. The engraver is asked twice before it
+engraves: for the width of each bar, and for the height of each line; :mod:`companion.engrave.breaks` decides where
+lines and pages end, :mod:`companion.engrave.placing` where on a page each line stands. The staff is as large as can be
+without another page. Accidentals in chord symbols come out of the engraver as letters of a music font which few readers
+of SVG have: they are put back into Unicode.
 """
 
 from __future__ import annotations
 
 import re
 import tempfile
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.engrave import header
 from companion.engrave.breaks import SystemHeight, lined, page_breaks
 from companion.engrave.musicxml_out import musicxml
+from companion.engrave.paper import BOTTOM_MM, MARGIN_MM, PAPERS, TOP_MM, Paper, staff_sizes
+from companion.engrave.placing import GAP_MM, bar_widths, ink, line_numbers, moved, spread
 from companion.engrave.sheet import Sheet
 from companion.errors import UseError
+from companion.preferences import preferences
+from companion.preferences.paper import PaperPreferences
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-WIDTH_MM, HEIGHT_MM = 210, 297
-MARGIN_MM = 12
-TOP_MM = 15
-"""From the edge of a page to its music; on the first one the header's height."""
-BOTTOM_MM = 13
-STAFF_MM = {1: 7.6, 2: 7.0}
-"""Height of a staff, alone and in a pair: what can be read at a metre, and what printed piano music has (common
-practice)."""
-EMPTY_MM = 8.0
-"""Height of the empty lines that stand in the header's place."""
-GAP_MM = 2.5
-"""The least between the ink of two lines."""
 INSTALL = "install companion[print]"
 _UNICODE = {
     "\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "♯♯", "\ue264": "♭♭", "\uea63": "♭♭", "\uea64": "♭",
@@ -46,22 +40,29 @@ _UNICODE = {
 _MUSIC_TEXT = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
 _TEXT_SHARE = 0.68
 """Size of a text's letters against that which the engraver gives the music font beside them."""
-_BOX = re.compile(r'class="(\w+)[^"]* bounding-box"[^>]*>\s*<rect x="-?[\d.]+" y="(-?[\d.]+)" height="(-?[\d.]+)"')
-_ASTRAY = ("tie", "octave")
-"""Their boxes lie somewhere else where they come from the line before."""
-_STAFF = re.compile(r'class="staff".*?<path d="M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+)', re.DOTALL)
-_ROOMS = (1.0, 0.95, 0.9, 0.8, 0.6)
-"""Shares of a page that lines may fill: the next one is taken where the engraver needed more than was foreseen."""
-_SPILT_MM = 4.0
-"""Ink may reach so far into the margin at the foot of a page."""
 
 
-def pages(sheet: Sheet, *, progress: Callable[[float], None] | None = None) -> list[str]:
+@dataclass(frozen=True)
+class _Laid:
+    """A sheet with its lines and pages broken."""
+
+    sheet: Sheet
+    staff: float
+    """Height of a staff in millimetres."""
+    lines: tuple[SystemHeight, ...]
+    """What height each takes; none when that can't be told."""
+    pages: tuple[int, ...] = (0,)
+    """The lines that pages begin with."""
+
+
+def pages(sheet: Sheet, paper: Paper | None = None, *, progress: Callable[[float], None] | None = None) -> list[str]:
     """Engrave a sheet.
 
     Parameters
     ----------
     sheet : Sheet
+    paper : Paper, optional
+        Otherwise that of ``paper.toml``.
     progress : callable, optional
         Told the share done, 0-1.
 
@@ -75,20 +76,25 @@ def pages(sheet: Sheet, *, progress: Callable[[float], None] | None = None) -> l
     UseError
         The engraver isn't installed, or can't make anything of the sheet.
     """
+    likes = preferences(PaperPreferences)
+    paper = paper or PAPERS[likes.size]
     engraver = _engraver()
     told = progress or (lambda share: None)
-    broken = _broken(engraver, sheet)
+    sizes = staff_sizes(likes, sheet.staves)
+    laid = _laid(engraver, sheet, paper, sizes[0])
     told(0.3)
-    lines = _measured(engraver, broken)
-    told(0.6)
-    for room in _ROOMS:
-        laid = _paged(broken, lines, room)
-        count = _engrave(engraver, laid, breaks="encoded", justifyVertically=True)
-        drawn = [engraver.renderToSVG(page) for page in range(1, count + 1)]
-        if not _spilt(drawn, lines):
+    fewest = _pages(laid, sheet, paper, sizes[-1] / sizes[0])
+    for size in sizes[1:] if len(fewest) < len(laid.pages) else ():
+        smaller = _laid(engraver, sheet, paper, size)
+        told(0.5)
+        if len(smaller.pages) < len(laid.pages):
+            laid = smaller
             break
+    told(0.7)
+    count = _engrave(engraver, laid.sheet, paper, laid.staff, breaks="encoded")
+    drawn = [engraver.renderToSVG(page) for page in range(1, count + 1)]
     told(1.0)
-    return [_finished(svg, laid, page, count) for page, svg in enumerate(drawn, 1)]
+    return [_finished(svg, laid.sheet, paper, page, count) for page, svg in enumerate(_placed(drawn, laid, paper), 1)]
 
 
 def _engraver() -> Any:
@@ -100,105 +106,93 @@ def _engraver() -> Any:
     return verovio.toolkit()
 
 
-def _broken(engraver: Any, sheet: Sheet) -> Sheet:
+def _laid(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> _Laid:
+    """The sheet broken into lines by what each bar asks for, and into pages by what each line does."""
+    broken = _broken(engraver, sheet, paper, staff)
+    lines = tuple(_measured(engraver, broken, paper, staff))
+    laid = _Laid(broken, staff, lines)
+    if not lines:
+        return laid
+    turns = _pages(laid, sheet, paper)
+    starts = [k for k, bar in enumerate(broken.bars) if bar.new_line or k == 0]
+    begin = {starts[line] for line in turns[1:]}
+    bars = tuple(replace(bar, new_page=k in begin) for k, bar in enumerate(broken.bars))
+    return replace(laid, sheet=replace(broken, bars=bars), pages=turns)
+
+
+def _broken(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> Sheet:
     """The sheet with its lines broken by what each bar asks for."""
     one_line = replace(sheet, bars=tuple(replace(bar, new_line=False, new_page=False) for bar in sheet.bars))
-    _engrave(engraver, one_line, breaks="none")
-    widths = []
-    for measure in engraver.renderToSVG(1).split('class="measure"')[1:]:
-        if (staff := _STAFF.search(measure)) is None:
-            return sheet
-        widths.append((float(staff[3]) - float(staff[1])) / 100)
+    _engrave(engraver, one_line, paper, staff, breaks="none")
+    widths = bar_widths(engraver.renderToSVG(1))
     if len(widths) != len(sheet.bars):
         return sheet
-    space = _staff_mm(sheet) / 4
+    space = staff / 4
     clef_and_key = (4.5 + abs(sheet.fifths)) * space
     widths[0] = max(space, widths[0] - clef_and_key - 2.5 * space)
-    return replace(sheet, bars=tuple(lined(sheet.bars, widths, WIDTH_MM - 2 * MARGIN_MM - clef_and_key)))
+    return replace(sheet, bars=tuple(lined(sheet.bars, widths, paper.width - 2 * MARGIN_MM - clef_and_key)))
 
 
-def _measured(engraver: Any, sheet: Sheet) -> list[SystemHeight]:
+def _measured(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> list[SystemHeight]:
     """What height each line takes; empty when that can't be told."""
-    _engrave(engraver, sheet, breaks="line", pageHeight=60000, svgBoundingBoxes=True)
-    drawn = [line for page in range(1, engraver.getPageCount() + 1) for line in _lines(engraver.renderToSVG(page))]
+    _engrave(engraver, sheet, paper, staff, breaks="line", pageHeight=60000, svgBoundingBoxes=True)
+    drawn = [line for page in range(1, engraver.getPageCount() + 1) for line in ink(engraver.renderToSVG(page))]
     heads = [bool(bar.heading) for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
     if len(drawn) != len(heads):
         return []
-    return [SystemHeight(*ink, section=head) for ink, head in zip(drawn, heads, strict=True)]
+    return [SystemHeight(*reach, section=head) for reach, head in zip(drawn, heads, strict=True)]
 
 
-def _paged(sheet: Sheet, lines: Sequence[SystemHeight], room: float) -> Sheet:
-    """The sheet with its pages turned, each filled up to a share of its height."""
-    if not lines:
-        return sheet
-    other = (HEIGHT_MM - TOP_MM - BOTTOM_MM) * room
-    first = other - _header_mm(sheet) + TOP_MM
-    starts = [k for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
-    begin = {starts[line] for line in page_breaks(lines, first, other, GAP_MM)[1:]}
-    return replace(sheet, bars=tuple(replace(bar, new_page=k in begin) for k, bar in enumerate(sheet.bars)))
+def _pages(laid: _Laid, sheet: Sheet, paper: Paper, scale: float = 1.0) -> tuple[int, ...]:
+    """The lines that pages begin with, were the lines so much smaller."""
+    lines = [replace(line, above=line.above * scale, below=line.below * scale) for line in laid.lines]
+    first, other = (_room(sheet, paper, page) for page in (1, 2))
+    return tuple(page_breaks(lines, first, other, GAP_MM)) if lines else (0,)
 
 
-def _spilt(svgs: Sequence[str], lines: Sequence[SystemHeight]) -> bool:
-    """Whether the last line of a page with several reaches down out of it."""
-    last = -1
-    for svg in svgs:
-        places = [float(staff[2]) / 100 for line in svg.split('class="system"')[1:] if (staff := _STAFF.search(line))]
-        last += len(places)
-        if len(places) > 1 and lines and last < len(lines):
-            foot = TOP_MM + places[-1] + lines[last].below
-            if foot > HEIGHT_MM - BOTTOM_MM + _SPILT_MM:
-                return True
-    return False
+def _top(sheet: Sheet, page: int) -> float:
+    return header.height(sheet) / 4 if page == 1 else TOP_MM
 
 
-def _lines(svg: str) -> list[tuple[float, float]]:
-    """How far each line's ink reaches above and below its first staff's top line, in millimetres."""
-    found = []
-    for line in svg.split('class="pgHead')[0].split('class="system"')[1:]:
-        staff = _STAFF.search(line)
-        boxes = [(float(y), float(y) + float(height)) for what, y, height in _BOX.findall(line) if what not in _ASTRAY]
-        if staff is None or not boxes:
-            continue
-        place = float(staff[2])
-        top, bottom = min(top for top, _ in boxes), max(bottom for _, bottom in boxes)
-        found.append(((place - top) / 100, (bottom - place) / 100))
-    return found
+def _room(sheet: Sheet, paper: Paper, page: int) -> float:
+    return paper.height - _top(sheet, page) - BOTTOM_MM
 
 
-def _staff_mm(sheet: Sheet) -> float:
-    return STAFF_MM[len(sheet.staves)]
+def _placed(drawn: Sequence[str], laid: _Laid, paper: Paper) -> list[str]:
+    """The engraved pages with their lines spread over them."""
+    if not laid.lines or len(drawn) != len(laid.pages):
+        return list(drawn)
+    edges = [*laid.pages, len(laid.lines)]
+    numbers = line_numbers(laid.sheet.bars)
+    tops = [_top(laid.sheet, page) for page in range(1, len(drawn) + 1)]
+    rooms = [_room(laid.sheet, paper, page) for page in range(1, len(drawn) + 1)]
+    places = spread([laid.lines[first:after] for first, after in pairwise(edges)], rooms, tops)
+    return [
+        moved(svg, where, TOP_MM, numbers[first:after])
+        for svg, where, (first, after) in zip(drawn, places, pairwise(edges), strict=True)
+    ]
 
 
-def _header_mm(sheet: Sheet) -> float:
-    return header.height(sheet) / 4
-
-
-def _engrave(engraver: Any, sheet: Sheet, **options: Any) -> int:
+def _engrave(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **options: Any) -> int:
     """Lay the music out; how many pages it takes."""
-    unit = _staff_mm(sheet) * 10 / 8
     if options["breaks"] != "none" and not any(bar.new_line or bar.new_page for bar in sheet.bars):
         options["breaks"] = "auto"  # one line, which it would warn of
     engraver.setOptions(
         {
-            "pageWidth": WIDTH_MM * 10,
-            "pageHeight": HEIGHT_MM * 10,
-            "pageMarginTop": TOP_MM * 10,
-            "pageMarginBottom": BOTTOM_MM * 10,
-            "pageMarginLeft": MARGIN_MM * 10,
-            "pageMarginRight": MARGIN_MM * 10,
+            "pageWidth": round(paper.width * 10),
+            "pageHeight": round(paper.height * 10),
+            "pageMarginTop": round(TOP_MM * 10),
+            "pageMarginBottom": round(BOTTOM_MM * 10),
+            "pageMarginLeft": round(MARGIN_MM * 10),
+            "pageMarginRight": round(MARGIN_MM * 10),
             "scale": 100,
-            "unit": unit,
-            "header": "encoded",
-            "bottomMarginHeader": min(24.0, max(2.0, (_header_mm(sheet) - TOP_MM - EMPTY_MM) * 10 / unit)),
+            "unit": staff * 10 / 8,
+            "header": "none",
             "footer": "none",
             "svgViewBox": True,
             "svgBoundingBoxes": False,
             "spacingSystem": 2,
             "spacingStaff": 10,
-            "justifyVertically": False,
-            "justificationMaxVertical": 0.3,
-            "justificationBraceGroup": 0.15,
-            "justificationStaff": 0.15,
             "minLastJustification": 0.4,
             "lyricSize": 5.2,  # chord symbols, too
             "xmlIdSeed": 1,
@@ -210,13 +204,14 @@ def _engrave(engraver: Any, sheet: Sheet, **options: Any) -> int:
     return int(engraver.getPageCount())
 
 
-def _finished(svg: str, sheet: Sheet, page: int, count: int) -> str:
+def _finished(svg: str, sheet: Sheet, paper: Paper, page: int, count: int) -> str:
     """An engraved page with its title or number, and with accidentals that every reader of SVG can show."""
     svg = _MUSIC_TEXT.sub(_in_unicode, svg).replace("𝄫", "♭♭").replace("𝄪", "♯♯")
-    frame = f'<svg width="{WIDTH_MM}mm" height="{HEIGHT_MM}mm" viewBox="0 0 {header.WIDTH} {header.HEIGHT}" '
+    size = f"{paper.units_wide:g} {paper.units_high:g}"
+    frame = f'<svg width="{paper.width:g}mm" height="{paper.height:g}mm" viewBox="0 0 {size}" '
     frame += 'version="1.1" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
-    paper = f'<rect width="{header.WIDTH}" height="{header.HEIGHT}" fill="white"/>\n'
-    return frame + paper + "\n".join(header.head(sheet, page, count)) + "\n" + svg + "\n</svg>\n"
+    white = f'<rect width="{paper.units_wide:g}" height="{paper.units_high:g}" fill="white"/>\n'
+    return frame + white + "\n".join(header.head(sheet, paper, page, count)) + "\n" + svg + "\n</svg>\n"
 
 
 def _in_unicode(found: re.Match[str]) -> str:
@@ -224,7 +219,9 @@ def _in_unicode(found: re.Match[str]) -> str:
     return f'<tspan font-size="{round(int(found[1]) * _TEXT_SHARE)}px">{text}</tspan>'
 
 
-def pdf(svgs: Sequence[str], title: str, *, progress: Callable[[float], None] | None = None) -> bytes:
+def pdf(
+    svgs: Sequence[str], title: str, paper: Paper | None = None, *, progress: Callable[[float], None] | None = None
+) -> bytes:
     """Pages as one PDF.
 
     Parameters
@@ -233,6 +230,8 @@ def pdf(svgs: Sequence[str], title: str, *, progress: Callable[[float], None] | 
         From :func:`pages`.
     title : str
         What readers show as the document's name.
+    paper : Paper, optional
+        On which the pages are; otherwise that of ``paper.toml``.
     progress : callable, optional
         Told the share done, 0-1.
 
@@ -245,16 +244,17 @@ def pdf(svgs: Sequence[str], title: str, *, progress: Callable[[float], None] | 
         import typst
     except ImportError:
         raise UseError("a PDF needs typst, which isn't installed", mend=INSTALL) from None
+    paper = paper or PAPERS[preferences(PaperPreferences).size]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         quoted = title.replace("\\", "\\\\").replace('"', '\\"')
         lines = [
             f'#set document(title: "{quoted}", date: none)',
-            f"#set page(width: {WIDTH_MM}mm, height: {HEIGHT_MM}mm, margin: 0mm)",
+            f"#set page(width: {paper.width}mm, height: {paper.height}mm, margin: 0mm)",
         ]
         for number, svg in enumerate(svgs, 1):
             (folder / f"{number}.svg").write_text(svg, encoding="utf-8")
-            lines.append(f'#image("{number}.svg", width: {WIDTH_MM}mm)')
+            lines.append(f'#image("{number}.svg", width: {paper.width}mm)')
         (folder / "sheet.typ").write_text("\n".join(lines), encoding="utf-8")
         if progress:
             progress(0.5)

@@ -16,6 +16,7 @@ from companion.preferences.following import FollowingPreferences
 from companion.preferences.instruments import InstrumentPreferences
 from companion.preferences.listening import ListeningPreferences
 from companion.preferences.order import OrderPreferences
+from companion.preferences.paper import PaperPreferences
 from companion.preferences.players import PlayerPreferences
 from companion.preferences.reading import file_of, preferences
 from companion.preferences.solo import SoloPreferences
@@ -37,6 +38,7 @@ EVERY: tuple[type[Any], ...] = (
     InstrumentPreferences,
     ListeningPreferences,
     OrderPreferences,
+    PaperPreferences,
     PlayerPreferences,
     SoloPreferences,
     TouchPreferences,

@@ -55,6 +55,15 @@ def test_several_pages_are_numbered_and_named(tmp_path: Path, capsys: pytest.Cap
     assert [Path(line).name for line in capsys.readouterr().out.split()] == made
 
 
+@pytest.mark.parametrize(("words", "size"), [([], "210mm"), (["--paper", "letter"], "215.9mm")])
+def test_the_paper_is_a4_unless_letter_is_asked_for(words: list[str], size: str, tmp_path: Path) -> None:
+    # ISO 216 and ANSI/ASME Y14.1.
+    pytest.importorskip("verovio", reason="the extra print isn't installed")
+    out = tmp_path / "sheet.svg"
+    assert cli.main(["print", CHART, "--lead", *words, "--out", str(out)]) == 0
+    assert f'<svg width="{size}"' in out.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -62,6 +71,7 @@ def test_several_pages_are_numbered_and_named(tmp_path: Path, capsys: pytest.Cap
         (["--out", "nowhere/tune.pdf"], "its folder isn't there"),
         (["--out", "tune.pdf", "--treatment", "loudly"], "there is no treatment called 'loudly'"),
         (["--out", "tune.pdf", "--lead", "--hand", "left"], "not allowed with argument --lead"),
+        (["--out", "tune.pdf", "--paper", "a5"], "--paper: there is no 'a5'"),
         ([], "--out"),
     ],
 )

@@ -9,7 +9,8 @@ from xml.etree.ElementTree import fromstring
 import pytest
 
 from companion.chart.model import Chart
-from companion.engrave.header import HEIGHT, WIDTH, head, height
+from companion.engrave.header import head, height
+from companion.engrave.paper import PAPERS, Paper
 from companion.engrave.score import lead_sheet
 from companion.engrave.tempo_marking import tempo_marking
 from companion.music.meter import Metre
@@ -45,19 +46,20 @@ def test_the_tempo_is_that_of_the_beat_which_is_counted(
     assert (how.beat, how.dotted, how.per_minute) == (beat, dotted, per_minute)
 
 
+@pytest.mark.parametrize("paper", PAPERS.values(), ids=PAPERS)
 @pytest.mark.parametrize("title", ["Q", "A Very Long Walk Along the Canal and Back in Somebody Else's Boots" * 3])
-def test_the_header_stays_on_the_paper_whatever_it_says(ferry: Chart, title: str) -> None:
+def test_the_header_stays_on_the_paper_whatever_it_says(ferry: Chart, title: str, paper: Paper) -> None:
     sheet = replace(lead_sheet(ferry), title=title, composer="N. O. Body" * 20, order="head – " * 60, form=("A1",) * 90)
-    drawn = fromstring(f"<svg>{''.join(head(sheet, 1, 3))}</svg>")
+    drawn = fromstring(f"<svg>{''.join(head(sheet, paper, 1, 3))}</svg>")
     for text in drawn.iter("text"):
-        assert 0 < float(text.get("x", "")) < WIDTH and 0 < float(text.get("y", "")) < HEIGHT
-        assert len(text.text or "") * float(text.get("font-size", "")) * 0.45 < WIDTH
+        assert 0 < float(text.get("x", "")) < paper.units_wide and 0 < float(text.get("y", "")) < paper.units_high
+        assert len(text.text or "") * float(text.get("font-size", "")) * 0.45 < paper.units_wide
     assert max(float(text.get("y", "")) for text in drawn.iter("text") if "/ 3" not in (text.text or "")) < height(
         sheet
     )
 
 
 def test_notes_are_drawn_and_need_no_font(ferry: Chart) -> None:
-    drawn = "".join(head(lead_sheet(ferry), 1, 1))
+    drawn = "".join(head(lead_sheet(ferry), PAPERS["a4"], 1, 1))
     assert "<path" in drawn and 'd=""' not in drawn
     assert not re.search("[\ue000-\uf8ff♩♪]", drawn)
