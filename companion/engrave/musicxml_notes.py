@@ -121,7 +121,7 @@ def _note(
         SubElement(note, "tie", type=kind)
     SubElement(note, "voice").text = str(voice.number)
     if not head.whole_bar:
-        SubElement(note, "type").text = head.value
+        SubElement(note, "type", {"size": "cue"} if head.small else {}).text = head.value
     for _ in range(head.dots):
         SubElement(note, "dot")
     if sign:

@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from companion.engrave.accidentals import StaffPosition, accidentals, altered
 from companion.engrave.musicxml_notes import write_voice
-from companion.engrave.musicxml_signs import signs_at_the_end, signs_at_the_start, write_manner
+from companion.engrave.musicxml_signs import signs_at_the_end, signs_at_the_start, what_next_under, write_manner
 from companion.engrave.sheet import Bar, Sheet, Voice
 from companion.engrave.values import VoiceSpan, write_bar
 from companion.music.pitch import Pitch
@@ -103,7 +103,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
     before: Bar | None = None
     ending: tuple[int, ...] = ()
     ended: dict[int, dict[StaffPosition, int]] = {}
-    for bar in sheet.bars:
+    for number, bar in enumerate(sheet.bars):
         ending = bar.marks.ending or ending
         measure = SubElement(part, "measure", number=str(bar.number) if bar.number >= 0 else f"X{-bar.number}")
         if bar.number <= 0 or for_engraver:  # whose numbers are left out beside a section's letter
@@ -115,15 +115,17 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
         if before is None and not for_engraver:
             write_manner(measure, sheet)
         signs_at_the_start(measure, sheet, bar)
+        if for_engraver:
+            what_next_under(measure, sheet, bar, sheet.bars[number + 1] if number + 1 < len(sheet.bars) else None)
         signs = {}
         for staff in sheet.staves:
             here = [voice for voice in bar.voices if voice.staff == staff]
             signs[staff] = accidentals(here, sheet.fifths, ended.get(staff))
             ended[staff] = altered(here, sheet.fifths)
-        for number, voice in enumerate(bar.voices):
-            if number:
+        for which, voice in enumerate(bar.voices):
+            if which:
                 SubElement(SubElement(measure, "backup"), "duration").text = str(int(bar.length * divisions))
-            write_voice(measure, bar, number, sheet.staves, divisions, signs[voice.staff])
+            write_voice(measure, bar, which, sheet.staves, divisions, signs[voice.staff])
         signs_at_the_end(measure, sheet, bar, divisions, for_engraver=for_engraver)
         _right_line(measure, bar, ending, last=bar is sheet.bars[-1])
         before = bar

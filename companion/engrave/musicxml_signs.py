@@ -16,6 +16,8 @@ SEGNO, CODA = "segno1", "coda1"
 """Names by which leaps and signs find each other."""
 LETTERS_A_BAR = 22
 """Of words under a bar that stay within it."""
+LETTERS_A_LINE = 48
+"""Of words that begin a bar earlier."""
 
 
 def write_manner(measure: Element, sheet: Sheet) -> None:
@@ -81,7 +83,7 @@ def signs_at_the_start(measure: Element, sheet: Sheet, bar: Bar) -> None:
 
 
 def signs_at_the_end(measure: Element, sheet: Sheet, bar: Bar, divisions: int, *, for_engraver: bool) -> None:
-    """Where one leaves for the coda or leaps back, and what is played before.
+    """Where one leaves for the coda or leaps back, and how often a stretch is played.
 
     The engraver keeps clear only of words that begin where they stand: for it, those at the end begin in mid-bar.
     """
@@ -93,10 +95,30 @@ def signs_at_the_end(measure: Element, sheet: Sheet, bar: Bar, divisions: int, *
         _words(measure, sheet, "To Coda", above=True, back=back, sound={"tocoda": CODA})
     if marks.fine:
         _words(measure, sheet, "Fine", above=True, back=back, sound={"fine": "yes"})
-    sound = {"segno": {"dalsegno": SEGNO}, "capo": {"dacapo": "yes"}}.get(marks.jump)
+    if not for_engraver:
+        sound = {"segno": {"dalsegno": SEGNO}, "capo": {"dacapo": "yes"}}.get(marks.jump)
+        steps = _what_next(bar)
+        for line in [" ".join(steps)] * bool(steps):
+            _words(measure, sheet, line, above=False, sound=sound)
+
+
+def what_next_under(measure: Element, sheet: Sheet, bar: Bar, following: Bar | None) -> None:
+    """For the engraver: what is said under the end of a bar, begun where there is room for it before the margin.
+
+    That is under the bar itself where it is short, or begins a line; otherwise under the bar before.
+    """
+    if _fits(bar):
+        for line in _packed(_what_next(bar), LETTERS_A_BAR):
+            _words(measure, sheet, line, above=False)
+    if following is not None and not _fits(following):
+        for line in _packed(_what_next(following), LETTERS_A_LINE):
+            _words(measure, sheet, line, above=False)
+
+
+def _fits(bar: Bar) -> bool:
+    """Whether what is said under a bar has no room but under itself, or enough there."""
     steps = _what_next(bar)
-    for line in _packed(steps) if for_engraver else [" ".join(steps)] * bool(steps):
-        _words(measure, sheet, line, above=False, back=2 * back, sound=sound)
+    return bar.new_line or bar.new_page or sum(map(len, steps)) + len(steps) - 1 <= LETTERS_A_BAR
 
 
 def _what_next(bar: Bar) -> list[str]:
@@ -112,11 +134,11 @@ def _what_next(bar: Bar) -> list[str]:
     return [f"{step};" for step in steps[:-1]] + steps[-1:]
 
 
-def _packed(steps: Iterable[str]) -> list[str]:
-    """Steps in as many lines as they need to stay within a bar."""
+def _packed(steps: Iterable[str], letters: int) -> list[str]:
+    """Steps in as many lines as they need, each of so many letters."""
     lines: list[str] = []
     for step in steps:
-        if lines and len(lines[-1]) + 1 + len(step) <= LETTERS_A_BAR:
+        if lines and len(lines[-1]) + 1 + len(step) <= letters:
             lines[-1] += f" {step}"
         else:
             lines.append(step)

@@ -28,6 +28,8 @@ _ASTRAY = ("tie", "octave")
 """Their boxes lie somewhere else where they come from the line before."""
 _SYSTEM = re.compile(r'<g id="[^"]*" class="system">')
 _STAFF = re.compile(r'class="staff".*?<path d="M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+)', re.DOTALL)
+_BRACE = 380
+"""How far a brace reaches into the margin."""
 _ROMAN = ((10, "x"), (9, "ix"), (5, "v"), (4, "iv"), (1, "i"))
 
 
@@ -106,19 +108,16 @@ def moved(svg: str, places: Sequence[float], margin: float, numbers: Sequence[st
         staff = _STAFF.search(line)
         at = float(staff[2]) if staff else 0.0
         tag = head[0].replace(">", f' transform="translate(0, {round((place - margin) * 100 - at)})">')
-        parts += [tag, _number(number, at), line]
+        parts += [tag, _number(number, at, braced='class="grpSym"' in line), line]
     return "".join(parts)
 
 
-def _number(text: str, at: float) -> str:
-    """A bar number in the margin, above the brace."""
+def _number(text: str, at: float, *, braced: bool) -> str:
+    """A bar number in the margin beside the first staff, left of the brace."""
     size = round(NUMBER_MM * 1.4 * 100)
-    return (
-        f'<g class="mNum"><text x="-150" y="{round(at - 60)}" text-anchor="end" font-size="{size}px" '
-        f'font-style="italic">{text}</text></g>'
-        if text
-        else ""
-    )
+    place = f'x="{-_BRACE if braced else -100}" y="{round(at + size * 0.8)}"'
+    style = f'text-anchor="end" font-size="{size}px" font-style="italic"'
+    return f'<g class="mNum"><text {place} {style}>{text}</text></g>'
 
 
 def line_numbers(bars: Sequence[Bar]) -> list[str]:

@@ -1,8 +1,8 @@
 """A whole tune in its order of events: what of it stands on paper, and what of it sounds.
 
-On paper the head stands once, between introduction and ending, both written out; what is played between the first head
-and the ending is said in words, and a leap (D.S. al Coda, say) leads back to the head where it comes again (common
-practice). In sound every event is played. A chart that says no order is its form once through, on paper and in sound.
+On paper the head stands once, between introduction and ending, both written out; how the page leads through the rest
+is for :mod:`companion.engrave.road_map`. In sound every event is played. A chart that says no order is its form once
+through, on paper and in sound.
 
 Conventions: beats in quarters from the first downbeat of the form: an introduction lies below 0, an ending above the
 form's length. In sound the tune begins at 0 with whatever comes first.
@@ -13,19 +13,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import groupby, pairwise
-from typing import Any
+from itertools import pairwise
 
 from companion.arrange.events import Stretch, order, stretch_notes
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.request import Request
 from companion.chart.model import Chart, ChordSpan, Form, FormSection
+from companion.engrave.road_map import with_road_map
 from companion.engrave.score import SheetContent, form_bars, lay_out, pickup_bars
-from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
+from companion.engrave.sheet import LEFT, RIGHT, Sheet
 from companion.engrave.voices import staff_of
-from companion.preferences import preferences
-from companion.preferences.order import OrderPreferences
 
 PARTS = ("melody", "chords", "bass")
 BREATH_AT_THE_END = Fraction(2)
@@ -61,9 +59,7 @@ def arrangement(
     low = min((note.beat for note in kept), default=Fraction(0))
     places = [FormSection("Introduction", first, Fraction(0))] if first else []
     places += form.sections
-    places += (
-        [FormSection("Coda" if _head_again(stretches) else "Ending", form.length, last)] if last > form.length else []
-    )
+    places += [FormSection("Ending", form.length, last)] if last > form.length else []
     content = SheetContent(
         notes=tuple(_not_before(kept, first) if first else kept),
         bars=(
@@ -74,7 +70,9 @@ def arrangement(
         places=tuple(places),
         chords=_chords(on_paper) if stretches else form.chords,
     )
-    return with_order(_marked(lay_out(chart, form, content, staves), stretches), chart)
+    lead_in = [note for note in played if note.part == "melody" and note.beat < 0 and first <= note.beat]
+    sheet = with_road_map(lay_out(chart, form, content, staves), stretches, lead_in, _bars_at_rest(stretches))
+    return with_order(sheet, chart)
 
 
 def with_order(sheet: Sheet, chart: Chart) -> Sheet:
@@ -169,6 +167,12 @@ def _bars_after(stretch: Stretch, count: int) -> list[tuple[int, Fraction, Fract
     return [(count + k, stretch.start + start, end - start) for k, (start, end) in enumerate(spans, 1)]
 
 
+def _bars_at_rest(stretches: Sequence[Stretch]) -> int:
+    """How many whole bars the last chord of a tune is held."""
+    last = stretches[-1] if stretches else None
+    return len(_bars_after(last, 0)) - len(last.form.bars) + 1 if last and last.kind == "ending" else 0
+
+
 def _bar_lines(stretch: Stretch) -> list[Fraction]:
     """Where the bars of a stretch start; an ending's long last one is written in bars of the metre."""
     usual = stretch.form.metre.bar
@@ -185,74 +189,6 @@ def _chords(stretches: Iterable[Stretch]) -> tuple[ChordSpan, ...]:
         for stretch in stretches
         for span in stretch.form.chords
     )
-
-
-# what is said about the rest
-
-
-def _marked(sheet: Sheet, stretches: Sequence[Stretch]) -> Sheet:
-    """The sheet with the leaps and words that lead through the rest of the tune, and the last chord held."""
-    if not stretches:
-        return sheet
-    bars = list(sheet.bars)
-    ending = stretches[-1].kind == "ending"
-    begins = len(bars)
-    if ending:  # it is the last that has a heading
-        begins = max(k for k, bar in enumerate(bars) if bar.heading)
-    top = next(k for k, bar in enumerate(bars) if bar.number == 1)
-    between = _between(stretches)
-    again = _head_again(stretches)
-    bars[begins - 1] = replace(bars[begins - 1], words=_steps(between[:-1] if again else between))
-    if again:
-        until = "coda" if ending else "fine"
-        jump = "segno" if top else "capo"
-        bars[top] = _with_marks(bars[top], segno=jump == "segno")
-        bars[begins - 1] = _with_marks(bars[begins - 1], jump=jump, until=until, to_coda=ending, fine=not ending)
-        if ending:
-            bars[begins] = _with_marks(bars[begins], coda=True)
-        repeats = [k for k in range(top, begins) if bars[k].marks.repeat_end]
-        for k in repeats:  # which a leap leaves out unless it says otherwise
-            bars[k] = _with_marks(bars[k], repeat_after_jump=True)
-        bars[begins - 1] = replace(bars[begins - 1], with_repeats=bool(repeats))
-    if ending:
-        bars[-1] = replace(bars[-1], fermata=True)
-        slower, text = _slower(stretches[-1], len(bars), begins, again=again)
-        if 0 <= slower < len(bars):
-            bars[slower] = replace(bars[slower], manner=text)
-    return replace(sheet, bars=tuple(bars))
-
-
-def _slower(ending: Stretch, count: int, begins: int, *, again: bool) -> tuple[int, str]:
-    """From which bar an ending slows down, and how that is said; a bar that isn't there when it doesn't."""
-    bars = preferences(OrderPreferences).ritardando.bars.of(ending.how)
-    held = len(_bars_after(ending, 0)) - len(ending.form.bars) + 1
-    first = count - held - bars
-    return (first if bars else -1), "rit. the last time" if again and first < begins else "rit."
-
-
-def _between(stretches: Sequence[Stretch]) -> list[Stretch]:
-    """What comes between the first time through and the ending."""
-    return [stretch for stretch in stretches if stretch.kind in ("head", "solos")][1:]
-
-
-def _head_again(stretches: Sequence[Stretch]) -> bool:
-    between = _between(stretches)
-    return bool(between) and between[-1].kind == "head"
-
-
-def _with_marks(bar: Bar, **marks: Any) -> Bar:
-    return replace(bar, marks=replace(bar.marks, **marks))
-
-
-def _steps(between: Sequence[Stretch]) -> str:
-    """What is played before the head comes again, in words."""
-    said = []
-    for kind, run in groupby(between, key=lambda stretch: stretch.kind):
-        count = len(list(run))
-        again = "head again" if count == 1 else f"head {count} times"
-        said.append(f"solos, {count} chorus{'es' if count > 1 else ''}" if kind == "solos" else again)
-    text = "; ".join(said)
-    return text[:1].upper() + text[1:]
 
 
 # what sounds

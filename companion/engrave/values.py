@@ -48,6 +48,8 @@ class VoiceSpan:
     """It goes on in the next bar."""
     joining: tuple[Pitch, ...] = ()
     """Of a chord that is tied back: the notes that are struck here and join it."""
+    small: bool = False
+    """Played when the head comes again, and not the first time."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,8 @@ class Head:
     """A rest of a voice that is silent all bar: written, so that other readers find the voice, but not printed."""
     joining: tuple[Pitch, ...] = ()
     """Of a chord that is tied back: the notes that are struck here and join it."""
+    small: bool = False
+    """Of the size of a cue."""
 
     @property
     def end(self) -> Fraction:
@@ -173,6 +177,7 @@ def _cut(span: VoiceSpan, edges: Sequence[Fraction]) -> list[VoiceSpan]:
             tied_back=span.tied_back if start == span.start else sounds,
             tied_on=span.tied_on if end == span.end else sounds,
             joining=span.joining if start == span.start else (),
+            small=span.small,
         )
         for start, end in pairwise(places)
     ]
@@ -257,6 +262,7 @@ def _head(piece: VoiceSpan, start: Fraction, end: Fraction, value: str, dots: in
         tied_on=piece.tied_on if end == piece.end else sounds,
         tuplet=tuplet,
         joining=piece.joining if start == piece.start else (),
+        small=piece.small,
     )
 
 

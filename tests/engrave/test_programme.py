@@ -30,14 +30,53 @@ def played(sheet: Sheet) -> list[int]:
     return [sheet.bars[k].number for k in playing_order([bar.marks for bar in sheet.bars])]
 
 
-def test_introduction_head_and_ending_are_written_out_and_a_leap_leads_to_the_head_again(ferry: Chart) -> None:
+def test_introduction_head_and_ending_are_written_out_and_repeats_lead_through_the_rest(ferry: Chart) -> None:
     sheet = arrangement(replace(ferry, events=EVENTS))
     headings = [bar.heading for bar in sheet.bars if bar.heading]
-    assert (headings[0], headings[-1]) == ("Introduction", "Coda")
+    assert (headings[0], headings[-1]) == ("Introduction", "Ending")
     head = list(range(1, 33))
-    assert played(sheet) == [-3, -2, -1, 0, *head, *head, *range(33, 43)]
+    assert played(sheet) == [-3, -2, -1, 0, *head * 4, *range(33, 43)]
     (said,) = (bar for bar in sheet.bars if bar.words)
-    assert (said.number, said.words, said.marks.jump, said.marks.to_coda) == (32, "Solos, 2 choruses", "segno", True)
+    assert (said.number, said.words) == (32, "Head, solos 2×, head; small notes lead back")
+    assert not any(bar.marks.jump or bar.marks.to_coda for bar in sheet.bars)
+
+
+@pytest.mark.parametrize(
+    ("events", "said"),
+    [
+        ((Event("head"), Event("head")), ""),
+        (
+            (Event("head", choruses=2), Event("solos", choruses=4), Event("head", choruses=2)),
+            "Head 2×, solos 4×, head 2×",
+        ),
+        ((Event("head"), Event("solos", choruses=1), Event("ending", how="held")), "Head, solos"),
+    ],
+)
+def test_a_repeat_says_in_one_line_what_each_time_is_for(ferry: Chart, events: tuple[Event, ...], said: str) -> None:
+    sheet = arrangement(replace(ferry, events=events), staves=(2,))
+    assert [bar.words for bar in sheet.bars if bar.marks.repeat_end] == [said]
+    assert not any("\n" in bar.words for bar in sheet.bars)
+
+
+def test_what_leads_into_the_head_is_written_where_one_goes_back_to_it(shipped: Chart) -> None:
+    form = shipped.unfold()
+    lead_in = [note for note in form.melody if note.beat < 0]
+    sheet = arrangement(shipped)
+    found = [
+        (Fraction(bar.number - 1) * form.metre.bar + head.start - form.length, head.pitches[0].midi)
+        for bar in sheet.bars
+        for voice in bar.voices
+        for head in voice.heads
+        if head.small and not head.tied_back
+    ]
+    assert found == [(note.beat, note.pitch.midi) for note in lead_in]
+
+
+def test_what_leads_back_takes_the_place_of_what_is_held_there(ferry: Chart) -> None:
+    bar = next(bar for bar in arrangement(replace(ferry, events=EVENTS)).bars if bar.number == 32)
+    melody = next(voice for voice in bar.voices if voice.number == 1)
+    assert sum(head.length for head in melody.heads) == bar.length
+    assert [head.small for head in melody.heads if head.pitches][-2:] == [True, True]
 
 
 def test_equal_passes_of_both_hands_are_folded_and_made_again_after_the_leap(
@@ -58,12 +97,12 @@ def test_equal_passes_of_both_hands_are_folded_and_made_again_after_the_leap(
     assert sheet.staves == (1, 2) and any(bar.with_repeats for bar in sheet.bars)
 
 
-def test_without_an_introduction_one_goes_back_to_the_top(ferry: Chart) -> None:
+def test_without_an_introduction_the_whole_page_is_repeated(ferry: Chart) -> None:
     section = ferry.sections[1]
     plain = replace(section, melody=tuple(note for note in section.melody if note.beat >= 0))
     chart = replace(ferry, sections=(plain,), form=("A2",), events=EVENTS[1:4])
     sheet = arrangement(chart, staves=(2,))
-    assert sheet.bars[-1].marks.jump == "capo" and sheet.bars[-1].marks.fine
+    assert sheet.bars[0].marks.repeat_start and sheet.bars[-1].marks.repeat_end == 4
 
 
 def test_the_pickup_stands_in_the_last_bar_of_the_introduction(ferry: Chart) -> None:
