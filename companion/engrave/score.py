@@ -18,6 +18,7 @@ from companion.chart.model import Chart, ChordSpan, Form, FormSection
 from companion.engrave.breaks import lined
 from companion.engrave.fold import folded
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
+from companion.engrave.spelling import respelled
 from companion.engrave.values import VoiceSpan, write_bar
 from companion.engrave.voices import BASS, CHORDS, MELODY, SpansByVoice, octaves, pedals, spans_by_voice, staff_of
 from companion.errors import ChartError
@@ -76,7 +77,8 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
 
 def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...]) -> Sheet:
     """Lay a content out on staves, and fold what comes again."""
-    found = spans_by_voice(content.notes, staves)
+    written = {(note.beat, note.pitch.midi) for part in form.written for note in part.notes}
+    found = spans_by_voice(respelled(content.notes, content.chords, form.fifths, written), staves)
     changes = [*(start for _, start, _ in content.bars), *(span.start for span in content.chords)]
     signs = pedals(content.notes, changes) if LEFT in staves else []  # the right hand alone has nothing to be caught
     shifts = octaves(found, (place.start for place in content.places))
