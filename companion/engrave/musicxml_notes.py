@@ -11,7 +11,7 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
 from companion.engrave.accidentals import HeadIndex
-from companion.engrave.sheet import Bar, Voice
+from companion.engrave.sheet import RIGHT, Bar, Voice
 from companion.engrave.values import Head
 from companion.engrave.voices import BASS, MELODY, OPEN
 from companion.music.chords import Chord
@@ -42,7 +42,8 @@ def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], 
     staff = str(staves.index(voice.staff) + 1) if len(staves) > 1 else None
     chords = () if number else bar.chords
     pedal = bar.pedals if number == len(bar.voices) - 1 else ()
-    shifts = bar.octaves if (voice.staff, voice.number) == BASS else ()
+    shifts = {BASS: bar.octaves, MELODY: bar.high}.get((voice.staff, voice.number), ())
+    above, way = (True, "down") if voice.staff == RIGHT else (False, "up")
     stem = _stem(bar, voice)
     seen = [other for other in bar.voices if other.staff == voice.staff and not other.hidden]
     held = bar.fermata and voice in seen[:1]
@@ -52,19 +53,19 @@ def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], 
                 _harmony(measure, chord, (beat - head.start) * divisions, staff)
         for beat, kind in pedal:
             if head.start <= beat < head.end:
-                _below(measure, "pedal", _pedal(kind), beat - head.start, divisions, staff)
+                _sign(measure, "pedal", _pedal(kind), beat - head.start, divisions, staff)
         if (head.start, "start") in shifts:
-            _below(measure, "octave-shift", {"type": "up", "size": "8"}, Fraction(0), divisions, staff)
+            _sign(measure, "octave-shift", {"type": way, "size": "8"}, Fraction(0), divisions, staff, above=above)
         for p in range(max(1, len(head.pitches))):
             _note(measure, voice, n, p, signs.get((voice.number, n, p)), stem, staff, divisions)
             if held and n == len(voice.heads) - 1 and not p:
                 notations = measure[-1].find("notations")
                 SubElement(SubElement(measure[-1], "notations") if notations is None else notations, "fermata")
         if (head.end, "stop") in shifts:
-            _below(measure, "octave-shift", {"type": "stop", "size": "8"}, Fraction(0), divisions, staff)
+            _sign(measure, "octave-shift", {"type": "stop", "size": "8"}, Fraction(0), divisions, staff, above=above)
     for beat, kind in pedal:
         if beat == voice.heads[-1].end:
-            _below(measure, "pedal", _pedal(kind), Fraction(0), divisions, staff)
+            _sign(measure, "pedal", _pedal(kind), Fraction(0), divisions, staff)
 
 
 def _stem(bar: Bar, voice: Voice) -> str | None:
@@ -80,10 +81,17 @@ def _pedal(kind: str) -> dict[str, str]:
     return {"type": "stop" if kind == "stop" else "start", "line": "yes", "sign": "yes" if kind == "first" else "no"}
 
 
-def _below(
-    measure: Element, sign: str, how: dict[str, str], after: Fraction, divisions: int, staff: str | None
+def _sign(
+    measure: Element,
+    sign: str,
+    how: dict[str, str],
+    after: Fraction,
+    divisions: int,
+    staff: str | None,
+    *,
+    above: bool = False,
 ) -> None:
-    direction = SubElement(measure, "direction", placement="below")
+    direction = SubElement(measure, "direction", placement="above" if above else "below")
     SubElement(SubElement(direction, "direction-type"), sign, how)
     if after:
         SubElement(direction, "offset").text = str(int(after * divisions))

@@ -89,7 +89,7 @@ def compressed(text: str, name: str = "score.musicxml") -> bytes:
 def _divisions(sheet: Sheet) -> int:
     """Parts of a quarter that every length and place is a whole number of."""
     beats = [bar.length for bar in sheet.bars]
-    beats += [beat for bar in sheet.bars for beat, _ in (*bar.chords, *bar.pedals, *bar.octaves)]
+    beats += [beat for bar in sheet.bars for beat, _ in (*bar.chords, *bar.pedals, *bar.octaves, *bar.high)]
     heads = [head for bar in sheet.bars for voice in bar.voices for head in voice.heads]
     beats += [beat for head in heads for beat in (head.start, head.length)]
     return lcm(2, *(beat.denominator for beat in beats))

@@ -191,6 +191,7 @@ def _engrave(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **options:
             "footer": "none",
             "svgViewBox": True,
             "svgBoundingBoxes": False,
+            "octaveAlternativeSymbols": True,  # 8va and 8vb rather than 8
             "spacingSystem": 2,
             "spacingStaff": 10,
             "minLastJustification": 0.4,

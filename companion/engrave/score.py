@@ -20,7 +20,18 @@ from companion.engrave.fold import folded
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Sign, Voice
 from companion.engrave.spelling import respelled
 from companion.engrave.values import VoiceSpan, write_bar
-from companion.engrave.voices import BASS, CHORDS, MELODY, SpansByVoice, octaves, pedals, spans_by_voice, staff_of
+from companion.engrave.voices import (
+    BASS,
+    CHORDS,
+    MELODY,
+    OTTAVA,
+    OTTAVA_BASSA,
+    SpansByVoice,
+    octaves,
+    pedals,
+    spans_by_voice,
+    staff_of,
+)
 from companion.errors import ChartError
 from companion.music.chords import Chord
 from companion.music.meter import Metre
@@ -81,7 +92,8 @@ def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, 
     found = spans_by_voice(respelled(content.notes, content.chords, form.fifths, written), staves)
     changes = [*(start for _, start, _ in content.bars), *(span.start for span in content.chords)]
     signs = pedals(content.notes, changes) if LEFT in staves else []  # the right hand alone has nothing to be caught
-    shifts = octaves(found, (place.start for place in content.places))
+    borders = [place.start for place in content.places]
+    low, high = (octaves(found, borders, rule) for rule in (OTTAVA_BASSA, OTTAVA))
     symbols = _symbols(content.chords)
     starts = {place.start: place.name for place in content.places}
     ends = {place.end for place in content.places}
@@ -97,7 +109,8 @@ def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, 
                 voices=voices,
                 chords=_within_bar(symbols, start, length),
                 pedals=_within(signs, start, length),
-                octaves=_within(shifts, start, length),
+                octaves=_within(low, start, length),
+                high=_within(high, start, length),
                 heading=starts.get(start) or None,
                 double=start + length in ends,
             )

@@ -47,7 +47,9 @@ class Bar:
     pedals: tuple[Sign, ...] = ()
     """Where the pedal goes down and comes up, in order."""
     octaves: tuple[Sign, ...] = ()
-    """Where the left hand is written an octave higher than it sounds."""
+    """Where the left hand is written an octave higher than it sounds (8vb)."""
+    high: tuple[Sign, ...] = ()
+    """Where the right hand is written an octave lower than it sounds (8va)."""
     heading: str | None = None
     """The section that begins here."""
     double: bool = False

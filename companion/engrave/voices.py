@@ -12,7 +12,7 @@ would write it. The melody's lengths are the chart's and stay as they are.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -21,20 +21,45 @@ from companion.engrave.sheet import LEFT, RIGHT, Sign
 from companion.engrave.values import VoiceSpan
 from companion.music.pitch import Pitch
 
+StaffVoice = tuple[int, int]
 MELODY, CHORDS = (RIGHT, 1), (RIGHT, 2)
 OPEN, BASS = (LEFT, 5), (LEFT, 6)
 """Staff and voice; the left hand's voices count from 5 (common practice in MusicXML)."""
 BREATH = Fraction(1, 2)
 """Rests up to this long between notes of an accompanying part are touch, not rhythm."""
-LOW = 33
-"""A1: below it a passage of the left hand is written an octave higher, under 8vb (common practice)."""
-LOW_PASSAGE = 41
-"""F2: what belongs to such a passage."""
-LOW_NOTES = 5
-"""Low notes that make one; fewer get ledger lines."""
+
+
+@dataclass(frozen=True)
+class OctaveRule:
+    """When a hand is written an octave nearer to its staff than it sounds."""
+
+    voice: StaffVoice
+    beside: StaffVoice
+    """Another voice of the staff, which has to be silent meanwhile."""
+    way: int
+    """1: the notes are high (8va), -1: they are low (8vb)."""
+    ledger: int
+    """MIDI number of the third ledger line (common practice)."""
+    near: int
+    """MIDI number from which on a note belongs to such a passage: it stands within the staff when it is moved."""
+
+    def far(self, span: VoiceSpan) -> bool:
+        """Whether three ledger lines would stand at it."""
+        return any((pitch.midi - self.ledger) * self.way >= 0 for pitch in span.pitches)
+
+    def fits(self, span: VoiceSpan) -> bool:
+        """Whether it may belong to a passage."""
+        return all((pitch.midi - self.near) * self.way >= 0 for pitch in span.pitches)
+
+
+OTTAVA = OctaveRule(MELODY, CHORDS, 1, ledger=88, near=77)
+"""E6 over the treble staff; F5, its top line, an octave lower."""
+OTTAVA_BASSA = OctaveRule(BASS, OPEN, -1, ledger=33, near=41)
+"""A1 under the bass staff; F2."""
+FAR_NOTES = 5
+"""Notes on three ledger lines or more that make a passage; fewer keep their ledger lines."""
 FEW = 3
-"""Notes between two low ones that may belong to it."""
-StaffVoice = tuple[int, int]
+"""From one such note of a passage to the next, in notes."""
 SpansByVoice = dict[StaffVoice, list[VoiceSpan]]
 
 
@@ -152,14 +177,14 @@ def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
     return sorted(signs, key=lambda sign: (sign[0], sign[1] != "stop"))
 
 
-def octaves(found: SpansByVoice, borders: Iterable[Fraction]) -> list[Sign]:
-    """Where 8vb begins ('start') and ends ('stop') in the left hand; no passage goes on across a border."""
-    others = found.get(OPEN, [])
+def octaves(found: SpansByVoice, borders: Iterable[Fraction], rule: OctaveRule) -> list[Sign]:
+    """Where a hand's 8va or 8vb begins ('start') and ends ('stop'); no passage goes on across a border."""
+    others = found.get(rule.beside, [])
     passages: list[list[VoiceSpan]] = [[]]
     edges = sorted(borders)
-    for span in found.get(BASS, []):
+    for span in found.get(rule.voice, []):
         alone = not any(o.start < span.end and o.end > span.start for o in others)
-        if not alone or max(pitch.midi for pitch in span.pitches) > LOW_PASSAGE:
+        if not alone or not rule.fits(span):
             passages.append([])
             continue
         before = passages[-1][-1] if passages[-1] else None
@@ -170,23 +195,19 @@ def octaves(found: SpansByVoice, borders: Iterable[Fraction]) -> list[Sign]:
         else:
             passages.append([span])
     signs = []
-    for passage in map(_trimmed, passages):
-        if sum(_low(span) for span in passage) >= LOW_NOTES:
+    for passage in (_trimmed(passage, rule) for passage in passages):
+        if sum(map(rule.far, passage)) >= FAR_NOTES:
             signs += [(passage[0].start, "start"), (passage[-1].end, "stop")]
     return signs
 
 
-def _low(span: VoiceSpan) -> bool:
-    return min(pitch.midi for pitch in span.pitches) < LOW
-
-
-def _trimmed(passage: Sequence[VoiceSpan]) -> list[VoiceSpan]:
-    """The passage from its first low note to its last; a gap of more than two notes parts it at most."""
-    low = [k for k, span in enumerate(passage) if _low(span)]
-    if not low:
+def _trimmed(passage: Sequence[VoiceSpan], rule: OctaveRule) -> list[VoiceSpan]:
+    """The passage from its first far note to its last; a gap of more than two notes parts it at most."""
+    far = [k for k, span in enumerate(passage) if rule.far(span)]
+    if not far:
         return []
-    runs = [[low[0]]]
-    for before, k in pairwise(low):
+    runs = [[far[0]]]
+    for before, k in pairwise(far):
         runs[-1].append(k) if k - before <= FEW else runs.append([k])
     best = max(runs, key=len)
     return list(passage[best[0] : best[-1] + 1])

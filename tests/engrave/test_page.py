@@ -10,12 +10,16 @@ from xml.etree.ElementTree import fromstring
 
 import pytest
 
+from companion.arrange.part import Note
 from companion.chart.model import Chart, ChordSpan
 from companion.engrave.page import pages, pdf
 from companion.engrave.score import lead_sheet
+from companion.engrave.score import sheet as laid_out
 from companion.engrave.sheet import Sheet
 from companion.errors import UseError
+from companion.messages import Hand, Part
 from companion.music.chords import parse_chord
+from companion.music.pitch import pitch_in_key
 
 pytest.importorskip("verovio", reason="the extra print isn't installed")
 
@@ -60,6 +64,17 @@ def test_a_symbol_is_printed_once_without_its_degrees_beside_it(ferry: Chart) ->
     (svg,) = pages(lead_sheet(ferry))
     printed = ["".join(harm.itertext()) for harm in fromstring(svg).iter() if harm.get("class") == "harm"]
     assert "D7alt" in {"".join(text.split()) for text in printed}
+
+
+@pytest.mark.parametrize(("part", "midi", "word"), [("bass", 30, "E51C"), ("melody", 90, "E511")])
+def test_octaves_are_marked_with_their_words(ferry: Chart, part: Part, midi: int, word: str) -> None:
+    # SMuFL 1.4: E511 is 8va, E51C is 8vb.
+    hand: Hand = "left" if part == "bass" else "right"
+    pitch = pitch_in_key(midi, ferry.fifths)
+    notes = [Note(Fraction(k), Fraction(1), pitch, part, hand) for k in range(16)]
+    svgs = pages(laid_out(ferry, ferry.unfold(), notes))
+    drawn = [group for svg in svgs for group in svg.split("<g ") if 'class="octave"' in group]
+    assert drawn and all(f"#{word}" in group for group in drawn)
 
 
 def test_the_same_sheet_gives_the_same_pages(ferry: Chart) -> None:

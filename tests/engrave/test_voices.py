@@ -8,7 +8,7 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.engrave.values import write_bar
-from companion.engrave.voices import BASS, CHORDS, OPEN, octaves, pedals, spans_by_voice
+from companion.engrave.voices import BASS, CHORDS, OPEN, OTTAVA, OTTAVA_BASSA, octaves, pedals, spans_by_voice
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key
 
@@ -55,14 +55,31 @@ def test_the_pedal_is_changed_with_the_harmony_and_not_with_each_note_it_gathers
         ([28, 29, 31, 32, 31, 29, 28, 31], [(0, "start"), (8, "stop")]),
         ([40, 28, 43, 45, 43, 41, 40, 43], []),  # one low note has ledger lines
         ([45, 28, 29, 31, 32, 31, 29, 45], [(1, "start"), (7, "stop")]),
+        ([33, 33, 31, 33, 33, 33, 31, 33], [(0, "start"), (8, "stop")]),  # A1: its third ledger line
+        ([34, 35, 36, 38, 36, 35, 34, 35], []),  # two ledger lines are read as they stand
     ],
 )
 def test_a_low_passage_is_written_an_octave_higher(bass: list[int], signs: list[tuple[int, str]]) -> None:
     notes = [note(midi, beat, 1, "bass", "left") for beat, midi in enumerate(bass)]
-    assert octaves(spans_by_voice(notes, (2,)), []) == signs
+    assert octaves(spans_by_voice(notes, (2,)), [], OTTAVA_BASSA) == signs
+
+
+@pytest.mark.parametrize(
+    ("melody", "chords", "signs"),
+    [
+        ([88, 89, 91, 93, 91, 89, 88, 79], [], [(0, "start"), (7, "stop")]),  # E6: the third ledger line
+        ([81, 83, 84, 86, 87, 86, 84, 83], [], []),
+        ([88, 89, 91, 93, 91, 89, 88, 79], [note(60, 2, 2)], []),  # a chord below would be drawn down with it
+    ],
+)
+def test_a_high_passage_is_written_an_octave_lower(
+    melody: list[int], chords: list[Note], signs: list[tuple[int, str]]
+) -> None:
+    notes = [note(midi, beat, 1, "melody") for beat, midi in enumerate(melody)]
+    assert octaves(spans_by_voice([*notes, *chords], (1,)), [], OTTAVA) == signs
 
 
 def test_a_low_passage_ends_with_its_section() -> None:
     notes = [note(28 + k % 4, k, 1, "bass", "left") for k in range(16)]
-    found = octaves(spans_by_voice(notes, (2,)), [Fraction(0), Fraction(8)])
+    found = octaves(spans_by_voice(notes, (2,)), [Fraction(0), Fraction(8)], OTTAVA_BASSA)
     assert found == [(0, "start"), (8, "stop"), (8, "start"), (16, "stop")]
