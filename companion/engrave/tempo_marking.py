@@ -15,6 +15,8 @@ from companion.music.swing import swing_ratio
 
 WORDS = {"straight": "Straight eighths", "swing": "Swing"}
 """Where it isn't the feel's own name."""
+TOO_FAST = "Fast, even eighths"
+"""A swing tune at a tempo at which quavers even out."""
 SWUNG = 1.15
 """Long quaver to short one, from which on quavers are marked as swung; below it nobody hears it."""
 LIGHTLY = 1.7
@@ -44,8 +46,10 @@ def tempo_marking(sheet: Sheet) -> TempoMarking:
     words = WORDS.get(sheet.feel, sheet.feel.capitalize())
     if sheet.feel == "swing" and swung and ratio < LIGHTLY:
         words = "Light swing"
-    if sheet.metre.compound and sheet.feel == "straight":
-        words = ""  # as it is played unless something is said
+    if sheet.feel == "swing" and not swung:
+        words = TOO_FAST
+    if sheet.metre.compound and sheet.feel in ("straight", "swing"):
+        words = ""  # its quavers are as even as they are written
     return TempoMarking(
         words=words,
         swung=(swung.numerator, swung.denominator) if swung and swung != 1 else None,

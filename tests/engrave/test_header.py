@@ -23,7 +23,7 @@ pytest.importorskip("verovio", reason="the extra print isn't installed")
     [
         (132.0, "swing", "Swing", (2, 1)),
         (240.0, "swing", "Light swing", (3, 2)),
-        (300.0, "swing", "Swing", None),
+        (300.0, "swing", "Fast, even eighths", None),
         (132.0, "straight", "Straight eighths", None),
     ],
 )
@@ -33,6 +33,12 @@ def test_swing_is_marked_as_it_sounds_at_the_tempo(
     # Ratios by tempo: Friberg & Sundström, Music Perception 19(3), 2002, from memory.
     how = tempo_marking(lead_sheet(replace(ferry, tempo=tempo, feel=feel)))
     assert (how.words, how.swung, how.per_minute) == (words, swung, round(tempo))
+
+
+@pytest.mark.parametrize("metre", [Metre(6, 8), Metre(12, 8)])
+def test_what_is_counted_in_dotted_quarters_does_not_swing(ferry: Chart, metre: Metre) -> None:
+    how = tempo_marking(replace(lead_sheet(ferry), metre=metre))
+    assert (how.words, how.swung) == ("", None)
 
 
 @pytest.mark.parametrize(
