@@ -4,7 +4,8 @@
 
 Each chart is printed as a lead sheet, for two hands and for each hand alone. Counted are: what the engraver and the
 maker of the PDF said on standard error (caught at the file descriptor); ink beyond the edge of the paper; words and
-signs that stand on one another or on notes; lines without a note; pages with one line where there are several pages; a
+signs that stand on one another or on notes; heads, rests, dots and ties that do (``collisions.py``, but for
+accidentals, which the engraver sets close); lines without a note; pages with one line where there are several pages; a
 lead sheet that isn't the same chart when it is read again; a MIDI file that doesn't read back as it was written;
 with ``--schema``, MusicXML that doesn't keep to the schema of MusicXML 4.0 (as the package ``musicxml`` carries it).
 Prints a line a fault, then counts and the seconds a page. Exit status 1 when there is a fault.
@@ -30,10 +31,13 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from collisions import collisions
+
 from companion.chart.model import Chart, ChordSpan, Event, Form, MelodyNote, Section
 from companion.chart.musicxml.read import read_musicxml
 from companion.engrave import page
 from companion.engrave.musicxml_out import musicxml
+from companion.engrave.paper import Paper
 from companion.engrave.programme import arrangement, sounding, with_order
 from companion.engrave.recording import NOTE_ON, midi_file, sounded
 from companion.engrave.score import lead_sheet
@@ -198,8 +202,8 @@ def talkative() -> Iterator[None]:
     verovio.enableLog = lambda level: None
     quiet(verovio.LOG_WARNING)
 
-    def boxed(engraver: Any, sheet: Sheet, **options: Any) -> int:
-        return engrave(engraver, sheet, **{**options, "svgBoundingBoxes": True})
+    def boxed(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **options: Any) -> int:
+        return engrave(engraver, sheet, paper, staff, **{**options, "svgBoundingBoxes": True})
 
     page._engrave = boxed
     try:
@@ -213,6 +217,9 @@ _BOX = re.compile(
     rf'class="(\w+)[^"]* bounding-box"[^>]*>\s*<rect x={_NUMBER} y={_NUMBER} height={_NUMBER} width={_NUMBER}'
 )
 _GROUP = re.compile(r'<g id="[^"]*" class="(\w+)')
+
+
+_MOVED = re.compile(r' transform="translate\(0, (-?[\d.]+)\)"')
 
 
 def boxes(svg: str) -> list[Box]:
@@ -239,14 +246,17 @@ def page_faults(svg: str, number: int, count: int) -> list[str]:
         if 'class="note"' not in line and 'class="rest"' not in line and 'class="mRest"' not in line:
             found.append(f"{where}: nothing stands there")
         drawn = boxes(line)
+        down = top + float(moved[1]) if (moved := _MOVED.match(line)) else top
         for box in drawn:
-            out = box.x + left < 0 or box.right + left > PAPER[0] or box.y + top < 0 or box.foot + top > PAPER[1]
+            out = box.x + left < 0 or box.right + left > PAPER[0] or box.y + down < 0 or box.foot + down > PAPER[1]
             if out and box.what not in ("tie", "octave", "system", "page"):
                 found.append(f"{where}: {box.what} reaches beyond the paper")
         words = [box for box in drawn if box.what in WORDS]
         ink = [box for box in drawn if box.what in INK]
         met = Counter((a.what, b.what) for n, a in enumerate(words) for b in (*words[n + 1 :], *ink) if a.meets(b))
         found += [f"{where}: {a} on {b} ({times})" for (a, b), times in met.items()]
+    near = Counter(fault.split(": ")[1] for fault in collisions(svg))
+    found += [f"page {number} of {count}: {what} ({times})" for what, times in near.items() if "accid" not in what]
     if count > 1 and number == count and len(lines) == 1 and count > 2:
         found.append(f"page {number} of {count} has one line")
     return found
