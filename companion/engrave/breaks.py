@@ -28,6 +28,9 @@ _ENDING_WITHIN = 0.25
 _PHRASE_TORN = 0.6
 _TURN_INSIDE_A_SECTION = 0.12
 _SHORT_LAST_PAGE = 0.05
+_TOO_FEW_OR_MANY = 0.15
+EASY = (4, 6)
+"""Lines of two staves on a page that are easy to read: with fewer it is torn, with more it is dense."""
 
 
 def lined(bars: Sequence[Bar], widths: Sequence[float] | None = None, width: float = 1.0) -> list[Bar]:
@@ -98,7 +101,13 @@ class SystemHeight:
     """A section begins with it."""
 
 
-def page_breaks(lines: Sequence[SystemHeight], first_page: float, other_pages: float, gap: float) -> list[int]:
+def page_breaks(
+    lines: Sequence[SystemHeight],
+    first_page: float,
+    other_pages: float,
+    gap: float,
+    easy: tuple[int, int] | None = None,
+) -> list[int]:
     """The lines that begin a page, the first one included.
 
     Parameters
@@ -108,18 +117,21 @@ def page_breaks(lines: Sequence[SystemHeight], first_page: float, other_pages: f
         Height there is for lines.
     gap : float
         The least between two lines.
+    easy : tuple of int, optional
+        From how many lines to how many a page is easy to read.
     """
-    pages = next(n for n in range(1, len(lines) + 1) if _turned(lines, first_page, other_pages, gap, n) is not None)
-    return _turned(lines, first_page, other_pages, gap, pages) or list(range(len(lines)))
+    rooms = [first_page, *[other_pages] * len(lines)]
+    ways = (_turned(lines, rooms[:pages], gap, easy) for pages in range(1, len(lines) + 1))
+    return next((way for way in ways if way is not None), list(range(len(lines))))
 
 
 def _turned(
-    lines: Sequence[SystemHeight], first_page: float, other_pages: float, gap: float, pages: int
+    lines: Sequence[SystemHeight], rooms: Sequence[float], gap: float, easy: tuple[int, int] | None
 ) -> list[int] | None:
-    """The best way to fill so many pages, or None when that can't be done."""
+    """The best way to fill pages with so much room, or None when that can't be done."""
+    least, most = easy or (0, len(lines))
     best: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {(0, 0): (0.0, ())}
-    for page in range(pages):
-        room = first_page if page == 0 else other_pages
+    for page, room in enumerate(rooms):
         for at in range(len(lines)):
             if (page, at) not in best:
                 continue
@@ -131,9 +143,12 @@ def _turned(
                 empty = max(0.0, 1 - height / room)
                 cost = spent + empty**2 * (1 - _SHORT_LAST_PAGE * (after == len(lines)))
                 cost += _TURN_INSIDE_A_SECTION * (after < len(lines) and not lines[after].section)
+                few = max(0, least - (after - at)) if after < len(lines) else 0
+                cost += _TOO_FEW_OR_MANY * (few + max(0, after - at - most))
                 if cost < best.get((page + 1, after), (inf, ()))[0]:
                     best[page + 1, after] = cost, (*starts, at)
-    return list(best[pages, len(lines)][1]) if (pages, len(lines)) in best else None
+    done = best.get((len(rooms), len(lines)))
+    return list(done[1]) if done else None
 
 
 def _shortest(count: int, price: Callable[[int, int], float]) -> list[int]:

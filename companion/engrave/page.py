@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.engrave import header
-from companion.engrave.breaks import SystemHeight, lined, page_breaks
+from companion.engrave.breaks import EASY, SystemHeight, lined, page_breaks
 from companion.engrave.musicxml_out import musicxml
 from companion.engrave.paper import BOTTOM_MM, MARGIN_MM, PAPERS, TOP_MM, Paper, staff_sizes
 from companion.engrave.placing import GAP_MM, bar_widths, ink, line_numbers, moved, spread
@@ -147,7 +147,8 @@ def _pages(laid: _Laid, sheet: Sheet, paper: Paper, scale: float = 1.0) -> tuple
     """The lines that pages begin with, were the lines so much smaller."""
     lines = [replace(line, above=line.above * scale, below=line.below * scale) for line in laid.lines]
     first, other = (_room(sheet, paper, page) for page in (1, 2))
-    return tuple(page_breaks(lines, first, other, GAP_MM)) if lines else (0,)
+    easy = EASY if len(sheet.staves) > 1 else None
+    return tuple(page_breaks(lines, first, other, GAP_MM, easy)) if lines else (0,)
 
 
 def _top(sheet: Sheet, page: int) -> float:

@@ -127,11 +127,11 @@ def _at(spans: Sequence[Span], beat: Fraction) -> Span:
 
 
 def _meant(spans: Sequence[Span], struck: Sequence[Note]) -> Span:
-    """The chord over notes struck together, or the one to come where they are its notes, struck early."""
+    """The chord over notes struck together, or the one to come where they are its notes as much, struck early."""
     now = _at(spans, struck[0].beat)
     soon = _at(spans, struck[0].beat + _EARLY)
     given = [note.pitch.name for note in struck]
-    return max(now, soon, key=lambda span: sum(span.tones.get(name.pc) == name for name in given))
+    return max(soon, now, key=lambda span: sum(span.tones.get(name.pc) == name for name in given))
 
 
 def _names(note: Note, over: Span) -> list[Name]:

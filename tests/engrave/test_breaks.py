@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from companion.chart.written import BarMarks
-from companion.engrave.breaks import SystemHeight, lined, page_breaks
+from companion.engrave.breaks import EASY, SystemHeight, lined, page_breaks
 from companion.engrave.sheet import Bar
 from companion.music.meter import Metre
 
@@ -77,6 +77,12 @@ def test_pages_are_turned_at_sections_and_none_is_nearly_empty() -> None:
     assert page_breaks(plain, 210, 250, 2) == [0, 4]
     assert page_breaks(plain[:6], 210, 250, 2) in ([0, 2], [0, 4])
     assert page_breaks(plain[:4], 210, 250, 2) == [0]
+
+
+def test_a_page_of_two_hands_has_six_lines_at_most_where_it_can() -> None:
+    heights = [SystemHeight(10, 28, section=k in (0, 1, 3, 5, 7, 9)) for k in range(12)]
+    assert page_breaks(heights, 250, 290, 2) == [0, 5]
+    assert page_breaks(heights, 250, 290, 2, EASY) == [0, 6]
 
 
 def test_what_is_higher_than_a_page_has_one_for_itself() -> None:

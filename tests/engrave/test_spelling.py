@@ -81,6 +81,12 @@ def test_a_chord_struck_early_is_spelled_by_the_chord_it_belongs_to() -> None:
     assert letters(respelled(early, chords, -2)) == "Cb4 Eb4 Fb4 Ab4"
 
 
+def test_a_dominant_struck_early_keeps_its_leading_note() -> None:
+    chords = [*over("Abmaj7"), ChordSpan(Fraction(4), Fraction(8), parse_chord("D7alt"))]
+    early = [Note(Fraction(7, 2), Fraction(1, 2), pitch(one), "chords") for one in ("F#3", "Bb3", "C4", "Eb4")]
+    assert letters(respelled(early, chords, -2)) == "F#3 Bb3 C4 Eb4"
+
+
 def test_what_somebody_wrote_keeps_its_letters() -> None:
     given = struck("Eb4 G#4 C#5")
     fixed = {(note.beat, note.midi) for note in given}
