@@ -18,6 +18,7 @@ from fractions import Fraction
 from functools import partial
 
 from companion.arrange.audit.figures import AuditFigure, Choruses, HitCount
+from companion.arrange.holding import PedalIndex
 from companion.arrange.lookup import NoteIndex, bar_and_beat
 from companion.arrange.part import Note
 from companion.chart.model import Form
@@ -53,14 +54,14 @@ def held_together(form: Form, notes: Iterable[Note]) -> list[list[Note]]:
     """
     there = list(notes)
     around = [replace(n, beat=n.beat - form.length) for n in there if n.beat + n.length > form.length]
-    pedalled = NoteIndex(n for n in (*around, *there) if n.pedal)
+    pedal = PedalIndex(form, (*around, *there))
     found: list[list[Note]] = []
     for hand in ("left", "right"):
         mine = [n for n in there if n.hand == hand]
         index = NoteIndex([*(n for n in around if n.hand == hand), *mine])
         for beat in sorted({n.beat for n in mine}):
             held = index.between(beat, beat + MOMENT)
-            if any(p.beat < beat for p in pedalled.between(beat, beat + MOMENT)):
+            if pedal.is_down(beat):
                 held = [n for n in held if n.beat == beat]
             if len({n.part for n in held}) > 1:
                 found.append(sorted(held, key=lambda n: n.midi))

@@ -13,11 +13,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from companion.arrange.chords.comping import strikes
-from companion.arrange.chords.context import HALF, Strike
+from companion.arrange.chords.context import HALF, TINY, Strike
 from companion.arrange.chords.kept import among_kept
 from companion.arrange.chords.reasons import voicing_reason
 from companion.arrange.chords.sliding import with_slides
 from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings, clear
+from companion.arrange.holding import PedalIndex
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
@@ -62,14 +63,17 @@ def chord_notes(
     """
     voicings, comping = preferences(VoicingPreferences), preferences(CompingPreferences)
     struck, standing = among_kept(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
-    starts = [float(n.beat) for n in below]
+    starts, pedal = [float(n.beat) for n in below], PedalIndex(form, below)
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
     chosen: list[Voicing | None] = [None] * len(struck)
     fixed = {k: standing[n] for k, n in enumerate(arrivals) if n in standing}
     offered: list[list[Voicing]] = []
     for n in arrivals:
-        struck[n], found_there = _roomiest(voicings, struck[n], above, lambda strike: _under(starts, below, strike))
+        pedalled = pedal.is_down(struck[n].beat)
+        struck[n], found_there = _roomiest(
+            voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled
+        )
         offered.append(found_there)
     under = [_under(starts, below, strike) for strike in struck]
     arriving = [struck[n] for n in arrivals]
@@ -82,6 +86,8 @@ def chord_notes(
         if voicing is not None and strike.meant > strike.length and n not in standing:
             until = struck[n + 1].beat if n + 1 < len(struck) else form.length - HALF
             struck[n] = _ringing(voicings, strike, voicing, until, above, lambda strike: _under(starts, below, strike))
+        if voicing is not None and n not in standing:
+            struck[n] = _let_go(voicings, struck[n], voicing, above, pedal)
     found: list[Note] = []
     before: Voicing | None = None
     waited = False
@@ -98,16 +104,16 @@ def chord_notes(
 
 
 def _roomiest(
-    voicings: VoicingPreferences, strike: Strike, above: MelodyIndex, under: Callable[[Strike], Sequence[int]]
+    voicings: VoicingPreferences, strike: Strike, above: MelodyIndex, under: Callable[[Strike], Sequence[int]], pedalled: bool
 ) -> tuple[Strike, list[Voicing]]:
     """A strike and its voicings; shorter, where the bass's next note would leave no room for a full one."""
     bass = under(strike)
-    found = candidates(voicings, strike, above, bass)
+    found = candidates(voicings, strike, above, bass, pedalled=pedalled)
     shorter, better = strike, found
     while (not better or better[0].forced) and len(bass) > 1 and shorter.length > HALF:
         shorter = replace(shorter, length=max(HALF, shorter.length - HALF))
         bass = under(shorter)
-        better = candidates(voicings, shorter, above, bass)
+        better = candidates(voicings, shorter, above, bass, pedalled=pedalled)
     return (shorter, better) if better and not better[0].forced else (strike, found)
 
 
@@ -156,6 +162,17 @@ def _ringing(
         if clear(voicings, voicing.midi, sounding, under(longer)):
             return longer
         length -= HALF
+    return strike
+
+
+def _let_go(
+    voicings: VoicingPreferences, strike: Strike, voicing: Voicing, above: MelodyIndex, pedal: PedalIndex
+) -> Strike:
+    """A chord until its hand has to leave it for a note of the melody that it can't reach, unless the pedal holds it."""
+    lowest, start = voicing.midi[voicing.shape.left], float(strike.beat)
+    for note in above.within(start + TINY, float(strike.beat + strike.length)):
+        if note.pitch.midi - lowest > voicings.hand.span and not pedal.is_down(note.beat):
+            return replace(strike, length=note.beat - strike.beat)
     return strike
 
 
