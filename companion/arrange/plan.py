@@ -91,10 +91,11 @@ def _melody(form: Form, request: Request) -> tuple[Note, ...]:
     sung = as_struck(form, melody.melody_notes(form, plan(form.free, name)))
     if not sung or request.player & {"melody", "chords"}:
         return sung
-    written = form.written_part("chords")
-    chords = [n for n in _chords(form, request) if written is None or bar_number_of(form, n.beat) not in written.bars]
     bass = _bass(form, name, request.chorus, request.seed, request.first)
-    return let_go_for_chords(form, sung, chords, bass, preferences(VoicingPreferences).hand.span)
+    held = let_go_for_chords(form, sung, _chords(form, request), bass, preferences(VoicingPreferences).hand.span)
+    written = form.written_part("melody")
+    kept = written.bars if written else frozenset[int]()
+    return tuple(a if bar_number_of(form, a.beat) in kept else b for a, b in zip(sung, held, strict=True))
 
 
 @lru_cache(maxsize=64)

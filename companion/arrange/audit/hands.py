@@ -1,4 +1,4 @@
-"""Figures of what each hand holds at once: chord and melody in the right, bass and the lower part of a chord in the left.
+"""Figures of what each hand holds at once: chord and melody in the right, bass and a chord's lower notes in the left.
 
 Every moment counts at which a key goes down while the hand holds, or strikes, notes of two parts: a chord under a held
 melody note, a melody note over a held chord. A chord alone is measured in :mod:`companion.arrange.audit.chords`.

@@ -17,19 +17,22 @@ from itertools import pairwise
 from companion.arrange.audit.chords import LISTENING, chords_of
 from companion.arrange.audit.figures import AuditFigure, Choruses, HitCount
 from companion.arrange.lookup import bar_and_beat, treatment_at
+from companion.arrange.melody.part import treated
 from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
 
-STEP = 2
+THIRD = 4
+"""Semitones."""
 
 
 def top_voice_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[AuditFigure]:
     """Figures of the line that the top notes make, and of chords by their number of notes."""
-    still, steps, again = HitCount(), HitCount(), HitCount()
+    still, leaps, again = HitCount(), HitCount(), HitCount()
     sizes: Counter[int] = Counter()
+    sung = bool(treated(form, plan))
     for notes in choruses:
         struck = [(beat, [n.midi for n in chord]) for beat, chord in chords_of(notes)]
-        sizes.update(len(chord) for beat, chord in struck if _in_a_gap(plan, beat))
+        sizes.update(len(chord) for beat, chord in struck if sung and _in_a_gap(plan, beat))
         for (before, a), (beat, b) in pairwise(struck):
             if "sliding" in (treatment_at(plan, at).placement for at in (before, beat)):
                 continue
@@ -37,11 +40,11 @@ def top_voice_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> li
             still.add(move == 0, where, move == 0)
             again.add(a == b, where, a == b)
             if move:
-                steps.add(move <= STEP, where, move > STEP)
+                leaps.add(move > THIRD, where, move > THIRD)
     return [
         still.figure("the chords' top voice stands still", at_most=0.25),
         again.figure("the very same voicing again", at_most=0.10),
-        steps.figure("moves of the top voice by step", at_least=0.50),
+        leaps.figure("leaps of the top voice, over a third", at_most=0.25),
         _few(sizes),
     ]
 
@@ -54,6 +57,4 @@ def _in_a_gap(plan: TreatmentPlan, beat: Fraction) -> bool:
 def _few(sizes: Counter[int]) -> AuditFigure:
     count = sum(sizes.values())
     few = sum(times for size, times in sizes.items() if size < 4)
-    return AuditFigure(
-        "rootless chords in gaps with two or three notes", few / max(1, count), 0.35, 0.65, count
-    )
+    return AuditFigure("rootless chords in gaps with two or three notes", few / max(1, count), 0.2, 0.8, count)

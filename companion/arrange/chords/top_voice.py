@@ -3,7 +3,8 @@
 It moves rather than stands, by step rather than by leap, and goes on the way it goes; contrary to the melody where that
 moves, at rest under its peaks. Where the melody rests it may turn round.
 
-Conventions: MIDI numbers and semitones; the ways are still, down and up. Source: common practice (contrary motion between outer voices).
+Conventions: MIDI numbers and semitones; the ways are still, down and up. Source: common practice (contrary motion
+between outer voices).
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ class MelodyMove:
 
 
 def melody_move(melody: MelodyIndex, before: float, beat: float, around: float) -> MelodyMove:
-    """What the melody does between two chords, struck at ``before`` and at ``beat``; ``around`` is what a peak rules."""
+    """What the melody does between chords struck at ``before`` and at ``beat``; a peak is one within ``around``."""
     last = bisect_right(melody.onsets, beat + TINY) - 1
     was = bisect_right(melody.onsets, before + TINY) - 1
     if last < 0 or was < 0:

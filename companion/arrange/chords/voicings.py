@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
@@ -337,6 +337,7 @@ def _moves(
     melody: MelodyIndex,
 ) -> NDArray[np.float64]:
     """Cost of moving the hand from chord to chord, and of the same again, array [strike, before, after]."""
+
     def under(strike: Strike) -> bool:
         start, long, _ = melody.around(float(strike.beat))
         return start + long > float(strike.beat) + TINY
@@ -352,7 +353,7 @@ def _moves(
         follows = costs.with_melody if under(strike) or under(before) else 1.0
         shares.append(follows * ease * (costs.same_chord if same else 1.0))
         equal.append(again * (costs.same_chord if gesture else 1.0))
-    moved = _movement(costs, midi, sizes) * np.array(shares)[:, None, None]
+    moved: NDArray[np.float64] = _movement(costs, midi, sizes) * np.array(shares)[:, None, None]
     for k, (a, b) in enumerate(pairwise(options)):
         moved[k, : len(a), : len(b)] += equal[k] * _equal(a, b)
     return moved
@@ -398,7 +399,7 @@ def _equal(before: Sequence[Voicing], after: Sequence[Voicing]) -> NDArray[np.fl
 
 
 def _padded(options: Sequence[Sequence[Voicing]]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """The voicings of each strike as MIDI numbers, [strike, voicing, voice], filled up; and how many voices each has."""
+    """The voicings of each strike as MIDI numbers, [strike, voicing, voice], filled up, and their numbers of voices."""
     count = max(map(len, options))
     voices = max(len(v.midi) for found in options for v in found)
     midi = np.full((len(options), count, voices), NOWHERE, dtype=np.int64)
