@@ -199,7 +199,7 @@ def _arranged(stretch: Stretch, part: str, request: Request) -> tuple[Note, ...]
     if stretch.kind in ("introduction", "ending"):
         form, chosen = _treated(form, request.treatment), None
     first = None
-    if stretch.before is not None and part in ("bass", "chords"):
+    if stretch.before is not None and part != "solo":
         led = _arranged(stretch.before, "bass", request)
         first = next((note.midi for note in led if note.beat >= stretch.before.length), None)
     free = stretch.kind == "solos"

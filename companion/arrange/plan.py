@@ -12,14 +12,17 @@ from functools import lru_cache
 
 from companion.arrange.bass import part as bass
 from companion.arrange.chords import part as chords
+from companion.arrange.holding import let_go_for_chords
 from companion.arrange.melody import part as melody
 from companion.arrange.part import Note
 from companion.arrange.request import USUAL, Request
 from companion.arrange.solo.part import improvised_line
 from companion.arrange.treatments import Treatment, TreatmentPlan, proposed, treatment
-from companion.arrange.written import as_struck, is_whole, with_written_notes, written_notes
+from companion.arrange.written import as_struck, bar_number_of, is_whole, with_written_notes, written_notes
 from companion.chart.model import Form
 from companion.errors import UseError
+from companion.preferences import preferences
+from companion.preferences.voicings import VoicingPreferences
 
 
 def arrange(form: Form, part: str, request: Request = USUAL) -> tuple[Note, ...]:
@@ -59,7 +62,7 @@ def arrange(form: Form, part: str, request: Request = USUAL) -> tuple[Note, ...]
 def filled(form: Form, part: str, request: Request = USUAL) -> tuple[Note, ...]:
     """As :func:`arrange`, but what is written always stays, and the treatment rules the bars that it leaves open."""
     if part == "melody":
-        return _melody(form, request.treatment)
+        return _melody(form, replace(request, free=False))
     if part == "bass":
         return _bass(form, request.treatment, request.chorus, request.seed, request.first)
     if part == "chords":
@@ -81,9 +84,18 @@ def plan(form: Form, name: str | None = None) -> TreatmentPlan:
     return tuple(found) or ((Fraction(0), form.length, proposed(form, None)),)
 
 
-@lru_cache(maxsize=32)
-def _melody(form: Form, name: str | None) -> tuple[Note, ...]:
-    return as_struck(form, melody.melody_notes(form, plan(form.free, name)))
+@lru_cache(maxsize=64)
+def _melody(form: Form, request: Request) -> tuple[Note, ...]:
+    """The melody; where its hand has the chords as well, each note as long as it can hold it."""
+    name = request.treatment
+    sung = as_struck(form, melody.melody_notes(form, plan(form.free, name)))
+    if not sung or request.player & {"melody", "chords"}:
+        return sung
+    bass = _bass(form, name, request.chorus, request.seed, request.first)
+    held = let_go_for_chords(form, sung, _chords(form, request), bass, preferences(VoicingPreferences).hand.span)
+    written = form.written_part("melody")
+    kept = written.bars if written else frozenset[int]()
+    return tuple(a if bar_number_of(form, a.beat) in kept else b for a, b in zip(sung, held, strict=True))
 
 
 @lru_cache(maxsize=64)

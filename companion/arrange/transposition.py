@@ -139,11 +139,16 @@ def _options(
     in_order = sorted(chord, key=lambda note: note.pitch.midi)
     start, end = min(n.beat for n in chord), max(n.beat + n.length for n in chord)
     sounding = [n.pitch.midi for n in above.sounding(float(start), float(end))]
+    reach = max(sounding, default=0) - in_order[0].pitch.midi  # farther than a hand's where the pedal holds the melody
 
     def fits(notes: Sequence[WrittenNote]) -> bool:
         midi = tuple(note.pitch.midi for note in notes)
         left = sum(note.hand == "left" for note in notes)
         register = voicings.register_of_two_hands if left else voicings.register
+        if sounding and not left:
+            register = voicings.register_under_the_melody
+            if max(sounding) - midi[0] > max(voicings.hand.span, reach):
+                return False
         inside = midi[0] >= register.lowest and midi[-1] <= register.highest
         if not inside or not fits_hands(voicings.hand, midi, left) or muddy(voicings, midi):
             return False

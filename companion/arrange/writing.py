@@ -64,7 +64,8 @@ def _made(
     kept = open_form.written_part(part)
     notes = filled(open_form, part, Request(treatment=treatment, seed=seed))
     if part == "melody" and sparing:
-        wanted &= _unlike_the_tune(open_form, written_part(form, part, notes))
+        sung = filled(open_form, part, Request(treatment=treatment, seed=seed, player=_SUNG))
+        wanted &= _unlike_the_tune(open_form, written_part(form, part, sung))
     chosen = wanted | (kept.bars if kept else frozenset())
     return written_part(form, part, notes, chosen) if chosen else None
 
@@ -83,10 +84,14 @@ def _with(form: Form, part: Part, written: WrittenPart | None) -> Form:
     return replace(form, written=tuple(found[name] for name in WRITTEN_PARTS if name in found))
 
 
+_SUNG = frozenset({"melody"})
+"""Whoever plays the melody alone has a hand for it: no note is let go for a chord."""
+
+
 def _unlike_the_tune(form: Form, arranged: WrittenPart) -> frozenset[int]:
     """Bars in which the melody isn't as the tune has it, arranged or by the chart's own treatments."""
     tune = _by_bar(form, form.melody)
-    others = [_by_bar(form, arranged.notes), _by_bar(form, filled(form.free, "melody"))]
+    others = [_by_bar(form, arranged.notes), _by_bar(form, filled(form.free, "melody", Request(player=_SUNG)))]
     bars = range(1, len(form.bars) + 1)
     return frozenset(bar for bar in bars if any(one.get(bar) != tune.get(bar) for one in others))
 

@@ -56,6 +56,8 @@ class VoicingCosts:
     """Besides, each semitone beyond a second."""
     same_chord: Share
     """Of the prices of movement, paid over one chord."""
+    with_melody: Share
+    """Of these prices, where the hand comes from a held note of the melody or goes to one."""
     parallel: Share
     """Of these prices, that fourths and open voicings pay on one chord ..."""
     parallel_on: Share
@@ -64,18 +66,28 @@ class VoicingCosts:
     """A note more or fewer than before."""
     family: Price
     """A family later in the treatment's list."""
+    inversion: Price
+    """A rootless chord in another inversion than on its third or seventh."""
     thin: Price
-    """A chord thinned to three notes."""
+    """A chord thinned to three notes ..."""
     thinner: Price
-    """To third and seventh."""
+    """... and to two, where the hand is free."""
+    full_under_melody: Price
+    """A rootless chord of four notes while the hand holds a note of the melody ..."""
+    thin_under_melody: Price
+    """... of three ..."""
+    thinner_under_melody: Price
+    """... and of two."""
     unlike: Price
     """Besides, where the family is another than rootless."""
     near_melody: Price
     """The top note within a tone of the melody."""
     above_next: Price
     """Each semitone above the melody note to come, four at most."""
-    out_of_reach: Price
-    """Too far below the melody for one hand to hold both."""
+    let_go: Price
+    """Too far below the melody's note for one hand to hold both: the hand lets go of it."""
+    leap: Price
+    """Each semitone that the hand has to leap, beyond its span, from the melody's last note or to its next."""
     landing: Share
     """Of the prices of movement, that an arrival pays to which fourths slide."""
     astray: Price
@@ -88,7 +100,33 @@ class VoicingCosts:
     """The very same voicing again, on one chord ..."""
     again_parallel: Price
     """... in fourths or open voicings."""
+    again_on: Price
+    """... on another chord."""
     temperature: Annotated[float, Meta(ge=0, le=100, description="a price drawn at random, at most")]
+
+
+@dataclass(frozen=True, eq=False)
+class TopVoiceCosts:
+    """What the line of the top notes dislikes."""
+
+    still: Price
+    """It stands still as the chord changes ..."""
+    still_on_one_chord: Price
+    """... on one chord ..."""
+    still_again: Price
+    """... and, besides, for the second time running."""
+    under_a_peak: Share
+    """Of these, while the melody has the highest note around."""
+    third: Price
+    """A move by a third ..."""
+    leap: Price
+    """... by a fourth, and each semitone more."""
+    along: Price
+    """It moves the way the melody has moved since the last chord."""
+    turn: Price
+    """It turns round, but where the melody rests."""
+    peak: Quarters
+    """Before and after, within which a melody note is the highest."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,12 +145,16 @@ class VoicingPreferences:
     """How chords are voiced."""
 
     register: Register
+    register_under_the_melody: Register
     register_of_two_hands: Register
     register_of_the_melody: Register
     hand: HandLimits
     low_limits: Mapping[Semitones, MidiNumber]
     """By interval: the lowest MIDI number of the lower of two neighbours."""
     costs: VoicingCosts
+    top_voice: TopVoiceCosts
+    inversions: Family
+    """Rootless chords that stand on another note than third or seventh."""
     three: Family
     """Where there is no room for four notes."""
     two: Family
@@ -121,4 +163,4 @@ class VoicingPreferences:
     @property
     def families(self) -> Mapping[str, Family]:
         """The families by name, those of fewer notes among them."""
-        return {"three": self.three, "two": self.two, **self.others}
+        return {"inversions": self.inversions, "three": self.three, "two": self.two, **self.others}

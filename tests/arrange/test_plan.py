@@ -12,6 +12,8 @@ from companion.chart.model import Form
 from companion.errors import ConfigError, UseError
 
 Composer = Callable[..., Form]
+MELODY_ALONE = Request(player=frozenset({"melody"}))
+"""The melody in a hand of its own."""
 
 
 def test_each_section_has_its_own_treatment(compose: Composer) -> None:
@@ -81,15 +83,27 @@ def test_chords_look_at_the_melody_unless_a_soloist_stands_in_its_place(compose:
 
 
 def test_the_melody_is_played_as_written(minor_swing: Form) -> None:
-    notes = arrange(minor_swing, "melody")
+    notes = arrange(minor_swing, "melody", MELODY_ALONE)
     assert [(n.beat, n.length, n.pitch) for n in notes] == [(m.beat, m.length, m.pitch) for m in minor_swing.melody]
+
+
+def test_a_melody_note_is_let_go_only_where_its_hand_can_t_reach_the_chord(minor_swing: Form) -> None:
+    """A ninth is what a hand holds (common practice)."""
+    chords = arrange(minor_swing, "chords")
+    for note, whole in zip(arrange(minor_swing, "melody"), minor_swing.melody, strict=True):
+        end = note.beat + note.length
+        if note.length < whole.length:
+            assert "let go for the chord" in note.reason
+            assert note.midi - min(n.midi for n in chords if n.beat == end) > 14
+        held = [n.midi for n in chords if note.beat < n.beat < end]
+        assert all(note.midi - midi <= 14 for midi in held)
 
 
 def test_a_melody_is_turned_when_its_section_comes_again(compose: Composer) -> None:
     phrase = [(0, 1, 67), (1, 1, 69), (2, 1, 71), (3, 1, 72), (4, 2, 74), (6, 2, 67)]
     melody = [(8 * k + b, n, p) for k in range(2) for b, n, p in phrase]
     form = compose("C | G7 | C | G7", melody=melody, sections=[("A", 2, "turned"), ("A", 2, "turned")])
-    notes = arrange(form, "melody")
+    notes = arrange(form, "melody", MELODY_ALONE)
     first, again = notes[:6], notes[6:]
     assert [n.midi for n in first] == [p for _, _, p in phrase]
     assert [n.length for n in again] == [n.length for n in first]

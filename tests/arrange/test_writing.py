@@ -122,8 +122,8 @@ def test_chords_made_anew_come_from_the_hand_before_and_go_to_the_hand_after() -
             chords.setdefault(note.beat, []).append(note.midi)
         for edge in (16, 32):
             hand = max(beat for beat in chords if beat < edge), min(beat for beat in chords if beat >= edge)
-            a, b = (sorted(chords[beat]) for beat in hand)
-            moves += [min(abs(x - y) for y in b) for x in a]
+            few, many = sorted((chords[beat] for beat in hand), key=len)
+            moves += [min(abs(x - y) for y in many) for x in few]
     assert sum(moves) / len(moves) <= 2.0
 
 
@@ -143,7 +143,7 @@ def test_the_melody_is_written_only_where_it_is_varied() -> None:
     (melody,) = (part for part in turned.written if part.part == "melody")
     assert melody.bars and melody.bars <= set(range(29, 33)), "the ending of what comes again"
     assert bare(arrange(turned.unfold(), "melody")) == bare(
-        arrange(chart().unfold(), "melody", Request(treatment="turned"))
+        arrange(chart().unfold(), "melody", Request(treatment="turned", seed=3))
     )
 
 

@@ -16,6 +16,8 @@ from dataclasses import replace
 
 from companion.arrange.audit import bass as audit_bass
 from companion.arrange.audit import chords as audit_chords
+from companion.arrange.audit import hands as audit_hands
+from companion.arrange.audit import top_voice as audit_top_voice
 from companion.arrange.audit import touch as audit_touch
 from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
@@ -57,13 +59,13 @@ def audit(
         form = form.free
     if all(is_whole(form, form.written_part(part)) for part in ("bass", "chords")):
         seeds = choruses = 1
-    rows: dict[str, list[Sequence[Note]]] = {"bass": [], "chords": []}
+    rows: dict[str, list[Sequence[Note]]] = {"bass": [], "chords": [], "melody": []}
     for seed in range(seeds):
         for chorus in range(1, choruses + 1):
             watch((seed * choruses + chorus - 1) / (seeds * choruses))
             for part, found in rows.items():
                 found.append(arrange(form, part, Request(treatment=treatment, chorus=chorus, seed=seed)))
-    counted = figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses)
+    counted = figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses, rows["melody"])
     return [*counted, *_about("touch", audit_touch.touch_figures(form, _performances(form, treatment, seeds)))]
 
 
@@ -81,6 +83,7 @@ def figures(
     basses: Sequence[Sequence[Note]],
     chords: Sequence[Sequence[Note]],
     running: int | None = None,
+    melodies: Sequence[Sequence[Note]] = (),
 ) -> list[AuditFigure]:
     """Figures of choruses that are there already: bass lines and chords that sound together, chorus by chorus.
 
@@ -95,6 +98,8 @@ def figures(
         One of each for each chorus.
     running : int, optional
         Choruses in one performance; all unless given.
+    melodies : sequence of sequence of Note, optional
+        The melody of each chorus, for what the hands hold.
     """
     walks = any(treatment.bass == "walking" for _, _, treatment in plan)
     return [
@@ -102,6 +107,8 @@ def figures(
         *_about("bass", audit_bass.membership_figures(form, plan, basses)),
         *_about("chords", audit_chords.voicing_figures(form, plan, chords, basses)),
         *_about("chords", audit_chords.placement_figures(form, plan, chords)),
+        *_about("chords", audit_top_voice.top_voice_figures(form, plan, chords)),
+        *_about("hands", audit_hands.hand_figures(form, basses, chords, melodies) if melodies else ()),
     ]
 
 

@@ -11,13 +11,15 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import groupby
 
 from companion.arrange.chords.comping import strikes
-from companion.arrange.chords.context import HALF, Strike
+from companion.arrange.chords.context import HALF, TINY, Strike
 from companion.arrange.chords.kept import among_kept
 from companion.arrange.chords.reasons import voicing_reason
 from companion.arrange.chords.sliding import with_slides
 from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings, clear
+from companion.arrange.holding import PedalIndex
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
@@ -27,6 +29,9 @@ from companion.music.pitch import Pitch, pitch_in_key
 from companion.preferences import preferences
 from companion.preferences.comping import CompingPreferences
 from companion.preferences.voicings import VoicingPreferences
+
+MOMENT = 0.01
+"""Quarters within which keys go down together."""
 
 
 def chord_notes(
@@ -62,14 +67,17 @@ def chord_notes(
     """
     voicings, comping = preferences(VoicingPreferences), preferences(CompingPreferences)
     struck, standing = among_kept(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
-    starts = [float(n.beat) for n in below]
+    starts, pedal = [float(n.beat) for n in below], PedalIndex(form, below)
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
     chosen: list[Voicing | None] = [None] * len(struck)
     fixed = {k: standing[n] for k, n in enumerate(arrivals) if n in standing}
     offered: list[list[Voicing]] = []
     for n in arrivals:
-        struck[n], found_there = _roomiest(voicings, struck[n], above, lambda strike: _under(starts, below, strike))
+        pedalled = pedal.is_down(struck[n].beat)
+        struck[n], found_there = _roomiest(
+            voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled
+        )
         offered.append(found_there)
     under = [_under(starts, below, strike) for strike in struck]
     arriving = [struck[n] for n in arrivals]
@@ -82,6 +90,9 @@ def chord_notes(
         if voicing is not None and strike.meant > strike.length and n not in standing:
             until = struck[n + 1].beat if n + 1 < len(struck) else form.length - HALF
             struck[n] = _ringing(voicings, strike, voicing, until, above, lambda strike: _under(starts, below, strike))
+        if voicing is not None and n not in standing:
+            struck[n] = _let_go(voicings, struck[n], voicing, above, pedal)
+    crossed = _routes_of_the_left(voicings, struck, chosen, above, pedal)
     found: list[Note] = []
     before: Voicing | None = None
     waited = False
@@ -89,7 +100,9 @@ def chord_notes(
         if n in standing:
             before = standing[n]
         elif voicing is not None:
-            chord = _notes_of_voicing(form, strike, voicing, hand, voicing_reason(strike, voicing, before, above))
+            why = voicing_reason(strike, voicing, before, above)
+            side = "left" if n in crossed else hand
+            chord = _notes_of_voicing(form, strike, voicing, side, why)
             late = None if waited else late_voice(comping.placement.late_alone, strike, voicing, before, above, chance)
             waited = late is not None
             found += chord if late is None else _waiting(chord, late, strike)
@@ -98,16 +111,22 @@ def chord_notes(
 
 
 def _roomiest(
-    voicings: VoicingPreferences, strike: Strike, above: MelodyIndex, under: Callable[[Strike], Sequence[int]]
+    voicings: VoicingPreferences,
+    strike: Strike,
+    above: MelodyIndex,
+    under: Callable[[Strike], Sequence[int]],
+    pedalled: bool,
 ) -> tuple[Strike, list[Voicing]]:
     """A strike and its voicings; shorter, where the bass's next note would leave no room for a full one."""
     bass = under(strike)
-    found = candidates(voicings, strike, above, bass)
+    found = candidates(voicings, strike, above, bass, pedalled=pedalled)
     shorter, better = strike, found
-    while (not better or better[0].forced) and len(bass) > 1 and shorter.length > HALF:
+    start, long, _ = above.around(float(strike.beat))
+    held = start + long > float(strike.beat) + TINY  # the same hand holds the melody: a thin chord is as good there
+    while (not better or (better[0].forced and not held)) and len(bass) > 1 and shorter.length > HALF:
         shorter = replace(shorter, length=max(HALF, shorter.length - HALF))
         bass = under(shorter)
-        better = candidates(voicings, shorter, above, bass)
+        better = candidates(voicings, shorter, above, bass, pedalled=pedalled)
     return (shorter, better) if better and not better[0].forced else (strike, found)
 
 
@@ -156,6 +175,49 @@ def _ringing(
         if clear(voicings, voicing.midi, sounding, under(longer)):
             return longer
         length -= HALF
+    return strike
+
+
+def _routes_of_the_left(
+    voicings: VoicingPreferences,
+    struck: Sequence[Strike],
+    chosen: list[Voicing | None],
+    above: MelodyIndex,
+    pedal: PedalIndex,
+) -> set[int]:
+    """Sliding chords that the left hand takes: the pedal holds its root, and the right can't reach them.
+
+    A route stays in one hand. Where the left isn't free, what is out of reach is left out, and what slides to it.
+    """
+    found: set[int] = set()
+    for slides, group in groupby(range(len(struck)), key=lambda n: struck[n].slides):
+        route = [n for n in group if slides and chosen[n] is not None]
+        far = [n for n in route if _beyond(voicings, struck[n], chosen[n], above, pedal)]
+        if far and all(pedal.is_down(struck[n].beat) for n in route):
+            found |= set(route)
+        elif far:
+            for n in route[: route.index(far[-1]) + 1]:
+                chosen[n] = None
+    return found
+
+
+def _beyond(
+    voicings: VoicingPreferences, strike: Strike, voicing: Voicing | None, above: MelodyIndex, pedal: PedalIndex
+) -> bool:
+    """Whether the melody's hand can't reach a chord: from what it strikes with it, or holds without the pedal."""
+    start = float(strike.beat)
+    held = [n for n in above.sounding(start, start + MOMENT) if n.beat == strike.beat or not pedal.is_down(strike.beat)]
+    return voicing is not None and any(n.pitch.midi - voicing.midi[0] > voicings.hand.span for n in held)
+
+
+def _let_go(
+    voicings: VoicingPreferences, strike: Strike, voicing: Voicing, above: MelodyIndex, pedal: PedalIndex
+) -> Strike:
+    """A chord, until its hand has to leave it for a melody note out of its reach, unless the pedal holds it."""
+    lowest, start = voicing.midi[voicing.shape.left], float(strike.beat)
+    for note in above.within(start + TINY, float(strike.beat + strike.length)):
+        if note.pitch.midi - lowest > voicings.hand.span and not pedal.is_down(note.beat):
+            return replace(strike, length=note.beat - strike.beat)
     return strike
 
 

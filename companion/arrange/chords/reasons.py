@@ -36,25 +36,28 @@ def voicing_reason(strike: Strike, voicing: Voicing, before: Voicing | None, abo
 
 def called(shape: Shape) -> str:
     """What musicians call a shape."""
-    if shape.family in THINNED:
+    if shape.family in THINNED and not shape.name.startswith("fourths"):
         return f"thinned to {shape.name}"
-    return f"{shape.family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
+    family = "rootless" if shape.family == "inversions" else shape.family
+    return f"{family} {shape.name}" if shape.name.startswith(("from", "with")) else shape.name
 
 
 def _want(strike: Strike, voicing: Voicing, above: MelodyIndex) -> str:
     """Why there isn't more of a chord: a note of it would rub against the melody, or there is no room."""
     if voicing.shape.family not in THINNED:
         return ""
-    if not voicing.forced:
-        return "it spares the hand a leap"
     had = {midi % 12 for midi in voicing.midi}
     over = _sounding(strike, above)
     for note in over:
         rubs = (note.pitch.midi - 1) % 12
         degree = strike.harmony.tones.get(rubs) or strike.harmony.scale.get(rubs)
         name = _CALLED.get(_above_the_octave(str(degree)), "") if degree is not None else ""
-        if name and rubs not in had:
+        usual = name in ("ninth", "fifth") or voicing.forced
+        if name and usual and rubs not in had:
             return f"its {name} would rub against the melody's {note.pitch}"
+    held = next((note for note in over if note.beat < strike.beat), None)
+    if not voicing.forced:
+        return f"one hand holds it with the melody's {held.pitch}" if held else "it leads the top note on"
     return (
         f"between the bass and the melody's {over[0].pitch} is no room for more"
         if over

@@ -37,9 +37,23 @@ class Shape:
     """What asked for it, in a musician's words."""
 
 
+@dataclass(frozen=True, eq=False)
+class ShapesOfChord:
+    """All shapes that a chord may have; the same object for the same chord, so that what is made of it can be kept."""
+
+    every: tuple[Shape, ...]
+
+
 def shapes(
     voicings: VoicingPreferences, harmony: Harmony, sounding: frozenset[int], families: tuple[str, ...]
 ) -> tuple[Shape, ...]:
+    """All shapes of :func:`shapes_of_chord`."""
+    return shapes_of_chord(voicings, harmony, sounding, families).every
+
+
+def shapes_of_chord(
+    voicings: VoicingPreferences, harmony: Harmony, sounding: frozenset[int], families: tuple[str, ...]
+) -> ShapesOfChord:
     """All shapes for a chord, in families from the first preferred to those of fewer notes.
 
     Parameters
@@ -72,13 +86,15 @@ def _shapes(
     to_minor: bool,
     asked: frozenset[int],
     families: tuple[str, ...],
-) -> tuple[Shape, ...]:
+) -> ShapesOfChord:
     known, costs = voicings.families, voicings.costs
     prices = {family: rank * costs.family for rank, family in enumerate(families)}
     # A rootless voicing that loses its fifth is still itself; an open one or fourths would become something else.
     unlike = 0.0 if families[0] == "rootless" else costs.unlike
-    prices |= {"three": costs.thin + unlike, "two": costs.thinner + unlike}
-    found: list[Shape] = []
+    if families[0] == "rootless":
+        prices["inversions"] = costs.inversion
+    prices |= {"three": unlike, "two": unlike}
+    found: dict[tuple[Degree, ...], Shape] = {}
     for family, price in prices.items():
         forms, why = _forms(known[family].forms, quality, asked)
         for name, text in forms.items():
@@ -88,11 +104,22 @@ def _shapes(
             for degrees, because in _coloured((*left, *right), quality, tones, to_minor, asked):
                 if name.startswith("fourths") and not _stacked(degrees):
                     continue
-                found.append(Shape(family, name, degrees, len(left), price, because or why))
+                if family in _LESS_USUAL and _rubs_on_top(degrees):
+                    continue
+                found.setdefault(degrees, Shape(family, name, degrees, len(left), price, because or why))
     if not found:
         own = tuple(t for t in tones if t.number != 1) or tones
-        found = [Shape("as written", "its own notes", own, 0, 0.0)]
-    return tuple(found)
+        return ShapesOfChord((Shape("as written", "its own notes", own, 0, 0.0),))
+    return ShapesOfChord(tuple(found.values()))
+
+
+_LESS_USUAL = ("inversions", "three")
+"""Families whose forms are left out where a colour makes them harsh: there are others."""
+
+
+def _rubs_on_top(degrees: tuple[Degree, ...]) -> bool:
+    """Whether the two highest notes lie a semitone apart, which blurs the line that the top makes."""
+    return (degrees[-1].semitones - degrees[-2].semitones) % 12 == 1
 
 
 def _stacked(degrees: tuple[Degree, ...]) -> bool:
@@ -162,9 +189,14 @@ def _dominant_colours(
         ninths = [d for d, semitones in (("b9", 1), ("#9", 3)) if semitones in asked]
         thirteenths = ["b13"] if 8 in asked else []
         because = "coloured as the melody is"
-    fifth = next(iter(_among("b5 #5", has)), "5")
+    fifth = next(iter(_among("b5 #5", has)), "")
     return [
-        {"9": nine, "b9": nine, "#9": nine, "13": thirteen, "b13": thirteen, "5": fifth}
+        {"9": nine, "b9": nine, "#9": nine, "13": thirteen, "b13": thirteen, "5": fifth or _fifth(quality, thirteen)}
         for nine in ninths or ["9"]
         for thirteen in thirteenths or ["13"]
     ], because
+
+
+def _fifth(quality: str, thirteen: str) -> str:
+    """The plain fifth, unless the thirteenth is lowered: a dominant has one of the two."""
+    return thirteen if quality != "7sus" and thirteen != "13" else "5"

@@ -1,0 +1,96 @@
+"""The line of the chords' top notes: it moves, by step, against the melody, and rests under its peaks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from itertools import pairwise
+
+from companion.arrange.audit.chords import chords_of
+from companion.arrange.audit.top_voice import top_voice_figures
+from companion.arrange.chords.top_voice import melody_move
+from companion.arrange.melody.part import index_melody
+from companion.arrange.part import Note
+from companion.arrange.plan import arrange, plan
+from companion.arrange.request import Request
+from companion.chart.model import Form
+from companion.load import load
+from companion.music.pitch import pitch_in_key
+from companion.resources import chart_names, chart_path
+
+Composer = Callable[..., Form]
+
+
+def struck(form: Form, treatment: str | None = None, chorus: int = 1, seed: int = 0) -> list[list[int]]:
+    notes = arrange(form, "chords", Request(treatment=treatment, chorus=chorus, seed=seed))
+    return [[n.midi for n in chord] for _, chord in chords_of(notes)]
+
+
+def test_on_one_chord_the_top_voice_moves_rather_than_stands(compose: Composer) -> None:
+    form = compose(" | ".join(["Dm7"] * 16))
+    for chorus in range(1, 5):
+        tops = [chord[-1] for chord in struck(form, "solos", chorus)]
+        still = sum(a == b for a, b in pairwise(tops))
+        assert still <= 0.1 * len(tops)
+
+
+def test_the_very_same_voicing_is_rare_again_in_our_tunes() -> None:
+    same = moves = still = 0
+    for name in chart_names():
+        row = struck(load(chart_path(name)).unfold(), seed=5)
+        moves += len(row) - 1
+        same += sum(a == b for a, b in pairwise(row))
+        still += sum(a[-1] == b[-1] for a, b in pairwise(row))
+    assert same <= 0.10 * moves
+    assert still <= 0.25 * moves
+
+
+def test_the_top_voice_goes_against_a_melody_that_climbs_or_falls(compose: Composer) -> None:
+    """Contrary motion between outer voices (common practice); the hand still reaches both."""
+    rising = [(4 * k, 4, 67 + 2 * k) for k in range(6)]
+    falling = [(4 * k, 4, 77 - 2 * k) for k in range(6)]
+    ways = {}
+    for way, melody in (("up", rising), ("down", falling)):
+        form = compose("Dm7 | G7 | Cmaj7 | Fmaj7 | Dm7 | G7", melody=melody)
+        along = against = 0
+        for chorus in range(1, 9):
+            notes = arrange(form, "chords", Request(treatment="walking", chorus=chorus))
+            for (before, a), (beat, b) in pairwise(chords_of(notes)):
+                if int(before // 4) != int(beat // 4) and a[-1].midi != b[-1].midi:
+                    rose = b[-1].midi > a[-1].midi
+                    along += rose == (way == "up")
+                    against += rose != (way == "up")
+        ways[way] = against / (along + against)
+    assert min(ways.values()) >= 0.3, ways
+
+
+def test_under_a_held_melody_note_a_chord_has_fewer_notes_than_in_the_open(compose: Composer) -> None:
+    changes = " | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4)
+    held = compose(changes, melody=[(4 * k, 4, 74) for k in range(16)])
+    few = [len(c) for chorus in range(1, 4) for c in struck(held, "walking", chorus)]
+    full = [len(c) for chorus in range(1, 4) for c in struck(compose(changes), "walking", chorus)]
+    assert sum(few) / len(few) <= 3.3 < 3.7 <= sum(full) / len(full)
+
+
+def test_what_the_melody_does_between_two_chords_is_told(compose: Composer) -> None:
+    form = compose("C | F | G | C", melody=[(0, 2, 67), (4, 4, 72), (8, 2, 65)])
+    melody = index_melody(form)
+    assert melody_move(melody, 1, 5, 8).way == 1
+    assert melody_move(melody, 1, 5, 8).peak
+    assert melody_move(melody, 5, 9, 8).way == -1
+    assert not melody_move(melody, 5, 9, 8).peak
+    assert melody_move(melody, 9, 11, 8).rests
+
+
+def test_a_top_voice_that_stands_and_chords_that_come_again_are_found(compose: Composer) -> None:
+    form = compose("Dm7 | G7", melody=[(0, 4, 77)])
+
+    def chord(beat: int, *midi: int) -> list[Note]:
+        return [Note(Fraction(beat), Fraction(1), pitch_in_key(m), "chords") for m in midi]
+
+    notes = [*chord(1, 60, 65, 69), *chord(2, 60, 65, 69), *chord(3, 62, 69), *chord(5, 59, 65, 76)]
+    found = {f.name: f.value for f in top_voice_figures(form, plan(form, "walking"), [notes])}
+    assert found["the chords' top voice stands still"] == 2 / 3
+    assert found["the very same voicing again"] == 1 / 3
+    assert found["leaps of the top voice, over a third"] == 1
+    assert found["rootless chords in gaps with two or three notes"] == 1
