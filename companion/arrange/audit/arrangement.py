@@ -16,6 +16,7 @@ from dataclasses import replace
 
 from companion.arrange.audit import bass as audit_bass
 from companion.arrange.audit import chords as audit_chords
+from companion.arrange.audit import walk as audit_walk
 from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
@@ -84,6 +85,8 @@ def figures(
     walks = any(treatment.bass == "walking" for _, _, treatment in plan)
     return [
         *_about("walking bass", audit_bass.walking_figures(form, plan, basses, running) if walks else ()),
+        *_about("walking bass", audit_walk.walk_figures(form, plan, basses) if walks else ()),
+        *_about("bass", audit_walk.pattern_figures(form, plan, basses)),
         *_about("bass", audit_bass.membership_figures(form, plan, basses)),
         *_about("chords", audit_chords.voicing_figures(form, plan, chords, basses)),
         *_about("chords", audit_chords.placement_figures(form, plan, chords)),
