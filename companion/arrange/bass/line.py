@@ -40,7 +40,7 @@ from companion.arrange.bass.strikes import BassStrike, PatternPlan, bass_strikes
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.bass import BassCosts as Tastes
-from companion.preferences.bass import BassPreferences, Spelling
+from companion.preferences.bass import BassPreferences, BassRange, Spelling
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,7 +194,6 @@ def _rest(bass: BassPreferences, field: _Field, pulls: CostArray, goal: int) -> 
 
 def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[_BarSlots]:
     span = bass.range
-    pitches = np.arange(span.lowest, span.highest + 1)
     bars: list[_BarSlots] = []
     last = {form.bar_at(section.end - Fraction(1, 48)) for section in form.sections}
     for number, group in groupby(range(len(places)), key=lambda n: places[n].bar):
@@ -203,12 +202,12 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
         where = np.array([float((places[n].beat - start) / (after - start)) for n in inside])
         chords = [places[n].harmony for n in inside]
         one = all(h.label == chords[0].label for h in chords)
-        guides = np.isin(pitches % 12, list(chords[0].guides)) if one else None
+        guides = _pitches_of(span, chords[0].guides) if one else None
         roots = np.array([h.root - span.lowest for h in chords])
         varied = all(places[n].role in ("walk", "third") for n in inside)
         walks = varied and not all(places[n].new for n in inside)
         tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 2
-        own = np.isin(pitches % 12, list(chords[0].plain)) if one and len(inside) > 2 else None
+        own = _pitches_of(span, chords[0].plain) if one and len(inside) > 2 else None
         tonic = one and varied and is_minor_tonic(chords[0])
         root = chords[0].root - span.lowest
         bars.append(
@@ -222,7 +221,7 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
                 beats=tuple(k for k, n in enumerate(inside) if not places[n].quick)[:3],
                 own=own,
                 fourth_and_sixth=((root + 5) % 12, (root + 9) % 12) if tonic else None,
-                approaches=tuple(_approaches(places, inside, pitches)),
+                approaches=tuple(_approaches(span, places, inside)),
                 turns=number in last,
                 places=where,
             )
@@ -230,14 +229,20 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
     return bars
 
 
+@lru_cache(maxsize=256)
+def _pitches_of(span: BassRange, classes: frozenset[int]) -> NDArray[np.bool_]:
+    """Which pitch indices of a range belong to some pitch classes."""
+    return np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(classes))
+
+
 def _approaches(
-    places: Sequence[Slot], inside: Sequence[int], pitches: NDArray[np.int64]
+    span: BassRange, places: Sequence[Slot], inside: Sequence[int]
 ) -> Iterator[tuple[int, NDArray[np.bool_]]]:
     """The walking notes of a bar that lead to another chord, and which pitches are the fifth of its bass."""
     for k, n in enumerate(inside):
         if places[n].leads and places[n].role == "walk" and not places[n].new:
             goal = places[(n + 1) % len(places)].harmony
-            yield k, pitches % 12 == (goal.bass + 7) % 12
+            yield k, _pitches_of(span, frozenset({(goal.bass + 7) % 12}))
 
 
 def _walk(

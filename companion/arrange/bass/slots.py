@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from companion.arrange.bass.strikes import BassStrike, chord_starts
 from companion.arrange.harmony import Harmony, harmonies
@@ -54,6 +54,7 @@ def slots(bass: BassPreferences, form: Form, places: Sequence[BassStrike]) -> tu
         ruled = _bar_line_after(form, place.beat) % form.length if place.role == "ahead" else place.beat
         which.append(bisect_right(starts, ruled) - 1)
     fresh = [_fresh(chords, places, which, n) for n in range(len(places))]
+    middles = _middles(form)
     runs, held = _runs(form), {name: _Held.of(bass.patterns[name]) for name in {place.pattern for place in places}}
     found: list[Slot] = []
     for n, place in enumerate(places):
@@ -76,17 +77,18 @@ def slots(bass: BassPreferences, form: Form, places: Sequence[BassStrike]) -> tu
                 quick=place.quick,
                 since=bar - first,
                 lasts=last - first + 1,
-                middle=_in_the_middle(form, place.beat, chords[which[n]]),
+                middle=place.beat in middles,
             )
         )
     return tuple(found)
 
 
-def _in_the_middle(form: Form, beat: Fraction, harmony: Harmony) -> bool:
-    """Whether a beat halves a bar of four quarters or more that has one chord."""
-    bar = form.bar_at(beat)
-    start, end = form.bars[bar - 1], form.bars[bar] if bar < len(form.bars) else form.length
-    return end - start >= 4 and 2 * (beat - start) == end - start and harmony.start <= start and harmony.end >= end
+@lru_cache(maxsize=16)
+def _middles(form: Form) -> frozenset[Fraction]:
+    """The middle of each bar of four quarters or more that has one chord."""
+    starts = chord_starts(form)
+    bars = [(a, b) for a, b in pairwise([*form.bars, form.length]) if b - a >= 4]
+    return frozenset((a + b) / 2 for a, b in bars if not any(a < start < b for start in starts))
 
 
 @dataclass(frozen=True)
