@@ -51,6 +51,11 @@ class Harmony:
         changes = tuple((c.how, c.number, c.alter) for c in self.chord.changes)
         return self.root, self.chord.kind, tuple((n, h, a) for h, n, a in changes), self.chord.bass
 
+    @cached_property
+    def plain(self) -> frozenset[int]:
+        """Pitch classes of its root, third, fifth, sixth and seventh (fourth or second in sus): no tensions."""
+        return frozenset(pc for pc, degree in self.tones.items() if degree.number <= 7)
+
     def degree(self, pc: int) -> str:
         """Degree below the octave as musicians call it: '1', 'b3', '6'; 'x' when neither chord nor scale has it."""
         found = self.tones.get(pc) or self.scale.get(pc)

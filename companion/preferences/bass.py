@@ -26,7 +26,7 @@ from companion.preferences.units import (
     Weight,
 )
 
-Role = Literal["root", "fifth", "seventh", "tenth", "octave", "tone", "walk", "lead", "ahead", "pedal"]
+Role = Literal["root", "third", "fifth", "seventh", "tenth", "octave", "tone", "walk", "lead", "ahead", "pedal"]
 """What is wanted at a place."""
 Intervals = Annotated[tuple[Price, ...], Meta(min_length=1)]
 """Prices by the semitones from one note to the next, from 0 up."""
@@ -85,7 +85,7 @@ class BassCosts:
     there_and_back: Price
     """Back to the note before the last."""
     quick_leap: Price
-    """A leap to a quaver between the beats, or more than a step from it."""
+    """A leap to a quaver between the beats, or more than a step from it; half of it where the line turns there."""
     chord_tone: Price
     guide_tone: Price
     """The third and the seventh."""
@@ -139,6 +139,74 @@ class BassCosts:
     """Six notes and more in a bar without a turn to each four."""
     turn_at_end: Price
     """A change of direction in the bar that ends a section."""
+
+
+@dataclass(frozen=True)
+class Spelling:
+    """What a walk says of its chord, and how it comes to the next."""
+
+    third_beat_other: Price
+    """The middle of a bar of one chord: anything but its root, third, fifth, seventh."""
+    few_tones: Price
+    """Fewer than two of these among the first three notes of such a bar."""
+    not_own: Price
+    """A scale note over a diminished or minor-major chord."""
+    subdominant: Price
+    """Over a minor tonic its fourth in the middle of a bar, or in one bar with its sixth: that is IV ..."""
+    fourth: Price
+    """... and its fourth anywhere else."""
+    fifths: Share
+    """Of the approaches, those from the fifth of what comes ..."""
+    not_fifth: Price
+    """... and what another costs where they are too few, and a fifth where they are too many."""
+    thirds: Share
+    """Of the chords whose third lies between the roots around them, those that stand on it."""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """Notes between the beats."""
+
+    at: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
+    """Where they are struck, in beats."""
+    tempo: tuple[Tempo, Tempo]
+    """Beats a minute, from and up to, at which it is played."""
+    share: Weight = 1.0
+    """How often it is taken, against the others."""
+
+
+@dataclass(frozen=True, eq=False)
+class Fills:
+    """How a phrase of a walk or of a pattern ends."""
+
+    phrase: Share
+    """Of the phrases, those that end with a fill ..."""
+    section: Share
+    """... and of the sections."""
+    pattern: Share
+    """Of the phrases in a pattern that has ways for their end, those that take one; sections always do."""
+    ways: tuple[Figure, ...]
+    """What is struck in the last bar of a walk, in beats before the next bar line."""
+
+
+@dataclass(frozen=True, eq=False)
+class SlowWalk:
+    """How a slow walk is subdivided."""
+
+    from_tempo: Tempo
+    """Beats a minute from which down beats are divided ..."""
+    down_to: Tempo
+    """... and at which ``share`` is reached."""
+    share: Share
+    """Of the beats, those with notes between them and the next."""
+    leads: Weight
+    """How much rather that is a beat which leads to another chord, against the others."""
+    ways: tuple[Figure, ...]
+    """What is struck after such a beat, in beats from it."""
+
+    def __post_init__(self) -> None:
+        if self.down_to >= self.from_tempo:
+            raise ValueError("down-to is a slower tempo than from-tempo")
 
 
 @dataclass(frozen=True)
@@ -222,8 +290,6 @@ class Quavers:
 
     fastest: Tempo
     """Beats a minute at which the hand still gets there."""
-    section_end: Share
-    """Of the sections, those whose last beat has one."""
     of_roots: Share
     """Of the bars with a chord to each beat."""
     few: Count
@@ -249,6 +315,8 @@ class Way:
     """Quarters from the bar line, and what is wanted there."""
     share: Weight = 1.0
     """How often it is dealt out, against the others."""
+    ends: bool = False
+    """It is for bars that end a phrase."""
 
     def __post_init__(self) -> None:
         if any(place < 0 for place, _ in self.at):
@@ -282,12 +350,14 @@ class Pattern:
     free_leaps: bool = False
     """Nothing has to turn back."""
     swing_skips: bool = False
+    keeps: bool = False
+    """One way through a bar is kept for a section, until its last."""
     interval: Intervals | None = None
     """Prices of its own."""
 
     def __post_init__(self) -> None:
         for length, ways in self.ways.items():
-            if not sum(way.share for way in ways):
+            if not sum(way.share for way in ways if not way.ends):
                 raise ValueError(f"none of the ways for '{length}' has a share")
 
 
@@ -298,9 +368,12 @@ class BassPreferences:
 
     range: BassRange
     costs: BassCosts
+    spelling: Spelling
     instead: Instead
     shape: Arcs
     chance: LineChance
     skips: Skips
     quavers: Quavers
+    fills: Fills
+    slow: SlowWalk
     patterns: Mapping[str, Pattern]

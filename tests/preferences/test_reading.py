@@ -169,7 +169,7 @@ def test_the_arrangers_tastes_are_laid_over_too_and_named_things_are_added_or_ch
     two = bass.patterns["in-two"]
     assert (
         two.hold == 0.5
-        and len(two.ways["4"]) == 5
+        and len([way for way in two.ways["4"] if not way.ends]) == 5
         and [way.at for way in two.ways["3"]] == [((0, "root"), (1, "fifth"))]
     )
     assert bass.patterns["stroll"].ways["4"][0].share == 1.0 and bass.range.lowest == 28

@@ -19,6 +19,7 @@ from companion.arrange.audit import chords as audit_chords
 from companion.arrange.audit import hands as audit_hands
 from companion.arrange.audit import top_voice as audit_top_voice
 from companion.arrange.audit import touch as audit_touch
+from companion.arrange.audit import walk as audit_walk
 from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
@@ -104,6 +105,8 @@ def figures(
     walks = any(treatment.bass == "walking" for _, _, treatment in plan)
     return [
         *_about("walking bass", audit_bass.walking_figures(form, plan, basses, running) if walks else ()),
+        *_about("walking bass", audit_walk.walk_figures(form, plan, basses) if walks else ()),
+        *_about("bass", audit_walk.pattern_figures(form, plan, basses)),
         *_about("bass", audit_bass.membership_figures(form, plan, basses)),
         *_about("chords", audit_chords.voicing_figures(form, plan, chords, basses)),
         *_about("chords", audit_chords.placement_figures(form, plan, chords)),

@@ -119,12 +119,21 @@ def membership_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> l
             outside.add(out, partial(bar_and_beat, form, note.beat), out)
             if treatment_at(plan, note.beat).bass == "pedal":
                 continue
+            if _said_ahead(form, note, treatment_at(plan, note.beat).bass):
+                continue
             bad = not _belongs(form, note, notes[n - 1] if n else None, notes[n + 1] if n + 1 < len(notes) else None)
             wrong.add(bad, partial(_named, form, note), bad)
     return [
         outside.figure("outside E1 to G3", at_most=0.0),
         wrong.figure("neither chord, scale, passing nor leading note", at_most=0.0),
     ]
+
+
+def _said_ahead(form: Form, note: Note, pattern: str) -> bool:
+    """Whether a tumbao says the next bar's root on the last beat, held over the bar line."""
+    bar = form.bar_at(note.beat)
+    line = form.bars[bar] if bar < len(form.bars) else form.length
+    return pattern == "tumbao" and line - note.beat <= 1 and note.midi % 12 == harmony_at(form, line).bass
 
 
 def _named(form: Form, note: Note) -> str:

@@ -6,12 +6,14 @@ notes running: arrays over them are laid out [r, p, q], so that the smallest ove
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.bass.slots import Slot
+from companion.arrange.harmony import Harmony
 from companion.preferences.bass import BassPreferences
 
 CostArray = NDArray[np.float32]
@@ -59,7 +61,7 @@ def _with_strangers(
     steps = np.arange(size)
     p, q, r = steps[None, :, None], steps[None, None, :], steps[:, None, None]
     if quick:
-        far = (np.abs(q - p) > 4).astype(np.float32) + (np.abs(r - q) > 2)
+        far = (np.abs(q - p) > 4).astype(np.float32) + (np.abs(r - q) > 2) + 0.5 * ((q - p) * (r - q) < 0)
         melodic = np.asarray(melodic + far * costs.quick_leap, np.float32)
     if not foreign and not avoid:
         return melodic
@@ -105,12 +107,14 @@ def _node(bass: BassPreferences, slot: Slot, dominant: int) -> CostArray:
 def _wanted(bass: BassPreferences, slot: Slot, dominant: int) -> tuple[dict[int, float], float]:
     """Prices by pitch class of what a slot's role asks for, and the price of anything else."""
     costs, instead, harmony = bass.costs, bass.instead, slot.harmony
-    tones = [pc for pc in harmony.tones if pc not in harmony.avoid]
+    tones = [pc for pc in harmony.tones if pc in harmony.plain and pc not in harmony.avoid]
     above = {(pc - harmony.root) % 12: pc for pc in tones}
     fifth = next((above[s] for s in (7, 6, 8) if s in above), harmony.root)
     third = next((above[s] for s in (4, 3, 5, 2) if s in above), harmony.root)
     if slot.role == "pedal":
         return {dominant: 0.0}, FORBIDDEN
+    if slot.role == "third" and (not slot.new or bass.patterns[slot.pattern].every):
+        return {third: 0.0}, FORBIDDEN
     if slot.role in ("root", "ahead") or slot.new:
         return {third: costs.not_root, fifth: costs.not_root, harmony.bass: costs.root}, FORBIDDEN
     if slot.role == "fifth":
@@ -136,6 +140,17 @@ def _low_root(bass: BassPreferences) -> CostArray:
     return np.asarray(np.maximum(0, steps - (bass.range.size - 1 - TENTH)) * bass.instead.high_root, np.float32)
 
 
+@dataclass(frozen=True)
+class _Place:
+    """What a place in its bar, and the kind of its chord, ask of a walking note."""
+
+    downbeat: str
+    middle: bool
+    plain: frozenset[int]
+    spelled_out: bool
+    tonic: bool
+
+
 @lru_cache(maxsize=512)
 def _walking_prices(
     bass: BassPreferences,
@@ -144,9 +159,9 @@ def _walking_prices(
     scale: tuple[int, ...],
     guides: frozenset[int],
     avoid: frozenset[int],
-    downbeat: str,
+    place: _Place,
 ) -> CostArray:
-    costs = bass.costs
+    costs, spelling, downbeat = bass.costs, bass.spelling, place.downbeat
     prices: dict[int, float] = dict.fromkeys(scale, costs.scale_tone)
     prices |= dict.fromkeys(avoid, costs.avoided)
     prices |= dict.fromkeys(tones, costs.chord_tone)
@@ -159,14 +174,34 @@ def _walking_prices(
         prices = {pc: price if pc == root else price + costs.long_not_root for pc, price in prices.items()}
     elif downbeat == "between":
         prices[root] += costs.long_root_between
+    if place.spelled_out:
+        prices = {pc: price + spelling.not_own * (pc not in tones) for pc, price in prices.items()}
+    if place.middle:
+        prices = {pc: price + spelling.third_beat_other * (pc not in place.plain) for pc, price in prices.items()}
+    if place.tonic:
+        prices[(root + 5) % 12] = spelling.fourth + (spelling.subdominant if place.middle else costs.scale_tone)
     return _by_class(bass, prices, costs.downbeat_chromatic if downbeat else 0.0)
 
 
 def _walking(bass: BassPreferences, slot: Slot) -> CostArray:
     harmony = slot.harmony
     tones, scale = tuple(harmony.tones), tuple(harmony.scale)
-    downbeat = _downbeat(slot, bass.costs.long)
-    return _walking_prices(bass, harmony.root, tones, scale, harmony.guides, harmony.avoid, downbeat)
+    place = _Place(
+        _downbeat(slot, bass.costs.long), slot.middle, harmony.plain, is_spelled_out(harmony), is_minor_tonic(harmony)
+    )
+    return _walking_prices(bass, harmony.root, tones, scale, harmony.guides, harmony.avoid, place)
+
+
+def is_spelled_out(harmony: Harmony) -> bool:
+    """Whether a chord is diminished or minor-major, and walked from its own tones: no scale says it as they do."""
+    above = {(pc - harmony.root) % 12 for pc in harmony.plain}
+    return 3 in above and (11 in above or (6 in above and 10 not in above))
+
+
+def is_minor_tonic(harmony: Harmony) -> bool:
+    """Whether a chord is minor with a sixth in its scale and without a minor seventh: its fourth would make it IV."""
+    above = {(pc - harmony.root) % 12 for pc in harmony.plain}
+    return {3, 7} <= above and not above & {4, 10} and (harmony.root + 9) % 12 in harmony.scale
 
 
 def _downbeat(slot: Slot, long: int) -> str:

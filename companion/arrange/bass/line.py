@@ -15,7 +15,7 @@ from __future__ import annotations
 import random
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -25,13 +25,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.bass.arc import Arc
-from companion.arrange.bass.costs import FORBIDDEN, TENTH, CostArray, entry_costs, lead_costs, middle_costs
+from companion.arrange.bass.costs import (
+    FORBIDDEN,
+    TENTH,
+    CostArray,
+    entry_costs,
+    is_minor_tonic,
+    lead_costs,
+    middle_costs,
+)
+from companion.arrange.bass.phrases import phrase_starts
 from companion.arrange.bass.slots import Slot, slots
 from companion.arrange.bass.strikes import BassStrike, PatternPlan, bass_strikes
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.bass import BassCosts as Tastes
-from companion.preferences.bass import BassPreferences
+from companion.preferences.bass import BassPreferences, BassRange, Spelling
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +58,14 @@ class _BarSlots:
     """Whether there is little choice: two notes at most that aren't a new chord's first, or two in all."""
     guides: NDArray[np.bool_] | None
     """Which pitch indices are third or seventh, in a bar of one chord."""
+    beats: tuple[int, ...]
+    """Its first three notes that aren't between two beats, by their index in the bar."""
+    own: NDArray[np.bool_] | None
+    """Which pitch indices are its root, third, fifth, seventh, in a bar of one chord with three notes and more."""
+    fourth_and_sixth: tuple[int, int] | None
+    """In a bar of a minor tonic: which pitch classes, of pitch indices, are the chord a fourth above it."""
+    approaches: tuple[tuple[int, NDArray[np.bool_]], ...]
+    """The notes that lead to another chord, by their index in the bar, and which pitch indices are its fifth."""
     turns: bool
     """Whether a section ends with it."""
     places: NDArray[np.float64]
@@ -151,20 +168,17 @@ def _firsts(bass: BassPreferences, slot: Slot, entry: CostArray) -> tuple[int, .
 
 
 def _phrases(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> tuple[int, ...]:
-    """Where phrases begin, counted in the bars that have places: so many seconds long, from each section's start."""
+    """Where phrases begin, counted in the bars that have places."""
     numbers = sorted({slot.bar for slot in places})
-    seconds = float(form.metre.bar) * 60 / form.tempo
-    size = min(bass.shape.bars, key=lambda bars: abs(bars * seconds - bass.shape.seconds))
-    found = {0, len(numbers)}
-    for section in form.sections:
-        first, last = form.bar_at(section.start), form.bar_at(section.end - Fraction(1, 48))
-        found |= {bisect_left(numbers, bar) for bar in range(first, last + 1, size)}
-    return tuple(sorted(found))
+    heads = (form.bar_at(start) for start in phrase_starts(bass.shape, form))
+    return tuple(sorted({0, len(numbers), *(bisect_left(numbers, bar) for bar in heads)}))
 
 
-@lru_cache(maxsize=32)
-def _rest(bass: BassPreferences, field: _Field, goal: int) -> tuple[CostArray, ...]:
-    """For each slot the cost of the best line after it, [p, q] with p before it and q at it, up to the next chorus."""
+def _rest(bass: BassPreferences, field: _Field, pulls: CostArray, goal: int) -> tuple[CostArray, ...]:
+    """For each slot the cost of the best line after it, [p, q] with p before it and q at it, up to the next chorus.
+
+    ``pulls`` [slot, r] is what each pitch costs there besides: how far it lies from this chorus's arc.
+    """
     span = bass.range
     ahead = np.full((span.size, span.size), FORBIDDEN, np.float32)
     ahead[goal - span.lowest, :] = lead_costs(bass, field.slots[-1])[goal - span.lowest, :]
@@ -174,7 +188,7 @@ def _rest(bass: BassPreferences, field: _Field, goal: int) -> tuple[CostArray, .
         np.add(field.middle[n], ahead[:, None, :], out=scratch)
         best = scratch.min(axis=0)
         rest.append(best)
-        ahead = field.entry[n] + best.T
+        ahead = field.entry[n] + best.T + pulls[n][:, None]
     return tuple(reversed(rest))
 
 
@@ -188,13 +202,47 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
         where = np.array([float((places[n].beat - start) / (after - start)) for n in inside])
         chords = [places[n].harmony for n in inside]
         one = all(h.label == chords[0].label for h in chords)
-        guides = np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(chords[0].guides)) if one else None
+        guides = _pitches_of(span, chords[0].guides) if one else None
         roots = np.array([h.root - span.lowest for h in chords])
-        varied = all(places[n].role == "walk" for n in inside)
+        varied = all(places[n].role in ("walk", "third") for n in inside)
         walks = varied and not all(places[n].new for n in inside)
         tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 2
-        bars.append(_BarSlots(inside, roots, varied, walks, tight, guides, number in last, where))
+        own = _pitches_of(span, chords[0].plain) if one and len(inside) > 2 else None
+        tonic = one and varied and is_minor_tonic(chords[0])
+        root = chords[0].root - span.lowest
+        bars.append(
+            _BarSlots(
+                slots=inside,
+                roots=roots,
+                varied=varied,
+                walks=walks,
+                tight=tight,
+                guides=guides,
+                beats=tuple(k for k, n in enumerate(inside) if not places[n].quick)[:3],
+                own=own,
+                fourth_and_sixth=((root + 5) % 12, (root + 9) % 12) if tonic else None,
+                approaches=tuple(_approaches(span, places, inside)),
+                turns=number in last,
+                places=where,
+            )
+        )
     return bars
+
+
+@lru_cache(maxsize=256)
+def _pitches_of(span: BassRange, classes: frozenset[int]) -> NDArray[np.bool_]:
+    """Which pitch indices of a range belong to some pitch classes."""
+    return np.isin(np.arange(span.lowest, span.highest + 1) % 12, list(classes))
+
+
+def _approaches(
+    span: BassRange, places: Sequence[Slot], inside: Sequence[int]
+) -> Iterator[tuple[int, NDArray[np.bool_]]]:
+    """The walking notes of a bar that lead to another chord, and which pitches are the fifth of its bass."""
+    for k, n in enumerate(inside):
+        if places[n].leads and places[n].role == "walk" and not places[n].new:
+            goal = places[(n + 1) % len(places)].harmony
+            yield k, _pitches_of(span, frozenset({(goal.bass + 7) % 12}))
 
 
 def _walk(
@@ -202,17 +250,19 @@ def _walk(
 ) -> list[int]:
     """Go forward bar by bar; returns MIDI numbers, one a slot."""
     bottom, luck, costs = bass.range.lowest, bass.chance, bass.costs
-    rest = _rest(bass, field, goal)
+    arc = Arc(bass.shape, bass.range.comfortable, field.phrases, chance)
+    heights = arc.at(np.concatenate([n + bar.places for n, bar in enumerate(field.bars)])) - bottom
+    away = np.abs(np.arange(bass.range.size)[None, :] - heights[:, None])
+    pulls = np.asarray(bass.shape.pull * away, np.float32)
+    rest = _rest(bass, field, pulls, goal)
     line = [first - bottom]
     loops = _Loops(costs, sum(bar.walks for bar in field.bars))
-    arc = Arc(bass.shape, bass.range.comfortable, field.phrases, chance)
-    heights = arc.at(np.concatenate([n + bar.places for n, bar in enumerate(field.bars)]))
+    approaches = _Approaches(bass.spelling)
     for bar, bucket in zip(field.bars, buckets, strict=True):
-        ways, prices = _through(field, rest, line, [n for n in bar.slots if n > 0], luck.beam)
+        ways, prices = _through(field, rest, pulls, line, [n for n in bar.slots if n > 0], luck.beam)
         if bar.slots[0] == 0:
             ways = np.concatenate([np.full((len(ways), 1), line[0]), ways], axis=1)
             line = []
-        prices = prices + bass.shape.pull * np.abs(ways + bottom - heights[list(bar.slots)]).mean(axis=1)
         if bar.varied:
             prices = prices + (luck.other_lot_tight if bar.tight else luck.other_lot) * (_buckets_of(ways) != bucket)
         patterns = [row.tobytes() for row in ((ways - bar.roots) % 12).astype(np.uint8)]
@@ -223,10 +273,13 @@ def _walk(
         if bar.walks and bar.guides is not None:
             no_guide = costs.no_guide_tight if bar.tight else costs.no_guide
             prices = prices + no_guide * ~bar.guides[ways].any(axis=1)
+        prices = prices + _spelling_costs(bass.spelling, bar, ways)
+        prices = prices + approaches.prices(bar, ways, chance)
         temperature = luck.temperature_tight if bar.tight else luck.temperature
         chosen = _draw(prices, temperature, luck.within, chance)
         line += ways[chosen].tolist()
         loops.add(patterns[chosen])
+        approaches.add(bar, ways[chosen])
     return [p + bottom for p in line]
 
 
@@ -254,6 +307,29 @@ class _Loops:
         return self._tastes.pattern * times + over + next_door
 
 
+class _Approaches:
+    """Approaches so far, so that those from a fifth keep their share."""
+
+    def __init__(self, tastes: Spelling) -> None:
+        self._tastes = tastes
+        self._wanted = 0.0
+        """How many more there should have been."""
+
+    def add(self, bar: _BarSlots, way: NDArray[np.int64]) -> None:
+        for k, fifth in bar.approaches:
+            self._wanted += self._tastes.fifths - float(fifth[way[k]])
+
+    def prices(self, bar: _BarSlots, ways: NDArray[np.int64], chance: random.Random) -> NDArray[np.float64]:
+        """What it costs to approach otherwise where a fifth is due by chance, and by a fifth where there were many."""
+        price = np.zeros(len(ways))
+        for k, fifth in bar.approaches:
+            if self._wanted < -1:
+                price += self._tastes.not_fifth * fifth[ways[:, k]]
+            elif chance.random() < self._wanted + self._tastes.fifths:
+                price += self._tastes.not_fifth * ~fifth[ways[:, k]]
+        return price
+
+
 VARIETY_BUCKETS = 6
 """Buckets into which the ways through a bar are hashed; as many choruses running each prefer another one."""
 
@@ -274,6 +350,18 @@ def _buckets_of(ways: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.asarray(mixed % np.uint64(VARIETY_BUCKETS), np.int64)
 
 
+def _spelling_costs(costs: Spelling, bar: _BarSlots, ways: NDArray[np.int64]) -> NDArray[np.float64]:
+    """What ways through a bar cost that don't say its chord, or say another."""
+    price = np.zeros(len(ways))
+    struck = ways[:, list(bar.beats)]
+    if bar.walks and bar.own is not None:
+        price += costs.few_tones * (bar.own[struck].sum(axis=1) < 2)
+    if bar.fourth_and_sixth is not None:
+        fourth, sixth = ((ways % 12 == pc).any(axis=1) for pc in bar.fourth_and_sixth)
+        price += costs.subdominant * (fourth & sixth)
+    return price
+
+
 LONG_BAR = 6
 """Notes in a bar from which the line is to change direction, once in every four of them."""
 
@@ -292,7 +380,7 @@ def _figure_costs(costs: Tastes, ways: NDArray[np.int64], turns: bool) -> NDArra
 
 
 def _through(
-    field: _Field, rest: Sequence[CostArray], before: list[int], bar: list[int], beam: int
+    field: _Field, rest: Sequence[CostArray], pulls: CostArray, before: list[int], bar: list[int], beam: int
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Ways through one bar after the notes so far: array [way, slot] of pitch indices, and their costs to the end."""
     q = np.array([before[-1]])
@@ -301,7 +389,7 @@ def _through(
     totals = spent
     trails = np.zeros((1, 0), np.int64)
     for n in bar:
-        cost = spent + field.middle[n - 1][:, p, q] + field.entry[n][:, q]
+        cost = spent + field.middle[n - 1][:, p, q] + field.entry[n][:, q] + pulls[n][:, None]
         totals = (cost + rest[n][q, :].T).ravel()
         keep = np.argpartition(totals, beam)[:beam] if totals.size > beam else np.arange(totals.size)
         totals = totals[keep]

@@ -157,7 +157,9 @@ def _reason(slot: Slot, around: _Around, following: Slot, degree: str) -> str:
         return f"the slash bass of {symbol}" if slot.harmony.chord.bass is not None else f"the root says {symbol}"
     if slot.leads and slot.role in FREE and (how := LEADS.get(after - midi)):
         goal = following.harmony.name(after % 12)
-        return f"leads to {goal}: {how}{', on the quaver' if slot.quick else ''}"
+        return f"leads to {goal}: {how}{_where(slot)}"
+    if slot.role == "third" and slot.new:
+        return f"the third of {symbol} in the bass, by step between its neighbours"
     called = (_CALLED_IN_CHORD if midi % 12 in slot.harmony.tones else CALLED).get(degree)
     if degree == "x" or (called is None and passes(before, midi, after)):
         return "passes from the note before to the next"
@@ -166,6 +168,13 @@ def _reason(slot: Slot, around: _Around, following: Slot, degree: str) -> str:
     if called == "third" and slot.role == "tenth" and midi - around.ground in (15, 16):
         return f"the third of {symbol}, a tenth above the root"
     return f"the {called} of {symbol}" if called else f"a scale note over {symbol} ({degree})"
+
+
+def _where(slot: Slot) -> str:
+    """Where between two beats a note leads on."""
+    if not slot.quick:
+        return ""
+    return {2: ", on the quaver", 3: ", in a triplet"}.get(slot.beat.denominator, ", just before the beat")
 
 
 LEADS = {

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from companion.arrange.bass.strikes import BassStrike, chord_starts
 from companion.arrange.harmony import Harmony, harmonies
@@ -42,6 +42,8 @@ class Slot:
     """Bars since the chord began: 0 in the bar where it does."""
     lasts: int = 1
     """Bars that the chord rules in all, or rules a part of."""
+    middle: bool = False
+    """It lies in the middle of a bar of one chord."""
 
 
 def slots(bass: BassPreferences, form: Form, places: Sequence[BassStrike]) -> tuple[Slot, ...]:
@@ -52,36 +54,63 @@ def slots(bass: BassPreferences, form: Form, places: Sequence[BassStrike]) -> tu
         ruled = _bar_line_after(form, place.beat) % form.length if place.role == "ahead" else place.beat
         which.append(bisect_right(starts, ruled) - 1)
     fresh = [_fresh(chords, places, which, n) for n in range(len(places))]
-    runs, held = _runs(form), {name: _held(bass.patterns[name]) for name in {place.pattern for place in places}}
+    middles = _middles(form)
+    runs, held = _runs(form), {name: _Held.of(bass.patterns[name]) for name in {place.pattern for place in places}}
     found: list[Slot] = []
     for n, place in enumerate(places):
         until = places[n + 1].beat if n + 1 < len(places) else form.length
-        bar, (hold, caught) = form.bar_at(place.beat), held[place.pattern]
+        bar = form.bar_at(place.beat)
         first, last = runs[which[n]]
         found.append(
             Slot(
                 beat=place.beat,
                 length=until - place.beat,
                 harmony=chords[which[n]],
-                role=place.role,
+                role=_role(places, n, fresh[(n + 1) % len(places)], held[place.pattern].keeps),
                 new=fresh[n],
                 leads=fresh[(n + 1) % len(places)] and chords[which[(n + 1) % len(places)]].written,
                 bar=bar,
                 downbeat=place.beat == form.bars[bar - 1],
                 pattern=place.pattern,
-                hold=hold,
-                pedal=caught,
+                hold=held[place.pattern].hold,
+                pedal=held[place.pattern].pedal,
                 quick=place.quick,
                 since=bar - first,
                 lasts=last - first + 1,
+                middle=place.beat in middles,
             )
         )
     return tuple(found)
 
 
-def _held(pattern: Pattern) -> tuple[Fraction, bool]:
-    """How long a pattern's notes are held, as a share of their length, and whether the pedal catches them."""
-    return Fraction(pattern.hold).limit_denominator(100), pattern.pedal
+@lru_cache(maxsize=16)
+def _middles(form: Form) -> frozenset[Fraction]:
+    """The middle of each bar of four quarters or more that has one chord."""
+    starts = chord_starts(form)
+    bars = [(a, b) for a, b in pairwise([*form.bars, form.length]) if b - a >= 4]
+    return frozenset((a + b) / 2 for a, b in bars if not any(a < start < b for start in starts))
+
+
+@dataclass(frozen=True)
+class _Held:
+    """What a pattern says of all its notes."""
+
+    hold: Fraction
+    """Share of its length that a note is held."""
+    pedal: bool
+    keeps: bool
+
+    @classmethod
+    def of(cls, pattern: Pattern) -> _Held:
+        return cls(Fraction(pattern.hold).limit_denominator(100), pattern.pedal, pattern.keeps)
+
+
+def _role(places: Sequence[BassStrike], n: int, leads: bool, keeps: bool) -> Role:
+    """What is wanted at a place: in a pattern that is kept, what leads to no other chord is its own fifth or root."""
+    role = places[n].role
+    if role != "lead" or leads or not keeps:
+        return role
+    return "root" if places[n - 1].role == "fifth" else "fifth"
 
 
 def _fresh(chords: Sequence[Harmony], places: Sequence[BassStrike], which: Sequence[int], n: int) -> bool:

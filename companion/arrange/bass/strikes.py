@@ -12,16 +12,18 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 
+from companion.arrange.bass.between import divided, fill
+from companion.arrange.bass.phrases import last_bars
 from companion.arrange.harmony import Harmony, harmonies
 from companion.chart.model import Form
 from companion.music.meter import Metre
-from companion.preferences.bass import BassPreferences, Pattern, Quavers, Role
+from companion.preferences.bass import Arcs, BassPreferences, Pattern, Quavers, Role
 
 PatternPlan = tuple[tuple[Fraction, Fraction, str], ...]
 """From where to where, in quarters, which pattern of ``bass.toml`` rules; together they cover the form."""
@@ -64,13 +66,20 @@ def _places(
     if pattern.every == "beat":
         return _walked(bass, form, start, end, name, chance)
     dealing = _Dealing(pattern, form.metre, bass.chance.same_way, chance)
+    last = last_bars(bass.shape, form)
+    sections = {section.start: section.name for section in form.sections}
+    ends = {section.end for section in form.sections} | {end}
     found: dict[Fraction, Role] = {}
     changes = [] if pattern.one_note else _changes(form, start, end)
     bars = _bars(form, start, end)
     for bar, following in bars:
+        if bar in sections:
+            dealing.section = sections[bar]
+        share = 0.0 if pattern.keeps else bass.fills.pattern
+        closing = bar in last and (following in ends or chance.random() < share)
         inside = [beat for beat in changes if bar < beat < following] if pattern.by_chord else []
         for a, b in pairwise([bar, *inside, following]):
-            found |= {a + at: role for at, role in dealing.way(b - a)}
+            found |= {a + at: role for at, role in dealing.way(b - a, closing)}
     told = _told(form, bars, found)
     found.update((beat, "root") for beat in changes if beat not in told)
     return [BassStrike(beat, role, name) for beat, role in sorted(found.items())]
@@ -90,6 +99,8 @@ def _changes(form: Form, start: Fraction, end: Fraction) -> list[Fraction]:
 # ways through a bar
 
 _Way = list[tuple[Fraction, Role]]
+RUNNING = 3
+"""Times that the first of a pattern's ways may come running; once more now and then, but not twice."""
 
 
 @dataclass
@@ -101,18 +112,36 @@ class _Dealing:
     same: float
     """Of its share, what is left to the way that was taken last."""
     chance: random.Random
-    last: dict[str, int] = field(default_factory=dict)
-    """Which way was taken last, by the length for which it is written."""
+    section: str = ""
+    """The section's name: where a pattern keeps one way through its bars, it is the same whenever it comes again."""
+    last: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """Which way was taken last and how often running, by the length for which it is written."""
+    kept: dict[tuple[str, str], int] = field(default_factory=dict)
+    """Which way is kept, by the section's name and that length."""
 
-    def way(self, length: Fraction) -> _Way:
-        """A way through a bar of so many quarters, rather another than the last for that length."""
+    def way(self, length: Fraction, closing: bool = False) -> _Way:
+        """A way through a bar of so many quarters; ``closing``: one that ends a phrase, if there is any."""
         key, scale = self._key(length)
         if key is None:
-            return self._joined(length)
-        ways, last = self.pattern.ways[key], self.last.get(key)
-        shares = [way.share * (self.same if n == last and n else 1.0) for n, way in enumerate(ways)]
-        self.last[key] = self.chance.choices(range(len(ways)), shares)[0] if len(ways) > 1 else 0
-        return [(scale(Fraction(at).limit_denominator(24)), role) for at, role in ways[self.last[key]].at]
+            return self._joined(length, closing)
+        ways = self.pattern.ways[key]
+        if self.pattern.keeps and not closing:
+            chosen = self.kept.setdefault((self.section, key), self._drawn(key, closing))
+        else:
+            chosen = self._drawn(key, closing)
+        return [(scale(Fraction(at).limit_denominator(24)), role) for at, role in ways[chosen].at]
+
+    def _drawn(self, key: str, closing: bool) -> int:
+        """A way for a length, rather another than the last; the first in the list may come three times running."""
+        ways, (last, times) = self.pattern.ways[key], self.last.get(key, (-1, 0))
+        closing = closing and any(way.ends for way in ways)
+        often = last if times > RUNNING else -1
+        fitting = [n for n, way in enumerate(ways) if way.ends == closing and n != often] or [max(0, last)]
+        tired = last > 0 or times >= RUNNING
+        shares = [ways[n].share * (self.same if n == last and tired else 1.0) for n in fitting]
+        chosen = self.chance.choices(fitting, shares)[0] if len(fitting) > 1 else fitting[0]
+        self.last[key] = (chosen, times + 1 if chosen == last else 1)
+        return chosen
 
     def _key(self, length: Fraction) -> tuple[str | None, Callable[[Fraction], Fraction]]:
         """Under which length the pattern says what to do in a bar, and how its places are scaled to it."""
@@ -123,17 +152,20 @@ class _Dealing:
             return _number(length / metre.pulse), _lilting
         return (_number(length) if _number(length) in known else None), lambda at: at
 
-    def _joined(self, length: Fraction) -> _Way:
+    def _joined(self, length: Fraction, closing: bool) -> _Way:
         """A bar of a length that the pattern doesn't know: three and two of five, four and three of seven."""
         known = sorted((Fraction(key) for key in self.pattern.ways if key.replace(".", "").isdigit()), reverse=True)
         parts = [size for size in known if size < length and (length - size >= 1 or length < 2)]
         if not parts:
             return [(Fraction(0), "pedal" if self.pattern.one_note else "root")]
         size = next((size for size in parts if length - size in known), parts[0])
-        head = self.way(size)
+        head = self.way(size, closing)
         if length - size < 1:
             return head
-        return [*head, *((size + at, "tone" if role == "root" else role) for at, role in self.way(length - size))]
+        return [
+            *head,
+            *((size + at, "tone" if role == "root" else role) for at, role in self.way(length - size, closing)),
+        ]
 
 
 def _number(length: Fraction) -> str:
@@ -156,6 +188,8 @@ class _WalkedBar:
     beats: tuple[Fraction, ...]
     between: tuple[Fraction, ...]
     """A place after each beat."""
+    bounds: tuple[Fraction, ...]
+    """Its beats and the next bar line."""
     needed: frozenset[int]
     """After which beats a quaver must lead to the next chord, as a root can't."""
     few: bool
@@ -164,8 +198,14 @@ class _WalkedBar:
     """Whether one quaver is all that the hand has time for."""
     all_new: bool
     """Whether each beat has a chord of its own."""
-    turns: bool
-    """Whether a section ends with it."""
+    leads: frozenset[int]
+    """After which beats another chord begins."""
+    phrase: bool
+    """Whether a phrase ends with it."""
+    section: bool
+    """Whether a section does."""
+    tempo: float
+    """Beats a minute."""
     passing: tuple[Fraction, ...]
     """Where chords begin that are gone by the next beat."""
 
@@ -174,15 +214,16 @@ def _walked(
     bass: BassPreferences, form: Form, start: Fraction, end: Fraction, name: str, chance: random.Random
 ) -> list[BassStrike]:
     """Every beat of a stretch, and the quavers between."""
-    bars = _walked_bars(bass.quavers, form, start, end)
+    bars = _walked_bars(bass.quavers, bass.shape, form, start, end)
+    thirds = {beat for beat in on_thirds(form) if start < beat < end and chance.random() < bass.spelling.thirds}
     bare = [n for n, bar in enumerate(bars) if bar.all_new and not bar.needed]
     kept = chance.sample(bare, min(len(bare), int(bass.costs.pattern_share * len(bars))))
     found: list[BassStrike] = []
     for n, bar in enumerate(bars):
         between = [bar.between[k] for k in _dealt(bass.quavers, bar, n in kept, chance)]
-        quick: dict[Fraction, Role] = dict.fromkeys(between, "walk")
+        quick: dict[Fraction, Role] = dict.fromkeys((*between, *_figures(bass, bar, between, chance)), "walk")
         quick.update((beat, "root") for beat in bar.passing)
-        inside = [BassStrike(beat, "walk", name) for beat in bar.beats]
+        inside = [BassStrike(beat, "third" if beat in thirds else "walk", name) for beat in bar.beats]
         inside += [BassStrike(beat, role, name, True) for beat, role in quick.items()]
         found += sorted(inside, key=lambda place: place.beat) if quick else inside
     return found
@@ -199,14 +240,26 @@ def _dealt(rules: Quavers, bar: _WalkedBar, bare: bool, chance: random.Random) -
         found |= set(chance.choices([(0,), (len(every) - 1,), every][: len(shares)], shares)[0])
     elif bar.all_new and (not (bare or found) or chance.random() < rules.of_roots):
         found.add(chance.choice(every))
-    if bar.turns and chance.random() < rules.section_end:
-        found.add(len(every) - 1)
     return found
 
 
+def _figures(
+    bass: BassPreferences, bar: _WalkedBar, between: Sequence[Fraction], chance: random.Random
+) -> Iterator[Fraction]:
+    """What a slow walk strikes between its beats, and a fill, after the beats that have no quaver yet."""
+    taken = [bisect_right(bar.bounds, place) for place in (*between, *bar.passing)]
+    if bar.phrase and (places := fill(bass.fills, bar.bounds, bar.tempo, bar.section, chance)):
+        yield from (place for place in places if bisect_right(bar.bounds, place) not in taken)
+        taken += [bisect_right(bar.bounds, place) + k for place in places for k in (-1, 0, 1)]
+    for place in divided(bass.slow, bar.bounds, bar.tempo, bar.leads.__contains__, chance):
+        if bisect_right(bar.bounds, place) not in taken:
+            yield place
+
+
 @lru_cache(maxsize=32)
-def _walked_bars(rules: Quavers, form: Form, start: Fraction, end: Fraction) -> tuple[_WalkedBar, ...]:
+def _walked_bars(rules: Quavers, shape: Arcs, form: Form, start: Fraction, end: Fraction) -> tuple[_WalkedBar, ...]:
     """What the chords of a stretch ask of its bars."""
+    last = last_bars(shape, form)
     ends = {section.end for section in form.sections} | {end}
     found = []
     for bar, following in _bars(form, start, end):
@@ -223,11 +276,15 @@ def _walked_bars(rules: Quavers, form: Form, start: Fraction, end: Fraction) -> 
             _WalkedBar(
                 beats,
                 between,
+                bounds,
                 frozenset(stuck),
                 len(beats) <= rules.few and pace <= rules.fastest_of_few,
                 pace > rules.fastest_of_both,
                 len(beats) > 1 and all(news[:-1]),
+                frozenset(n for n in range(len(beats)) if news[n + 1]),
+                bar in last,
                 following in ends,
+                pace,
                 tuple(_passing(form, between, bounds)),
             )
         )
@@ -255,6 +312,30 @@ def _chord_at(form: Form, beat: Fraction) -> Harmony:
 def _changes_at(form: Form, beat: Fraction, step: Fraction) -> bool:
     """Whether a beat has another chord than the one before; the first of the form counts as one that has."""
     return beat % form.length == 0 or _chord_at(form, beat - step).label != _chord_at(form, beat).label
+
+
+@lru_cache(maxsize=16)
+def on_thirds(form: Form) -> tuple[Fraction, ...]:
+    """Where a chord of two beats and more may stand on its third: by step between the basses of its neighbours.
+
+    F C/E Dm and Dm C/E F are the trade's inversions (common practice); only plain major and minor thirds under a fifth
+    are stood on, and no section or repeat begins with one.
+    """
+    runs = [list(group) for _, group in groupby(harmonies(form), key=lambda chord: chord.label)]
+    heads = {section.start for section in form.sections}
+    found = []
+    for (*_, before), here, (after, *_) in zip(runs, runs[1:], runs[2:], strict=False):
+        chord, lasts = here[0], here[-1].end - here[0].start
+        third = next((pc for pc in chord.plain if (pc - chord.root) % 12 in (3, 4)), None)
+        if third is None or chord.bass != chord.root or (chord.root + 7) % 12 not in chord.plain or not chord.written:
+            continue
+        down = [(a - b) % 12 for a, b in ((before.bass, third), (third, after.bass))]
+        stepwise = all(move in (1, 2) for move in down) or all(move in (10, 11) for move in down)
+        bar = form.bars[form.bar_at(chord.start) - 1]
+        on_beat = (chord.start - bar) % form.metre.pulse == 0
+        if stepwise and on_beat and chord.start not in heads and 2 * form.metre.pulse <= lasts <= form.metre.bar:
+            found.append(chord.start)
+    return tuple(found)
 
 
 def _leads(form: Form, beat: Fraction, following: Fraction) -> bool:

@@ -9,6 +9,7 @@ from fractions import Fraction
 import pytest
 
 from companion.arrange.audit.arrangement import AuditFigure, audit, figures
+from companion.arrange.audit.figures import totals
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
@@ -25,6 +26,18 @@ MARGIN = {
     "movement of a voice between chords, semitones": 1.9,
 }
 """Tighter than the targets, so that a loss is seen before a target is missed."""
+TOGETHER = frozenset(
+    {
+        "approaches from a fourth or fifth away",
+        "chord tones of diminished and minor-major chords, the last beat apart",
+        "bars of a minor tonic that spell its subdominant",
+        "phrases with a direction",
+        "phrases with one high or one low point",
+        "phrases that end with a fill",
+        "phrases in two with a pickup to the next",
+    }
+)
+"""Of these a tune has few cases, so that they are held to their targets over all tunes."""
 
 
 def by_name(found: list[AuditFigure]) -> dict[str, AuditFigure]:
@@ -32,6 +45,8 @@ def by_name(found: list[AuditFigure]) -> dict[str, AuditFigure]:
 
 
 def held(figure: AuditFigure) -> bool:
+    if figure.name in TOGETHER:
+        return True
     margin = MARGIN.get(figure.name)
     if margin is None or not figure.of:
         return figure.reached
@@ -44,6 +59,22 @@ def test_every_tune_of_ours_is_arranged_as_a_teacher_would_have_it(name: str, tr
     form = load(chart_path(name)).unfold()
     missed = {f.name: (f.value, f.places) for f in audit(form, treatment=treatment, seeds=1) if not held(f)}
     assert not missed
+
+
+@pytest.mark.parametrize("treatment", ["walking", "in-two"])
+def test_what_a_tune_has_little_of_is_right_over_all_tunes(treatment: str) -> None:
+    found = []
+    for name in chart_names():
+        form = load(chart_path(name)).unfold().free
+        rows = [
+            arrange(form, "bass", Request(treatment=treatment, chorus=chorus, seed=seed))
+            for seed in range(2)
+            for chorus in range(1, 4)
+        ]
+        found.append((name, figures(form, plan(form, treatment), rows, [()] * len(rows))))
+    summed = [total for total in totals(found) if total.figure.name in TOGETHER]
+    missed = {one.figure.name: one.mean for one in summed if not replace(one.figure, value=one.mean).reached}
+    assert summed and not missed
 
 
 CHANGES = [

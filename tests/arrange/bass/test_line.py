@@ -42,9 +42,9 @@ def test_a_walking_bass_strikes_every_beat_of_the_metre(
     struck = [n.beat for n in line(arrange(form, "bass", Request(treatment="walking", chorus=chorus, seed=seed)))]
     pulse = form.metre.pulse
     assert [b for b in struck if b % pulse == 0] == [pulse * k for k in range(int(form.length / pulse))]
-    between = 1 if form.metre.compound else Fraction(1, 2)
+    between = Fraction(2, 3) if form.metre.compound else Fraction(1, 2)
     starts = {chord.start for chord in form.chords}
-    assert all(b % pulse == between or b in starts for b in struck if b % pulse)
+    assert all(b % pulse == between * pulse or b in starts for b in struck if b % pulse)
 
 
 @given(changes, metres, st.integers(1, 5))
@@ -132,19 +132,19 @@ def test_a_skip_is_ghosted_on_the_quaver_and_never_in_two_bars_running(minor_swi
     assert 8 <= found <= 80
 
 
-def test_ballads_and_fast_tunes_have_no_skips(compose: Composer) -> None:
-    for tempo in (50.0, 300.0):
-        form = compose(" | ".join(["Dm7", "G7"] * 16), tempo=tempo)
-        assert len(arrange(form, "bass", Request(treatment="walking"))) == 128
+def test_ballads_have_no_ghosted_skips_and_breakneck_tunes_nothing_between_the_beats(compose: Composer) -> None:
+    slow, fast = (compose(" | ".join(["Dm7", "G7"] * 16), tempo=tempo) for tempo in (50.0, 300.0))
+    assert all(n.weight >= 0.6 for n in arrange(slow, "bass", Request(treatment="walking")))
+    assert len(arrange(fast, "bass", Request(treatment="walking"))) == 128
 
 
 @pytest.mark.parametrize(
     ("treatment", "beats"),
     [
-        ("in-two", {0, 1.5, 2, 3, 3.5}),
+        ("in-two", {0, 1, 1.5, 2, 2.5, 3, 10 / 3, 3.5, 11 / 3}),
         ("sparse", {0}),
-        ("bossa", {0, 1.5, 2, 3, 3.5}),
-        ("tumbao", {1.5, 2.5, 3}),
+        ("bossa", {0, 1, 1.5, 2, 2.5, 3, 3.5}),
+        ("tumbao", {0.5, 1.5, 2, 2.5, 3}),
         ("ballad", {0, 0.5, 1, 2, 3, 3.5}),
     ],
 )
@@ -169,7 +169,7 @@ def test_in_two_the_root_is_on_one_and_mostly_the_fifth_on_three(compose: Compos
     assert 1.8 * len(bars) < sum(map(len, bars)) < 3 * len(bars)
 
 
-@pytest.mark.parametrize("treatment", ["in-two", "bossa", "waltz", "ballad"])
+@pytest.mark.parametrize("treatment", ["in-two", "waltz", "ballad"])
 def test_a_pattern_has_several_ways_and_never_one_for_many_bars(compose: Composer, treatment: str) -> None:
     metre = "3/4" if treatment == "waltz" else "4/4"
     form = compose(" | ".join(["Cmaj7", "Am7", "Dm7", "G7"] * 8), metre=metre, tempo=100.0)
@@ -213,7 +213,7 @@ def test_where_there_is_no_chord_the_last_one_goes_on(compose: Composer) -> None
 def test_without_any_chord_the_tonic_is_walked_on(compose: Composer) -> None:
     notes = line(arrange(compose("N.C. | N.C. | N.C. | N.C.", fifths=-1), "bass", Request(treatment="walking")))
     assert notes[0].midi % 12 == 5
-    assert len(notes) == 16
+    assert [n.beat for n in notes if n.beat.denominator == 1] == list(range(16))
 
 
 def test_a_broken_bass_rises_from_the_root_by_fifth_or_seventh_to_the_tenth(compose: Composer) -> None:
