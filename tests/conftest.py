@@ -34,17 +34,50 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.ge
 
 REAL_TIME = {"jack_server", "instrument"}
 """Fixtures of tests in which real ports and processes play in real time."""
+BEGUN = pytest.StashKey[pytest.Item]()
+"""The first test of this process."""
+
+
+def is_one_of_several(config: pytest.Config) -> bool:
+    """Whether the tests run in several processes, of which this is one."""
+    return hasattr(config, "workerinput")
+
+
+def plays_in_real_time(item: pytest.Item) -> bool:
+    """Whether other work on its core would disturb a test."""
+    return bool(REAL_TIME & set(getattr(item, "fixturenames", ()))) or item.get_closest_marker("real_time") is not None
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """All the tests run in as many processes as there are cores; what is named is run in this one, at once."""
+    if config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
+        return 0
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return cores if cores > 1 else 0
 
 
 @pytest.hookimpl(tryfirst=True)  # before the items are given out
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """With several processes, what plays in real time runs first and in one of them; the rest beside it."""
-    if "PYTEST_XDIST_WORKER" not in os.environ:
+    if not is_one_of_several(config):
         return
-    real_time = [item for item in items if REAL_TIME & set(getattr(item, "fixturenames", ()))]
+    real_time = [item for item in items if plays_in_real_time(item)]
     for item in real_time:
         item.add_marker(pytest.mark.xdist_group("real-time"))
-    items[:] = [*real_time, *(item for item in items if item not in set(real_time))]
+    items[:] = [*real_time, *(item for item in items if not plays_in_real_time(item))]
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """A process that didn't get what plays in real time takes no core from the one that did.
+
+    It and all that it starts run only where a core would be idle (Linux: sched(7), SCHED_IDLE), to its end: not
+    everybody may take back a priority given away.
+    """
+    begun = item.config.stash.setdefault(BEGUN, item)
+    if begun is item and is_one_of_several(item.config) and not plays_in_real_time(item) and hasattr(os, "SCHED_IDLE"):
+        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -52,6 +85,9 @@ def pytest_configure(config: pytest.Config) -> None:
 
     Processes that a test starts inherit this.
     """
+    if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+        # So a script starts what runs in its background. These tests go on as well, but what they start can be ended.
+        signal.signal(signal.SIGINT, lambda *_: None)
     folder = tempfile.TemporaryDirectory(prefix="companion-tests-")
     patch = pytest.MonkeyPatch()
     patch.setenv(DATA_VARIABLE, folder.name)
