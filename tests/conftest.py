@@ -14,7 +14,9 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -57,15 +59,37 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     return cores if cores > 1 else 0
 
 
-@pytest.hookimpl(tryfirst=True)  # before the items are given out
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """With several processes, what plays in real time runs first and in one of them; the rest beside it."""
-    if not is_one_of_several(config):
-        return
-    real_time = [item for item in items if plays_in_real_time(item)]
-    for item in real_time:
-        item.add_marker(pytest.mark.xdist_group("real-time"))
-    items[:] = [*real_time, *(item for item in items if not plays_in_real_time(item))]
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Tell each process where to list what plays in real time."""
+    node.workerinput["real_time"] = str(Path(os.environ[DATA_VARIABLE], "real-time.json"))
+
+
+@pytest.hookimpl(tryfirst=True)  # before the tests are reported for being given out
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """With several processes, list what plays in real time for the one that gives the tests out."""
+    if is_one_of_several(session.config):
+        listed = Path(session.config.workerinput["real_time"])
+        mine = listed.with_name(f"{listed.name}-{os.getpid()}")
+        mine.write_text(json.dumps([item.nodeid for item in session.items if plays_in_real_time(item)]))
+        mine.replace(listed)  # whole at any moment; every process writes the same
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """What plays in real time is given out first and to one process; the rest beside it, test by test."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
+        @cached_property
+        def together(self) -> frozenset[str]:
+            return frozenset(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
+
+        def _split_scope(self, nodeid: str) -> str:
+            return "real time" if nodeid in self.together else nodeid
+
+    config.option.loadscopereorder = True  # the largest group first
+    return RealTimeTogether(config, log)
 
 
 @pytest.hookimpl(tryfirst=True)
