@@ -14,7 +14,9 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -34,17 +36,72 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.ge
 
 REAL_TIME = {"jack_server", "instrument"}
 """Fixtures of tests in which real ports and processes play in real time."""
+BEGUN = pytest.StashKey[pytest.Item]()
+"""The first test of this process."""
 
 
-@pytest.hookimpl(tryfirst=True)  # before the items are given out
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """With several processes, what plays in real time runs first and in one of them; the rest beside it."""
-    if "PYTEST_XDIST_WORKER" not in os.environ:
-        return
-    real_time = [item for item in items if REAL_TIME & set(getattr(item, "fixturenames", ()))]
-    for item in real_time:
-        item.add_marker(pytest.mark.xdist_group("real-time"))
-    items[:] = [*real_time, *(item for item in items if item not in set(real_time))]
+def is_one_of_several(config: pytest.Config) -> bool:
+    """Whether the tests run in several processes, of which this is one."""
+    return hasattr(config, "workerinput")
+
+
+def plays_in_real_time(item: pytest.Item) -> bool:
+    """Whether other work on its core would disturb a test."""
+    return bool(REAL_TIME & set(getattr(item, "fixturenames", ()))) or item.get_closest_marker("real_time") is not None
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """All the tests run in as many processes as there are cores; what is named is run in this one, at once."""
+    if config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
+        return 0
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return cores if cores > 1 else 0
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Tell each process where to list what plays in real time."""
+    node.workerinput["real_time"] = str(Path(os.environ[DATA_VARIABLE], "real-time.json"))
+
+
+@pytest.hookimpl(tryfirst=True)  # before the tests are reported for being given out
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """With several processes, list what plays in real time for the one that gives the tests out."""
+    if is_one_of_several(session.config):
+        listed = Path(session.config.workerinput["real_time"])
+        mine = listed.with_name(f"{listed.name}-{os.getpid()}")
+        mine.write_text(json.dumps([item.nodeid for item in session.items if plays_in_real_time(item)]))
+        mine.replace(listed)  # whole at any moment; every process writes the same
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """What plays in real time is given out first and to one process; the rest beside it, test by test."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
+        @cached_property
+        def together(self) -> frozenset[str]:
+            return frozenset(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
+
+        def _split_scope(self, nodeid: str) -> str:
+            return "real time" if nodeid in self.together else nodeid
+
+    config.option.loadscopereorder = True  # the largest group first
+    return RealTimeTogether(config, log)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """A process that didn't get what plays in real time takes no core from the one that did.
+
+    It and all that it starts run only where a core would be idle (Linux: sched(7), SCHED_IDLE), to its end: not
+    everybody may take back a priority given away.
+    """
+    begun = item.config.stash.setdefault(BEGUN, item)
+    if begun is item and is_one_of_several(item.config) and not plays_in_real_time(item) and hasattr(os, "SCHED_IDLE"):
+        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -52,6 +109,9 @@ def pytest_configure(config: pytest.Config) -> None:
 
     Processes that a test starts inherit this.
     """
+    if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+        # So a script starts what runs in its background. These tests go on as well, but what they start can be ended.
+        signal.signal(signal.SIGINT, lambda *_: None)
     folder = tempfile.TemporaryDirectory(prefix="companion-tests-")
     patch = pytest.MonkeyPatch()
     patch.setenv(DATA_VARIABLE, folder.name)

@@ -1,14 +1,16 @@
 """Which small faults the tests of a room let through: mutants of its modules, made and tried one at a time.
 
     python tests/mutants.py --module companion/music/scales.py --sample 10 --seed 1
+    python tests/mutants.py --own --sample 200      # against the modules' own test files only: in half an hour
     python tests/mutants.py --sample 200            # of the whole package; takes an hour or two
 
 A mutant is one change of the source: a whole number one higher or lower, another number half as large or half as
 large again, a comparison flipped or its boundary moved, ``and`` for ``or``, a condition denied or its ``not`` taken
 away, + for -, * for /, or None returned where the annotation promises something else. Docstrings, annotations,
 decorators and the messages of errors stay. The change is made in a temporary copy of the checkout. The module's own
-test file runs first, then its room's folder, but for tests that need a port or are slow; a mutant that neither sees has
-survived. Runs that take too long are counted by themselves: on a busy machine they may say nothing.
+test file runs first, then its room's folder, but for tests that need a port, play in real time or are slow; a mutant
+that neither sees has survived. One that keeps the processor busy for too long, in a loop without an end, is killed as
+well; runs that take too long without that are counted by themselves: on a busy machine they may say nothing.
 """
 
 from __future__ import annotations
@@ -18,13 +20,14 @@ import ast
 import contextlib
 import os
 import random
+import resource
 import shutil
 import signal
 import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -41,6 +44,8 @@ WORDS: dict[type[ast.AST], str] = {
 BOUNDARIES: dict[type[ast.AST], str] = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">"}
 SKIPPED = {"annotation", "returns", "decorator_list", "exc", "msg"}
 """Fields of a node that hold annotations, decorators and messages."""
+WAITING = 8
+"""Times as long as its processor time a run may take: on a busy machine it gets a share of a core."""
 
 
 @dataclass(frozen=True)
@@ -104,17 +109,32 @@ def mutants(module: Path) -> list[Mutant]:
     return list(visit(ast.parse(source), False))
 
 
-def tests_of(module: Path) -> list[Path]:
-    """The module's own test file, then its room's tests: those there are."""
+def tests_of(module: Path, own_only: bool = False) -> list[Path]:
+    """The module's own test file, then its room's tests unless only its own are asked for: those there are."""
     inside = module.relative_to("companion")
     own = Path("tests") / inside.parent / f"test_{inside.name}"
     room = Path("tests") / inside.parts[0] if len(inside.parts) > 1 else own
-    return [path for path in dict.fromkeys((own, room)) if (CHECKOUT / path).exists()]
+    wanted = (own,) if own_only else dict.fromkeys((own, room))
+    return [path for path in wanted if (CHECKOUT / path).exists()]
 
 
 def outcome(copy: Path, tests: Path, limit: float) -> str:
-    """What these tests say in the copy: 'passed', 'failed', or 'late' after so many seconds."""
-    words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", "-m", "not jack and not slow"]
+    """What these tests say in the copy: 'passed', 'failed' (or 'late' where a run took too long without computing).
+
+    ``limit``: seconds of processor time, after which the run is ended and has failed.
+    """
+    words = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-x",
+        "-q",
+        "-n0",
+        "-p",
+        "no:cacheprovider",
+        "-m",
+        "not jack and not real_time and not slow",
+    ]
     surroundings = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
     quiet = subprocess.DEVNULL
     process = subprocess.Popen(
@@ -125,9 +145,10 @@ def outcome(copy: Path, tests: Path, limit: float) -> str:
         stdout=quiet,
         stderr=quiet,
         start_new_session=True,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (int(limit), int(limit) + 5)),
     )
     try:
-        return "passed" if process.wait(limit) in (0, 5) else "failed"  # 5: there is no test without a port
+        return "passed" if process.wait(WAITING * limit) in (0, 5) else "failed"  # 5: there is no test without a port
     except subprocess.TimeoutExpired:
         return "late"
     finally:
@@ -136,13 +157,13 @@ def outcome(copy: Path, tests: Path, limit: float) -> str:
         process.wait()
 
 
-def tried(copy: Path, mutant: Mutant, limit: float) -> str:
-    """What becomes of one mutant in the copy: 'survived', 'killed' or 'late'; the module is put back."""
+def tried(copy: Path, mutant: Mutant, every: Sequence[Path], limit: float) -> str:
+    """What becomes of one mutant in the copy under these tests: 'survived', 'killed' or 'late'; it is put back."""
     path = copy / mutant.module
     source = path.read_bytes()
     try:
         path.write_bytes(source[: mutant.start] + mutant.after.encode() + source[mutant.end :])
-        for tests in tests_of(mutant.module):
+        for tests in every:
             if (said := outcome(copy, tests, limit)) != "passed":
                 return "killed" if said == "failed" else said
         return "survived"
@@ -156,29 +177,34 @@ def main() -> int:
     parser.add_argument("--module", type=Path, action="append", help="from the checkout's top; may be repeated (all)")
     parser.add_argument("--sample", type=int, default=20, metavar="N", help="mutants to try (20)")
     parser.add_argument("--seed", type=int, default=1, metavar="S", help="the same seed, the same mutants (1)")
-    parser.add_argument("--limit", type=float, default=300, metavar="SECONDS", help="for one run of tests (300)")
+    parser.add_argument("--limit", type=float, default=300, metavar="SECONDS", help="of one run, processor time (300)")
+    parser.add_argument("--own", action="store_true", help="the modules' own test files only")
     asked = parser.parse_args()
     modules = asked.module or [p.relative_to(CHECKOUT) for p in sorted((CHECKOUT / "companion").rglob("*.py"))]
     for module in modules:
         if module.parts[:1] != ("companion",) or not (CHECKOUT / module).is_file():
             parser.error(f"{module}: no module of the checkout; give it as companion/music/scales.py")
-    if untested := [str(module) for module in modules if not tests_of(module)]:
+    tests = {module: tests_of(module, asked.own) for module in modules}
+    if untested := [str(module) for module in modules if not tests[module]]:
         print(f"without tests of their own: {', '.join(untested)}", file=sys.stderr)
-    every = [mutant for module in modules if tests_of(module) for mutant in mutants(module)]
+    every = [mutant for module in modules if tests[module] for mutant in mutants(module)]
     chosen = random.Random(asked.seed).sample(every, min(asked.sample, len(every)))
     count: Counter[str] = Counter()
     with tempfile.TemporaryDirectory(prefix="companion-mutants-") as folder:
         copy = Path(folder) / "checkout"
         shutil.copytree(CHECKOUT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".*_cache"))
         try:
-            for room in sorted({tests_of(mutant.module)[-1] for mutant in chosen}):
+            for room in sorted({tests[mutant.module][-1] for mutant in chosen}):
                 print(f"{room} as it stands", file=sys.stderr)
                 if outcome(copy, room, asked.limit) != "passed":
-                    print(f"{room}: fails or takes over {asked.limit:g} s without any mutant", file=sys.stderr)
+                    print(
+                        f"{room}: fails or takes over {asked.limit:g} s of processor time without any mutant",
+                        file=sys.stderr,
+                    )
                     return 2
             for number, mutant in enumerate(chosen, 1):
                 print(f"{number} of {len(chosen)}: {mutant.module}:{mutant.line}", file=sys.stderr)
-                became = tried(copy, mutant, asked.limit)
+                became = tried(copy, mutant, tests[mutant.module], asked.limit)
                 count[became] += 1
                 if became != "killed":
                     print(f"{became}: {mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)

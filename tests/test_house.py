@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import zipfile
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -64,16 +65,23 @@ def _floor(path: Path) -> int:
     return floors.index(first) if first in floors else len(floors)
 
 
-def _names(path: Path) -> set[str]:
+@cache
+def _tree(path: Path) -> ast.Module:
+    """What a module says; parsed once for all these tests."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def _names(path: Path) -> frozenset[str]:
     """What a module imports, wherever in the file it does, types included; each name in full."""
-    names = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    names: set[str] = set()
+    for node in ast.walk(_tree(path)):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
             assert not node.level, f"{path}:{node.lineno}: imports are written in full here"
             names |= {f"{node.module}.{alias.name}" for alias in node.names}
-    return names
+    return frozenset(names)
 
 
 def _imported(path: Path) -> set[str]:
@@ -126,7 +134,7 @@ def test_every_room_is_on_the_plan() -> None:
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_every_module_says_what_it_is_for(path: Path) -> None:
-    text = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    text = ast.get_docstring(_tree(path))
     assert text and (text[0].isupper() or text.startswith("``"))
 
 
@@ -157,7 +165,7 @@ def test_a_name_of_a_class_or_a_type_is_defined_once() -> None:
     types: dict[str, list[str]] = {}
     functions: dict[str, list[str]] = {}
     for path in MODULES:
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        for node in _tree(path).body:
             if isinstance(node, ast.ClassDef):
                 types.setdefault(node.name, []).append(_module(path))
             elif isinstance(node, ast.FunctionDef):

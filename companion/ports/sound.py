@@ -14,6 +14,8 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
+import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -36,6 +38,8 @@ FOLDERS = (
     "C:/soundfonts",
 )
 """Where distributions, package managers and players keep soundfonts."""
+LONGEST_START = 10.0
+"""Seconds after which FluidSynth is taken to have started, whether it has answered or not."""
 PREFERRED = "default"
 """A distribution's own choice of a soundfont begins so."""
 
@@ -97,20 +101,29 @@ class SynthOutput:
     name = NAME
 
     def __init__(self, synth: Synth):
-        self._process = subprocess.Popen(
-            fluidsynth_command(synth),
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            start_new_session=sys.platform != "win32",
-            creationflags=0x200 if sys.platform == "win32" else 0,  # CREATE_NEW_PROCESS_GROUP
-        )
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            self._process.wait(0.7)  # one that finds no sound card ends at once
+        with tempfile.TemporaryFile(buffering=0) as answers:  # short: it repeats what it is told
+            self._process = subprocess.Popen(
+                fluidsynth_command(synth),
+                stdin=subprocess.PIPE,
+                stdout=answers,
+                stderr=subprocess.DEVNULL,
+                start_new_session=sys.platform != "win32",
+                creationflags=0x200 if sys.platform == "win32" else 0,  # CREATE_NEW_PROCESS_GROUP
+            )
+            self._await_start(answers.fileno())
         if self._process.poll() is not None:
             self._process.communicate()
             mend = "set driver under [synth] in configs/instruments.toml, or leave out --sound"
             raise DeviceError("FluidSynth finds no sound card", mend=mend)
+
+    def _await_start(self, answers: int) -> None:
+        """Wait until it answers for the first time, as it does once it has a sound card, or has ended for want of one.
+
+        Before that it reads the soundfont, which takes a second or more with a large one.
+        """
+        end = time.monotonic() + LONGEST_START
+        while self._process.poll() is None and not os.fstat(answers).st_size and time.monotonic() < end:
+            time.sleep(0.01)
 
     @property
     def pid(self) -> int:

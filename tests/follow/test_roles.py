@@ -5,6 +5,7 @@ Which notes belong to a chord, and where chords and bass notes are placed, is co
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ import pytest
 from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart
 from companion.follow.places import PROMISED, Places
-from companion.follow.roles import places_for
+from companion.follow.roles import manner_for, places_for, readings_for
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
 
@@ -145,3 +146,110 @@ def test_bars_that_are_not_written_are_expected_as_ever(changes: Chart) -> None:
         k = int(np.argmin(np.abs(found.beat - beat)))
         assert found.strike[k] == free.strike[int(np.argmin(np.abs(free.beat - beat)))]
         assert chances(found, beat) == pytest.approx(chances(free, beat))
+
+
+# What is common practice of each role, as one hears it. The numbers themselves: tests/benchmarks/following.py
+
+
+def test_a_slip_is_as_likely_to_the_neighbour_below_as_to_the_one_above(changes: Chart) -> None:
+    for note in changes.unfold().melody[:6]:
+        chance, right = chances(places(changes, "melody"), float(note.beat)), note.pitch.midi
+        for step in (1, 2, 12):
+            assert chance[right - step] == pytest.approx(chance[right + step])
+            assert 5 * chance[right + 6] < chance[right - step] < 0.05 * chance[right]
+
+
+def test_two_hands_strike_more_beside_their_melody_or_bass_than_one(changes: Chart) -> None:
+    for role in ("melody", "bass"):
+        alone, both = places(changes, role).others, places(changes, f"{role},chords").others
+        assert 0 < alone < 0.25, "a slip or an ornament in every bar at most"
+        assert both > 1, "a chord of three or four notes every few beats"
+
+
+def test_a_melody_is_left_out_least_and_a_soloist_or_comper_rests_as_they_like(changes: Chart) -> None:
+    melody, bass, chords, solo = (places(changes, role) for role in ("melody", "bass", "chords", "solo"))
+    assert melody.rest < bass.rest < 0.05 < chords.rest == solo.rest
+    assert melody.leap > bass.leap > chords.leap > 0, "what is written note for note tells where somebody is"
+    assert melody.resume == bass.resume == 1.0 > chords.resume > solo.resume > 0
+
+
+def test_a_chord_has_several_notes_at_once_and_a_line_hardly_ever(changes: Chart) -> None:
+    assert (places(changes, "chords").again > 0.5).all()
+    for role in ("melody", "bass", "solo"):
+        assert (places(changes, role).again < 0.1).all()
+
+
+def test_a_soloist_strikes_off_the_beat_as_readily_as_on_it_and_lays_back_on_the_beat(stand: Any) -> None:
+    solo = places(stand.chart((CHORDS, "")), "solo")
+    on, off = solo.beat % 1 == 0, solo.beat % 1 == 0.5
+    assert solo.strike[on].min() > 0.3 and solo.strike[off].min() > 0.3
+    assert solo.strike[~on & ~off].max() < 0.5 * solo.strike[on].min(), "triplets and semiquavers are rarer"
+    assert (solo.late[on] > 0).all() and not solo.late[~on].any()
+    assert set(solo.swung[off]) == {1.0} and not solo.swung[on].any()
+
+
+def test_a_soloist_plays_chord_notes_on_the_beat_scale_notes_between_and_others_seldom(
+    changes: Chart,
+) -> None:
+    solo = places(changes, "solo")
+    for beat in (4.0, 4.5):  # over G7: G B D F; A C E of the mixolydian; the rest
+        by_class = np.array([chances(solo, beat)[pc::12].sum() for pc in range(12)])
+        tones, scale, outside = by_class[[7, 11, 2, 5]], by_class[[9, 0, 4]], by_class[[8, 10, 1, 3, 6]]
+        assert min(tones.min(), scale.min()) > 2 * outside.max()
+        assert beat % 1 or tones.min() > scale.max(), "passing notes stand off the beat"
+    share = [chances(solo, beat)[np.isin(np.arange(128) % 12, [7, 11, 2, 5])].sum() for beat in (4.0, 4.5)]
+    assert share[0] > share[1]
+
+
+def test_a_last_chord_is_struck_with_its_root_or_bass_and_nothing_comes_after_it(stand: Any) -> None:
+    form = stand.chart(("| Dm7 | G7 | Cmaj7 | C6/E |", "")).unfold()
+    for role, low in (("chords", 4), ("bass", 4)):
+        found = places_for(form, frozenset({role}), hold=Fraction(12))
+        assert found.beat.max() == 12.0 and found.strike[-1] > 0.9
+        by_class = [chances(found, 12.0)[pc::12].sum() for pc in range(12)]
+        assert int(np.argmax(by_class)) == low, "E, the bass that is written"
+        assert by_class[6] < 0.05, "no F sharp"
+
+
+def test_before_a_chord_a_bass_approaches_by_half_steps_first_then_by_the_fifth(changes: Chart) -> None:
+    """From above and below alike; a leap of a fifth down or a fourth up leads as well."""
+    chance = chances(places(changes, "bass"), 3)  # Dm7 to G7
+    by_class = np.array([chance[pc::12].sum() for pc in range(12)])
+    neighbours, whole_steps = by_class[[6, 8]], by_class[[5, 9]]
+    assert neighbours[0] == pytest.approx(neighbours[1], rel=0.35)
+    assert neighbours.min() > by_class[2] * 0.8 > by_class[[1, 10, 11]].max(), "D leads to G as its fifth"
+    assert whole_steps.min() > by_class[[1, 10]].max()
+
+
+def test_a_walking_bass_is_low_and_comping_lies_round_middle_c(changes: Chart) -> None:
+    notes = np.arange(128)
+    for role, low, high in (("bass", 33, 50), ("chords", 50, 72), ("solo", 58, 82)):
+        chance = chances(places(changes, role), 4)
+        assert chance[low : high + 1].sum() > 0.6 and low < (notes * chance).sum() < high
+
+
+def test_phrases_begin_after_two_beats_without_a_note_and_where_there_are_none_every_four_bars(stand: Any) -> None:
+    sung = stand.chart(("| C6 | % | Dm7 | G7 |", "| c2 d2 e2 g2 | e4 z4 | d2 f2 a2 b2 | g2 f2 e2 d2 |"))
+    found = places(sung, "melody")
+    assert list(found.beat[found.opening]) == [0, 8]
+    even = stand.chart(("| C6 | % | % | % | % | % | % | % |", "| " + " | ".join(["c2 d2 e2 f2"] * 8) + " |"))
+    found = places(even, "melody")
+    assert list(found.beat[found.opening]) == [0.0, 16.0]
+
+
+def test_a_soloist_keeps_time_strictly_and_touches_the_keys_more_loosely(changes: Chart) -> None:
+    melody, solo = (manner_for(changes.unfold(), frozenset({role})) for role in ("melody", "solo"))
+    assert solo.touch > melody.touch
+    assert manner_for(changes.unfold(), frozenset({"bass", "solo"})) == melody
+
+
+def test_a_melodys_player_may_phrase_it_fill_in_or_give_it_up_and_one_who_comps_is_taken_at_their_word(
+    changes: Chart, stand: Any
+) -> None:
+    readings = readings_for(changes.unfold(), frozenset({"melody"})).each
+    assert sum(reading.share for reading in readings if reading.part == "melody") > 0.9
+    assert readings[0].share == max(reading.share for reading in readings), "as it is written, above all"
+    assert readings[-1].part == "solo"
+    assert [r.part for r in readings_for(changes.unfold(), frozenset({"chords"})).each] == ["chords"]
+    bare = stand.chart(("| N.C. | % |", "| c2 d2 e2 f2 | g8 |")).unfold()
+    assert {reading.part for reading in readings_for(bare, frozenset({"melody"})).each} == {"melody"}

@@ -5,9 +5,12 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
+from pathlib import Path
 
 import pytest
 
+from companion.ports import jack
 from companion.ports.jack import watch
 
 
@@ -23,6 +26,8 @@ def test_where_there_is_no_server_nothing_is_said_and_nothing_crashes(monkeypatc
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
     found = watch()
     assert found.alive and not found.had_server  # unknown counts as alive: the ports' own list says the rest
+    assert found.connections("system:midi_capture_1") == set() and not found.connect("a:out", "b:in")
+    assert watch() is not found, "a server may be there next time"
 
 
 @pytest.mark.jack
@@ -47,3 +52,51 @@ print("alive" if found.alive else "dead", flush=True)
 """
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, env=dict(os.environ))
     assert (run.returncode, run.stdout) == (0, "dead\n")
+
+
+@pytest.mark.jack
+def test_a_cable_between_two_instruments_is_laid_and_seen_from_both_ends(instrument):
+    for name in ("upright", "organ"):
+        instrument(name)  # JACK numbers the second client of a name, which has the ears
+    found = watch()
+    assert found.connections("upright:keys") == set() == found.connections("nobody:keys")
+    assert found.connect("upright:keys", "organ-01:ears")
+    end = time.monotonic() + 5
+    while not found.connections("upright:keys") and time.monotonic() < end:
+        time.sleep(0.01)  # JACK makes a connection between two periods
+    assert found.connections("upright:keys") == {"organ-01:ears"}
+    assert found.connections("organ-01:ears") == {"upright:keys"}
+    assert found.connect("upright:keys", "organ-01:ears"), "it is there already"
+    assert found.connect("upright:keys", "upright-01:ears")
+    while len(found.connections("upright:keys")) < 2 and time.monotonic() < end:
+        time.sleep(0.01)
+    assert found.connections("upright:keys") == {"organ-01:ears", "upright-01:ears"}
+    assert not found.connect("upright:keys", "nobody:ears")
+    found.alive = False
+    try:
+        assert found.connections("upright:keys") == set() and not found.connect("upright:keys", "organ-01:ears")
+    finally:
+        found.alive = True
+
+
+@pytest.mark.parametrize(
+    ("loaded", "taken"),
+    [
+        ("7f0 r-xp 08:01 12 /usr/lib/libc.so.6\n7f1 r-xp 08:01 13 /a/libjack-1.so.0.1\n", "/a/libjack-1.so.0.1"),
+        ("7f1 r-xp 08:01 13 /a/libjacket.txt\n7f2 r-xp 08:01 14 /a/lib.so\n", "of the system"),
+        (None, "of the system"),
+    ],
+)
+def test_the_copy_of_the_library_that_the_ports_use_is_taken_before_the_systems(loaded, taken, tmp_path, monkeypatch):
+    maps: Path = tmp_path / "maps"
+    if loaded is not None:
+        maps.write_text(loaded)
+    monkeypatch.setattr(jack, "_LOADED", maps)
+    monkeypatch.setattr(jack.ctypes.util, "find_library", lambda name: "of the system" if name == "jack" else None)
+    assert jack._library() == taken
+
+
+def test_where_no_copy_is_found_the_library_is_asked_for_by_its_usual_name(tmp_path, monkeypatch):
+    monkeypatch.setattr(jack, "_LOADED", tmp_path / "maps")
+    monkeypatch.setattr(jack.ctypes.util, "find_library", lambda name: None)
+    assert jack._library() == "libjack.so.0"

@@ -415,3 +415,165 @@ def test_over_the_players_comping_the_companion_plays_head_solo_and_head(stand: 
     improvised = [o for o in recording.orders if o.part == "solo" and o.status == 0x90]
     assert all(starts["solos2"] - 0.1 < o.seconds < starts["head3"] + 0.1 for o in improvised) and len(improvised) > 20
     assert not [o for o in sung if starts["solos2"] + 0.1 < o.seconds < starts["head3"] - 0.6]
+
+
+# The order by itself
+
+
+@pytest.fixture(scope="module")
+def order(stand: Any) -> OrderOfEvents:
+    """An introduction of 16 beats, choruses of 32, a tag of 40 beats; not changed by any test."""
+    chart = tune(stand)
+    return OrderOfEvents(chart.unfold(), told(), chart)
+
+
+def laid_out(stretches: Sequence[Stretch]) -> list[tuple[str, int, float]]:
+    """What each stretch is, in which chorus, and on which beat through the choruses it begins."""
+    return [(stretch.kind, stretch.chorus, float(stretch.start)) for stretch in stretches]
+
+
+AS_PLANNED = [("introduction", 1, -16), ("head", 1, 0), ("solos", 2, 32), ("solos", 3, 64), ("head", 4, 96)]
+AS_PLANNED += [("ending", 4, 128)]
+
+
+def test_the_order_begins_with_its_introduction_and_ends_with_the_held_chord(order: OrderOfEvents) -> None:
+    assert laid_out(order.plan) == AS_PLANNED
+    assert (order.begins, order.hold, order.ends) == (-16, 160, 168)
+    assert [order.event(s) for s in order.plan[:4]] == [
+        ("introduction", 1, 1),
+        ("head", 1, 1),
+        ("solos", 1, 2),
+        ("solos", 2, 2),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("beat", "kind", "chart_beat"),
+    [
+        (-20, "introduction", -20),  # the count-in
+        (-16, "introduction", -16),
+        (-1, "introduction", -1),
+        (0, "head", 0),
+        (31.5, "head", 31.5),
+        (32, "solos", 0),
+        (95, "solos", 31),
+        (96, "head", 0),
+        (128, "ending", 32),
+        (160, "ending", 64),
+        (170, "ending", 74),
+    ],
+)
+def test_an_introductions_beats_are_counted_below_the_form_and_an_endings_above(
+    order: OrderOfEvents, beat: float, kind: str, chart_beat: float
+) -> None:
+    assert (order.at(beat).kind, order.chart_beat(beat)) == (kind, chart_beat)
+
+
+def test_bars_open_on_their_first_beats_from_the_count_in_to_the_ending(order: OrderOfEvents) -> None:
+    opening = [beat / 2 for beat in range(-40, 334) if order.opens_bar(beat / 2)]
+    # From 160 on the last chord is held: its two bars are the ending's last one.
+    assert [beat for beat in opening if beat < 160] == list(range(-20, 160, 4))
+
+
+def test_a_bar_of_three_is_counted_in_by_threes(stand: Any) -> None:
+    chart = replace(stand.chart(("| C6 | % | Dm7 | G7 |", ""), metre="3/4"), events=WHOLE)
+    waltz = OrderOfEvents(chart.unfold(), told(), chart)
+    assert [beat for beat in range(-18, 12) if waltz.opens_bar(beat)] == list(range(-18, 12, 3))
+
+
+def test_what_lies_around_two_beats_goes_on_to_the_stretch_after(order: OrderOfEvents) -> None:
+    assert laid_out(order.around(-4, -1)) == AS_PLANNED[:2]
+    assert laid_out(order.around(30, 33)) == AS_PLANNED[1:4]
+    assert laid_out(order.around(126, 130)) == AS_PLANNED[4:]
+    assert order.around(168, 170) == []
+    assert order.after(order.plan[-1]) is None and order.after(order.plan[0]) is order.plan[1]
+
+
+@pytest.mark.parametrize(
+    ("here", "gap", "goes"),
+    [
+        (34, -4, -4),  # a bar back is a bar back, over the double bar too
+        (62, 4, 4),
+        (42, -8, -8),
+        (42, 8, 8),
+        (42, -12, 20),  # further than the chorus goes back: the same bar in this chorus
+        (42, 24, -8),
+        (40, -8, -8),  # onto its first beat
+        (40, 24, -8),  # its end is the next one's first beat
+    ],
+)
+def test_a_player_who_leaps_far_stays_in_the_chorus(order: OrderOfEvents, here: float, gap: float, goes: float) -> None:
+    assert order.within(here, gap) == goes
+
+
+def test_who_comes_in_uncounted_with_the_pickup_is_before_the_first_chorus(stand: Any) -> None:
+    chart = stand.chart((stand.TEN[0], "GA" + stand.TEN[1]))
+    order = OrderOfEvents(chart.unfold(), Settings(), chart)
+    assert [order.entrance(place) for place in (31, 31.5, 0, 5, 37)] == pytest.approx([-1, -0.5, 0, 5, 5])
+
+
+@pytest.mark.parametrize(
+    ("number", "planned", "otherwise"),
+    [
+        (1, AS_PLANNED[:2], [("ending", 1, 32)]),  # told in the head
+        (2, AS_PLANNED[2:3], []),  # nobody is told to end in what is only to come
+        (3, AS_PLANNED[3:4], [("head", 3, 64), ("ending", 3, 96)]),  # told in the first solo chorus
+        (4, AS_PLANNED[4:], [("solos", 4, 96)]),  # one more chorus than planned
+        (5, [], []),
+    ],
+)
+def test_every_chorus_is_ready_as_planned_and_as_the_player_may_yet_turn_it(
+    order: OrderOfEvents, number: int, planned: list[Any], otherwise: list[Any]
+) -> None:
+    ready = laid_out(order.possible(number))
+    assert ready[: len(planned)] == planned
+    assert set(ready) == {*planned, *otherwise}
+
+
+def test_told_in_the_first_solo_chorus_the_head_and_the_ending_follow_and_told_again_all_is_as_planned(
+    stand: Any,
+) -> None:
+    chart = tune(stand)
+    order = OrderOfEvents(chart.unfold(), told(), chart)
+    for beat in (-3.0, 100.0, 130.0):
+        assert not order.tell(beat) and not order.last_time_told, "nothing can be left out there"
+    kept = order.as_it_stands()
+    assert order.tell(40.0) and order.last_time_told
+    assert laid_out(order.plan) == [*AS_PLANNED[:3], ("head", 3, 64), ("ending", 3, 96)]
+    assert laid_out(kept.plan) == AS_PLANNED, "what another thread prepares stays as it was"
+    assert order.tell(41.0) and not order.last_time_told
+    assert laid_out(order.plan) == AS_PLANNED
+    order.tell(40.0)
+    order.go_on()
+    assert not order.last_time_told and len(order.plan) == 5, "it can't be taken back in the chorus after"
+
+
+def test_a_head_that_turns_out_a_solo_makes_room_for_it_and_a_solo_that_turns_out_the_head_leads_out(
+    stand: Any,
+) -> None:
+    chart = tune(stand)
+    longer, shorter = (OrderOfEvents(chart.unfold(), told(), chart) for _ in range(2))
+    longer.instead("solos", 100.0)
+    assert laid_out(longer.plan) == [*AS_PLANNED[:4], ("solos", 4, 96), ("head", 5, 128), ("ending", 5, 160)]
+    assert longer.event(longer.plan[4]) == ("solos", 3, 3)
+    shorter.instead("head", 70.0)
+    assert laid_out(shorter.plan) == [*AS_PLANNED[:3], ("head", 3, 64), ("ending", 3, 96)]
+
+
+def test_the_form_alone_goes_round_as_often_as_was_asked(stand: Any) -> None:
+    chart = tune(stand)
+    order = OrderOfEvents(chart.unfold(), told("form", choruses=2), chart)
+    assert (order.begins, order.ends, order.plan, order.hold, order.ritardando) == (0, 64, (), None, None)
+    assert [order.chart_beat(beat) for beat in (-4, 0, 33, 63.5)] == [28, 0, 1, 31.5]
+    assert [stretch.chorus for stretch in order.around(30, 40)] == [1, 2] and order.around(64, 70) == []
+    assert [laid_out(order.possible(number)) for number in (2, 3)] == [[("head", 2, 32)], []]
+    assert not order.tell(40.0)
+    endless = OrderOfEvents(chart.unfold(), told("form"), chart)
+    assert endless.ends is None and endless.at(32 * 1000).chorus == 1001
+
+
+def test_the_tempo_comes_down_in_the_last_bars_before_the_held_chord(order: OrderOfEvents) -> None:
+    slowing = order.ritardando
+    assert slowing is not None and slowing.high == order.hold
+    assert 0 < slowing.high - slowing.low <= 4 * 4, "common practice: a bar or two, never a whole chorus"
+    assert slowing.low == 160 - 4 * 2, "the last two bars of a tag"

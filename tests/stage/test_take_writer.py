@@ -5,17 +5,19 @@ from __future__ import annotations
 import shutil
 import tempfile
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from companion.chart.toml.read import parse_toml
 from companion.messages import Heard
+from companion.stage import take_writer
 from companion.stage.journal import JOURNAL
 from companion.stage.recovery import recover
 from companion.stage.settings import Settings
 from companion.stage.take import list_takes, read_take
-from companion.stage.take_files import DATA, MIDI, takes_folder
+from companion.stage.take_files import DATA, MIDI, TakeFiles, takes_folder
 from companion.stage.take_writer import TakeWriter, why_not_kept
 
 resource = pytest.importorskip("resource", reason="a file's size can't be limited here")
@@ -157,7 +159,8 @@ def test_what_stays_in_a_journal_at_the_end_is_named_and_becomes_a_take_when_the
 
 def test_a_full_temporary_folder_costs_no_note(writer, monkeypatch, tmp_path):
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "not-there"))
-    count = 100_000  # more than lies in memory
+    monkeypatch.setattr(take_writer, "TakeFiles", partial(TakeFiles, in_memory=4096))
+    count = 1000  # more than lies in memory
     play(writer, 0, count)
     assert notes(writer.close("ended")) == count // 2 and writer.trouble is None
 

@@ -124,7 +124,7 @@ def rehearsals(draw: st.DrawFn) -> tuple[Chart, Settings, list[Heard], float]:
     return chart, Settings(you=you, parts=rest, trace=True, **told), heard, tempo
 
 
-@settings(max_examples=20)
+@settings(max_examples=settings.default.max_examples // 4)
 @given(rehearsals())
 def test_while_the_player_plays_the_companion_is_never_silent_for_more_than_two_bars(
     rehearsed: tuple[Chart, Settings, list[Heard], float],

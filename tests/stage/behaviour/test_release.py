@@ -183,7 +183,7 @@ def outlasting(orders: Sequence[Order], beats: Sequence[Beat], bars: int) -> lis
     return found
 
 
-@settings(max_examples=25)
+@settings(max_examples=settings.default.max_examples // 4)
 @example("snow-on-the-awning", 11, 0.3, "solo", 2, "follow", 180.0, 2)
 @example("two-spoons-short", 6, 0.9, "solo", 2, "follow", 180.0, 2)
 @given(
