@@ -1,4 +1,4 @@
-"""What a teacher would count in an arrangement: figures about bass, chords and touch, each with its target.
+"""What a teacher would count in an arrangement: figures about bass, chords, harmony and touch, each with its target.
 
 Use it so::
 
@@ -16,6 +16,7 @@ from dataclasses import replace
 
 from companion.arrange.audit import bass as audit_bass
 from companion.arrange.audit import chords as audit_chords
+from companion.arrange.audit import harmony as audit_harmony
 from companion.arrange.audit import touch as audit_touch
 from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
@@ -102,6 +103,7 @@ def figures(
         *_about("bass", audit_bass.membership_figures(form, plan, basses)),
         *_about("chords", audit_chords.voicing_figures(form, plan, chords, basses)),
         *_about("chords", audit_chords.placement_figures(form, plan, chords)),
+        *_about("harmony", audit_harmony.harmony_figures(form, plan, chords, basses)),
     ]
 
 

@@ -11,30 +11,19 @@ gives way.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
+from companion.arrange.chords.own_notes import has_own_notes_alone, own_shapes
+from companion.arrange.chords.shape import Shape
 from companion.arrange.harmony import Harmony
 from companion.music.kinds import Degree, degree
 from companion.preferences.voicings import VoicingPreferences
 
+__all__ = ["Shape", "shapes"]
+
 _MAJOR_THIRD = ("7", "maj7", "6", "maj")
 _DOMINANT = ("7", "7alt", "7sus")
-
-
-@dataclass(frozen=True)
-class Shape:
-    """A form before it has an octave."""
-
-    family: str
-    name: str
-    degrees: tuple[Degree, ...]
-    left: int
-    """How many of its notes, from the lowest up, the left hand takes; 0 for one hand."""
-    price: float
-    why: str = ""
-    """What asked for it, in a musician's words."""
 
 
 def shapes(
@@ -53,6 +42,8 @@ def shapes(
     """
     asked = frozenset((pc - harmony.root) % 12 for pc in sounding)
     quality = harmony.chord.quality
+    if has_own_notes_alone(harmony):
+        return own_shapes(voicings, harmony, asked, families)
     if quality == "m":  # the tonic takes the sixth, another minor triad the seventh of the key
         quality = "m7" if (harmony.root + 10) % 12 in harmony.scale else "m6"
     return _shapes(voicings, quality, harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
