@@ -1,7 +1,7 @@
 """Slips of the pen on a page, read as a musician would read them: each is mended, and said with its bar.
 
-A first ending without its repeat sign, a repeat that is never closed, endings that are numbered wrongly, a pickup with a
-metre of its own or filled up to a full bar, a time signature that no bar keeps to.
+A first ending without its repeat sign, a repeat that is never closed, endings that are numbered wrongly, a pickup that
+has a metre of its own or fills a bar, a time signature that no bar keeps to.
 
 Conventions: as in :mod:`companion.chart.written`. What may be meant as it stands is left alone. Source: common
 practice, and for bars that don't count MusicXML 4.0, attribute ``implicit`` of ``measure``.

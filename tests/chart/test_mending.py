@@ -14,7 +14,7 @@ from companion.load import import_file
 from companion.music.meter import Metre
 
 Write = Callable[..., Path]
-C, D, E, F, G = "C4 D4 E4 F4 G4".split()
+C, D, E, F, G = "C4", "D4", "E4", "F4", "G4"
 
 
 def read(path: Path) -> tuple[str, list[str]]:
