@@ -10,7 +10,7 @@ Conventions: bars are numbered from 1, the first full bar of the form; beats wit
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -19,8 +19,9 @@ from companion.arrange.lookup import harmony_at, numbered_bars, treatment_at
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import USUAL, Request
+from companion.arrange.scales import named_scales
 from companion.chart.model import Form
-from companion.music.scales import Scale, scales_over, tune_scales
+from companion.music.scales import Scale, tune_scales_in_words
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def explain(
     """The reasons, from bar ``first`` to ``last``; for the rest see :func:`companion.arrange.plan.arrange`."""
     treatments = plan(form, request.treatment)
     parts = {part: arrange(form, part, request) for part in ("bass", "chords", "melody")}
-    scales = scales_over(form)
+    scales = named_scales(form, parts["chords"])
     found: list[BarExplanation] = []
     for number, start, end in numbered_bars(form):
         if number < first or (last is not None and number > last):
@@ -80,8 +81,8 @@ def explain(
 
 
 def scales_for_form(form: Form) -> str:
-    """The two or three scales that serve for improvising over the whole form."""
-    return ", ".join(map(str, tune_scales(form))) or "each chord has its own scale"
+    """The two or three scales that serve for improvising over the whole form, and which section they don't serve."""
+    return tune_scales_in_words(form)
 
 
 def _symbols(form: Form, start: Fraction, end: Fraction) -> str:
@@ -118,12 +119,12 @@ def _first(reason: str) -> str:
     return reason.partition(";")[0]
 
 
-def _scales(form: Form, scales: Sequence[Sequence[Scale]], start: Fraction, end: Fraction) -> str:
+def _scales(form: Form, scales: Mapping[Fraction, Scale], start: Fraction, end: Fraction) -> str:
     """The scale for each chord of a bar, said where the chord begins."""
     inside = [
-        (span.chord.symbol, found[0])
-        for span, found in zip(form.chords, scales, strict=True)
-        if start <= span.start < end and found
+        (span.chord.symbol, scales[span.start])
+        for span in form.chords
+        if start <= span.start < end and span.start in scales
     ]
     if len(inside) == 1:
         return str(inside[0][1])

@@ -1,7 +1,8 @@
 """What a chord offers the arranger where it stands in the form: root, bass, chord and scale tones, where it leads.
 
 Conventions: pitch classes 0-11 with C = 0; beats in quarters from the first downbeat of the form. Where nothing is
-written (N.C.) the last chord's notes go on; before the first chord, the tonic's.
+written (N.C.) bass and chords rest; what is played there by somebody else is heard against the last chord, before the
+first one against the tonic's.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from functools import cached_property, lru_cache
 from companion.chart.model import ChordSpan, Form
 from companion.music.chords import Chord, Degree, parse_chord
 from companion.music.pitch import Name, name_at_fifth, name_in_key
-from companion.music.scales import resolves_to_minor, scales_for
+from companion.music.scales import keys_over, resolves_to_minor, scales_for
 
 _FLATTEST, _SHARPEST = -6, 10
 """Places on the line of fifths between which a chromatic note is spelled (G flat to A sharp): no F flat, no B sharp."""
@@ -118,10 +119,11 @@ def harmonies(form: Form) -> tuple[Harmony, ...]:
     """The chords of a form in order, equal neighbours kept apart as they are written."""
     spans = form.chords or (ChordSpan(Fraction(0), form.length, Chord(None, "none")),)
     sounding = _sounding(form, spans)
+    keys = keys_over(sounding, _tonic_name(form), form.minor)
     found = []
     for n, (span, chord) in enumerate(zip(spans, sounding, strict=True)):
         after = next((c for c in _cycle(sounding, n + 1) if c.root != chord.root or c.quality != chord.quality), chord)
-        found.append(_harmony(span, chord, after, form))
+        found.append(_harmony(span, chord, after, form, keys[n]))
     return tuple(found)
 
 
@@ -139,13 +141,13 @@ def _sounding(form: Form, spans: Iterable[ChordSpan]) -> list[Chord]:
     return chords
 
 
-def _harmony(span: ChordSpan, chord: Chord, after: Chord, form: Form) -> Harmony:
+def _harmony(span: ChordSpan, chord: Chord, after: Chord, form: Form, key: tuple[Name, bool]) -> Harmony:
     assert chord.root is not None
     root = chord.root.pc
     tones = {(root + d.semitones) % 12: d for d in reversed(chord.tones)}
     to_minor = resolves_to_minor(chord, after)
     scale = dict(tones)
-    for pc, degree in _scale(chord, after, form).items():
+    for pc, degree in _scale(chord, after, key).items():
         scale.setdefault(pc, degree)
     return Harmony(
         start=span.start,
@@ -174,13 +176,13 @@ def guide_semitones(chord: Chord) -> tuple[int, ...]:
 _PLAIN_FAMILIES = frozenset({"maj7", "6", "maj", "m7", "m"})
 
 
-def _scale(chord: Chord, after: Chord, form: Form) -> dict[int, Degree]:
+def _scale(chord: Chord, after: Chord, key: tuple[Name, bool]) -> dict[int, Degree]:
     """Pitch class to degree of the scale that fits a chord where it stands, without the notes that are in doubt.
 
     A plain major or minor chord has the scale of its family and that of its place in the key; what only one of them has
     (the F of Em7 in C, or its F sharp) is left to chromatic passing.
     """
-    best = scales_for(chord, follows=after, tonic=_tonic_name(form), minor=form.minor)[0]
+    best = scales_for(chord, follows=after, tonic=key[0], minor=key[1])[0]
     found = {(best.root.pc + d.semitones) % 12: d for d in best.degrees}
     if chord.quality in _PLAIN_FAMILIES:
         usual = set(scales_for(chord)[0].pitch_classes)

@@ -120,8 +120,8 @@ def _chords(form: Form, request: Request) -> tuple[Note, ...]:
         above = melody.index_melody(form, () if "melody" in player else treatments)
     below = () if "bass" in player else _bass(form, name, chorus, seed, request.first)
     if below and chorus > 1:  # the first chord may come early, over the last note of the chorus before
-        last = _bass(form, name, chorus - 1, seed, None)[-1]
-        below = (replace(last, beat=last.beat - form.length), *below)
+        last = _bass(form, name, chorus - 1, seed, None)[-1:]
+        below = (*(replace(note, beat=note.beat - form.length) for note in last), *below)
     written = form.written_part("chords")
     free = chords.chord_notes(
         form.free,

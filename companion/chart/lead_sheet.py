@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from companion.chart.imported import Imported
 from companion.chart.keys import guess_fifths, sounds_minor
+from companion.chart.mending import kept_metre, mended
 from companion.chart.model import UNTITLED, Chart
 from companion.chart.plain import printable_text
 from companion.chart.remarks import Remark
@@ -57,7 +58,7 @@ class LeadSheet:
 def as_chart(sheet: LeadSheet, source: str) -> Imported:
     """The chart, and what the sheet says beyond it. Raises ChartError."""
     _check(sheet)
-    sheet = _plain(sheet)
+    sheet = _as_meant(_plain(sheet))
     order = sheet.order if sheet.order is not None else playing_order([bar.marks for bar in sheet.bars])
     cut = cut_into_sections(sheet.bars, order)
     melody = [note for section in cut.sections for note in section.melody]
@@ -105,6 +106,12 @@ def _plain(sheet: LeadSheet) -> LeadSheet:
     )
     composer = printable_text(sheet.composer or "").strip() or None
     return replace(sheet, title=printable_text(sheet.title).strip() or UNTITLED, composer=composer, bars=bars)
+
+
+def _as_meant(sheet: LeadSheet) -> LeadSheet:
+    """The sheet with what is a slip of the pen read as a musician would."""
+    bars, metre = kept_metre(sheet.bars, sheet.metre)
+    return replace(sheet, bars=mended(bars), metre=metre)
 
 
 def _placed(sheet: LeadSheet, cut: Cut) -> Iterator[Remark]:

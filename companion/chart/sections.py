@@ -101,7 +101,7 @@ def _lay(bars: Sequence[WrittenBar], order: Sequence[int]) -> _Laid:
     at = Fraction(0)
     begins, heading = True, None
     k = 0
-    if len(order) > 1 and bars[order[0]].short:
+    if len(order) > 1 and (bars[order[0]].short or bars[order[0]].pickup):
         _sound(bars[order[0]], -bars[order[0]].length, laid)
         laid.sounded[order[0]] = -1
         heading, k = bars[order[0]].marks.heading, 1

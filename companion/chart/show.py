@@ -14,7 +14,7 @@ from itertools import accumulate
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, Event, Form, MelodyNote, Section
 from companion.chart.toml.chords import write_chords
-from companion.music.scales import Scale, scales_over, tune_scales
+from companion.music.scales import Scale, scales_over, tune_scales_in_words
 
 BARS_A_LINE = 4
 
@@ -131,9 +131,8 @@ def _note_names(melody: Sequence[MelodyNote], start: Fraction, length: Fraction)
 
 
 def _scales(form: Form) -> Iterator[str]:
-    serving = "; ".join(f"{scale} ({_names(scale)})" for scale in tune_scales(form))
-    if serving:
-        yield f"over the whole form: {serving}"
+    if any(span.chord.is_chord for span in form.chords):
+        yield f"over the whole form: {tune_scales_in_words(form, lambda scale: f'{scale} ({_names(scale)})')}"
     found: dict[tuple[str, str], Scale] = {}
     for span, scales in zip(form.chords, scales_over(form), strict=True):
         if scales:

@@ -77,6 +77,10 @@ class WrittenBar:
     marks: BarMarks = field(default_factory=BarMarks)
     remarks: tuple[Remark, ...] = ()
     """What stands in it and has no place in a chart."""
+    uncounted: bool = False
+    """The file says that it isn't counted among the bars, as pickups aren't."""
+    pickup: bool = False
+    """It is a pickup, though it is as long as its metre asks for."""
 
     @property
     def short(self) -> bool:

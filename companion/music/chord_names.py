@@ -7,7 +7,8 @@ minor seventh leads to a dominant, a dominant to its tonic. Whether the hand pla
 sequence, and so is the key where it isn't known.
 
 Conventions: MIDI numbers; pitch classes 0-11; keys as ``fifths`` and minor. What is named is the chord that a lead
-sheet would have: ninths and thirteenths that a player adds of their own are not in the symbol, altered ones are.
+sheet would have: the ninths and thirteenths of rootless voicings are the player's own and not in the symbol, altered
+ones are, and so is a ninth struck together with its root.
 
 Source of the voicings: Levine, The Jazz Piano Book, 1989 (from memory), and common practice. Method after Raphael &
 Stoddard, Functional Harmonic Analysis Using Probabilistic Models, Computer Music Journal 28(3), 2004 (from memory).
@@ -156,6 +157,8 @@ class _CandidateName:
     bass: int | None
     price: float
     rooted: bool
+    ninth: bool = False
+    """It has a ninth that isn't a rootless voicing's."""
 
 
 def name_chords(
@@ -216,8 +219,26 @@ def _names(struck: SoundedChord) -> tuple[_CandidateName, ...]:
                 form = tuple((note - root) % 12 for note in sorted(struck.notes))
                 price += 0.0 if form in _forms(kind.symbol) else OTHER_FORM
             slash = bass if bass is not None and bass != root else None
-            found.append(_CandidateName(root, kind, slash, price, 0 in heard))
+            found.append(_CandidateName(root, kind, slash, price, 0 in heard, _has_ninth(struck, root, kind)))
     return tuple(sorted(found, key=lambda name: name.price)[:CANDIDATES])
+
+
+NINTHS = {
+    "": "add9", "m": "m(add9)", "maj7": "maj9", "6": "6/9", "m7": "m9", "m6": "m6/9", "m(maj7)": "m(maj9)", "7": "9",
+    "7#11": "9#11", "7#5": "9#5", "7sus4": "9sus4", "maj7#11": "maj9#11",
+}  # fmt: skip
+"""What a chord is called with its ninth (common practice)."""
+
+
+def _has_ninth(struck: SoundedChord, root: int, kind: Kind) -> bool:
+    """Whether a chord has a ninth that belongs in its symbol: the hand has the root, too, or the chord is a triad.
+
+    A hand that leaves the root to the bass and has a seventh or sixth plays a rootless voicing, with the ninth of its
+    own.
+    """
+    played = {(note - root) % 12 for note in struck.notes}
+    heard = 2 in played and 2 in kind.may and kind.symbol in NINTHS
+    return heard and (0 in played or kind.symbol in ("", "m"))
 
 
 @cache
@@ -297,7 +318,7 @@ def _step(before: _CandidateName, here: _CandidateName) -> float:
 
 def _chord(name: _CandidateName, fifths: int, minor: bool) -> Chord:
     root = name_in_key(name.root, fifths, minor)
-    chord = parse_chord(f"{root}{name.kind.symbol}")
+    chord = parse_chord(f"{root}{NINTHS[name.kind.symbol] if name.ninth else name.kind.symbol}")
     if name.bass is None:
         return chord
     own = {(chord.root.pc + tone.semitones) % 12: chord.name_of(tone) for tone in chord.tones} if chord.root else {}

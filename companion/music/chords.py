@@ -106,11 +106,26 @@ class Chord:
         return _quality(self.kind, frozenset(self.tones))
 
     @cached_property
+    def is_exact(self) -> bool:
+        """Whether a player adds nothing to it: a chord without third or fourth, a triad with an added note.
+
+        >>> [symbol for symbol in ("Csus2", "C5", "Cadd9", "C", "C6/9", "C9") if parse_chord(symbol).is_exact]
+        ['Csus2', 'C5', 'Cadd9']
+        """
+        numbers = {tone.number for tone in self.tones}
+        if self.kind in FUNCTIONAL or not numbers:
+            return False
+        return not numbers & {3, 4, 11} or (3 in numbers and not numbers & {6, 7, 13} and bool(numbers & {2, 4, 9, 11}))
+
+    @cached_property
     def available(self) -> tuple[Degree, ...]:
         """Tensions that a player may add, beyond those that the symbol names (common practice).
 
-        What the symbol says of a ninth or thirteenth holds: over C7b9 there is no 9, over C9 no b9.
+        What the symbol says of a ninth or thirteenth holds: over C7b9 there is no 9, over C9 no b9. To a chord that is
+        what its symbol says nothing is added.
         """
+        if self.is_exact:
+            return ()
         flat = {tone.number for tone in self.tones if tone.number in (9, 13) and tone.alter}
         natural = {tone.number for tone in self.tones if tone.number in (9, 13) and not tone.alter}
         if Degree(5, 1) in self.tones and self.quality == "7":

@@ -5,14 +5,15 @@ scale of seven notes has each letter once (D altered is E flat melodic minor fro
 scale has both thirds or both sixths, as in C Db Eb E F# G A Bb. Pitch classes 0-11 with C = 0.
 
 Method: for each quality an order of preference; where the chord stands (what follows, where the tonic is) may put
-another scale first; a scale that lacks a note of the symbol is left out, but for a dominant's plain fifth and for an
-eleventh that a 13th chord holds by definition only. Source of chord and scale pairs: Levine, The Jazz Theory Book, 1995
-(from memory); blues scales and what serves a whole minor tune: common practice.
+another scale first, and a ii-V-I is read in the key that it leads to; a scale that lacks a note of the symbol is left
+out, but for a dominant's plain fifth and for an eleventh that a 13th chord holds by definition only. Source of chord
+and scale pairs: Levine, The Jazz Theory Book, 1995 (from memory); blues scales and what serves a whole minor tune:
+common practice.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -82,6 +83,7 @@ _FOR_ALTERATION = {
     "#11": ("lydian dominant", "half-whole diminished", "whole tone"),
     "b13": ("mixolydian b6", "phrygian dominant", "altered", "whole tone"),
 }
+_PLAIN_MAJOR = frozenset({"maj7", "6", "maj"})
 _MINOR = frozenset({"m7", "m6", "mmaj7", "m", "m7b5"})
 _DOMINANTS = frozenset({"7", "7alt", "7sus"})
 
@@ -230,9 +232,15 @@ def _by_place(chord: Chord, to_minor: bool, follows: Chord | None, tonic: Name |
         return ("melodic minor",) if chord.quality == "m" else ()
     key = tonic.above(3, 3) if minor else tonic
     step = _MAJOR_STEPS.get((chord.root.pc - key.pc) % 12)
-    if step is None or not set(chord.pitch_classes) <= set(scale(key, "major").pitch_classes):
-        return ()
-    return (_MODES[step],)
+    if step is not None and set(chord.pitch_classes) <= set(scale(key, "major").pitch_classes):
+        return (_MODES[step],)
+    borrowed = (chord.root.pc - tonic.pc) % 12 in _BORROWED and chord.quality in _PLAIN_MAJOR
+    return ("lydian",) if borrowed else ()
+
+
+_BORROWED = frozenset({1, 3, 8, 10})
+"""Semitones above the tonic of major chords borrowed from elsewhere: bII, bIII, bVI and bVII, all lydian (Levine, The
+Jazz Theory Book, 1995, from memory: a major chord that isn't the tonic's takes the raised fourth)."""
 
 
 _MAJOR_STEPS = {tone.pc: step for step, tone in enumerate(SCALES["major"])}
@@ -296,18 +304,104 @@ def tonic_of(fifths: int, minor: bool) -> Name:
 
 def scales_over(tune: HarmonicForm) -> tuple[tuple[Scale, ...], ...]:
     """The scales for each chord of a form, in its order, each where it stands; the last chord leads to the first."""
-    tonic = tonic_of(tune.fifths, tune.minor)
     chords = [span.chord for span in tune.chords]
+    keys = keys_over(chords, tonic_of(tune.fifths, tune.minor), tune.minor)
     found = []
-    for here, chord in enumerate(chords):
+    for here, (chord, (tonic, minor)) in enumerate(zip(chords, keys, strict=True)):
         after = (*chords[here + 1 :], *chords[: here + 1])
         follows = next((other for other in after if other.is_chord and other != chord), None)
-        found.append(scales_for(chord, follows=follows, tonic=tonic, minor=tune.minor))
+        found.append(scales_for(chord, follows=follows, tonic=tonic, minor=minor))
     return tuple(found)
+
+
+def keys_over(chords: Sequence[Chord], tonic: Name, minor: bool) -> list[tuple[Name, bool]]:
+    """The key in which each chord of a form is read, as its tonic and whether it is minor.
+
+    It is the tune's, but for the chords of a ii-V-I, which are read in the key that they lead to, and for a ii-V that
+    leads elsewhere than to its I: its ii is one (common practice). The last chord leads to the first.
+
+    >>> from companion.music.chords import parse_chord
+    >>> changes = [parse_chord(symbol) for symbol in ("Am7", "D7", "Gmaj7", "C6")]
+    >>> [str(key) for key, _ in keys_over(changes, Name("C"), False)]
+    ['G', 'G', 'G', 'C']
+    """
+    found = [(tonic, minor)] * len(chords)
+    runs = _runs(chords)
+    for n, two in enumerate(runs):
+        if len(runs) < 3:
+            break
+        five, one = runs[(n + 1) % len(runs)], runs[(n + 2) % len(runs)]
+        goal = _goal(chords[two[-1]], [chords[k] for k in five], chords[one[0]])
+        if goal is None:
+            continue
+        arrived = chords[one[0]].root == goal[0]
+        for k in (*two, *five, *(one if arrived else ())):
+            found[k] = goal
+    return found
+
+
+_TWOS = frozenset({"m7", "m7b5", "m"})
+_ONES = {"maj7": False, "6": False, "maj": False, "m6": True, "mmaj7": True, "m7": True, "m": True}
+"""Qualities that a I may have, and whether it is minor."""
+
+
+def _runs(chords: Sequence[Chord]) -> list[list[int]]:
+    """Indices of neighbours that are on one root: a chord again, or a dominant after its own suspension."""
+    found: list[list[int]] = []
+    for k, chord in enumerate(chords):
+        before = chords[found[-1][-1]] if found else None
+        same = before is not None and before.root == chord.root
+        if same and before is not None and (before.quality == chord.quality or _both_dominant(before, chord)):
+            found[-1].append(k)
+        else:
+            found.append([k])
+    return found
+
+
+def _both_dominant(a: Chord, b: Chord) -> bool:
+    return a.quality in _DOMINANTS and b.quality in _DOMINANTS
+
+
+def _goal(two: Chord, five: Sequence[Chord], one: Chord) -> tuple[Name, bool] | None:
+    """The key to which a ii-V leads; None where there is none, or where it leads to minor and says nothing of its I."""
+    if two.root is None or five[-1].root is None or two.quality not in _TWOS or five[-1].quality not in _DOMINANTS:
+        return None
+    if _interval(two, five[-1]) != 5:
+        return None
+    goal = five[-1].root.above(4, 5)
+    if _interval(five[-1], one) == 5 and one.quality in _ONES and one.root is not None:
+        return one.root, _ONES[one.quality]
+    return (goal, False) if two.quality == "m7" and {c.quality for c in five} <= {"7", "7sus"} else None
 
 
 TUNE_SHARE = 0.10
 """A third scale is worth naming when it serves this share of the form, where the first doesn't."""
+SERVED = 0.5
+"""Of the time of a section, or of a form, that scales have to serve to be offered for it."""
+
+
+class SectionedForm(HarmonicForm, Protocol):
+    """A form whose sections are known."""
+
+    @property
+    def sections(self) -> Sequence[NamedSpan]:
+        """Once through, in order."""
+
+
+class NamedSpan(Protocol):
+    """A section and the stretch it covers, in quarters."""
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+
+    @property
+    def start(self) -> Fraction:
+        """Where it begins."""
+
+    @property
+    def end(self) -> Fraction:
+        """Where it ends, excluded."""
 
 
 def tune_scales(tune: HarmonicForm) -> tuple[Scale, ...]:
@@ -315,8 +409,15 @@ def tune_scales(tune: HarmonicForm) -> tuple[Scale, ...]:
 
     In minor the relative major scale and the tonic's minor blues scale; in major the tonic's major and major blues
     scales; over a blues the tonic's mixolydian scale and both blues scales (common practice). A third one is added
-    where it has the third and seventh of chords for which the first lacks them.
+    where it has root, third and seventh of chords for which the first lacks them. There are none where the tune goes
+    through so many keys that they would serve less than half of it.
     """
+    found = _offered(tune)
+    spans = [span for span in tune.chords if span.chord.is_chord]
+    return found if _share_served(tune, found, spans) >= SERVED else ()
+
+
+def _offered(tune: HarmonicForm) -> tuple[Scale, ...]:
     tonic = tonic_of(tune.fifths, tune.minor)
     if tune.minor:
         first, second = scale(tonic.above(3, 3), "major"), scale(tonic, "minor blues")
@@ -332,6 +433,40 @@ def tune_scales(tune: HarmonicForm) -> tuple[Scale, ...]:
     return (first, second, third) if served >= TUNE_SHARE * _time(tune.chords) > 0 else (first, second)
 
 
+def unserved_sections(tune: SectionedForm, scales: Sequence[Scale]) -> tuple[str, ...]:
+    """Names of the sections in which the scales of a tune serve less than half of the time, each once."""
+    spans = [span for span in tune.chords if span.chord.is_chord]
+    found = []
+    for section in tune.sections:
+        inside = [span for span in spans if section.start <= span.start < section.end]
+        if _share_served(tune, scales, inside) < SERVED:
+            found.append(section.name)
+    return tuple(dict.fromkeys(found))
+
+
+def tune_scales_in_words(tune: SectionedForm, named: Callable[[Scale], str] = str) -> str:
+    """The scales of a tune in one line, with the sections that they don't serve; or why there are none."""
+    scales = tune_scales(tune)
+    if not scales:
+        return "none, it goes through too many keys; take each chord's own scale"
+    lacking = unserved_sections(tune, scales)
+    listed = " and ".join([", ".join(lacking[:-1]), lacking[-1]] if len(lacking) > 1 else lacking)
+    return "; ".join(named(one) for one in scales) + (
+        f"; not in {listed}, where each chord has its own scale" if lacking else ""
+    )
+
+
+def _share_served(tune: HarmonicForm, scales: Sequence[Scale], spans: Sequence[Span]) -> float:
+    """The share of the time of some chords that a tune's scales serve; all, of a blues and where there is no chord.
+
+    A blues scale serves by its sound, not by its notes, so it isn't counted.
+    """
+    if _is_blues(tune, tonic_of(tune.fifths, tune.minor)) or not spans:
+        return 1.0
+    plain = [one for one in scales if "blues" not in one.name]
+    return _time(span for span in spans if any(_serves(one, span.chord) for one in plain)) / (_time(spans) or 1.0)
+
+
 def _is_blues(tune: HarmonicForm, tonic: Name) -> bool:
     """Whether the tonic is mostly a dominant chord."""
     home = [span for span in tune.chords if span.chord.root and span.chord.root.pc == tonic.pc]
@@ -339,9 +474,9 @@ def _is_blues(tune: HarmonicForm, tonic: Name) -> bool:
 
 
 def _serves(one: Scale, chord: Chord) -> bool:
-    """Whether a scale has what tells the chord apart: its third (or fourth, in sus) and its seventh (or sixth)."""
-    guides = {tone.pc for tone in chord.tones if tone.number in (2, 3, 4, 6, 7)}
-    return chord.root is not None and {(chord.root.pc + tone) % 12 for tone in guides} <= set(one.pitch_classes)
+    """Whether a scale has what tells the chord apart: root, third (or fourth, in sus) and seventh (or sixth)."""
+    telling = {tone.pc for tone in chord.tones if tone.number in (1, 2, 3, 4, 6, 7)}
+    return chord.root is not None and {(chord.root.pc + tone) % 12 for tone in telling} <= set(one.pitch_classes)
 
 
 def _time(spans: Iterable[Span]) -> float:

@@ -18,6 +18,7 @@ from companion.chart.remarks import Remark
 from companion.errors import ChartError
 from companion.music.chord_names import SoundedChord, name_chords, with_bass
 from companion.music.chords import Chord
+from companion.music.kinds import Degree
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, KeyPress
 from companion.music.tonality import find_key, spell
@@ -204,9 +205,18 @@ def struck_chords(
         key = None if len(melody) < 12 else key
     found: list[tuple[Fraction, Chord]] = []
     for beat, chord in zip(beats, name_chords(struck, key), strict=True):
-        if not found or found[-1][1] != chord:
+        if not found or not _same_but_for_ninth(found[-1][1], chord):
             found.append((beat, chord))
     return found
+
+
+def _same_but_for_ninth(before: Chord, after: Chord) -> bool:
+    """Whether a chord is the one before struck again, with or without its ninth."""
+
+    def told(chord: Chord) -> tuple[object, ...]:
+        return chord.root, chord.bass, {tone for tone in chord.tones if tone != Degree(9)}
+
+    return told(before) == told(after)
 
 
 def _gathered(played: Pass) -> list[tuple[float, float, set[int]]]:

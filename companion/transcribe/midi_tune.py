@@ -33,13 +33,18 @@ from companion.music.chords import Chord
 from companion.music.meter import Metre
 from companion.music.played import BeatMap, KeyPress
 from companion.music.tonality import find_key
+from companion.preferences import preferences
+from companion.preferences.capture import CapturePreferences
 from companion.transcribe.barring import Heading, in_bars
-from companion.transcribe.captured import Pass, spelled, struck_chords, transcribed_line
+from companion.transcribe.captured import ROLLED, Pass, spelled, struck_chords, transcribed_line
 from companion.transcribe.lengths import TranscribedNote
+from companion.transcribe.playing import held_chords
 from companion.transcribe.tempo import find_beats
 
 EXACT = 0.012
 """Quarters by which a note may lie off its place and count as on it: ticks are whole numbers."""
+LATE = Fraction(1, 8)
+"""Quarters by which a chord may lie behind its beat and still be on it."""
 MOSTLY = 0.95
 """Share of the notes that have to lie on their places for a file to count as written, not played."""
 MELODY_WORDS = ("melody", "lead", "vocal", "voice", "tune", "theme", "solo", "sing", "player")
@@ -100,12 +105,15 @@ def _tune(file: MidiFile, melody: str | None, chords: str | None) -> TuneInFile:
     line, blocks = _parted(lead)
     _check_length(lead, metre)
     harmony = _named(file.tracks, chords) if chords else _chord_track(file.tracks, lead)
-    remarks = [*_left_out(file, lead, harmony), *_words(file, others), *_changes(file, metre)]
+    low = next((t for t in file.tracks if t is not lead and t is not harmony and _is_bass(t)), None)
+    bass = low if harmony is not None and not symbols else None
+    taken = "the file's chord symbols" if symbols else "another track" if harmony is not None else ""
+    remarks = [*_left_out(file, lead, None if symbols else harmony, bass, taken), *_words(file, others)]
+    remarks += _changes(file, metre)
     headings = tuple(Heading(text.beat, text.text) for text in others if text.kind == "marker")
     notes, swung, beats = _written_melody(line, file, metre)
     if not symbols and harmony is not None:
         played = Pass(tuple(note.key for note in harmony.notes), beats)
-        bass = next((t for t in file.tracks if t is not lead and t is not harmony and _is_bass(t)), None)
         if bass is not None:
             played = Pass(tuple(sorted((*played.keys, *_under(harmony, bass)), key=lambda key: key.on)), beats)
         symbols = struck_chords(played, metre, notes)
@@ -146,9 +154,16 @@ def _has(track: Track, words: Sequence[str]) -> bool:
     return any(word in track.name.casefold() for word in words)
 
 
+def _struck(track: Track) -> list[list[MidiNote]]:
+    """A track's notes by the moments at which they are struck: hands strike a chord within some milliseconds."""
+    spread = preferences(CapturePreferences).timing.spread_ms / 1000
+    groups = held_chords([note.key for note in track.notes], spread, ROLLED)
+    return [[track.notes[n] for n in group] for group in groups]
+
+
 def _together(track: Track) -> float:
     """Notes that begin at once, on average."""
-    return len(track.notes) / max(1, len({note.beat for note in track.notes}))
+    return len(track.notes) / max(1, len(_struck(track)))
 
 
 def _is_bass(track: Track) -> bool:
@@ -164,10 +179,10 @@ def _melody_track(tracks: Sequence[Track]) -> Track:
 
     def worth(track: Track) -> float:
         named = 3.0 * _has(track, MELODY_WORDS) - 3.0 * _has(track, (*CHORD_WORDS, *BASS_WORDS))
-        share = len({note.beat for note in track.notes}) / most
+        share = len(_struck(track)) / most
         return named + share - 1.2 * (_together(track) - 1.0) - 2.0 * _is_bass(track) + _pitch(track) / 60.0
 
-    most = max(len({note.beat for note in track.notes}) for track in tracks)
+    most = max(len(_struck(track)) for track in tracks)
     own = [track for track in tracks if track.name == OWN_RECORDING]
     return own[0] if own else max(tracks, key=worth)
 
@@ -185,16 +200,12 @@ def _parted(track: Track) -> tuple[list[MidiNote], list[list[MidiNote]]]:
 
     Notation programs write chord symbols so, as chords that no note-off ends.
     """
-    groups: dict[Fraction, list[MidiNote]] = {}
-    for note in track.notes:
-        groups.setdefault(note.beat, []).append(note)
+    groups = _struck(track)
     if not any(note.symbol for note in track.notes):
-        if _together(track) < 1.6:
-            return [max(group, key=lambda note: note.key.midi) for group in groups.values()], []
-        blocks = [group for group in groups.values() if len(group) >= 4]
-        return [max(group, key=lambda note: note.key.midi) for group in groups.values()], blocks
+        blocks = [group for group in groups if len(group) >= 4] if _together(track) >= 1.6 else []
+        return [max(group, key=lambda note: note.key.midi) for group in groups], blocks
     line, blocks = [], []
-    for group in groups.values():
+    for group in groups:
         struck = [note for note in group if note.symbol]
         sung = [note for note in group if not note.symbol]
         if len(struck) >= CHORD:
@@ -207,14 +218,12 @@ def _parted(track: Track) -> tuple[list[MidiNote], list[list[MidiNote]]]:
 def _under(harmony: Track, bass: Track) -> list[KeyPress]:
     """The bass's note under each chord, moved to its moment."""
     found = []
-    onsets = sorted({note.beat for note in harmony.notes})
-    for beat in onsets:
-        goal = ceil(beat)  # a chord off the beat anticipates it
+    for chord in _struck(harmony):
+        goal = ceil(chord[0].beat - LATE)  # a chord off the beat anticipates it
         near = min(bass.notes, key=lambda note: (abs(note.beat - goal), note.beat))
         if abs(near.beat - goal) < 1:
-            chord = next(note for note in harmony.notes if note.beat == beat)
             low = near.key.midi % 12 + 24
-            found.append(replace(chord.key, midi=low))
+            found.append(replace(chord[0].key, midi=low))
     return found
 
 
@@ -306,12 +315,25 @@ def _words(file: MidiFile, texts: Sequence[Text]) -> list[tuple[Fraction | None,
     return found + [(text.beat if text.beat else None, Remark("a text", text.text)) for text in said]
 
 
-def _left_out(file: MidiFile, lead: Track, harmony: Track | None) -> list[tuple[Fraction | None, Remark]]:
+def _left_out(
+    file: MidiFile, lead: Track, harmony: Track | None, bass: Track | None, chords_from: str
+) -> list[tuple[Fraction | None, Remark]]:
+    """The tracks that a chart has no place for, each with the reason.
+
+    ``bass`` has told the roots of the chords; ``chords_from`` is what the chords have been taken from, if anything.
+    """
     found: list[tuple[Fraction | None, Remark]] = []
     for track in file.tracks:
-        if track is not lead and track is not harmony:
-            name = track.name or f"track {track.number + 1}"
-            found.append((None, Remark("a track that is left out", f"{name}, {len(track.notes)} notes")))
+        if track is lead or track is harmony:
+            continue
+        name = track.name or f"track {track.number + 1}"
+        if _is_bass(track):
+            why = "a chart has no bass part" + ("; it has told the roots of the chords" if track is bass else "")
+        elif _together(track) > 1.5:
+            why = f"the chords are from {chords_from}" if chords_from else "it strikes too few notes at once for chords"
+        else:
+            why = f"the melody is {lead.name or f'track {lead.number + 1}'}"
+        found.append((None, Remark("a track that is left out", f"{name}, {len(track.notes)} notes: {why}")))
     if file.drums:
         found.append((None, Remark("drums are left out", f"{file.drums} notes")))
     return found

@@ -100,6 +100,23 @@ def together(keys: Sequence[KeyPress], spread: float) -> list[tuple[KeyPress, ..
     return [tuple(sorted(group, key=lambda key: key.midi)) for group in groups]
 
 
+def held_chords(keys: Sequence[KeyPress], spread: float, longest: float) -> list[list[int]]:
+    """Indices of keys struck as one and held together, in order of time; of a single key alone.
+
+    Each follows another within ``spread`` seconds, all of them within ``longest``, and is down with the first one for
+    half of its length: a quick run or a grace note is no chord.
+    """
+    groups: list[list[int]] = []
+    for n in sorted(range(len(keys)), key=lambda n: keys[n].on):
+        group = groups[-1] if groups else []
+        near = group and keys[n].on - keys[group[-1]].on <= spread and keys[n].on - keys[group[0]].on <= longest
+        if near and (keys[n].on == keys[group[0]].on or _overlap(keys[n], keys[group[0]]) >= HELD_TOGETHER):
+            group.append(n)
+        else:
+            groups.append([n])
+    return groups
+
+
 def top_line(keys: Sequence[KeyPress], *, again: float, spread: float) -> list[KeyPress]:
     """The melody among keys: of those struck together the highest.
 

@@ -22,6 +22,8 @@ from companion.music.scales import (
     scales_over,
     tonic_of,
     tune_scales,
+    tune_scales_in_words,
+    unserved_sections,
 )
 
 C = Name("C")
@@ -237,6 +239,41 @@ def test_over_a_major_tune_its_scale_and_its_blues_scale_serve() -> None:
 def test_over_a_blues_both_blues_scales_serve() -> None:
     tune = changes("F7 Bb7 F7 F7 Bb7 Bb7 F7 D7b9 Gm7 C7 F7 C7", fifths=-1)
     assert named(tune_scales(tune)) == ["F mixolydian", "F minor blues", "F major blues"]
+
+
+class Sectioned:
+    """A tune of sections, four quarters a chord."""
+
+    def __init__(self, **sections: str) -> None:
+        self.fifths, self.minor = 0, False
+        symbols = [(name, symbol) for name, text in sections.items() for symbol in text.split()]
+        self.chords = changes(" ".join(symbol for _, symbol in symbols)).chords
+        starts = [next(k for k, (other, _) in enumerate(symbols) if other == name) for name in sections]
+        ends = [*starts[1:], len(symbols)]
+        self.sections = [
+            Section(name, Fraction(4 * start), Fraction(4 * end))
+            for name, start, end in zip(sections, starts, ends, strict=True)
+        ]
+
+
+@dataclass(frozen=True)
+class Section:
+    name: str
+    start: Fraction
+    end: Fraction
+
+
+def test_the_scales_of_a_tune_say_which_section_they_do_not_serve() -> None:
+    tune = Sectioned(A="Cmaj7 Am7 Dm7 G7 Cmaj7 Fmaj7 Dm7 G7", B="Ebm7 Ab7 Dbmaj7 Dbmaj7")  # a bridge elsewhere
+    assert unserved_sections(tune, tune_scales(tune)) == ("B",)
+    assert tune_scales_in_words(tune).endswith("; not in B, where each chord has its own scale")
+    assert "not in" not in tune_scales_in_words(Sectioned(A="Cmaj7 Am7 Dm7 G7", B="Fmaj7 Em7 Dm7 G7"))
+
+
+def test_a_tune_through_many_keys_is_offered_no_scale_for_the_whole_form() -> None:
+    tune = Sectioned(A="Dm7 G7 Cmaj7 Cm7 F7 Bbmaj7", B="Bbm7 Eb7 Abmaj7 F#m7 B7 Emaj7")  # common practice
+    assert tune_scales(tune) == ()
+    assert tune_scales_in_words(tune) == "none, it goes through too many keys; take each chord's own scale"
 
 
 def test_a_tune_without_chords_has_the_scales_of_its_key() -> None:

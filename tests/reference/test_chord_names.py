@@ -103,3 +103,29 @@ def test_roots_are_spelled_as_the_key_asks() -> None:
     ]
     flat = name_chords([*turn, SoundedChord(stacked(8, "3 5 7 9"), 8)], (-4, False))
     assert [chord.symbol for chord in flat] == ["Bbm7", "Eb7", "Abmaj7"]
+
+
+@pytest.mark.parametrize(
+    ("notes", "symbol"),
+    [  # tones as W3C MusicXML 4.0 defines dominant-ninth, major-ninth and minor-ninth; added notes are <degree>s
+        ((48, 52, 55, 58, 62), "C9"),
+        ((48, 52, 58, 62), "C9"),
+        ((50, 53, 57, 60, 64), "Dm9"),
+        ((48, 52, 55, 59, 62), "Cmaj9"),
+        ((48, 50, 52, 55), "Cadd9"),
+        ((36, 52, 55, 62), "Cadd9"),
+        ((48, 51, 55, 62), "Cm(add9)"),
+        ((48, 52, 55, 57, 62), "C6/9"),
+        ((48, 53, 55, 58, 62), "C9sus4"),
+    ],
+)
+def test_a_ninth_struck_with_its_root_is_in_the_symbol(notes: tuple[int, ...], symbol: str) -> None:
+    assert name_chords([with_bass(notes)])[0].symbol == symbol
+
+
+def test_the_ninth_of_a_rootless_voicing_is_the_players_own() -> None:
+    """Levine 1989, from memory: F A C E is the rootless voicing of a plain Dm7."""
+    assert [c.symbol for c in name_chords([with_bass([38, 53, 57, 60, 64]), with_bass([43, 53, 57, 59])])] == [
+        "Dm7",
+        "G7",
+    ]

@@ -5,13 +5,17 @@ Source: Levine, The Jazz Theory Book, 1995 (from memory); blues scales and tunes
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 from music21 import pitch
 from music21 import scale as theirs
 
+from companion.chart.model import ChordSpan, Form, FormSection
 from companion.music.chords import parse_chord
+from companion.music.meter import Metre
 from companion.music.pitch import Name, parse_name
-from companion.music.scales import SCALES, scale, scales_for
+from companion.music.scales import SCALES, scale, scales_for, scales_over
 
 C = Name("C")
 
@@ -39,6 +43,31 @@ def test_a_chord_takes_the_scales_of_the_book_first(symbol: str, scales: list[st
 
 def test_the_dominant_of_a_minor_chord_is_phrygian_dominant() -> None:
     assert scales_for(parse_chord("G7"), resolves_to_minor=True)[0].name == "phrygian dominant"  # Levine, from memory
+
+
+@pytest.mark.parametrize("symbol", ["Abmaj7", "Bbmaj7", "Dbmaj7", "Ebmaj7", "Ab6", "Bb", "Fmaj7"])
+def test_major_chords_from_outside_the_key_are_lydian_as_the_fourth_degree_is(symbol: str) -> None:
+    assert scales_for(parse_chord(symbol), tonic=C)[0].name == "lydian"  # Levine, from memory: bVI, bVII, bII, bIII, IV
+
+
+@pytest.mark.parametrize(
+    ("changes", "scales"),
+    [  # common practice: a ii-V-I is read in the key that it leads to
+        ("Cmaj7 Em7 A7 Dmaj7", "C ionian, E dorian, A mixolydian, D ionian"),
+        ("Cmaj7 Bbm7 Eb7 Abmaj7", "C ionian, Bb dorian, Eb mixolydian, Ab ionian"),
+        ("Cmaj7 Gm7 C7sus4 C7 Fmaj7", "C ionian, G dorian, C mixolydian, C mixolydian, F ionian"),
+        ("Cmaj7 Am7 D7 Dm7 G7", "C ionian, A dorian, D mixolydian, D dorian, G mixolydian"),
+        ("Cmaj7 Am7 Dm7 G7", "C ionian, A aeolian, D dorian, G mixolydian"),
+        ("Cmaj7 Em7b5 A7 Dm6", "C ionian, E locrian, A phrygian dominant, D melodic minor"),
+        ("Cmaj7 Abmaj7 Dbmaj7 G7", "C ionian, Ab lydian, Db lydian, G mixolydian"),
+    ],
+)
+def test_chords_are_read_in_the_key_that_they_lead_to(changes: str, scales: str) -> None:
+    spans = [ChordSpan(Fraction(4 * n), Fraction(4 * n + 4), parse_chord(s)) for n, s in enumerate(changes.split())]
+    length, place = Fraction(4 * len(spans)), FormSection("A", Fraction(0), Fraction(4 * len(spans)))
+    starts = tuple(span.start for span in spans)
+    tune = Form(Metre(), 0, False, 140.0, "swing", length, starts, (place,), tuple(spans), ())
+    assert ", ".join(str(found[0]) for found in scales_over(tune)) == scales
 
 
 def test_dominants_on_the_lowered_second_and_seventh_are_lydian_dominant() -> None:

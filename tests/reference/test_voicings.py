@@ -7,6 +7,8 @@ values from memory); what is marked common practice is taught everywhere. Notes 
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -19,20 +21,25 @@ from companion.arrange.harmony import Harmony, harmonies
 from companion.arrange.melody.part import NOTHING
 from companion.arrange.treatments import treatment
 from companion.chart.model import ChordSpan, Form, FormSection
-from companion.music.chords import parse_chord
+from companion.music.chords import Chord, from_musicxml, parse_chord
+from companion.music.kinds import FUNCTIONAL, KINDS
 from companion.music.meter import Metre
+from companion.music.pitch import Name, name_in_key
 from companion.preferences import preferences
 from companion.preferences.voicings import VoicingPreferences
 
+C = Name("C")
 VOICINGS = preferences(VoicingPreferences)
 LEVINE = "Levine 1989, from memory"
 PRACTICE = "common practice"
 
 
 def form(changes: str, fifths: int = 0, minor: bool = False) -> Form:
-    spans = tuple(
-        ChordSpan(Fraction(4 * n), Fraction(4 * n + 4), parse_chord(symbol)) for n, symbol in enumerate(changes.split())
-    )
+    return of_chords([parse_chord(symbol) for symbol in changes.split()], fifths, minor)
+
+
+def of_chords(chords: Sequence[Chord], fifths: int = 0, minor: bool = False) -> Form:
+    spans = tuple(ChordSpan(Fraction(4 * n), Fraction(4 * n + 4), chord) for n, chord in enumerate(chords))
     length = Fraction(4 * len(spans))
     starts = tuple(span.start for span in spans)
     place = FormSection("A", Fraction(0), length)
@@ -92,6 +99,58 @@ def test_rootless_voicings_are_those_of_the_books(symbol: str, notes: str, sourc
 def test_no_rootless_voicing_holds_its_root(symbol: str) -> None:
     """Levine 1989, from memory; the root is allowed in half-diminished and diminished chords only (common practice)."""
     assert all(d.semitones % 12 for _, s in found(symbol, "rootless") for d in s.degrees)
+
+
+FAMILIES = ("rootless", "quartal", "open", "shells", "so-what")
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in FUNCTIONAL | {"none", "other", "pedal"}])
+@pytest.mark.parametrize("family", FAMILIES)
+def test_over_another_bass_every_voicing_has_the_root_and_nothing_that_the_chord_has_not(
+    kind: str, family: str
+) -> None:
+    """Common practice: rootless over its fifth, Ebmaj7 would be Gm7. Tones by kind: W3C MusicXML 4.0, kind-value."""
+    tones = {tone.semitones % 12 for tone in KINDS[kind]}
+    for semitones in [*sorted(tones - {0}), 2]:
+        chord = replace(from_musicxml(kind, root=C), bass=name_in_key(semitones, 0))
+        harmony = harmonies(of_chords([chord]))[0]
+        for shape in shapes(VOICINGS, harmony, frozenset(), (family,)):
+            played = {d.semitones % 12 for d in shape.degrees}
+            assert 0 in played and played <= tones, (chord.symbol, str(shape))
+
+
+@pytest.mark.parametrize(
+    ("symbol", "notes"),
+    [  # common practice: close position in each inversion
+        ("Ebmaj7/Bb", {"Eb G Bb D", "G Bb D Eb", "Bb D Eb G", "D Eb G Bb"}),
+        ("C/E", {"C E G", "E G C", "G C E"}),
+        ("Dm7/C", {"D F A C", "F A C D", "A C D F", "C D F A"}),
+        ("F/G", {"F A C", "A C F", "C F A"}),
+    ],
+)
+def test_a_chord_over_another_bass_is_struck_in_its_inversions(symbol: str, notes: set[str]) -> None:
+    assert {spelled(h, s) for h, s in found(symbol, "rootless")} == notes
+
+
+@pytest.mark.parametrize(
+    ("symbol", "tones"),
+    [  # W3C MusicXML 4.0: suspended-second 1 2 5, power 1 5, and triads with an added <degree>
+        ("Csus2", {0, 2, 7}),
+        ("C5", {0, 7}),
+        ("Cadd9", {0, 2, 4, 7}),
+        ("Cm(add9)", {0, 2, 3, 7}),
+        ("C7sus2", {0, 2, 7, 10}),
+    ],
+)
+@pytest.mark.parametrize("family", FAMILIES)
+def test_open_chords_and_added_notes_are_played_without_what_was_not_written(
+    symbol: str, tones: set[int], family: str
+) -> None:
+    harmony = harmonies(form(symbol))[0]
+    found = shapes(VOICINGS, harmony, frozenset(), (family,))
+    assert found and all({d.semitones % 12 for d in s.degrees} <= tones for s in found)
+    full = max(found, key=lambda shape: len(shape.degrees))
+    assert {d.semitones % 12 for d in full.degrees} >= tones - {0}, "all but the root, which the bass has"
 
 
 @pytest.mark.parametrize(

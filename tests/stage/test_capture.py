@@ -182,3 +182,15 @@ def test_ctrl_c_writes_what_there_is(instrument, tmp_path):
     assert capture.returncode == 130
     assert [n.pitch.midi for n in load(out).unfold().melody] == [p for _, _, p in MELODY]
     assert piano.sounding() == set()
+
+
+def test_the_ninths_of_the_chords_are_heard():
+    """Tones as W3C MusicXML 4.0 defines major-ninth, minor-ninth and dominant-ninth, struck with their roots."""
+    ninths = [(0, (48, 52, 55, 59, 62)), (4, (50, 53, 57, 60, 64)), (8, (55, 59, 65, 69)), (12, (48, 52, 55, 59, 62))]
+    capture = Capture(CaptureSettings(tempo=120))
+    drive(
+        capture,
+        lambda name: MELODY if name == "melody" else [(beat, 3.5, midi) for beat, chord in ninths for midi in chord],
+    )
+    form = captured_chart(capture.melody, capture.chords, KnownTune(tempo=120, key=(0, False))).chart.unfold()
+    assert [span.chord.symbol for span in form.chords] == ["Cmaj9", "Dm9", "G9", "Cmaj9"]

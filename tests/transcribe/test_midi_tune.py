@@ -112,7 +112,51 @@ def test_a_track_of_chords_is_named_with_the_basss_help(save, stand):
     parts = {"Melody": tune_of(form), "Chords": chords, "Bass": bass}
     imported = read_midi(save(track("", conductor()), *(track(name, line(notes)) for name, notes in parts.items())))
     assert [s.chord.symbol for s in imported.chart.unfold().chords] == ["Dm7", "G7", "Cmaj7", "C6"]
-    assert [str(remark) for remark in imported.remarks] == ["a track that is left out: Bass, 4 notes"]
+    why = "a chart has no bass part; it has told the roots of the chords"
+    assert [str(remark) for remark in imported.remarks] == [f"a track that is left out: Bass, 4 notes: {why}"]
+
+
+SHAPES = {"Dm7": (50, 53, 57, 60), "G7": (55, 59, 62, 65), "Cmaj7": (48, 52, 55, 59), "A7": (57, 61, 64, 67)}
+"""Root position."""
+CHANGES = ("| Dm7 | G7 | Cmaj7 | A7 |", "| A4 c4 | B8 | G4 e4 | c8 |")
+
+
+def rolled(form, dice, apart):
+    """Chords as hands strike them: each note so many seconds after the one below, at 120 quarters a minute."""
+    for span in form.chords:
+        late = 0.0
+        for pitch in SHAPES[span.chord.symbol]:
+            yield float(span.start) + 2 * late, float(span.end - span.start) - 0.25, pitch
+            late += dice.uniform(*apart)
+
+
+@pytest.mark.parametrize("apart", [(0.005, 0.030), (0.030, 0.030), (0.0, 0.008)])
+def test_chords_whose_notes_lie_some_milliseconds_apart_are_chords(save, stand, apart):
+    """Hands strike the notes of a chord 5 to 30 ms apart (common practice); no track has a name to tell it by."""
+    form = stand.chart(CHANGES).unfold()
+    chords = track("", line(rolled(form, Random(5), apart), channel=1))
+    imported = read_midi(save(track("", conductor()), track("", line(tune_of(form))), chords))
+    assert [s.chord.symbol for s in imported.chart.unfold().chords] == ["Dm7", "G7", "Cmaj7", "A7"]
+    assert found(imported) == tune_of(form) and not imported.remarks
+
+
+def test_a_quick_run_is_no_chord(save):
+    run = [(Fraction(k, 8), Fraction(1, 8), 60 + k % 7) for k in range(64)]  # at 240: a note every 31 ms
+    imported = read_midi(save(track("", conductor(tempo=240)), track("", line(run))))
+    assert len(found(imported)) > 60
+
+
+def test_a_track_that_is_left_out_is_said_so_with_the_reason(save, stand):
+    form = stand.chart(CHANGES).unfold()
+    chords = track("Piano", line(rolled(form, Random(5), (0.005, 0.03)), channel=1))
+    other = track("Flute", line([(n[0], n[1], n[2] - 3) for n in tune_of(form)], channel=2))
+    low = track("", line([(Fraction(4 * k), Fraction(4), 36) for k in range(4)], channel=3))
+    path = save(track("", conductor(*markers(form))), track("Lead", line(tune_of(form))), chords, other, low)
+    assert [str(remark) for remark in read_midi(path).remarks] == [
+        "a track that is left out: Piano, 16 notes: the chords are from the file's chord symbols",
+        "a track that is left out: Flute, 6 notes: the melody is Lead",
+        "a track that is left out: track 5, 4 notes: a chart has no bass part",
+    ]
 
 
 def test_markers_that_are_no_chords_name_the_sections(save, form):

@@ -1,4 +1,4 @@
-"""What a teacher would count in an arrangement: figures about bass, chords and touch, each with its target.
+"""What a teacher would count in an arrangement: figures about bass, chords, harmony and touch, each with its target.
 
 Use it so::
 
@@ -17,6 +17,7 @@ from dataclasses import replace
 from companion.arrange.audit import bass as audit_bass
 from companion.arrange.audit import chords as audit_chords
 from companion.arrange.audit import hands as audit_hands
+from companion.arrange.audit import harmony as audit_harmony
 from companion.arrange.audit import top_voice as audit_top_voice
 from companion.arrange.audit import touch as audit_touch
 from companion.arrange.audit import walk as audit_walk
@@ -112,6 +113,7 @@ def figures(
         *_about("chords", audit_chords.placement_figures(form, plan, chords)),
         *_about("chords", audit_top_voice.top_voice_figures(form, plan, chords)),
         *_about("hands", audit_hands.hand_figures(form, basses, chords, melodies) if melodies else ()),
+        *_about("harmony", audit_harmony.harmony_figures(form, plan, chords, basses)),
     ]
 
 

@@ -13,6 +13,7 @@ from functools import partial
 from itertools import pairwise
 
 from companion.arrange.audit.figures import AuditFigure, Choruses, HitCount
+from companion.arrange.chords.own_notes import has_own_notes_alone
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import NoteIndex, bar_and_beat, harmony_at, numbered_bars, treatment_at
 from companion.arrange.melody.part import treated
@@ -121,9 +122,10 @@ def _too_wide(midi: Sequence[int]) -> bool:
 def _rootless_faults(harmony: Harmony, chord: Sequence[Note], melody: Sequence[MelodyNote]) -> dict[str, bool]:
     """The root in it; third or seventh missing.
 
-    A sixth stands for the seventh, a fourth for the third in sus chords and where the melody has the fourth.
+    A sixth stands for the seventh, a fourth for the third in sus chords and where the melody has the fourth. A chord
+    of its own notes alone isn't rootless.
     """
-    if harmony.chord.quality in ("power", "other"):
+    if harmony.chord.quality == "other" or has_own_notes_alone(harmony):
         return {}
     relative = {(n.midi - harmony.root) % 12 for n in chord}
     start, end = chord[0].beat, chord[0].beat + chord[0].length

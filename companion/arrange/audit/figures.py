@@ -27,7 +27,7 @@ class AuditFigure:
     places: tuple[str, ...] = ()
     """Where it went wrong, the first few."""
     part: str = ""
-    """What it is about: 'walking bass', 'bass', 'chords', 'touch'."""
+    """What it is about: 'walking bass', 'bass', 'chords', 'touch', 'harmony'."""
 
     @property
     def reached(self) -> bool:

@@ -15,6 +15,7 @@ from companion.arrange.bass.costs import FREE
 from companion.arrange.bass.line import bass_line
 from companion.arrange.bass.slots import Slot
 from companion.arrange.bass.strikes import PatternPlan
+from companion.arrange.harmony import harmonies
 from companion.arrange.part import Note
 from companion.chart.model import Form
 from companion.preferences import preferences
@@ -49,14 +50,28 @@ def bass_notes(
     midi = (*walked.midi, walked.goal)
     following = (*walked.slots[1:], walked.slots[0])
     skipped = _skips(bass, form, walked.slots, midi, random.Random(f"skips/{seed}/{chorus}"))
+    silent = _silent(form)
     found: list[Note] = []
     ground = midi[0]
     for n, slot in enumerate(walked.slots):
         ground = midi[n] if slot.role == "root" or slot.new else ground
         weight = bass.quavers.weight if slot.quick else 1.0
         note = _note(slot, _Around(midi[n], midi[n - 1] if n else None, midi[n + 1], ground), following[n], weight)
-        found += _with_skip(bass.skips, note, following[n], midi[n + 1], skipped[n]) if n in skipped else [note]
+        struck = _with_skip(bass.skips, note, following[n], midi[n + 1], skipped[n]) if n in skipped else [note]
+        found += [_until(one, silent) for one in struck if not any(a <= one.beat < b for a, b in silent)]
     return tuple(found)
+
+
+def _silent(form: Form) -> list[tuple[Fraction, Fraction]]:
+    """Where the chart says N.C. among its chords, so that the bass rests; a chart without any chord has none."""
+    chords = harmonies(form)
+    return [(h.start, h.end) for h in chords if not h.written] if any(h.written for h in chords) else []
+
+
+def _until(note: Note, silent: Sequence[tuple[Fraction, Fraction]]) -> Note:
+    """A note that ends where the bass begins to rest."""
+    stop = min((start for start, _ in silent if start > note.beat), default=note.beat + note.length)
+    return replace(note, length=min(note.length, stop - note.beat))
 
 
 def _skips(

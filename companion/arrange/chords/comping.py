@@ -80,8 +80,10 @@ def strikes(form: Form, plan: TreatmentPlan, melody: MelodyIndex, *, chorus: int
         name, struck = _struck(context, bar, recent, found)
         recent.append(_PastBar(name, _places(bar, struck)))
         found += struck
+    silent = [h.start for h in chords if not h.written]
+    found = [one for one in found if context.harmony(float(one.beat)).written]
     return [
-        replace(one, length=min(one.length, after - one.beat))
+        replace(one, length=min([one.length, after - one.beat, *(s - one.beat for s in silent if s > one.beat)]))
         for one, after in zip(found, [*(f.beat for f in found[1:]), end][: len(found)], strict=True)
     ]
 
@@ -274,12 +276,13 @@ def _strike(context: CompingContext, bar: BarPlan, hit: tuple[Fraction, Fraction
 def _meant(context: CompingContext, at: float, length: float) -> tuple[Harmony, float, bool]:
     """The chord of a strike, until when it rules, and whether it comes early.
 
-    On the quaver before a chord it is the chord to come, if it sounds into it and the melody doesn't contradict.
+    On the quaver before a chord it is the chord to come, if it sounds into it and the melody doesn't contradict; where
+    N.C. stands, nothing comes early.
     """
     here = context.harmony(at)
     until = at - at % context.length + float(here.end)
     off_beat = abs(at - round(at)) > TINY
-    if not off_beat or until - at > 0.5 + TINY or length < 0.5 - TINY:
+    if not here.written or not off_beat or until - at > 0.5 + TINY or length < 0.5 - TINY:
         return here, until, False
     coming = context.harmony(until)
     if coming.label == here.label or not coming.written:

@@ -15,26 +15,16 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
+from companion.arrange.chords.own_notes import has_own_notes_alone, own_shapes
+from companion.arrange.chords.shape import Shape
 from companion.arrange.harmony import Harmony
 from companion.music.kinds import Degree, degree
 from companion.preferences.voicings import VoicingPreferences
 
+__all__ = ["Shape", "ShapesOfChord", "shapes", "shapes_of_chord"]
+
 _MAJOR_THIRD = ("7", "maj7", "6", "maj")
 _DOMINANT = ("7", "7alt", "7sus")
-
-
-@dataclass(frozen=True)
-class Shape:
-    """A form before it has an octave."""
-
-    family: str
-    name: str
-    degrees: tuple[Degree, ...]
-    left: int
-    """How many of its notes, from the lowest up, the left hand takes; 0 for one hand."""
-    price: float
-    why: str = ""
-    """What asked for it, in a musician's words."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,9 +57,18 @@ def shapes_of_chord(
     """
     asked = frozenset((pc - harmony.root) % 12 for pc in sounding)
     quality = harmony.chord.quality
+    if has_own_notes_alone(harmony):
+        return _own(voicings, harmony, asked, families)
     if quality == "m":  # the tonic takes the sixth, another minor triad the seventh of the key
         quality = "m7" if (harmony.root + 10) % 12 in harmony.scale else "m6"
     return _shapes(voicings, quality, harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
+
+
+@lru_cache(maxsize=1024)
+def _own(
+    voicings: VoicingPreferences, harmony: Harmony, asked: frozenset[int], families: tuple[str, ...]
+) -> ShapesOfChord:
+    return ShapesOfChord(own_shapes(voicings, harmony, asked, families))
 
 
 _TELLING = frozenset({0, 1, 3, 5, 8, 10})

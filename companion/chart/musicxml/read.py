@@ -88,6 +88,8 @@ def read_written(path: Path, *, melody: str | None = None, lenient: bool = False
     bars = [reader.bar(number, measure) for number, measure in measures]
     if not bars or not any(bar.notes or bar.chords for bar in bars):
         raise ChartError("holds neither melody nor chords", file=str(path), mend="open a lead sheet")
+    first = parts[part][0]
+    bars[0] = replace(bars[0], uncounted=first.get("implicit") == "yes" or first.get("number") == "0")
     bars = _play_again(settle_codas(bars), reader.again)
     bars = _with_remarks(bars, lyric_remarks(reader.sung))
     for name, others in parts.items():

@@ -130,7 +130,9 @@ def test_every_metre_is_comped(compose: Composer, metre: str) -> None:
 
 def test_where_no_chord_is_written_none_is_struck(compose: Composer) -> None:
     assert beats(compose("N.C. | N.C."), "walking") == []
-    assert all(beat >= 3.5 for beat in beats(compose("N.C. | C7"), "solos"))
+    for treatment in ("walking", "solos", "sliding", "sparse"):
+        struck = [beat for seed in range(6) for beat in beats(compose("N.C. | C7 | N.C. | C7"), treatment, seed=seed)]
+        assert struck and all(4 <= beat < 8 or beat >= 12 for beat in struck), "not even a quaver early"
 
 
 def test_over_a_pedal_a_chord_rings_on_while_the_melody_moves_and_nothing_rubs(compose: Composer) -> None:

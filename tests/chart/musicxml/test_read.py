@@ -225,10 +225,10 @@ def test_without_a_time_signature_the_bars_tell_the_metre(written: Write, ink: A
 
 def test_the_metre_of_most_bars_is_the_charts(written: Write, ink: Any) -> None:
     change = "<attributes><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
-    bars = [ink.note("C4", 2), change + ink.note("D4", 4), ink.note("E4", 4)]
+    bars = [ink.note("C4", 2), ink.note("B3", 2), change + ink.note("D4", 4), *[ink.note("E4", 4)] * 2]
     chart = load(written(bars, ink.attributes(time="2/4")))
     assert chart.metre == Metre(4, 4)
-    assert chart.unfold().bars == (0, 2, 6)
+    assert chart.unfold().bars == (0, 2, 4, 8, 12)
 
 
 def test_bars_that_stand_as_repeat_signs_are_played_again(written: Write, ink: Any) -> None:

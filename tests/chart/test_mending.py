@@ -1,0 +1,138 @@
+"""Slips of the pen are read as a musician would read them, and said in one line with the bar (common practice)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from companion.chart.imported import report, write_imported
+from companion.chart.toml.read import parse_toml
+from companion.load import import_file
+from companion.music.meter import Metre
+
+Write = Callable[..., Path]
+C, D, E, F, G = "C4", "D4", "E4", "F4", "G4"
+
+
+def read(path: Path) -> tuple[str, list[str]]:
+    """The letters of the bars in the order of playing, one a bar, and what is said."""
+    imported = import_file(path)
+    form = imported.chart.unfold()
+    assert parse_toml(write_imported(imported)).unfold().melody == form.melody, "what is mended can be kept"
+    return "".join(str(note.pitch)[0] for note in form.melody), report(imported)
+
+
+def bar(ink: Any, note: str, left: tuple[str, ...] = (), right: tuple[str, ...] = ()) -> str:
+    """A bar of one note, with what stands on its bar lines."""
+    inside = ink.chord("C") + ink.note(note, 4)
+    return (ink.left(*left) if left else "") + inside + (ink.right(*right) if right else "")
+
+
+def ending(ink: Any, note: str, number: str, *right: str) -> str:
+    return bar(ink, note, (ink.ending(number, "start"),), (*right, ink.ending(number, "stop")))
+
+
+def test_a_first_ending_without_its_repeat_sign_leads_back(written: Write, ink: Any) -> None:
+    bars = [bar(ink, C), bar(ink, D), ending(ink, E, "1"), ending(ink, F, "2"), bar(ink, G)]
+    played, said = read(written(bars))
+    assert played == "CDECDFG"
+    assert said == ["bar 3 (section A1, bar 3): an ending without its repeat sign, read with one"]
+
+
+def test_a_first_ending_that_is_not_drawn_to_its_end_reaches_the_second(written: Write, ink: Any) -> None:
+    first = bar(ink, D, (ink.ending("1", "start"),))
+    played, said = read(written([bar(ink, C), first, bar(ink, E), ending(ink, F, "2"), bar(ink, G)]))
+    assert played == "CDECFG"
+    assert [line.partition(" ")[2][:1] for line in said] == ["3"]
+
+
+def test_a_lone_first_ending_without_its_repeat_sign_is_left_out_the_second_time(written: Write, ink: Any) -> None:
+    played, said = read(written([bar(ink, C), ending(ink, D, "1"), bar(ink, E), bar(ink, F)]))
+    assert played == "CDCEF" and len(said) == 1
+
+
+def test_a_first_ending_from_which_one_leaps_back_needs_no_repeat_sign(written: Write, ink: Any) -> None:
+    first = ending(ink, D, "1").replace("<note>", ink.words("D.C.") + "<note>", 1)
+    assert not any("repeat sign" in line for line in read(written([bar(ink, C), first, ending(ink, E, "2")]))[1])
+
+
+@pytest.mark.parametrize("double", [True, False])
+def test_a_repeat_that_is_never_closed_goes_to_the_double_bar_or_the_end(
+    written: Write, ink: Any, double: bool
+) -> None:
+    ends = (ink.double,) if double else ()
+    bars = [bar(ink, C), bar(ink, D, (ink.repeat,)), bar(ink, E, (), ends), bar(ink, F)]
+    played, said = read(written(bars))
+    assert played == ("CDEDEF" if double else "CDEFDEF")
+    last = 3 if double else 4
+    assert any("bar 2" in line and f"never closed, read to the end of bar {last}" in line for line in said)
+
+
+def test_a_repeat_that_is_never_closed_goes_to_the_next_one(written: Write, ink: Any) -> None:
+    bars = [bar(ink, C, (ink.repeat,)), bar(ink, D), bar(ink, E, (ink.repeat,)), bar(ink, F, (), (ink.back,))]
+    played, said = read(written(bars))
+    assert played == "CDCDEFEF"
+    assert len(said) == 1 and "bar 2" in said[0]
+
+
+@pytest.mark.parametrize(("first", "second"), [("1", "1"), ("2", "3"), ("2", "1"), ("2", "2")])
+def test_endings_misnumbered_are_taken_in_the_order_of_the_page(
+    written: Write, ink: Any, first: str, second: str
+) -> None:
+    bars = [bar(ink, C), ending(ink, D, first, ink.back), ending(ink, E, second), bar(ink, F)]
+    played, said = read(written(bars))
+    assert played == "CDCEF"
+    assert len(said) == 1
+    assert said[0].endswith(f"endings numbered {first} and {second}, taken in the order of the page")
+    assert said[0].startswith("bar 2 ")
+
+
+def test_three_endings_of_which_two_are_numbered_alike(written: Write, ink: Any) -> None:
+    ends = [ending(ink, note, number, ink.back) for note, number in ((D, "1"), (E, "2"))]
+    assert read(written([bar(ink, C), *ends, ending(ink, F, "2"), bar(ink, G)]))[0] == "CDCECFG"
+
+
+@pytest.mark.parametrize("how", ['implicit="yes" ', 'number="0" '])
+def test_a_full_bar_that_is_not_counted_is_a_pickup(written: Write, ink: Any, how: str) -> None:
+    """W3C MusicXML 4.0, measure: pickups are not counted, as ``implicit`` says; many programs number them 0."""
+    pickup = ink.rest(2) + ink.note("G4", 1) + ink.note("B4", 1)
+    path = written([pickup, bar(ink, C), bar(ink, D), bar(ink, E, (), (ink.back,))])
+    old = '<measure number="1">'
+    new = f'<measure {how}number="1">' if "implicit" in how else f"<measure {how.strip()}>"
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new, 1), encoding="utf-8")
+    imported = import_file(path)
+    form = imported.chart.unfold()
+    assert [(float(n.beat), str(n.pitch)) for n in form.melody[:3]] == [(-2, "G4"), (-1, "B4"), (0, "C4")]
+    assert len(form.bars) == 6 and "a full bar of pickup" in report(imported)[0]
+
+
+def test_a_first_bar_with_a_metre_of_its_own_is_a_pickup(written: Write, ink: Any) -> None:
+    change = "<attributes><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
+    bars = [ink.note("G4", 1), change + bar(ink, C), bar(ink, D), bar(ink, E)]
+    imported = import_file(written(bars, ink.attributes(time="1/4")))
+    form = imported.chart.unfold()
+    assert form.metre == Metre(4, 4) and form.bars == (0, 4, 8)
+    assert float(form.melody[0].beat) == -1
+    assert report(imported) == ["bar 1 (section A, pickup): a pickup, though it has a time signature of its own"]
+
+
+def test_a_time_signature_that_no_bar_keeps_to_gives_way(written: Write, ink: Any) -> None:
+    bars = [bar(ink, note) for note in (C, D, E, F, G, C, D, E)]
+    imported = import_file(written(bars, ink.attributes(time="3/4")))
+    assert imported.chart.metre == Metre(4, 4)
+    assert imported.chart.unfold().bars == tuple(4 * n for n in range(8))
+    said = "bar 1 (section A, bar 1): the time signature says 3/4, but the bars last as in 4/4, and are read so"
+    assert report(imported) == [said]
+
+
+def test_the_same_slips_are_mended_in_abc(tmp_path: Path) -> None:
+    """Endings and repeats: The ABC Music Standard 2.1, sections 4.8 to 4.10."""
+    head = "X:1\nT:A trial\nM:4/4\nL:1/4\nK:C\n"
+    for music, expected in (('"C"C4|[1 D4|[2 E4|]', "CDCE"), ('"C"C4|:D4|E4||F4|]', "CDEDEF")):
+        path = tmp_path / "tune.abc"
+        path.write_text(head + music + "\n", encoding="utf-8")
+        played, said = read(path)
+        assert played == expected and len(said) == 1
