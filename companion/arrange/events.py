@@ -24,7 +24,7 @@ from companion.arrange.harmony import harmonies, tonic
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.request import USUAL, Request
-from companion.arrange.solo.story import ALONE, Place
+from companion.arrange.solo.story import ALONE, SoloChorus
 from companion.chart.model import Chart, ChordSpan, Event, Form, FormSection, MelodyNote
 from companion.errors import UseError, right_name
 from companion.messages import EventKind
@@ -204,7 +204,7 @@ def _arranged(stretch: Stretch, part: str, request: Request) -> tuple[Note, ...]
         led = _arranged(stretch.before, "bass", request)
         first = next((note.midi for note in led if note.beat >= stretch.before.length), None)
     free = stretch.kind == "solos"
-    place = Place(stretch.time, max(stretch.time, stretch.times)) if free else ALONE
+    place = SoloChorus(stretch.time, max(stretch.time, stretch.times)) if free else ALONE
     asked = replace(request, treatment=chosen, chorus=stretch.chorus, free=free, first=first, solo=place)
     return arrange(form, part, asked)
 

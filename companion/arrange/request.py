@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.arrange.solo.story import ALONE, Place
+from companion.arrange.solo.story import ALONE, SoloChorus
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class Request:
         Play freely even where the arrangement is written, as behind a soloist.
     first : int, optional
         The MIDI number to which the bass led before.
-    solo : Place
+    solo : SoloChorus
         Which of how many choruses of a solo it is.
     """
 
@@ -35,7 +35,7 @@ class Request:
     player: frozenset[str] = frozenset()
     free: bool = False
     first: int | None = None
-    solo: Place = ALONE
+    solo: SoloChorus = ALONE
 
 
 USUAL = Request()

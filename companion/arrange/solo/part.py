@@ -22,7 +22,7 @@ from companion.arrange.part import Note
 from companion.arrange.solo.ideas import Idea, again, has_character, idea_of, varied
 from companion.arrange.solo.line import Aim, Onset, line_pitches
 from companion.arrange.solo.rhythm import HeardNotes, Motif, cell_onsets, motif_of, player_onsets
-from companion.arrange.solo.story import ALONE, PhrasePlan, Place, story
+from companion.arrange.solo.story import ALONE, PhrasePlan, SoloChorus, story
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.solo import SoloPreferences, Touch
@@ -56,7 +56,7 @@ def improvised_line(
     heard: HeardNotes = (),
     last: int | None = None,
     chorus: int = 1,
-    place: Place = ALONE,
+    place: SoloChorus = ALONE,
     seed: int = 0,
 ) -> tuple[Note, ...]:
     """An improvised line from ``start`` up to ``end`` (the form's end unless given).
@@ -72,7 +72,7 @@ def improvised_line(
         The note that the line goes on from, as a MIDI number.
     chorus, seed : int
         The same numbers give the same line.
-    place : Place
+    place : SoloChorus
         Which of how many choruses of the solo it is: a solo climbs over all of them. With an end it doesn't count.
     """
     taste = preferences(SoloPreferences)

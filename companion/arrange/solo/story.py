@@ -45,7 +45,7 @@ class PhrasePlan:
 
 
 @dataclass(frozen=True)
-class Place:
+class SoloChorus:
     """Which of how many choruses of one solo, counted from 1."""
 
     time: int = 1
@@ -60,7 +60,7 @@ class Place:
         return Fraction(share * self.times - (self.time - 1)).limit_denominator(64) * form.length
 
 
-ALONE = Place()
+ALONE = SoloChorus()
 """A solo of one chorus."""
 
 
@@ -78,7 +78,12 @@ def heat(arc: StoryArc, share: float) -> float:
 
 
 def story(
-    taste: SoloPreferences, form: Form, start: Fraction, until: Fraction, place: Place | None, chance: random.Random
+    taste: SoloPreferences,
+    form: Form,
+    start: Fraction,
+    until: Fraction,
+    place: SoloChorus | None,
+    chance: random.Random,
 ) -> list[PhrasePlan]:
     """The phrases between two beats, in order.
 
@@ -87,7 +92,7 @@ def story(
     taste : SoloPreferences
     form : Form
     start, until : Fraction
-    place : Place
+    place : SoloChorus
         Which of how many choruses; None in turn with the player, where nothing climbs.
     chance : random.Random
     """
@@ -147,7 +152,7 @@ def _pickup(taste: SoloPreferences, chance: random.Random) -> Fraction:
     return Fraction(chance.choice(taste.phrase.pickup)).limit_denominator(4)
 
 
-def _with_peak(taste: SoloPreferences, form: Form, place: Place, found: Sequence[PhrasePlan]) -> list[PhrasePlan]:
+def _with_peak(taste: SoloPreferences, form: Form, place: SoloChorus, found: Sequence[PhrasePlan]) -> list[PhrasePlan]:
     """The phrases, one of them told where its highest note may lie: the one with most room about the peak."""
     low, high = (place.beat(form, share) for share in THIRD_QUARTER)
     aim = place.beat(form, taste.arc.peak)
@@ -171,7 +176,7 @@ def is_blues(form: Form) -> bool:
     return (fifth.root - first.root) % 12 == 5
 
 
-def is_riff_chorus(taste: SoloPreferences, form: Form, place: Place, chance: random.Random) -> bool:
+def is_riff_chorus(taste: SoloPreferences, form: Form, place: SoloChorus, chance: random.Random) -> bool:
     """Whether a chorus is told in one riff: the one before the peak's."""
     if not is_blues(form):
         return False

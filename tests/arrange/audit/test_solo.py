@@ -14,7 +14,7 @@ import pytest
 from companion.arrange.audit.solo import peak_share, phrases, solo_figures, takes_up
 from companion.arrange.part import Note
 from companion.arrange.solo.part import improvised_line
-from companion.arrange.solo.story import Place, is_blues
+from companion.arrange.solo.story import SoloChorus, is_blues
 from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key
 
@@ -51,7 +51,7 @@ def test_phrases_are_cut_at_breaths_and_the_peak_is_the_first_highest_note(minor
 
 def solos(form: Form, times: int, seeds: int) -> list[list[tuple[Note, ...]]]:
     return [
-        [improvised_line(form, chorus=t, seed=s, place=Place(t, times)) for t in range(1, times + 1)]
+        [improvised_line(form, chorus=t, seed=s, place=SoloChorus(t, times)) for t in range(1, times + 1)]
         for s in range(seeds)
     ]
 
