@@ -8,7 +8,7 @@ the companion's. Source: Standard MIDI Files 1.0 (tempo, time signature, key sig
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
