@@ -13,14 +13,24 @@ from fractions import Fraction
 from itertools import pairwise
 
 from companion.arrange.audit.figures import AuditFigure, HitCount
+from companion.arrange.endings import ENDINGS
+from companion.arrange.events import ending_form, introduction_form
+from companion.arrange.introductions import INTRODUCTIONS
 from companion.arrange.turnarounds import is_home, tonic_name
-from companion.chart.model import Form, MelodyNote
+from companion.chart.model import Event, Form, MelodyNote
 
 RUN = 3
 PHRASE = 4
 """Bars of a phrase; a tonic in its first half begins it, and closes nothing."""
 DOMINANTS = (7, 1)
 """Semitones above the tonic of the roots that lead home: the dominant, and its substitute."""
+
+
+def all_turn_figures(form: Form) -> list[AuditFigure]:
+    """Figures of every introduction and ending that a form may have; a vamp comes home as often as it goes round."""
+    introductions = [introduction_form(form, Event("introduction", how=how)) for how in INTRODUCTIONS]
+    endings = [ending_form(form, Event("ending", how=how)) for how in ENDINGS if how != "vamp"]
+    return turn_figures(form, introductions, endings)
 
 
 def turn_figures(form: Form, introductions: Sequence[Form], endings: Sequence[Form]) -> list[AuditFigure]:

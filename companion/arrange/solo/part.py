@@ -34,7 +34,7 @@ LONGEST = Fraction(3, 2)
 """Quarters that a note sounds at most within a phrase."""
 CLIMB = 3
 """Notes before the highest one of all, at least."""
-TRIES = 8
+TRIES = 16
 """How often a rhythm is drawn until it says something."""
 PLAYERS, OWN = "taken up from the player", "taken up from a phrase before"
 
@@ -87,7 +87,8 @@ def improvised_line(
         free = found[-1].beat + found[-1].length + GAP if found else start
         room = plans[n + 1].pickup if n + 1 < len(plans) else Fraction(0)
         stop = _stop(taste, plan, room, chance)
-        draft = _draft(taste, form, plan, stop, free, ideas, taken_up, chance)
+        latest = max(stop, plan.stop - room - 1)
+        draft = _draft(taste, form, plan, (stop, latest), free, ideas, taken_up, chance)
         taken_up = ()
         if not draft.onsets:
             continue
@@ -117,13 +118,17 @@ def _draft(
     taste: SoloPreferences,
     form: Form,
     plan: PhrasePlan,
-    stop: Fraction,
+    stops: tuple[Fraction, Fraction],
     free: Fraction,
     ideas: Sequence[Idea],
     motif: Motif,
     chance: random.Random,
 ) -> _Draft:
-    """The onsets of a phrase; none lies before the beat that is ``free``."""
+    """The onsets of a phrase; none lies before the beat that is ``free``.
+
+    What is new ends at the first of the ``stops``, what is taken up at the second, so that it comes whole.
+    """
+    stop = stops[0]
     if motif:
         asked, at = player_onsets(taste, form, plan.start, stop, motif, chance)
         more = cell_onsets(taste, form, at, stop, plan.heat, True, chance)
@@ -135,8 +140,8 @@ def _draft(
         )
     source = _source(plan, ideas, chance)
     if source:
-        found = _retold(taste, form, plan, stop, source, chance)
-        if found.onsets and found.onsets[0][0] >= free:
+        found = _retold(taste, form, plan, stops, free, source, chance)
+        if found.onsets:
             return found
     for _ in range(TRIES):
         onsets = _new(taste, form, plan, stop, max(free, plan.start - plan.pickup), chance)
@@ -154,16 +159,28 @@ def _source(plan: PhrasePlan, ideas: Sequence[Idea], chance: random.Random) -> I
 
 
 def _retold(
-    taste: SoloPreferences, form: Form, plan: PhrasePlan, stop: Fraction, source: Idea, chance: random.Random
+    taste: SoloPreferences,
+    form: Form,
+    plan: PhrasePlan,
+    stops: tuple[Fraction, Fraction],
+    free: Fraction,
+    source: Idea,
+    chance: random.Random,
 ) -> _Draft:
+    """What is taken up, from its old place in the bar, or from beats later where the phrase before is still on."""
+    (stop, latest), pulse = stops, form.metre.pulse
     rising = plan.heat > 0.5 or chance.random() < 0.5
     told = again(taste.idea, source, rising, chance)
     if plan.role == "varied":
-        told = varied(taste.idea, source, form.metre.pulse, stop - plan.start, rising, chance)
+        told = varied(taste.idea, source, pulse, latest - plan.start, rising, chance)
     lift, goes_on = (0, plan.role == "varied") if plan.riff else (told.lift, told.goes_on)
     if not goes_on and not plan.riff:
         goes_on = plan.peak is not None or chance.random() >= taste.phrase.rests * (1 - plan.heat)
-    onsets = [(plan.start + place, step, OWN) for place, step in told.asked if plan.start + place < stop]
+    if not told.asked:
+        return _Draft(())
+    late = max(Fraction(0), -((plan.start + told.asked[0][0] - free) // pulse) * pulse)
+    onsets = [(plan.start + late + place, step, OWN) for place, step in told.asked]
+    onsets = [one for one in onsets if one[0] < latest]
     if goes_on and onsets:
         at = onsets[-1][0] + QUAVER
         more = cell_onsets(taste, form, at, stop, plan.heat, True, chance)

@@ -20,6 +20,8 @@ from companion.arrange.lookup import harmony_at
 from companion.chart.model import Form
 from companion.preferences.solo import Paragraph, PhraseRole, SoloPreferences, StoryArc
 
+_ROLES: tuple[PhraseRole, ...] = ("new", "again", "varied")
+"""A sentence's."""
 PARAGRAPH = 8
 """Bars in a paragraph, at most."""
 BLUES = 12
@@ -135,8 +137,7 @@ def _told(taste: SoloPreferences, bars: int, chance: random.Random) -> Paragraph
     while (left := bars - sum(lengths)) > 0:
         one = min(chance.choice(taste.phrase.bars), left)
         lengths.append(left if left - one < 2 else one)
-    roles: list[PhraseRole] = ["new" if n % 2 == 0 else "varied" for n in range(len(lengths))]
-    return Paragraph(tuple(lengths), tuple(roles), 1.0)
+    return Paragraph(tuple(lengths), tuple(_ROLES[n % len(_ROLES)] for n in range(len(lengths))), 1.0)
 
 
 def _riff_line(bars: int, line: int) -> Paragraph:
