@@ -7,10 +7,8 @@ Conventions: chart beats are quarters from the first downbeat of the form; an in
 through the form starts again at 0, an ending lies above the form's length. A stretch starts at so many quarters from
 the first downbeat of the first chorus, through all choruses: beat + ``stretch.zero`` is that of a chart beat.
 
-An introduction is 'last' (the last bars of the form, the melody left out; 'last-four', 'last-eight'), 'vamp' (the
-turnaround of the key going round) or 'pedal' (the dominant under the last bars). An ending is 'tag' (the last four bars
-once more, and again), 'vamp', 'ritardando' (the form itself slows down) or 'held'; each comes to rest on the tonic,
-held (all common practice). How much an ending slows down is in ``configs/order.toml``.
+How they are made is in :mod:`companion.arrange.introductions` and :mod:`companion.arrange.endings`, how much an ending
+slows down in ``configs/order.toml``.
 """
 
 from __future__ import annotations
@@ -20,24 +18,23 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from companion.arrange.harmony import harmonies, tonic
+from companion.arrange.endings import AT_REST, ENDINGS, before_the_last_chord, last_chord
+from companion.arrange.excerpts import excerpt as excerpt
+from companion.arrange.excerpts import joined, sections_as
+from companion.arrange.introductions import INTRODUCTIONS, introduction
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.request import USUAL, Request
-from companion.chart.model import Chart, ChordSpan, Event, Form, FormSection, MelodyNote
+from companion.arrange.solo.story import ALONE, SoloChorus
+from companion.chart.model import Chart, Event, Form
 from companion.errors import UseError, right_name
 from companion.messages import EventKind
-from companion.music.chords import parse_chord
 
-INTRODUCTIONS = ("last", "vamp", "pedal")
-ENDINGS = ("held", "tag", "vamp", "ritardando")
 HELD = Event("ending", how="held")
 """The ending of a tune whose chart says none."""
 _OTHER_NAMES = {"last-four": ("last", 4), "last-eight": ("last", 8)}
 _USUAL_BARS = 4
 """Bars of an introduction or a vamp that gives none."""
-_AT_REST = "open"
-"""Treatment of the last chord."""
 
 
 @dataclass(frozen=True)
@@ -182,9 +179,12 @@ def stretch_notes(stretch: Stretch, part: str, request: Request = USUAL) -> tupl
 
 
 def _at_rest(ending: Iterable[Note], form: Form) -> Iterator[Note]:
-    """What a part strikes first in the last bar is held to its end, and nothing comes after it."""
+    """What a part strikes first in the last bar is held to its end; only a melody goes on after it, in a figure."""
     last, struck = form.bars[-1], None
     for note in ending:
+        if note.part == "melody":
+            yield note
+            continue
         if note.beat >= last:
             struck = note.beat if struck is None else struck
             note = replace(note, length=form.length - note.beat)
@@ -203,7 +203,8 @@ def _arranged(stretch: Stretch, part: str, request: Request) -> tuple[Note, ...]
         led = _arranged(stretch.before, "bass", request)
         first = next((note.midi for note in led if note.beat >= stretch.before.length), None)
     free = stretch.kind == "solos"
-    asked = replace(request, treatment=chosen, chorus=stretch.chorus, free=free, first=first)
+    place = SoloChorus(stretch.time, max(stretch.time, stretch.times)) if free else ALONE
+    asked = replace(request, treatment=chosen, chorus=stretch.chorus, free=free, first=first, solo=place)
     return arrange(form, part, asked)
 
 
@@ -212,13 +213,12 @@ def _arranged(stretch: Stretch, part: str, request: Request) -> tuple[Note, ...]
 
 @lru_cache(maxsize=32)
 def introduction_form(form: Form, event: Event) -> Form:
-    """The bars of an introduction as a form of their own, without a melody.
+    """The bars of an introduction as a form of their own, its melody made of the tune's motif or of its last phrase.
 
     Raises UseError when the event says no known way.
     """
     how, bars = _way(event, INTRODUCTIONS, "last")
-    before = _vamp(form, bars) if how == "vamp" else _without_melody(excerpt(form, len(form.bars) - bars))
-    return _sections_as(before, "pedal" if how == "pedal" else event.treatment)
+    return sections_as(introduction(form, how, bars), "pedal" if how == "pedal" else event.treatment)
 
 
 @lru_cache(maxsize=32)
@@ -228,12 +228,8 @@ def ending_form(form: Form, event: Event) -> Form:
     Raises UseError when the event says no known way.
     """
     how, bars = _way(event, ENDINGS, "held")
-    before: list[Form] = []
-    if how == "tag":
-        before = [excerpt(form, len(form.bars) - bars)] * 2
-    elif how == "vamp":
-        before = [_vamp(form, bars)]
-    return _joined([*(_sections_as(one, event.treatment) for one in before), final_bar(form)])
+    before = (sections_as(one, event.treatment) for one in before_the_last_chord(form, how, bars))
+    return joined([*before, last_chord(form, how)])
 
 
 def _way(event: Event, ways: tuple[str, ...], usual: str) -> tuple[str, int]:
@@ -245,75 +241,11 @@ def _way(event: Event, ways: tuple[str, ...], usual: str) -> tuple[str, int]:
     return how, event.bars or bars
 
 
-def excerpt(form: Form, first: int, bars: int | None = None) -> Form:
-    """Some bars of a form as a form of their own, from index ``first`` (0 = the first bar) on."""
-    first = max(0, first)
-    starts = form.bars[first : None if bars is None else first + bars]
-    start = starts[0]
-    end = form.bars[first + len(starts)] if first + len(starts) < len(form.bars) else form.length
-    return replace(
-        form,
-        length=end - start,
-        bars=tuple(bar - start for bar in starts),
-        sections=tuple(
-            FormSection(s.name, max(s.start, start) - start, min(s.end, end) - start, s.treatment)
-            for s in form.sections
-            if s.start < end and s.end > start
-        ),
-        chords=tuple(
-            ChordSpan(max(c.start, start) - start, min(c.end, end) - start, c.chord)
-            for c in form.chords
-            if c.start < end and c.end > start
-        ),
-        melody=tuple(
-            MelodyNote(n.beat - start, min(n.length, end - n.beat), n.pitch)
-            for n in form.melody
-            if start <= n.beat < end
-        ),
-        written=(),
-    )
-
-
 @lru_cache(maxsize=32)
 def _led_on(form: Form, onward: Form) -> Form:
     """A form with the first bar of what follows after it, so that it leads there."""
     first = excerpt(onward, 0, 1)
-    return replace(_joined([form, replace(first, melody=())]), written=form.written)
-
-
-def _joined(forms: Sequence[Form]) -> Form:
-    """Forms one after the other."""
-    bars: list[Fraction] = []
-    sections: list[FormSection] = []
-    chords: list[ChordSpan] = []
-    melody: list[MelodyNote] = []
-    at = Fraction(0)
-    for form in forms:
-        bars += (bar + at for bar in form.bars)
-        sections += (FormSection(s.name, s.start + at, s.end + at, s.treatment) for s in form.sections)
-        chords += (ChordSpan(c.start + at, c.end + at, c.chord) for c in form.chords)
-        melody += (MelodyNote(n.beat + at, n.length, n.pitch) for n in form.melody)
-        at += form.length
-    return replace(
-        forms[0],
-        length=at,
-        bars=tuple(bars),
-        sections=tuple(sections),
-        chords=tuple(chords),
-        melody=tuple(melody),
-        written=(),
-    )
-
-
-def _without_melody(form: Form) -> Form:
-    return replace(form, melody=())
-
-
-def _sections_as(form: Form, treatment: str | None) -> Form:
-    """The form with one treatment for all its sections, or with their own."""
-    if treatment is None:
-        return form
-    return replace(form, sections=tuple(replace(place, treatment=treatment) for place in form.sections))
+    return replace(joined([form, replace(first, melody=())]), written=form.written)
 
 
 @lru_cache(maxsize=32)
@@ -321,41 +253,6 @@ def _treated(form: Form, treatment: str | None) -> Form:
     """An introduction or an ending under another treatment: a pedal and the last chord stay what they are."""
     if treatment is None:
         return form
-    fixed = ("pedal", _AT_REST)
+    fixed = ("pedal", AT_REST)
     places = (p if p.treatment in fixed else replace(p, treatment=treatment) for p in form.sections)
     return replace(form, sections=tuple(places))
-
-
-def _vamp(form: Form, bars: int) -> Form:
-    """Tonic, sixth degree, second and dominant, two chords a bar, round and round for so many bars."""
-    one = tonic(form).root
-    assert one is not None
-    six, two, five = one.above(6, 8 if form.minor else 9), one.above(2, 2), one.above(5, 7)
-    minor = (f"{one}m6", f"{six}maj7", f"{two}m7b5", f"{five}7alt")
-    major = (f"{one}6", f"{six}7", f"{two}m7", f"{five}7")
-    symbols = minor if form.minor else major
-    bar = form.metre.bar
-    spans = [ChordSpan(n * bar / 2, (n + 1) * bar / 2, parse_chord(symbols[n % 4])) for n in range(2 * max(1, bars))]
-    return _made(form, tuple(n * bar for n in range(bars)), tuple(spans), bars * bar)
-
-
-def final_bar(form: Form) -> Form:
-    """One long bar of the tonic, as the form's last chord says it, or as a sixth chord."""
-    home = tonic(form)
-    last = harmonies(form)[-1]
-    chord = last.chord if last.root == (home.root.pc if home.root else last.root) else home
-    length = 2 * form.metre.bar
-    spans = (ChordSpan(Fraction(0), length, chord),)
-    return _sections_as(_made(form, (Fraction(0),), spans, length), _AT_REST)
-
-
-def _made(form: Form, bars: tuple[Fraction, ...], spans: tuple[ChordSpan, ...], length: Fraction) -> Form:
-    return replace(
-        form,
-        length=length,
-        bars=bars,
-        sections=(FormSection("", Fraction(0), length),),
-        chords=spans,
-        melody=(),
-        written=(),
-    )

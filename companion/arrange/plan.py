@@ -68,7 +68,7 @@ def filled(form: Form, part: str, request: Request = USUAL) -> tuple[Note, ...]:
     if part == "chords":
         return _chords(form, replace(request, free=False))
     if part == "solo":
-        return improvised_line(form, chorus=request.chorus, seed=request.seed)
+        return improvised_line(form, chorus=request.chorus, place=request.solo, seed=request.seed)
     raise UseError(f"there is no part called {part!r} to arrange", mend="use melody, chords, bass or solo")
 
 

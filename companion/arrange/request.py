@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from companion.arrange.solo.story import ALONE, SoloChorus
+
 
 @dataclass(frozen=True)
 class Request:
@@ -23,6 +25,8 @@ class Request:
         Play freely even where the arrangement is written, as behind a soloist.
     first : int, optional
         The MIDI number to which the bass led before.
+    solo : SoloChorus
+        Which of how many choruses of a solo it is.
     """
 
     treatment: str | None = None
@@ -31,6 +35,7 @@ class Request:
     player: frozenset[str] = frozenset()
     free: bool = False
     first: int | None = None
+    solo: SoloChorus = ALONE
 
 
 USUAL = Request()

@@ -83,7 +83,7 @@ def _print(args: argparse.Namespace) -> int:
         for fault in unknown_treatments(chart, treatment_names()):
             raise fault.within(file=str(path))
     if suffix in (".mid", ".wav"):
-        _sound(args, suffix, chart.title, *_sounding(args, asked, chart))
+        _sound(args, suffix, chart, *_sounding(args, asked, chart))
     else:
         try:
             sheet = _sheet(args, asked, chart)
@@ -156,13 +156,15 @@ def _write_pages(out: Path, svgs: list[str], source: Path, *, force: bool) -> No
         print(*names, sep="\n")
 
 
-def _sound(args: argparse.Namespace, suffix: str, title: str, form: Form, notes: list[Note]) -> None:
+def _sound(args: argparse.Namespace, suffix: str, chart: Chart, form: Form, notes: list[Note]) -> None:
+    from companion.engrave.programme import slowing
     from companion.engrave.recording import midi_file, orders
 
+    slows = None if args.lead else slowing(chart)
     if suffix == ".mid":
-        write(args.out, midi_file(form, notes, title, args.seed), force=args.force)
+        write(args.out, midi_file(form, notes, chart.title, args.seed, slows), force=args.force)
         return
     from companion.ports.wav import render
 
     with made(args.out, force=args.force) as path, Progress("rendering") as progress:
-        render(path, [], orders(form, notes, args.seed), progress=progress.show)
+        render(path, [], orders(form, notes, args.seed, slows), progress=progress.show)

@@ -24,6 +24,7 @@ from companion.engrave.road_map import with_road_map
 from companion.engrave.score import SheetContent, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Sheet
 from companion.engrave.voices import staff_of
+from companion.stage.ritardando import Ritardando, ritardando_of
 
 PARTS = ("melody", "chords", "bass")
 BREATH_AT_THE_END = Fraction(2)
@@ -103,6 +104,13 @@ def sounding(chart: Chart, *, treatment: str | None = None, seed: int = 0) -> tu
             made = stretch_notes(stretch, part, Request(treatment=treatment, seed=seed))
             found += (replace(note, beat=note.beat + stretch.zero - origin) for note in made)
     return _joined(form, stretches, origin), [note for note in found if note.beat >= 0 or not origin]
+
+
+def slowing(chart: Chart) -> Ritardando | None:
+    """Where the whole tune slows down as it sounds, in quarters from its start; None where it doesn't."""
+    stretches = _stretches(chart)
+    slows = ritardando_of(stretches[-1]) if stretches else None
+    return slows.moved(-float(stretches[0].start)) if slows and slows.low < slows.high else None
 
 
 # what stands where

@@ -8,7 +8,7 @@ the companion's. Source: Standard MIDI Files 1.0 (tempo, time signature, key sig
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -20,6 +20,7 @@ from companion.chart.model import Form
 from companion.engrave.score import metre_of
 from companion.messages import PARTS, Order, Part
 from companion.music.pitch import name_at_fifth
+from companion.stage.ritardando import Ritardando
 
 NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
 SUSTAIN = 64
@@ -38,7 +39,7 @@ class Sounded:
     data2: int
 
 
-def orders(form: Form, notes: Iterable[Note], seed: int = 0) -> tuple[Order, ...]:
+def orders(form: Form, notes: Iterable[Note], seed: int = 0, slows: Ritardando | None = None) -> tuple[Order, ...]:
     """The notes as messages with their seconds, in order of time.
 
     Parameters
@@ -49,9 +50,29 @@ def orders(form: Form, notes: Iterable[Note], seed: int = 0) -> tuple[Order, ...
         Of any parts.
     seed : int
         Another seed, another hand.
+    slows : Ritardando, optional
+        Where it slows down, in quarters from beat 0 of the form.
     """
-    seconds = 60.0 / form.tempo
-    return tuple(Order(m.beat * seconds, m.part, m.status, m.data1, m.data2) for m in sounded(form, notes, seed))
+    played = list(notes)
+    tempi = _tempi(form, slows, float(_origin(form, played)))
+    return tuple(
+        Order(_seconds(tempi, m.beat), m.part, m.status, m.data1, m.data2) for m in sounded(form, played, seed)
+    )
+
+
+def _tempi(form: Form, slows: Ritardando | None, origin: float) -> list[tuple[float, float]]:
+    """From which beat of the file which tempo holds, in quarters a minute."""
+    steps = slows.steps(float(form.metre.pulse)) if slows else []
+    return [(0.0, form.tempo), *((beat - origin, share * form.tempo) for beat, share in steps)]
+
+
+def _seconds(tempi: Sequence[tuple[float, float]], beat: float) -> float:
+    """The moment of a beat under some tempi."""
+    ends = [start for start, _ in tempi[1:]] + [beat]
+    return (
+        sum(max(0.0, min(end, beat) - start) * 60.0 / tempo for (start, tempo), end in zip(tempi, ends, strict=True))
+        + min(0.0, beat) * 60.0 / tempi[0][1]
+    )
 
 
 def sounded(form: Form, notes: Iterable[Note], seed: int = 0) -> list[Sounded]:
@@ -83,7 +104,7 @@ def _messages(one: Performed, origin: float) -> list[Sounded]:
     return found
 
 
-def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0) -> bytes:
+def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0, slows: Ritardando | None = None) -> bytes:
     """The notes as a type 1 Standard MIDI File: title, tempo, metre, key and sections first, then a track a part.
 
     Parameters
@@ -95,6 +116,8 @@ def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0) -> b
         Name of the first track.
     seed : int
         Another seed, another hand.
+    slows : Ritardando, optional
+        Where it slows down, in quarters from beat 0 of the form: a tempo on each pulse.
     """
     import mido
 
@@ -102,7 +125,7 @@ def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0) -> b
 
     played = list(notes)
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_A_QUARTER, charset="utf-8")
-    timed = [(_tick(beat), message) for beat, message in _conductor(form, _origin(form, played))]
+    timed = [(_tick(beat), message) for beat, message in _conductor(form, _origin(form, played), slows)]
     midi.tracks.append(_track(title, timed))
     messages = sounded(form, played, seed)
     for part in (part for part in PARTS if any(m.part == part for m in messages)):
@@ -118,11 +141,12 @@ def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0) -> b
     return buffer.getvalue()
 
 
-def _conductor(form: Form, origin: Fraction) -> Iterable[tuple[Fraction, Any]]:
+def _conductor(form: Form, origin: Fraction, slows: Ritardando | None) -> Iterable[tuple[Fraction | float, Any]]:
     import mido
 
     tonic = name_at_fifth(form.fifths + 3 if form.minor else form.fifths)
-    yield Fraction(0), mido.MetaMessage("set_tempo", tempo=round(60e6 / form.tempo))
+    for beat, tempo in _tempi(form, slows, float(origin)):
+        yield beat, mido.MetaMessage("set_tempo", tempo=round(60e6 / tempo))
     yield Fraction(0), mido.MetaMessage("key_signature", key=f"{tonic}{'m' if form.minor else ''}")
     bars = [(start, end - start) for start, end in pairwise([*form.bars, form.length])]
     before = None

@@ -16,10 +16,19 @@ class RitardandoBars:
     tag: Bars
     vamp: Bars
     ritardando: Bars
+    turnaround: Bars
+    deceptive: Bars
 
     def of(self, how: str | None) -> int:
         """The bars for an ending made that way; a last chord that is just held for one made in no way of its own."""
-        ways = {"held": self.held, "tag": self.tag, "vamp": self.vamp, "ritardando": self.ritardando}
+        ways = {
+            "held": self.held,
+            "tag": self.tag,
+            "vamp": self.vamp,
+            "ritardando": self.ritardando,
+            "turnaround": self.turnaround,
+            "deceptive": self.deceptive,
+        }
         return ways.get(how or "held", 0)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import Meta
 
@@ -17,12 +17,15 @@ from companion.preferences.units import (
     MidiNumber,
     Price,
     Quarters,
+    Semitones,
     Share,
     SomeBars,
     Tempo,
     Weight,
 )
 
+PhraseRole = Literal["new", "again", "varied"]
+"""What a phrase has to do with those before it: nothing, it says one of them again, or it varies one."""
 SomeNotes = Annotated[int, Meta(ge=1, le=64, description="notes")]
 Steps = Mapping[Interval, Price]
 """Prices by the step in semitones, in the direction in which the line goes."""
@@ -57,6 +60,87 @@ class PhraseLengths:
     """After its first bar line, at which it begins; drawn at random."""
     shortest: Count
     """Onsets in a phrase at least, where there is room."""
+    pickups: Share
+    """Of the paragraphs, those whose phrases begin before their first bar line."""
+    pickup: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
+    """How long before it; drawn at random."""
+    rests: Share
+    """Of the phrases that say something again, those that leave the rest of their bars silent at the lowest heat."""
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """How a few bars are told: phrases of so many bars, and what each has to do with those before it."""
+
+    bars: Annotated[tuple[SomeBars, ...], Meta(min_length=1)]
+    roles: tuple[PhraseRole, ...]
+    weight: Weight
+
+    def __post_init__(self) -> None:
+        if len(self.bars) != len(self.roles):
+            raise ValueError("a role for each phrase, no more and no fewer")
+
+
+@dataclass(frozen=True)
+class StoryArc:
+    """How a solo climbs, over all of its choruses."""
+
+    begins: Share
+    """Heat at its beginning: 0 the calmest, 1 the peak's."""
+    peak: Share
+    """Where the peak lies, as a share of the whole."""
+    ends: Share
+    """Heat at its end."""
+    curve: Annotated[float, Meta(ge=0.2, le=5, description="a power")]
+    """1: it rises evenly; above 1: later."""
+    low: tuple[MidiNumber, MidiNumber]
+    """The lowest note at which a line turns round, where it is calm and at the peak."""
+    high: tuple[MidiNumber, MidiNumber]
+    """The highest."""
+    top: tuple[MidiNumber, MidiNumber]
+    """Where the highest note of all lies."""
+    busy: tuple[Factor, Factor]
+    """How much likelier beats of two notes and more are, where it is calm and at the peak."""
+    sparse: tuple[Factor, Factor]
+    """The same of beats with a single note or none."""
+    room: tuple[Quarters, Quarters]
+    """Silence after a phrase beyond its breath, where it is calm and at the peak."""
+    trading: Share
+    """Heat of all that is said in turn with the player."""
+    carried: Share
+    """Chance that a paragraph takes up what was said before it rather than begin with something new."""
+
+
+@dataclass(frozen=True)
+class IdeaPreferences:
+    """What of a phrase is taken up by the next ones."""
+
+    notes: tuple[SomeNotes, SomeNotes]
+    bars: SomeBars
+    """It is over after so many."""
+    gap: Quarters
+    """Or at a gap as long as this, once it has its fewest notes."""
+    lift: tuple[Semitones, Semitones]
+    """Semitones by which it may begin higher, or lower, where it comes again."""
+    displaced: Weight
+    """It comes a beat later or earlier."""
+    mirrored: Weight
+    """It comes with its intervals turned round."""
+    fragment: Weight
+    """Its beginning comes twice or three times running."""
+    continued: Weight
+    """It comes as it was, and goes on from there."""
+    reshaped: Weight
+    """Its rhythm comes with other notes."""
+
+
+@dataclass(frozen=True)
+class RiffPreferences:
+    """A chorus of one riff, in the blues."""
+
+    chance: Share
+    """That it comes in a solo of one chorus."""
+    notes: tuple[SomeNotes, SomeNotes]
 
 
 AT_SOME_TEMPI = ("triplet", "turn", "semiquavers")
@@ -193,9 +277,17 @@ class SoloCosts:
     begins: Price
     """A semitone between the end of a phrase and the beginning of the next."""
     motif: Price
-    """A semitone away from the player's interval."""
+    """A semitone away from the interval that is taken up."""
     motif_turned: Price
-    """Another direction than theirs."""
+    """Another direction than its."""
+    near: Price
+    """A semitone away from where what is taken up is to begin."""
+    riff: Price
+    """The same for a riff, which stays where it is."""
+    ceiling: Price
+    """A note above what the peak leaves to the others."""
+    top: Price
+    """The highest note of all, where it is to be."""
     chance: Annotated[float, Meta(ge=0, le=100, description="the scale of a price drawn at random")]
 
 
@@ -240,4 +332,8 @@ class SoloPreferences:
     turning: Turning
     costs: SoloCosts
     motif: MotifPreferences
+    arc: StoryArc
+    paragraphs: Mapping[str, Paragraph]
+    idea: IdeaPreferences
+    riff: RiffPreferences
     touch: Touch

@@ -18,9 +18,7 @@ from typing import Literal
 from companion.arrange.events import HELD, Stretch, chorus, ended, order
 from companion.chart.model import Chart, Event, Form
 from companion.messages import TINY, EventKind, Part
-from companion.preferences import preferences
-from companion.preferences.order import OrderPreferences
-from companion.stage.ritardando import Ritardando
+from companion.stage.ritardando import Ritardando, ritardando_of
 from companion.stage.settings import Settings
 
 KEPT = 16
@@ -161,11 +159,7 @@ class OrderOfEvents:
     @property
     def ritardando(self) -> Ritardando | None:
         """Where the ending slows down, and how far."""
-        if self.hold is None:
-            return None
-        way = preferences(OrderPreferences).ritardando
-        bars = way.bars.of(self.plan[-1].how)
-        return Ritardando(self.hold - bars * float(self.form.metre.bar), self.hold, way.to)
+        return ritardando_of(self.plan[-1]) if self.plan else None
 
     def _mistaken(self, stretch: Stretch) -> list[Stretch]:
         """What a chorus after a solo may turn out to be."""

@@ -110,7 +110,9 @@ def test_the_pickup_stands_in_the_last_bar_of_the_introduction(ferry: Chart) -> 
     before = next(bar for bar in bars if bar.number == 0)
     melody = next(voice for voice in before.voices if voice.number == 1)
     assert before.length == 4
-    assert [(h.start, h.pitches[0].step) for h in melody.heads if h.pitches] == [(3, "D"), (Fraction(7, 2), "F")]
+    struck = [(h.start, h.pitches[0].step) for h in melody.heads if h.pitches]
+    assert struck[-2:] == [(3, "D"), (Fraction(7, 2), "F")]
+    assert all(start < 3 for start, _ in struck[:-2]), "the introduction's own melody is over by then"
 
 
 def test_a_chart_that_says_no_order_is_its_form_once_through(ferry: Chart) -> None:

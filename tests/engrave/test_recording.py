@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import io
 from collections import Counter
+from dataclasses import replace
 
 import mido
 import pytest
 
 from companion.arrange.plan import arrange
-from companion.chart.model import Chart
+from companion.chart.model import Chart, Event
+from companion.engrave.programme import arrangement, slowing, sounding
 from companion.engrave.recording import CONTROL, NOTE_OFF, NOTE_ON, midi_file, orders, sounded
+from companion.stage.order import OrderOfEvents
+from companion.stage.settings import Settings
 
 HAND = 0.0151
 """Seconds that a good player's notes lie from their places at the most (common practice)."""
@@ -68,3 +72,32 @@ def test_the_pedal_comes_up_before_it_goes_down_again(ferry: Chart) -> None:
     pedal = [order for order in orders(ferry.unfold(), arrange(ferry.unfold(), "bass")) if order.status == CONTROL]
     assert pedal
     assert [order.data2 for order in pedal] == [127, 0] * (len(pedal) // 2)
+
+
+@pytest.mark.parametrize(("how", "bars"), [("tag", 2), ("ritardando", 4), ("held", 0)])
+def test_a_file_slows_down_where_the_page_says_so_and_as_it_is_played_live(ferry: Chart, how: str, bars: int) -> None:
+    """The tempo of the model, beat by beat; the sound file has the MIDI file's seconds."""
+    chart = replace(ferry, events=(Event("head"), Event("ending", how=how)))
+    form, notes = sounding(chart)
+    slows = slowing(chart)
+    page = arrangement(chart)
+    said = [bar.number for bar in page.bars if bar.manner.startswith("rit.")]
+    played = OrderOfEvents(chart.unfold(), Settings(order="chart"), chart).ritardando
+    assert played is not None
+    midi = mido.MidiFile(file=io.BytesIO(midi_file(form, notes, chart.title, slows=slows)))
+    tick, tempi = 0, []
+    for message in midi.tracks[0]:
+        tick += message.time
+        if message.type == "set_tempo":
+            tempi.append((tick / midi.ticks_per_beat, 60e6 / message.tempo / ferry.tempo))
+    if not bars:
+        assert not said and slows is None and len(tempi) == 1
+        return
+    origin = 4  # the pickup's bar
+    assert tempi[1][0] - origin == 4 * (said[0] - 1) == played.low, "from the bar that the page has it in"
+    assert len(tempi) == 4 * bars + 2
+    for beat, share in tempi[1:-1]:
+        assert share == pytest.approx(played.tempo(beat - origin + 0.5), abs=1e-3)
+    assert tempi[-1][1] == pytest.approx(played.to, abs=1e-3)
+    seconds = [order.seconds for order in orders(form, notes, slows=slows)]
+    assert max(seconds) == pytest.approx(midi.length, abs=0.01)

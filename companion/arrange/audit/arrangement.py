@@ -1,4 +1,4 @@
-"""What a teacher would count in an arrangement: figures about bass, chords, harmony and touch, each with its target.
+"""What a teacher would count in an arrangement: bass, chords, harmony, touch and solo, each figure with its target.
 
 Use it so::
 
@@ -18,13 +18,16 @@ from companion.arrange.audit import bass as audit_bass
 from companion.arrange.audit import chords as audit_chords
 from companion.arrange.audit import hands as audit_hands
 from companion.arrange.audit import harmony as audit_harmony
+from companion.arrange.audit import solo as audit_solo
 from companion.arrange.audit import top_voice as audit_top_voice
 from companion.arrange.audit import touch as audit_touch
+from companion.arrange.audit import turns as audit_turns
 from companion.arrange.audit import walk as audit_walk
 from companion.arrange.audit.figures import AuditFigure
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
+from companion.arrange.solo.story import SoloChorus
 from companion.arrange.touch.performed import Performed, performed
 from companion.arrange.treatments import TreatmentPlan
 from companion.arrange.written import is_whole
@@ -67,8 +70,12 @@ def audit(
             watch((seed * choruses + chorus - 1) / (seeds * choruses))
             for part, found in rows.items():
                 found.append(arrange(form, part, Request(treatment=treatment, chorus=chorus, seed=seed)))
-    counted = figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses, rows["melody"])
-    return [*counted, *_about("touch", audit_touch.touch_figures(form, _performances(form, treatment, seeds)))]
+    return [
+        *figures(form, plan(form, treatment), rows["bass"], rows["chords"], choruses, rows["melody"]),
+        *_about("touch", audit_touch.touch_figures(form, _performances(form, treatment, seeds))),
+        *_about("solo", audit_solo.solo_figures(form, _solos(form, seeds, choruses))),
+        *_about("introductions and endings", audit_turns.all_turn_figures(form)),
+    ]
 
 
 def _performances(form: Form, treatment: str | None, seeds: int) -> list[list[Performed]]:
@@ -76,6 +83,17 @@ def _performances(form: Form, treatment: str | None, seeds: int) -> list[list[Pe
     return [
         performed(form, [n for part in TOUCHED for n in arrange(form, part, Request(treatment, seed=seed))], seed)
         for seed in range(min(seeds, PERFORMED))
+    ]
+
+
+def _solos(form: Form, seeds: int, choruses: int) -> list[list[tuple[Note, ...]]]:
+    """A solo of so many choruses for each seed."""
+    return [
+        [
+            arrange(form, "solo", Request(chorus=time, seed=seed, solo=SoloChorus(time, choruses)))
+            for time in range(1, choruses + 1)
+        ]
+        for seed in range(seeds)
     ]
 
 

@@ -5,7 +5,7 @@ Conventions: MIDI numbers; beats in quarters from the first downbeat of the form
 Method: the phrase is cut into figures (scale, arpeggio, enclosure, leap and back, digits), each with a direction, which
 turns where the line would leave its range. Dynamic programming (Viterbi) then finds the cheapest line: the figures'
 own steps, chord tones on the beat, thirds and sevenths where a chord begins, notes outside the scale only where they
-lead by a semitone into a chord tone on the beat. A motif keeps the player's intervals instead. Random costs make each
+lead by a semitone into a chord tone on the beat. What is taken up keeps its intervals instead. Random costs make each
 line new (perturb and maximise). Common practice; costs in ``solo.toml``.
 """
 
@@ -24,6 +24,9 @@ from companion.arrange.harmony import Harmony
 from companion.arrays import Floats, Ints
 from companion.preferences.solo import Enclosure, Figure, Leap, SoloCosts, SoloPreferences, Steps
 
+OCTAVE = 12
+"""Semitones; a line leaps no farther."""
+
 
 @dataclass(frozen=True)
 class Onset:
@@ -36,6 +39,27 @@ class Onset:
     first: bool
     """The first onset since its chord began."""
     interval: int | None = None
+    taken: str = ""
+    """Where it is taken up from, in a musician's words."""
+
+
+@dataclass(frozen=True)
+class Aim:
+    """Where a phrase lies and where it goes, in MIDI numbers."""
+
+    low: int
+    high: int
+    """It turns round before it leaves these."""
+    ceiling: int
+    """No note lies above this."""
+    begins: int | None = None
+    """Where it is to begin, if what it takes up says so."""
+    stays: bool = False
+    """It is a riff, which stays where it was."""
+    tops: frozenset[int] = frozenset()
+    """Indices of the onsets of which one may have the highest note of the solo; empty where that lies elsewhere."""
+    top: int = 127
+    """From where on a note is that highest one."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +73,7 @@ class Move:
 
 
 def line_pitches(
-    taste: SoloPreferences, onsets: Sequence[Onset], last: int | None, chance: random.Random
+    taste: SoloPreferences, onsets: Sequence[Onset], last: int | None, aim: Aim, chance: random.Random
 ) -> tuple[list[int], list[str]]:
     """The cheapest line over a phrase as MIDI numbers, and the figure that each note belongs to.
 
@@ -60,17 +84,25 @@ def line_pitches(
         Where the notes are, and over which chords.
     last : int or None
         MIDI number of the note before the phrase.
+    aim : Aim
+        Where it is to lie.
     chance : random.Random
     """
     costs = taste.costs
     midi = np.arange(taste.range.lowest, taste.range.highest + 1)
     noise = np.random.default_rng(chance.getrandbits(32))
-    moves = _moves(taste, onsets, last, chance)
-    rows = [_row(taste, onset, midi) + noise.gumbel(0, costs.chance, midi.size) for onset in onsets]
-    if last is not None:
+    moves = _moves(taste, onsets, last, aim, chance)
+    rows = [_row(taste, onset, aim, midi) + noise.gumbel(0, costs.chance, midi.size) for onset in onsets]
+    if aim.begins is not None:
+        rows[0] = rows[0] + (costs.riff if aim.stays else costs.near) * np.abs(midi - aim.begins)
+    elif last is not None:
         rows[0] = rows[0] + costs.begins * np.abs(midi - last)
+    if aim.tops:
+        at_top = chance.choice(sorted(aim.tops))
+        rows[at_top] = rows[at_top] + costs.top * (midi >= aim.top)
     final = onsets[-1].harmony
     rows[-1] = rows[-1] + costs.last_chord_tone * ~_among(tuple(final.tones))[midi % 12]
+    rows[-1] = rows[-1] + costs.wrong * ~_among((*final.scale, *final.tones))[midi % 12]
     rows[-1] = rows[-1] + costs.last_root * (midi % 12 == final.root)
     best, back = rows[0], []
     for n in range(1, len(onsets)):
@@ -88,12 +120,14 @@ def line_pitches(
 # --- figures ----------------------------------------------------------------------------------------------------------
 
 
-def _moves(taste: SoloPreferences, onsets: Sequence[Onset], last: int | None, chance: random.Random) -> list[Move]:
+def _moves(
+    taste: SoloPreferences, onsets: Sequence[Onset], last: int | None, aim: Aim, chance: random.Random
+) -> list[Move]:
     """The figures of a phrase, a move for each onset (the first is the way into the phrase, and costs nothing)."""
     figures, turning = taste.figures.all, taste.turning
-    low, high = taste.range.comfortable
+    low, high = aim.low, aim.high
     height = float(last if last is not None else (low + high) / 2 + chance.uniform(-5, 5))
-    way = chance.choice((-1, 1)) if low + 6 < height < high - 6 else 1 if height < (low + high) / 2 else -1
+    way = chance.choice((-1, 1)) if low + 4 < height < high - 4 else 1 if height < (low + high) / 2 else -1
     found = [Move("opens", way, ())]
     while len(found) < len(onsets):
         n = len(found)
@@ -136,10 +170,9 @@ def _aims_well(onsets: Sequence[Onset], n: int, long: int) -> bool:
 # --- costs ------------------------------------------------------------------------------------------------------------
 
 
-def _row(taste: SoloPreferences, onset: Onset, midi: Ints) -> Floats:
+def _row(taste: SoloPreferences, onset: Onset, aim: Aim, midi: Ints) -> Floats:
     """Cost of each pitch by what it is over its chord, and by where it lies."""
     costs, harmony = taste.costs, onset.harmony
-    low, high = taste.range.comfortable
     tensions = {(harmony.root + d.semitones) % 12 for d in harmony.chord.available} & set(harmony.scale)
     by_class = np.full(12, 0.0)
     for pc in range(12):
@@ -154,8 +187,8 @@ def _row(taste: SoloPreferences, onset: Onset, midi: Ints) -> Floats:
     if onset.first:
         for pc in harmony.guides:
             by_class[pc] += costs.guide
-    outside = np.maximum(low - midi, 0) + np.maximum(midi - high, 0)
-    return np.asarray(by_class[midi % 12] + taste.range.away * outside)
+    outside = np.maximum(aim.low - midi, 0) + np.maximum(midi - aim.high, 0)
+    return np.asarray(by_class[midi % 12] + taste.range.away * outside + costs.ceiling * (midi > aim.ceiling))
 
 
 def _steps(costs: SoloCosts, before: Onset, after: Onset, how: Move, midi: Ints) -> Floats:
@@ -169,6 +202,7 @@ def _steps(costs: SoloCosts, before: Onset, after: Onset, how: Move, midi: Ints)
     if after.strong:
         leads = (np.abs(move) == 1) & foreign[:, None] & _among(tuple(after.harmony.tones))[midi % 12]
         cost[leads] -= costs.wrong
+    cost[np.abs(move) > OCTAVE] += 2 * costs.wrong
     return np.asarray(cost)
 
 

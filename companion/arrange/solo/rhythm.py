@@ -16,7 +16,7 @@ from itertools import pairwise
 
 from companion.chart.model import Form
 from companion.preferences import solo as tastes
-from companion.preferences.solo import Cell, SimpleCells, SoloPreferences
+from companion.preferences.solo import Cell, SimpleCells, SoloPreferences, StoryArc
 
 HeardNotes = Sequence[tuple[float, int]]
 Motif = tuple[tuple[Fraction, int], ...]
@@ -63,10 +63,10 @@ def _near(beat: float) -> Fraction:
     return min((Fraction(round(beat * d), d) for d in (2, 3)), key=lambda f: abs(float(f) - beat))
 
 
-def phrase_onsets(
+def player_onsets(
     taste: SoloPreferences, form: Form, start: Fraction, stop: Fraction, motif: Motif, chance: random.Random
-) -> list[PhraseOnset]:
-    """Onsets of a phrase from ``start`` up to ``stop``: the motif first, once or twice, then cells.
+) -> tuple[list[PhraseOnset], Fraction]:
+    """The player's motif once or twice from ``start``, and the beat from which the phrase goes on.
 
     Parameters
     ----------
@@ -75,49 +75,65 @@ def phrase_onsets(
     start, stop : Fraction
         Quarters from the first downbeat of the form.
     motif : Motif
-        The player's; empty where there is none.
+        The player's.
     chance : random.Random
     """
     found: list[PhraseOnset] = []
     at = start
-    if motif:
-        steps = [None, *(b - a for (_, a), (_, b) in pairwise(motif))]
-        times = 2 if chance.random() < taste.motif.again else 1
-        if start not in form.bars:  # begun late: the motif goes on from there
-            at = start - motif[0][0] // form.metre.pulse * form.metre.pulse
-        for _ in range(times):
-            said = [(at + place, step) for (place, _), step in zip(motif, steps, strict=True)]
-            if said[-1][0] >= stop:
-                break
-            found += said
-            at += form.metre.bar
-        at = max(at, start)
-    else:
-        at += Fraction(chance.choice(taste.phrase.late)).limit_denominator(2)
-    return [*found, *_by_cells(taste, form, at, stop, bool(motif), chance)]
+    steps = [None, *(b - a for (_, a), (_, b) in pairwise(motif))]
+    times = 2 if chance.random() < taste.motif.again else 1
+    if start not in form.bars:  # begun late: the motif goes on from there
+        at = start - motif[0][0] // form.metre.pulse * form.metre.pulse
+    for _ in range(times):
+        said = [(at + place, step) for (place, _), step in zip(motif, steps, strict=True)]
+        if said[-1][0] >= stop:
+            break
+        found += said
+        at += form.metre.bar
+    return found, max(at, start)
 
 
-def _by_cells(
-    taste: SoloPreferences, form: Form, at: Fraction, stop: Fraction, open_: bool, chance: random.Random
-) -> list[PhraseOnset]:
+def cell_onsets(
+    taste: SoloPreferences, form: Form, at: Fraction, stop: Fraction, warm: float, open_: bool, chance: random.Random
+) -> list[Fraction]:
+    """Onsets from cells, from a beat up to another, in quarters from the first downbeat of the form.
+
+    Parameters
+    ----------
+    taste : SoloPreferences
+    form : Form
+    at, stop : Fraction
+    warm : float
+        How hot the phrase is, from 0 to 1: the hotter, the busier.
+    open_ : bool
+        Whether the phrase is under way already.
+    chance : random.Random
+    """
     known = taste.cells_compound if form.metre.compound else taste.cells
     cells = dict(known.named) if form.metre.compound else _at_tempo(taste.cells, form)
+    favour = {name: _favour(taste.arc, cell, warm) for name, cell in cells.items()}
     pulse = form.metre.pulse
-    found: list[PhraseOnset] = []
+    found: list[Fraction] = []
     name, running = "", 0
     beat = at - at % pulse
     while beat < stop:
         stage = 2 if beat + 2 * pulse >= stop else 1 if open_ or len(found) > 2 else 0
         names = [n for n in cells if not (n == name and running >= known.most.get(n, RUNNING))]
-        weights = [cells[n].weight[stage] * (known.again if n == name else 1.0) for n in names]
+        weights = [cells[n].weight[stage] * favour[n] * (known.again if n == name else 1.0) for n in names]
         if not any(weights):  # nothing else may come: then the same goes on
             names, weights = list(cells), [cell.weight[stage] for cell in cells.values()]
         drawn = chance.choices(names, weights)[0]
         name, running = drawn, running + 1 if drawn == name else 1
         hits = (beat + Fraction(hit).limit_denominator(24) for hit in cells[drawn].hits)
-        found += [(hit, None) for hit in hits if at <= hit < stop]
+        found += [hit for hit in hits if at <= hit < stop]
         beat += pulse
     return found
+
+
+def _favour(arc: StoryArc, cell: Cell, warm: float) -> float:
+    """How much likelier a cell is than usual: busy ones where it is hot, sparse ones where it is calm."""
+    calm, hot = arc.busy if len(cell.hits) > 1 else arc.sparse
+    return calm + (hot - calm) * warm
 
 
 def _at_tempo(known: SimpleCells, form: Form) -> dict[str, Cell]:
