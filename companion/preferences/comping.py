@@ -60,6 +60,8 @@ class Placement:
     """After a chord, before the next ..."""
     next_after_early: Quarters
     """... and after one that came early."""
+    before_early: Quarters
+    """After a chord, before one that comes early."""
     late_alone: Quarters
     """That a late voice keeps from the melody's onsets."""
     lead_in: Share
@@ -72,6 +74,32 @@ class Placement:
     def __post_init__(self) -> None:
         if self.shortest <= 0:
             raise ValueError("shortest is a number of quarters above 0")
+
+
+@dataclass(frozen=True, eq=False)
+class Phrases:
+    """How the bars answer the melody, and one another."""
+
+    bars: SomeBars
+    """That a riff is kept over, from where a section begins."""
+    riff: Share
+    """Of them, those that have a riff, where one finds room."""
+    turned_away: Share
+    """Of the riffs behind a soloist, those that turn away in their last bar."""
+    pushed_riff: Share
+    """Of the bars in which the harmony turns, those to which a riff comes early."""
+    hits: Annotated[int, Meta(ge=2, le=8, description="chords")]
+    """That take up a rhythm of the melody's, at most."""
+    back: Quarters
+    """From a bar to the phrase whose end it may take up."""
+    taken_up: Price
+    """Liking for a rhythm of two chords or more that the melody has just had."""
+    echo: Price
+    """Liking for a lone chord at a place that one of the last two bars had."""
+    push: Price
+    """Liking for a chord that comes early where the harmony turns."""
+    idle_push: Price
+    """Dislike of one elsewhere."""
 
 
 def _in_order(places: Sequence[float]) -> bool:
@@ -153,6 +181,7 @@ class CompingPreferences:
     """Where the chords fall."""
 
     placement: Placement
+    phrases: Phrases
     held: Held
     slides: Slides
     swing: RhythmSet
