@@ -47,7 +47,9 @@ class Placement:
     lost: Price
     """Dislike for each that it doesn't."""
     worn: Price
-    """For each time it came in the last four bars."""
+    """For each time it came in the last four bars ..."""
+    worn_before: Price
+    """... and in the twelve before them."""
     chance: Price
     """Standard deviation of a liking."""
     shortest: Quarters

@@ -3,10 +3,10 @@
 Conventions: beats in quarters from the first downbeat of the form; places in quarters from the bar line. A chord on the
 last quaver of a bar that says the chord to come belongs to the bar to come, at its place 0.
 
-What is what (common practice put into numbers): a bar *answers* if two of its chords or more have the places, up to whole
-beats, of notes that the melody has had within two bars, of all of its notes or of its accents. Bars are of a *riff* if one
-or two bars apart they have the same rhythm, within four bars from where a section or its next four bars begin. What runs
-on longer than four bars, at either distance, is no riff but a machine.
+What is what (common practice put into numbers): a bar *answers* if two of its chords or more have the places, up to
+whole beats, of notes that the melody has had within two bars, of all of its notes or of its accents. Bars are of a
+*riff* if one or two bars apart they have the same rhythm, within four bars from where a section or its next four bars
+begin. What runs on longer than four bars, at either distance, is no riff but a machine.
 """
 
 from __future__ import annotations

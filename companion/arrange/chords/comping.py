@@ -27,7 +27,7 @@ from companion.arrange.chords.context import (
 )
 from companion.arrange.chords.held import held_strikes
 from companion.arrange.chords.rhythms import CompingRhythm, fours, pushed, rhythms, taken_up, turns
-from companion.arrange.chords.riffs import PastBar, Riff, kept, riff
+from companion.arrange.chords.riffs import PastBar, Places, Riff, kept, places_of, riff, worn
 from companion.arrange.chords.room import Found, meant, room_for, strike_of
 from companion.arrange.chords.sliding import sliding_strikes
 from companion.arrange.harmony import harmonies
@@ -71,9 +71,8 @@ def strikes(form: Form, plan: TreatmentPlan, melody: MelodyIndex, *, chorus: int
         if fresh:
             until = next((k for k in range(n + 1, len(bars)) if bars[k].start in begins), len(bars))
             going = riff(context, [(k, bars[k]) for k in range(n, until)], recent)
-            context.used.extend({one.name for one in going.values()})
         name, struck = _struck(context, bar, going.get(n), fresh, recent, found)
-        recent.append(PastBar(name, _places(bar, struck)))
+        recent.append(PastBar(name, struck_at(bar, struck)))
         found += struck
     return [
         replace(one, length=min(one.length, after - one.beat))
@@ -112,8 +111,9 @@ def _across(context: CompingContext, first: BarPlan) -> list[Strike]:
     return [strike_of(context, first, (-HALF, length), found, "leads in")]
 
 
-def _places(bar: BarPlan, struck: Sequence[Strike]) -> tuple[float, ...]:
-    return tuple(float(strike.beat - bar.start) for strike in struck if strike.beat >= bar.start)
+def struck_at(bar: BarPlan, struck: Sequence[Strike]) -> Places:
+    """Where a bar is struck."""
+    return places_of((float(strike.beat - bar.start), 0.0) for strike in struck)
 
 
 def _struck(
@@ -140,8 +140,9 @@ def _struck(
     if not struck:
         name, struck = _of_a_rhythm(context, bar, last, fresh, recent)
     if not any(strike.beat >= bar.start for strike in struck):
-        answer = _answer(context, bar, free_from(context.comping.placement, struck) if struck else last, recent)
-        if answer is not None and (bar.rests or not _worn(context, _places(bar, [answer]), fresh, recent)):
+        open_from = free_from(context.comping.placement, struck) if struck else last
+        answer = _answer(context, bar, open_from, fresh, recent)
+        if answer is not None and (bar.rests or not _runs_on(context, struck_at(bar, [answer]), fresh, recent)):
             return f"answer {answer.beat - bar.start}", [*struck, answer]
     return name, [*struck, *_unheard(context, bar, struck, last)] if bar.placement == "answering" else struck
 
@@ -172,7 +173,8 @@ def _of_a_rhythm(
     choices = [
         (_liking(context, one, there, recent), one, there)
         for one in pool
-        if (there := kept(context, bar, one, last)) and not _worn(context, _inside(one, there), fresh, recent)
+        if (there := kept(context, bar, one, last))
+        and not _runs_on(context, places_of(one.floats[n] for n, _ in there), fresh, recent)
     ]
     if not choices:
         return "waiting", []
@@ -195,19 +197,19 @@ def _unheard(context: CompingContext, bar: BarPlan, struck: Sequence[Strike], la
     return found
 
 
-def _inside(rhythm: CompingRhythm, there: Sequence[tuple[int, Found]]) -> tuple[float, ...]:
-    """The places of what is kept of a rhythm, but for those in the bar before."""
-    return tuple(rhythm.floats[n][0] for n, _ in there if rhythm.floats[n][0] >= 0)
+def _runs_on(context: CompingContext, places: Places, fresh: bool, recent: Sequence[PastBar]) -> bool:
+    """Whether a rhythm would go on like a machine: that of the last bars, or in turn with another.
 
-
-def _worn(context: CompingContext, places: tuple[float, ...], fresh: bool, recent: Sequence[PastBar]) -> bool:
-    """Whether the last bars were struck at these very places: so many, or one of two where something new begins."""
-    if not places:
-        return False
+    Where something new begins it may be neither that of the last bar nor of the one before.
+    """
     running = context.comping.placement.same_rhythm
+    had = [one.places for one in recent]
+    if not places or not had:
+        return False
     if fresh:
-        return any(one.places == places for one in recent[-2:])
-    return len(recent) >= running and {one.places for one in recent[-running:]} == {places}
+        return places in had[-2:]
+    in_turn = had[-4::2] == [places, places] and had[-3:-2] == had[-1:]
+    return in_turn or had[-running:] == [places] * running
 
 
 def _liking(
@@ -216,8 +218,8 @@ def _liking(
     """How well a rhythm suits a bar: what it keeps, what it loses, how fresh it is, where it is early, some chance."""
     rules, taste = context.comping.placement, context.comping.phrases
     lost = len(rhythm.hits) - len(there)
-    worn = 0 if rhythm.taken_up else sum(one.name == rhythm.name for one in recent[-4:])
-    liking = rules.kept * min(len(there), 2) - rules.lost * lost - rules.worn * worn
+    liking = rules.kept * min(len(there), 2) - rules.lost * lost
+    liking -= worn(context, places_of(rhythm.floats[n] for n, _ in there), recent)
     if rhythm.taken_up and len(there) > 1:
         liking += taste.taken_up
     for _, found in there:
@@ -234,7 +236,9 @@ def _taken(
     return [strike_of(context, bar, rhythm.hits[n], found, name) for n, found in there]
 
 
-def _answer(context: CompingContext, bar: BarPlan, last: float, recent: Sequence[PastBar]) -> Strike | None:
+def _answer(
+    context: CompingContext, bar: BarPlan, last: float, fresh: bool, recent: Sequence[PastBar]
+) -> Strike | None:
     """A chord in the best gap of a bar that no rhythm fits; a small gap will do after some silence.
 
     Rather at a place that one of the last two bars had, so that it is heard as its echo.
@@ -249,6 +253,7 @@ def _answer(context: CompingContext, bar: BarPlan, last: float, recent: Sequence
             continue
         worth = min(found.length, 1.5) + context.chance.random() - (rules.on_one if n == 0 else 0.0)
         worth += context.comping.phrases.echo * any(n / 2 in one.places for one in recent[-2:])
+        worth -= rules.lost * _runs_on(context, (n / 2,), fresh, recent)
         worth -= context.comping.phrases.idle_push * (found.early and not turns(context, found.harmony.start))
         if best is None or worth > best[0]:
             best = worth, n * HALF, found

@@ -7,7 +7,7 @@ some chance. Common practice: the fifth bar brings something else, and a riff ma
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -19,12 +19,24 @@ PLACEMENTS = ("gaps", "answering", "free")
 """Placements in which rhythms are chosen; in the others melody, bass or route say where chords fall."""
 
 
+Places = tuple[float, ...]
+"""Where a bar is struck, in quarters from its bar line; a chord on the quaver before it counts as on 1."""
+
+
 @dataclass(frozen=True)
 class PastBar:
-    """What a bar had: the name of its rhythm, and where it was struck, in quarters from its bar line."""
+    """What a bar had: the name of its rhythm, and where it was struck."""
 
     name: str
-    places: tuple[float, ...]
+    places: Places
+
+
+def worn(context: CompingContext, places: Places, before: Sequence[PastBar]) -> float:
+    """Dislike of a rhythm that was there in the last bars, and a little for those in which it was before."""
+    rules = context.comping.placement
+    lately = sum(one.places == places for one in before[-4:])
+    earlier = sum(one.places == places for one in before[-16:-4])
+    return rules.worn * lately + rules.worn_before * earlier
 
 
 Riff = dict[int, CompingRhythm]
@@ -51,9 +63,9 @@ def riff(context: CompingContext, bars: Sequence[tuple[int, BarPlan]], before: S
     open_bars = sum(any(row[k] for row in fits.values()) for k in range(len(bars)))
     stale = {one.places for one in before[-2:]}
     scored = [
-        (_score(context, cell, fits), cell)
+        (_score(context, cell, fits, before), cell)
         for cell in [*((one,) for one in pool), *permutations(pool, 2)]
-        if _inside(cell[0]) not in stale and _held(cell, fits, open_bars)
+        if places_of(cell[0].floats) not in stale and _held(cell, fits, open_bars)
     ]
     if not scored:
         return {}
@@ -69,8 +81,9 @@ def _pool(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
     return [*own, *(taken_up(context, bar) if bar.placement != "free" else ())]
 
 
-def _inside(one: CompingRhythm) -> tuple[float, ...]:
-    return tuple(at for at, _ in one.floats)
+def places_of(hits: Iterable[tuple[float, float]]) -> Places:
+    """Where a bar is struck by some hits."""
+    return tuple(sorted({max(at, 0.0) for at, _ in hits}))
 
 
 def fitting(context: CompingContext, bar: BarPlan, one: CompingRhythm) -> bool:
@@ -100,11 +113,16 @@ def _held(cell: Sequence[CompingRhythm], fits: dict[CompingRhythm, list[bool]], 
     return again and sum(there) >= min(3, open_bars)
 
 
-def _score(context: CompingContext, cell: Sequence[CompingRhythm], fits: dict[CompingRhythm, list[bool]]) -> float:
-    """How well a riff suits its bars: how many have room for it, how much it says, and a little chance."""
+def _score(
+    context: CompingContext,
+    cell: Sequence[CompingRhythm],
+    fits: dict[CompingRhythm, list[bool]],
+    before: Sequence[PastBar],
+) -> float:
+    """How well a riff suits its bars: how many have room for it, how much it says, how fresh it is, a little chance."""
     taste, rules = context.comping.phrases, context.comping.placement
     there = sum(fits[cell[k % len(cell)]][k] for k in range(len(fits[cell[0]])))
     says = sum(min(len(one.hits), 2) for one in cell) / len(cell)
     called = sum(taste.taken_up for one in cell if one.taken_up) / len(cell)
-    worn = rules.worn * sum(one.name == name for one in cell for name in context.used[-4:])
-    return there + rules.kept * says + called - worn + context.chance.gauss(0, rules.chance)
+    stale = sum(worn(context, places_of(one.floats), before) for one in cell) / len(cell)
+    return there + rules.kept * says + called - stale + context.chance.gauss(0, rules.chance)
