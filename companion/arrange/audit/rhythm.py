@@ -67,7 +67,7 @@ def rhythm_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[
             if bar.places and bar.rhythmic:
                 good = bar.number in of_riffs or answers(bar, melody)
                 recurs.add(good, lambda bar=bar: f"bar {bar.number}", not good)  # type: ignore[misc]
-                formulas[bar.places] += 1
+                formulas[bar.places if len(bar.places) > 1 else ()] += 1
                 both = _four_and(form, struck, bar)
                 four_and.add(both, lambda bar=bar: f"bar {bar.number}", both)  # type: ignore[misc]
         for beat, harmony in struck:
@@ -76,12 +76,17 @@ def rhythm_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[
                 at_turns.add(good, lambda beat=beat: bar_and_beat(form, beat), not good)  # type: ignore[misc]
         _count_pushed(form, plan, melody, struck, pushed)
     total = sum(formulas.values())
-    most = formulas.most_common(1)[0][1] / total if total else 0.0
+    most = max((count for places, count in formulas.items() if places), default=0) / max(1, total)
     return [
         recurs.figure("bars whose rhythm answers the phrase before or is of a riff", at_least=0.6),
         AuditFigure("bars of a riff", sum(lengths) / max(1, len(lengths)), of=len(lengths), at_least=2.5, at_most=4.0),
         AuditFigure("bars running with one rhythm, or with two in turn", float(longest), at_most=4.0),
-        AuditFigure("bars with the commonest rhythm", most, of=total, at_most=0.12 if total >= 100 else None),
+        AuditFigure(
+            "bars with the commonest rhythm of two chords or more",
+            most,
+            of=total,
+            at_most=0.12 if total >= 100 else None,
+        ),
         four_and.figure("bars with a chord on the last beat and a new one a quaver later", at_most=0.02),
         at_turns.figure("early chords that come where the harmony turns", at_least=0.7),
         pushed.figure("turns of the harmony that are reached early, where there is room", at_least=0.3),

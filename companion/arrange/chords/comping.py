@@ -136,7 +136,7 @@ def _struck(
     if bar.placement == "accents" and (accents := _accents(context, bar)):
         return "accents", accents
     last = free_from(context.comping.placement, before)
-    name, struck = _of_a_riff(context, bar, going, last)
+    name, struck = _of_a_riff(context, bar, going, last, fresh, recent)
     if not struck:
         name, struck = _of_a_rhythm(context, bar, last, fresh, recent)
     if not any(strike.beat >= bar.start for strike in struck):
@@ -148,7 +148,12 @@ def _struck(
 
 
 def _of_a_riff(
-    context: CompingContext, bar: BarPlan, going: CompingRhythm | None, last: float
+    context: CompingContext,
+    bar: BarPlan,
+    going: CompingRhythm | None,
+    last: float,
+    fresh: bool,
+    recent: Sequence[PastBar],
 ) -> tuple[str, list[Strike]]:
     """The riff's rhythm, where all of it finds room; reached a quaver early now and then where the harmony turns."""
     if going is None:
@@ -157,7 +162,8 @@ def _of_a_riff(
     if turns(context, bar.start) and context.chance.random() < context.comping.phrases.pushed_riff:
         ways.insert(0, pushed(going))
     for way in ways:
-        if len(there := kept(context, bar, way, last)) == len(way.hits):
+        goes_on = way is not going and _runs_on(context, places_of(way.floats), fresh, recent)
+        if not goes_on and len(there := kept(context, bar, way, last)) == len(way.hits):
             return going.name, _taken(context, bar, replace(way, name=f"{way.name}, a riff"), there)
     return "waiting", []
 

@@ -61,11 +61,10 @@ def riff(context: CompingContext, bars: Sequence[tuple[int, BarPlan]], before: S
     pool = [one for one in _pool(context, plans[0]) if not one.comes_early]
     fits = {one: [fitting(context, plan, one) for plan in plans] for one in pool}
     open_bars = sum(any(row[k] for row in fits.values()) for k in range(len(bars)))
-    stale = {one.places for one in before[-2:]}
     scored = [
         (_score(context, cell, fits, before), cell)
         for cell in [*((one,) for one in pool), *permutations(pool, 2)]
-        if places_of(cell[0].floats) not in stale and _held(cell, fits, open_bars)
+        if not _goes_on(cell, before) and _held(cell, fits, open_bars)
     ]
     if not scored:
         return {}
@@ -73,6 +72,12 @@ def riff(context: CompingContext, bars: Sequence[tuple[int, BarPlan]], before: S
     away = plans[0].placement == "free" and context.chance.random() < taste.turned_away
     last = len(bars) - 1 if away else len(bars)
     return {n: cell[k % len(cell)] for k, (n, _) in enumerate(bars[:last]) if fits[cell[k % len(cell)]][k]}
+
+
+def _goes_on(cell: Sequence[CompingRhythm], before: Sequence[PastBar]) -> bool:
+    """Whether a riff would begin as one of the last two bars, or have the last bar's rhythm in turn with another."""
+    had = [one.places for one in before[-2:]]
+    return places_of(cell[0].floats) in had or places_of(cell[-1].floats) in had[-1:]
 
 
 def _pool(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
