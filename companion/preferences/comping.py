@@ -15,6 +15,7 @@ from companion.preferences.structure import Others
 from companion.preferences.units import (
     Bars,
     Beats,
+    Count,
     Factor,
     Interval,
     Place,
@@ -104,6 +105,35 @@ class Phrases:
     """Dislike of one elsewhere."""
 
 
+@dataclass(frozen=True, eq=False)
+class LateVoices:
+    """Notes that come after their chords, and the line that they make."""
+
+    after: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
+    """How long they wait, the most usual first."""
+    joined: Quarters
+    """Between two chords whose late notes are heard as one line."""
+    least: Count
+    """Late voices of a line; where fewer are asked for, there is a line now and then."""
+    apart: Quarters
+    """Between two chords; nearer ones are crowded."""
+    crowded: Price
+    begins: Price
+    """A line that begins anew."""
+    same: Price
+    """The same note again."""
+    leap: Price
+    """Each semitone beyond a step."""
+    other: Price
+    """A note of the scale in the place of the chord's own."""
+    one_more: Price
+    """A note besides the chord's three; twice where it has two."""
+    otherwise: Price
+    """Each place that a wait stands farther down in ``after``."""
+    chance: Price
+    """Standard deviation of a price."""
+
+
 def _in_order(places: Sequence[float]) -> bool:
     return all(before < after for before, after in pairwise(places))
 
@@ -184,6 +214,7 @@ class CompingPreferences:
 
     placement: Placement
     phrases: Phrases
+    late: LateVoices
     held: Held
     slides: Slides
     swing: RhythmSet

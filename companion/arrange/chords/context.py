@@ -42,6 +42,8 @@ class Strike:
     """How long it may ring over a pedal, where the melody's next note would otherwise end it."""
     ahead: bool = False
     """It belongs to the bar that follows."""
+    again: Fraction | None = None
+    """Where it would have been struck once more, had that not been left to a late voice."""
 
     @property
     def slides(self) -> bool:
