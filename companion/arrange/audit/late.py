@@ -46,7 +46,7 @@ def late_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[Au
             reach = form.bar_at(line[-1].beat) - form.bar_at(line[0].beat) + 1
             for note in line:
                 in_lines.add(reach >= LONG, partial(bar_and_beat, form, note.beat), reach < LONG)
-    few = asked < 10  # where two or three are asked for, one is a third of them
+    few = asked < 40  # a line comes whole or not at all, so that a few say little
     return [
         AuditFigure(
             "late voices found of those asked for",

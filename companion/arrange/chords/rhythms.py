@@ -27,7 +27,7 @@ _LEADS = (5, 11)
 """Semitones up to the root to which a dominant leads: a fourth, or a semitone down."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CompingRhythm:
     """A rhythm of one bar: places and lengths in quarters from its bar line."""
 
@@ -82,7 +82,7 @@ def taken_up(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
     """
     taste = context.comping.phrases
     size = bar.end - bar.start
-    found: dict[tuple[Fraction, ...], CompingRhythm] = {}
+    found: dict[tuple[float, ...], CompingRhythm] = {}
     for back in (1, 2):
         heard = context.melody.within(float(bar.start - back * size), float(bar.start - (back - 1) * size))
         for call in (heard, accented(heard)):
@@ -120,18 +120,19 @@ def _waits_after(context: CompingContext, note: MelodyNote) -> float:
 
 
 def _add(
-    found: dict[tuple[Fraction, ...], CompingRhythm], call: Sequence[MelodyNote], zero: Fraction, size: Fraction
+    found: dict[tuple[float, ...], CompingRhythm], call: Sequence[MelodyNote], zero: Fraction, size: Fraction
 ) -> None:
-    """A call as a rhythm of a bar, with ``zero`` as its bar line, if it can be played by chords."""
-    places = [note.beat - zero for note in call]
+    """A call as a rhythm of a bar, with ``zero`` as its bar line, if it can be played by chords: in quavers."""
+    start = float(zero)
+    places = tuple(float(note.beat) - start for note in call)
     apart = [b - a for a, b in pairwise(places)]
-    if len(places) < 2 or places[0] < 0 or places[-1] >= size or min(apart) < HALF or max(apart) > 2:
+    if places in found or places[0] < 0 or places[-1] >= size or min(apart) < 0.5 or max(apart) > 2:
         return
-    if any((2 * place).denominator != 1 for place in places):
+    if any(place % 0.5 for place in places):
         return
-    lengths = [min(note.length, wait) for note, wait in zip(call, [*apart, Fraction(2)], strict=True)]
-    if tuple(places) not in found:
-        found[tuple(places)] = rhythm(TAKEN_UP, list(zip(places, lengths, strict=True)), taken_up=True)
+    lengths = [min(float(note.length), wait) for note, wait in zip(call, [*apart, 2.0], strict=True)]
+    hits = [(Fraction(at), Fraction(one).limit_denominator(24)) for at, one in zip(places, lengths, strict=True)]
+    found[places] = rhythm(TAKEN_UP, hits, taken_up=True)
 
 
 # --- early where the harmony turns ------------------------------------------------------------------------------------

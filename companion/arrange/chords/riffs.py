@@ -15,6 +15,8 @@ from companion.arrange.chords.context import FAR, TINY, BarPlan, CompingContext,
 from companion.arrange.chords.rhythms import CompingRhythm, rhythms, taken_up
 from companion.arrange.chords.room import Found, room_for
 
+MOST_OFFERS = 9
+"""Rhythms of which pairs are tried."""
 PLACEMENTS = ("gaps", "answering", "free")
 """Placements in which rhythms are chosen; in the others melody, bass or route say where chords fall."""
 
@@ -58,26 +60,48 @@ def riff(context: CompingContext, bars: Sequence[tuple[int, BarPlan]], before: S
     same = {(plan.placement, plan.size) for plan in plans}
     if len(same) > 1 or plans[0].placement not in PLACEMENTS or len(bars) < 3 or context.chance.random() >= taste.riff:
         return {}
-    pool = [one for one in _pool(context, plans[0]) if not one.comes_early]
-    fits = {one: [fitting(context, plan, one) for plan in plans] for one in pool}
-    open_bars = sum(any(row[k] for row in fits.values()) for k in range(len(bars)))
+    pool = [_offer(context, plans, one, before) for one in _pool(context, plans[0]) if not one.comes_early]
+    pool = [offer for offer in pool if any(offer.fits)]
+    open_bars = sum(any(offer.fits[k] for offer in pool) for k in range(len(bars)))
+    pool = sorted(pool, key=lambda offer: _score(context, (offer,)), reverse=True)[:MOST_OFFERS]
     scored = [
-        (_score(context, cell, fits, before), cell)
+        (_score(context, cell), cell)
         for cell in [*((one,) for one in pool), *permutations(pool, 2)]
-        if not _goes_on(cell, before) and _held(cell, fits, open_bars)
+        if not _goes_on(cell, before) and _held(cell, open_bars)
     ]
     if not scored:
         return {}
     cell = max(scored, key=lambda one: one[0])[1]
     away = plans[0].placement == "free" and context.chance.random() < taste.turned_away
     last = len(bars) - 1 if away else len(bars)
-    return {n: cell[k % len(cell)] for k, (n, _) in enumerate(bars[:last]) if fits[cell[k % len(cell)]][k]}
+    turns_by = [cell[k % len(cell)] for k in range(last)]
+    return {n: one.rhythm for k, ((n, _), one) in enumerate(zip(bars, turns_by, strict=False)) if one.fits[k]}
 
 
-def _goes_on(cell: Sequence[CompingRhythm], before: Sequence[PastBar]) -> bool:
+@dataclass(frozen=True, eq=False)
+class _Offer:
+    """A rhythm held against the bars of a riff."""
+
+    rhythm: CompingRhythm
+    fits: tuple[bool, ...]
+    """Which of the bars have room for all of it."""
+    places: Places
+    liking: float
+    """How much it says, whether it is the melody's, how fresh it is."""
+
+
+def _offer(context: CompingContext, plans: Sequence[BarPlan], one: CompingRhythm, before: Sequence[PastBar]) -> _Offer:
+    taste, rules = context.comping.phrases, context.comping.placement
+    places = places_of(one.floats)
+    liking = rules.kept * min(len(one.hits), 2) + taste.taken_up * one.taken_up - worn(context, places, before)
+    fits = tuple(len(kept(context, plan, one, -FAR)) == len(one.hits) for plan in plans)
+    return _Offer(one, fits, places, liking)
+
+
+def _goes_on(cell: Sequence[_Offer], before: Sequence[PastBar]) -> bool:
     """Whether a riff would begin as one of the last two bars, or have the last bar's rhythm in turn with another."""
     had = [one.places for one in before[-2:]]
-    return places_of(cell[0].floats) in had or places_of(cell[-1].floats) in had[-1:]
+    return cell[0].places in had or cell[-1].places in had[-1:]
 
 
 def _pool(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
@@ -89,11 +113,6 @@ def _pool(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
 def places_of(hits: Iterable[tuple[float, float]]) -> Places:
     """Where a bar is struck by some hits."""
     return tuple(sorted({max(at, 0.0) for at, _ in hits}))
-
-
-def fitting(context: CompingContext, bar: BarPlan, one: CompingRhythm) -> bool:
-    """Whether a bar has room for all of a rhythm."""
-    return len(kept(context, bar, one, -FAR)) == len(one.hits)
 
 
 def kept(context: CompingContext, bar: BarPlan, one: CompingRhythm, last: float) -> list[tuple[int, Found]]:
@@ -111,23 +130,19 @@ def kept(context: CompingContext, bar: BarPlan, one: CompingRhythm, last: float)
     return result
 
 
-def _held(cell: Sequence[CompingRhythm], fits: dict[CompingRhythm, list[bool]], open_bars: int) -> bool:
+def _held(cell: Sequence[_Offer], open_bars: int) -> bool:
     """Whether a riff comes often enough to be heard as one: twice at least, and in most bars that have room."""
-    there = [fits[cell[k % len(cell)]][k] for k in range(len(fits[cell[0]]))]
+    there = _there(cell)
     again = any(there[k] and there[k + len(cell)] for k in range(len(there) - len(cell)))
     return again and sum(there) >= min(3, open_bars)
 
 
-def _score(
-    context: CompingContext,
-    cell: Sequence[CompingRhythm],
-    fits: dict[CompingRhythm, list[bool]],
-    before: Sequence[PastBar],
-) -> float:
-    """How well a riff suits its bars: how many have room for it, how much it says, how fresh it is, a little chance."""
-    taste, rules = context.comping.phrases, context.comping.placement
-    there = sum(fits[cell[k % len(cell)]][k] for k in range(len(fits[cell[0]])))
-    says = sum(min(len(one.hits), 2) for one in cell) / len(cell)
-    called = sum(taste.taken_up for one in cell if one.taken_up) / len(cell)
-    stale = sum(worn(context, places_of(one.floats), before) for one in cell) / len(cell)
-    return there + rules.kept * says + called - stale + context.chance.gauss(0, rules.chance)
+def _there(cell: Sequence[_Offer]) -> list[bool]:
+    """In which of its bars a riff finds room."""
+    return [cell[k % len(cell)].fits[k] for k in range(len(cell[0].fits))]
+
+
+def _score(context: CompingContext, cell: Sequence[_Offer]) -> float:
+    """How well a riff suits its bars: how many have room for it, how it is liked, and a little chance."""
+    liking = sum(one.liking for one in cell) / len(cell)
+    return sum(_there(cell)) + liking + context.chance.gauss(0, context.comping.placement.chance)
