@@ -174,7 +174,7 @@ def _notes(
         others = [note for n, note in enumerate(midi) if n != instead]
         for note in range(others[0] + 1, others[0] + voicings.hand.span + 1):
             degree = tones.get(note % 12)
-            if degree is None or note % 12 in had or note % 12 == harmony.root:
+            if degree is None or note % 12 in had or note % 12 == harmony.root or degree.number in (3, 7):
                 continue
             row = tuple(sorted([*others, note]))
             if any(b - a < 2 for a, b in pairwise(row)) or muddy(voicings, row):
@@ -186,8 +186,8 @@ def _notes(
 
 
 def _above_the_octave(degree: Degree) -> Degree:
-    """A second or fourth as the ninth or eleventh that it is in a voicing."""
-    return Degree(degree.number + 7, degree.alter) if degree.number in (2, 4) else degree
+    """A second, fourth or sixth as the ninth, eleventh or thirteenth that it is in a voicing."""
+    return Degree(degree.number + 7, degree.alter) if degree.number in (2, 4, 6) else degree
 
 
 # --- the line ---------------------------------------------------------------------------------------------------------
@@ -211,17 +211,17 @@ class _End:
 def _line(
     taste: LateVoices, beats: Sequence[float], choices: Sequence[Sequence[LateVoice]], asked: int
 ) -> dict[int, LateVoice]:
-    """As many late voices as are asked for, or can be, at the least cost."""
+    """As many late voices as are asked for, or can be, at the least cost; never in two chords running."""
     ends: list[_End] = []
+    fresh: list[_End] = []
     best: list[tuple[float, _End | None]] = [(0.0, None), *[(NEVER, None)] * asked]
     for chord, voices in enumerate(choices):
         near = [end for end in ends if beats[chord] - end.beat <= taste.joined]
         new = [_extended(taste, (chord, beats[chord]), voice, near, best, asked) for voice in voices]
-        for end in new:
-            for count in range(1, asked + 1):
-                if end.costs[count] < best[count][0]:
-                    best[count] = float(end.costs[count]), end
-        ends += new
+        _keep_best(best, fresh)
+        ends += fresh
+        fresh = new
+    _keep_best(best, fresh)
     count = max((n for n in range(1, asked + 1) if best[n][1] is not None), default=0)
     found: dict[int, LateVoice] = {}
     last = best[count][1]
@@ -229,6 +229,14 @@ def _line(
         found[last.chord] = last.voice
         last, count = last.before[count], count - 1
     return found
+
+
+def _keep_best(best: list[tuple[float, _End | None]], ends: Sequence[_End]) -> None:
+    """Enter what costs less than the best so far, by how many late voices there are."""
+    for end in ends:
+        for count in range(1, len(best)):
+            if end.costs[count] < best[count][0]:
+                best[count] = float(end.costs[count]), end
 
 
 def _extended(

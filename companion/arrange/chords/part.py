@@ -18,7 +18,7 @@ from companion.arrange.chords.context import HALF, TINY, Strike
 from companion.arrange.chords.kept import among_kept
 from companion.arrange.chords.late import gathered, late_voices, with_late_voice
 from companion.arrange.chords.reasons import voicing_reason
-from companion.arrange.chords.sliding import with_slides
+from companion.arrange.chords.sliding import landings, with_slides
 from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings, clear
 from companion.arrange.holding import PedalIndex
 from companion.arrange.melody.part import MelodyIndex
@@ -81,7 +81,7 @@ def chord_notes(
         struck[n], found_there = _roomiest(
             voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled
         )
-        offered.append(found_there)
+        offered.append(landings(voicings, struck[n], found_there, above, _under(starts, below, struck[n])))
     under = [_under(starts, below, strike) for strike in struck]
     arriving = [struck[n] for n in arrivals]
     best = choose_voicings(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
