@@ -16,6 +16,7 @@ from itertools import groupby, pairwise
 from companion.arrange.audit.chords import chords_of
 from companion.arrange.audit.figures import AuditFigure, Choruses, HitCount
 from companion.arrange.lookup import bar_and_beat, numbered_bars, treatment_at
+from companion.arrange.melody.part import treated
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form
@@ -51,7 +52,7 @@ def slide_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[A
             if asked is not None and not _slides(chord) and _arrives(form, beat):
                 good = chord[-1].midi % 12 == asked
                 landed.add(good, partial(bar_and_beat, form, beat), not good)
-        for section in _by_section(plan, routes(chords)):
+        for section in _by_eights(form, plan, routes(chords)):
             for n, route in enumerate(section[1:], 1):
                 calls = section[n - 1 :: -1][:2]
                 good = any(route.falls != call.falls for call in calls)
@@ -61,7 +62,7 @@ def slide_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[A
                 echoed.add(same, partial(bar_and_beat, form, route.steps[0][0]), not same)
     return [
         landed.figure("sliding fourths that land on the note asked for", at_least=1.0),
-        answered.figure("routes from the other side than one of the two before", at_least=0.9),
+        answered.figure("routes from the other side than one of the two before", at_least=0.8),
         echoed.figure("routes with the rhythm of the one four bars before", at_least=0.7),
     ]
 
@@ -93,13 +94,19 @@ def _asked(form: Form, plan: TreatmentPlan, beat: Fraction) -> int | None:
     if treatment_at(plan, beat).melody != "dropped":
         return None
     start, end = next((a, b) for _, a, b in numbered_bars(form) if a <= (beat + QUAVER) % form.length < b)
+    if any(note.beat < end and note.beat + note.length > start for note, _ in treated(form, plan)):
+        return None
     inside = [n for n in form.melody if n.beat < end and n.beat + n.length > start]
     longest = max(inside, key=lambda n: min(end, n.beat + n.length) - max(start, n.beat), default=None)
     return longest.pitch.midi % 12 if longest else None
 
 
-def _by_section(plan: TreatmentPlan, found: Sequence[SlidingRoute]) -> list[list[SlidingRoute]]:
-    def section(route: SlidingRoute) -> int:
-        return next((n for n, (a, b, _) in enumerate(plan) if a <= route.steps[0][0] < b), 0)
+def _by_eights(form: Form, plan: TreatmentPlan, found: Sequence[SlidingRoute]) -> list[list[SlidingRoute]]:
+    """The routes of each eight bars, which are counted from where their treatment ends."""
 
-    return [list(group) for _, group in groupby(found, key=section)]
+    def eight(route: SlidingRoute) -> tuple[int, int]:
+        beat = route.steps[0][0]
+        span, end = next(((n, b) for n, (a, b, _) in enumerate(plan) if a <= beat < b), (0, form.length))
+        return span, sum(beat < bar < end for bar in form.bars) // 8
+
+    return [list(group) for _, group in groupby(found, key=eight)]

@@ -74,12 +74,17 @@ def _landing(context: CompingContext, bar: BarPlan, at: Fraction, start: Fractio
     """The chord that a route leads to: the one of the bar from ``start`` to ``end``."""
     harmony = context.harmony(float(start))
     until = min(end, start + harmony.end - harmony.start if harmony.start >= start else harmony.end)
-    aim = _aim(context, start, end) if bar.treatment.melody == "dropped" else None
+    aim = None if _sings(context, start, end) else _aim(context, start, end)
     why = f"where the fourths land{', a quaver early' if at < start else ''}"
     following = context.melody.after(float(max(at, start)))
     moves = min(until, following.beat) if following is not None else until
     length = max(moves - at, HALF)
     return Strike(at, length, harmony, bar.treatment, why, context.comping.placement.arrival, aim=aim, meant=until - at)
+
+
+def _sings(context: CompingContext, start: Fraction, end: Fraction) -> bool:
+    """Whether the melody sounds in a bar, a pickup to the next chorus apart."""
+    return any(n.beat < context.melody.home for n in context.melody.sounding(float(start), float(end)))
 
 
 def _aim(context: CompingContext, start: Fraction, end: Fraction) -> int | None:
