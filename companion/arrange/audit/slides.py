@@ -47,10 +47,10 @@ def slide_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[A
     landed, answered, echoed = HitCount(), HitCount(), HitCount()
     for notes in choruses:
         chords = [(beat, c) for beat, c in chords_of(notes) if treatment_at(plan, beat).placement == "sliding"]
-        for beat, chord in chords:
+        for beat, midi in (route.steps[-1] for route in routes(chords)):
             asked = _asked(form, plan, beat)
-            if asked is not None and not _slides(chord) and _arrives(form, beat):
-                good = chord[-1].midi % 12 == asked
+            if asked is not None:
+                good = midi[-1] % 12 == asked
                 landed.add(good, partial(bar_and_beat, form, beat), not good)
         for section in _by_eights(form, plan, routes(chords)):
             for n, route in enumerate(section[1:], 1):
@@ -82,11 +82,6 @@ def routes(chords: Sequence[tuple[Fraction, Sequence[Note]]]) -> list[SlidingRou
 
 def _slides(chord: Sequence[Note]) -> bool:
     return all(note.degree == "x" for note in chord)
-
-
-def _arrives(form: Form, beat: Fraction) -> bool:
-    """Whether a chord stands at the beginning of a bar, or a quaver before it."""
-    return (beat + QUAVER) % form.length in form.bars or beat % form.length in form.bars
 
 
 def _asked(form: Form, plan: TreatmentPlan, beat: Fraction) -> int | None:
