@@ -46,17 +46,16 @@ def late_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[Au
             reach = form.bar_at(line[-1].beat) - form.bar_at(line[0].beat) + 1
             for note in line:
                 in_lines.add(reach >= LONG, partial(bar_and_beat, form, note.beat), reach < LONG)
-    few = asked < 40  # a line comes whole or not at all, so that a few say little
     return [
         AuditFigure(
             "late voices found of those asked for",
             found / asked if asked else 0.0,
-            at_least=None if few else 0.8,
-            at_most=None if few else 1.2,
+            at_least=0.8,
+            at_most=1.2,
             of=round(asked),
         ),
         by_step.figure("late voices that go on by step", at_least=0.8),
-        in_lines.figure("late voices in a line over four bars or more", at_least=None if few else 0.6),
+        in_lines.figure("late voices in a line over four bars or more", at_least=0.5),
     ]
 
 

@@ -78,18 +78,18 @@ def rhythm_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[
     total = sum(formulas.values())
     most = max((count for places, count in formulas.items() if places), default=0) / max(1, total)
     return [
-        recurs.figure("bars whose rhythm answers the phrase before or is of a riff", at_least=0.6),
+        recurs.figure("bars that answer the melody or are of a riff", at_least=0.6),
         AuditFigure("bars of a riff", sum(lengths) / max(1, len(lengths)), of=len(lengths), at_least=2.5, at_most=4.0),
-        AuditFigure("bars running with one rhythm, or with two in turn", float(longest), at_most=4.0),
+        AuditFigure("bars running with one rhythm, or two in turn", float(longest), at_most=4.0),
         AuditFigure(
-            "bars with the commonest rhythm of two chords or more",
+            "bars with the commonest rhythm of two chords",
             most,
             of=total,
             at_most=0.12 if total >= 100 else None,
         ),
-        four_and.figure("bars with a chord on the last beat and a new one a quaver later", at_most=0.02),
-        at_turns.figure("early chords that come where the harmony turns", at_least=0.7),
-        pushed.figure("turns of the harmony that are reached early, where there is room", at_least=0.3),
+        four_and.figure("a new chord a quaver after one on the last beat", at_most=0.02),
+        at_turns.figure("early chords where the harmony turns", at_least=0.7),
+        pushed.figure("turns reached early, of those with room for it", at_least=0.3),
     ]
 
 

@@ -62,8 +62,8 @@ def slide_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[A
                 echoed.add(same, partial(bar_and_beat, form, route.steps[0][0]), not same)
     return [
         landed.figure("sliding fourths that land on the note asked for", at_least=1.0),
-        answered.figure("routes from the other side than one of the two before", at_least=0.8),
-        echoed.figure("routes with the rhythm of the one four bars before", at_least=0.7),
+        answered.figure("routes from the other side than one before", at_least=0.8),
+        echoed.figure("routes with the rhythm of four bars before", at_least=0.7),
     ]
 
 

@@ -33,7 +33,7 @@ from companion.preferences.voicings import VoicingPreferences
 REASON = "late fourth voice, a line of its own"
 NEVER = 1e9
 """Stands for no way."""
-MOST_CHOICES = 6
+MOST_CHOICES = 8
 """Notes that are weighed for one chord."""
 
 
@@ -132,10 +132,8 @@ def _choices(
     if voicing is None or strike.slides or voicing.shape.left or len(voicing.midi) not in (2, 3, 4):
         return []
     found: dict[int, LateVoice] = {}
+    sounding = [n.pitch.midi for n in above.sounding(float(strike.beat), float(strike.beat + strike.length))]
     for delay, waits in _delays(comping, strike, above):
-        sounding = [
-            n.pitch.midi for n in above.sounding(float(strike.beat + delay), float(strike.beat + strike.length))
-        ]
         for one in _notes(comping.late, voicings, strike, voicing, sounding):
             price = one.price + waits + chance.gauss(0, comping.late.chance)
             if one.midi not in found or price < found[one.midi].price:
