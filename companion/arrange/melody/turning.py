@@ -69,7 +69,7 @@ def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
         goal = min(max(_mirrored(phrase, n, reach.farthest), low), high)
         near = range(max(low, goal - reach.around), min(high, goal + reach.around) + 1)
         last = phrase[-1].pitch.midi if n == len(phrase) - 2 else None
-        price = {midi: _price(prices, form, chords[n], note, midi, last) for midi in near}
+        price = {midi: _price(prices, form, chords[n], note, midi) for midi in near}
         rows.append({midi: abs(midi - goal) + price[midi] + _aim(prices, chords[n], midi, last) for midi in near})
     midi = _cheapest(prices, phrase, rows)
     return [
@@ -89,13 +89,12 @@ def _mirrored(phrase: Sequence[MelodyNote], n: int, most: int) -> int:
     return round(line + max(Fraction(-most), min(Fraction(most), away)))
 
 
-def _price(prices: Prices, form: Form, harmony: Harmony, note: MelodyNote, midi: int, last: int | None = None) -> float:
-    """Price of a note for itself; ``last`` is the phrase's last note, where that follows."""
+def _price(prices: Prices, form: Form, harmony: Harmony, note: MelodyNote, midi: int) -> float:
+    """Price of a note for itself."""
     pc = midi % 12
-    leads = last is not None and 1 <= abs(midi - last) <= 2
     if pc not in harmony.scale:
         return prices.wrong
-    if _strong(form, note) and pc not in harmony.tones and not leads:
+    if _strong(form, note) and pc not in harmony.tones:
         return prices.no_chord_tone
     unchanged = prices.unchanged if midi == note.pitch.midi else 0.0
     return unchanged + (prices.rubs if _rubs(harmony, pc) and note.length >= 1 else 0.0)
