@@ -97,6 +97,8 @@ def _total_lines(totals: Sequence[Total]) -> Iterable[str]:
 
 def _target(figure: AuditFigure) -> str:
     low, high = figure.at_least, figure.at_most
+    if low is None and high is None:
+        return "no target: too few cases"
     if low is not None and high is not None:
         return f"{low:g} to {high:g}"
     return f"{low:g} or more" if low is not None else "none" if high == 0 else f"{high:g} or less"

@@ -15,6 +15,7 @@ from companion.preferences.structure import Others
 from companion.preferences.units import (
     Bars,
     Beats,
+    Count,
     Factor,
     Interval,
     Place,
@@ -47,7 +48,9 @@ class Placement:
     lost: Price
     """Dislike for each that it doesn't."""
     worn: Price
-    """For each time it came in the last four bars."""
+    """For each time it came in the last four bars ..."""
+    worn_before: Price
+    """... and in the twelve before them."""
     chance: Price
     """Standard deviation of a liking."""
     shortest: Quarters
@@ -60,6 +63,8 @@ class Placement:
     """After a chord, before the next ..."""
     next_after_early: Quarters
     """... and after one that came early."""
+    before_early: Quarters
+    """After a chord, before one that comes early."""
     late_alone: Quarters
     """That a late voice keeps from the melody's onsets."""
     lead_in: Share
@@ -72,6 +77,61 @@ class Placement:
     def __post_init__(self) -> None:
         if self.shortest <= 0:
             raise ValueError("shortest is a number of quarters above 0")
+
+
+@dataclass(frozen=True, eq=False)
+class Phrases:
+    """How the bars answer the melody, and one another."""
+
+    bars: SomeBars
+    """That a riff is kept over, from where a section begins."""
+    riff: Share
+    """Of them, those that have a riff, where one finds room."""
+    turned_away: Share
+    """Of the riffs behind a soloist, those that turn away in their last bar."""
+    pushed_riff: Share
+    """Of the bars in which the harmony turns, those to which a riff comes early."""
+    hits: Annotated[int, Meta(ge=2, le=8, description="chords")]
+    """That take up a rhythm of the melody's, at most."""
+    back: Quarters
+    """From a bar to the phrase whose end it may take up."""
+    taken_up: Price
+    """Liking for a rhythm of two chords or more that the melody has just had."""
+    echo: Price
+    """Liking for a lone chord at a place that one of the last two bars had."""
+    push: Price
+    """Liking for a chord that comes early where the harmony turns."""
+    idle_push: Price
+    """Dislike of one elsewhere."""
+
+
+@dataclass(frozen=True, eq=False)
+class LateVoices:
+    """Notes that come after their chords, and the line that they make."""
+
+    after: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
+    """How long they wait, the most usual first."""
+    joined: Quarters
+    """Between two chords whose late notes are heard as one line."""
+    least: Count
+    """Late voices of a line; where fewer are asked for, there is a line now and then."""
+    apart: Quarters
+    """Between two chords; nearer ones are crowded."""
+    crowded: Price
+    begins: Price
+    """A line that begins anew."""
+    same: Price
+    """The same note again."""
+    leap: Price
+    """Each semitone beyond a step."""
+    other: Price
+    """A note of the scale in the place of the chord's own."""
+    one_more: Price
+    """A note besides the chord's three; twice where it has two."""
+    otherwise: Price
+    """Each place that a wait stands farther down in ``after``."""
+    chance: Price
+    """Standard deviation of a price."""
 
 
 def _in_order(places: Sequence[float]) -> bool:
@@ -153,6 +213,8 @@ class CompingPreferences:
     """Where the chords fall."""
 
     placement: Placement
+    phrases: Phrases
+    late: LateVoices
     held: Held
     slides: Slides
     swing: RhythmSet

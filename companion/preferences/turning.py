@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from msgspec import Meta
 
 from companion.preferences.reading import config
 from companion.preferences.units import Count, Price, Quarters, Semitones, SomeBars
@@ -10,12 +13,20 @@ from companion.preferences.units import Count, Price, Quarters, Semitones, SomeB
 
 @dataclass(frozen=True)
 class TurnedPhrase:
-    """What is turned."""
+    """What is turned: the last phrase, from a breath on."""
 
     notes: Count
-    """It reaches back over as many bars as it takes to have so many ..."""
+    """It has so many at least; with fewer it reaches back to the breath before ..."""
     bars: SomeBars
-    """... up to so many."""
+    """... within so many, or else is all that is in them."""
+    fewest: Count
+    """With fewer there is nothing to turn."""
+    least_bars: Annotated[float, Meta(ge=0, le=16, description="bars")]
+    """It has so many at least, its last note's included."""
+    breath: Quarters
+    """Of silence after which a phrase begins."""
+    long: Quarters
+    """A note after which one begins."""
     rest: Quarters
     """Of silence that part the pickup to the next section from the ending."""
 
@@ -46,6 +57,10 @@ class Prices:
     """The same note twice, where the line moved."""
     same_way: Price
     """A step the same way as in the melody."""
+    unchanged: Price
+    """A note as it was."""
+    astray: Price
+    """Each semitone beyond a step into the last note."""
     leap: Price
     """Each semitone beyond a fourth."""
     wide: Price

@@ -175,7 +175,7 @@ def test_the_arrangers_tastes_are_laid_over_too_and_named_things_are_added_or_ch
     assert bass.patterns["stroll"].ways["4"][0].share == 1.0 and bass.range.lowest == 28
     assert preferences(ByEarPreferences).answer.tries == 2 and preferences(ByEarPreferences).answer.extra == 1
     comping = preferences(CompingPreferences)
-    assert comping.swing.bars["7/8"][0].hits == ((0, 1),) and len(comping.swing.bars["4"]) == 12
+    assert comping.swing.bars["7/8"][0].hits == ((0, 1),) and len(comping.swing.bars["4"]) == 17
     assert set(comping.sets) >= {"swing", "waltz", "mine"}
     solo = preferences(SoloPreferences)
     assert solo.figures.scale.steps[5] == 0.1 and solo.figures.scale.steps[-1] == 2.6

@@ -23,7 +23,11 @@ from companion.arrange.audit import top_voice as audit_top_voice
 from companion.arrange.audit import touch as audit_touch
 from companion.arrange.audit import turns as audit_turns
 from companion.arrange.audit import walk as audit_walk
-from companion.arrange.audit.figures import AuditFigure
+from companion.arrange.audit.endings import ending_figures
+from companion.arrange.audit.figures import AuditFigure, enough
+from companion.arrange.audit.late import late_figures
+from companion.arrange.audit.rhythm import rhythm_figures
+from companion.arrange.audit.slides import slide_figures
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
@@ -121,6 +125,7 @@ def figures(
     melodies : sequence of sequence of Note, optional
         The melody of each chorus, for what the hands hold.
     """
+    endings = ending_figures(form, plan)
     walks = any(treatment.bass == "walking" for _, _, treatment in plan)
     return [
         *_about("walking bass", audit_bass.walking_figures(form, plan, basses, running) if walks else ()),
@@ -132,6 +137,11 @@ def figures(
         *_about("chords", audit_top_voice.top_voice_figures(form, plan, chords)),
         *_about("hands", audit_hands.hand_figures(form, basses, chords, melodies) if melodies else ()),
         *_about("harmony", audit_harmony.harmony_figures(form, plan, chords, basses)),
+        *_about("rhythm of the chords", enough(rhythm_figures(form, plan, chords))),
+        *_about("late voices", enough(late_figures(form, plan, chords))),
+        *_about("sliding fourths", slide_figures(form, plan, chords)),
+        *_about("endings", endings[:2]),
+        *_about("endings", enough(endings[2:])),
     ]
 
 

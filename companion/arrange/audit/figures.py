@@ -6,7 +6,7 @@ Conventions: shares are fractions of 1.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from companion.arrange.part import Note
 
@@ -73,6 +73,19 @@ def _shortfall(figure: AuditFigure) -> float:
     """How far a figure is from its target, on the wrong side; negative on the right one."""
     low = figure.at_least - figure.value if figure.at_least is not None else float("-inf")
     return max(low, figure.value - figure.at_most if figure.at_most is not None else float("-inf"))
+
+
+ENOUGH = 200
+"""Cases from which on a share of what is left to chance says something."""
+
+
+def enough(found: Sequence[AuditFigure]) -> list[AuditFigure]:
+    """The figures, those counted over few cases without their targets; a longest run, one case, keeps its own."""
+    longest = [one.of == 1 and one.at_least is None for one in found]
+    return [
+        one if one.of >= ENOUGH or run else replace(one, at_least=None, at_most=None)
+        for one, run in zip(found, longest, strict=True)
+    ]
 
 
 class HitCount:

@@ -36,12 +36,16 @@ class Strike:
     weight: float = 1.0
     away: int | None = None
     """Where fourths slide: semitones from the arrival that follows, on the side from which it is approached."""
+    answers: Fraction | None = None
+    """Where fourths slide: where the route began that this one answers, from the other side."""
     aim: int | None = None
     """MIDI number that the top note is to land on, or near."""
     meant: Fraction = Fraction(0)
     """How long it may ring over a pedal, where the melody's next note would otherwise end it."""
     ahead: bool = False
     """It belongs to the bar that follows."""
+    again: Fraction | None = None
+    """Where it would have been struck once more, had that not been left to a late voice."""
 
     @property
     def slides(self) -> bool:
@@ -68,6 +72,8 @@ class CompingContext:
     comping: CompingPreferences
     pedalled: frozenset[str]
     """Patterns of the bass over which the pedal is down."""
+    routes: list[Fraction] = field(default_factory=list)
+    """Where the routes of sliding fourths so far began."""
     used: list[str] = field(default_factory=list)
     """Ways taken so far where there are several, the last at the end."""
 

@@ -16,8 +16,9 @@ from itertools import groupby
 from companion.arrange.chords.comping import strikes
 from companion.arrange.chords.context import HALF, TINY, Strike
 from companion.arrange.chords.kept import among_kept
+from companion.arrange.chords.late import gathered, late_voices, with_late_voice
 from companion.arrange.chords.reasons import voicing_reason
-from companion.arrange.chords.sliding import with_slides
+from companion.arrange.chords.sliding import landings, with_slides
 from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings, clear
 from companion.arrange.holding import PedalIndex
 from companion.arrange.melody.part import MelodyIndex
@@ -66,7 +67,9 @@ def chord_notes(
         them. They aren't among what is given back.
     """
     voicings, comping = preferences(VoicingPreferences), preferences(CompingPreferences)
-    struck, standing = among_kept(form, strikes(form, plan, above, chorus=chorus, seed=seed), plan, kept, kept_bars)
+    meant = strikes(form, plan, above, chorus=chorus, seed=seed)
+    meant = gathered(meant, above, random.Random(f"late voices/{seed}/{chorus}"))
+    struck, standing = among_kept(form, meant, plan, kept, kept_bars)
     starts, pedal = [float(n.beat) for n in below], PedalIndex(form, below)
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
@@ -78,7 +81,7 @@ def chord_notes(
         struck[n], found_there = _roomiest(
             voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled
         )
-        offered.append(found_there)
+        offered.append(landings(voicings, struck[n], found_there, above, _under(starts, below, struck[n])))
     under = [_under(starts, below, strike) for strike in struck]
     arriving = [struck[n] for n in arrivals]
     best = choose_voicings(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
@@ -95,17 +98,15 @@ def chord_notes(
     crossed = _routes_of_the_left(voicings, struck, chosen, above, pedal)
     found: list[Note] = []
     before: Voicing | None = None
-    waited = False
+    free = [None if n in standing else voicing for n, voicing in enumerate(chosen)]
+    late = late_voices(comping, voicings, struck, free, above, chance)
     for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
         if n in standing:
             before = standing[n]
         elif voicing is not None:
             why = voicing_reason(strike, voicing, before, above)
-            side = "left" if n in crossed else hand
-            chord = _notes_of_voicing(form, strike, voicing, side, why)
-            late = None if waited else late_voice(comping.placement.late_alone, strike, voicing, before, above, chance)
-            waited = late is not None
-            found += chord if late is None else _waiting(chord, late, strike)
+            chord = _notes_of_voicing(form, strike, voicing, "left" if n in crossed else hand, why)
+            found += with_late_voice(form, strike, chord, late[n]) if n in late else chord
             before = voicing
     return tuple(sorted(found, key=lambda n: n.beat))
 
@@ -265,39 +266,3 @@ def _pitch(form: Form, strike: Strike, midi: int, n: int, voicing: Voicing) -> P
         return pitch_in_key(midi, form.fifths)
     name = strike.harmony.name_of(voicing.shape.degrees[n])
     return name.at(midi) if abs(name.alter) <= 1 else pitch_in_key(midi, form.fifths)
-
-
-def late_voice(
-    alone: float, strike: Strike, voicing: Voicing, before: Voicing | None, above: MelodyIndex, chance: random.Random
-) -> int | None:
-    """Which voice of four comes later, now and then: neither third nor seventh, and rather one that moves by step.
-
-    The lowest never waits: the others stand on it. Nor does any where the melody moves within ``alone`` quarters of it.
-    """
-    if len(voicing.midi) != 4 or strike.length < 3 * HALF or strike.slides:
-        return None
-    at = float(strike.beat + _delay(strike))
-    if chance.random() >= strike.treatment.late or above.begins(at - alone, at + alone):
-        return None
-    free = [n for n in (1, 2, 3) if voicing.midi[n] % 12 not in strike.harmony.guides]
-    if before is not None and len(before.midi) == 4:
-        steps = [n for n in free if 1 <= abs(voicing.midi[n] - before.midi[n]) <= 2]
-        free = steps or free
-    return chance.choice(free) if free else None
-
-
-def _delay(strike: Strike) -> Fraction:
-    """A beat, or half a beat in a short chord."""
-    return 2 * HALF if strike.length >= 5 * HALF else HALF
-
-
-def _waiting(chord: list[Note], voice: int, strike: Strike) -> list[Note]:
-    """The chord with one voice late."""
-    delay = _delay(strike)
-    late = replace(
-        chord[voice],
-        beat=strike.beat + delay,
-        length=strike.length - delay,
-        reason=f"late fourth voice, a line of its own: the {chord[voice].degree}; {chord[voice].reason}",
-    )
-    return [*chord[:voice], *chord[voice + 1 :], late]

@@ -35,22 +35,21 @@ def treated(form: Form, plan: TreatmentPlan = ()) -> list[tuple[MelodyNote, str]
     """The melody as its treatments have it, each note with its reason.
 
     'dropped' leaves out the last eight bars of a section (all of a shorter one); 'turned' turns the ending of a section
-    the other way when it comes again.
+    the other way when it comes for the last time of several.
     """
     written = [(note, "the melody, as written") for note in form.melody]
-    seen: set[str] = set()
-    for place in form.sections:
+    names = [place.name for place in form.sections]
+    for n, place in enumerate(form.sections):
         way = next((t.melody for a, b, t in plan if a <= place.start < b), "as-written")
         bars = [bar for bar in form.bars if place.start <= bar < place.end]
         if way == "dropped" and bars:
             start = bars[-min(8, len(bars))]
             written = [(n, why) for n, why in written if not start <= n.beat < place.end]
-        elif way == "turned" and place.name in seen:
+        elif way == "turned" and place.name in names[:n] and place.name not in names[n + 1 :]:
             inside = last_phrase(form, place.start, place.end)
             other = dict(zip((n.beat for n in inside), turned(form, inside), strict=True))
             why = "the ending, turned the other way this time"
             written = [(other[n.beat], why) if n.beat in other else (n, was) for n, was in written]
-        seen.add(place.name)
     return _as_arranged(form, written)
 
 

@@ -2,7 +2,8 @@
 
 Method: the phrase is mirrored at the line from its first note to its last, so that both stay; then dynamic programming
 finds the singable row nearest to the mirrored one: chord tones on strong beats, notes of the scale elsewhere, steps and
-small leaps, no note struck twice where the line moved. Common practice; prices in ``configs/turning.toml``.
+small leaps, no note struck twice where the line moved, few notes as they were, and a step into the last note, at which
+the phrase aims. Common practice; prices in ``configs/turning.toml``.
 
 Conventions: beats in quarters from the first downbeat of the form; MIDI numbers.
 """
@@ -16,18 +17,28 @@ from itertools import pairwise
 from companion.arrange.harmony import Harmony, harmonies
 from companion.chart.model import Form, MelodyNote
 from companion.preferences import preferences
-from companion.preferences.turning import Prices, TurningPreferences
+from companion.preferences.turning import Prices, TurnedPhrase, TurningPreferences
 
 
 def last_phrase(form: Form, start: Fraction, end: Fraction) -> list[MelodyNote]:
-    """The notes of the last bars of a section that are enough to be turned; empty where there are none."""
+    """The last phrase of a section, from a breath on, with notes enough to be turned; empty where there is none."""
     rules = preferences(TurningPreferences).phrase
-    bars = [bar for bar in form.bars if start <= bar < end]
-    for first in reversed(bars[-rules.bars :]):
-        inside = _without_pickup([n for n in form.melody if first <= n.beat < end], end, form.metre.bar, rules.rest)
-        if len(inside) >= rules.notes:
-            return inside
-    return []
+    bars = [bar for bar in form.bars if start <= bar < end][-rules.bars :]
+    if not bars:
+        return []
+    inside = [note for note in form.melody if bars[0] <= note.beat < end]
+    inside = _without_pickup(inside, end, form.metre.bar, rules.rest)
+    breaths = [n for n in range(1, len(inside)) if _breathes(inside[n - 1], inside[n], rules)]
+    for first in reversed(breaths):
+        whole = inside[first:]
+        if len(whole) >= rules.notes and end - whole[0].beat >= rules.least_bars * form.metre.bar:
+            return whole
+    return inside if len(inside) >= rules.fewest else []
+
+
+def _breathes(before: MelodyNote, note: MelodyNote, rules: TurnedPhrase) -> bool:
+    """Whether a phrase may begin with a note: after a rest, or after a long note."""
+    return note.beat - before.beat - before.length >= rules.breath or before.length >= rules.long
 
 
 def _without_pickup(notes: list[MelodyNote], end: Fraction, bar: Fraction, rest: float) -> list[MelodyNote]:
@@ -57,7 +68,9 @@ def turned(form: Form, phrase: Sequence[MelodyNote]) -> list[MelodyNote]:
             continue
         goal = min(max(_mirrored(phrase, n, reach.farthest), low), high)
         near = range(max(low, goal - reach.around), min(high, goal + reach.around) + 1)
-        rows.append({midi: abs(midi - goal) + _price(prices, form, chords[n], note, midi) for midi in near})
+        last = phrase[-1].pitch.midi if n == len(phrase) - 2 else None
+        price = {midi: _price(prices, form, chords[n], note, midi) for midi in near}
+        rows.append({midi: abs(midi - goal) + price[midi] + _aim(prices, chords[n], midi, last) for midi in near})
     midi = _cheapest(prices, phrase, rows)
     return [
         note
@@ -77,12 +90,27 @@ def _mirrored(phrase: Sequence[MelodyNote], n: int, most: int) -> int:
 
 
 def _price(prices: Prices, form: Form, harmony: Harmony, note: MelodyNote, midi: int) -> float:
+    """Price of a note for itself."""
     pc = midi % 12
     if pc not in harmony.scale:
         return prices.wrong
     if _strong(form, note) and pc not in harmony.tones:
         return prices.no_chord_tone
-    return prices.rubs if pc in harmony.avoid and note.length >= 1 else 0.0
+    unchanged = prices.unchanged if midi == note.pitch.midi else 0.0
+    return unchanged + (prices.rubs if _rubs(harmony, pc) and note.length >= 1 else 0.0)
+
+
+def _rubs(harmony: Harmony, pc: int) -> bool:
+    """Whether the chord avoids a note, or has a major third below it, though its symbol counts the eleventh in."""
+    return pc in harmony.avoid or (pc == (harmony.root + 5) % 12 and (harmony.root + 4) % 12 in harmony.tones)
+
+
+def _aim(prices: Prices, harmony: Harmony, midi: int, last: int | None) -> float:
+    """Price of the note before the last one, if that follows: a step leads to it, and the chord doesn't avoid it."""
+    if last is None:
+        return 0.0
+    avoided = prices.rubs if _rubs(harmony, midi % 12) or midi == last else 0.0
+    return avoided + prices.astray * max(0, abs(midi - last) - 2)
 
 
 def _strong(form: Form, note: MelodyNote) -> bool:

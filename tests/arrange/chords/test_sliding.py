@@ -64,7 +64,30 @@ def test_in_the_melodys_place_the_arrival_lands_on_its_note(compose: Composer) -
     melody = [(8 * k + 4, 4, top) for k, top in enumerate(tops)]
     for seed in range(4):
         arrivals = [row[-1][-1] for row in routes(compose(CHANGES, melody=melody), seed)]
-        assert sum(note.midi % 12 == top % 12 for note, top in zip(arrivals, tops, strict=True)) >= 3
+        assert all(note.midi % 12 == top % 12 for note, top in zip(arrivals, tops, strict=True))
+
+
+def test_a_note_that_no_form_has_on_top_is_landed_on_all_the_same(compose: Composer) -> None:
+    """The root of a major chord, the fifth of a sus chord, a note outside the scale: fourths are laid under it."""
+    tops = [(1, 76), (3, 74), (5, 73), (7, 72)]
+    form = compose("Em7 | A9sus4 | F#m7 | D6 | Gm7 | C7 | Bb7 | Cmaj7", melody=[(4 * k, 4, top) for k, top in tops])
+    for seed in range(6):
+        arrivals = [row[-1] for row in routes(form, seed)]
+        assert [chord[-1].midi % 12 for chord in arrivals] == [top % 12 for _, top in tops]
+        assert all(4 <= b.midi - a.midi <= 6 for chord in arrivals for a, b in pairwise(chord))
+
+
+def test_over_eight_bars_routes_answer_from_the_other_side_and_take_up_the_rhythm(compose: Composer) -> None:
+    form = compose(CHANGES, melody=[(8 * k + 4, 4, top) for k, top in enumerate((77, 76, 72, 77))])
+    opposite = echoes = 0
+    for seed in range(8):
+        found = routes(form, seed)
+        sides = [row[0][0].midi > row[-1][0].midi for row in found]
+        rhythms = [[float(chord[0].beat - row[-1][0].beat) for chord in row][-2:] for row in found]
+        opposite += sum(sides[b] != sides[a] for a, b in ((0, 1), (0, 2), (1, 3)))
+        echoes += (rhythms[0] == rhythms[2]) + (rhythms[1] == rhythms[3])
+    assert opposite >= 0.8 * 24
+    assert echoes >= 0.8 * 16
 
 
 def test_under_a_melody_that_stays_nothing_slides_above_it(compose: Composer) -> None:

@@ -1,0 +1,173 @@
+"""Rhythms of one bar: those of ``comping.toml``, those taken up from the melody, and those that reach a turn early.
+
+Conventions: places and lengths in quarters from the bar line; a place below 0 lies in the bar before. Common practice:
+call and answer, in which the answer has the rhythm of the call or of its end; and a chord on the quaver before the bar
+where the harmony turns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from itertools import pairwise
+
+from companion.arrange.chords.context import HALF, TINY, BarPlan, CompingContext
+from companion.arrange.harmony import Harmony
+from companion.chart.model import Form, MelodyNote
+from companion.preferences.comping import CompingPreferences
+from companion.preferences.comping import Rhythm as WrittenRhythm
+
+TAKEN_UP = "takes up the melody's rhythm"
+AHEAD = -HALF
+"""The quaver before the bar."""
+_DOMINANTS = ("7", "7alt", "7sus")
+_LEADS = (5, 11)
+"""Semitones up to the root to which a dominant leads: a fourth, or a semitone down."""
+
+
+@dataclass(frozen=True, eq=False)
+class CompingRhythm:
+    """A rhythm of one bar: places and lengths in quarters from its bar line."""
+
+    name: str
+    hits: tuple[tuple[Fraction, Fraction], ...]
+    floats: tuple[tuple[float, float], ...]
+    """The hits again, for comparing."""
+    taken_up: bool = False
+    """It is the melody's."""
+
+    @property
+    def comes_early(self) -> bool:
+        """Whether it begins in the bar before."""
+        return self.floats[0][0] < 0
+
+
+def rhythm(name: str, hits: Sequence[tuple[Fraction, Fraction]], taken_up: bool = False) -> CompingRhythm:
+    """A rhythm of some hits, in order."""
+    return CompingRhythm(name, tuple(hits), tuple((float(at), float(length)) for at, length in hits), taken_up)
+
+
+@cache
+def rhythms(comping: CompingPreferences, name: str, metre: str, length: Fraction) -> tuple[CompingRhythm, ...]:
+    """The rhythms of a set for a bar: by its metre, else by its length in quarters, else as the swing set has them."""
+    sets = comping.sets[name].bars, comping.swing.bars
+    for key in (metre, f"{float(length):g}"):
+        for source in sets:
+            if key in source and (key != metre or length == _bar_of(metre)):
+                return tuple(_exact(one) for one in source[key])
+    return (rhythm("on 1", [(Fraction(0), length * Fraction(9, 10))]),)
+
+
+def _bar_of(metre: str) -> Fraction:
+    beats, kind = metre.split("/")
+    return Fraction(4 * int(beats), int(kind))
+
+
+def _exact(one: WrittenRhythm) -> CompingRhythm:
+    return rhythm(
+        one.name,
+        [(Fraction(at).limit_denominator(24), Fraction(long).limit_denominator(24)) for at, long in one.hits],
+    )
+
+
+# --- taken up from the melody -----------------------------------------------------------------------------------------
+
+
+def taken_up(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
+    """Rhythms for a bar that the melody has had: at the same place one bar or two before, or moved by whole beats.
+
+    Of a call there is what its accents say, if it has more notes than an answer should, and its last notes.
+    """
+    taste = context.comping.phrases
+    size = bar.end - bar.start
+    found: dict[tuple[float, ...], CompingRhythm] = {}
+    for back in (1, 2):
+        heard = context.melody.within(float(bar.start - back * size), float(bar.start - (back - 1) * size))
+        for call in (heard, accented(heard)):
+            for few in _parts(call, taste.hits):
+                _add(found, few, bar.start - back * size, size)
+    for few in _ends(context, bar):
+        for beats in range(int(size)):
+            _add(found, few, few[0].beat - beats, size)
+    return list(found.values())
+
+
+def accented(notes: Sequence[MelodyNote]) -> list[MelodyNote]:
+    """The notes that a listener keeps: those after which a beat or more passes, and the last."""
+    apart = [after.beat - note.beat for note, after in pairwise(notes)]
+    return [note for note, wait in zip(notes, [*apart, Fraction(1)], strict=False) if wait >= 1]
+
+
+def _parts(notes: Sequence[MelodyNote], most: int) -> list[Sequence[MelodyNote]]:
+    """Runs of two notes and more of a bar."""
+    count = len(notes)
+    return [notes[a:b] for a in range(count) for b in range(a + 2, min(count, a + most) + 1)]
+
+
+def _ends(context: CompingContext, bar: BarPlan) -> list[Sequence[MelodyNote]]:
+    """The last two notes and more of each phrase that ends in the bar or not long before it."""
+    taste = context.comping.phrases
+    heard = context.melody.within(bar.at - taste.back, bar.at + bar.size)
+    ends = [n for n, note in enumerate(heard) if _waits_after(context, note) >= context.comping.placement.gap]
+    return [heard[end + 1 - count : end + 1] for end in ends for count in range(2, taste.hits + 1) if end + 1 >= count]
+
+
+def _waits_after(context: CompingContext, note: MelodyNote) -> float:
+    after = context.melody.after(float(note.beat))
+    return float(after.beat - note.beat) if after is not None else float("inf")
+
+
+def _add(
+    found: dict[tuple[float, ...], CompingRhythm], call: Sequence[MelodyNote], zero: Fraction, size: Fraction
+) -> None:
+    """A call as a rhythm of a bar, with ``zero`` as its bar line, if it can be played by chords: in quavers."""
+    start = float(zero)
+    places = tuple(float(note.beat) - start for note in call)
+    apart = [b - a for a, b in pairwise(places)]
+    if places in found or places[0] < 0 or places[-1] >= size or min(apart) < 0.5 or max(apart) > 2:
+        return
+    if any(place % 0.5 for place in places):
+        return
+    lengths = [min(float(note.length), wait) for note, wait in zip(call, [*apart, 2.0], strict=True)]
+    hits = [(Fraction(at), Fraction(one).limit_denominator(24)) for at, one in zip(places, lengths, strict=True)]
+    found[places] = rhythm(TAKEN_UP, hits, taken_up=True)
+
+
+# --- early where the harmony turns ------------------------------------------------------------------------------------
+
+
+def turns(context: CompingContext, beat: Fraction) -> bool:
+    """Whether the harmony turns at a beat: a new chord that a dominant leads to, or one that begins four bars."""
+    after, before = context.harmony(float(beat)), context.harmony(float(beat) - 0.25)
+    return after.start == beat % context.form.length and _turn(context, before, after, beat)
+
+
+def _turn(context: CompingContext, before: Harmony, after: Harmony, beat: Fraction) -> bool:
+    if before.label == after.label or not after.written:
+        return False
+    leads = before.chord.quality in _DOMINANTS and (after.root - before.root) % 12 in _LEADS
+    return leads or beat % context.form.length in fours(context.form, context.comping.phrases.bars)
+
+
+@cache
+def fours(form: Form, bars: int) -> frozenset[Fraction]:
+    """Where a section begins, and every so many bars in it."""
+    found: list[Fraction] = []
+    for place in form.sections:
+        found += [bar for bar in form.bars if place.start <= bar < place.end][::bars]
+    return frozenset(found or form.bars[::bars])
+
+
+def pushed(one: CompingRhythm) -> CompingRhythm:
+    """A rhythm that reaches the bar a quaver early: its first chord moved there, or one more before it."""
+    rest = [hit for hit in one.hits if hit[0] >= 1]
+    until = rest[0][0] if rest else Fraction(2)
+    first = AHEAD, min(until - AHEAD, Fraction(2))
+    return rhythm("the quaver before the bar", [first, *rest], one.taken_up and len(rest) > 1)
+
+
+def fits_inside(one: CompingRhythm, size: float) -> bool:
+    """Whether every hit lies before the end of a bar."""
+    return all(at < size - TINY for at, _ in one.floats)
