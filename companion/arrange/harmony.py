@@ -57,6 +57,18 @@ class Harmony:
         """Pitch classes of its root, third, fifth, sixth and seventh (fourth or second in sus): no tensions."""
         return frozenset(pc for pc, degree in self.tones.items() if degree.number <= 7)
 
+    @cached_property
+    def spelled_out(self) -> bool:
+        """Whether it is diminished or minor-major: no scale says such a chord as its own arpeggio does."""
+        above = {(pc - self.root) % 12 for pc in self.plain}
+        return 3 in above and (11 in above or (6 in above and 10 not in above))
+
+    @cached_property
+    def minor_tonic(self) -> bool:
+        """Whether it is minor with a sixth in its scale and without a minor seventh: its fourth would make it IV."""
+        above = {(pc - self.root) % 12 for pc in self.plain}
+        return {3, 7} <= above and not above & {4, 10} and (self.root + 9) % 12 in self.scale
+
     def degree(self, pc: int) -> str:
         """Degree below the octave as musicians call it: '1', 'b3', '6'; 'x' when neither chord nor scale has it."""
         found = self.tones.get(pc) or self.scale.get(pc)

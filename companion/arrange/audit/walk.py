@@ -128,7 +128,7 @@ def _spelling(form: Form, bars: Sequence[_Bar], lines: Choruses) -> list[AuditFi
 def _own_tones(form: Form, bars: Sequence[_Bar], lines: Choruses) -> list[AuditFigure]:
     own, subdominant = HitCount(), HitCount()
     for bar in bars:
-        strict, minor = spelled_out(bar.harmony), minor_tonic(bar.harmony)
+        strict, minor = bar.harmony.spelled_out, bar.harmony.minor_tonic
         for notes in lines if strict or minor else ():
             beats = int((bar.end - bar.start) / form.metre.pulse) if form.metre.pulse == 1 else 0
             inside = _on_beats(_between(notes, bar.start, bar.end), bar, beats)
@@ -143,18 +143,6 @@ def _own_tones(form: Form, bars: Sequence[_Bar], lines: Choruses) -> list[AuditF
         own.figure("chord tones of diminished and minor-major chords, the last beat apart", at_least=0.75),
         subdominant.figure("bars of a minor tonic that spell its subdominant", at_most=0.02),
     ]
-
-
-def spelled_out(harmony: Harmony) -> bool:
-    """Whether a chord is a diminished or minor-major one, which no scale stands for as its arpeggio does."""
-    above = {(pc - harmony.root) % 12 for pc in harmony.plain}
-    return 3 in above and (11 in above or (6 in above and 10 not in above))
-
-
-def minor_tonic(harmony: Harmony) -> bool:
-    """Whether a chord is minor, with its fifth and without a minor seventh: a sixth, or a triad that may have one."""
-    above = {(pc - harmony.root) % 12 for pc in harmony.plain}
-    return {3, 7} <= above and not above & {4, 10} and (harmony.root + 9) % 12 in harmony.scale
 
 
 def says_subdominant(degrees: Sequence[int]) -> bool:

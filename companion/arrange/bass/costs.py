@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.bass.slots import Slot
-from companion.arrange.harmony import Harmony
 from companion.preferences.bass import BassPreferences
 
 CostArray = NDArray[np.float32]
@@ -187,21 +186,9 @@ def _walking(bass: BassPreferences, slot: Slot) -> CostArray:
     harmony = slot.harmony
     tones, scale = tuple(harmony.tones), tuple(harmony.scale)
     place = _Place(
-        _downbeat(slot, bass.costs.long), slot.middle, harmony.plain, is_spelled_out(harmony), is_minor_tonic(harmony)
+        _downbeat(slot, bass.costs.long), slot.middle, harmony.plain, harmony.spelled_out, harmony.minor_tonic
     )
     return _walking_prices(bass, harmony.root, tones, scale, harmony.guides, harmony.avoid, place)
-
-
-def is_spelled_out(harmony: Harmony) -> bool:
-    """Whether a chord is diminished or minor-major, and walked from its own tones: no scale says it as they do."""
-    above = {(pc - harmony.root) % 12 for pc in harmony.plain}
-    return 3 in above and (11 in above or (6 in above and 10 not in above))
-
-
-def is_minor_tonic(harmony: Harmony) -> bool:
-    """Whether a chord is minor with a sixth in its scale and without a minor seventh: its fourth would make it IV."""
-    above = {(pc - harmony.root) % 12 for pc in harmony.plain}
-    return {3, 7} <= above and not above & {4, 10} and (harmony.root + 9) % 12 in harmony.scale
 
 
 def _downbeat(slot: Slot, long: int) -> str:

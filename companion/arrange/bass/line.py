@@ -30,7 +30,6 @@ from companion.arrange.bass.costs import (
     TENTH,
     CostArray,
     entry_costs,
-    is_minor_tonic,
     lead_costs,
     middle_costs,
 )
@@ -208,7 +207,7 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
         walks = varied and not all(places[n].new for n in inside)
         tight = len(inside) <= 2 or sum(not places[n].new for n in inside) <= 2
         own = _pitches_of(span, chords[0].plain) if one and len(inside) > 2 else None
-        tonic = one and varied and is_minor_tonic(chords[0])
+        tonic = one and varied and chords[0].minor_tonic
         root = chords[0].root - span.lowest
         bars.append(
             _BarSlots(
