@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from xml.etree.ElementTree import Element, SubElement
 
 from companion.engrave.sheet import Bar, Sheet
-from companion.engrave.tempo_marking import TempoMarking, tempo_marking
+from companion.engrave.tempo_marking import WORDS, TempoMarking, tempo_marking
 
 SEGNO, CODA = "segno1", "coda1"
 """Names by which leaps and signs find each other."""
@@ -30,9 +30,11 @@ def write_manner(measure: Element, sheet: Sheet) -> None:
             SubElement(swing, tag).text = str(value)
         SubElement(swing, "swing-type").text = "eighth"
     direction = SubElement(measure, "direction", placement="above")
-    if how.words:
+    # A swing tune whose quavers come out even says what it is all the same, so that its feel is read back.
+    words = WORDS["swing"] if sheet.feel == "swing" and not how.swung else how.words
+    if words:
         bold = {"font-weight": "bold", "font-style": "normal"}
-        SubElement(SubElement(direction, "direction-type"), "words", bold).text = f"{how.words}\u2003"
+        SubElement(SubElement(direction, "direction-type"), "words", bold).text = f"{words}\u2003"
     mark = SubElement(SubElement(direction, "direction-type"), "metronome", parentheses="no")
     SubElement(mark, "beat-unit").text = how.beat
     if how.dotted:

@@ -56,7 +56,7 @@ _RAISED, _NATURAL = 0.5, 1.0
 """A semitone on one letter, away from the key (C, C sharp) or back into it."""
 
 
-class Span(NamedTuple):
+class LettersOver(NamedTuple):
     """A chord while it lasts, with what its tones and the melody's notes over it are called."""
 
     start: Fraction
@@ -101,7 +101,7 @@ def _binds(note: Note, struck: Iterable[Note]) -> bool:
     return note.part != "bass" or any((note.midi - other.midi) % 12 == 0 for other in struck)
 
 
-def _spans(notes: Iterable[Note], chords: Sequence[ChordSpan]) -> list[Span]:
+def _spans(notes: Iterable[Note], chords: Sequence[ChordSpan]) -> list[LettersOver]:
     melody = sorted((note for note in notes if note.part == "melody"), key=lambda note: note.beat)
     found = []
     for span in chords:
@@ -110,7 +110,9 @@ def _spans(notes: Iterable[Note], chords: Sequence[ChordSpan]) -> list[Span]:
         if span.chord.root is not None:
             names = map(span.chord.name_of, _plain_tones(span.chord))
             tones = {name.pc: name for name in names if abs(name.alter) <= 1}
-        found.append(Span(span.start, span.chord.root, tones, {note.pitch.name.pc: note.pitch.name for note in over}))
+        found.append(
+            LettersOver(span.start, span.chord.root, tones, {note.pitch.name.pc: note.pitch.name for note in over})
+        )
     return found
 
 
@@ -121,12 +123,12 @@ def _plain_tones(chord: Chord) -> list[Degree]:
     return [tone for tone in plain if not (major and tone.number == 5 and tone.alter)]
 
 
-def _at(spans: Sequence[Span], beat: Fraction) -> Span:
+def _at(spans: Sequence[LettersOver], beat: Fraction) -> LettersOver:
     k = bisect_right(spans, beat, key=lambda span: span.start) - 1
-    return spans[max(0, k)] if spans else Span(beat, None, {}, {})
+    return spans[max(0, k)] if spans else LettersOver(beat, None, {}, {})
 
 
-def _meant(spans: Sequence[Span], struck: Sequence[Note]) -> Span:
+def _meant(spans: Sequence[LettersOver], struck: Sequence[Note]) -> LettersOver:
     """The chord over notes struck together, or the one to come where they are its notes as much, struck early."""
     now = _at(spans, struck[0].beat)
     soon = _at(spans, struck[0].beat + _EARLY)
@@ -134,7 +136,7 @@ def _meant(spans: Sequence[Span], struck: Sequence[Note]) -> Span:
     return max(soon, now, key=lambda span: sum(span.tones.get(name.pc) == name for name in given))
 
 
-def _names(note: Note, over: Span) -> list[Name]:
+def _names(note: Note, over: LettersOver) -> list[Name]:
     """What a note may be called: with one sign at most, or as the melody or its giver calls it."""
     pc = note.midi % 12
     plain = [Name(step, alter) for step in STEPS for alter in (-1, 0, 1)]
@@ -142,7 +144,7 @@ def _names(note: Note, over: Span) -> list[Name]:
     return list(dict.fromkeys([*asked, *(name for name in plain if name.pc == pc)]))
 
 
-def _alone(name: Name, note: Note, over: Span, fifths: int) -> float:
+def _alone(name: Name, note: Note, over: LettersOver, fifths: int) -> float:
     """What a name costs, whatever stands beside it."""
     cost = _CHANGED * (name != note.pitch.name)
     melody, tone = over.melody.get(name.pc), over.tones.get(name.pc)
@@ -160,7 +162,7 @@ def _between(low: Name, high: Name, semitones: int) -> float:
     return 0.0 if letters == _LETTERS[semitones % 12] else _ODD.get((semitones % 12, letters), _ODDEST)
 
 
-def _chord(struck: Sequence[Note], around: Sequence[Pitch], over: Span, fifths: int) -> list[Note]:
+def _chord(struck: Sequence[Note], around: Sequence[Pitch], over: LettersOver, fifths: int) -> list[Note]:
     """Notes struck together, with the letters that agree best with each other and with what sounds already."""
     notes = sorted(struck, key=lambda note: note.midi)[:_MOST_TOGETHER]
     rest = sorted(struck, key=lambda note: note.midi)[_MOST_TOGETHER:]
@@ -182,7 +184,7 @@ def _height(note: tuple[int, Name]) -> int:
     return note[0]
 
 
-def _line(notes: Sequence[Note], spans: Sequence[Span], fifths: int) -> list[Note]:
+def _line(notes: Sequence[Note], spans: Sequence[LettersOver], fifths: int) -> list[Note]:
     """The notes of a line with the letters that lead best from one to the next (a shortest path over all)."""
     line = sorted(notes, key=lambda note: (note.beat, note.midi))
     ways: dict[Name, tuple[float, tuple[Name, ...]]] = {}

@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -130,3 +131,12 @@ def test_symbols_are_printed_with_real_flats_and_sharps() -> None:
 
 def test_a_title_with_signs_of_xml_in_it_is_kept(ferry: Chart, tmp_path: Path) -> None:
     assert and_back(replace(ferry, title='Salt & "Tin" <2>'), tmp_path).title == 'Salt & "Tin" <2>'
+
+
+@pytest.mark.parametrize(("tempo", "metre"), [(320.0, Metre(4, 4)), (120.0, Metre(12, 8))])
+def test_a_swing_tune_whose_quavers_are_even_is_read_back_as_swing(
+    ferry: Chart, tempo: float, metre: Metre, tmp_path: Path
+) -> None:
+    path = tmp_path / "sheet.musicxml"
+    path.write_text(musicxml(replace(lead_sheet(ferry), tempo=tempo, metre=metre)), encoding="utf-8")
+    assert read_musicxml(path).feel == "swing"
