@@ -173,8 +173,8 @@ def play(
         _check_names(chart, settings)
     instruments = read_instruments()
     inbox: Inbox = wishes or SimpleQueue()
-    screen = screen or sys.stderr
     with quiet_libraries(), _signals(inbox):
+        shown = screen or sys.stderr  # not before: what was standard error until here is silenced
         wanted_in, wanted_out = port_in or instruments.input, port_out or instruments.output
         ports = find_ports(midi or instruments.midi, wanted_in, None if sound else wanted_out)
         choice = choose_ports(ports, wanted_in, wanted_out, play=not sound)
@@ -185,7 +185,7 @@ def play(
         for chorus in range(1, AHEAD + 1):
             if work := rehearsal.prepare(chorus):
                 rehearsal.adopt(work())
-        line = (Window if large and window_fits(screen) else LiveLine)(chart.unfold(), screen)
+        line = (Window if large and window_fits(shown) else LiveLine)(chart.unfold(), shown)
         try:
             for text in recover(data).lines():
                 line.say(text)
@@ -203,7 +203,7 @@ def play(
         finally:
             line.close()
     if wav and account.take:
-        _render(wav, account.take, screen, force=force)
+        _render(wav, account.take, screen or sys.stderr, force=force)
     print("\n".join(account.lines()))
     if stop.error:
         raise stop.error
