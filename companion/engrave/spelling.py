@@ -32,6 +32,8 @@ _CHORD_TONE = 1.0
 """A plain tone of the chord that doesn't have the chord's letter."""
 _ROOT = 3.0
 """The root with another letter than its symbol's."""
+_THIRD = 2.0
+"""The third with another letter than the chord's."""
 _EARLY = 1
 """Quarters that a chord may come before it is written."""
 _OTHER_HAND = 1.5
@@ -60,7 +62,8 @@ class LettersOver(NamedTuple):
     """A chord while it lasts, with what its tones and the melody's notes over it are called."""
 
     start: Fraction
-    root: Name | None
+    firm: Mapping[int, float]
+    """What another letter costs for its root and its third."""
     tones: Mapping[int, Name]
     melody: Mapping[int, Name]
 
@@ -110,9 +113,11 @@ def _spans(notes: Iterable[Note], chords: Sequence[ChordSpan]) -> list[LettersOv
         if span.chord.root is not None:
             names = map(span.chord.name_of, _plain_tones(span.chord))
             tones = {name.pc: name for name in names if abs(name.alter) <= 1}
-        found.append(
-            LettersOver(span.start, span.chord.root, tones, {note.pitch.name.pc: note.pitch.name for note in over})
-        )
+        firm = {span.chord.name_of(tone).pc: _THIRD for tone in span.chord.tones if tone.number == 3}
+        if span.chord.root is not None:
+            firm[span.chord.root.pc] = _ROOT
+        said = {note.pitch.name.pc: note.pitch.name for note in over}
+        found.append(LettersOver(span.start, firm, tones, said))
     return found
 
 
@@ -125,7 +130,7 @@ def _plain_tones(chord: Chord) -> list[Degree]:
 
 def _at(spans: Sequence[LettersOver], beat: Fraction) -> LettersOver:
     k = bisect_right(spans, beat, key=lambda span: span.start) - 1
-    return spans[max(0, k)] if spans else LettersOver(beat, None, {}, {})
+    return spans[max(0, k)] if spans else LettersOver(beat, {}, {}, {})
 
 
 def _meant(spans: Sequence[LettersOver], struck: Sequence[Note]) -> LettersOver:
@@ -151,7 +156,7 @@ def _alone(name: Name, note: Note, over: LettersOver, fifths: int) -> float:
     if melody is not None and name != melody:
         cost += _OTHER_HAND
     if tone is not None and name != tone:
-        cost += _ROOT if over.root is not None and over.root.pc == name.pc else _CHORD_TONE
+        cost += over.firm.get(name.pc, _CHORD_TONE)
     outside = _outside(name, fifths)
     return cost + _FROM_KEY * outside + _AWKWARD * (outside > 0 and str(name) in ("E#", "B#", "Fb", "Cb"))
 

@@ -48,6 +48,7 @@ def letters(notes: list[Note], part: Part = "chords") -> str:
         ("Gmaj7", 2, "Bb3 Eb4 G#4", "Bb3 Eb4 Ab4"),
         ("Cm6", -3, "Gb3 B3 E4", "F#3 B3 E4"),
         ("F7alt", -2, "A3 Db4 Eb4 Ab4", "A3 Db4 Eb4 Ab4"),  # tensions of a dominant stay as they are read most easily
+        ("F#7alt", 2, "A#3 E4 A4 D5", "A#3 E4 A4 D5"),  # the third, whatever stands over it
         ("D7#9", -1, "F#3 C4 F4", "F#3 C4 F4"),
     ],
 )
@@ -79,6 +80,11 @@ def test_a_chord_struck_early_is_spelled_by_the_chord_it_belongs_to() -> None:
     chords = [*over("Bbmaj7"), ChordSpan(Fraction(4), Fraction(8), parse_chord("Dbm7"))]
     early = [Note(Fraction(7, 2), Fraction(1, 2), pitch(one), "chords") for one in ("Cb4", "Eb4", "Fb4", "Ab4")]
     assert letters(respelled(early, chords, -2)) == "Cb4 Eb4 Fb4 Ab4"
+
+
+def test_the_third_of_a_dominant_keeps_its_letter_under_the_melody() -> None:
+    notes = [*struck("G5", part="melody"), *struck("A#3 E4 A4 D5")]
+    assert letters(respelled(notes, over("F#7alt"), 2)) == "A#3 E4 A4 D5"
 
 
 def test_a_dominant_struck_early_keeps_its_leading_note() -> None:
