@@ -21,7 +21,7 @@ from companion.arrange.plan import arrange
 from companion.arrange.request import Request
 from companion.chart.model import Chart, ChordSpan, Form, FormSection
 from companion.engrave.road_map import with_road_map
-from companion.engrave.score import SheetContent, form_bars, lay_out, pickup_bars
+from companion.engrave.score import SheetContent, chart_melody, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Sheet
 from companion.engrave.voices import staff_of
 from companion.stage.ritardando import Ritardando, ritardando_of
@@ -71,7 +71,7 @@ def arrangement(
         places=tuple(places),
         chords=_chords(on_paper) if stretches else form.chords,
     )
-    lead_in = [note for note in played if note.part == "melody" and note.beat < 0 and first <= note.beat]
+    lead_in = [note for note in chart_melody(form) if note.beat < 0]
     sheet = with_road_map(lay_out(chart, form, content, staves), stretches, lead_in, _bars_at_rest(stretches))
     return with_order(sheet, chart)
 

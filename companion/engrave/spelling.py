@@ -45,8 +45,8 @@ _FROM_KEY = 0.05
 _LETTERS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 """By semitones: how many letters on an interval's upper note is."""
 _ODD = {
-    (0, 1): 4.0, (0, 6): 4.0, (1, 0): 1.2, (2, 0): 2.0, (2, 2): 0.8, (3, 1): 0.5, (4, 3): 0.5, (5, 2): 1.5, (6, 4): 0.0,
-    (7, 5): 1.5, (8, 4): 0.3, (9, 6): 0.3, (10, 5): 0.5, (11, 0): 0.8,
+    (0, 1): 4.0, (0, 6): 4.0, (1, 0): 1.2, (2, 0): 2.0, (2, 2): 0.8, (3, 1): 0.5, (4, 3): 0.5, (5, 2): 3.0, (6, 4): 0.0,
+    (7, 5): 3.0, (8, 4): 0.3, (9, 6): 0.3, (10, 5): 0.5, (11, 0): 0.8,
 }  # fmt: skip
 """By semitones and letters: what another spelling of an interval costs; a diminished fifth is as good as a fourth."""
 _ODDEST = 2.0
