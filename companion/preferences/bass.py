@@ -164,7 +164,7 @@ class Spelling:
 
 
 @dataclass(frozen=True)
-class Figure:
+class FillFigure:
     """Notes between the beats."""
 
     at: Annotated[tuple[Quarters, ...], Meta(min_length=1)]
@@ -176,7 +176,7 @@ class Figure:
 
 
 @dataclass(frozen=True, eq=False)
-class Fills:
+class BassFills:
     """How a phrase of a walk or of a pattern ends."""
 
     phrase: Share
@@ -185,7 +185,7 @@ class Fills:
     """... and of the sections."""
     pattern: Share
     """Of the phrases in a pattern that has ways for their end, those that take one; sections always do."""
-    ways: tuple[Figure, ...]
+    ways: tuple[FillFigure, ...]
     """What is struck in the last bar of a walk, in beats before the next bar line."""
 
 
@@ -201,7 +201,7 @@ class SlowWalk:
     """Of the beats, those with notes between them and the next."""
     leads: Weight
     """How much rather that is a beat which leads to another chord, against the others."""
-    ways: tuple[Figure, ...]
+    ways: tuple[FillFigure, ...]
     """What is struck after such a beat, in beats from it."""
 
     def __post_init__(self) -> None:
@@ -374,6 +374,6 @@ class BassPreferences:
     chance: LineChance
     skips: Skips
     quavers: Quavers
-    fills: Fills
+    fills: BassFills
     slow: SlowWalk
     patterns: Mapping[str, Pattern]

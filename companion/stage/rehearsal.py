@@ -95,6 +95,7 @@ class Rehearsal:
             pickup = float(self.ears.stretch.form.pickup)
             lead = max(pickup, settings.count_in * float(self.form.metre.bar))
             first = self._clock.begin(self.tune.begins, lead)
+            self.pace.expect(led=leads(self.ears.stretch, settings) and self.tune.begins < 0, fermata=False)
             self._say("counting" if settings.count_in else "playing", settings.start + first / self._speed())
             self._plan()
 
@@ -347,8 +348,10 @@ class Rehearsal:
         self.ears.switch(beat, self.now)
         quiet = (self.now - self.pace.heard_at) * self._speed()
         led = self.ears.lead_on(beat, self.now, quiet, self.interplay.ours(beat))
-        if self.settings.time == "patient" and beat + self.pulse > float(self.ears.stretch.end) - TINY:
-            led = False  # the first beat of what the player plays is theirs again
+        if self.settings.time == "patient":  # the first beat of what the player plays is theirs again
+            coming = beat + self.pulse
+            led = led or beat < self.tune.begins - TINY
+            led = led and (self.interplay.ours(coming) or leads(self.tune.at(coming), self.settings))
         self.pace.expect(led=led, fermata=self.ears.awaits(beat + self.pulse, self.pace.heard_at))
 
     def _hold_on(self) -> None:

@@ -32,7 +32,7 @@ FOUR = 4
 QUAVER = Fraction(1, 2)
 _DOMINANTS = ("7", "7alt", "7sus")
 
-Places = tuple[Fraction, ...]
+ChordPlaces = tuple[Fraction, ...]
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class RhythmBar:
     number: int
     start: Fraction
     end: Fraction
-    places: Places
+    places: ChordPlaces
     first: bool
     """It begins a section, or four more bars of one."""
     rhythmic: bool
@@ -53,7 +53,7 @@ def rhythm_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[
     melody = [note for note, _ in treated(form, plan)]
     recurs, four_and, at_turns = HitCount(), HitCount(), HitCount()
     pushed = HitCount()
-    formulas: Counter[Places] = Counter()
+    formulas: Counter[ChordPlaces] = Counter()
     longest = 0
     lengths: list[int] = []
     for notes in choruses:

@@ -12,17 +12,17 @@ import random
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
-from companion.preferences.bass import Figure, Fills, SlowWalk
+from companion.preferences.bass import BassFills, FillFigure, SlowWalk
 
 
 def fill(
-    fills: Fills, bounds: Sequence[Fraction], tempo: float, section: bool, chance: random.Random
+    fills: BassFills, bounds: Sequence[Fraction], tempo: float, section: bool, chance: random.Random
 ) -> tuple[Fraction, ...]:
     """Where a bar that ends a phrase is struck between its beats; often nowhere.
 
     Parameters
     ----------
-    fills : Fills
+    fills : BassFills
     bounds : sequence of Fraction
         Its beats and the next bar line.
     tempo : float
@@ -70,7 +70,7 @@ def divided(
     return tuple(found)
 
 
-def _drawn(ways: Sequence[Figure], tempo: float, step: Fraction, chance: random.Random) -> tuple[float, ...]:
+def _drawn(ways: Sequence[FillFigure], tempo: float, step: Fraction, chance: random.Random) -> tuple[float, ...]:
     """One of the figures that suit a tempo and a beat of so many quarters: thirds and quarters are no part of three."""
     fitting = [
         way

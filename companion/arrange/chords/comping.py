@@ -27,7 +27,7 @@ from companion.arrange.chords.context import (
 )
 from companion.arrange.chords.held import held_strikes
 from companion.arrange.chords.rhythms import CompingRhythm, fours, pushed, rhythms, taken_up, turns
-from companion.arrange.chords.riffs import PastBar, Places, Riff, kept, places_of, riff, worn
+from companion.arrange.chords.riffs import PastBar, Riff, StruckPlaces, kept, places_of, riff, worn
 from companion.arrange.chords.room import Found, meant, room_for, strike_of
 from companion.arrange.chords.sliding import sliding_strikes
 from companion.arrange.harmony import harmonies
@@ -113,7 +113,7 @@ def _across(context: CompingContext, first: BarPlan) -> list[Strike]:
     return [strike_of(context, first, (-HALF, length), found, "leads in")]
 
 
-def struck_at(bar: BarPlan, struck: Sequence[Strike]) -> Places:
+def struck_at(bar: BarPlan, struck: Sequence[Strike]) -> StruckPlaces:
     """Where a bar is struck."""
     return places_of((float(strike.beat - bar.start), 0.0) for strike in struck)
 
@@ -205,7 +205,7 @@ def _unheard(context: CompingContext, bar: BarPlan, struck: Sequence[Strike], la
     return found
 
 
-def _runs_on(context: CompingContext, places: Places, fresh: bool, recent: Sequence[PastBar]) -> bool:
+def _runs_on(context: CompingContext, places: StruckPlaces, fresh: bool, recent: Sequence[PastBar]) -> bool:
     """Whether a rhythm would go on like a machine: that of the last bars, or in turn with another.
 
     Where something new begins it may be neither that of the last bar nor of the one before.

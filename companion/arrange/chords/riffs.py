@@ -21,7 +21,7 @@ PLACEMENTS = ("gaps", "answering", "free")
 """Placements in which rhythms are chosen; in the others melody, bass or route say where chords fall."""
 
 
-Places = tuple[float, ...]
+StruckPlaces = tuple[float, ...]
 """Where a bar is struck, in quarters from its bar line; a chord on the quaver before it counts as on 1."""
 
 
@@ -30,10 +30,10 @@ class PastBar:
     """What a bar had: the name of its rhythm, and where it was struck."""
 
     name: str
-    places: Places
+    places: StruckPlaces
 
 
-def worn(context: CompingContext, places: Places, before: Sequence[PastBar]) -> float:
+def worn(context: CompingContext, places: StruckPlaces, before: Sequence[PastBar]) -> float:
     """Dislike of a rhythm that was there in the last bars, and a little for those in which it was before."""
     rules = context.comping.placement
     lately = sum(one.places == places for one in before[-4:])
@@ -85,7 +85,7 @@ class _Offer:
     rhythm: CompingRhythm
     fits: tuple[bool, ...]
     """Which of the bars have room for all of it."""
-    places: Places
+    places: StruckPlaces
     liking: float
     """How much it says, whether it is the melody's, how fresh it is."""
 
@@ -110,7 +110,7 @@ def _pool(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
     return [*own, *(taken_up(context, bar) if bar.placement != "free" else ())]
 
 
-def places_of(hits: Iterable[tuple[float, float]]) -> Places:
+def places_of(hits: Iterable[tuple[float, float]]) -> StruckPlaces:
     """Where a bar is struck by some hits."""
     return tuple(sorted({max(at, 0.0) for at, _ in hits}))
 
