@@ -17,7 +17,7 @@ from companion.chart.model import Form, MelodyNote
 
 PHRASE = 4
 """Bars at the end of a section in which its last phrase lies."""
-FEWEST = 6
+FEWEST = 4
 """Notes in them that are a phrase to be turned."""
 
 

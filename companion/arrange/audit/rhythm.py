@@ -46,6 +46,8 @@ class RhythmBar:
     first: bool
     """It begins a section, or four more bars of one."""
     rhythmic: bool
+    only_reached: bool = False
+    """Its one chord comes early: the end of the rhythm of the bar before, which reaches into it."""
 
 
 def rhythm_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> list[AuditFigure]:
@@ -105,7 +107,8 @@ def rhythm_bars(form: Form, plan: TreatmentPlan, struck: Sequence[tuple[Fraction
             if not (beat >= end - QUAVER and _early(form, beat, harmony))
         }
         rhythmic = treatment_at(plan, start).placement in RHYTHMIC
-        found.append(RhythmBar(number, start, end, tuple(sorted(places)), start in firsts, rhythmic))
+        reached = places == {0} and not any(beat == start for beat, _ in struck)
+        found.append(RhythmBar(number, start, end, tuple(sorted(places)), start in firsts, rhythmic, reached))
     return found
 
 
@@ -147,7 +150,8 @@ def machine(bars: Sequence[RhythmBar]) -> int:
     for apart in (1, 2):
         run = 0
         for n, bar in enumerate(bars):
-            same = n >= apart and bar.rhythmic and bar.places and bar.places == bars[n - apart].places
+            counts = bar.rhythmic and bar.places and not bar.only_reached
+            same = n >= apart and counts and bar.places == bars[n - apart].places
             run = run + 1 if same else 0
             longest = max(longest, run + apart if run else 0)
     return longest
