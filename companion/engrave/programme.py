@@ -71,7 +71,8 @@ def arrangement(
         places=tuple(places),
         chords=_chords(on_paper) if stretches else form.chords,
     )
-    lead_in = [note for note in played if note.part == "melody" and note.beat < 0 and first <= note.beat]
+    pickup = max(first, -form.pickup)  # what an introduction sings before that leads only once
+    lead_in = [note for note in played if note.part == "melody" and pickup <= note.beat < 0]
     sheet = with_road_map(lay_out(chart, form, content, staves), stretches, lead_in, _bars_at_rest(stretches))
     return with_order(sheet, chart)
 
