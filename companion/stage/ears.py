@@ -206,6 +206,8 @@ class Ears:
     def _of(self, stretch: Stretch) -> Ear:
         """What to listen by in a stretch, made once."""
         you, form = roles(stretch, self.settings.you), stretch.form
+        if stretch.kind == "introduction":  # nobody need play its melody: silence tells nothing there
+            form = replace(form, melody=())
         late = float(stretch.start % form.length)
         key = form, you, late
         if key not in self._ears:
