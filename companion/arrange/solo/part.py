@@ -228,8 +228,8 @@ def _aim(taste: SoloPreferences, plan: PhrasePlan, onsets: Sequence[Onset], begi
     first, end = plan.peak
     inside = [n for n, onset in enumerate(onsets) if n and first <= onset.beat < end]
     tops = frozenset([n for n in inside if n >= CLIMB] or inside)
-    # Of two neighbours one is in the scale.
-    return Aim(bottom, top, taste.range.highest, begins, tops=tops, top=top - 1)
+    reached = top - 1  # of two neighbours one is in the scale
+    return Aim(bottom, top, taste.range.highest, begins, tops=tops, top=reached)
 
 
 def _onsets(form: Form, found: Sequence[tuple[Fraction, int | None, str]]) -> list[Onset]:
