@@ -200,6 +200,8 @@ class _WalkedBar:
     """Whether each beat has a chord of its own."""
     leads: frozenset[int]
     """After which beats another chord begins."""
+    silent: frozenset[int]
+    """After which beats nothing leads on, as no chord is written there or on the next."""
     phrase: bool
     """Whether a phrase ends with it."""
     section: bool
@@ -248,6 +250,7 @@ def _figures(
 ) -> Iterator[Fraction]:
     """What a slow walk strikes between its beats, and a fill, after the beats that have no quaver yet."""
     taken = [bisect_right(bar.bounds, place) for place in (*between, *bar.passing)]
+    taken += [n + 1 for n in bar.silent]
     if bar.phrase and (places := fill(bass.fills, bar.bounds, bar.tempo, bar.section, chance)):
         yield from (place for place in places if bisect_right(bar.bounds, place) not in taken)
         taken += [bisect_right(bar.bounds, place) + k for place in places for k in (-1, 0, 1)]
@@ -282,6 +285,9 @@ def _walked_bars(rules: Quavers, shape: Arcs, form: Form, start: Fraction, end: 
                 pace > rules.fastest_of_both,
                 len(beats) > 1 and all(news[:-1]),
                 frozenset(n for n in range(len(beats)) if news[n + 1]),
+                frozenset(
+                    n for n in range(len(beats)) if not all(_chord_at(form, b).written for b in bounds[n : n + 2])
+                ),
                 bar in last,
                 following in ends,
                 pace,

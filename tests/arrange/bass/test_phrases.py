@@ -205,3 +205,11 @@ def test_a_chord_may_stand_on_its_third_where_the_bass_goes_by_step(compose: Com
     said = [n.pitch.name.step for notes in choruses(form, "walking") for n in notes if n.beat % 16 == 4]
     assert set(said) == {"C", "E"}
     assert said.count("E") < said.count("C")
+
+
+def test_no_fill_leads_into_silence(compose: Composer) -> None:
+    phrases = "F | Bb | C7 | F N.C. | F | Bb | C7 | F | "
+    form = compose((phrases * 4).removesuffix(" | "), tempo=108.0, fifths=-1)
+    fills = [n.beat % 32 for notes in choruses(form, "walking", 12) for n in notes if n.beat.denominator > 1]
+    assert any(beat > 28 for beat in fills)
+    assert not any(13 <= beat < 16 for beat in fills)
