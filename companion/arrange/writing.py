@@ -16,8 +16,16 @@ from companion.chart.model import Chart, Form, MelodyNote, WrittenNote, WrittenP
 from companion.chart.toml.arrangement import WRITTEN_PARTS
 from companion.messages import Part
 
-_ORDER: tuple[Part, ...] = ("melody", "bass", "chords")
-"""Parts in the order in which they are made: each leaves room for those before it."""
+_SUNG = frozenset({"melody"})
+"""Whoever plays the melody alone has a hand for it: no note is let go for a chord."""
+_ORDER: tuple[tuple[Part, frozenset[str]], ...] = (
+    ("melody", _SUNG),
+    ("bass", frozenset()),
+    ("chords", frozenset()),
+    ("melody", frozenset()),
+)
+"""Parts in the order in which they are made, and what has a hand of its own: each part leaves room for those before it,
+and at the end the melody lets go of what its hand can't hold."""
 
 
 def write_arrangement(
@@ -50,21 +58,20 @@ def write_arrangement(
     """
     form = chart.unfold()
     wanted = frozenset(bars if bars is not None else range(1, len(form.bars) + 1))
-    for part in _ORDER:
+    for part, player in _ORDER:
         if parts is None or part in parts:
-            form = _with(form, part, _made(form, part, wanted, treatment, seed, sparing=parts is None))
+            asked = Request(treatment=treatment, seed=seed, player=player)
+            form = _with(form, part, _made(form, part, wanted, asked, sparing=parts is None))
     return replace(chart, written=form.written)
 
 
-def _made(
-    form: Form, part: Part, wanted: frozenset[int], treatment: str | None, seed: int, sparing: bool
-) -> WrittenPart | None:
+def _made(form: Form, part: Part, wanted: frozenset[int], request: Request, sparing: bool) -> WrittenPart | None:
     """A part with the wanted bars made anew; ``sparing``: a melody is written only where it isn't the tune's."""
     open_form = _with(form, part, without_bars(form, part, wanted))
     kept = open_form.written_part(part)
-    notes = filled(open_form, part, Request(treatment=treatment, seed=seed))
+    notes = filled(open_form, part, request)
     if part == "melody" and sparing:
-        sung = filled(open_form, part, Request(treatment=treatment, seed=seed, player=_SUNG))
+        sung = filled(open_form, part, replace(request, player=_SUNG))
         wanted &= _unlike_the_tune(open_form, written_part(form, part, sung))
     chosen = wanted | (kept.bars if kept else frozenset())
     return written_part(form, part, notes, chosen) if chosen else None
@@ -82,10 +89,6 @@ def without_bars(form: Form, part: Part, bars: Collection[int]) -> WrittenPart |
 def _with(form: Form, part: Part, written: WrittenPart | None) -> Form:
     found = {one.part: one for one in form.written if one.part != part} | ({part: written} if written else {})
     return replace(form, written=tuple(found[name] for name in WRITTEN_PARTS if name in found))
-
-
-_SUNG = frozenset({"melody"})
-"""Whoever plays the melody alone has a hand for it: no note is let go for a chord."""
 
 
 def _unlike_the_tune(form: Form, arranged: WrittenPart) -> frozenset[int]:

@@ -57,4 +57,4 @@ def _in_a_gap(plan: TreatmentPlan, beat: Fraction) -> bool:
 def _few(sizes: Counter[int]) -> AuditFigure:
     count = sum(sizes.values())
     few = sum(times for size, times in sizes.items() if size < 4)
-    return AuditFigure("rootless chords in gaps with two or three notes", few / max(1, count), 0.2, 0.8, count)
+    return AuditFigure("rootless chords in gaps with two or three notes", few / max(1, count), 0.2, 0.9, count)

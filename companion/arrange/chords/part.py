@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
@@ -71,6 +71,7 @@ def chord_notes(
     meant = gathered(meant, above, random.Random(f"late voices/{seed}/{chorus}"))
     struck, standing = among_kept(form, meant, plan, kept, kept_bars)
     starts, pedal = [float(n.beat) for n in below], PedalIndex(form, below)
+    below_at = {n.beat: n.midi for n in below}
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
     chosen: list[Voicing | None] = [None] * len(struck)
@@ -81,7 +82,8 @@ def chord_notes(
         struck[n], found_there = _roomiest(
             voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled
         )
-        offered.append(landings(voicings, struck[n], found_there, above, _under(starts, below, struck[n])))
+        reached = [v for v in found_there if _left_reaches(voicings, v, below_at.get(struck[n].beat))]
+        offered.append(landings(voicings, struck[n], reached, above, _under(starts, below, struck[n])))
     under = [_under(starts, below, strike) for strike in struck]
     arriving = [struck[n] for n in arrivals]
     best = choose_voicings(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
@@ -95,7 +97,7 @@ def chord_notes(
             struck[n] = _ringing(voicings, strike, voicing, until, above, lambda strike: _under(starts, below, strike))
         if voicing is not None and n not in standing:
             struck[n] = _let_go(voicings, struck[n], voicing, above, pedal)
-    crossed = _routes_of_the_left(voicings, struck, chosen, above, pedal)
+    crossed = _routes_of_the_left(voicings, struck, chosen, above, pedal, below_at)
     found: list[Note] = []
     before: Voicing | None = None
     free = [None if n in standing else voicing for n, voicing in enumerate(chosen)]
@@ -185,6 +187,7 @@ def _routes_of_the_left(
     chosen: list[Voicing | None],
     above: MelodyIndex,
     pedal: PedalIndex,
+    bass: Mapping[Fraction, int],
 ) -> set[int]:
     """Sliding chords that the left hand takes: the pedal holds its root, and the right can't reach them.
 
@@ -194,12 +197,18 @@ def _routes_of_the_left(
     for slides, group in groupby(range(len(struck)), key=lambda n: struck[n].slides):
         route = [n for n in group if slides and chosen[n] is not None]
         far = [n for n in route if _beyond(voicings, struck[n], chosen[n], above, pedal)]
-        if far and all(pedal.is_down(struck[n].beat) for n in route):
+        if far and all(pedal.is_down(struck[n].beat) and struck[n].beat not in bass for n in route):
             found |= set(route)
         elif far:
             for n in route[: route.index(far[-1]) + 1]:
                 chosen[n] = None
     return found
+
+
+def _left_reaches(voicings: VoicingPreferences, voicing: Voicing, bass: int | None) -> bool:
+    """Whether the left hand can strike its notes of a chord together with a bass note, if there is one."""
+    left = voicing.shape.left
+    return not left or bass is None or voicing.midi[left - 1] - bass <= voicings.hand.span
 
 
 def _beyond(
