@@ -144,11 +144,9 @@ def _options(
     def fits(notes: Sequence[WrittenNote]) -> bool:
         midi = tuple(note.pitch.midi for note in notes)
         left = sum(note.hand == "left" for note in notes)
-        register = voicings.register_of_two_hands if left else voicings.register
-        if sounding and not left:
-            register = voicings.register_under_the_melody
-            if max(sounding) - midi[0] > max(voicings.hand.span, reach):
-                return False
+        register = voicings.register_of_two_hands if left else voicings.register_under_the_melody
+        if sounding and not left and max(sounding) - midi[0] > max(voicings.hand.span, reach):
+            return False
         inside = midi[0] >= register.lowest and midi[-1] <= register.highest
         if not inside or not fits_hands(voicings.hand, midi, left) or muddy(voicings, midi):
             return False
