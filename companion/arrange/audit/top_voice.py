@@ -1,7 +1,7 @@
 """Figures of the chords' top voice, which is heard as a line, and of how full they are.
 
 A move is from one chord struck to the next, whatever the harmony does. Fourths that slide are another matter and don't
-count.
+count; leaps are counted of rootless chords alone, as fourths and open voicings move in parallel.
 
 Conventions: as in :mod:`companion.arrange.lookup`; moves in semitones. Targets are common practice put into numbers: a
 top voice moves rather than stands, mostly by step, and against the melody; chords are thinner under the melody.
@@ -39,7 +39,7 @@ def top_voice_figures(form: Form, plan: TreatmentPlan, choruses: Choruses) -> li
             move, where = abs(b[-1] - a[-1]), partial(bar_and_beat, form, beat)
             still.add(move == 0, where, move == 0)
             again.add(a == b, where, a == b)
-            if move:
+            if move and treatment_at(plan, beat).chords[0] == "rootless":
                 leaps.add(move > THIRD, where, move > THIRD)
     return [
         still.figure("the chords' top voice stands still", at_most=0.25),
