@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.chords.context import HALF, Strike
+from companion.arrange.chords.own_notes import has_own_notes_alone
 from companion.arrange.chords.voicings import Voicing, clear, muddy
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
@@ -166,6 +167,8 @@ def _notes(
         if midi[n] % 12 not in harmony.guides:
             free.append(n)
             found.append(LateVoice(midi[n], voicing.shape.degrees[n], Fraction(0), n, 0.0))
+    if has_own_notes_alone(harmony):
+        return found  # nothing stands for its own notes
     had = {note % 12 for note in midi}
     tones = {pc: degree for pc, degree in {**harmony.scale, **harmony.tones}.items() if pc not in harmony.avoid}
     for instead in free or [None] * (len(midi) < 4):
