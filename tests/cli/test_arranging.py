@@ -58,7 +58,7 @@ def test_a_shipped_chart_is_arranged_in_a_copy_among_the_players_own(run: Run, d
     status, out, err = run("chart", "arrange", MINOR, "--seed", 3)
     own = data / "charts" / f"{MINOR}.toml"
     assert (status, err) == (0, "")
-    assert out == f"{own}: chords and bass of bars 1-32 written\n"
+    assert out == f"{own}: melody, chords and bass of bars 1-32 written\n"
     assert shipped.read_bytes() == before
     assert own.read_text().startswith("# A medium swing tune in minor.")
     assert {part.part for part in load(own).written} == {"chords", "bass"}
