@@ -198,6 +198,8 @@ def _arranged(stretch: Stretch, part: str, request: Request) -> tuple[Note, ...]
     chosen = request.treatment or stretch.treatment
     if stretch.kind in ("introduction", "ending"):
         form, chosen = _treated(form, request.treatment), None
+        # What comes twice within them comes as it is: no ending is turned there.
+        form = replace(form, sections=tuple(replace(s, name=f"{s.name} {n}") for n, s in enumerate(form.sections)))
     first = None
     if stretch.before is not None and part != "solo":
         led = _arranged(stretch.before, "bass", request)

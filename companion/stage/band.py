@@ -83,6 +83,16 @@ PreparedParts = dict[PartAsked, _Arranged]
 """Parts that are arranged, by what was asked."""
 
 
+SHORTEST = 0.09
+"""Seconds between two notes of the bass, at least: at a tempo at which a fill would be quicker it is left out."""
+
+
+def _gap(beats: Sequence[float], n: int) -> float:
+    """Quarters from a note to the nearer of its neighbours."""
+    before = beats[n] - beats[n - 1] if n else float("inf")
+    return min(before, beats[n + 1] - beats[n] if n + 1 < len(beats) else float("inf"))
+
+
 class Band:
     """The companion's parts through the choruses.
 
@@ -177,7 +187,10 @@ class Band:
         first = bisect_left(arranged.beats, low - base - 1)
         last = bisect_right(arranged.beats, high - base + 1)
         found = []
-        for note, stroke in zip(arranged.notes[first:last], arranged.strokes[first:last], strict=True):
+        for n in range(first, last):
+            note, stroke = arranged.notes[n], arranged.strokes[n]
+            if part == "bass" and note.beat % 1 and _gap(arranged.beats, n) * 60 / tempo < SHORTEST:
+                continue  # a fill that is too quick at this tempo
             start = to_sounding(note.beat, ratio, arranged.straight)
             if low - TINY <= base + start < high - TINY:
                 straight = arranged.straight | (self._straight_melody if part == "chords" else frozenset())

@@ -61,7 +61,7 @@ def test_a_shipped_chart_is_arranged_in_a_copy_among_the_players_own(run: Run, d
     assert out == f"{own}: melody, chords and bass of bars 1-32 written\n"
     assert shipped.read_bytes() == before
     assert own.read_text().startswith("# A medium swing tune in minor.")
-    assert {part.part for part in load(own).written} == {"chords", "bass"}
+    assert {part.part for part in load(own).written} == {"melody", "chords", "bass"}
     status, out, _ = run("chart", "explain", MINOR, "--bars", "1")
     first = next(part for part in load(own).written if part.part == "bass").notes[0].pitch
     assert status == 0 and f"{first} the root says Gm6" in out, "the copy goes before the shipped one"
