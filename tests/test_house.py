@@ -263,7 +263,7 @@ def test_tests_have_a_data_folder_of_their_own(tmp_path: Path) -> None:
     words = [sys.executable, "-m", "pytest", "--collect-only", "-q", "tests/arrange/audit/test_arrangement.py"]
     theirs = {**os.environ, DATA_VARIABLE: str(tmp_path)}
     seen = subprocess.run(words, cwd=CHECKOUT, env=theirs, capture_output=True, text=True, timeout=120)
-    assert seen.returncode == 0 and "ferry-without-lights" in seen.stdout
+    assert seen.returncode == 0 and "heron-over-slate" in seen.stdout
     assert "of-somebody" not in seen.stdout
 
 

@@ -162,7 +162,7 @@ def _sound(args: argparse.Namespace, suffix: str, chart: Chart, form: Form, note
 
     slows = None if args.lead else slowing(chart)
     if suffix == ".mid":
-        write(args.out, midi_file(form, notes, chart.title, args.seed, slows), force=args.force)
+        write(args.out, midi_file(form, notes, chart.title, args.seed, slows, plain=args.lead), force=args.force)
         return
     from companion.ports.wav import render
 

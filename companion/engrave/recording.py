@@ -75,12 +75,12 @@ def _seconds(tempi: Sequence[tuple[float, float]], beat: float) -> float:
     )
 
 
-def sounded(form: Form, notes: Iterable[Note], seed: int = 0) -> list[Sounded]:
+def sounded(form: Form, notes: Iterable[Note], seed: int = 0, *, plain: bool = False) -> list[Sounded]:
     """The notes as messages with their sounding beats, in order; of two at one beat the one that ends comes first."""
     played = list(notes)
     origin = float(_origin(form, played))
     found: list[Sounded] = []
-    for one in performed(form, played, seed):
+    for one in performed(form, played, seed, plain=plain):
         found += _messages(one, origin)
     return sorted(found, key=lambda m: (m.beat, m.status == NOTE_ON, m.data2 == DOWN and m.status == CONTROL))
 
@@ -104,7 +104,15 @@ def _messages(one: Performed, origin: float) -> list[Sounded]:
     return found
 
 
-def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0, slows: Ritardando | None = None) -> bytes:
+def midi_file(
+    form: Form,
+    notes: Iterable[Note],
+    title: str,
+    seed: int = 0,
+    slows: Ritardando | None = None,
+    *,
+    plain: bool = False,
+) -> bytes:
     """The notes as a type 1 Standard MIDI File: title, tempo, metre, key and sections first, then a track a part.
 
     Parameters
@@ -118,6 +126,8 @@ def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0, slow
         Another seed, another hand.
     slows : Ritardando, optional
         Where it slows down, in quarters from beat 0 of the form: a tempo on each pulse.
+    plain : bool
+        Without a hand, so that a program reads it back as it is written.
     """
     import mido
 
@@ -127,7 +137,7 @@ def midi_file(form: Form, notes: Iterable[Note], title: str, seed: int = 0, slow
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_A_QUARTER, charset="utf-8")
     timed = [(_tick(beat), message) for beat, message in _conductor(form, _origin(form, played), slows)]
     midi.tracks.append(_track(title, timed))
-    messages = sounded(form, played, seed)
+    messages = sounded(form, played, seed, plain=plain)
     for part in (part for part in PARTS if any(m.part == part for m in messages)):
         channel = CHANNELS[part]
         timed = [(0, mido.Message("program_change", channel=channel - 1, program=PROGRAMS.get(channel, 1) - 1))]

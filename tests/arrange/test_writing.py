@@ -96,7 +96,8 @@ def test_bars_made_anew_leave_the_others_to_the_letter() -> None:
     before, after = parse_toml(file), parse_toml(anew)
     for part in ("bass", "chords"):
         for first, last in ((1, 4), (9, 32)):
-            assert in_bars(before, part, first, last) == in_bars(after, part, first, last)
+            there, still = ([replace(n, reason="") for n in in_bars(c, part, first, last)] for c in (before, after))
+            assert there == still, "a reason may name the chord before, which is another"
         assert in_bars(before, part, 5, 8) != in_bars(after, part, 5, 8)
 
 

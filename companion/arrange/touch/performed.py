@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from companion.arrange.part import Note
-from companion.arrange.touch.stroke import strokes
+from companion.arrange.touch.stroke import Stroke, strokes
 from companion.arrange.touch.swinging import end_ratio, part_ratio
 from companion.chart.model import Form
 from companion.messages import TINY
@@ -31,7 +31,11 @@ class Performed:
     velocity: int
 
 
-def performed(form: Form, notes: Iterable[Note], seed: int = 0) -> list[Performed]:
+EVEN_HAND = Stroke(held=0.9)
+"""Every note at its place and let go alike: so it is told from a sequencer's, and read back as it is written."""
+
+
+def performed(form: Form, notes: Iterable[Note], seed: int = 0, *, plain: bool = False) -> list[Performed]:
     """The notes as they sound, part by part, in each in order of their places.
 
     Parameters
@@ -42,20 +46,23 @@ def performed(form: Form, notes: Iterable[Note], seed: int = 0) -> list[Performe
         Of any parts.
     seed : int
         Another seed, another hand.
+    plain : bool
+        Swung, every note at its place and held alike.
     """
     played = list(notes)
     found: list[Performed] = []
     for part in dict.fromkeys(note.part for note in played):
-        found += _part(form, [note for note in played if note.part == part], seed)
+        found += _part(form, [note for note in played if note.part == part], seed, plain)
     return found
 
 
-def _part(form: Form, notes: Sequence[Note], seed: int) -> list[Performed]:
+def _part(form: Form, notes: Sequence[Note], seed: int, plain: bool) -> list[Performed]:
     level = preferences(TouchPreferences).parts[notes[0].part].level
     ratio, ends = part_ratio(form, notes[0].part), end_ratio(form, notes[0].part)
     straight = straight_quarters(note.beat for note in notes)
     found = []
-    for note, stroke in zip(notes, strokes(form, notes, str(seed)), strict=True):
+    struck = [EVEN_HAND] * len(notes) if plain else strokes(form, notes, str(seed))
+    for note, stroke in zip(notes, struck, strict=True):
         place = to_sounding(note.beat, ratio, straight)
         full = to_sounding(note.beat + note.length, ends, straight)
         start = place + stroke.late * form.tempo / 60.0

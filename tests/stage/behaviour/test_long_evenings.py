@@ -57,7 +57,8 @@ def test_a_rehearsal_keeps_no_more_after_many_choruses_than_after_a_few(
         if chorus % 80 == 79:
             sizes.append(kept(rehearsal))
     assert rehearsal.state == "playing" and rehearsal.now > 239 * 8 * BEAT
-    assert sizes[2] < sizes[1] + 0.02 * sizes[0]
+    # One chorus of a solo is longer than another, and what was kept at first may have been of the longer ones.
+    assert sizes[2] < max(sizes[:2]) + 0.02 * sizes[0]
 
 
 def test_what_was_sent_is_forgotten_however_long_nothing_is_heard() -> None:
