@@ -85,7 +85,7 @@ def _add_play(commands: Any) -> None:
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
     order = "chart where you are counted in, else open"
-    rehearsal = rehearsal_words(parser, latency_default=None, order=order)
+    rehearsal = rehearsal_words(parser, latency="that of instruments.toml", order=order)
     rehearsal.add_argument(
         "--count-in",
         type=count,
@@ -177,7 +177,7 @@ def _add_replay(commands: Any) -> None:
         nargs="?",
         help="a Standard MIDI File of your playing; a take has its own, and its settings, but for what is said here",
     )
-    rehearsal = rehearsal_words(parser, latency_default=10, order="form")
+    rehearsal = rehearsal_words(parser, latency="10", order="form")
     rehearsal.add_argument(
         "--start",
         type=seconds,

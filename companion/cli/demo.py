@@ -52,7 +52,7 @@ def add_demo(commands: Any) -> None:
         """,
     )
     parser.add_argument("chart", metavar="CHART", nargs="?", default=DEMO_CHART, help=CHART)
-    rehearsal_words(parser, latency_default=10, order="chart, once through its events")
+    rehearsal_words(parser, latency="10", order="chart, once through its events")
     group = parser.add_argument_group("the demo")
     group.add_argument("--fast", action="store_true", help="as fast as the machine can, without sound")
     group.add_argument(

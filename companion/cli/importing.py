@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, write
-from companion.cli.progress import Progress
-from companion.cli.takes import TAKE
+from companion.cli.takes import TAKE, written_down
 from companion.cli.words import command, count
 from companion.errors import ChartError, UseError
 from companion.resources import IMPORT_SUFFIXES
@@ -56,17 +55,10 @@ def add_import(actions: Any) -> None:
 
 def _import(args: argparse.Namespace) -> int:
     from companion.load import import_file
-    from companion.stage.take import read_take
-    from companion.stage.take_chart import take_chart
-    from companion.stage.take_names import take_folder
 
     check_chart_file(args.out)
-    folder = None if Path(args.file).is_file() else take_folder(args.file)
-    if folder is not None:
-        with Progress("writing down"):
-            imported = take_chart(read_take(folder), alone=False)
-    else:
-        imported = import_file(args.file, tune=args.tune, melody=args.melody)
+    played = written_down(args.file, alone=False)
+    imported = played[0] if played else import_file(args.file, tune=args.tune, melody=args.melody)
     try:
         keep_imported(imported, args.out, force=args.force)
     except ChartError as error:

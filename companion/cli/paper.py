@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, made, write
 from companion.cli.progress import Progress
-from companion.cli.takes import TAKE, source_of
+from companion.cli.takes import TAKE, written_down
 from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command
 from companion.errors import ChartError, UseError
 from companion.messages import HANDS
@@ -73,10 +73,10 @@ def _print(args: argparse.Namespace) -> int:
     asked = ArrangingOptions.by(args)
     if args.lead and asked.treatment:
         raise UseError("a lead sheet has no treatment", mend="leave out --lead or --treatment")
-    played = source_of(args.chart)
+    played = written_down(args.chart, alone=True)
     path = chart_path(args.chart) if played is None else played[1]
     check_outputs([args.out], [path])
-    chart = asked.of(load(path) if played is None else played[0])
+    chart = asked.of(load(path) if played is None else played[0].chart)
     if played is not None and args.hand is None:
         args.hand = _only_hand(chart)
     if not args.lead and asked.treatment is None:

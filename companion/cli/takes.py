@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Sequence
 
-    from companion.chart.model import Chart
+    from companion.chart.imported import Imported
     from companion.messages import Beat
     from companion.stage.take import DamagedTake, Take
 
@@ -45,24 +46,21 @@ def add_take(commands: Any) -> None:
     _add_delete(actions)
 
 
-def source_of(name: str) -> tuple[Chart, Path] | None:
-    """What was played in a take, as a chart in which the other parts are silent, and its folder; None for no take.
+def written_down(name: str, *, alone: bool) -> tuple[Imported, Path] | None:
+    """What was played in a take, as a chart, and the take's folder; None for no take.
 
-    A chart of that name goes before a take.
+    A chart of that name, or a file, goes before a take. ``alone``: the parts that weren't played are silent.
     """
     from companion.resources import chart_names
     from companion.stage.take_names import take_folder
 
-    if name in chart_names() or Path(name).is_file():
-        return None
-    folder = take_folder(name)
-    if folder is None:
+    if name in chart_names() or Path(name).is_file() or (folder := take_folder(name)) is None:
         return None
     from companion.stage.take import read_take
     from companion.stage.take_chart import take_chart
 
     with Progress("writing down"):
-        return take_chart(read_take(folder), alone=True).chart, folder
+        return take_chart(read_take(folder), alone=alone), folder
 
 
 # list
@@ -255,9 +253,11 @@ def _render(args: argparse.Namespace, take: Take) -> int:
     from companion.ports.wav import render
 
     check_outputs([args.wav], [take.midi])
-    only = args.only
-    heard = [e for e in take.heard() if e.seconds >= args.begin] if only is None or "you" in only else []
-    orders = [o for o in take.sounded() if o.seconds >= args.begin and (only is None or o.part in only)]
+    only, begin = args.only, args.begin
+    yours = take.heard() if only is None or "you" in only else []
+    ours = [order for order in take.sounded() if only is None or order.part in only]
+    heard = [replace(event, seconds=event.seconds - begin) for event in yours if event.seconds >= begin]
+    orders = [replace(order, seconds=order.seconds - begin) for order in ours if order.seconds >= begin]
     with made(args.wav, force=args.force) as path, Progress("rendering") as progress:
         by = render(path, heard, orders, progress=progress.show)
     print(f"{args.wav}: {_minutes(take.seconds - args.begin)} of {take.title} ({by})")

@@ -100,10 +100,10 @@ def command(commands: Any, name: str, run: Callable[[argparse.Namespace], int], 
     return parser
 
 
-def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -> argparse._ArgumentGroup:
+def rehearsal_words(parser: Parser, latency: str, order: str) -> argparse._ArgumentGroup:
     """Add the options that every way of playing has in common; more can be added to what is given back.
 
-    ``order`` says in which order a tune is played when nothing is said.
+    ``latency`` and ``order`` say which latency is taken, and in which order a tune is played, when nothing is said.
     """
     group = parser.add_argument_group("who plays what, and how")
     group.add_argument(
@@ -146,10 +146,9 @@ def rehearsal_words(parser: Parser, latency_default: float | None, order: str) -
     )
     group.add_argument(
         "--latency",
-        type=latency,
-        default=latency_default,
+        type=milliseconds,
         metavar="MS",
-        help="what the sound chain takes from an order to the ear, in milliseconds",
+        help=f"what the sound chain takes from an order to the ear, in milliseconds (default: {latency})",
     )
     arrangement_words(group, seed="same seed, same accompaniment")
     parser.set_defaults(seed=None)  # a take that is replayed has one of its own
@@ -268,7 +267,7 @@ def seconds(text: str) -> float:
     return _number(text, "a moment", "seconds", -86400.0, 86400.0)
 
 
-def latency(text: str) -> float:
+def milliseconds(text: str) -> float:
     """Read a latency in milliseconds."""
     return _number(text, "a latency", "milliseconds, 0 to 1000", 0.0, 1000.0)
 
@@ -319,6 +318,8 @@ def take_part(args: argparse.Namespace, chart: Chart, *, recorded: bool = False)
 
 def settings_like(taken: Settings, args: argparse.Namespace, **more: Any) -> Settings:
     """The settings of a take, but for what is said otherwise."""
+    if args.trade:
+        args.you = _trading(args.you or taken.you, args.order or taken.order)
     said = {name: getattr(args, name) for name in ("you", "parts", "time", "tempo", "choruses", "order", "trade")}
     said |= {"latency": None if args.latency is None else args.latency / 1000, "seed": args.seed}
     said |= {"treatment": args.treatment, **more}

@@ -7,6 +7,7 @@ import shutil
 import wave
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from companion.load import load
@@ -91,6 +92,19 @@ def test_it_is_replayed_with_its_own_settings_but_for_what_is_said(run, data, tm
     assert same.read_text() != other.read_text()
 
 
+def test_the_latency_of_a_take_is_its_own_unless_it_is_said(data):
+    from companion.cli.commands import build_parser
+    from companion.cli.words import settings_like
+    from companion.stage.settings import Settings
+
+    taken = Settings(latency=0.035, time="patient", you=frozenset({"melody"}))
+    said = build_parser().parse_args(["replay", "last"])
+    assert settings_like(taken, said) == taken
+    said = build_parser().parse_args(["replay", "last", "--latency", "20", "--trade", "4"])
+    other = settings_like(taken, said)
+    assert (other.latency, other.trade, other.you) == (0.02, 4, {"solo"})
+
+
 def test_a_chart_alone_is_not_enough_to_replay(run, one_line):
     status, _, err = run("replay", CHART)
     assert status == 2 and "PERFORMANCE" in one_line(err)
@@ -102,7 +116,10 @@ def test_a_take_is_rendered_from_a_moment_on_and_by_its_voices(run, data, tmp_pa
     status, out, _ = run("take", "play", "last", "--from", "10", "--only", "you", "--wav", part)
     assert status == 0 and str(part) in out
     with wave.open(str(whole)) as one, wave.open(str(part)) as other:
-        assert one.getnframes() > 0 and other.getnframes() > 0
+        apart = (one.getnframes() - other.getnframes()) / one.getframerate()
+        assert 9 < apart < 14, "what lies before the moment is left out, not silent"
+        frames = np.frombuffer(other.readframes(3 * other.getframerate()), np.int16)
+    assert np.abs(frames).max() > 300, "and it sounds within three seconds"
 
 
 @pytest.mark.parametrize(
