@@ -12,7 +12,7 @@ from msgspec import Meta
 
 from companion.preferences.reading import config
 from companion.preferences.structure import Others
-from companion.preferences.units import Cost, Count, Milliseconds, OfBeat, Semitones, Share, SwingRatio
+from companion.preferences.units import Cost, Count, MidiNumber, Milliseconds, OfBeat, Semitones, Share, SwingRatio
 
 LogSpread = Annotated[float, Meta(ge=0.0001, le=2, description="a standard deviation of the logarithm")]
 SomeCost = Annotated[float, Meta(ge=0.05, le=100, description="a natural logarithm of how rare it is")]
@@ -198,6 +198,16 @@ class Ornament:
     """Before one note."""
 
 
+@dataclass(frozen=True)
+class PlayedHands:
+    """To which part a key belongs, where a take has several."""
+
+    bass_below: MidiNumber
+    """The lowest key of those struck together is the bass's below this."""
+    chord: Annotated[int, Meta(ge=2, le=6, description="keys")]
+    """So many keys at once are a chord to its top, where the chart has no melody note."""
+
+
 @config("capture")
 @dataclass(frozen=True, eq=False)
 class CapturePreferences:
@@ -211,3 +221,4 @@ class CapturePreferences:
     place: PlaceCosts
     length: Lengths
     ornament: Ornament
+    hands: PlayedHands

@@ -14,12 +14,8 @@ from dataclasses import dataclass
 
 from companion.messages import Part
 from companion.music.played import KeyPress
+from companion.preferences.capture import CapturePreferences
 from companion.transcribe.playing import together, top_line, without_repeats
-
-BASS_BELOW = 52
-"""E3: the bass of two hands lies below it (trade: E1 to D3 under a right hand, a walk's passing notes included)."""
-CHORD = 3
-"""Keys struck at once that make a chord where no melody note is due."""
 
 
 @dataclass(frozen=True)
@@ -35,25 +31,21 @@ class PartedKeys:
 
 
 def part_keys(
-    keys: Sequence[KeyPress],
-    you: Collection[Part],
-    sung: Callable[[float], bool],
-    *,
-    again: float,
-    spread: float,
+    costs: CapturePreferences, keys: Sequence[KeyPress], you: Collection[Part], sung: Callable[[float], bool]
 ) -> PartedKeys:
     """Give every key to a part.
 
     Parameters
     ----------
+    costs : CapturePreferences
+        How soon a key bounces, within which time keys are struck together, and where hands part.
     keys : sequence of KeyPress
     you : collection of str
         The parts that the player plays.
     sung : callable
         Whether the chart has a melody note at about a moment (seconds).
-    again, spread : float
-        Seconds within which a key bounces, and within which keys are struck together.
     """
+    again, spread, hands = costs.timing.again_ms / 1000, costs.timing.spread_ms / 1000, costs.hands
     line_too, chords_too, bass_too = bool({"melody", "solo"} & set(you)), "chords" in you, "bass" in you
     line: list[KeyPress] = []
     chords: list[tuple[KeyPress, ...]] = []
@@ -61,17 +53,17 @@ def part_keys(
     over: list[KeyPress] = []
     """Keys of the line that may still be down."""
     for group in together(without_repeats(keys, again), spread):
-        if bass_too and (group[0].midi < BASS_BELOW or not (line_too or chords_too)):
+        if bass_too and (group[0].midi < hands.bass_below or not (line_too or chords_too)):
             bass.append(group[0])
             group = group[1:]
         if not group:
             continue
-        if not chords_too and (line_too or bass_too):
-            (line if line_too else bass).extend(group if line_too else ())
+        if not chords_too:
+            line += group if line_too else ()
             continue
         over = [key for key in over if key.off > group[-1].on]
         under = any(key.midi > group[-1].midi for key in over)
-        alone = len(group) < CHORD or sung(group[-1].on)
+        alone = len(group) < hands.chord or sung(group[-1].on)
         if line_too and not under and alone:
             line.append(group[-1])
             over.append(group[-1])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Collection, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -59,34 +59,30 @@ def played_tune(
     ChartError
         No note was played.
     """
-    timing = preferences(CapturePreferences).timing
     melody = _moments(went)
     parted = part_keys(
+        preferences(CapturePreferences),
         keys,
         you,
         lambda seconds: any(abs(went.beats.beat(seconds) - beat) < NEAR for beat in melody),
-        again=timing.again_ms / 1000,
-        spread=timing.spread_ms / 1000,
     )
     if not (parted.line or parted.chords or parted.bass):
         raise ChartError("no note was played", mend="take one in which you play")
-    key, metre, spans = (chart.fifths, chart.minor), chart.metre, went.chords
-    line = _line(parted.line, went, metre, chart.feel, spans, key)
+    writing = _Writing(went, chart.metre, chart.feel, went.chords, (chart.fifths, chart.minor))
     bars = in_bars(
-        line,
-        spans,
-        metre,
+        writing.line(parted.line),
+        writing.spans,
+        chart.metre,
         bars=len(went.bars),
         headings=went.headings,
         lengths=[bar.length for bar in went.bars],
     )
-    sheet = LeadSheet(title, None, bars, metre, *key, _tempo(went), chart.feel)
+    sheet = LeadSheet(title, None, bars, chart.metre, chart.fifths, chart.minor, _tempo(went), chart.feel)
     found = as_chart(sheet, chart.source or "")
     # A pickup of more than a bar is written in bars of its own: the other parts move with it.
     form = found.chart.unfold()
     moved = form.length - sum((bar.length for bar in went.bars), Fraction(0))
-    chords = _chords(parted.chords, went, metre, chart.feel, spans, key)
-    bass = _bass(parted.bass, went, metre, chart.feel, spans, key)
+    chords, bass = writing.chords(parted.chords), writing.bass(parted.bass)
     everywhere = frozenset(range(1, len(form.bars) + 1))
     written = []
     parts: tuple[tuple[Part, list[WrittenNote]], ...] = (("chords", chords), ("bass", bass))
@@ -114,48 +110,39 @@ def _tempo(went: PlayedBars) -> float:
     return round(statistics.median(60 * (b - a) / (t - s) for (a, s), (b, t) in pairwise(went.beats.points)))
 
 
-def _line(
-    keys: Sequence[KeyPress],
-    went: PlayedBars,
-    metre: Metre,
-    feel: str,
-    spans: Sequence[tuple[Fraction, Chord]],
-    key: tuple[int, bool],
-) -> list[MelodyNote]:
-    notes, _ = transcribed_line(keys, went.beats, metre, feel=feel)
-    return spelled(notes, spans, key)
+@dataclass(frozen=True)
+class _Writing:
+    """What keys are written down against."""
 
+    went: PlayedBars
+    metre: Metre
+    feel: str
+    spans: Sequence[tuple[Fraction, Chord]]
+    """Chords with the written beats at which they begin."""
+    key: tuple[int, bool]
+    """Fifths of the signature, and whether it is minor."""
 
-def _bass(
-    keys: Sequence[KeyPress],
-    went: PlayedBars,
-    metre: Metre,
-    feel: str,
-    spans: Sequence[tuple[Fraction, Chord]],
-    key: tuple[int, bool],
-) -> list[WrittenNote]:
-    line = _line(keys, went, metre, feel, spans, key)
-    return [WrittenNote(note.beat, note.length, note.pitch, "left") for note in line]
+    def line(self, keys: Sequence[KeyPress]) -> list[MelodyNote]:
+        """Keys one at a time as notes."""
+        notes, _ = transcribed_line(keys, self.went.beats, self.metre, feel=self.feel)
+        return spelled(notes, self.spans, self.key)
 
+    def bass(self, keys: Sequence[KeyPress]) -> list[WrittenNote]:
+        """The same for the left hand."""
+        return [WrittenNote(note.beat, note.length, note.pitch, "left") for note in self.line(keys)]
 
-def _chords(
-    groups: Sequence[Sequence[KeyPress]],
-    went: PlayedBars,
-    metre: Metre,
-    feel: str,
-    spans: Sequence[tuple[Fraction, Chord]],
-    key: tuple[int, bool],
-) -> list[WrittenNote]:
-    strokes = [
-        KeyPress(min(k.on for k in group), max(k.off for k in group), group[0].midi, group[0].velocity)
-        for group in groups
-    ]
-    reading = quantise(strokes, went.beats, metre, feel=feel, graces=False)
-    struck = [group for group, note in zip(groups, reading.notes, strict=True) if note.beat is not None]
-    found = []
-    for group, stroke in zip(struck, notes_with_lengths(reading, metre), strict=True):
-        under = next((chord for beat, chord in reversed(spans) if beat <= stroke.beat), None)
-        midis = sorted({k.midi for k in group})
-        for pitch in spell(midis, [under] * len(midis), *key):
-            found.append(WrittenNote(stroke.beat, stroke.length, pitch))
-    return found
+    def chords(self, groups: Sequence[Sequence[KeyPress]]) -> list[WrittenNote]:
+        """Keys struck together as chords, each as long as its longest."""
+        strokes = [
+            KeyPress(min(k.on for k in group), max(k.off for k in group), group[0].midi, group[0].velocity)
+            for group in groups
+        ]
+        reading = quantise(strokes, self.went.beats, self.metre, feel=self.feel, graces=False)
+        struck = [group for group, note in zip(groups, reading.notes, strict=True) if note.beat is not None]
+        found = []
+        for group, stroke in zip(struck, notes_with_lengths(reading, self.metre), strict=True):
+            under = next((chord for beat, chord in reversed(self.spans) if beat <= stroke.beat), None)
+            midis = sorted({k.midi for k in group})
+            for pitch in spell(midis, [under] * len(midis), *self.key):
+                found.append(WrittenNote(stroke.beat, stroke.length, pitch))
+        return found

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from companion.music.played import KeyPress
+from companion.preferences import preferences
+from companion.preferences.capture import CapturePreferences
 from companion.transcribe.hands_played import PartedKeys, part_keys
 
 
 def parted(keys: list[KeyPress], *you: str, sung: bool = False) -> PartedKeys:
-    return part_keys(keys, you, lambda seconds: sung, again=0.03, spread=0.04)  # type: ignore[arg-type]
+    return part_keys(preferences(CapturePreferences), keys, you, lambda seconds: sung)  # type: ignore[arg-type]
 
 
 def struck(on: float, *midis: int, lasts: float = 0.4) -> list[KeyPress]:
