@@ -18,6 +18,8 @@ leaves it."""
 
 Hand = Literal["right", "left"]
 HANDS: tuple[Hand, ...] = get_args(Hand)
+PaperSize = Literal["a4", "letter"]
+PAPER_SIZES: tuple[PaperSize, ...] = get_args(PaperSize)
 
 EventKind = Literal["introduction", "head", "solos", "ending"]
 """The steps in the order of events of a tune."""

@@ -28,12 +28,11 @@ from companion.arrange.turnarounds import (
 )
 from companion.chart.model import ChordSpan, Form, MelodyNote
 from companion.music.chords import Chord
+from companion.preferences import preferences
+from companion.preferences.order import OrderPreferences
 
 BREATH = Fraction(1)
 """Quarters of silence before the tune, or its pickup, at least."""
-
-LIFTS = (0, 3, 5, 0)
-"""Semitones, about, by which the motif begins higher each time."""
 
 
 def introduction(form: Form, how: str, bars: int) -> Form:
@@ -95,7 +94,7 @@ def over_vamp(form: Form, made: Form, room: Fraction) -> tuple[MelodyNote, ...]:
 
     One with a pickup begins with it, in the first bar.
     """
-    said, bar = motif(form), form.metre.bar
+    said, bar, lifts = motif(form), form.metre.bar, preferences(OrderPreferences).motif.lifts
     found: list[MelodyNote] = []
     first = _begins_late(form) if len(made.bars) > 1 else 0
     starts = [n * bar for n in range(first, len(made.bars), 2)]
@@ -105,7 +104,7 @@ def over_vamp(form: Form, made: Form, room: Fraction) -> tuple[MelodyNote, ...]:
         free = found[-1].beat + found[-1].length if found else Fraction(0)
         before = min((note.beat for note in said), default=Fraction(0))
         until = min(room, starts[n + 1] + min(before, Fraction(0)) if n + 1 < len(starts) else room)
-        found += [note for note in stated(made, notes, at, until, LIFTS[n % len(LIFTS)]) if note.beat >= free]
+        found += [note for note in stated(made, notes, at, until, lifts[n % len(lifts)]) if note.beat >= free]
     return tuple(found)
 
 

@@ -24,12 +24,9 @@ from companion.chart.model import ChordSpan, Form, MelodyNote
 from companion.music.chords import Chord, parse_chord
 from companion.music.pitch import Name
 from companion.preferences import preferences
+from companion.preferences.order import OrderPreferences
 from companion.preferences.solo import SoloPreferences
 
-MOTIF_BARS = 2
-MOTIF_NOTES = 9
-REST = Fraction(3, 2)
-"""Quarters from one note to the next after which a motif is over, once it has three notes and a downbeat."""
 STATIC_BARS = 4
 """A tune that has two chords at most in so many bars stands on them."""
 REACH = 6
@@ -183,11 +180,11 @@ def motif(form: Form) -> tuple[MelodyNote, ...]:
     """The first notes of the tune, its pickup with them, up to the first rest; empty without a melody."""
     if not form.melody:
         return ()
-    bar = form.metre.bar
+    bar, taste = form.metre.bar, preferences(OrderPreferences).motif
     first = form.melody[0].beat // bar * bar if form.melody[0].beat >= 0 else Fraction(0)
-    notes = [replace(n, beat=n.beat - first) for n in form.melody if n.beat - first < MOTIF_BARS * bar][:MOTIF_NOTES]
+    notes = [replace(n, beat=n.beat - first) for n in form.melody if n.beat - first < taste.bars * bar][: taste.notes]
     for n, (note, after) in enumerate(pairwise(notes), 1):
-        if n >= 3 and note.beat >= 0 and after.beat - note.beat >= REST:
+        if n >= 3 and note.beat >= 0 and after.beat - note.beat >= taste.rest:
             return tuple(notes[:n])
     return tuple(notes)
 

@@ -10,7 +10,7 @@ from companion.cli.progress import Progress
 from companion.cli.takes import TAKE, written_down
 from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command
 from companion.errors import ChartError, UseError
-from companion.messages import HANDS
+from companion.messages import HANDS, PAPER_SIZES
 
 if TYPE_CHECKING:
     import argparse
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from companion.messages import Hand
 
 SUFFIXES = (".pdf", ".svg", ".musicxml", ".mxl", ".mid", ".wav")
-PAPER_NAMES = ("a4", "letter")
 STAVES = {"right": (1,), "left": (2,), None: (1, 2)}
 
 
@@ -57,7 +56,7 @@ def add_print(commands: Any) -> None:
         help="the melody and the chord symbols alone, what comes again folded into repeats and endings",
     )
     what.add_argument("--hand", choices=HANDS, help="one hand alone (default: both)")
-    parser.add_argument("--paper", choices=PAPER_NAMES, help="size of the pages (default: that of paper.toml, a4)")
+    parser.add_argument("--paper", choices=PAPER_SIZES, help="size of the pages (default: that of paper.toml, a4)")
     arrangement_words(parser)
 
 

@@ -15,6 +15,7 @@ from companion.preferences.units import (
     Bars,
     Count,
     MidiNumber,
+    Milliseconds,
     Place,
     Price,
     Quarters,
@@ -183,6 +184,8 @@ class BassFills:
     """Of the phrases, those that end with a fill ..."""
     section: Share
     """... and of the sections."""
+    shortest_ms: Milliseconds
+    """At the piano nothing is struck between the beats so close to its neighbour, or closer."""
     pattern: Share
     """Of the phrases in a pattern that has ways for their end, those that take one; sections always do."""
     ways: tuple[FillFigure, ...]

@@ -1,11 +1,14 @@
-"""``order.toml``: how a tune is brought to its end, and how the player tells the last time at the keyboard."""
+"""``order.toml``: what introductions are made of, how a tune is ended, and how the player tells the last time."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from msgspec import Meta
 
 from companion.preferences.reading import config
-from companion.preferences.units import Bars, Controller, MidiNumber, Share
+from companion.preferences.units import Bars, Controller, MidiNumber, Quarters, Share, SomeBars, SomeNotes
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,18 @@ class RitardandoWay:
 
 
 @dataclass(frozen=True)
+class TuneMotif:
+    """What of the tune introductions and endings are made of: its first notes."""
+
+    bars: SomeBars
+    notes: SomeNotes
+    rest: Quarters
+    """From one note to the next, after which it is over, once it has three notes and a downbeat."""
+    lifts: Annotated[tuple[Annotated[int, Meta(ge=-12, le=12, description="semitones")], ...], Meta(min_length=1)]
+    """Semitones, about, by which it begins higher each time that it comes over a vamp or a pedal."""
+
+
+@dataclass(frozen=True)
 class LastTime:
     """What tells the last time; 0: nothing does."""
 
@@ -58,5 +73,6 @@ class LastTime:
 class OrderPreferences:
     """The order of events."""
 
+    motif: TuneMotif
     ritardando: RitardandoWay
     last_time: LastTime

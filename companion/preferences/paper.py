@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta
 
+from companion.messages import PaperSize
 from companion.preferences.reading import config
 
 StaffHeight = Annotated[float, Meta(ge=4, le=12, description="millimetres")]
@@ -31,5 +32,5 @@ class StaffSizes:
 class PaperPreferences:
     """What pages are printed on."""
 
-    size: Literal["a4", "letter"]
+    size: PaperSize
     staff: StaffSizes

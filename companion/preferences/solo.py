@@ -20,13 +20,13 @@ from companion.preferences.units import (
     Semitones,
     Share,
     SomeBars,
+    SomeNotes,
     Tempo,
     Weight,
 )
 
 PhraseRole = Literal["new", "again", "varied"]
 """What a phrase has to do with those before it: nothing, it says one of them again, or it varies one."""
-SomeNotes = Annotated[int, Meta(ge=1, le=64, description="notes")]
 Steps = Mapping[Interval, Price]
 """Prices by the step in semitones, in the direction in which the line goes."""
 
@@ -122,6 +122,8 @@ class IdeaPreferences:
     """Or at a gap as long as this, once it has its fewest notes."""
     lift: tuple[Semitones, Semitones]
     """Semitones by which it may begin higher, or lower, where it comes again."""
+    higher: tuple[Share, Share]
+    """How often that is higher: where the solo rises, and where it falls."""
     displaced: Weight
     """It comes a beat later or earlier."""
     mirrored: Weight

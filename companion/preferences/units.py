@@ -32,5 +32,6 @@ Semitones = Annotated[int, Meta(ge=0, le=48, description="semitones")]
 Interval = Annotated[int, Meta(ge=-48, le=48, description="semitones, down below 0")]
 
 Bars = Annotated[int, Meta(ge=0, le=64, description="bars")]
+SomeNotes = Annotated[int, Meta(ge=1, le=64, description="notes")]
 SomeBars = Annotated[int, Meta(ge=1, le=64, description="bars")]
 Count = Annotated[int, Meta(ge=0, le=1000)]

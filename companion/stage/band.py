@@ -23,6 +23,7 @@ from companion.chart.model import Form
 from companion.messages import TINY, Order, Part
 from companion.music.swing import feel, straight_quarters, to_sounding, to_written
 from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences
 from companion.preferences.listening import ListeningPreferences
 from companion.preferences.touch import TouchPreferences
 from companion.stage.order import OrderOfEvents, parts, roles
@@ -83,10 +84,6 @@ PreparedParts = dict[PartAsked, _Arranged]
 """Parts that are arranged, by what was asked."""
 
 
-SHORTEST = 0.09
-"""Seconds between two notes of the bass, at least: at a tempo at which a fill would be quicker it is left out."""
-
-
 def _gap(beats: Sequence[float], n: int) -> float:
     """Quarters from a note to the nearer of its neighbours."""
     before = beats[n] - beats[n - 1] if n else float("inf")
@@ -109,6 +106,7 @@ class Band:
         self.tune = tune or OrderOfEvents(form, settings)
         self.touch = preferences(TouchPreferences).parts
         self.latest = preferences(TouchPreferences).live.latest_ms / 1000
+        self._quickest = preferences(BassPreferences).fills.shortest_ms
         self.dynamics = preferences(ListeningPreferences).dynamics
         self.parts = tuple(part for part in settings.parts if part != "click")
         self.level = 64.0
@@ -189,7 +187,7 @@ class Band:
         found = []
         for n in range(first, last):
             note, stroke = arranged.notes[n], arranged.strokes[n]
-            if part == "bass" and note.beat % 1 and _gap(arranged.beats, n) * 60 / tempo < SHORTEST:
+            if part == "bass" and note.beat % 1 and _gap(arranged.beats, n) * 60_000 / tempo < self._quickest:
                 continue  # a fill that is too quick at this tempo
             start = to_sounding(note.beat, ratio, arranged.straight)
             if low - TINY <= base + start < high - TINY:

@@ -34,6 +34,8 @@ TOGETHER = 0.035
 EARLY = 0.060
 """Seconds by which a note may come before the bar that it belongs to."""
 INDENT = " " * 9
+LINE_COLUMNS, BASS_COLUMNS = 16, 15
+"""Characters for a bar of the pianist's, and of the bass with a fill in it."""
 OURS = "its line:"
 """Words before the companion's improvised line."""
 
@@ -57,7 +59,6 @@ class BarLines:
         self._breaks = [(a.seconds, b) for a, b in pairwise(self._truth) if b.mark in ("jump", "resume")]
         self._heard = [h for h in player.heard if h.is_note_on]
         self._marks = MARKS if _can_show("".join(MARKS)) else PLAIN
-        self._wide = max((len(self._changes(bar)) for bar in range(1, len(form.bars) + 1)), default=0)
         self._beats: list[Beat] = []
         self._orders: list[Order] = []
         self._chorus = 0
@@ -66,6 +67,8 @@ class BarLines:
         self._event, self._last = "", False
         self._between = {float(s.start): s.form for s in player.route if s.form is not None}
         """The bars of the introduction and of the ending, by the chart beat at which each begins."""
+        forms = form, *self._between.values()
+        self._wide = max(len(self._changes(bar, one)) for one in forms for bar in range(1, len(one.bars) + 1))
 
     def heading(self) -> list[str]:
         """What the lines hold."""
@@ -162,8 +165,8 @@ class BarLines:
             f"{section:>4.4s} {bar:3d}",
             self._changes(bar, form).ljust(self._wide),
             f"{marks:{beats}s} {sure:3.0f} %",
-            (f"{OURS} {self._letters(line)}" if line and not heard else self._letters(heard)).ljust(16),
-            self._letters([o for o in orders if o.part == "bass"]).ljust(12),
+            (f"{OURS} {self._letters(line)}" if line and not heard else self._letters(heard)).ljust(LINE_COLUMNS),
+            self._letters([o for o in orders if o.part == "bass"]).ljust(BASS_COLUMNS),
             self._letters(above),
         ]
         self._say("  ".join(columns).rstrip())

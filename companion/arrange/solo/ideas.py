@@ -82,7 +82,8 @@ def _with_intervals(idea: Idea) -> tuple[Asked, ...]:
 
 def _lift(rules: IdeaPreferences, rising: bool, chance: random.Random) -> int:
     low, high = rules.lift
-    return chance.randint(low, high) * (1 if chance.random() < (0.8 if rising else 0.3) else -1)
+    rises, falls = rules.higher
+    return chance.randint(low, high) * (1 if chance.random() < (rises if rising else falls) else -1)
 
 
 def _displaced(idea: Idea, pulse: Fraction, room: Fraction, chance: random.Random) -> tuple[Asked, ...]:
