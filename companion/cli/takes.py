@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from companion.chart.imported import Imported
     from companion.messages import Beat
+    from companion.stage.link import Notice
     from companion.stage.take import DamagedTake, Take
 
 TAKE = "a take: last, its number in 'companion take list', the beginning of its folder's name, or the folder"
@@ -234,16 +235,28 @@ def _play(args: argparse.Namespace) -> int:
     from companion.stage.demo import open_sound
     from companion.stage.take_playing import play_take
 
+    lost: list[str] = []
+
+    def notify(notice: Notice) -> None:
+        if notice.what in ("lost", "gone", "failed", "died"):
+            lost.append(notice.more.get("port", "the sound"))
+
     with quiet_libraries():
         try:
-            sound, channels = open_sound(args.port)
+            sound, channels = open_sound(args.port, notify=notify)
         except DeviceError as error:
             mend = "name a MIDI port with --port, or render it with --wav FILE.wav"
             raise DeviceError(error.what, mend=mend) from None
         try:
             print(f"{take.title}, {_minutes(take.seconds)}, on {sound.port}; Ctrl-C ends", file=sys.stderr)
             with Progress("playing", take.seconds) as progress:
-                play_take(take, sound, channels, begin=args.begin, parts=args.only, watch=progress.show)
+
+                def watch(moment: float) -> None:
+                    if lost:
+                        raise DeviceError(f"{lost[0]} went away", mend="plug it in and start again")
+                    progress.show(moment)
+
+                play_take(take, sound, channels, begin=args.begin, parts=args.only, watch=watch)
         finally:
             sound.end()
     return 0

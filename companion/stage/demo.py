@@ -25,7 +25,7 @@ from companion.pianist.route import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
 from companion.stage.clock import now
-from companion.stage.link import SenderLink
+from companion.stage.link import Notice, SenderLink
 from companion.stage.order import OrderOfEvents, roles
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import Recording, replay
@@ -268,7 +268,9 @@ def play_in_time(
     return Recording(tuple(heard), tuple(orders), tuple(reports))
 
 
-def open_sound(port: str | None = None, midi: str | None = None) -> tuple[SenderLink, dict[Part, int]]:
+def open_sound(
+    port: str | None = None, midi: str | None = None, notify: Callable[[Notice], None] = lambda notice: None
+) -> tuple[SenderLink, dict[Part, int]]:
     """Open what the demo sounds on.
 
     Parameters
@@ -277,6 +279,8 @@ def open_sound(port: str | None = None, midi: str | None = None) -> tuple[Sender
         Part of the name of a MIDI port; by default the computer's sound.
     midi : str, optional
         The MIDI service.
+    notify : callable, optional
+        Gets what the sender says, in a thread of its own: that the port went away, for one.
 
     Returns
     -------
@@ -305,4 +309,4 @@ def open_sound(port: str | None = None, midi: str | None = None) -> tuple[Sender
         if not fits:
             raise DeviceError(f"no MIDI output is called '{port}'", mend="see 'companion ports'")
         words = replace(words, api=ports.api, port=fits[0], synth=None)
-    return SenderLink(words, lambda notice: None), dict(setup.channels)
+    return SenderLink(words, notify), dict(setup.channels)

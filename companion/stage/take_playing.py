@@ -57,7 +57,7 @@ def play_take(
     parts : set of str, optional
         Those that sound, 'you' for the player; all unless given.
     watch : callable
-        Told the moment that is reached.
+        Told the moment that is reached, at least every :data:`STEP`; what it raises ends the playing.
 
     Raises
     ------
@@ -76,6 +76,7 @@ def play_take(
             watch(last)
         sound.wait_until(origin + moment)
         sound.order(origin + moment, event.message)
+        watch(moment)
         last = moment
     sound.wait_until(origin + last + AFTER)
     watch(max(last, take.seconds))

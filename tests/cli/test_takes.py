@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import shutil
+import subprocess
+import sys
 import wave
 from pathlib import Path
 
@@ -153,12 +155,37 @@ def test_a_folder_that_holds_more_than_a_take_is_not_deleted(run, data, one_line
     assert status == 2 and "thoughts.txt" in one_line(err) and folder.is_dir()
 
 
-def test_a_take_sounds_again_on_an_instrument_and_nothing_is_left_on(run, data, instrument):
+def test_a_take_sounds_again_on_an_instrument_and_nothing_is_left_on(shell, data, instrument):
     (take,) = list_takes()
     upright, begin = instrument("upright"), take.seconds - 4
-    status, _, err = run("take", "play", "last", "--from", begin, "--port", "ears")
-    assert status == 0, err
+    played = shell("take", "play", "last", "--from", begin, "--port", "ears")
+    assert played.returncode == 0, played.stderr
     mine = [e.data1 for e in take.heard() if e.is_note_on and e.seconds >= begin]
     theirs = [o.data1 for o in take.sounded() if o.status == 0x90 and o.data2 and o.seconds >= begin]
     assert mine and theirs and sorted(upright.notes_on()) == sorted([*mine, *theirs])
     assert not upright.sounding()
+
+
+ELSEWHERE = """
+import rtmidi, time
+ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="upright")
+ears.set_callback(lambda event, _: print("heard", flush=True))
+ears.open_virtual_port("ears")
+print("open", flush=True)
+time.sleep(60)
+"""
+"""An instrument in a process of its own: what dies with it is all that it had, as when a cable is pulled."""
+
+
+def test_a_take_ends_with_one_line_when_its_instrument_goes_away(data, jack_server, one_line):
+    upright = subprocess.Popen([sys.executable, "-c", ELSEWHERE], stdout=subprocess.PIPE, text=True)
+    assert upright.stdout.readline() == "open\n"
+    words = [sys.executable, "-m", "companion", "take", "play", "last", "--from", "20", "--port", "ears"]
+    playing = subprocess.Popen(words, stderr=subprocess.PIPE, text=True)
+    assert upright.stdout.readline() == "heard\n"
+    upright.kill()
+    upright.wait()
+    upright.stdout.close()
+    _, said = playing.communicate(timeout=30)  # a good half minute of the take is left: it isn't played out
+    assert playing.returncode == 3
+    assert "went away" in one_line(said.split("Ctrl-C ends\n")[1])
