@@ -187,7 +187,11 @@ class Band:
         found = []
         for n in range(first, last):
             note, stroke = arranged.notes[n], arranged.strokes[n]
-            if part == "bass" and note.beat % 1 and _gap(arranged.beats, n) * 60_000 / tempo < self._quickest:
+            if (
+                part == "bass"
+                and note.beat % self.form.metre.pulse
+                and _gap(arranged.beats, n) * 60_000 / tempo < self._quickest
+            ):
                 continue  # a fill that is too quick at this tempo
             start = to_sounding(note.beat, ratio, arranged.straight)
             if low - TINY <= base + start < high - TINY:
