@@ -268,9 +268,8 @@ class Account:
         """The account in words."""
         if not self.notes_heard:
             return [f"{self.title}: no note of yours was heard, so nothing is kept"]
-        lines = [
-            f"{self.title}: {_duration(self.seconds)}, {self.who} played {self.notes_heard} note{'s' if self.notes_heard > 1 else ''}"
-        ]
+        notes = "note" if self.notes_heard == 1 else "notes"
+        lines = [f"{self.title}: {_duration(self.seconds)}, {self.who} played {self.notes_heard} {notes}"]
         if self.beats.count:
             tempo, sure = self.beats.tempo, 100 * self.beats.sure
             line = f"{self.beats.count} beats" + (f" at about {tempo} quarters a minute" if tempo else "")
