@@ -30,15 +30,15 @@ WhoseTurn = Literal["yours", "ours"]
 
 StateName = Literal[
     "waiting", "counting", "playing", "thinning", "holding", "tapping", "melody", "chords", "listening", "answering",
-    "ended",
+    "resting", "ended",
 ]  # fmt: skip
 """What the companion is doing. 'tapping', 'melody' and 'chords' say what is being captured; 'listening' and
-'answering' whose turn it is where a tune is learnt by ear."""
+'answering' whose turn it is where a tune is learnt by ear; 'resting' is between two rounds of a drill."""
 
 NoteKind = Literal["right", "wrong", "missing", "extra"]
 """What became of a written note, or of one that isn't written: struck as written, as another, not at all, or added."""
 
-WishName = Literal["stop", "last time"]
+WishName = Literal["start", "stop", "again", "faster", "slower", "next", "stay", "last time", "keep"]
 """What can be asked for other than by playing."""
 
 HELD_WITHIN = 0.070
@@ -144,7 +144,38 @@ class Belief:
     """The likeliest places: chart beat, tempo, probability."""
 
 
-Report = Beat | State | Belief
+@dataclass(frozen=True)
+class Round:
+    """Report: a round of a drill begins, or is over."""
+
+    seconds: float
+    number: int
+    """From 1."""
+    first: int
+    last: int
+    """Bars of the form that are drilled, 1 = its first full bar."""
+    you: tuple[str, ...]
+    """The player's parts."""
+    key: str
+    tempo: float
+    """Quarters a minute."""
+    start: float
+    """The moment at which the first of these bars begins, the way in excluded."""
+    good: bool | None = None
+    """Whether it was good; None while it is under way, and when it was broken off."""
+    why: str = ""
+    """What wasn't right, and where; once it is over."""
+    then: float | None = None
+    """Tempo of the next round, once it is over; None: there is none."""
+    hidden: bool = False
+    """Whether the screen shows nothing of the tune: it is played from memory."""
+    right: int = 0
+    wrong: int = 0
+    missing: int = 0
+    extra: int = 0
+
+
+Report = Beat | State | Belief | Round
 
 
 @dataclass(frozen=True)

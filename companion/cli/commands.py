@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from companion import __version__
 from companion.cli.charts import add_chart
 from companion.cli.demo import add_demo
+from companion.cli.drilling import add_drill
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
@@ -59,6 +60,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     add_demo(commands)
     _add_play(commands)
+    add_drill(commands)
     _add_replay(commands)
     add_take(commands)
     add_chart(commands)

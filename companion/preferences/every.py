@@ -11,6 +11,7 @@ from companion.preferences.bass import BassPreferences
 from companion.preferences.by_ear import ByEarPreferences
 from companion.preferences.capture import CapturePreferences
 from companion.preferences.comping import CompingPreferences
+from companion.preferences.drills import DrillPreferences
 from companion.preferences.feels import FeelPreferences
 from companion.preferences.following import FollowingPreferences
 from companion.preferences.instruments import InstrumentPreferences
@@ -33,6 +34,7 @@ EVERY: tuple[type[Any], ...] = (
     ByEarPreferences,
     CapturePreferences,
     CompingPreferences,
+    DrillPreferences,
     FeelPreferences,
     FollowingPreferences,
     InstrumentPreferences,

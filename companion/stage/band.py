@@ -26,6 +26,7 @@ from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
 from companion.preferences.listening import ListeningPreferences
 from companion.preferences.touch import TouchPreferences
+from companion.stage.clicks import FIRST, LASTS, LOUDER, OTHER
 from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
 
@@ -274,7 +275,8 @@ class Band:
 
     def click(self, seconds: float, first: bool) -> None:
         """Order a click; the first of a bar is higher."""
-        self._on("click", 76 if first else 77, self.touch["click"].level * (1.15 if first else 1), seconds, 0.05, 0.0)
+        level = self.touch["click"].level * (LOUDER if first else 1)
+        self._on("click", FIRST if first else OTHER, level, seconds, LASTS, 0.0)
 
     def _on(self, part: Part, midi: int, velocity: float, seconds: float, lasts: float, beats: float) -> None:
         """A key goes down at a moment, and is to come up so many seconds later; ``beats`` is what is written."""

@@ -21,7 +21,7 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, TextIO
 
-from companion.messages import Beat, Order, Report, State, StateName, WhoseTurn
+from companion.messages import Beat, Order, Report, Round, State, StateName, WhoseTurn
 
 if TYPE_CHECKING:
     from companion.chart.model import Form
@@ -37,6 +37,7 @@ WORDS: dict[StateName, str] = {
     "chords": "now the chords",
     "listening": "listen",
     "answering": "your turn",
+    "resting": "a bar of rest",
     "ended": "the end",
 }
 """States as they are shown."""
@@ -112,6 +113,15 @@ TURNS: dict[WhoseTurn, str] = {"yours": "your turn", "ours": "its turn"}
 """Where two improvise in turn, whose it is."""
 
 
+def round_text(report: Round) -> str:
+    """A round of a drill in a line, under way or over: 'bars 17–24 · round 5 · ♩ = 96, next 100 · clean'."""
+    bars = f"bar {report.first}" if report.first == report.last else f"bars {report.first}–{report.last}"
+    tempo = f"♩ = {report.tempo:g}"
+    if report.then is not None:
+        tempo += f", next {report.then:g}" if report.then != report.tempo else ", again"
+    return " · ".join(word for word in (bars, f"round {report.number}", tempo, report.why) if word)
+
+
 def told_text(state: State, before: bool) -> str:
     """What was understood, when the player has told the last time or taken it back; empty when nothing changed."""
     if state.last == before:
@@ -150,6 +160,7 @@ class LiveLine:
         self._state: StateName = "waiting"
         self._beats: list[Beat] = []
         self._event, self._last = "", False
+        self._round: Round | None = None
         self._queue: SimpleQueue[tuple[bool, str] | None] = SimpleQueue()
         self._thread = threading.Thread(target=self._write, daemon=True)
         self._thread.start()
@@ -167,6 +178,10 @@ class LiveLine:
                 self._queue.put((False, self.place(report, columns_of(self._stream) - 1)))
         elif isinstance(report, State):
             self._take(report)
+        elif isinstance(report, Round):
+            self._round = report
+            if report.why or not self._terminal:
+                self._queue.put((True, round_text(report)))
 
     def _take(self, state: State) -> None:
         if state.name != self._state:
@@ -189,7 +204,7 @@ class LiveLine:
         """Chorus, section, bar, tempo and how sure, in a line; of so many columns, the most useful of them."""
         tempo = tempo_of(self._beats)
         words = {
-            "event": self._event or f"chorus {beat.chorus}",
+            "event": self._event or f"{'round' if self._round else 'chorus'} {beat.chorus}",
             "bar": self._bar(beat),
             "turn": TURNS[beat.turn] if beat.turn else "",
             "tempo": f"♩ = {tempo:.0f}" if tempo else "",

@@ -118,7 +118,7 @@ def play(
     force: bool = False,
     watch: Sequence[Callable[[Report], None]] = (),
     wishes: Inbox | None = None,
-    rehearsal: AnyRehearsal | None = None,
+    rehearsal: AnyRehearsal | Callable[[Settings], AnyRehearsal] | None = None,
     screen: TextIO | None = None,
     large: bool = False,
 ) -> Account:
@@ -151,7 +151,8 @@ def play(
     wishes : SimpleQueue, optional
         The queue that the loop waits on, for wishes from elsewhere.
     rehearsal : optional
-        What to drive instead of a :class:`~companion.stage.rehearsal.Rehearsal` of chart and settings.
+        What to drive instead of a :class:`~companion.stage.rehearsal.Rehearsal` of chart and settings; or what makes it
+        once the settings are known with the instrument's latency.
     screen : text file, optional
         Where the live line goes; standard error by default.
     large : bool
@@ -181,10 +182,10 @@ def play(
         setup = _setup(instruments, choice, sound, through, latency)
         lead = LEAD if is_granted(PRIORITY) else ORDINARY_LEAD
         settings = replace(settings, latency=setup.latency + lead)
-        rehearsal = rehearsal or _rehearsal(chart, settings)
+        driven = _driven(chart, settings, rehearsal)
         for chorus in range(1, AHEAD + 1):
-            if work := rehearsal.prepare(chorus):
-                rehearsal.adopt(work())
+            if work := driven.prepare(chorus):
+                driven.adopt(work())
         line = (Window if large and window_fits(shown) else LiveLine)(chart.unfold(), shown)
         try:
             for text in recover(data).lines():
@@ -194,7 +195,7 @@ def play(
             line.say(f"{chart.title}: {_who_plays_what(settings)}")
             take = TakeWriter(chart, settings, data, tell=line.say, elsewhere=Path(tempfile.gettempdir()))
             watch, kept_in = [line.report, *watch], data or data_folder()
-            player = Player(rehearsal, inbox, take, instruments, choice, setup, watch, line.say, kept_in)
+            player = Player(driven, inbox, take, instruments, choice, setup, watch, line.say, kept_in)
             line.wait()
             stop = player.run()
             account = player.account(chart.title)
@@ -431,10 +432,15 @@ def _check_names(chart: Chart, settings: Settings) -> None:
     check_names(chart, settings)
 
 
-def _rehearsal(chart: Chart, settings: Settings) -> AnyRehearsal:
+def _driven(
+    chart: Chart, settings: Settings, given: AnyRehearsal | Callable[[Settings], AnyRehearsal] | None
+) -> AnyRehearsal:
+    """What is driven: what was given, or a rehearsal of chart and settings."""
     from companion.stage.rehearsal import Rehearsal
 
-    return Rehearsal(chart, settings)
+    if given is None:
+        return Rehearsal(chart, settings)
+    return given(settings) if callable(given) else given
 
 
 def _who_plays_what(settings: Settings) -> str:

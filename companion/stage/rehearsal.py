@@ -26,6 +26,7 @@ from companion.follow.lead import Lead
 from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Wish
 from companion.stage.band import Band, Cue, PreparedParts
 from companion.stage.beat_clock import BeatClock
+from companion.stage.clicks import Clicks
 from companion.stage.ears import Ears
 from companion.stage.gestures import Gestures
 from companion.stage.interplay import Interplay
@@ -86,6 +87,7 @@ class Rehearsal:
         self.now = float("-inf")
         self._out = Outbox()
         self._clock = BeatClock(self.pulse)
+        self._clicks = Clicks(self.form.metre, settings.click, settings.whole_bars, settings.divide)
         self._cues: list[Cue] = []
         """Notes between the last beat and the next."""
         self._ended = False
@@ -331,9 +333,16 @@ class Rehearsal:
         if first:
             self.interplay.accompany(self.ears.stretch, self.ears.improvises())
             self.gestures.bar_line()
-        if name == "counting" or ("click" in self.settings.parts and self._clock.closes is None):
-            self.band.click(seconds, first)
+        self._click(beat, seconds, first, counting=name == "counting")
         self._plan()
+
+    def _click(self, beat: float, seconds: float, first: bool, *, counting: bool) -> None:
+        """The click of a beat, and the divisions after it."""
+        clicks = "click" in self.settings.parts and self._clock.closes is None
+        if counting or (clicks and self._clicks.sounds(beat)):
+            self.band.click(seconds, first)
+            between = self._clicks.between(beat)
+            self._cues = sorted([*self._cues, *(Cue(place, place, note) for place, note in between)])
 
     # The order of events
 
@@ -387,7 +396,11 @@ class Rehearsal:
         self.interplay.strike(cue, seconds, self.now, self._place(), self._speed())
 
     def _strike(self, cue: Cue) -> None:
-        self._play(cue, max(self._due(cue), self.now + self.settings.latency))
+        seconds = max(self._due(cue), self.now + self.settings.latency)
+        if cue.note.part == "click":
+            self.band.strike(cue, seconds, self._speed())
+        else:
+            self._play(cue, seconds)
 
     def _due(self, cue: Cue) -> float:
         """When the hand strikes a note."""

@@ -43,5 +43,11 @@ class Settings:
     seed: int = 0
     count_in: int = 0
     """Bars that the companion clicks before the start."""
+    click: str = "all"
+    """Where 'click' is among the parts, on which beats it sounds (:mod:`companion.stage.clicks`)."""
+    whole_bars: int = 0
+    """Bars from the start that are clicked whole, before that pattern begins."""
+    divide: int = 1
+    """Parts of a beat that are clicked."""
     trace: bool = False
     """Whether every event is followed by a report of the belief."""

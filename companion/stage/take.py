@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import InputError, PerformanceError
-from companion.messages import PARTS, Beat, Heard, Order, State
+from companion.messages import PARTS, Beat, Heard, Order, Round, State
 from companion.midi_file import read_standard_midi
 from companion.stage.journal import JOURNAL
 from companion.stage.performance import KINDS, MOST_BYTES, TICKS_A_SECOND, read_performance
@@ -52,6 +52,8 @@ class Take:
     settings: dict[str, Any]
     beats: tuple[Beat, ...]
     states: tuple[State, ...] = ()
+    rounds: tuple[Round, ...] = ()
+    """Of a drill."""
 
     @property
     def midi(self) -> Path:
@@ -168,6 +170,7 @@ def read_take(folder: Path) -> Take:
             table["settings"],
             tuple(from_table(Beat, row) for row in table["beats"]),
             tuple(from_table(State, row) for row in table.get("states", [])),
+            tuple(from_table(Round, row) for row in table.get("rounds", [])),
         )
     except OSError:
         mend = f"a take is a folder with {DATA} and {MIDI}"

@@ -25,7 +25,7 @@ from typing import Any, Literal
 import numpy as np
 
 from companion.files import write_whole
-from companion.messages import PARTS, Beat, Heard, Order, Part, State
+from companion.messages import PARTS, Beat, Heard, Order, Part, Round, State
 from companion.resources import data_folder
 from companion.stage.journal import TakeEvent
 from companion.stage.note_tracks import NOTE, PACKED, with_notes
@@ -55,6 +55,7 @@ class TakeFiles:
         self._notes = _draft(in_memory)
         self._beats = _draft(in_memory)
         self._states = _draft(in_memory)
+        self._rounds = _draft(in_memory)
         self._on: Counter[tuple[Part, int]] = Counter()
         self._parts: set[Part] = set()
 
@@ -66,9 +67,11 @@ class TakeFiles:
             self._order(event)
         elif isinstance(event, Beat):
             self._beats.write(_line(event))
+        elif isinstance(event, Round):
+            self._rounds.write(_line(event))
         else:
             self._states.write(_line(event))
-        if not isinstance(event, State):
+        if not isinstance(event, State | Round):
             self.last = max(self.last, event.seconds)
 
     def _order(self, order: Order) -> None:
@@ -115,12 +118,14 @@ class TakeFiles:
     def _data(self, head: dict[str, Any], how: Outcome) -> bytes:
         table = {**head, "seconds": round(self.last, 6), "how": how}
         text = json.dumps(table, indent=1, ensure_ascii=False).encode().removesuffix(b"\n}")
-        beats, states = (_content(lines).removesuffix(b",\n") for lines in (self._beats, self._states))
-        return text + b',\n "beats": [\n' + beats + b'\n ],\n "states": [\n' + states + b"\n ]\n}\n"
+        drafts = {b"beats": self._beats, b"states": self._states, b"rounds": self._rounds}
+        for name, draft in drafts.items():
+            text += b',\n "' + name + b'": [\n' + _content(draft).removesuffix(b",\n") + b"\n ]"
+        return text + b"\n}\n"
 
     def close(self) -> None:
         """Let the drafts go."""
-        for draft in (self._notes, self._beats, self._states):
+        for draft in (self._notes, self._beats, self._states, self._rounds):
             draft.close()
 
 
@@ -200,7 +205,7 @@ def _draft(in_memory: int) -> SpooledTemporaryFile[bytes]:
     return SpooledTemporaryFile(max_size=in_memory)
 
 
-def _line(event: Beat | State) -> bytes:
+def _line(event: Beat | State | Round) -> bytes:
     table = {f.name: getattr(event, f.name) for f in fields(event)}
     return b"  " + json.dumps(table, ensure_ascii=False).encode() + b",\n"
 

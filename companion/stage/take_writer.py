@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion import __version__
 from companion.errors import CompanionError
-from companion.messages import Beat, Belief, Heard, Order, Report, State
+from companion.messages import Beat, Belief, Heard, Order, Report, Round, State
 from companion.stage.console import BeatTally
 from companion.stage.journal import JOURNAL, JournalFile, TakeEvent, disk_reason, head_line, line_of, read_rows
 from companion.stage.take_files import FORMAT, Outcome, TakeFiles, new_folder, takes_folder
@@ -123,6 +123,8 @@ class TakeWriter:
             self.notes_by_part[kept.part] += kept.status & 0xF0 == 0x90 and kept.data2 > 0
         elif isinstance(kept, Beat):
             self.beats.add(kept)
+        elif isinstance(kept, Round):
+            kept = replace(kept, start=round(kept.start - origin, 6))
         if isinstance(kept, Heard | Beat):
             self.seconds = max(self.seconds, kept.seconds)
         if self._thread:

@@ -18,8 +18,8 @@ from fractions import Fraction
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, TextIO
 
-from companion.messages import Beat, Report, State
-from companion.stage.console import SPAN, TURNS, WORDS, event_text, tempo_of, told_text
+from companion.messages import Beat, Report, Round, State
+from companion.stage.console import SPAN, TURNS, WORDS, event_text, round_text, tempo_of, told_text
 from companion.stage.glyphs import large, largest, width
 
 if TYPE_CHECKING:
@@ -119,6 +119,7 @@ class Window:
         self._form, self._stream = form, stream
         self._scene, self._said = Scene(), list[str]()
         self._beats: list[Beat] = []
+        self._round: Round | None = None
         self._state: State | None = None
         self._queue: SimpleQueue[Scene | None] = SimpleQueue()
         self._thread = threading.Thread(target=self._write, daemon=True)
@@ -148,6 +149,8 @@ class Window:
                 self._count(report)
             else:
                 self._show(note=self._note(None))
+        elif isinstance(report, Round):
+            self._go_round(report)
 
     def close(self) -> None:
         """Give the window back, and leave what was said; waits a second at most for a terminal that is held up."""
@@ -163,15 +166,31 @@ class Window:
         head, note = self._head(None), WORDS["counting"]
         self._show(now=str(count), then=self._opening(), place="", ahead="", head=head, note=note)
 
+    def _go_round(self, report: Round) -> None:
+        """A round of a drill is laid out, or over: what became of it, and how fast the next one is."""
+        self._round = report
+        if report.why:
+            self.say(round_text(report))
+        if report.good is not None:
+            then = "" if report.then is None else f"{report.then:g}"
+            self._show(place="", ahead="", now="clean" if report.good else "again", then=then, note=report.why)
+        self._show(head=self._head(None))
+
     def _opening(self) -> str:
-        """The tune's first chord."""
-        opening = self._form.chord_at(0).chord
+        """The first chord of the tune, or of the bars that are drilled."""
+        if self._round and self._round.hidden:
+            return ""
+        first = self._form.bars[self._round.first - 1] if self._round else 0
+        opening = self._form.chord_at(first).chord
         return str(opening).translate(SIGNS) if opening.is_chord else ""
 
     def _at(self, beat: Beat) -> None:
         form, place = self._form, Fraction(beat.chart_beat).limit_denominator(960)
         if beat.event in ("introduction", "ending"):
             self._outside(beat, place)
+            return
+        if self._round and self._round.hidden:
+            self._show(place="by heart", ahead="", now="", then="", head=self._head(beat), note=self._note(beat))
             return
         span = form.chord_at(place)
         after = form.chord_at(span.end)
@@ -196,6 +215,8 @@ class Window:
         self._show(place=place_text, ahead="", now=now, then="", head=self._head(beat), note=self._note(beat))
 
     def _head(self, beat: Beat | None) -> str:
+        if self._round:
+            return round_text(replace(self._round, why="", then=None))
         tempo = tempo_of(self._beats) or (self._state.tempo if self._state else None)
         event = event_text(self._state) if self._state and self._state.event else ""
         words = [event or (f"chorus {beat.chorus}" if beat else ""), f"♩ = {tempo:.0f}" if tempo else ""]

@@ -1,0 +1,219 @@
+"""``companion drill``: a few bars, round after round, at the keyboard or from a recording."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.cli.ending import enter_ends
+from companion.cli.outputs import check_outputs, force_word, write
+from companion.cli.progress import Progress
+from companion.cli.words import (
+    CHART,
+    ArrangingOptions,
+    bar_range,
+    command,
+    count,
+    instrument_words,
+    milliseconds,
+    our_parts,
+    take_part,
+    tempo,
+    your_parts,
+)
+from companion.errors import UseError
+from companion.stage.settings import TIMES
+
+if TYPE_CHECKING:
+    from companion.chart.model import Chart
+    from companion.practice.drill import Drill
+    from companion.practice.request import DrillRequest, Said
+
+FIRST_CLICK = 3.0
+"""Seconds from the command to the first click: the ports open, and hands find the keys."""
+
+
+def add_drill(commands: Any) -> None:
+    """Describe the command."""
+    parser = command(
+        commands,
+        "drill",
+        _drill,
+        "drill a few bars with you: round after round, faster as it comes right",
+        """
+        companion drill ferry-without-lights
+        companion drill ferry-without-lights --bars 9-12 --you bass --from 60 --to 120 --step 5
+        companion drill ferry-without-lights --section B --kind notes
+        companion drill ferry-without-lights --bars 9-12 --keys fourths --time steady --click 2,4
+        """,
+    )
+    parser.add_argument("chart", metavar="CHART", help=CHART)
+    which = parser.add_argument_group("what is drilled").add_mutually_exclusive_group()
+    which.add_argument("--bars", type=bar_range, metavar="FIRST-LAST", help="these bars of the form")
+    which.add_argument("--section", metavar="NAME", help="a section, as the chart names it")
+    how = parser.add_argument_group("how")
+    how.add_argument("--kind", default="usual", metavar="NAME", help="a kind of drill from configs/drills.toml")
+    how.add_argument("--you", type=your_parts, metavar="LIST", help="the parts you play (default: melody)")
+    how.add_argument("--parts", type=our_parts, metavar="LIST", help="the parts the companion plays")
+    how.add_argument("--from", dest="start", type=tempo, metavar="BPM", help="the first tempo, quarters a minute")
+    how.add_argument("--to", dest="goal", type=tempo, metavar="BPM", help="the tempo to reach")
+    how.add_argument("--step", type=_step, metavar="BPM", help="by how much it climbs")
+    how.add_argument("--ladder", metavar="NAME", help="a ladder of tempi from configs/drills.toml")
+    how.add_argument("--rounds", type=count, metavar="N", help="stop after N rounds")
+    how.add_argument("--time", choices=TIMES, help="follow: it goes with you; steady; patient: it waits for you")
+    how.add_argument("--click", metavar="PATTERN", help="all; beats, as in 2,4; other-bars; away-2: gone for two bars")
+    how.add_argument("--divide", type=int, choices=(1, 2, 3, 4), help="into how many parts the click divides a beat")
+    how.add_argument("--swap", type=count, metavar="N", help="change parts with the companion every N rounds")
+    how.add_argument("--keys", metavar="KEYS", help="round the keys: fourths, semitones, or a list, as in F,Bb,Eb")
+    how.add_argument("--each", type=count, metavar="N", help="rounds in each key")
+    how.add_argument("--memory", action="store_true", default=None, help="show and play less, step by step")
+    how.add_argument("--anywhere", action="store_true", default=None, help="begin each round in a bar drawn by lot")
+    how.add_argument("--treatment", metavar="NAME", help="one treatment instead of the chart's own")
+    how.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
+    how.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb")
+    group = instrument_words(parser)
+    group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
+    group.add_argument(
+        "--through", action=argparse.BooleanOptionalAction, help="sound your own notes on the output, too"
+    )
+    group.add_argument("--latency", type=milliseconds, metavar="MS", help="what the sound chain takes")
+    parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
+    recorded = parser.add_argument_group("from a recording")
+    recorded.add_argument("--replay", type=Path, metavar="PERFORMANCE.mid", help="drill a recorded performance")
+    recorded.add_argument("--json", type=Path, metavar="FILE", help="write the rounds as JSON")
+    force_word(recorded)
+
+
+def _step(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 100:
+        raise argparse.ArgumentTypeError(f"'{text}' is no step; give quarters a minute, such as 4")
+    return value
+
+
+def _drill(args: argparse.Namespace) -> int:
+    from companion.load import load
+    from companion.preferences.every import check_preferences
+    from companion.resources import chart_path
+
+    path = chart_path(args.chart)
+    check_outputs([args.json], [path, *([args.replay] if args.replay else [])])
+    check_preferences()
+    chart = ArrangingOptions.by(args).of(load(path))
+    take_part(args, chart, recorded=args.replay is not None)
+    request = _request(chart, args)
+    drill = _replayed(chart, request, args) if args.replay else _played(chart, request, args)
+    if args.json:
+        write(args.json, rounds_json(drill), force=args.force)
+    print(*account_lines(chart, drill), sep="\n")
+    return 0
+
+
+def _request(chart: Chart, args: argparse.Namespace) -> DrillRequest:
+    from companion.practice.passage import section_bars
+    from companion.practice.proposal import proposed_bars
+    from companion.practice.request import drill_request
+
+    if args.section:
+        bars = section_bars(chart.unfold(), args.section)
+    elif args.bars:
+        bars = args.bars
+    else:
+        bars, why = proposed_bars(chart)
+        print(f"bars {bars[0]}-{bars[1]}: {why}", file=sys.stderr)
+    return drill_request(chart, bars, _said(args), args.kind)
+
+
+def _said(args: argparse.Namespace) -> Said:
+    from dataclasses import fields
+
+    from companion.practice.request import Said
+
+    return Said(**{field.name: getattr(args, field.name) for field in fields(Said)})
+
+
+# From a recording
+
+
+def _replayed(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Drill:
+    from companion.practice.drill import Drill
+    from companion.practice.replayed import replay_drill
+    from companion.stage.performance import performance_length, read_performance
+
+    heard, length = read_performance(args.replay), performance_length(args.replay)
+    latency = {} if args.latency is None else {"latency": args.latency / 1000}
+    drill = Drill(chart, request, **latency)
+    with Progress("drilling", length) as progress:
+        replay_drill(drill, heard, length, watch=progress.show)
+    return drill
+
+
+def rounds_json(drill: Drill) -> str:
+    """The rounds of a drill, as other programs read them."""
+    from companion.practice.replayed import rounds_table
+
+    return json.dumps({"rounds": rounds_table(drill), "ended": drill.ended}, indent=1, ensure_ascii=False) + "\n"
+
+
+# At the keyboard
+
+
+def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Drill:
+    from queue import SimpleQueue
+
+    from companion.practice.drill import Drill
+    from companion.stage.live import Inbox, Stop, play
+    from companion.stage.settings import Settings
+
+    you, parts = request.hands(1)
+    settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
+    made: list[Drill] = []
+
+    def rehearsal(settled: Settings) -> Drill:
+        made.append(Drill(chart, request, latency=settled.latency, first_click=FIRST_CLICK))
+        return made[0]
+
+    wishes: Inbox = SimpleQueue()
+    with enter_ends(lambda: wishes.put(Stop("stopped"))) as listening:
+        if listening:
+            print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
+        play(
+            chart,
+            replace(settings, click=request.click or "all"),
+            port_in=args.port_in,
+            port_out=args.port_out,
+            midi=args.midi,
+            sound=args.sound,
+            through=args.through,
+            latency=None if args.latency is None else args.latency / 1000,
+            wishes=wishes,
+            rehearsal=rehearsal,
+            large=not args.line,
+        )
+    return made[0]
+
+
+def account_lines(chart: Chart, drill: Drill) -> list[str]:
+    """What became of a drill, in words."""
+    judged = [played for played in drill.rounds if played.verdict and not played.verdict.nothing]
+    if not judged:
+        return [f"{chart.title}: no round was played"]
+    good = [played for played in judged if played.verdict and played.verdict.good]
+    first, last = judged[-1].bars
+    lines = [f"{chart.title}, bars {first}-{last}: {len(judged)} rounds, {len(good)} good"]
+    if good:
+        lines[0] += f", the fastest at {max(played.tempo for played in good):g}"
+    ended = {"goal": "the goal is reached", "rounds": "all rounds are played", "player": "ended as you asked"}
+    if drill.ended:
+        lines.append(ended[drill.ended])
+    latest = judged[-1].verdict
+    if latest and not latest.good:
+        lines.append(f"the last round: {latest.why}")
+    return lines

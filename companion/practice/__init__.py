@@ -1,0 +1,1 @@
+"""What to work on: judging, alignment, drills, records, repertoire."""

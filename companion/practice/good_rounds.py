@@ -1,0 +1,239 @@
+"""What a good round of a drill is, and what is said where one isn't.
+
+The notes are judged by :mod:`companion.practice.judging`, as those of a whole take are; here it is decided whether that
+makes a good round, by the limits in ``drills.toml``: notes wrong, missing or too many, off their beat, unevenly played; and
+whether the player hesitated, stopped, went back, or let the tempo go.
+
+Conventions: beats in quarters from the way in's first downbeat; seconds on the drill's clock; bars of the form.
+"""
+
+from __future__ import annotations
+
+import statistics
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from companion.chart.model import Form
+from companion.messages import Part
+from companion.music.pitch import pitch_in_key
+from companion.practice.judging import JudgedNote, expected_notes, judge
+from companion.preferences.drills import GoodRules
+from companion.stage.settings import Time
+
+if TYPE_CHECKING:
+    from companion.practice.drill import RoundPlayed
+
+MOST_TOLD = 3
+"""Faults that are told of one round."""
+CONTINUOUS = 1.5
+"""Beats of the metre from one sounded beat to the next, above which the player has leapt."""
+STOPPED_SHORT = 1.0
+"""Beats of the metre before the end of the passage from which a round that ends there was broken off."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that wasn't right."""
+
+    bar: int
+    text: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What became of a round."""
+
+    good: bool
+    why: str
+    notes: tuple[JudgedNote, ...] = ()
+    """Those of the passage, way in excluded."""
+    faults: tuple[Fault, ...] = ()
+    nothing: bool = False
+    """Whether no note was heard."""
+
+    def counts(self) -> dict[str, int]:
+        """How many notes are right, wrong, missing and extra."""
+        found = Counter(note.kind for note in self.notes)
+        return {kind: found[kind] for kind in ("right", "wrong", "missing", "extra")}
+
+
+def judge_round(played: RoundPlayed, time: Time, rules: GoodRules) -> Verdict:
+    """Judge a round that is over.
+
+    Parameters
+    ----------
+    played : RoundPlayed
+    time : Time
+        How the time was kept: where it was steady, notes are held against the click.
+    rules : GoodRules
+    """
+    form = played.passage.chart.unfold()
+    first = float(played.passage.way_in)
+    quarter = 60 / played.tempo
+    struck = [note for note in played.heard if note.seconds >= played.first_click]
+    if not any(note.seconds >= played.start - quarter for note in struck):
+        return Verdict(False, "nothing was played", nothing=True)
+    sweeps = _sweeps(played, float(form.metre.pulse))
+    judged = _judged(form, played, sweeps, time)
+    within = tuple(note for note in judged if note.chart_beat >= first - 0.25)
+    bar = _Bars(form, played)
+    faults = [
+        *_moves(sweeps, bar, first, float(form.length), form),
+        *_notes(within, form, bar, rules),
+        *_timing(within, form, bar, played, rules),
+    ]
+    if time == "follow":
+        faults += _tempo(sweeps, played, bar, rules)
+    faults.sort(key=lambda fault: fault.bar)
+    return Verdict(not faults, _sentence(faults), within, tuple(faults))
+
+
+class _Bars:
+    """Numbers of bars, as the whole tune counts them, from beats of a round."""
+
+    def __init__(self, form: Form, played: RoundPlayed):
+        self._form, self._first = form, played.bars[0]
+        self._way_in = sum(1 for bar in form.bars if bar < played.passage.way_in)
+
+    def __call__(self, beat: float) -> int:
+        inside = min(max(beat, 0.0), float(self._form.length) - 0.001)
+        return self._form.bar_at(inside) - self._way_in + self._first - 1
+
+
+def _sweeps(played: RoundPlayed, pulse: float) -> list[list[tuple[float, float]]]:
+    """The beats of a round, cut where the player went elsewhere; the end of the passage is the last one's last."""
+    sweeps: list[list[tuple[float, float]]] = []
+    for beat, seconds in played.beats:
+        if sweeps and 0 < beat - sweeps[-1][-1][0] <= CONTINUOUS * pulse:
+            sweeps[-1].append((beat, seconds))
+        else:
+            sweeps.append([(beat, seconds)])
+    if sweeps and played.end is not None and sweeps[-1][-1][0] + pulse >= float(played.passage.chart.unfold().length):
+        sweeps[-1].append((sweeps[-1][-1][0] + pulse, played.end))
+    return sweeps
+
+
+def _judged(
+    form: Form, played: RoundPlayed, sweeps: Sequence[Sequence[tuple[float, float]]], time: Time
+) -> list[JudgedNote]:
+    """The notes of a round; one that was played more than once, the player having gone back, is as good as the best."""
+    expected = expected_notes(form, played.you)
+    out = []
+    for sweep in sweeps:
+        lo, hi = sweep[0][0], sweep[-1][0]
+        notes = [n for n in played.heard if sweep[0][1] - 0.2 <= n.seconds]
+        out += judge([e for e in expected if lo <= e[0] < hi], notes, sweep)
+    return out
+
+
+def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[Fault]:
+    """What is wrong, missing or too many, above what is allowed."""
+    found = {kind: [note for note in notes if note.kind == kind] for kind in ("wrong", "missing", "extra")}
+
+    def name(midi: int) -> str:
+        return str(pitch_in_key(midi, form.fifths, form.minor)).rstrip("-0123456789").translate(_SIGNS)
+
+    faults = []
+    if len(found["wrong"]) > rules.wrong:
+        faults += [
+            Fault(bar(note.chart_beat), f"{name(note.pitch)}, not {name(note.expected)}")
+            for note in found["wrong"]
+            if note.pitch is not None and note.expected is not None
+        ]
+    if len(found["missing"]) > rules.missing:
+        faults += [
+            Fault(bar(note.chart_beat), f"{name(note.expected)} missed")
+            for note in found["missing"]
+            if note.expected is not None
+        ]
+    if len(found["extra"]) > rules.extra:
+        faults += [
+            Fault(bar(note.chart_beat), f"{name(note.pitch)} too many")
+            for note in found["extra"]
+            if note.pitch is not None
+        ]
+    return faults
+
+
+_SIGNS = str.maketrans({"b": "♭", "#": "♯"})
+
+
+def _timing(notes: Sequence[JudgedNote], form: Form, bar: _Bars, played: RoundPlayed, rules: GoodRules) -> list[Fault]:
+    """Notes off their beat, hesitations, and unevenness."""
+    quarter = 60 / played.tempo
+    limit = max(rules.late_ms, rules.late * float(form.metre.pulse) * quarter * 1000)
+    struck = [note for note in notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
+    faults = _hesitations(struck, bar, quarter, rules)
+    held_up = {fault.bar for fault in faults}
+    for note in struck:
+        off = note.deviation_ms or 0.0
+        if abs(off) > limit and bar(note.chart_beat) not in held_up:
+            faults.append(Fault(bar(note.chart_beat), f"{'late' if off > 0 else 'early'} by {abs(off):.0f} ms"))
+    if not faults and len(struck) > 4:
+        spread = statistics.pstdev(note.deviation_ms or 0.0 for note in struck)
+        if spread > max(rules.spread_ms, limit / 2):
+            faults.append(Fault(bar(struck[0].chart_beat), f"uneven, by {spread:.0f} ms"))
+    return faults
+
+
+def _hesitations(notes: Sequence[JudgedNote], bar: _Bars, quarter: float, rules: GoodRules) -> list[Fault]:
+    """Where a note came much later after the one before it than the beats between them take."""
+    most = max(rules.hesitation, rules.hesitation_beats * quarter)
+    timed = [(note.chart_beat, note.seconds) for note in notes if note.seconds is not None]
+    gaps = [(b, t - s, b - a) for (a, s), (b, t) in pairwise(timed) if b > a]
+    rates = [seconds / beats for _, seconds, beats in gaps if beats >= 0.5]
+    usual = statistics.median(rates) if rates else quarter
+    found = []
+    for beat, seconds, beats in gaps:
+        late = seconds - beats * usual
+        if late > most and late > 0.25 * beats * usual:
+            found.append(Fault(bar(beat), f"hesitated for {late:.1f} s"))
+    return found
+
+
+def _moves(
+    sweeps: Sequence[Sequence[tuple[float, float]]], bar: _Bars, first: float, length: float, form: Form
+) -> list[Fault]:
+    """Where the player stopped, went back or left something out."""
+    found = []
+    pulse = float(form.metre.pulse)
+    for before, after in pairwise(sweeps):
+        here, there = before[-1][0], after[0][0]
+        if max(here, there) < first:
+            continue
+        what = f"went back to bar {bar(there)}" if there <= here else f"left out the way to bar {bar(there)}"
+        found.append(Fault(bar(here), what))
+    if sweeps and sweeps[-1][-1][0] < length - STOPPED_SHORT * pulse:
+        found.append(Fault(bar(sweeps[-1][-1][0]), "stopped"))
+    return found
+
+
+def _tempo(
+    sweeps: Sequence[Sequence[tuple[float, float]]], played: RoundPlayed, bar: _Bars, rules: GoodRules
+) -> list[Fault]:
+    """Whether the tempo was kept, where the companion goes with the player."""
+    first = float(played.passage.way_in)
+    rates = [
+        (t - s) / (b - a) for sweep in sweeps for (a, s), (b, t) in pairwise(sweep) if a >= first and b > a and t > s
+    ]
+    if len(rates) < 3:
+        return []
+    tempo = 60 / statistics.fmean(rates)
+    if tempo < rules.tempo * played.tempo:
+        return [Fault(bar(first), f"slowed to {tempo:.0f}")]
+    return []
+
+
+def _sentence(faults: Sequence[Fault]) -> str:
+    """What wasn't right, by bars, as one says it."""
+    if not faults:
+        return "clean"
+    told = [f"bar {fault.bar}: {fault.text}" for fault in faults[:MOST_TOLD]]
+    for n in range(len(told) - 1, 0, -1):
+        if faults[n].bar == faults[n - 1].bar:
+            told[n] = faults[n].text
+    left = len(faults) - MOST_TOLD
+    return "; ".join([*told, *([f"and {left} more"] if left > 0 else [])])
