@@ -10,8 +10,8 @@ next click.
 
 A player who stops ends the round; one who plays nothing in two rounds running is waited for until they touch a key.
 
-Conventions: seconds on one clock; beats in quarters. Within a round beats count from the way in's first downbeat; what is
-reported counts from the first downbeat of the form.
+Conventions: seconds on one clock; beats in quarters. Within a round beats count from the way in's first downbeat; what
+is reported counts from the first downbeat of the form.
 """
 
 from __future__ import annotations
@@ -146,7 +146,12 @@ class Drill:
         if self.ended:
             return None
         parts, key = self.request.hands(chorus)[1], self.request.key(chorus)
-        return lambda: self._laid_out(parts, key, self.bars) and None
+        bars = self.bars
+
+        def work() -> None:
+            self._laid_out(parts, key, bars)
+
+        return work
 
     def adopt(self, prepared: object) -> None:
         """What was arranged ahead is found where it is kept."""
@@ -240,12 +245,12 @@ class Drill:
 
     def _grant(self, wish: Wish) -> None:
         """Do what the player asks for."""
-        if wish.name == "stop":
-            self._end("player", wish.seconds)
         if self.ended:
             return
         soon = wish.seconds + AWAKE
         match wish.name:
+            case "stop":
+                self._end("player", wish.seconds)
             case "start" if self._inner is None and self._judged_at is None:
                 self._begin(soon)
             case "again":

@@ -1,8 +1,8 @@
 """What a good round of a drill is, and what is said where one isn't.
 
 The notes are judged by :mod:`companion.practice.judging`, as those of a whole take are; here it is decided whether that
-makes a good round, by the limits in ``drills.toml``: notes wrong, missing or too many, off their beat, unevenly played; and
-whether the player hesitated, stopped, went back, or let the tempo go.
+makes a good round, by the limits in ``drills.toml``: notes wrong, missing or too many, off their beat, unevenly played;
+and whether the player hesitated, stopped, went back, or let the tempo go.
 
 Conventions: beats in quarters from the way in's first downbeat; seconds on the drill's clock; bars of the form.
 """
@@ -17,7 +17,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from companion.chart.model import Form
-from companion.messages import Part
 from companion.music.pitch import pitch_in_key
 from companion.practice.judging import JudgedNote, expected_notes, judge
 from companion.preferences.drills import GoodRules

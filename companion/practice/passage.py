@@ -121,7 +121,7 @@ def _written(part: WrittenPart, form: Form, begin: int, last: int) -> WrittenPar
 def _chart_of(chart: Chart, form: Form) -> Chart:
     """A chart that unfolds to a form; each section of the form has a name of its own."""
     ends = [*form.bars[1:], form.length]
-    sections = []
+    sections, names = [], [place.name for place in form.sections]
     for number, place in enumerate(form.sections, 1):
         low = min((note.beat for note in form.melody), default=Fraction(0)) if number == 1 else place.start
         lengths = [b - a for a, b in zip(form.bars, ends, strict=True) if place.start <= a < place.end]
@@ -144,8 +144,7 @@ def _chart_of(chart: Chart, form: Form) -> Chart:
                 treatment=place.treatment,
             )
         )
-    names = tuple(section.name for section in sections)
-    return replace(chart, sections=tuple(sections), form=names, events=())
+    return replace(chart, sections=tuple(sections), form=tuple(section.name for section in sections), events=())
 
 
 def roots_alone(chart: Chart) -> Chart:
