@@ -186,19 +186,15 @@ class Drill:
         """When the drill itself has something to decide: a round is to be judged, or given up."""
         if self._judged_at is not None or self._inner is None:
             return self._judged_at
-        if self._held_since is None or self.request.time == "steady":
-            return self._latest()
-        patience = self.rules.patience if self.request.time == "patient" else 0.0
-        return min(max(self._held_since, self._last_note) + patience, self._latest())
+        return self._latest() if self._held_since is None else min(self._held_since, self._latest())
 
     def _latest(self) -> float:
-        """When the round is over at the latest: a player may go back in it again and again."""
+        """When the round is over at the latest: a player may go back in it again and again, or think for long."""
         played = self.round
+        if self.request.time == "patient":
+            return max(self._last_note, played.start) + self.rules.patience
         whole = float(played.passage.chart.unfold().length) * 60 / played.tempo
-        longest = played.first_click + LONGEST * whole + self.rules.patience
-        if self.request.time != "patient":
-            return longest
-        return max(longest, self._last_note + self.rules.patience)
+        return played.first_click + LONGEST * whole
 
     def _pass_on(self, step: Step) -> None:
         """What the round's rehearsal gives, as the drill's."""
@@ -217,9 +213,8 @@ class Drill:
             if self._judged_at is None and not self.ended:
                 self._over(report.seconds + self.latency)
         elif isinstance(report, State):
-            if report.name == "counting" and report.seconds > self._now + self.latency + MARGIN:
-                return  # it is told again with each click
-            self._held_since = report.seconds if report.name == "holding" else None
+            holds = report.name == "holding" and self.request.time == "follow"
+            self._held_since = report.seconds if holds else None
             place = None if report.chart_beat is None else report.chart_beat + start
             self._out.reports.append(replace(report, chart_beat=place))
 
@@ -355,6 +350,7 @@ class Drill:
             ),
         )
         self._inner.adopt(self._inner.prepare(1)())
+        self._inner.advance(self._now, [])  # that it is going to count is told with each click
         self._inner_wake = first_click - self.latency
         self._say_round(self._now if self._now > float("-inf") else first_click)
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key
-from companion.practice.judging import JudgedNote, expected_notes, judge
+from companion.practice.judging import BeatMap, JudgedNote, Struck, judge
 from companion.preferences.drills import GoodRules
 from companion.stage.settings import Time
 
@@ -29,6 +29,12 @@ MOST_TOLD = 3
 """Faults that are told of one round."""
 CONTINUOUS = 1.5
 """Beats of the metre from one sounded beat to the next, above which the player has leapt."""
+LEAP = 2.0
+"""What it costs to take it that the player leapt, against notes missing and too many."""
+LEAD = 0.5
+"""Beats before the first beat after a leap from which notes belong to what follows it."""
+WAY_IN_NEAR = 0.25
+"""Quarters before the passage from which a note that isn't written belongs to it."""
 STOPPED_SHORT = 1.0
 """Beats of the metre before the end of the passage from which a round that ends there was broken off."""
 
@@ -55,7 +61,7 @@ class Verdict:
 
     def counts(self) -> dict[str, int]:
         """How many notes are right, wrong, missing and extra."""
-        found = Counter(note.kind for note in self.notes)
+        found = Counter(note.kind for note in self.notes if not note.forgiven)
         return {kind: found[kind] for kind in ("right", "wrong", "missing", "extra")}
 
 
@@ -72,17 +78,17 @@ def judge_round(played: RoundPlayed, time: Time, rules: GoodRules) -> Verdict:
     form = played.passage.chart.unfold()
     first = float(played.passage.way_in)
     quarter = 60 / played.tempo
-    struck = [note for note in played.heard if note.seconds >= played.first_click]
+    struck = [Struck(n.seconds, n.data1, n.data2) for n in played.heard if n.seconds >= played.first_click]
     if not any(note.seconds >= played.start - quarter for note in struck):
         return Verdict(False, "nothing was played", nothing=True)
-    sweeps = _sweeps(played, float(form.metre.pulse))
-    judged = _judged(form, played, sweeps, time)
-    within = tuple(note for note in judged if note.chart_beat >= first - 0.25)
+    heard = _followed(played, struck, form, own_beat=time != "steady")
+    sweeps = heard.sweeps
+    within = tuple(note for note in heard.notes if note.chart_beat >= first - WAY_IN_NEAR)
     bar = _Bars(form, played)
     faults = [
         *_moves(sweeps, bar, first, float(form.length), form),
         *_notes(within, form, bar, rules),
-        *_timing(within, form, bar, played, rules),
+        *_timing(heard.notes, first, form, bar, played, rules),
     ]
     if time == "follow":
         faults += _tempo(sweeps, played, bar, rules)
@@ -102,30 +108,87 @@ class _Bars:
         return self._form.bar_at(inside) - self._way_in + self._first - 1
 
 
-def _sweeps(played: RoundPlayed, pulse: float) -> list[list[tuple[float, float]]]:
-    """The beats of a round, cut where the player went elsewhere; the end of the passage is the last one's last."""
+@dataclass(frozen=True)
+class _Heard:
+    """How a round was gone through, and what became of its notes."""
+
+    notes: tuple[JudgedNote, ...]
+    sweeps: tuple[BeatMap, ...]
+    """Beats and seconds of each stretch that was played without a leap."""
+
+
+def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_beat: bool) -> _Heard:
+    """The notes of a round judged in the likelier of two ways: played through, however haltingly, or with leaps.
+
+    The companion may have taken a hesitation for a leap while it was playing; with the whole round in view the notes
+    tell which it was. Of a note that was played more than once, the player having gone back, the best counts.
+    """
+    sweeps = _sweeps(played, float(form.metre.pulse))
+    through = _through(sweeps)
+    whole = judge(form, played.you, struck, through, own_beat=own_beat, low=0.0, high=float(form.length))
+    if len(sweeps) < 2:
+        return _Heard(whole.notes, (through,))
+    parts, cost = [], LEAP * (len(sweeps) - 1)
+    for n, sweep in enumerate(sweeps):
+        first = sweep[0][1] if n else float("-inf")
+        last = sweeps[n + 1][0][1] if n + 1 < len(sweeps) else float("inf")
+        quarter = 60 / played.tempo
+        window = [note for note in struck if first - LEAD * quarter <= note.seconds < last - LEAD * quarter]
+        if len(sweep) > 1:
+            found = judge(form, played.you, window, sweep, own_beat=own_beat)
+            parts.append(found)
+            cost += found.cost
+    if cost >= whole.cost:
+        return _Heard(whole.notes, (through,))
+    return _Heard(_best(note for part in parts for note in part.notes), tuple(sweeps))
+
+
+def _best(notes: Iterable[JudgedNote]) -> tuple[JudgedNote, ...]:
+    """Of several attempts at a note the best; what was too many stays."""
+    rank = {"right": 2, "wrong": 1, "missing": 0}
+    kept: dict[tuple[float, int | None, str], JudgedNote] = {}
+    found = []
+    for note in notes:
+        if note.kind == "extra" or note.expected is None:
+            found.append(note)
+            continue
+        key = note.chart_beat, note.expected, note.part
+        if key not in kept or rank[note.kind] >= rank[kept[key].kind]:
+            kept[key] = note
+    return tuple(sorted([*found, *kept.values()], key=lambda note: note.chart_beat))
+
+
+def _sweeps(played: RoundPlayed, pulse: float) -> list[BeatMap]:
+    """The beats of a round, cut where the player was taken to be elsewhere; the end of the passage is the last."""
+    form = played.passage.chart.unfold()
+    quarter = 60 / played.tempo
+    zero = played.start - float(played.passage.way_in) * quarter
     sweeps: list[list[tuple[float, float]]] = []
     for beat, seconds in played.beats:
         if sweeps and 0 < beat - sweeps[-1][-1][0] <= CONTINUOUS * pulse:
             sweeps[-1].append((beat, seconds))
         else:
             sweeps.append([(beat, seconds)])
-    if sweeps and played.end is not None and sweeps[-1][-1][0] + pulse >= float(played.passage.chart.unfold().length):
-        sweeps[-1].append((sweeps[-1][-1][0] + pulse, played.end))
-    return sweeps
+    if not sweeps:
+        return [[(0.0, zero), (float(form.length), zero + float(form.length) * quarter)]]
+    last, moment = sweeps[-1][-1]
+    if played.end is not None and last + pulse >= float(form.length) - 1e-6 and played.end > moment:
+        sweeps[-1].append((last + pulse, played.end))
+    return [*sweeps]
 
 
-def _judged(
-    form: Form, played: RoundPlayed, sweeps: Sequence[Sequence[tuple[float, float]]], time: Time
-) -> list[JudgedNote]:
-    """The notes of a round; one that was played more than once, the player having gone back, is as good as the best."""
-    expected = expected_notes(form, played.you)
-    out = []
-    for sweep in sweeps:
-        lo, hi = sweep[0][0], sweep[-1][0]
-        notes = [n for n in played.heard if sweep[0][1] - 0.2 <= n.seconds]
-        out += judge([e for e in expected if lo <= e[0] < hi], notes, sweep)
-    return out
+def _through(sweeps: Sequence[BeatMap]) -> BeatMap:
+    """The beats of a round as if it was played through: of beats sounded more than once the last."""
+    latest = {beat: seconds for sweep in sweeps for beat, seconds in sweep}
+    rising: list[tuple[float, float]] = []
+    for beat, seconds in sorted(latest.items(), reverse=True):
+        if not rising or seconds < rising[-1][1]:
+            rising.append((beat, seconds))
+    rising.reverse()
+    if len(rising) > 1:
+        return rising
+    beat, seconds = rising[0]
+    return [(beat, seconds), (beat + 1.0, seconds + 1.0)]
 
 
 def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[Fault]:
@@ -148,6 +211,7 @@ def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules
             for note in found["missing"]
             if note.expected is not None
         ]
+    found["extra"] = [note for note in found["extra"] if not note.forgiven]
     if len(found["extra"]) > rules.extra:
         faults += [
             Fault(bar(note.chart_beat), f"{name(note.pitch)} too many")
@@ -160,12 +224,16 @@ def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules
 _SIGNS = str.maketrans({"b": "♭", "#": "♯"})
 
 
-def _timing(notes: Sequence[JudgedNote], form: Form, bar: _Bars, played: RoundPlayed, rules: GoodRules) -> list[Fault]:
-    """Notes off their beat, hesitations, and unevenness."""
+def _timing(
+    notes: Sequence[JudgedNote], first: float, form: Form, bar: _Bars, played: RoundPlayed, rules: GoodRules
+) -> list[Fault]:
+    """Notes off their beat, hesitations, and unevenness; the way in's last note shows whether the first one came late."""
     quarter = 60 / played.tempo
     limit = max(rules.late_ms, rules.late * float(form.metre.pulse) * quarter * 1000)
-    struck = [note for note in notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
-    faults = _hesitations(struck, bar, quarter, rules)
+    timed = [note for note in notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
+    struck = [note for note in timed if note.chart_beat >= first]
+    before = [note for note in timed if note.chart_beat < first]
+    faults = _hesitations([*before[-1:], *struck], bar, quarter, rules)
     held_up = {fault.bar for fault in faults}
     for note in struck:
         off = note.deviation_ms or 0.0
@@ -193,9 +261,7 @@ def _hesitations(notes: Sequence[JudgedNote], bar: _Bars, quarter: float, rules:
     return found
 
 
-def _moves(
-    sweeps: Sequence[Sequence[tuple[float, float]]], bar: _Bars, first: float, length: float, form: Form
-) -> list[Fault]:
+def _moves(sweeps: Sequence[BeatMap], bar: _Bars, first: float, length: float, form: Form) -> list[Fault]:
     """Where the player stopped, went back or left something out."""
     found = []
     pulse = float(form.metre.pulse)
@@ -210,9 +276,7 @@ def _moves(
     return found
 
 
-def _tempo(
-    sweeps: Sequence[Sequence[tuple[float, float]]], played: RoundPlayed, bar: _Bars, rules: GoodRules
-) -> list[Fault]:
+def _tempo(sweeps: Sequence[BeatMap], played: RoundPlayed, bar: _Bars, rules: GoodRules) -> list[Fault]:
     """Whether the tempo was kept, where the companion goes with the player."""
     first = float(played.passage.way_in)
     rates = [

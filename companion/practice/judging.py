@@ -1,45 +1,508 @@
-"""stub"""
+"""What a right note is: what a player was to play, held against what they played, for rounds and for whole takes alike.
+
+Parts that are written note for note (a melody, a written bass, written chords) are judged note by note. What is free (a
+solo, chords and bass that the chart leaves to the player) isn't: every note is held against the chord of its moment,
+and a chord in which nothing was played is missing.
+
+Method for written parts: expected onsets and played ones, each a note or several at once, are aligned in their order by
+dynamic programming. An onset may be left out or added; a pair costs what its pitches are apart, and how much its delay
+against the beat differs from that of the pair before, up to a bound: so a phrase that comes late is late once, and a
+hesitation shifts what follows without a fault in every note. (Alignment by edit distance with costs for insertion,
+deletion and substitution: Needleman and Wunsch, 1970; for performances and scores: Dannenberg, 1984.)
+
+Deviations are measured against the player's own beat: a line fitted locally to the other right notes (local regression
+with robust weights: Cleveland, 1979), or against the click where one keeps to it. An off-beat quaver may fall anywhere
+between even and swung: how much one swings is no fault of a note.
+
+Conventions: chart beats in quarters, written; seconds on the performance's clock; MIDI numbers; deviations in
+milliseconds, late is positive.
+"""
 
 from __future__ import annotations
-from dataclasses import dataclass
-from companion.messages import NoteKind
+
+from bisect import bisect_left, bisect_right
+from collections import Counter
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from itertools import groupby
+
+import numpy as np
+
+from companion.arrange.harmony import Harmony
+from companion.arrange.lookup import harmony_at
+from companion.arrays import Floats
+from companion.chart.model import Form
+from companion.messages import NoteKind, Part
+from companion.music.swing import straight_quarters, to_sounding
+
+TOGETHER = 0.045
+"""Seconds within which keys struck one after the other are one chord, rolled or not."""
+AGAIN = 0.060
+"""Seconds within which the same key struck again is one note: nobody repeats a note so fast."""
+GRACE, GRACE_INTERVAL = 0.150, 2
+"""Seconds before a right note, and semitones from it, within which a note more is its ornament."""
+OCTAVE = 12
+SWUNG_MOST = 2.5
+"""Long quaver to short one: the most that anybody swings an off-beat; later is late."""
+BELOW = 12
+"""Semitones below the lowest note of a melody, from which a key is the other hand's."""
+
+_MISSING, _EXTRA = 1.0, 1.0
+"""Costs of a note left out and of a note too many."""
+_WRONG = 1.3
+"""Cost of another pitch, near in time: less than a note missing and one too many."""
+_OTHER_OCTAVE = 0.4
+_DELAY = 0.9
+"""Cost of a beat's change of delay from one pair to the next."""
+_DELAY_MOST = 1.6
+"""What a change of delay costs at most, however long the player hesitated."""
+_FAR, _FAR_WRONG = 4.0, 0.75
+"""Beats from where a note is due within which it may be that note; within which another pitch may be in its place."""
+_SKIPPED, _ADDED = 24, 12
+"""Onsets in a row that may be left out, or added, between two pairs."""
+_WINDOW = 6.0
+"""Quarters to each side over which the player's own beat is fitted."""
+_ROUNDS = 3
+"""Fits with robust weights."""
+_CHANGE_NEAR = 0.55
+"""Quarters before a chord from which what is struck may already be that chord's."""
+
+
+@dataclass(frozen=True)
+class Expected:
+    """A note that was to be played."""
+
+    beat: float
+    """Chart beat, written."""
+    earliest: float
+    """Where it may sound: the same, or between even quavers and swung ones."""
+    latest: float
+    pitch: int
+    part: Part
+
+
+@dataclass(frozen=True)
+class Struck:
+    """A key that was struck."""
+
+    seconds: float
+    pitch: int
+    velocity: int = 64
 
 
 @dataclass(frozen=True)
 class JudgedNote:
+    """What became of a written note, or of a key that was struck."""
+
     kind: NoteKind
     chart_beat: float
+    """Of a note that was expected: where it is written. Of one that wasn't: where it fell."""
     expected: int | None
     pitch: int | None
     seconds: float | None
-    deviation_ms: float | None
+    deviation_ms: float | None = None
+    part: Part = "melody"
+    forgiven: bool = False
+    """Of an extra note: an ornament, or a note struck double."""
 
 
-def expected_notes(form, you):
-    return [(float(n.beat), n.pitch.midi) for n in form.melody]
+@dataclass(frozen=True)
+class Judgement:
+    """All notes of a window in order of time, and how much had to be explained away."""
+
+    notes: tuple[JudgedNote, ...]
+    cost: float
+    """Missing, extra and wrong notes, and changes of delay, each at its price."""
 
 
-def judge(expected, played, beats):
-    import numpy as np
+BeatMap = Sequence[tuple[float, float]]
+"""Chart beats and their seconds, both rising."""
 
-    xs = [b for b, _ in beats]
-    ys = [s for _, s in beats]
-    out = []
-    used = set()
-    for b, p in expected:
-        t = float(np.interp(b, xs, ys))
-        c = [
-            (abs(n.seconds - t), i)
-            for i, n in enumerate(played)
-            if i not in used and n.data1 == p and abs(n.seconds - t) < 0.4
-        ]
-        if c:
-            i = min(c)[1]
-            used.add(i)
-            out.append(JudgedNote("right", b, p, p, played[i].seconds, 1000 * (played[i].seconds - t)))
+
+def expected_notes(form: Form, parts: Collection[str]) -> tuple[Expected, ...]:
+    """What a player of some parts is to play note for note, once through a form, in order.
+
+    The melody as the tune has it; chords and bass where the chart has them written. A solo, and what is free, isn't
+    expected note for note.
+    """
+    found: list[tuple[float, int, Part]] = []
+    if "melody" in parts:
+        found += [(float(note.beat), note.pitch.midi, "melody") for note in form.melody]
+    for part in ("chords", "bass"):
+        if part in parts and (written := form.written_part(part)):
+            found += [(float(note.beat), note.pitch.midi, written.part) for note in written.notes]
+    even = straight_quarters(note.beat for note in form.melody)
+    swings = not form.metre.compound
+    notes = []
+    for beat, pitch, part in sorted(found):
+        swung = to_sounding(beat, SWUNG_MOST, even) if swings else beat
+        notes.append(Expected(beat, min(beat, swung), max(beat, swung), pitch, part))
+    return tuple(notes)
+
+
+def judge(
+    form: Form,
+    parts: Collection[str],
+    played: Sequence[Struck],
+    beats: BeatMap,
+    *,
+    own_beat: bool = True,
+    low: float | None = None,
+    high: float | None = None,
+) -> Judgement:
+    """Hold what was played against what was to be played, in a window that the player went through once.
+
+    Parameters
+    ----------
+    form : Form
+    parts : collection of str
+        The player's.
+    played : sequence of Struck
+        In order of time, all of the window and nothing else.
+    beats : sequence of (float, float)
+        Chart beats and their seconds as they were sounded or clicked, both rising: near the player's beat, not on it.
+    own_beat : bool
+        Whether deviations are measured against the player's own beat, or against these beats as they are.
+    low, high : float, optional
+        The window, in chart beats, ``high`` excluded: by default from the first of the beats to the last.
+
+    Returns
+    -------
+    Judgement
+        Its notes in order of time, a missing one where it was due.
+    """
+    low = beats[0][0] if low is None else low
+    high = beats[-1][0] if high is None else high
+    place = _Places(beats)
+    expected = [note for note in expected_notes(form, parts) if low - 1e-6 <= note.beat < high - 1e-6]
+    free = {part for part in parts if part in ("chords", "bass", "solo") and not form.written_part(part)}
+    struck = _without_repeats(played)
+    if parts == {"melody"} and expected:
+        lowest = min(note.pitch for note in expected) - BELOW
+        struck = [note for note in struck if note.pitch >= lowest]
+    pairs, cost = _aligned(expected, struck, place) if expected else (_Pairs(), 0.0)
+    left = [note for n, note in enumerate(struck) if n not in pairs.used]
+    if free:
+        made = _free(form, free, left, place, low, high)
+    else:
+        made = [_extra(note, place, pairs.right) for note in left]
+        cost += sum(_EXTRA for note in made if not note.forgiven) if not expected else 0.0
+    judged = [*pairs.notes, *made]
+    judged = _with_deviations(judged, expected, pairs, place, own_beat=own_beat)
+    return Judgement(tuple(sorted(judged, key=lambda note: _moment(note, place))), cost)
+
+
+def _moment(note: JudgedNote, place: _Places) -> float:
+    return note.seconds if note.seconds is not None else place.seconds(note.chart_beat)
+
+
+class _Places:
+    """Chart beats and seconds, between the beats and beyond them."""
+
+    def __init__(self, beats: BeatMap):
+        if len(beats) < 2:
+            raise ValueError("a window has two beats at least")
+        self._beats = np.array([beat for beat, _ in beats])
+        self._seconds = np.array([seconds for _, seconds in beats])
+        span = max(1, min(4, len(beats) - 1))
+        self._first = (self._seconds[span] - self._seconds[0]) / max(self._beats[span] - self._beats[0], 1e-9)
+        self._last = (self._seconds[-1] - self._seconds[-1 - span]) / max(
+            self._beats[-1] - self._beats[-1 - span], 1e-9
+        )
+
+    def seconds(self, beat: float) -> float:
+        """When a beat sounds."""
+        if beat < self._beats[0]:
+            return float(self._seconds[0] + (beat - self._beats[0]) * self._first)
+        if beat > self._beats[-1]:
+            return float(self._seconds[-1] + (beat - self._beats[-1]) * self._last)
+        return float(np.interp(beat, self._beats, self._seconds))
+
+    def beat(self, seconds: float) -> float:
+        """Which beat a moment is."""
+        if seconds < self._seconds[0]:
+            return float(self._beats[0] + (seconds - self._seconds[0]) / max(self._first, 1e-6))
+        if seconds > self._seconds[-1]:
+            return float(self._beats[-1] + (seconds - self._seconds[-1]) / max(self._last, 1e-6))
+        return float(np.interp(seconds, self._seconds, self._beats))
+
+    def quarter(self, beat: float) -> float:
+        """Seconds of a quarter around a beat."""
+        return max((self.seconds(beat + 2) - self.seconds(beat - 2)) / 4, 1e-3)
+
+
+@dataclass
+class _Pairs:
+    """What was found to belong together."""
+
+    notes: list[JudgedNote] = field(default_factory=list)
+    places: dict[int, Expected] = field(default_factory=dict)
+    """By index among the notes, what each was expected as."""
+    used: set[int] = field(default_factory=set)
+    """Indices of struck keys."""
+    right: list[Struck] = field(default_factory=list)
+
+
+def _without_repeats(played: Iterable[Struck]) -> list[Struck]:
+    """Keys in order of time; one that bounced is one."""
+    last: dict[int, float] = {}
+    found = []
+    for note in sorted(played, key=lambda struck: (struck.seconds, struck.pitch)):
+        if note.seconds - last.get(note.pitch, float("-inf")) > AGAIN:
+            found.append(note)
+        last[note.pitch] = note.seconds
+    return found
+
+
+# Written parts: alignment
+
+
+def _aligned(expected: Sequence[Expected], struck: Sequence[Struck], place: _Places) -> tuple[_Pairs, float]:
+    """Which keys are which notes, and what the rest costs."""
+    wanted = [list(group) for _, group in groupby(expected, key=lambda note: note.beat)]
+    chords = any(len(group) > 1 for group in wanted)
+    onsets = _onsets(struck, chords)
+    shift = _octave(expected, struck, place)
+    path, cost = _cheapest(wanted, [[struck[n].pitch for n in onset] for onset in onsets],
+                           [struck[onset[0]].seconds for onset in onsets], place, shift)  # fmt: skip
+    pairs = _Pairs()
+    matched = dict(path)
+    for i, group in enumerate(wanted):
+        keys = list(onsets[matched[i]]) if i in matched else []
+        _pair(group, keys, struck, pairs, shift)
+    return pairs, cost
+
+
+def _onsets(struck: Sequence[Struck], chords: bool) -> list[list[int]]:
+    """Keys that go down together, by their indices; where one voice is expected, every key by itself."""
+    found: list[list[int]] = []
+    for n, note in enumerate(struck):
+        if chords and found and note.seconds - struck[found[-1][-1]].seconds <= TOGETHER:
+            found[-1].append(n)
         else:
-            out.append(JudgedNote("missing", b, p, None, None, None))
-    for i, n in enumerate(played):
-        if i not in used:
-            out.append(JudgedNote("extra", float(np.interp(n.seconds, ys, xs)), None, n.data1, n.seconds, None))
-    return sorted(out, key=lambda n: n.chart_beat)
+            found.append([n])
+    return found
+
+
+def _octave(expected: Sequence[Expected], struck: Sequence[Struck], place: _Places) -> int:
+    """By how many semitones all is played higher, in octaves: a player may take a tune where it lies best."""
+    votes: Counter[int] = Counter()
+    beats = [note.beat for note in expected]
+    for note in struck:
+        at = place.beat(note.seconds)
+        for n in range(bisect_left(beats, at - 1.0), bisect_right(beats, at + 1.0)):
+            if (note.pitch - expected[n].pitch) % OCTAVE == 0:
+                votes[note.pitch - expected[n].pitch] += 1
+    if not votes:
+        return 0
+    best, count = votes.most_common(1)[0]
+    return best if count > votes[0] + 1 and abs(best) <= 2 * OCTAVE else 0
+
+
+def _cheapest(
+    wanted: Sequence[Sequence[Expected]],
+    pitches: Sequence[Sequence[int]],
+    seconds: Sequence[float],
+    place: _Places,
+    shift: int,
+) -> tuple[list[tuple[int, int]], float]:
+    """The cheapest alignment: pairs of indices in order, and what it costs."""
+    many, keys = len(wanted), len(seconds)
+    add = np.concatenate([[0.0], np.cumsum([_EXTRA * len(chord) for chord in pitches])])
+    leave = np.concatenate([[0.0], np.cumsum([_MISSING * len(group) for group in wanted])])
+    beats = np.array([place.beat(moment) for moment in seconds])
+    best = np.full((many, keys), np.inf)
+    delay = np.zeros((many, keys))
+    came: dict[tuple[int, int], tuple[int, int] | None] = {}
+    for i, group in enumerate(wanted):
+        middle = (group[0].earliest + group[0].latest) / 2
+        near = range(int(np.searchsorted(beats, middle - _FAR)), int(np.searchsorted(beats, middle + _FAR, "right")))
+        for j in near:
+            delay[i, j] = _off(beats[j], group[0])
+            cost = _unlike(group, pitches[j], delay[i, j], shift)
+            if cost is None:
+                continue
+            began = leave[i] + add[j] + min(_DELAY * abs(delay[i, j]), _DELAY_MOST)
+            chosen: tuple[int, int] | None = None
+            low, left = max(0, i - _SKIPPED), max(0, j - _ADDED)
+            if i and j:
+                before = (
+                    best[low:i, left:j]
+                    + (leave[i] - leave[low + 1 : i + 1])[:, None]
+                    + (add[j] - add[left + 1 : j + 1])[None, :]
+                    + np.minimum(_DELAY * np.abs(delay[low:i, left:j] - delay[i, j]), _DELAY_MOST)
+                )
+                where = int(np.argmin(before))
+                if before.flat[where] < began:
+                    began = float(before.flat[where])
+                    chosen = low + where // before.shape[1], left + where % before.shape[1]
+            best[i, j] = began + cost
+            came[i, j] = chosen
+    whole = leave[many] + add[keys]
+    ends = best + (leave[many] - leave[1:])[:, None] + (add[keys] - add[1:])[None, :] if keys else best
+    if not ends.size or ends.min() >= whole:
+        return [], float(whole)
+    at: tuple[int, int] | None = (int(np.argmin(ends)) // keys, int(np.argmin(ends)) % keys)
+    path = []
+    while at is not None:
+        path.append(at)
+        at = came[at]
+    return path[::-1], float(ends.min())
+
+
+def _off(beat: float, note: Expected) -> float:
+    """How far a beat is from where a note may sound."""
+    return beat - min(max(beat, note.earliest), note.latest)
+
+
+def _unlike(group: Sequence[Expected], pitches: Sequence[int], delay: float, shift: int) -> float | None:
+    """What it costs to take keys for a group of notes; None: they are not those notes."""
+    wanted = Counter(note.pitch + shift for note in group)
+    there = Counter(pitches)
+    same = sum((wanted & there).values())
+    if same == 0:
+        classes = {(note.pitch - key) % OCTAVE for note in group for key in pitches}
+        if 0 in classes:
+            same_class = _OTHER_OCTAVE
+        elif abs(delay) > _FAR_WRONG:
+            return None
+        else:
+            same_class = _WRONG
+        return same_class + _MISSING * (len(group) - 1) + _EXTRA * (len(pitches) - 1)
+    replaced = min(len(group), len(pitches)) - same
+    return (
+        _WRONG * replaced + _MISSING * (len(group) - same - replaced) + _EXTRA * 0.5 * (len(pitches) - same - replaced)
+    )
+
+
+def _pair(group: Sequence[Expected], keys: list[int], struck: Sequence[Struck], pairs: _Pairs, shift: int) -> None:
+    """Put down what became of the notes of one onset."""
+    left = list(group)
+    for octaves in (False, True):
+        for note in list(left):
+            apart = ((struck[k].pitch - note.pitch - shift, k) for k in keys)
+            key = next((k for off, k in apart if off == 0 or (octaves and off % OCTAVE == 0)), None)
+            if key is not None:
+                left.remove(note)
+                keys.remove(key)
+                pairs.right.append(struck[key])
+                _put(pairs, "right", note, struck[key], key)
+    for note in left:
+        if keys:
+            key = min((abs(struck[k].pitch - note.pitch - shift), k) for k in keys)[1]
+            keys.remove(key)
+            _put(pairs, "wrong", note, struck[key], key)
+        else:
+            pairs.places[len(pairs.notes)] = note
+            pairs.notes.append(JudgedNote("missing", note.beat, note.pitch, None, None, None, note.part))
+
+
+def _put(pairs: _Pairs, kind: NoteKind, note: Expected, key: Struck, index: int) -> None:
+    pairs.used.add(index)
+    pairs.places[len(pairs.notes)] = note
+    pairs.notes.append(JudgedNote(kind, note.beat, note.pitch, key.pitch, key.seconds, None, note.part))
+
+
+def _extra(note: Struck, place: _Places, right: Sequence[Struck]) -> JudgedNote:
+    """A key that wasn't asked for: too many, or the ornament or the double of a right one."""
+    forgiven = any(
+        (0 < other.seconds - note.seconds <= GRACE and abs(other.pitch - note.pitch) <= GRACE_INTERVAL)
+        or (abs(other.seconds - note.seconds) <= TOGETHER and (other.pitch - note.pitch) % OCTAVE == 0)
+        for other in right
+    )
+    return JudgedNote("extra", place.beat(note.seconds), None, note.pitch, note.seconds, None, forgiven=forgiven)
+
+
+# Free parts
+
+
+def _free(
+    form: Form, parts: Collection[str], struck: Sequence[Struck], place: _Places, low: float, high: float
+) -> list[JudgedNote]:
+    """Keys held against the chord of their moment, and chords in which nothing was played."""
+    part: Part = "chords" if "chords" in parts else "bass" if "bass" in parts else "solo"
+    found = []
+    for n, note in enumerate(struck):
+        beat = place.beat(note.seconds)
+        chords = [_chord(form, at) for at in (beat, beat + _CHANGE_NEAR)]
+        after = struck[n + 1].pitch if n + 1 < len(struck) else None
+        fits = any(_fits(chord, note.pitch, part, after) for chord in chords)
+        found.append(JudgedNote("right" if fits else "wrong", beat, None, note.pitch, note.seconds, None, part))
+    if part == "solo":
+        return found
+    beats = sorted(note.chart_beat for note in found)
+    for span in form.chords:
+        start, end = float(span.start), float(span.end)
+        if start < low - 1e-6 or end > high + 1e-6 or not span.chord.is_chord or end - start < 1.0:
+            continue
+        first = bisect_left(beats, start - _CHANGE_NEAR)
+        if first == len(beats) or beats[first] >= end:
+            found.append(JudgedNote("missing", start, None, None, None, None, part))
+    return found
+
+
+def _chord(form: Form, beat: float) -> Harmony:
+    """The chord at a place between beats."""
+    return harmony_at(form, Fraction(beat).limit_denominator(960))
+
+
+def _fits(chord: Harmony, pitch: int, part: Part, after: int | None) -> bool:
+    """Whether a key belongs to a chord or its scale, or leads by a semitone to a note of the bass."""
+    pc = pitch % OCTAVE
+    if pc in chord.tones or pc in chord.scale:
+        return True
+    return part in ("bass", "solo") and after is not None and abs(after - pitch) <= 2
+
+
+# The player's own beat
+
+
+def _with_deviations(
+    notes: list[JudgedNote], expected: Sequence[Expected], pairs: _Pairs, place: _Places, *, own_beat: bool
+) -> list[JudgedNote]:
+    """The notes with how far each fell from its beat."""
+    timed = [
+        (n, pairs.places[n], notes[n].seconds)
+        for n in range(len(pairs.notes))
+        if notes[n].kind in ("right", "wrong") and notes[n].seconds is not None
+    ]
+    if not timed:
+        return notes
+    delays = np.array([_off(place.beat(s or 0.0), note) * place.quarter(note.beat) for _, note, s in timed])
+    beats = np.array([note.beat for _, note, _ in timed])
+    own = _local_line(beats, delays) if own_beat else np.zeros(len(timed))
+    found = list(notes)
+    for (n, _, _), off, usual in zip(timed, delays, own, strict=True):
+        found[n] = replace(found[n], deviation_ms=round(float(off - usual) * 1000, 1))
+    return found
+
+
+def _local_line(beats: Floats, delays: Floats) -> Floats:
+    """At each beat, the delay that the other notes around it promise: a line fitted with robust weights.
+
+    Parameters
+    ----------
+    beats, delays : array, shape (n,)
+        In quarters and in seconds.
+    """
+    count = len(beats)
+    fitted = np.zeros(count)
+    if count < 3:
+        return np.full(count, float(np.median(delays)) if count else 0.0)
+    robust = np.ones(count)
+    apart = np.abs(beats[:, None] - beats[None, :])
+    reach = np.maximum(_WINDOW, np.sort(apart, axis=1)[:, min(count - 1, 4)])[:, None] + 1e-9
+    near = np.clip(1 - (apart / reach) ** 3, 0, None) ** 3
+    np.fill_diagonal(near, 0.0)  # a note's own delay says nothing of where it was to be
+    for _ in range(_ROUNDS):
+        weights = near * robust[None, :] + 1e-12
+        total = weights.sum(axis=1)
+        mean_x, mean_y = weights @ beats / total, weights @ delays / total
+        spread = weights @ beats**2 / total - mean_x**2
+        slope = np.where(spread > 0.25, (weights @ (beats * delays) / total - mean_x * mean_y) / (spread + 1e-9), 0.0)
+        fitted = mean_y + slope * (beats - mean_x)
+        off = np.abs(delays - fitted)
+        scale = 6 * max(float(np.median(off)), 0.004)
+        robust = np.clip(1 - (off / scale) ** 2, 0.05, None) ** 2
+    return fitted

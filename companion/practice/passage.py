@@ -16,7 +16,7 @@ from functools import lru_cache
 from companion.arrange.excerpts import excerpt
 from companion.arrange.transposition import in_key
 from companion.arrange.writing import write_arrangement
-from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Section, WrittenNote, WrittenPart
+from companion.chart.model import Chart, ChordSpan, Form, FormSection, Section, WrittenNote, WrittenPart
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS
 from companion.music.pitch import Name, Pitch
@@ -119,32 +119,30 @@ def _written(part: WrittenPart, form: Form, begin: int, last: int) -> WrittenPar
 
 
 def _chart_of(chart: Chart, form: Form) -> Chart:
-    """A chart that unfolds to a form; each section of the form has a name of its own."""
-    ends = [*form.bars[1:], form.length]
-    sections, names = [], [place.name for place in form.sections]
+    """A chart that unfolds to a form; where two sections have one name, the later one has its number, too."""
+    names: list[str] = []
     for number, place in enumerate(form.sections, 1):
-        low = min((note.beat for note in form.melody), default=Fraction(0)) if number == 1 else place.start
-        lengths = [b - a for a, b in zip(form.bars, ends, strict=True) if place.start <= a < place.end]
-        chords = [c for c in form.chords if c.start < place.end and c.end > place.start]
-        sections.append(
-            Section(
-                name=place.name
-                if sum(p.name == place.name for p in form.sections) == 1
-                else f"{place.name} ({number})",
-                bars=tuple(lengths),
-                chords=tuple(
-                    ChordSpan(max(c.start, place.start) - place.start, min(c.end, place.end) - place.start, c.chord)
-                    for c in chords
-                ),
-                melody=tuple(
-                    MelodyNote(note.beat - place.start, note.length, note.pitch)
-                    for note in form.melody
-                    if low <= note.beat < place.end
-                ),
-                treatment=place.treatment,
-            )
-        )
-    return replace(chart, sections=tuple(sections), form=tuple(section.name for section in sections), events=())
+        names.append(f"{place.name} ({number})" if place.name in names else place.name)
+    sections = [_section(form, place, name) for place, name in zip(form.sections, names, strict=True)]
+    return replace(chart, sections=tuple(sections), form=tuple(names), events=())
+
+
+def _section(form: Form, place: FormSection, name: str) -> Section:
+    """A section of a form as it is written; the form's pickup belongs to the first."""
+    start, end = place.start, place.end
+    low = min(start, form.melody[0].beat) if form.melody and start == 0 else start
+    ends = [*form.bars[1:], form.length]
+    return Section(
+        name=name,
+        bars=tuple(b - a for a, b in zip(form.bars, ends, strict=True) if start <= a < end),
+        chords=tuple(
+            ChordSpan(max(c.start, start) - start, min(c.end, end) - start, c.chord)
+            for c in form.chords
+            if c.start < end and c.end > start
+        ),
+        melody=tuple(replace(note, beat=note.beat - start) for note in form.melody if low <= note.beat < end),
+        treatment=place.treatment,
+    )
 
 
 def roots_alone(chart: Chart) -> Chart:
