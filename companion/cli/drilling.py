@@ -25,7 +25,6 @@ from companion.cli.words import (
     tempo,
     your_parts,
 )
-from companion.errors import UseError
 from companion.stage.settings import TIMES
 
 if TYPE_CHECKING:

@@ -18,16 +18,17 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from math import ceil
 from typing import Literal
 
 from companion.chart.model import Chart
 from companion.messages import Beat, Heard, Order, Part, Report, Round, State, StateName, Step, Wish
-from companion.practice.good_rounds import Verdict, judge_round
+from companion.practice.good_rounds import judge_round
 from companion.practice.ladder import Ladder
-from companion.practice.passage import Arranged, Passage, arranged_chart, passage, roots_alone
+from companion.practice.passage import Arranged, Excerpt, arranged_chart, passage, roots_alone
 from companion.practice.request import DrillRequest, key_text
+from companion.practice.rounds import RoundPlayed
 from companion.preferences import preferences
 from companion.preferences.drills import DrillPreferences, MemoryStep
 from companion.stage.outbox import Outbox
@@ -45,34 +46,6 @@ LONGEST = 4.0
 """Times its length that a round may last where the player goes back again and again."""
 SOUND_LASTS, SOUND_APART = 0.1, 0.16
 """Seconds that a sound after a round lasts, and from one to the next."""
-
-
-@dataclass
-class RoundPlayed:
-    """A round from its first click to its judgement."""
-
-    number: int
-    bars: tuple[int, int]
-    you: frozenset[Part]
-    key: str
-    tempo: float
-    passage: Passage
-    first_click: float
-    start: float
-    """The moment of the passage's first downbeat, by the count-in."""
-    withheld: MemoryStep
-    end: float | None = None
-    verdict: Verdict | None = None
-    """None while it is under way, and when it was broken off."""
-    heard: list[Heard] = field(default_factory=list)
-    """The player's notes."""
-    beats: list[tuple[float, float]] = field(default_factory=list)
-    """Beats as sounded: beat of the round, seconds."""
-
-    @property
-    def hidden(self) -> bool:
-        """Whether the screen shows nothing of the tune."""
-        return self.withheld != "companion"
 
 
 class Drill:
@@ -299,7 +272,7 @@ class Drill:
         asked = self.request
         return Ladder(asked.ladder, asked.start, asked.goal, asked.step, len(self._steps) - 1)
 
-    def _laid_out(self, parts: Sequence[Part], key: int, bars: tuple[int, int]) -> Passage:
+    def _laid_out(self, parts: Sequence[Part], key: int, bars: tuple[int, int]) -> Excerpt:
         """The passage in a key with the companion's parts."""
         asked = self.request
         how = Arranged(frozenset(parts), asked.treatment, asked.seed, None if key == self.chart.fifths else key)

@@ -10,25 +10,26 @@ Conventions: beats in quarters from the way in's first downbeat; seconds on the 
 from __future__ import annotations
 
 import statistics
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key
-from companion.practice.judging import BeatMap, JudgedNote, Struck, judge
+from companion.music.played import BeatMap
+from companion.practice.judging import JudgedNote, Struck, judge
+from companion.practice.rounds import RoundFault, RoundPlayed, Verdict
 from companion.preferences.drills import GoodRules
 from companion.stage.settings import Time
 
-if TYPE_CHECKING:
-    from companion.practice.drill import RoundPlayed
-
+Points = Sequence[tuple[float, float]]
+"""Beats of a round and their seconds, both rising."""
 MOST_TOLD = 3
 """Faults that are told of one round."""
 CONTINUOUS = 1.5
 """Beats of the metre from one sounded beat to the next, above which the player has leapt."""
+PATIENCE = 0.1
+"""Share of a long silence by which the note after it may be late before it is a hesitation: nobody counts exactly."""
 LEAP = 2.0
 """What it costs to take it that the player leapt, against notes missing and too many."""
 LEAD = 0.5
@@ -37,32 +38,6 @@ WAY_IN_NEAR = 0.25
 """Quarters before the passage from which a note that isn't written belongs to it."""
 STOPPED_SHORT = 1.0
 """Beats of the metre before the end of the passage from which a round that ends there was broken off."""
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One thing that wasn't right."""
-
-    bar: int
-    text: str
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """What became of a round."""
-
-    good: bool
-    why: str
-    notes: tuple[JudgedNote, ...] = ()
-    """Those of the passage, way in excluded."""
-    faults: tuple[Fault, ...] = ()
-    nothing: bool = False
-    """Whether no note was heard."""
-
-    def counts(self) -> dict[str, int]:
-        """How many notes are right, wrong, missing and extra."""
-        found = Counter(note.kind for note in self.notes if not note.forgiven)
-        return {kind: found[kind] for kind in ("right", "wrong", "missing", "extra")}
 
 
 def judge_round(played: RoundPlayed, time: Time, rules: GoodRules) -> Verdict:
@@ -88,7 +63,7 @@ def judge_round(played: RoundPlayed, time: Time, rules: GoodRules) -> Verdict:
     faults = [
         *_moves(sweeps, bar, first, float(form.length), form),
         *_notes(within, form, bar, rules),
-        *_timing(heard.notes, first, form, bar, played, rules),
+        *_timing(heard.notes, first, form, bar, played, time, rules),
     ]
     if time == "follow":
         faults += _tempo(sweeps, played, bar, rules)
@@ -113,7 +88,7 @@ class _Heard:
     """How a round was gone through, and what became of its notes."""
 
     notes: tuple[JudgedNote, ...]
-    sweeps: tuple[BeatMap, ...]
+    sweeps: tuple[Points, ...]
     """Beats and seconds of each stretch that was played without a leap."""
 
 
@@ -125,22 +100,32 @@ def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_
     """
     sweeps = _sweeps(played, float(form.metre.pulse))
     through = _through(sweeps)
-    whole = judge(form, played.you, struck, through, own_beat=own_beat, low=0.0, high=float(form.length))
+    whole = judge(form, played.you, struck, _map(through), own_beat=own_beat, low=0.0, high=float(form.length))
     if len(sweeps) < 2:
         return _Heard(whole.notes, (through,))
     parts, cost = [], LEAP * (len(sweeps) - 1)
+    quarter = 60 / played.tempo
     for n, sweep in enumerate(sweeps):
         first = sweep[0][1] if n else float("-inf")
         last = sweeps[n + 1][0][1] if n + 1 < len(sweeps) else float("inf")
-        quarter = 60 / played.tempo
         window = [note for note in struck if first - LEAD * quarter <= note.seconds < last - LEAD * quarter]
-        if len(sweep) > 1:
-            found = judge(form, played.you, window, sweep, own_beat=own_beat)
+        here = sweep[-1][0]
+        there = sweeps[n + 1][0][0] if n + 1 < len(sweeps) else float(form.length)
+        high = there if there > here else here  # what was left out is missing; what comes again isn't
+        if len(sweep) > 1 or high > here:
+            beats = sweep if len(sweep) > 1 else [*sweep, (here + 1.0, sweep[0][1] + quarter)]
+            found = judge(
+                form, played.you, window, _map(beats), own_beat=own_beat, low=sweep[0][0] if n else 0.0, high=high
+            )
             parts.append(found)
             cost += found.cost
     if cost >= whole.cost:
         return _Heard(whole.notes, (through,))
     return _Heard(_best(note for part in parts for note in part.notes), tuple(sweeps))
+
+
+def _map(points: Points) -> BeatMap:
+    return BeatMap(tuple(points))
 
 
 def _best(notes: Iterable[JudgedNote]) -> tuple[JudgedNote, ...]:
@@ -158,11 +143,10 @@ def _best(notes: Iterable[JudgedNote]) -> tuple[JudgedNote, ...]:
     return tuple(sorted([*found, *kept.values()], key=lambda note: note.chart_beat))
 
 
-def _sweeps(played: RoundPlayed, pulse: float) -> list[BeatMap]:
+def _sweeps(played: RoundPlayed, pulse: float) -> list[Points]:
     """The beats of a round, cut where the player was taken to be elsewhere; the end of the passage is the last."""
     form = played.passage.chart.unfold()
-    quarter = 60 / played.tempo
-    zero = played.start - float(played.passage.way_in) * quarter
+    quarter, zero = 60 / played.tempo, _zero(played)
     sweeps: list[list[tuple[float, float]]] = []
     for beat, seconds in played.beats:
         if sweeps and 0 < beat - sweeps[-1][-1][0] <= CONTINUOUS * pulse:
@@ -177,7 +161,7 @@ def _sweeps(played: RoundPlayed, pulse: float) -> list[BeatMap]:
     return [*sweeps]
 
 
-def _through(sweeps: Sequence[BeatMap]) -> BeatMap:
+def _through(sweeps: Sequence[Points]) -> Points:
     """The beats of a round as if it was played through: of beats sounded more than once the last."""
     latest = {beat: seconds for sweep in sweeps for beat, seconds in sweep}
     rising: list[tuple[float, float]] = []
@@ -191,7 +175,7 @@ def _through(sweeps: Sequence[BeatMap]) -> BeatMap:
     return [(beat, seconds), (beat + 1.0, seconds + 1.0)]
 
 
-def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[Fault]:
+def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
     """What is wrong, missing or too many, above what is allowed."""
     found = {kind: [note for note in notes if note.kind == kind] for kind in ("wrong", "missing", "extra")}
 
@@ -201,20 +185,20 @@ def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules
     faults = []
     if len(found["wrong"]) > rules.wrong:
         faults += [
-            Fault(bar(note.chart_beat), f"{name(note.pitch)}, not {name(note.expected)}")
+            RoundFault(bar(note.chart_beat), f"{name(note.pitch)}, not {name(note.expected)}")
             for note in found["wrong"]
             if note.pitch is not None and note.expected is not None
         ]
     if len(found["missing"]) > rules.missing:
         faults += [
-            Fault(bar(note.chart_beat), f"{name(note.expected)} missed")
+            RoundFault(bar(note.chart_beat), f"{name(note.expected)} missed")
             for note in found["missing"]
             if note.expected is not None
         ]
     found["extra"] = [note for note in found["extra"] if not note.forgiven]
     if len(found["extra"]) > rules.extra:
         faults += [
-            Fault(bar(note.chart_beat), f"{name(note.pitch)} too many")
+            RoundFault(bar(note.chart_beat), f"{name(note.pitch)} too many")
             for note in found["extra"]
             if note.pitch is not None
         ]
@@ -225,58 +209,77 @@ _SIGNS = str.maketrans({"b": "♭", "#": "♯"})
 
 
 def _timing(
-    notes: Sequence[JudgedNote], first: float, form: Form, bar: _Bars, played: RoundPlayed, rules: GoodRules
-) -> list[Fault]:
-    """Notes off their beat, hesitations, and unevenness; the way in's last note shows whether the first one came late."""
+    notes: Sequence[JudgedNote],
+    first: float,
+    form: Form,
+    bar: _Bars,
+    played: RoundPlayed,
+    time: Time,
+    rules: GoodRules,
+) -> list[RoundFault]:
+    """Notes off their beat, hesitations, and unevenness.
+
+    The way in's last note, or the count-in's last click, shows whether the first note came late. Where the companion
+    waits for the player, a note has no beat to be off from: then only hesitations count.
+    """
     quarter = 60 / played.tempo
     limit = max(rules.late_ms, rules.late * float(form.metre.pulse) * quarter * 1000)
     timed = [note for note in notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
     struck = [note for note in timed if note.chart_beat >= first]
     before = [note for note in timed if note.chart_beat < first]
-    faults = _hesitations([*before[-1:], *struck], bar, quarter, rules)
-    held_up = {fault.bar for fault in faults}
+    pulse = float(form.metre.pulse)
+    led = (before[-1].chart_beat, before[-1].seconds or 0.0) if before else (-pulse, _zero(played) - pulse * quarter)
+    faults = _hesitations([led, *((note.chart_beat, note.seconds or 0.0) for note in struck)], bar, quarter, rules)
+    if time == "patient":
+        return faults
+    if faults:  # then what follows is late, and no wonder
+        return faults
     for note in struck:
         off = note.deviation_ms or 0.0
-        if abs(off) > limit and bar(note.chart_beat) not in held_up:
-            faults.append(Fault(bar(note.chart_beat), f"{'late' if off > 0 else 'early'} by {abs(off):.0f} ms"))
+        if abs(off) > limit:
+            faults.append(RoundFault(bar(note.chart_beat), f"{'late' if off > 0 else 'early'} by {abs(off):.0f} ms"))
     if not faults and len(struck) > 4:
         spread = statistics.pstdev(note.deviation_ms or 0.0 for note in struck)
         if spread > max(rules.spread_ms, limit / 2):
-            faults.append(Fault(bar(struck[0].chart_beat), f"uneven, by {spread:.0f} ms"))
+            faults.append(RoundFault(bar(struck[0].chart_beat), f"uneven, by {spread:.0f} ms"))
     return faults
 
 
-def _hesitations(notes: Sequence[JudgedNote], bar: _Bars, quarter: float, rules: GoodRules) -> list[Fault]:
+def _zero(played: RoundPlayed) -> float:
+    """When the way in begins, by the count-in."""
+    return played.start - float(played.passage.way_in) * 60 / played.tempo
+
+
+def _hesitations(
+    timed: Sequence[tuple[float, float]], bar: _Bars, quarter: float, rules: GoodRules
+) -> list[RoundFault]:
     """Where a note came much later after the one before it than the beats between them take."""
     most = max(rules.hesitation, rules.hesitation_beats * quarter)
-    timed = [(note.chart_beat, note.seconds) for note in notes if note.seconds is not None]
     gaps = [(b, t - s, b - a) for (a, s), (b, t) in pairwise(timed) if b > a]
     rates = [seconds / beats for _, seconds, beats in gaps if beats >= 0.5]
     usual = statistics.median(rates) if rates else quarter
     found = []
     for beat, seconds, beats in gaps:
         late = seconds - beats * usual
-        if late > most and late > 0.25 * beats * usual:
-            found.append(Fault(bar(beat), f"hesitated for {late:.1f} s"))
+        if late > max(most, PATIENCE * beats * usual):
+            found.append(RoundFault(bar(beat), f"hesitated for {late:.1f} s"))
     return found
 
 
-def _moves(sweeps: Sequence[BeatMap], bar: _Bars, first: float, length: float, form: Form) -> list[Fault]:
-    """Where the player stopped, went back or left something out."""
+def _moves(sweeps: Sequence[Points], bar: _Bars, first: float, length: float, form: Form) -> list[RoundFault]:
+    """Where the player stopped or went back."""
     found = []
     pulse = float(form.metre.pulse)
     for before, after in pairwise(sweeps):
         here, there = before[-1][0], after[0][0]
-        if max(here, there) < first:
-            continue
-        what = f"went back to bar {bar(there)}" if there <= here else f"left out the way to bar {bar(there)}"
-        found.append(Fault(bar(here), what))
+        if there <= here and max(here, there) >= first:  # what is left out is told by its notes
+            found.append(RoundFault(bar(here), f"went back to bar {bar(there)}"))
     if sweeps and sweeps[-1][-1][0] < length - STOPPED_SHORT * pulse:
-        found.append(Fault(bar(sweeps[-1][-1][0]), "stopped"))
+        found.append(RoundFault(bar(sweeps[-1][-1][0]), "stopped"))
     return found
 
 
-def _tempo(sweeps: Sequence[BeatMap], played: RoundPlayed, bar: _Bars, rules: GoodRules) -> list[Fault]:
+def _tempo(sweeps: Sequence[Points], played: RoundPlayed, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
     """Whether the tempo was kept, where the companion goes with the player."""
     first = float(played.passage.way_in)
     rates = [
@@ -284,13 +287,13 @@ def _tempo(sweeps: Sequence[BeatMap], played: RoundPlayed, bar: _Bars, rules: Go
     ]
     if len(rates) < 3:
         return []
-    tempo = 60 / statistics.fmean(rates)
+    tempo = 60 / statistics.median(rates)
     if tempo < rules.tempo * played.tempo:
-        return [Fault(bar(first), f"slowed to {tempo:.0f}")]
+        return [RoundFault(bar(first), f"slowed to {tempo:.0f}")]
     return []
 
 
-def _sentence(faults: Sequence[Fault]) -> str:
+def _sentence(faults: Sequence[RoundFault]) -> str:
     """What wasn't right, by bars, as one says it."""
     if not faults:
         return "clean"

@@ -12,7 +12,7 @@ deletion and substitution: Needleman and Wunsch, 1970; for performances and scor
 
 Deviations are measured against the player's own beat: a line fitted locally to the other right notes (local regression
 with robust weights: Cleveland, 1979), or against the click where one keeps to it. An off-beat quaver may fall anywhere
-between even and swung: how much one swings is no fault of a note.
+between even and swung, near where this player's others fall: how much one swings is no fault of a note.
 
 Conventions: chart beats in quarters, written; seconds on the performance's clock; MIDI numbers; deviations in
 milliseconds, late is positive.
@@ -34,6 +34,7 @@ from companion.arrange.lookup import harmony_at
 from companion.arrays import Floats
 from companion.chart.model import Form
 from companion.messages import NoteKind, Part
+from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters, to_sounding
 
 TOGETHER = 0.045
@@ -45,6 +46,10 @@ GRACE, GRACE_INTERVAL = 0.150, 2
 OCTAVE = 12
 SWUNG_MOST = 2.5
 """Long quaver to short one: the most that anybody swings an off-beat; later is late."""
+SWING_SHOWN = 4
+"""Off-beat quavers from which it is known how a player swings."""
+SWING_VARIES = 0.035
+"""Quarters by which one of them may differ from the others."""
 BELOW = 12
 """Semitones below the lowest note of a melody, from which a key is the other hand's."""
 
@@ -116,10 +121,6 @@ class Judgement:
     """Missing, extra and wrong notes, and changes of delay, each at its price."""
 
 
-BeatMap = Sequence[tuple[float, float]]
-"""Chart beats and their seconds, both rising."""
-
-
 def expected_notes(form: Form, parts: Collection[str]) -> tuple[Expected, ...]:
     """What a player of some parts is to play note for note, once through a form, in order.
 
@@ -160,8 +161,8 @@ def judge(
         The player's.
     played : sequence of Struck
         In order of time, all of the window and nothing else.
-    beats : sequence of (float, float)
-        Chart beats and their seconds as they were sounded or clicked, both rising: near the player's beat, not on it.
+    beats : BeatMap
+        Beats as they were sounded or clicked: near the player's beat, not on it.
     own_beat : bool
         Whether deviations are measured against the player's own beat, or against these beats as they are.
     low, high : float, optional
@@ -172,64 +173,28 @@ def judge(
     Judgement
         Its notes in order of time, a missing one where it was due.
     """
-    low = beats[0][0] if low is None else low
-    high = beats[-1][0] if high is None else high
-    place = _Places(beats)
+    low = beats.points[0][0] if low is None else low
+    high = beats.points[-1][0] if high is None else high
     expected = [note for note in expected_notes(form, parts) if low - 1e-6 <= note.beat < high - 1e-6]
     free = {part for part in parts if part in ("chords", "bass", "solo") and not form.written_part(part)}
     struck = _without_repeats(played)
     if parts == {"melody"} and expected:
         lowest = min(note.pitch for note in expected) - BELOW
         struck = [note for note in struck if note.pitch >= lowest]
-    pairs, cost = _aligned(expected, struck, place) if expected else (_Pairs(), 0.0)
+    pairs, cost = _aligned(expected, struck, beats) if expected else (_Pairs(), 0.0)
     left = [note for n, note in enumerate(struck) if n not in pairs.used]
     if free:
-        made = _free(form, free, left, place, low, high)
+        made = _free(form, free, left, beats, low, high)
     else:
-        made = [_extra(note, place, pairs.right) for note in left]
+        made = [_extra(note, beats, pairs.right) for note in left]
         cost += sum(_EXTRA for note in made if not note.forgiven) if not expected else 0.0
     judged = [*pairs.notes, *made]
-    judged = _with_deviations(judged, expected, pairs, place, own_beat=own_beat)
-    return Judgement(tuple(sorted(judged, key=lambda note: _moment(note, place))), cost)
+    judged = _with_deviations(judged, expected, pairs, beats, own_beat=own_beat)
+    return Judgement(tuple(sorted(judged, key=lambda note: _moment(note, beats))), cost)
 
 
-def _moment(note: JudgedNote, place: _Places) -> float:
-    return note.seconds if note.seconds is not None else place.seconds(note.chart_beat)
-
-
-class _Places:
-    """Chart beats and seconds, between the beats and beyond them."""
-
-    def __init__(self, beats: BeatMap):
-        if len(beats) < 2:
-            raise ValueError("a window has two beats at least")
-        self._beats = np.array([beat for beat, _ in beats])
-        self._seconds = np.array([seconds for _, seconds in beats])
-        span = max(1, min(4, len(beats) - 1))
-        self._first = (self._seconds[span] - self._seconds[0]) / max(self._beats[span] - self._beats[0], 1e-9)
-        self._last = (self._seconds[-1] - self._seconds[-1 - span]) / max(
-            self._beats[-1] - self._beats[-1 - span], 1e-9
-        )
-
-    def seconds(self, beat: float) -> float:
-        """When a beat sounds."""
-        if beat < self._beats[0]:
-            return float(self._seconds[0] + (beat - self._beats[0]) * self._first)
-        if beat > self._beats[-1]:
-            return float(self._seconds[-1] + (beat - self._beats[-1]) * self._last)
-        return float(np.interp(beat, self._beats, self._seconds))
-
-    def beat(self, seconds: float) -> float:
-        """Which beat a moment is."""
-        if seconds < self._seconds[0]:
-            return float(self._beats[0] + (seconds - self._seconds[0]) / max(self._first, 1e-6))
-        if seconds > self._seconds[-1]:
-            return float(self._beats[-1] + (seconds - self._seconds[-1]) / max(self._last, 1e-6))
-        return float(np.interp(seconds, self._seconds, self._beats))
-
-    def quarter(self, beat: float) -> float:
-        """Seconds of a quarter around a beat."""
-        return max((self.seconds(beat + 2) - self.seconds(beat - 2)) / 4, 1e-3)
+def _moment(note: JudgedNote, beats: BeatMap) -> float:
+    return note.seconds if note.seconds is not None else beats.seconds(note.chart_beat)
 
 
 @dataclass
@@ -258,14 +223,14 @@ def _without_repeats(played: Iterable[Struck]) -> list[Struck]:
 # Written parts: alignment
 
 
-def _aligned(expected: Sequence[Expected], struck: Sequence[Struck], place: _Places) -> tuple[_Pairs, float]:
+def _aligned(expected: Sequence[Expected], struck: Sequence[Struck], beats: BeatMap) -> tuple[_Pairs, float]:
     """Which keys are which notes, and what the rest costs."""
     wanted = [list(group) for _, group in groupby(expected, key=lambda note: note.beat)]
     chords = any(len(group) > 1 for group in wanted)
     onsets = _onsets(struck, chords)
-    shift = _octave(expected, struck, place)
+    shift = _octave(expected, struck, beats)
     path, cost = _cheapest(wanted, [[struck[n].pitch for n in onset] for onset in onsets],
-                           [struck[onset[0]].seconds for onset in onsets], place, shift)  # fmt: skip
+                           [struck[onset[0]].seconds for onset in onsets], beats, shift)  # fmt: skip
     pairs = _Pairs()
     matched = dict(path)
     for i, group in enumerate(wanted):
@@ -285,13 +250,13 @@ def _onsets(struck: Sequence[Struck], chords: bool) -> list[list[int]]:
     return found
 
 
-def _octave(expected: Sequence[Expected], struck: Sequence[Struck], place: _Places) -> int:
+def _octave(expected: Sequence[Expected], struck: Sequence[Struck], beats: BeatMap) -> int:
     """By how many semitones all is played higher, in octaves: a player may take a tune where it lies best."""
     votes: Counter[int] = Counter()
-    beats = [note.beat for note in expected]
+    written = [note.beat for note in expected]
     for note in struck:
-        at = place.beat(note.seconds)
-        for n in range(bisect_left(beats, at - 1.0), bisect_right(beats, at + 1.0)):
+        at = beats.beat(note.seconds)
+        for n in range(bisect_left(written, at - 1.0), bisect_right(written, at + 1.0)):
             if (note.pitch - expected[n].pitch) % OCTAVE == 0:
                 votes[note.pitch - expected[n].pitch] += 1
     if not votes:
@@ -304,22 +269,22 @@ def _cheapest(
     wanted: Sequence[Sequence[Expected]],
     pitches: Sequence[Sequence[int]],
     seconds: Sequence[float],
-    place: _Places,
+    beats: BeatMap,
     shift: int,
 ) -> tuple[list[tuple[int, int]], float]:
     """The cheapest alignment: pairs of indices in order, and what it costs."""
     many, keys = len(wanted), len(seconds)
     add = np.concatenate([[0.0], np.cumsum([_EXTRA * len(chord) for chord in pitches])])
     leave = np.concatenate([[0.0], np.cumsum([_MISSING * len(group) for group in wanted])])
-    beats = np.array([place.beat(moment) for moment in seconds])
+    places = np.array([beats.beat(moment) for moment in seconds])
     best = np.full((many, keys), np.inf)
     delay = np.zeros((many, keys))
     came: dict[tuple[int, int], tuple[int, int] | None] = {}
     for i, group in enumerate(wanted):
         middle = (group[0].earliest + group[0].latest) / 2
-        near = range(int(np.searchsorted(beats, middle - _FAR)), int(np.searchsorted(beats, middle + _FAR, "right")))
+        near = range(int(np.searchsorted(places, middle - _FAR)), int(np.searchsorted(places, middle + _FAR, "right")))
         for j in near:
-            delay[i, j] = _off(beats[j], group[0])
+            delay[i, j] = _off(places[j], group[0])
             cost = _unlike(group, pitches[j], delay[i, j], shift)
             if cost is None:
                 continue
@@ -404,40 +369,40 @@ def _put(pairs: _Pairs, kind: NoteKind, note: Expected, key: Struck, index: int)
     pairs.notes.append(JudgedNote(kind, note.beat, note.pitch, key.pitch, key.seconds, None, note.part))
 
 
-def _extra(note: Struck, place: _Places, right: Sequence[Struck]) -> JudgedNote:
+def _extra(note: Struck, beats: BeatMap, right: Sequence[Struck]) -> JudgedNote:
     """A key that wasn't asked for: too many, or the ornament or the double of a right one."""
     forgiven = any(
         (0 < other.seconds - note.seconds <= GRACE and abs(other.pitch - note.pitch) <= GRACE_INTERVAL)
         or (abs(other.seconds - note.seconds) <= TOGETHER and (other.pitch - note.pitch) % OCTAVE == 0)
         for other in right
     )
-    return JudgedNote("extra", place.beat(note.seconds), None, note.pitch, note.seconds, None, forgiven=forgiven)
+    return JudgedNote("extra", beats.beat(note.seconds), None, note.pitch, note.seconds, None, forgiven=forgiven)
 
 
 # Free parts
 
 
 def _free(
-    form: Form, parts: Collection[str], struck: Sequence[Struck], place: _Places, low: float, high: float
+    form: Form, parts: Collection[str], struck: Sequence[Struck], beats: BeatMap, low: float, high: float
 ) -> list[JudgedNote]:
     """Keys held against the chord of their moment, and chords in which nothing was played."""
     part: Part = "chords" if "chords" in parts else "bass" if "bass" in parts else "solo"
     found = []
     for n, note in enumerate(struck):
-        beat = place.beat(note.seconds)
+        beat = beats.beat(note.seconds)
         chords = [_chord(form, at) for at in (beat, beat + _CHANGE_NEAR)]
         after = struck[n + 1].pitch if n + 1 < len(struck) else None
         fits = any(_fits(chord, note.pitch, part, after) for chord in chords)
         found.append(JudgedNote("right" if fits else "wrong", beat, None, note.pitch, note.seconds, None, part))
     if part == "solo":
         return found
-    beats = sorted(note.chart_beat for note in found)
+    places = sorted(note.chart_beat for note in found)
     for span in form.chords:
         start, end = float(span.start), float(span.end)
         if start < low - 1e-6 or end > high + 1e-6 or not span.chord.is_chord or end - start < 1.0:
             continue
-        first = bisect_left(beats, start - _CHANGE_NEAR)
-        if first == len(beats) or beats[first] >= end:
+        first = bisect_left(places, start - _CHANGE_NEAR)
+        if first == len(places) or places[first] >= end:
             found.append(JudgedNote("missing", start, None, None, None, None, part))
     return found
 
@@ -459,7 +424,7 @@ def _fits(chord: Harmony, pitch: int, part: Part, after: int | None) -> bool:
 
 
 def _with_deviations(
-    notes: list[JudgedNote], expected: Sequence[Expected], pairs: _Pairs, place: _Places, *, own_beat: bool
+    notes: list[JudgedNote], expected: Sequence[Expected], pairs: _Pairs, beats: BeatMap, *, own_beat: bool
 ) -> list[JudgedNote]:
     """The notes with how far each fell from its beat."""
     timed = [
@@ -469,12 +434,35 @@ def _with_deviations(
     ]
     if not timed:
         return notes
-    delays = np.array([_off(place.beat(s or 0.0), note) * place.quarter(note.beat) for _, note, s in timed])
-    beats = np.array([note.beat for _, note, _ in timed])
-    own = _local_line(beats, delays) if own_beat else np.zeros(len(timed))
+    struck_at = np.array([beats.beat(seconds or 0.0) for _, _, seconds in timed])
+    quarter = np.array([60 / beats.tempo(note.beat) for _, note, _ in timed])
+    wanted = [note for _, note, _ in timed]
+    places = np.array([note.beat for note in wanted])
+
+    def delays_of(notes: Sequence[Expected]) -> Floats:
+        off: Floats = np.array([_off(at, note) for at, note in zip(struck_at, notes, strict=True)])
+        return off * quarter
+
+    delays = delays_of(wanted)
+    own = _local_line(places, delays) if own_beat else np.zeros(len(timed))
+    delays = delays_of(_as_they_swing(wanted, struck_at - own / quarter))
+    own = _local_line(places, delays) if own_beat else own
     found = list(notes)
     for (n, _, _), off, usual in zip(timed, delays, own, strict=True):
         found[n] = replace(found[n], deviation_ms=round(float(off - usual) * 1000, 1))
+    return found
+
+
+def _as_they_swing(notes: Sequence[Expected], struck_at: Floats) -> list[Expected]:
+    """The notes where this player puts them: off-beat quavers about as late as most of theirs are."""
+    off_beat = [n for n, note in enumerate(notes) if note.latest > note.earliest]
+    if len(off_beat) < SWING_SHOWN:
+        return list(notes)
+    usual = float(np.median([(struck_at[n] - notes[n].beat) for n in off_beat]))
+    found = list(notes)
+    for n in off_beat:
+        place = min(max(notes[n].beat + usual, notes[n].earliest), notes[n].latest)
+        found[n] = replace(notes[n], earliest=place - SWING_VARIES, latest=place + SWING_VARIES)
     return found
 
 

@@ -25,7 +25,7 @@ from companion.preferences.bass import BassPreferences
 
 
 @dataclass(frozen=True)
-class Passage:
+class Excerpt:
     """Bars of a tune with the bars that lead into them."""
 
     chart: Chart
@@ -79,7 +79,7 @@ def arranged_chart(chart: Chart, how: Arranged) -> Chart:
 
 
 @lru_cache(maxsize=64)
-def passage(chart: Chart, first: int, last: int, way_in: int = 1) -> Passage:
+def passage(chart: Chart, first: int, last: int, way_in: int = 1) -> Excerpt:
     """Cut bars ``first`` to ``last`` out of a tune, with so many bars before them as the way in.
 
     The tune's pickup belongs to its first bar. Where fewer bars lie before the passage, the way in is shorter.
@@ -99,7 +99,7 @@ def passage(chart: Chart, first: int, last: int, way_in: int = 1) -> Passage:
     if begin == 1:
         cut = replace(cut, melody=(*(note for note in form.melody if note.beat < 0), *cut.melody))
     written = tuple(_written(part, form, begin, last) for part in form.written)
-    return Passage(
+    return Excerpt(
         chart=replace(_chart_of(chart, cut), written=written),
         bars=(first, last),
         start=start,

@@ -23,7 +23,7 @@ from companion.preferences.units import (
 
 OfTempo = Annotated[float, Meta(ge=0.1, le=2, description="a share of the tune's tempo")]
 Rounds = Annotated[int, Meta(ge=1, le=100, description="rounds")]
-Step = Annotated[float, Meta(gt=0, le=100, description="quarters a minute")]
+TempoStep = Annotated[float, Meta(gt=0, le=100, description="quarters a minute")]
 Divide = Annotated[int, Meta(ge=1, le=4, description="parts of a beat")]
 MemoryStep = Literal["companion", "hidden", "roots", "click", "alone"]
 """What is left to a player from memory: all of it; the same without the screen; roots; a click; nothing."""
@@ -35,7 +35,7 @@ class LadderRules:
 
     start: OfTempo = field(default=0.6, metadata={"key": "from"})
     to: OfTempo = 1.0
-    step: Step = 4.0
+    step: TempoStep = 4.0
     up_after: Rounds = 2
     """Good rounds in a row."""
     down_after: Rounds = 2

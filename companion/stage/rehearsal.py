@@ -292,7 +292,7 @@ class Rehearsal:
         beat = self._clock.next
         if beat is None:
             return
-        if self.tune.ends is not None and beat >= self.tune.ends - TINY:
+        if self._over(beat):
             self._end(self.now)
             return
         self.pace.together()
@@ -344,6 +344,10 @@ class Rehearsal:
             between = self._clicks.between(beat)
             self._cues = sorted([*self._cues, *(Cue(place, place, note) for place, note in between)])
 
+    def _over(self, beat: float) -> bool:
+        """Whether a beat lies after the last one."""
+        return self.tune.ends is not None and beat >= self.tune.ends - TINY
+
     # The order of events
 
     def _go_on(self, beat: float, seconds: float) -> None:
@@ -361,6 +365,7 @@ class Rehearsal:
             coming = beat + self.pulse
             led = led or beat < self.tune.begins - TINY
             led = led and (self.interplay.ours(coming) or leads(self.tune.at(coming), self.settings))
+        led = led or self._over(beat + self.pulse)  # after the last beat nobody plays any more
         self.pace.expect(led=led, fermata=self.ears.awaits(beat + self.pulse, self.pace.heard_at))
 
     def _hold_on(self) -> None:

@@ -3,8 +3,8 @@
     python tests/benchmarks/rounds.py --rounds 400
 
 Each player is told when a round begins and how fast, and plays it cleanly (a touch of 8 ms, and of 15), with one wrong
-note, without one bar, with a hesitation of 0.9 s, or with one note a beat's third late. Printed is how many of each were
-called good, and examples of what was said of the others.
+note, without one bar, with a hesitation of 0.9 s, or with one note a beat's third late. Printed is how many of each
+were called good, and examples of what was said of the others.
 """
 
 from __future__ import annotations

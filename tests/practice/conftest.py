@@ -12,8 +12,9 @@ from companion.arrange.touch.swinging import part_ratio
 from companion.chart.model import Chart
 from companion.messages import Heard
 from companion.music.swing import straight_quarters, to_sounding
-from companion.practice.drill import Drill, RoundPlayed
+from companion.practice.drill import Drill
 from companion.practice.request import Said, drill_request
+from companion.practice.rounds import RoundPlayed
 
 TOUCH = 0.008
 """Seconds, standard deviation: how far a good player's notes fall from their place."""

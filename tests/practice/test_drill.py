@@ -9,9 +9,10 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.messages import Beat, Heard, Order, Round, State, Wish
-from companion.practice.drill import Drill, RoundPlayed
+from companion.practice.drill import Drill
 from companion.practice.replayed import replay_drill
 from companion.practice.request import Said, drill_request
+from companion.practice.rounds import RoundPlayed
 from tests.practice.conftest import CLEAN, RoundPlayer, Slips, drilled, go_through
 
 BARS = (9, 12)

@@ -1,0 +1,55 @@
+"""What is to be drilled, made definite: kinds, ladders, tempi, hands and keys."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from companion.chart.model import Chart
+from companion.errors import UseError
+from companion.practice.request import Said, drill_request, other_hand, round_the_keys
+
+MELODY = Said(you=frozenset({"melody"}))
+
+
+def test_a_ladder_takes_its_tempi_from_the_tunes(ferry: Chart) -> None:
+    request = drill_request(ferry, (1, 4), MELODY)
+    assert (request.start, request.goal) == (round(0.6 * ferry.tempo), ferry.tempo)
+
+
+def test_what_is_said_comes_before_the_kind(ferry: Chart) -> None:
+    request = drill_request(ferry, (1, 4), replace(MELODY, time="follow", start=50.0), "time")
+    assert (request.time, request.click, request.start) == ("follow", "away-2", 50.0)
+
+
+@pytest.mark.parametrize(("start", "goal", "tempi"), [(200.0, None, (200, 200)), (None, 40.0, (40, 40))])
+def test_one_tempo_said_alone_never_lies_beyond_the_other(
+    ferry: Chart, start: float | None, goal: float | None, tempi: tuple[float, float]
+) -> None:
+    request = drill_request(ferry, (1, 4), replace(MELODY, start=start, goal=goal))
+    assert (request.start, request.goal) == tempi
+
+
+def test_misspelt_kinds_and_ladders_are_answered_with_the_nearest(ferry: Chart) -> None:
+    with pytest.raises(UseError, match=r"'memry'.*memory"):
+        drill_request(ferry, (1, 4), MELODY, "memry")
+    with pytest.raises(UseError, match=r"'slo'.*slow"):
+        drill_request(ferry, (1, 4), replace(MELODY, ladder="slo"))
+
+
+def test_the_keys_go_round_by_fourths_by_semitones_or_as_they_are_named(ferry: Chart) -> None:
+    tonic = ferry.fifths  # G minor: two flats
+    assert round_the_keys(ferry, "fourths")[:4] == (tonic, tonic - 1, tonic - 2, tonic - 3)
+    assert [(key - tonic) * 7 % 12 for key in round_the_keys(ferry, "semitones")] == list(range(12))
+    assert round_the_keys(ferry, "F minor, Bb minor") == (-4, -5)
+    assert all(-6 <= key <= 6 for way in ("fourths", "semitones") for key in round_the_keys(ferry, way))
+    with pytest.raises(UseError, match="not a key"):
+        round_the_keys(ferry, "H")
+
+
+def test_the_other_hand() -> None:
+    assert other_hand({"melody", "chords"}) == {"bass"}
+    assert other_hand({"bass"}) == {"melody"}
+    with pytest.raises(UseError, match="both hands"):
+        other_hand({"bass", "melody"})
