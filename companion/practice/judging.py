@@ -435,13 +435,14 @@ def _with_deviations(
     if not timed:
         return notes
     struck_at = np.array([beats.beat(seconds or 0.0) for _, _, seconds in timed])
-    quarter = np.array([60 / beats.tempo(note.beat) for _, note, _ in timed])
+    quarter: Floats = np.array([60 / beats.tempo(note.beat) for _, note, _ in timed])
     wanted = [note for _, note, _ in timed]
     places = np.array([note.beat for note in wanted])
 
     def delays_of(notes: Sequence[Expected]) -> Floats:
         off: Floats = np.array([_off(at, note) for at, note in zip(struck_at, notes, strict=True)])
-        return off * quarter
+        delayed: Floats = off * quarter
+        return delayed
 
     delays = delays_of(wanted)
     own = _local_line(places, delays) if own_beat else np.zeros(len(timed))

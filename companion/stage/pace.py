@@ -22,6 +22,7 @@ from companion.messages import HELD_WITHIN
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
 from companion.stage.settings import Settings
+from companion.stage.waiting import Waiting, onsets_of
 
 CERTAIN = 0.025
 """Seconds, standard deviation: a moment foreseen better than this is not waited for."""
@@ -30,6 +31,8 @@ WOBBLE = 0.014
 CANDOUR = 0.6
 """Exponent that calibrates the announced probability: beats fare better than the product of their doubts. Found with
 players made for the purpose; the benchmarks hold a table of how often beats of each probability were in time."""
+KNOWN = 0.015
+"""Seconds, standard deviation: a place known by the very note that was waited for."""
 STOPPED = 0.6
 """Probability that the player has stopped from which no beat is announced as theirs."""
 
@@ -61,6 +64,9 @@ class Pace:
         """Whether the next beat is the last chord's, and the player has been playing up to there."""
         self.led = False
         """Whether the companion leads, the player being silent where they need not play: nothing is waited for."""
+        self._waiting = _waiting(form, settings)
+        self._written = True
+        """Whether the next beat lies where the player's notes are written."""
         self._steady: Lead | None = None
         if settings.time == "steady" and settings.start is not None and follower.lead is not None:
             speed = (settings.tempo or form.tempo) / 60
@@ -68,10 +74,30 @@ class Pace:
 
     def lead(self) -> Lead | None:
         """What beats are foreseen by."""
-        return self._steady or self.follower.lead
+        lead = self._steady or self.follower.lead
+        if lead is None or self._waiting is None or not (self._written and self._waiting.begun):
+            return lead
+        at = max(self.heard_at, self.looked_at, self._waiting.since)
+        return replace(
+            lead,
+            seconds=at,
+            beat=self._waiting.place(at),
+            speed=self._waiting.speed,
+            mass=1.0,
+            spread=KNOWN * self._waiting.speed,
+            free=0.0,
+            stopped=0.0,
+        )
 
-    def hear(self, now: float) -> None:
+    @property
+    def _waits(self) -> Waiting | None:
+        """What waits for the player's notes one by one, where it does."""
+        return self._waiting if self._waiting is not None and self._written and self._waiting.begun else None
+
+    def hear(self, now: float, midi: int) -> None:
         """A note was heard (the follower has it already)."""
+        if waits := self._waits:
+            waits.hear(now, midi)
         self.heard_at = now
         self.notes += 1
         self.notes_alone += 1
@@ -87,6 +113,12 @@ class Pace:
     def expect(self, *, led: bool, fermata: bool) -> None:
         """What the next beat is: led by the companion, the player being silent; or the last chord, which is theirs."""
         self.led, self.fermata = led, fermata
+
+    def expect_written(self, written: bool, beat: float, seconds: float) -> None:
+        """Whether what the player is to play is written at the next beat, foreseen at a moment."""
+        if self._waiting is not None and written and not (self._written and self._waiting.begun):
+            self._waiting.begin(beat, seconds)
+        self._written = written
 
     def ready(self) -> bool:
         """Whether enough is known to come in without having counted in."""
@@ -113,6 +145,8 @@ class Pace:
 
     def place_is_likely(self) -> bool:
         """Whether the place that the follower goes by is worth going to."""
+        if self._waits:
+            return True
         lead = self.follower.lead
         if self._steady is not None or lead is None:
             return False
@@ -128,6 +162,8 @@ class Pace:
         lead = self.lead()
         if lead is None:
             return float("inf")
+        if waits := self._waits:
+            return waits.due(beat, led=self.led)
         moment = lead.when(beat)
         if self._steady is not None or (self.led and not self.fermata):
             return moment
@@ -203,7 +239,7 @@ class Pace:
         Whoever strikes other notes instead is not silent.
         """
         lead = self.lead()
-        if self._steady is not None or lead is None:
+        if self._steady is not None or lead is None or self._waits:
             return 0.0
         reading = lead.reading
         if (reading.places.strike >= PROMISED).sum() < reading.places.count / 4:
@@ -219,3 +255,16 @@ class Pace:
     def _quiet(self, lead: Lead) -> float:
         """Beats since the player's last note."""
         return (self.looked_at - self.heard_at) * lead.speed
+
+
+def _waiting(form: Form, settings: Settings) -> Waiting | None:
+    """What waits for a player note by note: in patient time, where what they are to play is written."""
+    if settings.time != "patient":
+        return None
+    onsets = onsets_of(form, frozenset(settings.you), settings.tempo or form.tempo)
+    if not onsets:
+        return None
+    waiting = Waiting(form, settings, onsets)
+    if settings.start is not None:
+        waiting.begin(0.0, settings.start)
+    return waiting

@@ -31,7 +31,7 @@ from companion.stage.ears import Ears
 from companion.stage.gestures import Gestures
 from companion.stage.interplay import Interplay
 from companion.stage.names import check_names
-from companion.stage.order import OrderOfEvents, leads
+from companion.stage.order import OrderOfEvents, leads, roles
 from companion.stage.outbox import Outbox
 from companion.stage.pace import Pace
 from companion.stage.settings import Settings
@@ -207,7 +207,7 @@ class Rehearsal:
         self.band.hear(event.data2, (self.now - self.pace.heard_at) * self._speed())
         self.follower.hear(self.now, event.data1, event.data2)
         self.ears.hear(self.now, event.data1, event.data2)
-        self.pace.hear(self.now)
+        self.pace.hear(self.now, event.data1)
         self._trace("note", event.data1)
         self.interplay.key_down(self.now, self._place(), self._speed(), event.data1)
         self._cues = self.interplay.give_way(self.now, self._place(), self._speed(), self._cues)
@@ -367,6 +367,10 @@ class Rehearsal:
             led = led and (self.interplay.ours(coming) or leads(self.tune.at(coming), self.settings))
         led = led or self._over(beat + self.pulse)  # after the last beat nobody plays any more
         self.pace.expect(led=led, fermata=self.ears.awaits(beat + self.pulse, self.pace.heard_at))
+        ahead = self.tune.at(beat + self.pulse)
+        played = roles(ahead, self.settings.you, improvised=self.ears.improvises())
+        written = ahead.kind in ("head", "solos") and ("melody" in played or "melody" not in self.settings.you)
+        self.pace.expect_written(written, beat + self.pulse, seconds + self.pulse / self._speed())
 
     def _hold_on(self) -> None:
         """The last chord lasts as long as it is written, or until the player lets go of theirs."""
