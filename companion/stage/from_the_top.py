@@ -71,10 +71,10 @@ class FromTheTop:
         """Go on to a moment; as :meth:`companion.stage.rehearsal.Rehearsal.advance`."""
         together: list[Heard | Wish] = []
         for event in events:
-            if isinstance(event, Wish) and self._begins_anew(event):
+            if isinstance(event, Wish):
                 self._collect(self._rehearsal.advance(event.seconds, together))
                 together = []
-                if self._rehearsal.state != "ended":
+                if self._begins_anew(event):
                     self._begin_anew(event)
                     continue
             together.append(event)
@@ -97,8 +97,10 @@ class FromTheTop:
     # Beginning again
 
     def _begins_anew(self, wish: Wish) -> bool:
-        not_begun = self._rehearsal.state in ("waiting", "counting")
-        return wish.name == "again" or (not_begun and self._keeps_time_by(wish) != 1.0)
+        state = self._rehearsal.state
+        if wish.name == "again":
+            return state != "ended"
+        return state in ("waiting", "counting") and self._keeps_time_by(wish) != 1.0
 
     def _keeps_time_by(self, wish: Wish) -> float:
         """The factor by which a wish changes the tempo, where the companion keeps the time."""

@@ -1,10 +1,10 @@
 """Which keys, pedals and switches tell the companion something while a tune is played, and which are for playing.
 
 Keys at either end of the keyboard tell, as far as the tune leaves them free: in order from the very end inwards, the
-same at both ends, so that they are counted and not looked for. What the player plays keeps some room beyond it for what
-they may add; at the low end nothing is taken from a player of the bass. What the companion plays is left out as well
-(an instrument that returns what it is sent would give commands) unless there are too few keys for that. A key, pedal
-or switch that the player taught takes the place of the end key of the same wish.
+same at both ends, so that they are counted and not looked for. What the player plays keeps some room beyond it: they
+may slip by an octave, or add something. At the low end nothing is taken from a player of the bass. What the companion
+plays is left out as well (an instrument that returns what it is sent would give commands) unless there are too few keys
+for that. A key, pedal or switch that the player taught takes the place of the end key of the same wish.
 
 Which keys an instrument has, and which are for what, is in ``configs/instruments.toml`` and ``configs/signals.toml``.
 
@@ -121,9 +121,10 @@ def signals_for(
     keyboard = keyboard or keyboard_range()
     forms = [chart.unfold() for chart in charts]
     yours, ours = _reach(forms, you), _reach(forms, TUNE_PARTS)
+    roomy = _reach(forms, you, likes.end_keys.room)
     taught = {wish: press for wish, press in likes.taught.of.items() if wish in usable and _is_free(press, yours)}
     left = [wish for wish in usable if wish not in taught]
-    keys = _end_keys(yours, ours, you, keyboard, left) if likes.end_keys.on else {}
+    keys = _end_keys(roomy, ours, you, keyboard, left) if likes.end_keys.on else {}
     own = {press.key: wish for wish, press in taught.items() if press.key is not None}
     near = likes.press.near
     pedal = likes.last_time.pedal if "last time" in usable else 0
@@ -146,29 +147,29 @@ def _is_free(press: TaughtPress, yours: Range) -> bool:
 # What the tune uses
 
 
-def _reach(forms: Iterable[Form], parts: Iterable[Part]) -> Range:
-    """Between which keys parts lie: as they are written, and wherever they may be made up."""
+def _reach(forms: Iterable[Form], parts: Iterable[Part], room: int = 0) -> Range:
+    """Between which keys parts lie, as written and wherever they may be made up, and so many semitones beyond."""
     found: set[int] = set()
     for form in forms:
         for part in parts:
-            found.update(_part_reach(form, part))
-    return (min(found), max(found)) if found else (60, 60)
+            written = form.written_part(part)
+            notes = {note.pitch.midi for note in written.notes} if written else set()
+            notes |= {note.pitch.midi for note in form.melody} if part in ("melody", "solo") else set()
+            found |= notes | _made_up(part)
+    return (min(found) - room, max(found) + room) if found else (60, 60)
 
 
-def _part_reach(form: Form, part: Part) -> set[int]:
-    written = form.written_part(part)
-    found = {note.pitch.midi for note in written.notes} if written else set()
+def _made_up(part: Part) -> set[int]:
+    """The lowest and the highest notes that a part may have where it isn't written."""
     if part in ("melody", "solo"):  # whoever plays the melody plays a solo between the heads
         solo = preferences(SoloPreferences).range
-        found |= {note.pitch.midi for note in form.melody} | {solo.lowest, solo.highest}
-    elif part == "chords":
-        told = preferences(VoicingPreferences)
-        for one in (told.register, told.register_under_the_melody, told.register_of_two_hands):
-            found |= {one.lowest, one.highest}
-    elif part == "bass":
+        return {solo.lowest, solo.highest}
+    if part == "bass":
         bass = preferences(BassPreferences).range
-        found |= {bass.lowest, bass.highest}
-    return found
+        return {bass.lowest, bass.highest}
+    told = preferences(VoicingPreferences)
+    registers = (told.register, told.register_under_the_melody, told.register_of_two_hands)
+    return {key for one in registers for key in (one.lowest, one.highest)} if part == "chords" else set()
 
 
 # What the ends hold
@@ -178,9 +179,8 @@ def _end_keys(
     yours: Range, ours: Range, you: Collection[Part], keyboard: Range, usable: Collection[WishName]
 ) -> dict[int, WishName]:
     """The keys that tell something, clear of all that is played; of the player's alone where that gives more wishes."""
-    room = preferences(SignalPreferences).end_keys.room
-    low = keyboard[0] if "bass" in you else yours[0] - room
-    high = yours[1] + room
+    low = keyboard[0] if "bass" in you else yours[0]
+    high = yours[1]
     clear = _laid_out((min(low, ours[0]), max(high, ours[1])), keyboard, usable)
     more = _laid_out((low, high), keyboard, usable)
     return clear if set(clear.values()) == set(more.values()) else more
