@@ -16,6 +16,7 @@ from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.progress import Progress
+from companion.cli.signals import add_signals
 from companion.cli.takes import TAKE, add_take
 from companion.cli.words import (
     CHART,
@@ -66,6 +67,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_chart(commands)
     add_print(commands)
     _add_ports(commands)
+    add_signals(commands)
     return parser
 
 

@@ -83,6 +83,11 @@ class TaughtPress:
         if self.controller == DAMPER:
             raise ValueError("controller 64 is the damper pedal, which is for playing")
 
+    def as_written(self) -> dict[str, int]:
+        """As it stands in the file."""
+        given = {"key": self.key, "controller": self.controller, "program": self.program}
+        return {name: value for name, value in given.items() if value is not None}
+
 
 @dataclass(frozen=True, eq=False)
 class Taught:

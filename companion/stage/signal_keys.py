@@ -64,7 +64,7 @@ class SignalTable:
         split = sum(key <= middle for key in self.keys)
         upper = lower[: split - 1 if split else None : -1]
         feet = [f"{controller_name(number)}: {wish_text(wish)}" for number, wish in self.controllers.items()]
-        feet += [f"program {number + 1}: {wish_text(wish)}" for number, wish in self.programs.items()]
+        feet += [f"{program_name(number)}: {wish_text(wish)}" for number, wish in self.programs.items()]
         if self.over_a_bar_line:
             feet.append(f"{controller_name(self.over_a_bar_line)} over a bar line: last time")
         lines = ["; ".join(part) for part in (lower[:split], upper, feet) if part]
@@ -91,10 +91,27 @@ def controller_name(number: int) -> str:
     return PEDALS.get(number, f"controller {number}")
 
 
+def program_name(number: int) -> str:
+    """A switch that sends a program (from 0), as keyboards count it."""
+    return f"program {number + 1}"
+
+
+def press_name(press: TaughtPress, keyboard: Range = PIANO) -> str:
+    """A key, pedal or switch that was taught, by its name.
+
+    >>> press_name(TaughtPress(key=60)), press_name(TaughtPress(controller=66))
+    ('C4', 'sostenuto pedal')
+    """
+    if press.key is not None:
+        end = press.key in keyboard
+        return key_name(press.key, keyboard) + ("" if end else f"{press.key // 12 - 1}")
+    return controller_name(press.controller) if press.controller is not None else program_name((press.program or 1) - 1)
+
+
 def keyboard_range() -> Range:
     """The keys of the player's keyboard, as they have it in ``instruments.toml``; a piano's unless that says so."""
     told = preferences(InstrumentPreferences)
-    return getattr(told, "lowest", PIANO[0]), getattr(told, "highest", PIANO[1])
+    return getattr(told, "lowest_key", PIANO[0]), getattr(told, "highest_key", PIANO[1])
 
 
 def signals_for(
