@@ -144,7 +144,7 @@ def signals_for(
     keys = _end_keys(roomy, ours, you, keyboard, left) if likes.end_keys.on else {}
     own = {press.key: wish for wish, press in taught.items() if press.key is not None}
     near = likes.press.near
-    pedal = likes.last_time.pedal if "last time" in usable else 0
+    pedal = likes.last_time.pedal if "last time" in usable and _is_there(likes.last_time.pedal) else 0
     controllers = {p.controller: wish for wish, p in taught.items() if p.controller is not None}
     return SignalTable(
         keys={key: wish for key, wish in keys.items() if key not in own} | own,
@@ -159,6 +159,12 @@ def signals_for(
 
 def _is_free(press: TaughtPress, yours: Range) -> bool:
     return press.key is None or not yours[0] <= press.key <= yours[1]
+
+
+def _is_there(pedal: int) -> bool:
+    """Whether the instrument has a pedal, as far as that is known."""
+    known = getattr(preferences(InstrumentPreferences), "pedals", ())
+    return not known or pedal in known
 
 
 # What the tune uses

@@ -111,12 +111,14 @@ class Signals:
             return [*(self._played_after_all(attempt, now) if attempt else ()), self._pass_on(event)]
         if not alone and self._is_in_a_run(event):
             return [*(self._played_after_all(attempt, now) if attempt else ()), self._pass_on(event)]
+        attempt = attempt or next((a for a in self._attempts if a.has(key)), None)
         if attempt is None:
-            if not any(a.has(key) for a in self._attempts):
-                self._attempts.append(_Attempt(now + self._press.alone_ms / 1000, [event]))
-        elif not attempt.has(key):
-            if len(attempt.presses) + 1 >= SEVERAL:
-                return [*self._played_after_all(attempt, now), self._pass_on(event)]
+            self._attempts.append(_Attempt(now + self._press.alone_ms / 1000, [event]))
+        elif attempt.has(key):  # twice in haste
+            attempt.presses.append(event)
+        elif len({press.data1 for press in attempt.presses}) + 1 >= SEVERAL:
+            return [*self._played_after_all(attempt, now), self._pass_on(event)]
+        else:
             attempt.presses.append(event)
             attempt.due = now + self._press.alone_ms / 1000
         self._taken.add(key)
@@ -148,12 +150,14 @@ class Signals:
         return [self._pass_on(replace(e, seconds=now)) if e.is_note_on else replace(e, seconds=now) for e in both]
 
     def _meant(self, attempt: _Attempt) -> list[Wish]:
-        firmest, *others = sorted(attempt.presses, key=lambda press: -press.data2)
+        firmest = max(attempt.presses, key=lambda press: press.data2)
+        others = [press for press in attempt.presses if press.data1 != firmest.data1]
         if any(other.data2 > self._press.brushed * firmest.data2 for other in others):
             return []
         if firmest.data2 < self._press.lightest:
             return []
-        return self._told(self.table.keys[firmest.data1], firmest.seconds, attempt.due)
+        pressed = next(press.seconds for press in attempt.presses if press.data1 == firmest.data1)
+        return self._told(self.table.keys[firmest.data1], pressed, attempt.due)
 
     # Pedals and switches
 

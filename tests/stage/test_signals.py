@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from companion.messages import Heard, Wish
 from companion.stage.signal_keys import SignalTable
@@ -154,6 +156,38 @@ def test_a_note_held_as_a_key_goes_by_ends() -> None:
     """A key that was playing when it went down ends as playing."""
     run = in_time(*(struck(1.0 + 0.05 * n, key, 2.0) for n, key in enumerate((28, 26, 24, 23))))
     assert [e.data1 for e in played(run) if not e.is_note_on] == [28, 26, 24, 23]
+
+
+KEYS = st.integers(19, 32) | st.integers(100, 110) | st.integers(60, 64)
+
+
+@st.composite
+def hammering(draw: st.DrawFn) -> list[Heard]:
+    """Keys about the ends struck in any rhythm, each let go before it is struck again."""
+    events, busy = list[Heard](), dict[int, float]()
+    now = 0.0
+    for _ in range(draw(st.integers(1, 30))):
+        now += draw(st.sampled_from((0.0, 0.01, 0.04, 0.09, 0.2, 0.4, 1.1)))
+        key, length = draw(KEYS), draw(st.sampled_from((0.005, 0.05, 0.3)))
+        begin = max(now, busy.get(key, 0.0) + 0.001)
+        busy[key] = begin + length
+        events += struck(begin, key, length, draw(st.sampled_from((5, 30, 90))))
+    return sorted(events, key=lambda event: event.seconds)
+
+
+@given(hammering())
+def test_whatever_is_hammered_a_note_is_passed_on_with_its_end_or_not_at_all(events: list[Heard]) -> None:
+    found = sifted(events, Signals(TABLE))
+    assert [event.seconds for event in found] == sorted(event.seconds for event in found)
+    down: set[int] = set()
+    for event in found:
+        if isinstance(event, Wish):
+            continue
+        assert (event.data1 in down) != event.is_note_on
+        down = down | {event.data1} if event.is_note_on else down - {event.data1}
+    assert not down
+    free = [event for event in events if event.data1 not in TABLE.keys]
+    assert [event for event in found if isinstance(event, Heard) and event.data1 not in TABLE.keys] == free
 
 
 def test_what_is_told_up_to_a_moment_depends_on_nothing_later() -> None:
