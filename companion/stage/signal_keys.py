@@ -115,7 +115,12 @@ def keyboard_range() -> Range:
 
 
 def signals_for(
-    charts: Iterable[Chart], you: Collection[Part], usable: Collection[WishName], *, keyboard: Range | None = None
+    charts: Iterable[Chart],
+    you: Collection[Part],
+    usable: Collection[WishName],
+    *,
+    keyboard: Range | None = None,
+    over_a_bar_line: bool = True,
 ) -> SignalTable:
     """What tells what in a tune.
 
@@ -129,6 +134,8 @@ def signals_for(
         What can be wished; nothing else is told.
     keyboard : (int, int), optional
         Lowest and highest key; by default :func:`keyboard_range`.
+    over_a_bar_line : bool
+        Whether the last time is also told by a pedal over a bar line, where the rehearsal listens for that.
 
     Returns
     -------
@@ -144,7 +151,8 @@ def signals_for(
     keys = _end_keys(roomy, ours, you, keyboard, left) if likes.end_keys.on else {}
     own = {press.key: wish for wish, press in taught.items() if press.key is not None}
     near = likes.press.near
-    pedal = likes.last_time.pedal if "last time" in usable and _is_there(likes.last_time.pedal) else 0
+    listens = over_a_bar_line and "last time" in usable
+    pedal = likes.last_time.pedal if listens and _is_there(likes.last_time.pedal) else 0
     controllers = {p.controller: wish for wish, p in taught.items() if p.controller is not None}
     return SignalTable(
         keys={key: wish for key, wish in keys.items() if key not in own} | own,

@@ -113,6 +113,12 @@ def test_a_taught_soft_pedal_tells_that_and_no_last_time(ferry: Chart, own: Call
     assert signals_for([ferry], {"melody"}, WISHES, keyboard=PIANO).over_a_bar_line == 0
 
 
+def test_the_pedal_over_a_bar_line_is_named_only_where_it_is_listened_for(ferry: Chart) -> None:
+    assert signals_for([ferry], {"melody"}, WISHES, over_a_bar_line=False).over_a_bar_line == 0
+    assert signals_for([ferry], {"melody"}, ("again",)).over_a_bar_line == 0
+    assert signals_for([ferry], {"melody"}, ("last time",)).over_a_bar_line == 67
+
+
 def test_who_wants_no_keys_has_none(ferry: Chart, own: Callable[[str], None]) -> None:
     own("[end-keys]\non = false\n[last-time]\npedal = 0\n")
     table = signals_for([ferry], {"melody"}, WISHES, keyboard=PIANO)
