@@ -63,7 +63,7 @@ class LastTime:
 
 
 @dataclass(frozen=True)
-class TempoStep:
+class TempoChange:
     """How much faster and slower are."""
 
     step: Annotated[float, Meta(gt=0, le=0.5, description="a share of the tempo")]
@@ -109,5 +109,5 @@ class SignalPreferences:
     end_keys: EndKeys
     press: Press
     last_time: LastTime
-    tempo: TempoStep
+    tempo: TempoChange
     taught: Taught
