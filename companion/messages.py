@@ -39,7 +39,9 @@ NoteKind = Literal["right", "wrong", "missing", "extra"]
 """What became of a written note, or of one that isn't written: struck as written, as another, not at all, or added."""
 
 WishName = Literal["start", "stop", "again", "faster", "slower", "next", "stay", "last time", "keep"]
-"""What can be asked for other than by playing."""
+"""What can be asked for other than by playing: 'again' from the top, 'next' the next passage, 'stay' with this one
+only, 'keep' this take."""
+WISHES: tuple[WishName, ...] = get_args(WishName)
 
 HELD_WITHIN = 0.070
 """Seconds: a beat sounded this near to the player's own is in time with them (a common tolerance for beats in music

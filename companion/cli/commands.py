@@ -16,6 +16,7 @@ from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.progress import Progress
+from companion.cli.signals import add_signals
 from companion.cli.takes import TAKE, add_take
 from companion.cli.words import (
     CHART,
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from companion.chart.model import Chart
-    from companion.messages import Report
+    from companion.messages import Heard, Report, Wish
     from companion.stage.settings import Settings
 
 COUNT_IN_AFTER = 3.0
@@ -66,6 +67,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_chart(commands)
     add_print(commands)
     _add_ports(commands)
+    add_signals(commands)
     return parser
 
 
@@ -211,21 +213,29 @@ def _replay(args: argparse.Namespace) -> int:
         performance, source = take.midi, take.folder
         chart = ArrangingOptions.by(args).of(chart)
         settings = replace(settings_like(taken, args, start=args.start), trace=args.trace is not None)
+        told: tuple[Wish, ...] = take.wishes or ()
+        sifted_already = take.wishes is not None
     else:
         performance, source = args.performance, chart_path(args.chart)
         chart = ArrangingOptions.by(args).of(load(source))
         take_part(args, chart, recorded=True)
         settings = settings_of(args, start=args.start, trace=args.trace is not None)
+        told, sifted_already = (), False
     check_outputs([args.beats, args.out, args.trace], [source, performance])
     _check_room(chart, settings)
-    heard = read_performance(performance)
+    heard: list[Heard | Wish] = [*read_performance(performance), *told]
+    heard.sort(key=lambda event: event.seconds)
     length = performance_length(performance) + (TO_THE_END if settings.order != "form" else 0.0)
 
     from companion.stage.console import Account, BeatTally, count_notes
+    from companion.stage.from_the_top import signals_of
     from companion.stage.replay import replay
 
+    signals = None if sifted_already or settings.order == "form" else signals_of(chart, settings)
     with Progress("replaying", length) as progress:
-        recording = replay(chart, heard, settings, until=length, watch=lambda seconds, *_: progress.show(seconds))
+        recording = replay(
+            chart, heard, settings, signals=signals, until=length, watch=lambda seconds, *_: progress.show(seconds)
+        )
     if args.out:
         parts = (*settings.parts, *(("solo",) if settings.trade else ()))
         tracks = recording_bytes(recording.heard, recording.orders, parts=parts, title=chart.title)
@@ -234,7 +244,7 @@ def _replay(args: argparse.Namespace) -> int:
         write(args.beats, beats_table(recording.reports), force=args.force)
     if args.trace:
         write(args.trace, trace_lines(recording.reports), force=args.force)
-    notes = sum(event.is_note_on for event in heard)
+    notes = sum(event.is_note_on for event in recording.heard)
     beats = BeatTally(report for report in recording.reports if isinstance(report, Beat))
     print(*Account(chart.title, length, notes, beats, count_notes(recording.orders)).lines(), sep="\n")
     return 0

@@ -144,13 +144,16 @@ def _said(args: argparse.Namespace) -> Said:
 def _replayed(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Drill:
     from companion.practice.drill import Drill
     from companion.practice.replayed import replay_drill
+    from companion.practice.signals import drill_signals
     from companion.stage.performance import performance_length, read_performance
+    from companion.stage.signals import sifted
 
     heard, length = read_performance(args.replay), performance_length(args.replay)
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
     drill = Drill(chart, request, **latency)
     with Progress("drilling", length) as progress:
-        replay_drill(drill, heard, length, watch=progress.show)
+        told = sifted(heard, drill_signals(chart, request), max(length, 0.0))
+        replay_drill(drill, told, length, watch=progress.show)
     return drill
 
 
@@ -168,6 +171,7 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
     from queue import SimpleQueue
 
     from companion.practice.drill import Drill
+    from companion.practice.signals import drill_signals
     from companion.stage.live import Inbox, Stop, play
     from companion.stage.settings import Settings
 
@@ -194,6 +198,7 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
             latency=None if args.latency is None else args.latency / 1000,
             wishes=wishes,
             rehearsal=rehearsal,
+            signals=drill_signals(chart, request),
             large=not args.line,
         )
     return made[0]

@@ -100,7 +100,8 @@ def _list(args: argparse.Namespace) -> int:
             print(f"{number:>3}  {when:16}  {_title(take):{width}}  can't be read: {take.why}")
         else:
             you = ", ".join(sorted(take.settings.get("you", ())))
-            print(f"{number:>3}  {when:16}  {take.title:{width}}  {_minutes(take.seconds):>8}  {you:20}  {take.how}")
+            how = f"{take.how}, to be kept" if take.kept else take.how
+            print(f"{number:>3}  {when:16}  {take.title:{width}}  {_minutes(take.seconds):>8}  {you:20}  {how}")
     if len(shown) < len(takes):
         print(f"and {len(takes) - len(shown)} more: --all shows them")
     return 0
@@ -151,7 +152,8 @@ def _show(args: argparse.Namespace) -> int:
         "interrupted": "it was broken off",
         "lost": "a device or the companion failed",
     }
-    print(f"{take.title}, {take.started:%A %d %B %Y, %H:%M}, {_minutes(take.seconds)}; {ends[take.how]}")
+    kept = "; you marked it to be kept" if take.kept else ""
+    print(f"{take.title}, {take.started:%A %d %B %Y, %H:%M}, {_minutes(take.seconds)}; {ends[take.how]}{kept}")
     print(f"you: {you}; the companion: {parts}; time: {settings.get('time', 'follow')}")
     if heard:
         low, high = (pitch_in_key(by(event.data1 for event in heard)) for by in (min, max))

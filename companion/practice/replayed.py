@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from companion.messages import Heard, Order
+from companion.messages import Heard, Order, Wish
 from companion.practice.drill import Drill
 
 
 def replay_drill(
-    drill: Drill, performance: Sequence[Heard], length: float, *, watch: Callable[[float], None] | None = None
+    drill: Drill, performance: Sequence[Heard | Wish], length: float, *, watch: Callable[[float], None] | None = None
 ) -> list[Order]:
     """Play a performance into a drill.
 
@@ -23,8 +23,8 @@ def replay_drill(
     Parameters
     ----------
     drill : Drill
-    performance : sequence of Heard
-        In order of time.
+    performance : sequence of Heard and Wish
+        In order of time, signals taken out.
     length : float
         Seconds to the end of the recording.
     watch : callable, optional
@@ -40,7 +40,9 @@ def replay_drill(
         orders += drill.advance(event.seconds, [event]).orders
         if watch:
             watch(event.seconds)
-    last_note = max((event.seconds for event in performance if event.is_note_on), default=float("-inf"))
+    last_note = max(
+        (event.seconds for event in performance if isinstance(event, Heard) and event.is_note_on), default=float("-inf")
+    )
     step = drill.advance(max(length, 0.0), [])
     orders += step.orders
     number = drill.round.number

@@ -20,6 +20,7 @@ from companion.preferences.order import OrderPreferences
 from companion.preferences.paper import PaperPreferences
 from companion.preferences.players import PlayerPreferences
 from companion.preferences.reading import file_of, preferences
+from companion.preferences.signals import SignalPreferences
 from companion.preferences.solo import SoloPreferences
 from companion.preferences.touch import TouchPreferences
 from companion.preferences.trading import TradingPreferences
@@ -42,6 +43,7 @@ EVERY: tuple[type[Any], ...] = (
     OrderPreferences,
     PaperPreferences,
     PlayerPreferences,
+    SignalPreferences,
     SoloPreferences,
     TouchPreferences,
     TradingPreferences,

@@ -1,4 +1,4 @@
-"""``order.toml``: what introductions are made of, how a tune is ended, and how the player tells the last time."""
+"""``order.toml``: what introductions are made of, and how a tune is ended."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from companion.preferences.reading import config
-from companion.preferences.units import Bars, Controller, MidiNumber, Quarters, Share, SomeBars, SomeNotes
+from companion.preferences.units import Bars, Quarters, Share, SomeBars, SomeNotes
 
 
 @dataclass(frozen=True)
@@ -60,14 +60,6 @@ class TuneMotif:
     """Semitones, about, by which it begins higher each time that it comes over a vamp or a pedal."""
 
 
-@dataclass(frozen=True)
-class LastTime:
-    """What tells the last time; 0: nothing does."""
-
-    pedal: Controller
-    key: MidiNumber
-
-
 @config("order")
 @dataclass(frozen=True)
 class OrderPreferences:
@@ -75,4 +67,3 @@ class OrderPreferences:
 
     motif: TuneMotif
     ritardando: RitardandoWay
-    last_time: LastTime

@@ -1,18 +1,17 @@
-"""Gestures: signals that the player gives at the keyboard: that this is the last time, and when a last chord ends.
+"""Gestures: what the player tells by playing itself: that this is the last time, and when a last chord ends.
 
 The last time is told by a pedal that goes down before a bar line and up after it, within two bars; so a pedal held
-through a soft passage tells nothing. Which pedal, or which key kept for it, is in ``configs/order.toml``.
+through a soft passage tells nothing. It sounds as ever meanwhile; what is for telling alone never gets here
+(:mod:`companion.stage.signals`). Which pedal it is stands in ``configs/signals.toml``.
 """
 
 from __future__ import annotations
 
 from companion.messages import Heard
 from companion.preferences import preferences
-from companion.preferences.order import OrderPreferences
+from companion.preferences.signals import DAMPER, SignalPreferences
 
 NOTE_OFF, NOTE_ON, CONTROLLER = 0x80, 0x90, 0xB0
-DAMPER = 64
-"""The damper pedal's controller (MIDI 1.0)."""
 DOWN = 64
 """A switch is on from this value (MIDI 1.0)."""
 
@@ -27,8 +26,7 @@ class Gestures:
     """
 
     def __init__(self, on: bool) -> None:
-        told = preferences(OrderPreferences).last_time
-        self.pedal, self.key = (told.pedal, told.key) if on else (0, 0)
+        self.pedal = preferences(SignalPreferences).last_time.pedal if on else 0
         self._bar_lines = 0
         """Bar lines that have gone by."""
         self._pedal_down: int | None = None
@@ -39,14 +37,8 @@ class Gestures:
         """A bar line goes by."""
         self._bar_lines += 1
 
-    def is_key(self, event: Heard) -> bool:
-        """Whether a key is the one that tells, and not for playing."""
-        return bool(self.key) and event.status in (NOTE_OFF, NOTE_ON) and event.data1 == self.key
-
     def tells(self, event: Heard) -> bool:
         """Take what was heard; whether it says that this is the last time."""
-        if self.is_key(event):
-            return event.is_note_on
         if event.is_note_on:
             self._keys.add(event.data1)
         elif event.status in (NOTE_OFF, NOTE_ON):

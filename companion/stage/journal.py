@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from companion.files import lock
-from companion.messages import PARTS, Beat, Heard, Order, Round, State
+from companion.messages import PARTS, Beat, Heard, Order, Round, State, Wish
 from companion.stage.performance import LONGEST
 from companion.stage.typed_rows import from_values
 
@@ -29,9 +29,16 @@ RETRY = 2.0
 """Seconds after which a disk that refused is tried again."""
 HEAD = "take"
 
-TakeEvent = Heard | Order | Beat | State | Round
+TakeEvent = Heard | Wish | Order | Beat | State | Round
 """What a take holds."""
-KINDS: dict[str, type[TakeEvent]] = {"heard": Heard, "order": Order, "beat": Beat, "state": State, "round": Round}
+KINDS: dict[str, type[TakeEvent]] = {
+    "heard": Heard,
+    "wish": Wish,
+    "order": Order,
+    "beat": Beat,
+    "state": State,
+    "round": Round,
+}
 
 _NAMES = {kind: name for name, kind in KINDS.items()}
 _FIELDS = {kind: tuple(f.name for f in fields(kind)) for kind in KINDS.values()}
@@ -72,7 +79,7 @@ def _read(line: bytes) -> dict[str, Any] | TakeEvent | None:
 
 def _can_be_written(event: TakeEvent) -> bool:
     """Whether a file can hold it: status and data bytes in their ranges (MIDI 1.0), a part that there is."""
-    if isinstance(event, Beat | State | Round):
+    if isinstance(event, Wish | Beat | State | Round):
         return True
     if isinstance(event, Order) and event.part not in PARTS:
         return False

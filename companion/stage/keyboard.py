@@ -17,7 +17,7 @@ from companion.ports.echo import EchoFilter
 from companion.ports.midi import Input
 from companion.stage.clock import StampClock, now
 
-NOTE_OFF, NOTE_ON, CONTROLLER, SYSTEM = 0x80, 0x90, 0xB0, 0xF0
+NOTE_OFF, NOTE_ON, CONTROLLER, PROGRAM, SYSTEM = 0x80, 0x90, 0xB0, 0xC0, 0xF0
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,8 @@ class Raw:
 
 @dataclass(frozen=True)
 class PlayerMessage:
-    """A message of the player's; note-offs always as such, never as note-ons with velocity 0."""
+    """A message of the player's; note-offs always as such, never as note-ons with velocity 0; a program change (of a
+    footswitch) with a third byte of 0."""
 
     seconds: float
     message: tuple[int, int, int]
@@ -84,11 +85,11 @@ class Keyboard:
         if not _is_midi(raw.message):
             self.malformed += 1
             return None
-        if len(raw.message) != 3:
+        if len(raw.message) not in (2, 3):
             return None
-        status, data1, data2 = raw.message
+        status, data1, data2 = (*raw.message, 0)[:3]
         kind, channel = status & 0xF0, status & 0x0F
-        if kind not in (NOTE_OFF, NOTE_ON, CONTROLLER) or channel + 1 not in self._listen:
+        if kind not in (NOTE_OFF, NOTE_ON, CONTROLLER, PROGRAM) or channel + 1 not in self._listen:
             return None
         if self.echo.is_copy(seconds, raw.message):
             return None

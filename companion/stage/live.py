@@ -6,8 +6,10 @@ callback with the driver's stamp through one queue; so do the sender's notices, 
 waits on that queue until something comes or the rehearsal wants to be woken, and calls ``advance``: the same object
 that ``replay`` drives with a virtual clock.
 
-A page (or anything else) gets every report through ``watch``, callables that must return at once, and puts its
-:class:`~companion.messages.Wish` into ``wishes``; the moment of a wish is set when it is taken.
+What a message of the keyboard's is for, playing or telling something, :mod:`companion.stage.signals` decides before it
+is sounded, kept or followed. A page (or anything else) gets every report through ``watch``,
+callables that must return at once, and puts its :class:`~companion.messages.Wish` into ``wishes``; the moment of a wish
+is set when it is taken.
 
 Conventions: the rehearsal's seconds count from the start of :func:`play`. An order is given to the sender
 ``latency`` and :data:`LEAD` before it sounds, and sent ``latency`` before it sounds, latency being what the instrument
@@ -41,6 +43,7 @@ from companion.stage.keyboard import Keyboard, PlayerMessage, Raw
 from companion.stage.link import Notice, SenderLink
 from companion.stage.priority import is_granted, undisturbed
 from companion.stage.recovery import recover
+from companion.stage.signals import Signals
 from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter, why_not_kept
 from companion.stage.window import Window
@@ -119,6 +122,7 @@ def play(
     watch: Sequence[Callable[[Report], None]] = (),
     wishes: Inbox | None = None,
     rehearsal: AnyRehearsal | Callable[[Settings], AnyRehearsal] | None = None,
+    signals: Signals | None = None,
     screen: TextIO | None = None,
     large: bool = False,
 ) -> Account:
@@ -151,8 +155,11 @@ def play(
     wishes : SimpleQueue, optional
         The queue that the loop waits on, for wishes from elsewhere.
     rehearsal : optional
-        What to drive instead of a :class:`~companion.stage.rehearsal.Rehearsal` of chart and settings; or what makes it
-        once the settings are known with the instrument's latency.
+        What to drive instead of a :class:`~companion.stage.from_the_top.FromTheTop` of chart and settings; or what
+        makes it once the settings are known with the instrument's latency.
+    signals : Signals, optional
+        What of the keyboard's messages is no playing but tells something; by default what the tune leaves free for it,
+        and with a rehearsal of the caller's own nothing.
     screen : text file, optional
         Where the live line goes; standard error by default.
     large : bool
@@ -182,6 +189,7 @@ def play(
         setup = _setup(instruments, choice, sound, through, latency)
         lead = LEAD if is_granted(PRIORITY) else ORDINARY_LEAD
         settings = replace(settings, latency=setup.latency + lead)
+        signals = signals or (Signals() if rehearsal else _signals_of(chart, settings))
         driven = _driven(chart, settings, rehearsal)
         for chorus in range(1, AHEAD + 1):
             if work := driven.prepare(chorus):
@@ -195,7 +203,9 @@ def play(
             line.say(f"{chart.title}: {_who_plays_what(settings)}")
             take = TakeWriter(chart, settings, data, tell=line.say, elsewhere=Path(tempfile.gettempdir()))
             watch, kept_in = [line.report, *watch], data or data_folder()
-            player = Player(driven, inbox, take, instruments, choice, setup, watch, line.say, kept_in)
+            player = Player(driven, signals, inbox, take, instruments, choice, setup, watch, line.say, kept_in)
+            for text in reversed(signals.table.lines()):  # a window shows what was said last
+                line.say(text)
             line.wait()
             stop = player.run()
             account = player.account(chart.title)
@@ -221,6 +231,7 @@ class Player:
     def __init__(
         self,
         rehearsal: AnyRehearsal,
+        signals: Signals,
         inbox: Inbox,
         take: TakeWriter,
         instruments: Instruments,
@@ -230,9 +241,11 @@ class Player:
         say: Callable[[str], None],
         data: Path,
     ):
-        self.rehearsal, self.inbox, self.take, self.setup = rehearsal, inbox, take, setup
+        self.rehearsal, self.signals, self.inbox, self.take, self.setup = rehearsal, signals, inbox, take, setup
         self._watch, self._say, self._choice = watch, say, choice
         self._ended_at: float | None = None
+        self._stopped = False
+        """Whether the player wished for the end."""
         self._lateness: dict[str, Any] = {}
         self._folder: Path | None = None
         self._echo = EchoFilter(instruments.echo_window)
@@ -294,8 +307,8 @@ class Player:
                 self._say(f"the companion stood still for {moment - turned:.0f} s; what sounded was silenced")
             turned = moment
             self.link.alive()
-            due = self._origin + step.wake if step.wake is not None else next_look
-            wake = min(next_look, moment + HEARTBEAT, max(moment + LEAST_WAIT, due))
+            moments = [self._origin + due for due in (step.wake, self.signals.due) if due is not None]
+            wake = min(next_look, moment + HEARTBEAT, max(moment + LEAST_WAIT, min(moments, default=next_look)))
             events: list[Heard | Wish] = []
             for item in self._wait(wake):
                 if isinstance(item, Stop):
@@ -308,16 +321,17 @@ class Player:
                 elif isinstance(item, Wish):
                     events.append(replace(item, seconds=now() - self._origin))
                 elif played := self.keyboard.hear(item):
-                    events.append(self._heard(played))
+                    events += self._heard(played)
             if now() >= next_look:
                 next_look = now() + POLL
                 ends, gone = self._look()
                 events += ends
                 if gone:
                     return gone
+            events += self.signals.ripen(now() - self._origin)
             step = self._advance(sorted(events, key=lambda e: e.seconds))
             if self._ended_at is not None and (step.wake is None or now() > self._ended_at + LAST):
-                return Stop("ended")
+                return Stop("stopped" if self._stopped else "ended")
 
     def _wait(self, wake: float) -> Iterator[Raw | Notice | Wish | Stop | Ready]:
         """What has come by the moment, or as soon as something comes."""
@@ -331,11 +345,29 @@ class Player:
 
     def _advance(self, events: list[Heard | Wish]) -> Step:
         for event in events:
-            if isinstance(event, Heard):
-                self.take.add(event)
+            self.take.add(event)
+            if isinstance(event, Wish):
+                self._wished(event)
         step = self.rehearsal.advance(now() - self._origin, events)
         self._carry_out(step)
+        if any(isinstance(event, Wish) and event.name == "again" for event in events):
+            self._prepared = 0
+            self._prepare(AHEAD)
         return step
+
+    def _wished(self, wish: Wish) -> None:
+        """What a wish means to the evening as a whole."""
+        if wish.name == "stop":
+            self._stopped = True
+        elif wish.name == "keep":
+            self._say("this take is marked to be kept")
+
+    def _prepare(self, last: int) -> None:
+        """Have all choruses up to one arranged ahead."""
+        for chorus in range(self._prepared + 1, last + 1):
+            if work := self.rehearsal.prepare(chorus):
+                self._ahead.ask(work)
+        self._prepared = max(self._prepared, last)
 
     def _carry_out(self, step: Step) -> None:
         for order in step.orders:
@@ -351,41 +383,50 @@ class Player:
                 callable_(report)
             if isinstance(report, State) and report.name == "ended" and self._ended_at is None:
                 self._ended_at = now()
-            if isinstance(report, Beat) and report.chorus + AHEAD > self._prepared:
-                self._prepared = report.chorus + AHEAD
-                if work := self.rehearsal.prepare(self._prepared):
-                    self._ahead.ask(work)
+            if isinstance(report, Beat):
+                self._prepare(report.chorus + AHEAD)
 
     def _message(self, order: Order) -> tuple[int, ...]:
         channel = self.setup.channels.get(order.part, 1) - 1
         return (order.status & 0xF0 | channel, order.data1, order.data2)
 
-    def _heard(self, played: PlayerMessage) -> Heard:
-        if self._choice.same:
-            self.link.player(played.message)
-        elif self.setup.through:
-            first, *rest = played.message
-            self.link.player((first & 0xF0, *rest), through=played.seconds)
+    def _heard(self, played: PlayerMessage) -> list[Heard | Wish]:
+        """What a message of the player's says; what of it is playing sounds on a shared output, too."""
         status, data1, data2 = played.message
-        return Heard(played.seconds - self._origin, status & 0xF0, data1, data2)
+        channel = status & 0x0F
+        found = self.signals.hear(Heard(played.seconds - self._origin, status & 0xF0, data1, data2))
+        for event in found:
+            if isinstance(event, Heard):
+                self._sound_too(event, channel)
+        return found
+
+    def _sound_too(self, event: Heard, channel: int) -> None:
+        if self._choice.same:
+            self.link.player((event.status | channel, event.data1, event.data2))
+        elif self.setup.through:
+            through = event.seconds + self._origin
+            self.link.player((event.status, event.data1, event.data2), through=through)
 
     # Devices
 
-    def _look(self) -> tuple[list[Heard], Stop | None]:
-        ends = [self._heard(played) for played in self.keyboard.taken_back()]
+    def _look(self) -> tuple[list[Heard | Wish], Stop | None]:
+        ends = self._all_heard(self.keyboard.taken_back())
         match self.keyboard.look():
             case "lost":
                 wait = f"the companion waits {self._give_up_after:.0f} s"
                 self._say(f"{self.keyboard.name} is gone; plug it in again, {wait}")
-                return [*ends, *(self._heard(played) for played in self.keyboard.let_go())], None
+                return [*ends, *self._all_heard(self.keyboard.let_go())], None
             case "again":
                 self._say(f"{self.keyboard.name} was cut off for a moment, and is connected again")
-                return [*ends, *(self._heard(played) for played in self.keyboard.let_go())], None
+                return [*ends, *self._all_heard(self.keyboard.let_go())], None
             case "back":
                 self._say(f"{self.keyboard.name} is back")
             case "gone":
                 return [], Stop("lost", f"{self.keyboard.name} went away", "plug it in and start again")
         return ends, None
+
+    def _all_heard(self, messages: Sequence[PlayerMessage]) -> list[Heard | Wish]:
+        return [event for played in messages for event in self._heard(played)]
 
     def _notice(self, notice: Notice) -> Stop | None:
         match notice.what:
@@ -436,11 +477,17 @@ def _driven(
     chart: Chart, settings: Settings, given: AnyRehearsal | Callable[[Settings], AnyRehearsal] | None
 ) -> AnyRehearsal:
     """What is driven: what was given, or a rehearsal of chart and settings."""
-    from companion.stage.rehearsal import Rehearsal
+    from companion.stage.from_the_top import FromTheTop
 
     if given is None:
-        return Rehearsal(chart, settings)
+        return FromTheTop(chart, settings)
     return given(settings) if callable(given) else given
+
+
+def _signals_of(chart: Chart, settings: Settings) -> Signals:
+    from companion.stage.from_the_top import signals_of
+
+    return signals_of(chart, settings)
 
 
 def _who_plays_what(settings: Settings) -> str:

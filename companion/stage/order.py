@@ -1,7 +1,8 @@
 """The order of events as it is played: which stretch is on, what comes next, and who plays what in each.
 
 A tune goes as its chart says (:mod:`companion.arrange.events`), or round and round. The player may tell the last time
-at the keyboard (:mod:`companion.stage.gestures`): a solo chorus then leads to the head out, any other to the ending.
+at the keyboard (:mod:`companion.stage.signals`, :mod:`companion.stage.gestures`): a solo chorus
+then leads to the head out, any other to the ending.
 
 Conventions: beats in quarters from the first downbeat of the first chorus, going on through the choruses; an
 introduction lies below 0.

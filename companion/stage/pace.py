@@ -18,9 +18,10 @@ from companion.chart.model import Form
 from companion.follow.follower import Follower
 from companion.follow.lead import Lead
 from companion.follow.places import PROMISED
-from companion.messages import HELD_WITHIN
+from companion.messages import HELD_WITHIN, WishName
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
+from companion.preferences.signals import SignalPreferences
 from companion.stage.settings import Settings
 from companion.stage.waiting import Waiting, onsets_of
 
@@ -35,6 +36,12 @@ KNOWN = 0.015
 """Seconds, standard deviation: a place known by the very note that was waited for."""
 STOPPED = 0.6
 """Probability that the player has stopped from which no beat is announced as theirs."""
+
+
+def tempo_factor(wish: WishName) -> float:
+    """By which the tempo changes when the player wishes for it; 1 for what has nothing to do with it."""
+    step = 1 + preferences(SignalPreferences).tempo.step
+    return {"faster": step, "slower": 1 / step}.get(wish, 1.0)
 
 
 class Pace:
@@ -104,6 +111,15 @@ class Pace:
         self.alone_since = min(self.alone_since, now)
         if self.settings.time == "steady" and self._steady is None and self.ready():
             self._steady = self.follower.lead
+
+    def change_tempo(self, now: float, factor: float) -> bool:
+        """In steady time go on so much faster from now, in seconds; whether that is possible."""
+        if self._steady is None:
+            return False
+        lead = self._steady
+        here = lead.beat + lead.speed * (now - lead.seconds)
+        self._steady = replace(lead, seconds=now, beat=here, speed=lead.speed * factor)
+        return True
 
     def look(self, now: float) -> None:
         """Let the follower take the silence up to now into account."""

@@ -23,7 +23,7 @@ from typing import Literal
 from companion.chart.model import Chart
 from companion.errors import ChartError
 from companion.follow.lead import Lead
-from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Wish
+from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Wish, WishName
 from companion.stage.band import Band, Cue, PreparedParts
 from companion.stage.beat_clock import BeatClock
 from companion.stage.clicks import Clicks
@@ -33,7 +33,7 @@ from companion.stage.interplay import Interplay
 from companion.stage.names import check_names
 from companion.stage.order import OrderOfEvents, leads, roles
 from companion.stage.outbox import Outbox
-from companion.stage.pace import Pace
+from companion.stage.pace import Pace, tempo_factor
 from companion.stage.settings import Settings
 
 CLEAR = 0.9
@@ -93,12 +93,15 @@ class Rehearsal:
         self._ended = False
         self._broken = False
         """Whether an advance did not come to its end."""
+        self.begins_at: float | None = None
+        """When the first beat is counted, in seconds; None where nobody counts in."""
         if settings.start is not None:
             pickup = float(self.ears.stretch.form.pickup)
             lead = max(pickup, settings.count_in * float(self.form.metre.bar))
             first = self._clock.begin(self.tune.begins, lead)
             self.pace.expect(led=leads(self.ears.stretch, settings) and self.tune.begins < 0, fermata=False)
-            self._say("counting" if settings.count_in else "playing", settings.start + first / self._speed())
+            self.begins_at = settings.start + first / self._speed()
+            self._say("counting" if settings.count_in else "playing", self.begins_at)
             self._plan()
 
     def advance(self, now: float, events: Sequence[Heard | Wish]) -> Step:
@@ -194,12 +197,14 @@ class Rehearsal:
                 self._end(self.now)
             elif event.name == "last time":
                 self._tell()
+            elif event.name in ("faster", "slower") and not self._ended:
+                self._change_tempo(event.name)
             return
         if self._ended:
             return
         if self.gestures.tells(event):
             self._tell()
-        if not event.is_note_on or self.gestures.is_key(event):
+        if not event.is_note_on:
             if event.status in (0x80, 0x90):
                 self.interplay.key_up(event.data1)
             self._hold_on()
@@ -388,6 +393,12 @@ class Rehearsal:
         """The player tells the last time, or takes it back."""
         if self._clock.last is not None and self.tune.tell(self._clock.last):
             self._say(self.state, self.now)
+
+    def _change_tempo(self, wish: WishName) -> None:
+        """From now on faster or slower, where the companion keeps the time."""
+        if self.pace.change_tempo(self.now, tempo_factor(wish)):
+            self._say(self.state, self.now)
+            self._plan()
 
     # Interplay
 

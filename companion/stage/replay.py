@@ -11,9 +11,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from companion.chart.model import Chart
-from companion.messages import Heard, Order, Report
-from companion.stage.rehearsal import Rehearsal
+from companion.messages import Heard, Order, Report, Wish
+from companion.stage.from_the_top import FromTheTop
 from companion.stage.settings import Settings
+from companion.stage.signals import Signals, sifted
 
 
 @dataclass(frozen=True)
@@ -21,15 +22,17 @@ class Recording:
     """What was heard, ordered and reported."""
 
     heard: tuple[Heard, ...]
+    """What of it was playing."""
     orders: tuple[Order, ...]
     reports: tuple[Report, ...]
 
 
 def replay(
     chart: Chart,
-    performance: Sequence[Heard],
+    performance: Sequence[Heard | Wish],
     settings: Settings,
     *,
+    signals: Signals | None = None,
     until: float | None = None,
     watch: Callable[[float, Sequence[Order], Sequence[Report]], None] | None = None,
 ) -> Recording:
@@ -38,9 +41,11 @@ def replay(
     Parameters
     ----------
     chart : Chart
-    performance : sequence of Heard
+    performance : sequence of Heard and Wish
         In order of time.
     settings : Settings
+    signals : Signals, optional
+        What of it is no playing but tells something; nothing unless given.
     until : float, optional
         Where to stop, in seconds; by default the performance's last event, or the last chorus.
     watch : callable, optional
@@ -50,12 +55,12 @@ def replay(
     -------
     Recording
     """
-    rehearsal = Rehearsal(chart, settings)
+    rehearsal = FromTheTop(chart, settings)
     orders: list[Order] = []
     reports: list[Report] = []
     end = until if until is not None else max((event.seconds for event in performance), default=0.0)
-    heard = [event for event in performance if event.seconds <= end]
-    for event in heard:
+    events = sifted(performance, signals or Signals(), end)
+    for event in events:
         step = rehearsal.advance(event.seconds, [event])
         orders += step.orders
         reports += step.reports
@@ -66,4 +71,5 @@ def replay(
         reports += step.reports
         if watch:
             watch(end, step.orders, step.reports)
-    return Recording(tuple(heard), tuple(orders), tuple(reports))
+    heard = tuple(event for event in events if isinstance(event, Heard))
+    return Recording(heard, tuple(orders), tuple(reports))

@@ -3,7 +3,7 @@
 A take is a folder under ``takes`` in the folder for user data, named by date, time and chart. In it:
 
 - ``take.mid``: what the player and the companion played, a track each (:mod:`companion.stage.performance`);
-- ``take.json``: the chart, the settings and the beats;
+- ``take.json``: the chart, the settings, the beats, and what the player wished;
 - while it is played, ``journal.jsonl`` instead (:mod:`companion.stage.journal`), forced to the disk twice a second. At
   the end the two files are written (:mod:`companion.stage.take_writer`); after a crash they are made from it when the
   companion is next started (:mod:`companion.stage.recovery`).
@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import InputError, PerformanceError
-from companion.messages import PARTS, Beat, Heard, Order, Round, State
+from companion.messages import PARTS, Beat, Heard, Order, Round, State, Wish
 from companion.midi_file import read_standard_midi
 from companion.stage.journal import JOURNAL
 from companion.stage.performance import KINDS, MOST_BYTES, TICKS_A_SECOND, read_performance
@@ -54,6 +54,10 @@ class Take:
     states: tuple[State, ...] = ()
     rounds: tuple[Round, ...] = ()
     """Of a drill."""
+    wishes: tuple[Wish, ...] | None = None
+    """What was wished while it was played, by keys and pedals as well; None where these are among the notes still."""
+    kept: bool = False
+    """Whether the player marked it to be kept."""
 
     @property
     def midi(self) -> Path:
@@ -171,6 +175,8 @@ def read_take(folder: Path) -> Take:
             tuple(from_table(Beat, row) for row in table["beats"]),
             tuple(from_table(State, row) for row in table.get("states", [])),
             tuple(from_table(Round, row) for row in table.get("rounds", [])),
+            tuple(from_table(Wish, row) for row in table["wishes"]) if "wishes" in table else None,
+            of_type(table.get("kept", False), bool),
         )
     except OSError:
         mend = f"a take is a folder with {DATA} and {MIDI}"

@@ -25,7 +25,7 @@ from typing import Any, Literal
 import numpy as np
 
 from companion.files import write_whole
-from companion.messages import PARTS, Beat, Heard, Order, Part, Round, State
+from companion.messages import PARTS, Beat, Heard, Order, Part, Round, State, Wish
 from companion.resources import data_folder
 from companion.stage.journal import TakeEvent
 from companion.stage.note_tracks import NOTE, PACKED, with_notes
@@ -56,6 +56,8 @@ class TakeFiles:
         self._beats = _draft(in_memory)
         self._states = _draft(in_memory)
         self._rounds = _draft(in_memory)
+        self._wishes = _draft(in_memory)
+        self._kept = False
         self._on: Counter[tuple[Part, int]] = Counter()
         self._parts: set[Part] = set()
 
@@ -69,6 +71,9 @@ class TakeFiles:
             self._beats.write(_line(event))
         elif isinstance(event, Round):
             self._rounds.write(_line(event))
+        elif isinstance(event, Wish):
+            self._wishes.write(_line(event))
+            self._kept = self._kept or event.name == "keep"
         else:
             self._states.write(_line(event))
         if not isinstance(event, State | Round):
@@ -116,16 +121,16 @@ class TakeFiles:
         return with_notes(empty, {number: notes[notes["track"] == track] for track, number in numbers.items()})
 
     def _data(self, head: dict[str, Any], how: Outcome) -> bytes:
-        table = {**head, "seconds": round(self.last, 6), "how": how}
+        table = {**head, "seconds": round(self.last, 6), "how": how, "kept": self._kept}
         text = json.dumps(table, indent=1, ensure_ascii=False).encode().removesuffix(b"\n}")
-        drafts = {b"beats": self._beats, b"states": self._states, b"rounds": self._rounds}
+        drafts = {"beats": self._beats, "states": self._states, "rounds": self._rounds, "wishes": self._wishes}
         for name, draft in drafts.items():
-            text += b',\n "' + name + b'": [\n' + _content(draft).removesuffix(b",\n") + b"\n ]"
+            text += f',\n "{name}": [\n'.encode() + _content(draft).removesuffix(b",\n") + b"\n ]"
         return text + b"\n}\n"
 
     def close(self) -> None:
         """Let the drafts go."""
-        for draft in (self._notes, self._beats, self._states, self._rounds):
+        for draft in (self._notes, self._beats, self._states, self._rounds, self._wishes):
             draft.close()
 
 
@@ -205,7 +210,7 @@ def _draft(in_memory: int) -> SpooledTemporaryFile[bytes]:
     return SpooledTemporaryFile(max_size=in_memory)
 
 
-def _line(event: Beat | State | Round) -> bytes:
+def _line(event: Beat | State | Round | Wish) -> bytes:
     table = {f.name: getattr(event, f.name) for f in fields(event)}
     return b"  " + json.dumps(table, ensure_ascii=False).encode() + b",\n"
 

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion import __version__
 from companion.errors import CompanionError
-from companion.messages import Beat, Belief, Heard, Order, Report, Round, State
+from companion.messages import Beat, Belief, Heard, Order, Report, Round, Wish
 from companion.stage.console import BeatTally
 from companion.stage.journal import JOURNAL, JournalFile, TakeEvent, disk_reason, head_line, line_of, read_rows
 from companion.stage.take_files import FORMAT, Outcome, TakeFiles, new_folder, takes_folder
@@ -88,7 +88,7 @@ class TakeWriter:
         self._root, self._elsewhere = takes_folder(data), elsewhere
         self._head = _head(chart, settings)
         self._origin: float | None = None
-        self._before: list[Heard | Order | Report] = []
+        self._before: list[Heard | Wish | Order | Report] = []
         self._waiting: list[TakeEvent] = []
         """What comes before the first note."""
         self._queue: SimpleQueue[bytes | TakeEvent | None] = SimpleQueue()
@@ -96,8 +96,8 @@ class TakeWriter:
         self._journal = JournalFile(lambda: new_folder(self._root, self._head["title"]), tell)
         self._files: TakeFiles | None = None
 
-    def add(self, event: Heard | Order | Report) -> None:
-        """Keep something that was heard, ordered or reported; what the follower believed is not kept."""
+    def add(self, event: Heard | Wish | Order | Report) -> None:
+        """Keep something that was heard, wished, ordered or reported; what the follower believed is not kept."""
         if isinstance(event, Belief):
             return
         note = isinstance(event, Heard) and event.is_note_on
@@ -113,7 +113,7 @@ class TakeWriter:
         if note and not self._thread:
             self._begin()
 
-    def _keep(self, event: Heard | Order | Report, origin: float) -> None:
+    def _keep(self, event: Heard | Wish | Order | Report, origin: float) -> None:
         if isinstance(event, Belief):
             return
         kept = replace(event, seconds=round(max(0.0, event.seconds - origin), 6))
@@ -240,7 +240,7 @@ class TakeWriter:
         if lines and self._journal.waiting and not lines[-1].endswith(b"\n"):
             lines[-1] += self._journal.waiting.popleft()
         for row in read_rows([*lines, *self._journal.waiting]):
-            if isinstance(row, Heard | Order | Beat | State):
+            if isinstance(row, TakeEvent):
                 files.add(row)
         return files
 

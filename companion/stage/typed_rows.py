@@ -55,7 +55,7 @@ def from_table(kind: type[T], table: Any) -> T:
 
 
 def of_type(value: Any, hint: Any) -> Any:
-    """A value as a type hint says: bool, int, float, str, Literal of texts, X | None, frozenset[X] and tuple[X, ...].
+    """A value as a type hint says: bool, int, float, str, Any, Literal of texts, X | None, frozenset[X], tuple[X, ...].
 
     Raises
     ------
@@ -132,4 +132,4 @@ def _list(value: Any) -> list[Any] | tuple[Any, ...]:
     raise ValueError(f"{type(value).__name__} where a list belongs")
 
 
-_CHECKS: dict[Any, Check] = {float: _float, int: _int, bool: _bool, str: _str}
+_CHECKS: dict[Any, Check] = {Any: lambda value: value, float: _float, int: _int, bool: _bool, str: _str}

@@ -85,7 +85,7 @@ def test_a_ritardando_of_the_players_own_keeps_the_bars_of_ours(own: Write) -> N
 
     own("order", "[ritardando]\nto = 0.8\n")
     order = preferences(OrderPreferences)
-    assert order.ritardando.to == 0.8 and order.ritardando.bars.of("tag") == 2 and order.last_time.pedal == 67
+    assert order.ritardando.to == 0.8 and order.ritardando.bars.of("tag") == 2
 
 
 def test_a_player_of_ones_own_joins_the_shipped_ones_and_one_of_theirs_is_changed_value_by_value(own: Write) -> None:
@@ -251,11 +251,20 @@ def test_a_misspelt_key_gets_the_nearest_right_one(own: Write) -> None:
             "[ritardando.bars]: tag = 2.5 is not a whole number from 0 to 64 (bars)",
         ),
         (
-            "order",
-            "[last-time]\nkey = 128\n",
-            "[last-time]: key = 128 is not a whole number from 0 to 127 (a MIDI number)",
+            "signals",
+            "[taught]\nagain = { key = 128 }\n",
+            "[taught.again]: key = 128 is not a whole number from 0 to 127 (a MIDI number)",
         ),
-        ("order", "[lasttime]\nkey = 21\n", "'lasttime' is no key here; did you mean 'last-time'?"),
+        ("signals", "[lasttime]\npedal = 66\n", "'lasttime' is no key here; did you mean 'last-time'?"),
+        ("signals", "[taught]\nagian = { key = 21 }\n", "[taught]: 'agian' is no key here; did you mean 'again'?"),
+        ("signals", "[taught]\nagain = { controller = 64 }\n", "[taught.again]: controller 64 is the damper pedal"),
+        ("signals", "[taught]\nagain = {}\n", "[taught.again]: say one of key, controller and program"),
+        (
+            "signals",
+            "[taught]\nagain = { key = 21 }\nstop = { key = 21 }\n",
+            "[taught]: 'again' and 'stop' are told by the same",
+        ),
+        ("signals", '[end-keys]\nblack = ["again"]\n', "[end-keys]: white and black name each no more than once"),
         ("trading", "[manners]\nwaits = 1\n", "[manners]: 'waits' is no key here; did you mean 'wait'?"),
         ("listening", "[busy]\nextra = [6, 2]\n", "[busy]: extra and running go from a number to a greater one"),
         (

@@ -1,4 +1,4 @@
-"""What a player tells with a pedal or a key, and what no gesture is.
+"""What a player tells with a pedal that goes on sounding, and what no gesture is.
 
 Controllers 64 and 67 are the damper and the soft pedal, on from 64 (MIDI 1.0).
 """
@@ -41,28 +41,19 @@ def test_a_pedal_that_sends_its_way_down_and_up_is_one_gesture() -> None:
     assert told == [False] * 7 + [True] + [False] * 2
 
 
-def test_the_key_tells_as_it_goes_down_and_other_keys_do_not() -> None:
-    gestures = Gestures(on=True)
-    assert gestures.tells(Heard(0.0, 0x90, 21, 40))
-    assert not gestures.tells(Heard(0.1, 0x80, 21, 0))
-    assert not gestures.tells(Heard(0.2, 0x90, 22, 40))
-
-
-def test_where_nothing_can_be_told_the_pedal_and_the_key_are_for_playing() -> None:
+def test_where_nothing_can_be_told_the_pedal_is_for_playing() -> None:
     gestures = Gestures(on=False)
-    assert not gestures.is_key(Heard(0.0, 0x90, 21, 40)) and not gestures.tells(Heard(0.0, 0x90, 21, 40))
     gestures.tells(pedal(127))
     gestures.bar_line()
     assert not gestures.tells(pedal(0))
 
 
-def test_a_player_may_choose_another_pedal_and_no_key(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    own = tmp_path / "configs" / "order.toml"
+def test_a_player_may_choose_another_pedal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    own = tmp_path / "configs" / "signals.toml"
     own.parent.mkdir()
-    own.write_text("[last-time]\npedal = 66\nkey = 0\n", encoding="utf-8")
+    own.write_text("[last-time]\npedal = 66\n", encoding="utf-8")
     monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
     gestures = Gestures(on=True)
-    assert not gestures.is_key(Heard(0.0, 0x90, 21, 40))
     gestures.tells(Heard(0.0, 0xB0, 66, 127))
     gestures.bar_line()
     assert not gestures.tells(pedal(0)) and gestures.tells(Heard(1.0, 0xB0, 66, 0))

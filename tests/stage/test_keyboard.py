@@ -26,9 +26,9 @@ def heard(keyboard, *messages):
     return [p.message for p in played if p]
 
 
-def test_notes_and_pedals_are_playing_and_the_rest_is_not(keyboard):
+def test_notes_and_pedals_and_the_programs_of_a_footswitch_are_the_players_and_the_rest_is_not(keyboard):
     messages = [(0x90, 60, 80), (0xB0, 64, 127), (0xE0, 0, 64), (0xC0, 5), (0xD0, 60), (0x80, 60, 64), (0xFE,)]
-    assert heard(keyboard, *messages) == [(0x90, 60, 80), (0xB0, 64, 127), (0x80, 60, 64)]
+    assert heard(keyboard, *messages) == [(0x90, 60, 80), (0xB0, 64, 127), (0xC0, 5, 0), (0x80, 60, 64)]
 
 
 def test_a_note_on_with_velocity_0_is_a_note_off(keyboard):  # MIDI 1.0

@@ -679,7 +679,7 @@ def test_a_chorus_that_cannot_be_prepared_ends_it_in_order_with_the_take_kept(in
 
     playing = in_thread(perform)
     assert wait_for(lambda: (piano.play(0x90, 72, 80), piano.notes_on())[1])
-    wishes.put(Wish(0.0, "a beat"))
+    wishes.put(Wish(0.0, "again"))
     playing.join(20)
     assert [str(error) for error in raised] == ["division by zero"]
     assert piano.sounding() == set()

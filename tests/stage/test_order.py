@@ -20,6 +20,7 @@ from companion.arrange.events import Stretch
 from companion.chart.model import Chart, Event
 from companion.messages import Beat, Heard, State
 from companion.music.swing import to_sounding
+from companion.stage.from_the_top import signals_of
 from companion.stage.order import OrderOfEvents, leads, parts, roles
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
@@ -243,10 +244,11 @@ def test_the_lowest_key_tells_the_same_and_is_no_note(stand: Any) -> None:
     short = plan(chart, settings)
     short.tell(40.0)
     heard = played(stand, chart, short.plan)
-    by_key = replay(chart, with_gestures(heard, stand.strike(at(44.3), 21)), settings, until=at(150))
+    struck, signals = with_gestures(heard, stand.strike(at(44.0), 21)), signals_of(chart, settings)
+    by_key = replay(chart, struck, settings, signals=signals, until=at(150))
     assert events(by_key) == ["introduction 1", "head 1", "solos 1", "head 1", "ending 1"]
     by_pedal = replay(chart, with_gestures(heard, pedal(42.5, 44.3)), settings, until=at(150))
-    assert beats(by_key) == beats(by_pedal)
+    assert beats(by_key) == beats(by_pedal) and by_key.heard == tuple(heard)
 
 
 def test_told_in_the_head_the_ending_comes_next(stand: Any) -> None:
