@@ -320,6 +320,6 @@ def open_sound(
         if not fits:
             raise DeviceError(f"no MIDI output is called '{port}'", mend="see 'companion ports'")
         marks = data_folder() / sounding_marks.FOLDER
-        sounding_marks.check_alone(marks, ports.api, output=fits[0], ask=ask, options="--port")
+        sounding_marks.check_alone(marks, ports.api, output=fits[0], ask=ask)
         words = replace(words, api=ports.api, port=fits[0], synth=None, marks=str(marks), title=title)
     return SenderLink(words, notify), dict(setup.channels)

@@ -189,7 +189,6 @@ def play(
             output=choice.output,
             listening=choice.input,
             ask=ask,
-            options="--in and --out",
         )
         playing.enter_context(_signals(inbox))  # not before: whoever is asked may answer with Ctrl-C
         setup = _setup(instruments, choice, sound, through, latency)

@@ -159,9 +159,7 @@ def played_on(folder: Path, api: str, *, output: str | None = None, listening: s
     return None
 
 
-def check_alone(
-    folder: Path, api: str, *, output: str | None, listening: str | None = None, ask: Ask | None, options: str
-) -> None:
+def check_alone(folder: Path, api: str, *, output: str | None, listening: str | None = None, ask: Ask | None) -> None:
     """Before a port is opened: see that no other companion uses it, or that the person here wants to all the same.
 
     Parameters
@@ -170,8 +168,6 @@ def check_alone(
         As for :func:`played_on`.
     ask : callable, optional
         See :data:`Ask`; None where there is nobody to ask.
-    options : str
-        The options that name another port.
 
     Raises
     ------
@@ -183,7 +179,7 @@ def check_alone(
         time.sleep(LOOK)
     if other is None:
         return
-    mend = f"end that one first, or name another port with {options}"
+    mend = "end that one first, or name another port (see 'companion ports')"
     if ask is None:
         raise DeviceError(str(other), mend=mend)
     if not ask(f"{other}; play all the same?"):

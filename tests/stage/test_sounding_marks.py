@@ -149,7 +149,7 @@ def test_a_damaged_mark_stops_nobody(text: str, playing: Playing, tmp_path: Path
 
 
 def check(folder: Path, ask: Callable[[str], bool] | None) -> None:
-    check_alone(folder, "jack", output=EARS, listening=KEYS, ask=ask, options="--in and --out")
+    check_alone(folder, "jack", output=EARS, listening=KEYS, ask=ask)
 
 
 def test_where_nobody_plays_nothing_is_asked(tmp_path: Path) -> None:
@@ -171,7 +171,7 @@ def test_otherwise_it_is_one_line_with_the_remedy(
     playing()
     with pytest.raises(DeviceError) as taken:
         check(tmp_path, ask)
-    assert "upright-01:ears" in str(taken.value) and "name another port with --in and --out" in str(taken.value)
+    assert "upright-01:ears" in str(taken.value) and "name another port" in str(taken.value)
     assert "\n" not in str(taken.value) and taken.value.exit_status == 3
 
 

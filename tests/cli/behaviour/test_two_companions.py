@@ -26,7 +26,7 @@ SECOND = {
     "play": ["play", "two-spoons-short"],
     "take play": ["take", "play", "last", "--port", "upright"],
     "chart ear": ["chart", "ear", "two-spoons-short"],
-    "chart capture": ["chart", "capture", "tune.toml", "--tempo", "100"],
+    "chart capture": ["chart", "capture", "--title", "Back Stairs", "--tempo", "100"],
     "demo": ["demo", "two-spoons-short", "--port", "upright"],
 }
 Start = Callable[..., "Companion"]
@@ -131,7 +131,7 @@ def test_where_nobody_can_be_asked_each_command_is_one_line_and_the_first_plays_
         assert second.ends() == 3, second.said
         said = second.said.splitlines()[-1]
         assert said.startswith("companion: another companion (started ") and "Ferry Without Lights) is playing" in said
-        assert "upright-01:ears; end that one first, or name another port with --" in said
+        assert "upright-01:ears; end that one first, or name another port" in said
         assert not second.said.rpartition("companion: ")[2].strip().count("\n")
     assert first.process.poll() is None and first.ends(signal.SIGINT) == 130
     third = start(["play", "two-spoons-short"])
