@@ -21,11 +21,14 @@ from companion.stage.settings import Settings
 
 pytestmark = pytest.mark.jack
 
-FIRST = ["play", "ferry-without-lights", "--you", "chords", "--tempo", "120", "--count-in", "1", "--time", "steady"]
+PLAYING = ["play", "ferry-without-lights", "--you", "chords", "--tempo", "120", "--count-in", "1", "--time", "steady"]
+AGAIN = ["take", "play", "last", "--port", "upright"]
+"""Plays for more than a minute, and is there at once."""
 SECOND = {
     "play": ["play", "two-spoons-short"],
-    "take play": ["take", "play", "last", "--port", "upright"],
+    "take play": AGAIN,
     "chart ear": ["chart", "ear", "two-spoons-short"],
+    "drill": ["drill", "two-spoons-short", "--bars", "1-4"],
     "chart capture": ["chart", "capture", "--title", "Back Stairs", "--tempo", "100"],
     "demo": ["demo", "two-spoons-short", "--port", "upright"],
 }
@@ -96,8 +99,8 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A data folder with a take in it."""
     data = tmp_path_factory.mktemp("evening")
     chart = load(chart_path("two-spoons-short"))
-    player = simulate(chart.unfold(), frozenset({"melody"}), choruses=1, seed=5, manner="human")
-    settings = Settings(tempo=player.tempo, start=player.start, count_in=2, choruses=1)
+    player = simulate(chart.unfold(), frozenset({"melody"}), choruses=4, seed=5, manner="human")
+    settings = Settings(tempo=player.tempo, start=player.start, count_in=2, choruses=4)
     perform(chart, settings, player, fast=True, data=data)
     return data
 
@@ -117,14 +120,15 @@ def start(evening: Path, jack_server: str) -> Iterator[Start]:
 
 
 @pytest.fixture
-def first(start: Start, instrument: Callable[..., object]) -> Companion:
+def first(start: Start, instrument: Callable[..., object], request: pytest.FixtureRequest) -> Companion:
     """A companion that plays on the upright."""
     upright = instrument("upright")
-    companion = start(FIRST)
+    companion = start(getattr(request, "param", AGAIN))
     assert wait_for(lambda: upright.sounding()), companion._listened()
     return companion
 
 
+@pytest.mark.parametrize("first", [PLAYING], indirect=True, ids=["playing"])
 def test_where_nobody_can_be_asked_each_command_is_one_line_and_the_first_plays_on(first: Companion, start: Start):
     for words in SECOND.values():
         second = start(words)
