@@ -205,22 +205,22 @@ class Instrument:
     """
 
     def __init__(self, name: str):
-        import rtmidi
+        from companion.ports.binding import binding
 
         self.name = name
         self._lock = threading.Lock()
-        self._keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
-        self._keys.open_virtual_port("keys")
-        self._ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=name)
+        self._keys = binding().talker("jack", name)
+        self._keys.handle.open_virtual_port("keys")
+        self._ears = binding().listener("jack", name)
         self.received: list[tuple[float, list[int]]] = []
-        self._ears.set_callback(lambda event, _: self.received.append((time.perf_counter(), event[0])))
-        self._ears.open_virtual_port("ears")
+        self._ears.listen(lambda _, message: self.received.append((time.perf_counter(), list(message))))
+        self._ears.handle.open_virtual_port("ears")
         self._ports = [self._keys, self._ears]
 
     def play(self, *message: int) -> None:
         with self._lock:
             if self._ports:  # sending on a closed port would crash
-                self._keys.send_message(message)
+                self._keys.send(message)
 
     def notes_on(self) -> list[int]:
         """MIDI numbers of what it has been told to sound."""
@@ -242,11 +242,13 @@ class Instrument:
             ports, self._ports = self._ports, []
         # RtMidi crashes when a port closes with messages still to go, or while a period is under way in another thread.
         time.sleep(0.15)
+        if ports:
+            self._ears.unlisten()
         for port in ports:
-            port.close_port()
+            port.close()
         time.sleep(0.1)
         for port in ports:
-            port.delete()
+            port.release()
 
 
 def end_with_parent() -> None:

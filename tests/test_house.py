@@ -46,6 +46,7 @@ TESTS_OF_THE_WHOLE = {
 HEAVY = {
     "numpy",
     "rtmidi",
+    "supriya_midi",
     "mido",
     "msgspec",
     "music21",
@@ -253,7 +254,7 @@ def test_importing_any_module_reads_no_chart_and_no_configuration_and_opens_no_p
     assert result.returncode == 0, result.stderr
     assert "READ THREADS 1\n" in result.stdout
     loaded = set(result.stdout.rsplit("LOADED", 1)[1].split())
-    assert not loaded & {"rtmidi", "music21", "partitura", "mir_eval", "verovio"}
+    assert not loaded & {"rtmidi", "supriya_midi", "music21", "partitura", "mir_eval", "verovio"}
 
 
 def test_tests_have_a_data_folder_of_their_own(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import threading
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.asking import ask, is_terminal
 from companion.cli.words import CHART, bar_range, command, count, tempo
 from companion.errors import UseError
 
@@ -76,6 +77,7 @@ def _ear(args: argparse.Namespace) -> int:
             sound=args.sound,
             rehearsal=by_ear,
             watch=[teller.watch],
+            ask=ask if is_terminal() else None,
         )
     finally:
         teller.close()

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.asking import ask, is_terminal
 from companion.cli.outputs import force_word
 from companion.cli.words import command, count, seconds, tempo
 from companion.errors import CompanionError, DeviceError, UseError
@@ -252,6 +253,7 @@ def _live(args: argparse.Namespace, wanted: KnownTune, symbols: Sequence[tuple[F
             midi=args.midi,
             sound=args.sound,
             rehearsal=capture,
+            ask=ask if is_terminal() else None,
         )
     except (KeyboardInterrupt, DeviceError) as stop:
         if capture.melody is None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
+from companion.cli.asking import is_terminal
 from companion.cli.charts import add_chart
 from companion.cli.demo import add_demo
 from companion.cli.drilling import add_drill
@@ -128,8 +129,8 @@ def _play(args: argparse.Namespace) -> int:
     from companion.stage.live import Inbox, Stop, play
 
     wishes: Inbox = SimpleQueue()
-    with enter_ends(lambda: wishes.put(Stop("stopped"))) as listening:
-        if listening:
+    with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter:
+        if enter.listens:
             print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
         play(
             chart,
@@ -144,6 +145,7 @@ def _play(args: argparse.Namespace) -> int:
             force=args.force,
             wishes=wishes,
             large=not args.line,
+            ask=enter.ask if is_terminal() else None,
         )
     return 0
 

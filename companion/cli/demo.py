@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.asking import ask, is_terminal
 from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
 from companion.cli.words import CHART, ArrangingOptions, command, rehearsal_words, settings_of, take_part
@@ -105,7 +106,7 @@ def _demo(args: argparse.Namespace) -> int:
     player = simulate(form, how.you, **asked)
     how = replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
     folder = _made(args.out or data_folder() / "demo")
-    with _shown(args, form, player) as shown:
+    with _shown(args, chart.title, form, player) as shown:
         evening = perform(chart, how, player, fast=args.fast, data=folder, **shown)
     if evening.error is None or evening.take:
         print("", *_account(chart.title, player, evening), sep="\n")
@@ -141,7 +142,7 @@ def _forget_all_but_the_last(folder: Path) -> None:
 
 
 @contextmanager
-def _shown(args: argparse.Namespace, form: Form, player: SimulatedPerformance) -> Iterator[dict[str, Any]]:
+def _shown(args: argparse.Namespace, title: str, form: Form, player: SimulatedPerformance) -> Iterator[dict[str, Any]]:
     """What shows and sounds the demo while it goes: a line a bar, and between them, on a terminal, where it is."""
     from companion.ports.midi import quiet_libraries
     from companion.stage.bars import BarLines
@@ -162,7 +163,7 @@ def _shown(args: argparse.Namespace, form: Form, player: SimulatedPerformance) -
 
         try:
             if not args.fast:
-                sound, channels = _sound(args.port, line)
+                sound, channels = _sound(args.port, title, line)
             for text in bars.heading():
                 line.say(text)
             yield {"sound": sound, "channels": channels, "watch": watch}
@@ -173,12 +174,12 @@ def _shown(args: argparse.Namespace, form: Form, player: SimulatedPerformance) -
             line.close()
 
 
-def _sound(port: str | None, line: LiveLine) -> tuple[SenderLink | None, dict[Part, int] | None]:
+def _sound(port: str | None, title: str, line: LiveLine) -> tuple[SenderLink | None, dict[Part, int] | None]:
     """What sounds it; nothing where nothing is asked for and there is nothing."""
     from companion.stage.demo import open_sound
 
     try:
-        sound, channels = open_sound(port)
+        sound, channels = open_sound(port, title=title, ask=ask if is_terminal() else None)
     except DeviceError as error:
         if port:
             raise

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.asking import is_terminal
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.progress import Progress
@@ -184,8 +185,8 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
         return made[0]
 
     wishes: Inbox = SimpleQueue()
-    with enter_ends(lambda: wishes.put(Stop("stopped"))) as listening:
-        if listening:
+    with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter:
+        if enter.listens:
             print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
         play(
             chart,
@@ -200,6 +201,7 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
             rehearsal=rehearsal,
             signals=drill_signals(chart, request),
             large=not args.line,
+            ask=enter.ask if is_terminal() else None,
         )
     return made[0]
 

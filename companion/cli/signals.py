@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from companion.preferences.signals import TaughtPress
-    from companion.stage.teaching import Listener
+    from companion.stage.teaching import KeyWatch
 
 WAIT = 20.0
 """Seconds that a press is waited for."""
@@ -136,7 +136,7 @@ def _teach(args: argparse.Namespace) -> int:
     from companion.preferences import preferences
     from companion.preferences.every import check_preferences
     from companion.preferences.signals import SignalPreferences
-    from companion.stage.teaching import Listener
+    from companion.stage.teaching import KeyWatch
 
     check_preferences()
     wishes = tuple(dict.fromkeys(args.wishes or WISHES))
@@ -144,7 +144,7 @@ def _teach(args: argparse.Namespace) -> int:
     if args.forget:
         return _keep({wish: None for wish in wishes if wish in before})
     taught: dict[WishName, TaughtPress | None] = {}
-    with quiet_libraries(), closing(Listener(args.port_in, args.midi)) as listener:
+    with quiet_libraries(), closing(KeyWatch(args.port_in, args.midi)) as listener:
         print(f"listening to {listener.name}; Enter leaves a thing as it is, Ctrl-C ends and changes nothing")
         for wish in wishes:
             others = {one: press for one, press in {**before, **taught}.items() if one != wish and press is not None}
@@ -155,7 +155,7 @@ def _teach(args: argparse.Namespace) -> int:
 
 
 def _asked(
-    listener: Listener,
+    listener: KeyWatch,
     wish: WishName,
     before: TaughtPress | None,
     others: Mapping[WishName, TaughtPress],

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.asking import agreed, ask, is_terminal
 from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
 from companion.cli.words import MORE, command, count, seconds
@@ -245,8 +246,10 @@ def _play(args: argparse.Namespace) -> int:
 
     with quiet_libraries():
         try:
-            sound, channels = open_sound(args.port, notify=notify)
+            sound, channels = open_sound(args.port, notify=notify, title=take.title, ask=ask if is_terminal() else None)
         except DeviceError as error:
+            if args.port:
+                raise
             mend = "name a MIDI port with --port, or render it with --wav FILE.wav"
             raise DeviceError(error.what, mend=mend) from None
         try:
@@ -324,8 +327,7 @@ def _delete(args: argparse.Namespace) -> int:
 
 
 def _agreed(folder: Path) -> bool:
-    print(f"delete {folder} for good? [y/N] ", end="", file=sys.stderr, flush=True)
-    answer = sys.stdin.readline() if sys.stdin and not sys.stdin.closed else ""
-    if not answer:
+    answer = agreed(f"delete {folder} for good?")
+    if answer is None:
         raise UseError("there is nobody to ask", mend="say --yes to delete it all the same")
-    return answer.strip().lower() in ("y", "yes")
+    return answer

@@ -8,7 +8,8 @@ connections between any two ports (``jack_port_get_all_connections``, ``jack_con
 There is one watch a process and server, and it is never closed. When the last client of a process closes, libjack tears
 down what all clients share while threads of its own may still be at it: now and then it waits for ever, now and then it
 crashes. A client that stays keeps that standing. For the same reason it belongs to the copy of the library that RtMidi
-uses (python-rtmidi's wheels bring one).
+uses. Wheels bring a copy each, which may be too old for the server that runs here ("JACK protocol mismatch"), so the
+system's own is loaded before them, and its functions take the place of theirs (:func:`share_library`).
 """
 
 from __future__ import annotations
@@ -17,7 +18,9 @@ import contextlib
 import ctypes
 import ctypes.util
 import os
+import sys
 from errno import EEXIST
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -106,8 +109,25 @@ def watch() -> ServerWatch:
     return found
 
 
+@cache
+def share_library() -> bool:
+    """Have whatever is loaded from now on use the system's copy of libjack; whether there is one.
+
+    On Linux a library finds its functions first in what was loaded for all (dlopen(3), RTLD_GLOBAL), then in the copy
+    that it brought.
+    """
+    if sys.platform != "linux":
+        return False
+    with contextlib.suppress(OSError):
+        ctypes.CDLL(LIBRARY, mode=ctypes.RTLD_GLOBAL)
+        return True
+    return False
+
+
 def _library() -> str:
-    """The copy of libjack that is loaded already, or the system's."""
+    """The copy of libjack that RtMidi uses: the system's, or else one that is loaded already."""
+    if share_library():
+        return LIBRARY
     with contextlib.suppress(OSError):
         for line in _LOADED.read_text().splitlines():
             path = line.rpartition(" ")[2]

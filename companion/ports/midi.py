@@ -4,17 +4,16 @@ Conventions: names are as the system spells them. An *instrument* is what the sa
 the parts that change are taken off: the numbers that ALSA ("Piano:Piano MIDI 1 20:0") and Windows ("Piano 1") add, and
 the count that JACK puts on a client's second appearance ("piano-01:in").
 
-Unplugging raises nothing in RtMidi: a port stays "open" and sending succeeds. So whoever holds a port asks
+Unplugging raises nothing: a port stays "open" and sending succeeds. So whoever holds a port asks
 ``present()`` about once a second and opens it again by name when it has come back. A cable that was out for less is
 told by ``connected()``, and ``reconnect()`` mends that.
 
-python-rtmidi is used directly, not through a wrapper: only its callback brings the driver's time stamps.
+RtMidi is used through :mod:`companion.ports.binding`, which keeps the driver's time stamps.
 """
 
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import os
 import re
 import sys
@@ -22,20 +21,14 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Generic, TypeVar
 
 from companion.errors import DeviceError, UseError
 from companion.ports import jack
+from companion.ports.binding import Client, Listener, Receive, Talker, binding
 from companion.ports.connection import Connection
 
 API_VARIABLE = "COMPANION_MIDI"
-APIS = {
-    "alsa": "API_LINUX_ALSA",
-    "jack": "API_UNIX_JACK",
-    "core": "API_MACOSX_CORE",
-    "windows": "API_WINDOWS_MM",
-}
-"""The systems' MIDI services, by our word and by python-rtmidi's."""
 CLIENT = "companion"
 """What our own ports are called; they are never offered."""
 JACK_CONNECTS = 0.06
@@ -46,8 +39,7 @@ DRAIN = 0.2
 """Seconds that the driver gets to pass on the last messages; over JACK, closing before would crash."""
 ALSA_SEQUENCER = Path("/dev/snd/seq")
 
-Receive = Callable[[float, Sequence[int]], None]
-"""Gets each message with the seconds since the one before, in a thread of RtMidi's; must return at once."""
+C = TypeVar("C", bound=Client)
 
 
 @dataclass(frozen=True)
@@ -242,14 +234,9 @@ class Input:
     """
 
     def __init__(self, api: str, name: str, receive: Receive):
-        self.name, self._receive = name, receive
-        self._port = _Port(api, name, "MidiIn")
-        # Clock and active sensing would come many times a second; system exclusive messages are no playing.
-        self._port.handle.ignore_types(sysex=True, timing=True, active_sense=True)
-        self._port.handle.set_callback(self._called)
-
-    def _called(self, event: tuple[list[int], float], _data: Any = None) -> None:
-        self._receive(event[1], event[0])
+        self.name = name
+        self._port = _Port(api, name, _listener, listening=True)
+        self._port.client.listen(receive)
 
     def present(self) -> bool:
         """Whether the port is still there."""
@@ -261,12 +248,7 @@ class Input:
 
     def reconnect(self) -> bool:
         """Connect again to a port that is there; False when it can't be done."""
-        if self._port.connection.mend():
-            return True
-        if not self._port.open_again():
-            return False
-        self._port.handle.set_callback(self._called)
-        return True
+        return self._port.connection.mend() or self._port.open_again()
 
     def find_again(self) -> str | None:
         """The present name of the port after it was plugged in again; None while it is away."""
@@ -274,7 +256,7 @@ class Input:
 
     def close(self) -> None:
         """Stop receiving."""
-        self._port.handle.cancel_callback()
+        self._port.client.unlisten()
         self._port.close()
 
 
@@ -283,13 +265,14 @@ class Output:
 
     def __init__(self, api: str, name: str):
         self.name = name
-        self._port = _Port(api, name, "MidiOut")
+        self._port = _Port(api, name, _talker, listening=False)
         if api == "jack":
             time.sleep(JACK_CONNECTS)
 
     def send(self, message: Sequence[int]) -> None:
-        """Send one message now."""
-        self._port.handle.send_message(message)
+        """Send one message now; one that has gone takes it in silence, until :meth:`present` tells."""
+        with contextlib.suppress(OSError):
+            self._port.client.send(message)
 
     def present(self) -> bool:
         """Whether the port is still there."""
@@ -363,23 +346,11 @@ def _client(name: str) -> str:
     return "" if client.casefold() in ("system", "a2j", "midi-bridge") else client
 
 
-# python-rtmidi
-
-
-def _rtmidi() -> Any:
-    os.environ.setdefault("JACK_NO_START_SERVER", "1")  # to look for ports is not to start a server
-    try:
-        import rtmidi
-    except ImportError:
-        mend = "install it with: python3 -m pip install python-rtmidi"
-        raise DeviceError("there are no MIDI ports without the package python-rtmidi", mend=mend) from None
-    return rtmidi
+# Clients of the services
 
 
 def _apis(wanted: str) -> list[str]:
-    rtmidi = _rtmidi()
-    compiled = set(rtmidi.get_compiled_api())
-    known = [name for name, constant in APIS.items() if getattr(rtmidi, constant) in compiled]
+    known = binding().services()
     if wanted == "auto":
         return known
     if wanted not in known:
@@ -387,26 +358,35 @@ def _apis(wanted: str) -> list[str]:
     return [wanted]
 
 
-def _client_of(api: str, kind: str) -> Any:
-    """A new client of the service ('MidiIn' or 'MidiOut'), or None where the service doesn't run."""
-    rtmidi = _rtmidi()
+def _listener(api: str) -> Listener:
+    return binding().listener(api, CLIENT)
+
+
+def _talker(api: str) -> Talker:
+    return binding().talker(api, CLIENT)
+
+
+def _client_of(api: str, make: Callable[[str], C]) -> C | None:
+    """A new client of the service, or None where it doesn't run."""
     if api == "alsa" and not ALSA_SEQUENCER.exists():
         return None
     try:
-        return getattr(rtmidi, kind)(getattr(rtmidi, APIS[api]), name=CLIENT)
-    except (rtmidi.RtMidiError, OSError):
+        return make(api)
+    except OSError as error:
+        if isinstance(error, DeviceError):
+            raise
         return None
 
 
 def _ports_of(api: str) -> Ports | None:
-    listener, player = _client_of(api, "MidiIn"), _client_of(api, "MidiOut")
-    if listener is None or player is None:
+    listener, talker = _client_of(api, _listener), _client_of(api, _talker)
+    if listener is None or talker is None:
         return None
     if api == "jack":
         jack.watch()  # stays when these two go, so that they aren't the process's last
-    inputs, outputs = _foreign(listener.get_ports()), _foreign(player.get_ports())
-    listener.delete()
-    player.delete()
+    inputs, outputs = _foreign(listener.names()), _foreign(talker.names())
+    listener.release()
+    talker.release()
     return Ports(api, inputs, outputs)
 
 
@@ -414,33 +394,42 @@ def _foreign(names: Sequence[str]) -> tuple[str, ...]:
     return tuple(name for name in names if not re.match(rf"{CLIENT}(-\d\d)?:", name))
 
 
-class _Port:
-    """An open port of python-rtmidi's ('MidiIn' or 'MidiOut'), and whether it is still good for anything."""
+class _Port(Generic[C]):
+    """An open port, by a client of its own, and whether it is still good for anything.
 
-    def __init__(self, api: str, name: str, kind: str):
-        self.api, self.name, self.kind = api, name, kind
-        handle = _client_of(api, kind)
-        names = handle.get_ports() if handle else []
-        if name not in names:
+    ``make`` makes the client.
+    """
+
+    def __init__(self, api: str, name: str, make: Callable[[str], C], *, listening: bool):
+        self.api, self.name, self._listening = api, name, listening
+        client = _client_of(api, make)
+        names = client.names() if client else []
+        if client is None or name not in names:
+            if client:
+                client.release()
             raise DeviceError(f"the MIDI port '{name}' is not there", mend="see 'companion ports'")
-        self.handle: Any = handle
+        self.client = client
         self._watch = jack.watch() if api == "jack" else None
-        self.connection = self._open(names)
+        try:
+            self.connection = self._open(names)
+        except DeviceError:
+            self._leave()
+            raise
 
     def _open(self, names: Sequence[str]) -> Connection:
-        connection = Connection(self.api, self.name, self.kind == "MidiIn")
+        connection = Connection(self.api, self.name, self._listening)
         try:
-            self.handle.open_port(names.index(self.name), name="in" if self.kind == "MidiIn" else "out")
-        except (_rtmidi().RtMidiError, OSError) as error:
+            self.client.open(names.index(self.name), "in" if self._listening else "out")
+        except OSError as error:
             what = f"the MIDI port '{self.name}' can't be opened ({str(error).rpartition(':')[2].strip()})"
             raise DeviceError(what, mend="close what else uses it") from None
         return connection
 
     def open_again(self) -> bool:
-        """Open the port once more, keeping the client, so that the time stamps go on; an input's callback is lost."""
+        """Open the port once more, keeping the client, so that the time stamps go on."""
         with contextlib.suppress(Exception):  # whatever the library says of a port that is going again
-            self.handle.close_port()
-            self.connection = self._open(self.handle.get_ports())
+            self.client.close()
+            self.connection = self._open(self.client.names())
             return True
         return False
 
@@ -453,7 +442,7 @@ class _Port:
         if not self._is_served():
             with quiet_libraries():
                 ports = _ports_of(self.api)
-            names = () if ports is None else ports.inputs if self.kind == "MidiIn" else ports.outputs
+            names = () if ports is None else ports.inputs if self._listening else ports.outputs
         return self.name if self.name in names else next((n for n in names if device(n) == device(self.name)), None)
 
     def _is_served(self) -> bool:
@@ -461,17 +450,20 @@ class _Port:
 
     def _names(self) -> tuple[str, ...]:
         try:
-            return _foreign(self.handle.get_ports())
+            return _foreign(self.client.names())
         except Exception:  # whatever the library says of a service that has gone
             return ()
 
     def close(self) -> None:
         if not self._is_served():
-            # Closing a client of a dead server crashes, now or when Python tidies up: never let go of it.
-            ctypes.pythonapi.Py_IncRef(ctypes.py_object(self.handle))
+            self.client.keep()
             return
         with contextlib.suppress(Exception):
-            self.handle.close_port()
+            self.client.close()
             if self.api == "jack":
                 time.sleep(JACK_PERIOD)
-            self.handle.delete()
+        self._leave()
+
+    def _leave(self) -> None:
+        with contextlib.suppress(Exception):
+            self.client.release()

@@ -24,6 +24,8 @@ from companion.pianist.player import SimulatedPerformance
 from companion.pianist.route import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
+from companion.resources import data_folder
+from companion.stage import sounding_marks
 from companion.stage.clock import now
 from companion.stage.link import Notice, SenderLink
 from companion.stage.order import OrderOfEvents, roles
@@ -269,7 +271,12 @@ def play_in_time(
 
 
 def open_sound(
-    port: str | None = None, midi: str | None = None, notify: Callable[[Notice], None] = lambda notice: None
+    port: str | None = None,
+    midi: str | None = None,
+    notify: Callable[[Notice], None] = lambda notice: None,
+    *,
+    title: str = "",
+    ask: sounding_marks.Ask | None = None,
 ) -> tuple[SenderLink, dict[Part, int]]:
     """Open what the demo sounds on.
 
@@ -281,6 +288,10 @@ def open_sound(
         The MIDI service.
     notify : callable, optional
         Gets what the sender says, in a thread of its own: that the port went away, for one.
+    title : str
+        What is played, for another companion that wants to play there meanwhile.
+    ask : callable, optional
+        Asks whether to play on a port that another companion uses; nobody does unless given.
 
     Returns
     -------
@@ -291,7 +302,7 @@ def open_sound(
     Raises
     ------
     DeviceError
-        There is no such port; or FluidSynth, a soundfont or a sound card is missing.
+        There is no such port, or another companion uses it; or FluidSynth, a soundfont or a sound card is missing.
     """
     instruments = read_instruments()
     setup = instruments.setups["synth" if port is None else "module"]
@@ -308,5 +319,7 @@ def open_sound(
         fits = [name for name in ports.outputs if port.casefold() in name.casefold()]
         if not fits:
             raise DeviceError(f"no MIDI output is called '{port}'", mend="see 'companion ports'")
-        words = replace(words, api=ports.api, port=fits[0], synth=None)
+        marks = data_folder() / sounding_marks.FOLDER
+        sounding_marks.check_alone(marks, ports.api, output=fits[0], ask=ask)
+        words = replace(words, api=ports.api, port=fits[0], synth=None, marks=str(marks), title=title)
     return SenderLink(words, notify), dict(setup.channels)

@@ -125,6 +125,7 @@ def play(
     signals: Signals | None = None,
     screen: TextIO | None = None,
     large: bool = False,
+    ask: sounding_marks.Ask | None = None,
 ) -> Account:
     """Play a chart with the person at the keyboard, until they or the form end it.
 
@@ -164,6 +165,8 @@ def play(
         Where the live line goes; standard error by default.
     large : bool
         Whether it takes the whole window, where that is a terminal with room.
+    ask : callable, optional
+        Asks whether to play on an instrument that another companion uses; nobody does unless given.
 
     Returns
     -------
@@ -173,7 +176,7 @@ def play(
     Raises
     ------
     DeviceError
-        A port is missing, or went away for good.
+        A port is missing, or went away for good; or another companion uses it.
     KeyboardInterrupt
         The player pressed Ctrl-C; everything has been ended in order.
     """
@@ -181,11 +184,20 @@ def play(
         _check_names(chart, settings)
     instruments = read_instruments()
     inbox: Inbox = wishes or SimpleQueue()
-    with quiet_libraries(), _signals(inbox):
+    kept_in = data or data_folder()
+    with quiet_libraries(), contextlib.ExitStack() as playing:
         shown = screen or sys.stderr  # not before: what was standard error until here is silenced
         wanted_in, wanted_out = port_in or instruments.input, port_out or instruments.output
         ports = find_ports(midi or instruments.midi, wanted_in, None if sound else wanted_out)
         choice = choose_ports(ports, wanted_in, wanted_out, play=not sound)
+        sounding_marks.check_alone(
+            kept_in / sounding_marks.FOLDER,
+            choice.api,
+            output=choice.output,
+            listening=choice.input,
+            ask=ask,
+        )
+        playing.enter_context(_signals(inbox))  # not before: whoever is asked may answer with Ctrl-C
         setup = _setup(instruments, choice, sound, through, latency)
         lead = LEAD if is_granted(PRIORITY) else ORDINARY_LEAD
         settings = replace(settings, latency=setup.latency + lead)
@@ -202,8 +214,9 @@ def play(
                 line.say(trouble)
             line.say(f"{chart.title}: {_who_plays_what(settings)}")
             take = TakeWriter(chart, settings, data, tell=line.say, elsewhere=Path(tempfile.gettempdir()))
-            watch, kept_in = [line.report, *watch], data or data_folder()
-            player = Player(driven, signals, inbox, take, instruments, choice, setup, watch, line.say, kept_in)
+            watch = [line.report, *watch]
+            words = _sender_words(instruments, choice, setup, kept_in, chart.title)
+            player = Player(driven, signals, inbox, take, instruments, choice, setup, watch, line.say, words)
             for text in reversed(signals.table.lines()):  # a window shows what was said last
                 line.say(text)
             line.wait()
@@ -239,7 +252,7 @@ class Player:
         setup: Setup,
         watch: Sequence[Callable[[Report], None]],
         say: Callable[[str], None],
-        data: Path,
+        words: SenderWords,
     ):
         self.rehearsal, self.signals, self.inbox, self.take, self.setup = rehearsal, signals, inbox, take, setup
         self._watch, self._say, self._choice = watch, say, choice
@@ -249,7 +262,7 @@ class Player:
         self._lateness: dict[str, Any] = {}
         self._folder: Path | None = None
         self._echo = EchoFilter(instruments.echo_window)
-        self.link = SenderLink(_sender_words(instruments, choice, setup, data), inbox.put)
+        self.link = SenderLink(words, inbox.put)
         try:
             self.keyboard = Keyboard(
                 choice.api, choice.input, instruments.listen, self._echo, inbox.put, instruments.give_up_after
@@ -512,7 +525,7 @@ def _setup(instruments: Instruments, choice: Choice, sound: bool, through: bool 
     )
 
 
-def _sender_words(instruments: Instruments, choice: Choice, setup: Setup, data: Path) -> SenderWords:
+def _sender_words(instruments: Instruments, choice: Choice, setup: Setup, data: Path, title: str) -> SenderWords:
     programs = {setup.channels[part] - 1: program - 1 for part, program in setup.programs.items()}
     return SenderWords(
         api=choice.api,
@@ -523,6 +536,8 @@ def _sender_words(instruments: Instruments, choice: Choice, setup: Setup, data: 
         give_up_after=instruments.give_up_after,
         synth=instruments.synth if choice.output is None else None,
         marks=str(data / sounding_marks.FOLDER),
+        listening=choice.input,
+        title=title,
     )
 
 

@@ -22,8 +22,8 @@ from companion.messages import HELD_WITHIN, WishName
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
 from companion.preferences.signals import SignalPreferences
+from companion.stage.note_by_note import NoteByNote, onsets_of
 from companion.stage.settings import Settings
-from companion.stage.waiting import Waiting, onsets_of
 
 CERTAIN = 0.025
 """Seconds, standard deviation: a moment foreseen better than this is not waited for."""
@@ -97,7 +97,7 @@ class Pace:
         )
 
     @property
-    def _waits(self) -> Waiting | None:
+    def _waits(self) -> NoteByNote | None:
         """What waits for the player's notes one by one, where it does."""
         return self._waiting if self._waiting is not None and self._written and self._waiting.begun else None
 
@@ -273,14 +273,14 @@ class Pace:
         return (self.looked_at - self.heard_at) * lead.speed
 
 
-def _waiting(form: Form, settings: Settings) -> Waiting | None:
+def _waiting(form: Form, settings: Settings) -> NoteByNote | None:
     """What waits for a player note by note: in patient time, where what they are to play is written."""
     if settings.time != "patient":
         return None
     onsets = onsets_of(form, frozenset(settings.you), settings.tempo or form.tempo)
     if not onsets:
         return None
-    waiting = Waiting(form, settings, onsets)
+    waiting = NoteByNote(form, settings, onsets)
     if settings.start is not None:
         waiting.begin(0.0, settings.start)
     return waiting

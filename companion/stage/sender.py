@@ -150,17 +150,20 @@ class Sender:
 
     def silence_before(self) -> bool:
         """Silence what a companion that was killed left sounding here; whether there was one. From now on, mark it."""
-        if self.words.marks is None or self.words.port is None:
-            return False  # the computer's sound falls silent with its process
-        folder = Path(self.words.marks)
-        left = left_sounding(folder, self.words.api, self.outlet.name)
+        words = self.words
+        if words.marks is None or (words.port is None and words.listening is None):
+            return False
+        folder, port = Path(words.marks), words.port and self.outlet.name
+        # The computer's sound falls silent with its process.
+        left = left_sounding(folder, words.api, port) if port else {}
         for message in silencing(set().union(*left.values())):
             self.outlet.send(message)
             time.sleep(CABLE)
         for path in left:
             with contextlib.suppress(OSError):
                 path.unlink()
-        self._mark = SoundingMark(folder, self.words.api, self.outlet.name, self.words.channels)
+        channels = words.channels if port else ()
+        self._mark = SoundingMark(folder, words.api, port, channels, listening=words.listening, title=words.title)
         return bool(left)
 
     def heard(self) -> None:

@@ -1,6 +1,6 @@
 """Teaching: which key, pedal or switch was pressed, when the player shows with what they want to tell something.
 
-:class:`Demonstration` reads no clock and opens no port; :class:`Listener` gives it what the keyboard sends.
+:class:`Demonstration` reads no clock and opens no port; :class:`KeyWatch` gives it what the keyboard sends.
 
 Conventions: seconds on the live clock; controllers as in MIDI 1.0.
 """
@@ -62,7 +62,7 @@ class Demonstration:
         return TaughtPress(controller=event.data1)
 
 
-class Listener:
+class KeyWatch:
     """The keyboard, listened to for presses.
 
     Parameters

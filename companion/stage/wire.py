@@ -83,6 +83,10 @@ class SenderWords:
     realtime: bool = True
     marks: str | None = None
     """The folder for marks of what may be sounding; None: there are none."""
+    listening: str | None = None
+    """The port that the player process listens to, for the mark."""
+    title: str = ""
+    """What is played, for the mark."""
     report_each: bool = False
     """For measurements: 'done' brings ``each_ms`` too, the lateness of each message."""
 

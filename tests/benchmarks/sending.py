@@ -45,11 +45,11 @@ def main(seconds: float = 10.0) -> None:
 
 def measure_companion(realtime: bool, seconds: float) -> None:
     """A companion that keeps steady time under one long note of the player's, in its own words."""
-    import rtmidi
+    from companion.ports.binding import binding
 
     words = ["play", "ferry-without-lights", "--in", "upright", "--out", "upright", "--time", "steady"]
-    keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="upright-keys")
-    keys.open_virtual_port("keys")
+    keys = binding().talker("jack", "upright-keys")
+    keys.handle.open_virtual_port("keys")
     with tempfile.TemporaryDirectory() as data:
         companion = subprocess.Popen(
             [sys.executable, "-m", "companion", *words, "--count-in", "1", "--data", data, "--midi", "jack"],
@@ -59,11 +59,11 @@ def measure_companion(realtime: bool, seconds: float) -> None:
             text=True,
         )
         time.sleep(8.0)
-        keys.send_message((0x90, 72, 64))
+        keys.send((0x90, 72, 64))
         time.sleep(2 * seconds)
         companion.send_signal(signal.SIGINT)
         said = companion.communicate()[0].splitlines()
-    keys.delete()
+    keys.release()
     how = "real-time priority" if realtime else "ordinary priority"
     print(f"whole companion, all cores busy, {how}:", *[line for line in said if "percentile" in line])
 
@@ -117,14 +117,15 @@ def jack() -> Iterator[str]:
     server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
         subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)
-        import rtmidi
+        from companion.ports.binding import binding
 
-        ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="upright")
-        ears.set_callback(lambda event, data: None)
-        ears.open_virtual_port("ears")
+        ears = binding().listener("jack", "upright")
+        ears.listen(lambda delta, message: None)
+        ears.handle.open_virtual_port("ears")
         yield "upright:ears"
-        ears.close_port()
-        ears.delete()
+        ears.unlisten()
+        ears.close()
+        ears.release()
     finally:
         server.terminate()
         server.wait(10)

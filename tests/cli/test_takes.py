@@ -167,10 +167,11 @@ def test_a_take_sounds_again_on_an_instrument_and_nothing_is_left_on(shell, data
 
 
 ELSEWHERE = """
-import rtmidi, time
-ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="upright")
-ears.set_callback(lambda event, _: print("heard", flush=True))
-ears.open_virtual_port("ears")
+import time
+from companion.ports.binding import binding
+ears = binding().listener("jack", "upright")
+ears.listen(lambda delta, message: print("heard", flush=True))
+ears.handle.open_virtual_port("ears")
 print("open", flush=True)
 time.sleep(60)
 """

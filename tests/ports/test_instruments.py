@@ -8,8 +8,8 @@ import pytest
 
 from companion.errors import ConfigError
 from companion.messages import PARTS
+from companion.ports.binding import SERVICES as KNOWN
 from companion.ports.instruments import SERVICES, read_instruments
-from companion.ports.midi import APIS
 from companion.resources import shipped_folder
 
 SHIPPED = (shipped_folder() / "configs" / "instruments.toml").read_text()
@@ -69,7 +69,7 @@ def test_a_value_that_can_not_be_is_named_with_its_file_and_place(own, shipped, 
 
 
 def test_every_midi_service_that_can_be_named_can_be_opened():
-    assert set(SERVICES) == {"auto", *APIS}
+    assert set(SERVICES) == {"auto", *KNOWN}
 
 
 def test_a_midi_service_that_nobody_knows_is_one_line(own):

@@ -40,8 +40,9 @@ os.environ["JACK_DEFAULT_SERVER"] = name
 words = ["jackd", "--no-realtime", "--no-mlock", "-n", name, "-d", "dummy", "-r", "48000", "-p", "64"]
 server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=subprocess.DEVNULL)
-import rtmidi
+from companion.ports.binding import binding
 from companion.ports.jack import watch
+binding()
 found = watch()
 server.terminate()
 server.wait()
@@ -87,16 +88,18 @@ def test_a_cable_between_two_instruments_is_laid_and_seen_from_both_ends(instrum
         (None, "of the system"),
     ],
 )
-def test_the_copy_of_the_library_that_the_ports_use_is_taken_before_the_systems(loaded, taken, tmp_path, monkeypatch):
+def test_without_a_copy_for_all_the_one_that_the_ports_use_is_taken(loaded, taken, tmp_path, monkeypatch):
     maps: Path = tmp_path / "maps"
     if loaded is not None:
         maps.write_text(loaded)
+    monkeypatch.setattr(jack, "share_library", lambda: False)
     monkeypatch.setattr(jack, "_LOADED", maps)
     monkeypatch.setattr(jack.ctypes.util, "find_library", lambda name: "of the system" if name == "jack" else None)
     assert jack._library() == taken
 
 
 def test_where_no_copy_is_found_the_library_is_asked_for_by_its_usual_name(tmp_path, monkeypatch):
+    monkeypatch.setattr(jack, "share_library", lambda: False)
     monkeypatch.setattr(jack, "_LOADED", tmp_path / "maps")
     monkeypatch.setattr(jack.ctypes.util, "find_library", lambda name: None)
     assert jack._library() == "libjack.so.0"

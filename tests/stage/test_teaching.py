@@ -12,7 +12,7 @@ import pytest
 
 from companion.messages import Heard
 from companion.preferences.signals import TaughtPress
-from companion.stage.teaching import Demonstration, Listener
+from companion.stage.teaching import Demonstration, KeyWatch
 
 
 def shown(*events: Heard) -> list[TaughtPress]:
@@ -51,7 +51,7 @@ def test_what_bounces_belongs_to_the_press_before() -> None:
 @pytest.mark.jack
 def test_a_keyboard_is_listened_to_until_something_is_pressed(instrument: Any) -> None:
     piano, never = instrument(), threading.Event()
-    listener = Listener()
+    listener = KeyWatch()
     try:
         piano.play(0xB0, 64, 127)
         piano.play(0xB0, 67, 127)

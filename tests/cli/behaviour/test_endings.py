@@ -175,8 +175,8 @@ def test_enter_ends_a_playing_as_it_was_asked_to(monkeypatch: pytest.MonkeyPatch
     ended = threading.Event()
     with os.fdopen(inside, "r", encoding="utf-8") as terminal:
         monkeypatch.setattr(sys, "stdin", terminal)
-        with enter_ends(ended.set) as listening:
-            assert listening and not ended.wait(0.3)
+        with enter_ends(ended.set) as enter:
+            assert enter.listens and not ended.wait(0.3)
             os.write(outside, b"\n")
             assert ended.wait(5)
     os.close(outside)
@@ -187,8 +187,8 @@ def test_where_nobody_can_type_nothing_is_waited_for(monkeypatch: pytest.MonkeyP
     with os.fdopen(reading, "r", encoding="utf-8") as piped:
         stdin: TextIO = piped
         monkeypatch.setattr(sys, "stdin", stdin)
-        with enter_ends(lambda: pytest.fail("ended")) as listening:
+        with enter_ends(lambda: pytest.fail("ended")) as enter:
             os.write(writing, b"\n")
-            assert not listening
+            assert not enter.listens
         assert piped.readline() == "\n"
     os.close(writing)

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from companion.ports.binding import binding
+
 Run = Callable[..., tuple[int, str, str]]
 OneLine = Callable[[str], str]
 
@@ -27,10 +29,13 @@ def test_a_midi_service_that_is_not_here_is_said(run: Run, one_line: OneLine) ->
 def test_without_the_package_for_ports_only_ports_are_missing(
     run: Run, monkeypatch: pytest.MonkeyPatch, sheet: Path, one_line: OneLine
 ) -> None:
-    monkeypatch.setitem(sys.modules, "rtmidi", None)  # importing it now fails, as where it isn't installed
+    for module in ("rtmidi", "supriya_midi"):
+        monkeypatch.setitem(sys.modules, module, None)  # importing it now fails, as where it isn't installed
+    binding.cache_clear()
+    package = "python-rtmidi" if sys.version_info < (3, 13) else "supriya-midi"
     for typed in (["ports"], ["play", sheet]):
         status, _, err = run(*typed)
-        assert status == 3 and "python3 -m pip install python-rtmidi" in one_line(err)
+        assert status == 3 and f"python3 -m pip install {package}" in one_line(err)
     assert run("demo", sheet, "--fast", "--choruses", 1)[0] == 0
 
 

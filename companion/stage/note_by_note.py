@@ -1,4 +1,4 @@
-"""Waiting for a player note by note, in `patient` time: where they are is the last note that they got right.
+"""NoteByNote for a player note by note, in `patient` time: where they are is the last note that they got right.
 
 The follower's belief weighs everything that a player may be doing; somebody who works out a passage with the companion
 waiting for them does one thing: they look for the next note, however long it takes. So the companion's place is kept by
@@ -42,7 +42,7 @@ JUST_BEFORE = 0.02
 
 
 @dataclass(frozen=True)
-class Onset:
+class DueOnset:
     """Notes that are to be struck together."""
 
     beat: float
@@ -55,7 +55,7 @@ class Onset:
     """Whether nothing is to be played before it in its bar."""
 
 
-def onsets_of(form: Form, you: frozenset[str], tempo: float) -> tuple[Onset, ...]:
+def onsets_of(form: Form, you: frozenset[str], tempo: float) -> tuple[DueOnset, ...]:
     """What a player is to strike note for note, once through the form; empty where their parts are free.
 
     Parameters
@@ -71,28 +71,28 @@ def onsets_of(form: Form, you: frozenset[str], tempo: float) -> tuple[Onset, ...
         if part in you and (written := form.written_part(part)):
             notes += [(note.beat, note.pitch.midi) for note in written.notes]
     even, ratio = straight_quarters(note.beat for note in form.melody), part_ratio(form, "melody", tempo)
-    found: list[Onset] = []
+    found: list[DueOnset] = []
     bar = -1
     for beat, group in groupby(sorted(notes), key=lambda note: note[0]):
         here = form.bar_at(max(beat, form.bars[0]))
         pitches = frozenset(midi % OCTAVE for _, midi in group)
-        found.append(Onset(float(beat), to_sounding(beat, ratio, even), pitches, here != bar))
+        found.append(DueOnset(float(beat), to_sounding(beat, ratio, even), pitches, here != bar))
         bar = here
     return tuple(found)
 
 
-class Waiting:
+class NoteByNote:
     """The place of a player who is waited for.
 
     Parameters
     ----------
     form : Form
     settings : Settings
-    onsets : sequence of Onset
+    onsets : sequence of DueOnset
         Once through the form, one at least.
     """
 
-    def __init__(self, form: Form, settings: Settings, onsets: Sequence[Onset]) -> None:
+    def __init__(self, form: Form, settings: Settings, onsets: Sequence[DueOnset]) -> None:
         self._onsets, self._count, self._length = tuple(onsets), len(onsets), float(form.length)
         self.speed = (settings.tempo or form.tempo) / 60
         self._next = 0
