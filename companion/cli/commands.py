@@ -27,11 +27,13 @@ from companion.cli.words import (
     command,
     count,
     instrument_words,
+    partner_word,
     rehearsal_words,
     seconds,
     settings_like,
     settings_of,
     take_part,
+    with_own_part,
 )
 from companion.errors import UseError
 from companion.messages import Beat
@@ -97,6 +99,7 @@ def _add_play(commands: Any) -> None:
         metavar="BARS",
         help="click so many bars first, at --tempo or the chart's (default: it comes in when it knows where you are)",
     )
+    partner_word(rehearsal)
     group = instrument_words(parser)
     group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
     group.add_argument(
@@ -119,6 +122,7 @@ def _play(args: argparse.Namespace) -> int:
     check_preferences()
     chart = ArrangingOptions.by(args).of(load(path))
     take_part(args, chart)
+    chart = with_own_part(args, chart)
     usual = "chart" if args.count_in and chart.events and not args.choruses else "open"
     settings = settings_of(args, order=args.order or usual)
     if args.count_in:

@@ -22,8 +22,10 @@ from companion.cli.words import (
     instrument_words,
     milliseconds,
     our_parts,
+    partner_word,
     take_part,
     tempo,
+    with_own_part,
     your_parts,
 )
 from companion.stage.settings import TIMES
@@ -74,6 +76,7 @@ def add_drill(commands: Any) -> None:
     how.add_argument("--anywhere", action="store_true", default=None, help="begin each round in a bar drawn by lot")
     how.add_argument("--treatment", metavar="NAME", help="one treatment instead of the chart's own")
     how.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
+    partner_word(how)
     how.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb")
     group = instrument_words(parser)
     group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
@@ -108,6 +111,7 @@ def _drill(args: argparse.Namespace) -> int:
     check_preferences()
     chart = ArrangingOptions.by(args).of(load(path))
     take_part(args, chart, recorded=args.replay is not None)
+    chart = with_own_part(args, chart)
     request = _request(chart, args)
     drill = _replayed(chart, request, args) if args.replay else _played(chart, request, args)
     if args.json:

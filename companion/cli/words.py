@@ -215,6 +215,44 @@ def arrangement_words(
         )
 
 
+def partner_word(group: argparse._ArgumentGroup) -> None:
+    """Add the option that makes one's own playing the partner; :func:`with_own_part` reads it."""
+    group.add_argument(
+        "--partner",
+        metavar="TAKE",
+        help="what you played in a take, laid on the chart, goes with your other hand: 'last', a number, or its folder",
+    )
+
+
+def with_own_part(args: argparse.Namespace, chart: Chart) -> Chart:
+    """The chart with what the player played in the take that is named as partner.
+
+    Raises
+    ------
+    UseError
+        There is no such take, it is of another tune, or its part is the player's now.
+    """
+    if args.partner is None:
+        return chart
+    from companion.practice.partner import with_partner
+    from companion.stage.take import read_take
+    from companion.stage.take_names import take_folder
+
+    folder = take_folder(args.partner)
+    if folder is None:
+        raise UseError(f"there is no take {args.partner!r}", mend="companion take list shows them")
+    if args.treatment is not None:
+        raise UseError("--treatment makes everything up anew, and --partner is as it was played", mend="leave one out")
+    take = read_take(folder)
+    chart, parts = with_partner(chart, take)
+    both = [part for part in parts if part in (args.you or ())]
+    if both:
+        mend = f"say --you {'bass' if both[0] != 'bass' else 'melody'}"
+        raise UseError(f"the {both[0]} is your own part in that take, and now as well", mend=mend)
+    print(f"your {' and '.join(parts)} of {take.started:%Y-%m-%d %H:%M} goes with you", file=sys.stderr)
+    return chart
+
+
 def instrument_words(parser: Parser) -> argparse._ArgumentGroup:
     """Add the options that say which instrument is meant."""
     about = "What isn't said here comes from configs/instruments.toml."

@@ -1,0 +1,100 @@
+"""Oneself as partner: what one hand played in a take is the part that goes with the other hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from companion.chart.model import Chart
+from companion.chart.toml.read import parse_toml
+from companion.errors import UseError
+from companion.messages import Beat, Heard, Order, Part
+from companion.practice.partner import with_partner
+from companion.stage.settings import Settings
+from companion.stage.take import Take, list_takes
+from companion.stage.take_writer import TakeWriter
+
+TUNE = parse_toml("""
+format = 1
+title = "Four Steps"
+key = "C major"
+metre = "4/4"
+tempo = 120
+feel = "straight"
+form = "A"
+
+[section.A]
+chords = "| Dm7 | G7 | Cmaj7 | C6 |"
+melody = "| f4 a4 | g4 f4 | e8 | g8 |"
+""")
+WALK = [38, 41, 45, 44, 43, 47, 50, 49, 48, 52, 55, 54, 48, 52, 55, 57]
+"""A walking line over the tune, a note a beat."""
+QUARTER = 0.5
+
+
+def take_of(folder: Path, lines: list[list[int | None]], you: Part = "bass", chart: Chart = TUNE) -> Take:
+    """A take in which some choruses were played, a note a beat; None: nothing on that beat."""
+    writer = TakeWriter(chart, Settings(you=frozenset({you}), parts=("click",), tempo=120.0), folder)
+    for chorus, line in enumerate(lines):
+        for beat, midi in enumerate(line):
+            at = 1.0 + (chorus * 16 + beat) * QUARTER
+            writer.add(Beat(float(beat), at, 0.99, chorus + 1))
+            writer.add(Order(at, "click", 0x90, 76, 60))
+            if midi is not None:
+                writer.add(Heard(at + 0.01 * (-1) ** beat, 0x90, midi, 80))
+                writer.add(Heard(at + 0.9 * QUARTER, 0x80, midi, 0))
+    writer.close("ended")
+    (take,) = [take for take in list_takes(folder) if isinstance(take, Take)]
+    return take
+
+
+def played(chart: Chart, part: str = "bass") -> list[tuple[float, int]]:
+    written = chart.unfold().written_part(part)
+    assert written is not None
+    return [(float(note.beat), note.pitch.midi) for note in written.notes]
+
+
+def test_the_bass_that_was_played_is_written_where_it_was_played(tmp_path: Path) -> None:
+    chart, parts = with_partner(TUNE, take_of(tmp_path, [WALK]))
+    assert parts == ("bass",)
+    assert played(chart) == [(float(beat), midi) for beat, midi in enumerate(WALK)]
+
+
+def test_of_several_choruses_the_best_is_taken(tmp_path: Path) -> None:
+    lost: list[int | None] = [midi if beat % 4 else None for beat, midi in enumerate(WALK)]
+    wrong = [midi + (1 if beat % 4 == 0 else 0) for beat, midi in enumerate(WALK)]
+    chart, _ = with_partner(TUNE, take_of(tmp_path, [lost, [*wrong], [*WALK]]))
+    assert played(chart) == [(float(beat), midi) for beat, midi in enumerate(WALK)]
+
+
+def test_a_bar_that_the_best_chorus_lacks_comes_from_another(tmp_path: Path) -> None:
+    first: list[int | None] = [*WALK[:12], *(None,) * 4]
+    second: list[int | None] = [*(None,) * 12, *WALK[12:]]
+    chart, _ = with_partner(TUNE, take_of(tmp_path, [first, second]))
+    assert played(chart) == [(float(beat), midi) for beat, midi in enumerate(WALK)]
+
+
+def test_bars_that_were_never_played_stay_free(tmp_path: Path) -> None:
+    chart, _ = with_partner(TUNE, take_of(tmp_path, [[*WALK[:8], *(None,) * 8]]))
+    written = chart.unfold().written_part("bass")
+    assert written is not None and written.bars == {1, 2}
+
+
+def test_the_other_way_about_the_melody_goes_with_the_left_hand(tmp_path: Path) -> None:
+    line: list[int | None] = [77, None, 81, None, 79, None, 77, None, 76, None, None, None, 79, None, None, None]
+    chart, parts = with_partner(TUNE, take_of(tmp_path, [line], you="melody"))
+    assert parts == ("melody",)
+    assert played(chart, "melody") == [(0, 77), (2, 81), (4, 79), (6, 77), (8, 76), (12, 79)]
+
+
+def test_a_take_of_another_tune_is_refused(tmp_path: Path) -> None:
+    other = replace(TUNE, title="Another", sections=(replace(TUNE.sections[0], melody=()),))
+    with pytest.raises(UseError, match="another tune"):
+        with_partner(other, take_of(tmp_path, [WALK]))
+
+
+def test_a_take_of_a_solo_is_no_partner(tmp_path: Path) -> None:
+    with pytest.raises(UseError, match="no part of the tune"):
+        with_partner(TUNE, take_of(tmp_path, [WALK], you="solo"))
