@@ -175,33 +175,27 @@ def _through(sweeps: Sequence[Points]) -> Points:
     return [(beat, seconds), (beat + 1.0, seconds + 1.0)]
 
 
-def _notes(notes: Iterable[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
+def _notes(notes: Sequence[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
     """What is wrong, missing or too many, above what is allowed."""
-    found = {kind: [note for note in notes if note.kind == kind] for kind in ("wrong", "missing", "extra")}
 
-    def name(midi: int) -> str:
-        return str(pitch_in_key(midi, form.fifths, form.minor)).rstrip("-0123456789").translate(_SIGNS)
+    def name(midi: int | None) -> str:
+        pitch = pitch_in_key(midi or 0, form.fifths, form.minor)
+        return str(pitch).rstrip("-0123456789").translate(_SIGNS)
 
+    def told(note: JudgedNote) -> str:
+        if note.kind == "wrong":
+            wanted = f"not {name(note.expected)}" if note.expected else "no note of the chord"
+            return f"{name(note.pitch)}, {wanted}"
+        if note.kind == "missing":
+            return f"{name(note.expected)} missed" if note.expected else "nothing played"
+        return f"{name(note.pitch)} too many"
+
+    allowed = {"wrong": rules.wrong, "missing": rules.missing, "extra": rules.extra}
     faults = []
-    if len(found["wrong"]) > rules.wrong:
-        faults += [
-            RoundFault(bar(note.chart_beat), f"{name(note.pitch)}, not {name(note.expected)}")
-            for note in found["wrong"]
-            if note.pitch is not None and note.expected is not None
-        ]
-    if len(found["missing"]) > rules.missing:
-        faults += [
-            RoundFault(bar(note.chart_beat), f"{name(note.expected)} missed")
-            for note in found["missing"]
-            if note.expected is not None
-        ]
-    found["extra"] = [note for note in found["extra"] if not note.forgiven]
-    if len(found["extra"]) > rules.extra:
-        faults += [
-            RoundFault(bar(note.chart_beat), f"{name(note.pitch)} too many")
-            for note in found["extra"]
-            if note.pitch is not None
-        ]
+    for kind, most in allowed.items():
+        found = [note for note in notes if note.kind == kind and not note.forgiven]
+        if len(found) > most:
+            faults += [RoundFault(bar(note.chart_beat), told(note)) for note in found]
     return faults
 
 

@@ -2,7 +2,7 @@
 
 Parts that are written note for note (a melody, a written bass, written chords) are judged note by note. What is free (a
 solo, chords and bass that the chart leaves to the player) isn't: every note is held against the chord of its moment,
-and a chord in which nothing was played is missing.
+and a bar in which nothing was played is missing.
 
 Method for written parts: expected onsets and played ones, each a note or several at once, are aligned in their order by
 dynamic programming. An onset may be left out or added; a pair costs what its pitches are apart, and how much its delay
@@ -25,7 +25,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from itertools import groupby
+from itertools import groupby, pairwise
 
 import numpy as np
 
@@ -181,10 +181,12 @@ def judge(
     if parts == {"melody"} and expected:
         lowest = min(note.pitch for note in expected) - BELOW
         struck = [note for note in struck if note.pitch >= lowest]
-    pairs, cost = _aligned(expected, struck, beats) if expected else (_Pairs(), 0.0)
-    left = [note for n, note in enumerate(struck) if n not in pairs.used]
+    line, under = _top(struck) if free & {"chords", "bass"} else (struck, [])
+    pairs, cost = _aligned(expected, line, beats) if expected else (_Pairs(), 0.0)
+    left = [note for n, note in enumerate(line) if n not in pairs.used]
+    left = sorted([*left, *under], key=lambda note: note.seconds)
     if free:
-        made = _free(form, free, left, beats, low, high)
+        made = _free(form, free, left, beats, low, high, sung="melody" in parts)
     else:
         made = [_extra(note, beats, pairs.right) for note in left]
         cost += sum(_EXTRA for note in made if not note.forgiven) if not expected else 0.0
@@ -218,6 +220,20 @@ def _without_repeats(played: Iterable[Struck]) -> list[Struck]:
             found.append(note)
         last[note.pitch] = note.seconds
     return found
+
+
+def _top(struck: Sequence[Struck]) -> tuple[list[Struck], list[Struck]]:
+    """Of keys struck together the highest, which may be the melody's, and the others, which are not."""
+    line: list[Struck] = []
+    under: list[Struck] = []
+    for note in struck:
+        if line and note.seconds - line[-1].seconds <= TOGETHER:
+            low, high = sorted((line[-1], note), key=lambda one: one.pitch)
+            line[-1] = high
+            under.append(low)
+        else:
+            line.append(note)
+    return line, under
 
 
 # Written parts: alignment
@@ -383,9 +399,19 @@ def _extra(note: Struck, beats: BeatMap, right: Sequence[Struck]) -> JudgedNote:
 
 
 def _free(
-    form: Form, parts: Collection[str], struck: Sequence[Struck], beats: BeatMap, low: float, high: float
+    form: Form,
+    parts: Collection[str],
+    struck: Sequence[Struck],
+    beats: BeatMap,
+    low: float,
+    high: float,
+    *,
+    sung: bool,
 ) -> list[JudgedNote]:
-    """Keys held against the chord of their moment, and chords in which nothing was played."""
+    """Keys held against the chord of their moment, and bars in which nothing was played.
+
+    Of a player who has the melody, too (``sung``), no bar is missing: they answer where the melody leaves room.
+    """
     part: Part = "chords" if "chords" in parts else "bass" if "bass" in parts else "solo"
     found = []
     for n, note in enumerate(struck):
@@ -394,15 +420,14 @@ def _free(
         after = struck[n + 1].pitch if n + 1 < len(struck) else None
         fits = any(_fits(chord, note.pitch, part, after) for chord in chords)
         found.append(JudgedNote("right" if fits else "wrong", beat, None, note.pitch, note.seconds, None, part))
-    if part == "solo":
+    if part == "solo" or sung:
         return found
-    places = sorted(note.chart_beat for note in found)
-    for span in form.chords:
-        start, end = float(span.start), float(span.end)
-        if start < low - 1e-6 or end > high + 1e-6 or not span.chord.is_chord or end - start < 1.0:
+    struck_at = sorted(note.chart_beat for note in found)
+    for start, end in pairwise([*map(float, form.bars), float(form.length)]):
+        if start < low - 1e-6 or end > high + 1e-6 or not form.chord_at(start).chord.is_chord:
             continue
-        first = bisect_left(places, start - _CHANGE_NEAR)
-        if first == len(places) or places[first] >= end:
+        first = bisect_left(struck_at, start - _CHANGE_NEAR)
+        if first == len(struck_at) or struck_at[first] >= end - _CHANGE_NEAR:
             found.append(JudgedNote("missing", start, None, None, None, None, part))
     return found
 

@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import pytest
 
+from companion.arrange.plan import filled
+from companion.arrange.request import Request
 from companion.chart.model import Chart
 from companion.messages import Heard
 from companion.practice.request import Said
@@ -87,3 +89,36 @@ def test_no_more_than_three_faults_are_told(ferry: Chart, round_player: RoundPla
     found = verdict(ferry, round_player, Slips(wrong=frozenset(range(0, 11, 2))))
     assert found.why.count(";") == 3
     assert found.why.endswith("and 3 more")
+
+
+def walks(told: RoundPlayed, leave_out: int | None = None, wrong: int | None = None) -> list[Heard]:
+    """A walking bass of the companion's own, played by the player; without one bar, or with a note from outside."""
+    form = told.passage.chart.unfold()
+    quarter = 60 / told.tempo
+    zero = told.start - float(told.passage.way_in) * quarter
+    heard = []
+    for number, note in enumerate(filled(form.free, "bass", Request(treatment="walking"))):
+        if form.bar_at(max(note.beat, form.bars[0])) == leave_out:
+            continue
+        midi = note.midi
+        if number == wrong:
+            chord = form.chord_at(note.beat).chord
+            midi = next(m for m in range(40, 52) if (m - chord.bass_name.pc) % 12 == 1)
+        heard += [Heard(zero + float(note.beat) * quarter, 0x90, midi, 70)]
+        heard += [Heard(zero + float(note.beat + note.length) * quarter - 0.02, 0x80, midi, 0)]
+    return sorted(heard, key=lambda event: (event.seconds, event.status))
+
+
+@pytest.mark.parametrize(
+    ("leave_out", "wrong", "said"),
+    [(None, None, "clean"), (3, None, "bar 10: nothing played"), (None, 8, "no note of the chord")],
+)
+def test_a_free_bass_is_good_if_it_fits_the_chords_and_leaves_no_bar_out(
+    ferry: Chart, leave_out: int | None, wrong: int | None, said: str
+) -> None:
+    asked = Said(you=frozenset({"bass"}), start=100, goal=100)
+    drill = drilled(ferry, BARS, lambda told: walks(told, leave_out, wrong), said=asked, rounds=1)
+    found = drill.rounds[0].verdict
+    assert found is not None
+    assert said in found.why
+    assert found.good is (said == "clean")

@@ -140,7 +140,7 @@ def test_free_chords_are_held_against_the_chord_of_their_moment() -> None:
     assert kinds(judge(CHORDS, {"chords"}, wrong, FOUR_BARS)) == {"right": 15, "wrong": 1}
 
 
-def test_a_chord_in_which_nothing_is_played_is_missing() -> None:
+def test_a_bar_in_which_nothing_is_played_is_missing() -> None:
     notes = [Struck(0.0, 53), Struck(0.0, 60), Struck(4.0, 52), Struck(6.0, 52)]
     missing = [note for note in judge(CHORDS, {"chords"}, notes, FOUR_BARS).notes if note.kind == "missing"]
     assert [(note.chart_beat, note.expected) for note in missing] == [(4.0, None)]
