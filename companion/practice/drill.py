@@ -354,7 +354,7 @@ class Drill:
         """Judge the round that is over, and lay out the next."""
         played = self.round
         self._inner, self._inner_wake, self._judged_at = None, None, None
-        played.verdict = verdict = judge_round(played, self.request.time, self.good)
+        played.verdict = verdict = judge_round(played, self.request.time, self.good, self.request.click)
         self._silent = self._silent + 1 if verdict.nothing else 0
         if not verdict.nothing:
             self._ladder.take(good=verdict.good)

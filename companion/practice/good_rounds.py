@@ -20,10 +20,15 @@ from companion.music.played import BeatMap
 from companion.practice.judging import JudgedNote, Struck, judge
 from companion.practice.rounds import RoundFault, RoundPlayed, Verdict
 from companion.preferences.drills import GoodRules
+from companion.stage.clicks import click_pattern
 from companion.stage.settings import Time
 
 Points = Sequence[tuple[float, float]]
 """Beats of a round and their seconds, both rising."""
+HELD_BY = 2
+"""Notes on a beat without a click from which it is told whether the beat held."""
+HELD_WITHIN_MS = 35.0
+"""Milliseconds, at the median, within which it held."""
 MOST_TOLD = 3
 """Faults that are told of one round."""
 CONTINUOUS = 1.5
@@ -40,7 +45,7 @@ STOPPED_SHORT = 1.0
 """Beats of the metre before the end of the passage from which a round that ends there was broken off."""
 
 
-def judge_round(played: RoundPlayed, time: Time, rules: GoodRules) -> Verdict:
+def judge_round(played: RoundPlayed, time: Time, rules: GoodRules, click: str = "") -> Verdict:
     """Judge a round that is over.
 
     Parameters
@@ -49,6 +54,8 @@ def judge_round(played: RoundPlayed, time: Time, rules: GoodRules) -> Verdict:
     time : Time
         How the time was kept: where it was steady, notes are held against the click.
     rules : GoodRules
+    click : str
+        The pattern of the click (:mod:`companion.stage.clicks`): where it went away, it is told whether the beat held.
     """
     form = played.passage.chart.unfold()
     first = float(played.passage.way_in)
@@ -68,7 +75,8 @@ def judge_round(played: RoundPlayed, time: Time, rules: GoodRules) -> Verdict:
     if time == "follow":
         faults += _tempo(sweeps, played, bar, rules)
     faults.sort(key=lambda fault: fault.bar)
-    return Verdict(not faults, _sentence(faults), within, tuple(faults))
+    held = _held(within, form, played, click) if click and time == "steady" else ""
+    return Verdict(not faults, "; ".join(text for text in (_sentence(faults), held) if text), within, tuple(faults))
 
 
 class _Bars:
@@ -237,6 +245,27 @@ def _timing(
         if spread > max(rules.spread_ms, limit / 2):
             faults.append(RoundFault(bar(struck[0].chart_beat), f"uneven, by {spread:.0f} ms"))
     return faults
+
+
+def _held(notes: Sequence[JudgedNote], form: Form, played: RoundPlayed, click: str) -> str:
+    """Whether the beat held while the click was away: how the notes of the bars without it fell, at the median."""
+    pattern = click_pattern(click, form.metre)
+    if not pattern.off:
+        return ""
+    way_in = sum(1 for bar in form.bars if bar < played.passage.way_in)
+    alone = [
+        note.deviation_ms
+        for note in notes
+        if note.deviation_ms is not None
+        and note.chart_beat % float(form.metre.pulse) == 0  # between beats a note may fall early or late
+        and pattern.away(form.bar_at(max(note.chart_beat, 0.0)) - 1 - way_in)
+    ]
+    if len(alone) < HELD_BY:
+        return ""
+    off = statistics.median(alone)
+    if abs(off) <= HELD_WITHIN_MS:
+        return "without the click the beat held"
+    return f"without the click {abs(off):.0f} ms {'late' if off > 0 else 'early'}"
 
 
 def _zero(played: RoundPlayed) -> float:

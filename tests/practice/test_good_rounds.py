@@ -122,3 +122,21 @@ def test_a_free_bass_is_good_if_it_fits_the_chords_and_leaves_no_bar_out(
     assert found is not None
     assert said in found.why
     assert found.good is (said == "clean")
+
+
+@pytest.mark.parametrize(
+    ("early", "said"),
+    [(0.0, "clean; without the click the beat held"), (0.06, r"clean; without the click [56]\d ms early")],
+)
+def test_it_is_told_whether_the_beat_held_while_the_click_was_away(
+    ferry: Chart, round_player: RoundPlayer, early: float, said: str
+) -> None:
+    def plays(told: RoundPlayed) -> list[Heard]:
+        alone = told.start + 8 * 60 / told.tempo  # two bars with the click, two without
+        notes = round_player.plays(told)
+        return [replace(n, seconds=n.seconds - (early if n.seconds > alone - 0.2 else 0.0)) for n in notes]
+
+    asked = Said(you=frozenset({"melody"}), start=100, goal=100, time="steady", click="away-2")
+    found = drilled(ferry, BARS, plays, said=asked, rounds=1).rounds[0].verdict
+    assert found is not None and found.good
+    assert re.fullmatch(said, found.why), found.why
