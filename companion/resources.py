@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import ALIKE, ChartError, ConfigError, InputError, nearest
+from companion.files import MEGABYTE, read_limited
 
 DATA_VARIABLE = "COMPANION_DATA"
 LEAD_SHEET_SUFFIXES = (".musicxml", ".mxl", ".xml", ".abc")
@@ -120,19 +121,21 @@ def _plain_name(name: str) -> str:
 
 def read_toml_file(path: Path, error: type[InputError] = ConfigError) -> dict[str, Any]:
     """Read any TOML file; what is wrong with it is an ``error`` with the file and the line."""
+    data = read_limited(path, MEGABYTE, "preferences", error)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError as garbled:
         line = garbled.object[: garbled.start].count(b"\n") + 1
         raise error("is not UTF-8 text", file=str(path), where=f"line {line}", mend="save it as UTF-8") from None
-    except OSError as closed:
-        reason = (closed.strerror or "can't be read").lower()
-        raise error(reason, file=str(path), mend="check the name and its permissions") from None
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as wrong:
         what, line = _toml_fault(str(wrong), text)
         raise error(what, file=str(path), where=f"line {line}", mend="see the TOML rules at toml.io") from None
+    except RecursionError:
+        raise error("brackets lie too deep in each other", file=str(path), mend="take them out") from None
+    except ValueError:  # Python's own limit on whole numbers: 4300 digits
+        raise error("a number has thousands of digits", file=str(path), mend="write it shorter") from None
 
 
 def _toml_fault(message: str, text: str) -> tuple[str, int]:

@@ -1,16 +1,21 @@
 """Which small faults the tests of a room let through: mutants of its modules, made and tried one at a time.
 
     python tests/mutants.py --module companion/music/scales.py --sample 10 --seed 1
-    python tests/mutants.py --own --sample 200      # against the modules' own test files only: in half an hour
-    python tests/mutants.py --sample 200            # of the whole package; takes an hour or two
+    python tests/mutants.py --near --sample 200     # only by the test files near each module; in an hour
+    python tests/mutants.py --sample 200            # of the whole package; takes some hours
 
-A mutant is one change of the source: a whole number one higher or lower, another number half as large or half as
-large again, a comparison flipped or its boundary moved, ``and`` for ``or``, a condition denied or its ``not`` taken
-away, + for -, * for /, or None returned where the annotation promises something else. Docstrings, annotations,
-decorators and the messages of errors stay. The change is made in a temporary copy of the checkout. The module's own
-test file runs first, then its room's folder, but for tests that need a port, play in real time or are slow; a mutant
-that neither sees has survived. One that keeps the processor busy for too long, in a loop without an end, is killed as
-well; runs that take too long without that are counted by themselves: on a busy machine they may say nothing.
+A mutant is one change of the source: a whole number one higher or lower, another number a fifth larger or smaller, a
+comparison flipped or its boundary moved (each of a chain by itself), ``and`` for ``or``, a condition denied (of ``if``,
+``while`` and ``… if … else …``) or its ``not`` taken away, + for -, * for /, or None returned where the annotation
+promises something else. Docstrings, annotations, decorators and the messages of errors stay. Modules are drawn by their
+number of lines, and in each its mutants alike.
+
+The change is made in a temporary copy of the checkout. The module's own test file runs first, then those
+of its room and of the references that name it, then the room's folder, but for tests that need a port, play in real
+time or are slow; a mutant that none sees has survived. Modules whose
+own test file has such tests are left out, and named, unless ``--real-time`` runs those too. A mutant that keeps the
+processor busy for several times as long as the tests need is counted by itself, neither killed nor survived; so is a
+run that takes too long without that: on a busy machine it may say nothing.
 """
 
 from __future__ import annotations
@@ -20,6 +25,7 @@ import ast
 import contextlib
 import os
 import random
+import re
 import resource
 import shutil
 import signal
@@ -27,8 +33,9 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -46,6 +53,12 @@ SKIPPED = {"annotation", "returns", "decorator_list", "exc", "msg"}
 """Fields of a node that hold annotations, decorators and messages."""
 WAITING = 8
 """Times as long as its processor time a run may take: on a busy machine it gets a share of a core."""
+PATIENCE, LEAST = 4, 20
+"""A mutant's run is ended after so many times the processor time of the tests as they stand; the least, in seconds."""
+SHARES = "* 1.2", "* 0.8"
+"""How a number that isn't whole changes: a doubling is easily seen."""
+OUTSIDE = "mark.jack", "mark.real_time"
+"""What a test file has in it some of whose tests need a port or play in real time."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +71,12 @@ class Mutant:
     end: int
     before: str
     after: str
+
+
+def processor_time() -> float:
+    """Of the tests that have been run, in seconds."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def mutants(module: Path) -> list[Mutant]:
@@ -78,7 +97,7 @@ def mutants(module: Path) -> list[Mutant]:
         if isinstance(node, ast.JoinedStr):
             return
         if isinstance(node, ast.Constant) and type(node.value) in (int, float):
-            ways = ("+ 1", "- 1") if type(node.value) is int or node.value == 0 else ("* 1.5", "* 0.5")
+            ways = ("+ 1", "- 1") if type(node.value) is int else SHARES if node.value else ("+ 0.2", "- 0.2")
             yield from (changed(node, f"({node.value!r} {way})") for way in ways)
         elif isinstance(node, ast.Compare):
             sides = [ast.unparse(side) for side in (node.left, *node.comparators)]
@@ -96,6 +115,8 @@ def mutants(module: Path) -> list[Mutant]:
             yield changed(node, "(" + word.join(f"({ast.unparse(v)})" for v in node.values) + ")")
         elif isinstance(node, ast.BinOp) and type(node.op) in SWAPS:
             yield changed(node, f"(({ast.unparse(node.left)}) {SWAPS[type(node.op)]} ({ast.unparse(node.right)}))")
+        elif isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
+            return
         elif isinstance(node, ast.If | ast.While | ast.IfExp) and not isinstance(node.test, ast.Compare | ast.UnaryOp):
             yield changed(node.test, f"(not ({ast.unparse(node.test)}))")
         elif isinstance(node, ast.Return) and node.value is not None and promised:
@@ -109,36 +130,70 @@ def mutants(module: Path) -> list[Mutant]:
     return list(visit(ast.parse(source), False))
 
 
-def tests_of(module: Path, own_only: bool = False) -> list[Path]:
-    """The module's own test file, then its room's tests unless only its own are asked for: those there are."""
+def tests_of(module: Path, near: bool = False) -> list[list[Path]]:
+    """What is run for a module, one after the other: its own test file, those near it, its room's folder.
+
+    Near are those of the room and of the references that name it; where there are none, nor a test file of its own,
+    those of its folder in the room, or those that name its package. ``near``: without the room, unless there is nothing
+    else. Of a module that is in no room only its own.
+    """
     inside = module.relative_to("companion")
     own = Path("tests") / inside.parent / f"test_{inside.name}"
-    room = Path("tests") / inside.parts[0] if len(inside.parts) > 1 else own
-    wanted = (own,) if own_only else dict.fromkeys((own, room))
-    return [path for path in wanted if (CHECKOUT / path).exists()]
+    if len(inside.parts) == 1:
+        return [[own]] if (CHECKOUT / own).exists() else []
+    room = Path("tests") / inside.parts[0]
+    dotted = ".".join(module.with_suffix("").parts)
+    others = naming_it(room, dotted, own)
+    folder = Path("tests") / inside.parent
+    if not others and not (CHECKOUT / own).exists():
+        in_folder = folder != room and (CHECKOUT / folder).is_dir()
+        others = [folder] if in_folder else naming_it(room, dotted.rpartition(".")[0], own)
+    wanted = [[own], others, [] if near and ((CHECKOUT / own).exists() or others) else [room]]
+    return [some for some in wanted if some and (CHECKOUT / some[0]).exists()]
 
 
-def outcome(copy: Path, tests: Path, limit: float) -> str:
-    """What these tests say in the copy: 'passed', 'failed' (or 'late' where a run took too long without computing).
+@cache
+def naming_it(room: Path, dotted: str, own: Path) -> list[Path]:
+    """The test files of a room, and of the references, that import a module or something of a package."""
+    folders = [room, Path("tests/reference")]
+    files = {path for folder in folders for path in (CHECKOUT / folder).rglob("test_*.py")} - {CHECKOUT / own}
+    word = re.compile(rf"\b{re.escape(dotted)}\b")
+    found = [path for path in sorted(files) if "benchmarks" not in path.parts and word.search(path.read_text())]
+    return [path.relative_to(CHECKOUT) for path in found if len(dotted.split(".")) > 2]
 
-    ``limit``: seconds of processor time, after which the run is ended and has failed.
+
+def needs_ports(module: Path) -> bool:
+    """Whether the module's own tests need a port or play in real time."""
+    own = CHECKOUT / "tests" / module.relative_to("companion").parent / f"test_{module.name}"
+    return own.exists() and any(word in own.read_text() for word in OUTSIDE)
+
+
+def drawn(every: Mapping[Path, list[Mutant]], count: int, seed: int) -> list[Mutant]:
+    """So many mutants, none of them twice: each of a module drawn by its number of lines, unless there are fewer."""
+    draw = random.Random(seed)
+    left = {module: draw.sample(some, len(some)) for module, some in every.items() if some}
+    lines = {module: (CHECKOUT / module).read_bytes().count(b"\n") for module in left}
+    chosen: list[Mutant] = []
+    while left and len(chosen) < count:
+        (module,) = draw.choices(list(left), [lines[module] for module in left])
+        chosen.append(left[module].pop())
+        if not left[module]:
+            del left[module]
+    return chosen
+
+
+def outcome(copy: Path, tests: Sequence[Path], limit: float, real_time: bool = False) -> str:
+    """What these tests say in the copy: 'passed' or 'failed', 'endless' or 'late' where they don't come to an end.
+
+    ``limit``: seconds of processor time, after which the run is ended ('endless'). Late is one that took too long
+    without computing. ``real_time``: also those that need a port or play in real time.
     """
-    words = [
-        sys.executable,
-        "-m",
-        "pytest",
-        "-x",
-        "-q",
-        "-n0",
-        "-p",
-        "no:cacheprovider",
-        "-m",
-        "not jack and not real_time and not slow",
-    ]
+    words = [sys.executable, "-m", "pytest", "-x", "-q", "-n0", "-p", "no:cacheprovider"]
+    words += ["-m", "not slow" if real_time else "not jack and not real_time and not slow"]
     surroundings = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
     quiet = subprocess.DEVNULL
     process = subprocess.Popen(
-        [*words, str(tests)],
+        [*words, *map(str, tests)],
         cwd=copy,
         env=surroundings,
         stdin=quiet,
@@ -148,7 +203,10 @@ def outcome(copy: Path, tests: Path, limit: float) -> str:
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (int(limit), int(limit) + 5)),
     )
     try:
-        return "passed" if process.wait(WAITING * limit) in (0, 5) else "failed"  # 5: there is no test without a port
+        status = process.wait(WAITING * limit)
+        if status in (-signal.SIGXCPU, -signal.SIGKILL):
+            return "endless"
+        return "passed" if status in (0, 5) else "failed"  # 5: there is no test without a port
     except subprocess.TimeoutExpired:
         return "late"
     finally:
@@ -157,64 +215,89 @@ def outcome(copy: Path, tests: Path, limit: float) -> str:
         process.wait()
 
 
-def tried(copy: Path, mutant: Mutant, every: Sequence[Path], limit: float) -> str:
-    """What becomes of one mutant in the copy under these tests: 'survived', 'killed' or 'late'; it is put back."""
+def tried(copy: Path, mutant: Mutant, every: Sequence[Sequence[Path]], limits: Sequence[float], real_time: bool) -> str:
+    """What becomes of one mutant in the copy: 'survived', 'killed', 'endless' or 'late'; it is put back.
+
+    ``limits``: of each of these tests, seconds of processor time.
+    """
     path = copy / mutant.module
     source = path.read_bytes()
     try:
         path.write_bytes(source[: mutant.start] + mutant.after.encode() + source[mutant.end :])
-        for tests in every:
-            if (said := outcome(copy, tests, limit)) != "passed":
+        for tests, limit in zip(every, limits, strict=True):
+            if (said := outcome(copy, tests, limit, real_time)) != "passed":
                 return "killed" if said == "failed" else said
         return "survived"
     finally:
         path.write_bytes(source)
 
 
+def limit_of(copy: Path, tests: Sequence[Path], most: float, real_time: bool) -> float | None:
+    """Seconds of processor time that these tests may take with a mutant; None where they fail without any."""
+    before = processor_time()
+    if outcome(copy, tests, most, real_time) != "passed":
+        return None
+    return max(LEAST, PATIENCE * (processor_time() - before))
+
+
+def told(some: Sequence[Path]) -> str:
+    """Some test files in a few words."""
+    return str(some[0]) + (f" and {len(some) - 1} more" if len(some) > 1 else "")
+
+
 def main() -> int:
-    """Try a sample; 0 when all were killed, 1 when some survived, 2 when the tests fail as they stand."""
+    """Try a sample; 0 when all were killed, 1 when some survived."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--module", type=Path, action="append", help="from the checkout's top; may be repeated (all)")
     parser.add_argument("--sample", type=int, default=20, metavar="N", help="mutants to try (20)")
     parser.add_argument("--seed", type=int, default=1, metavar="S", help="the same seed, the same mutants (1)")
-    parser.add_argument("--limit", type=float, default=300, metavar="SECONDS", help="of one run, processor time (300)")
-    parser.add_argument("--own", action="store_true", help="the modules' own test files only")
+    parser.add_argument("--limit", type=float, default=300, metavar="SECONDS", help="of processor time (300)")
+    parser.add_argument("--real-time", action="store_true", help="also tests that need a port or play in real time")
+    parser.add_argument("--first", type=int, default=1, metavar="N", help="the number in the sample to begin with (1)")
+    parser.add_argument("--trust", action="store_true", help="the tests pass as they stand, and needn't be tried so")
+    parser.add_argument("--near", action="store_true", help="only the test files near a module, not its room")
     asked = parser.parse_args()
     modules = asked.module or [p.relative_to(CHECKOUT) for p in sorted((CHECKOUT / "companion").rglob("*.py"))]
     for module in modules:
         if module.parts[:1] != ("companion",) or not (CHECKOUT / module).is_file():
             parser.error(f"{module}: no module of the checkout; give it as companion/music/scales.py")
-    tests = {module: tests_of(module, asked.own) for module in modules}
+    tests = {module: tests_of(module, asked.near) for module in modules}
     if untested := [str(module) for module in modules if not tests[module]]:
         print(f"without tests of their own: {', '.join(untested)}", file=sys.stderr)
-    every = [mutant for module in modules if tests[module] for mutant in mutants(module)]
-    chosen = random.Random(asked.seed).sample(every, min(asked.sample, len(every)))
+    if left_out := [] if asked.real_time else [module for module in modules if needs_ports(module)]:
+        print(f"left out, for tests in real time: {', '.join(map(str, left_out))}", file=sys.stderr)
+    every = {module: mutants(module) for module in modules if tests[module] and module not in left_out}
+    chosen = drawn(every, asked.sample, asked.seed)
     count: Counter[str] = Counter()
     with tempfile.TemporaryDirectory(prefix="companion-mutants-") as folder:
         copy = Path(folder) / "checkout"
         shutil.copytree(CHECKOUT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".*_cache"))
+        limits: dict[tuple[Path, ...], float | None] = {}
         try:
-            for room in sorted({tests[mutant.module][-1] for mutant in chosen}):
-                print(f"{room} as it stands", file=sys.stderr)
-                if outcome(copy, room, asked.limit) != "passed":
-                    print(
-                        f"{room}: fails or takes over {asked.limit:g} s of processor time without any mutant",
-                        file=sys.stderr,
-                    )
-                    return 2
-            for number, mutant in enumerate(chosen, 1):
+            for number, mutant in enumerate(chosen[asked.first - 1 :], asked.first):
+                those = tests[mutant.module]
+                for some in those:
+                    if asked.trust:
+                        limits[tuple(some)] = asked.limit
+                    elif tuple(some) not in limits:
+                        print(f"{told(some)} as it stands", file=sys.stderr)
+                        limits[tuple(some)] = limit_of(copy, some, asked.limit, asked.real_time)
+                if None in (mine := [limits[tuple(some)] for some in those]):
+                    count["untried"] += 1
+                    print(f"untried: {mutant.module}:{mutant.line}: its tests fail or take too long as they are")
+                    continue
                 print(f"{number} of {len(chosen)}: {mutant.module}:{mutant.line}", file=sys.stderr)
-                became = tried(copy, mutant, tests[mutant.module], asked.limit)
+                became = tried(copy, mutant, those, [limit for limit in mine if limit], asked.real_time)
                 count[became] += 1
                 if became != "killed":
                     print(f"{became}: {mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)
         except KeyboardInterrupt:
             print("stopped", file=sys.stderr)
-    told = count["killed"] + count["survived"]
-    if told:
-        late = f", {count['late']} too late to tell" if count["late"] else ""
-        print(f"{count['killed']} of {told} killed ({count['killed'] / told:.0%}){late}, seed {asked.seed}")
-    return 130 if count.total() < len(chosen) else int(count["survived"] > 0)
+    sure = count["killed"] + count["survived"]
+    if sure:
+        apart = f", {count['endless']} without an end, {count['late']} too late to tell, {count['untried']} untried"
+        print(f"{count['killed']} of {sure} killed ({count['killed'] / sure:.0%}){apart}, seed {asked.seed}")
+    return 130 if count.total() < len(chosen[asked.first - 1 :]) else int(count["survived"] > 0)
 
 
 if __name__ == "__main__":

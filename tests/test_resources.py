@@ -59,6 +59,26 @@ def test_a_configuration_in_another_encoding_is_found_by_its_line(own: Path) -> 
         resources.read_toml_file(own / "configs" / "feels.toml")
 
 
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("a = " + "1" * 5000, r"a number has thousands of digits; write it shorter"),
+        ("a = " + "[" * 5000, r"brackets lie too deep in each other; take them out"),
+        ("#" * (1 << 20) + "\n", r"is larger than 1 MB, too large for preferences"),
+    ],
+    ids=["digits", "brackets", "size"],
+)
+def test_a_configuration_that_no_hand_wrote_is_one_line(own: Path, text: str, what: str) -> None:
+    (own / "configs" / "feels.toml").write_text(text)
+    with pytest.raises(ConfigError, match=what):
+        resources.read_toml_file(own / "configs" / "feels.toml")
+
+
+def test_a_configuration_with_a_byte_order_mark_is_read(own: Path) -> None:
+    (own / "configs" / "feels.toml").write_bytes(b"\xef\xbb\xbfa = 1\r\n")
+    assert resources.read_toml_file(own / "configs" / "feels.toml") == {"a": 1}
+
+
 def test_a_chart_is_found_by_path_and_by_name(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     mine = own / "charts" / "my-tune.toml"
     mine.write_text("")

@@ -92,8 +92,13 @@ def _check(sheet: LeadSheet) -> None:
         if odd := next((beat for beat in beats if beat.denominator > FINEST), None):
             what = f"parts a quarter into {odd.denominator}"
             raise ChartError(what, where=f"bar {bar.number}", mend="look for a note of an odd length")
-    if sheet.metre.beats > MOST_BEATS or sheet.metre.beat_type > MOST_BEATS:
-        raise ChartError(f"a metre of {sheet.metre}", mend="look for bar lines that are missing")
+    check_metre(sheet.metre)
+
+
+def check_metre(metre: Metre) -> None:
+    """Refuse a metre that no chart could write down. Raises ChartError."""
+    if metre.beats > MOST_BEATS or metre.beat_type > MOST_BEATS:
+        raise ChartError(f"a metre of {metre}", mend="look for bar lines that are missing")
 
 
 def _plain(sheet: LeadSheet) -> LeadSheet:

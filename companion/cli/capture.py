@@ -189,7 +189,7 @@ def _beats(args: argparse.Namespace, file: Path, start: float | None) -> BeatMap
     from companion.transcribe.midi_tune import own_beats
 
     if args.beats is not None:
-        return _listed(args.beats)
+        return beat_list(args.beats)
     if args.tempo is not None and start is not None:
         return BeatMap.steady(args.tempo, start)
     own, first = own_beats(file, args.tempo)
@@ -201,7 +201,14 @@ def _beats(args: argparse.Namespace, file: Path, start: float | None) -> BeatMap
     return BeatMap(tuple((beat - zero, moment) for beat, moment in own.points))
 
 
-def _listed(path: Path) -> BeatMap:
+def beat_list(path: Path) -> BeatMap:
+    """The beats of a list: rows of chart beat and seconds under the words chart_beat,seconds.
+
+    Raises
+    ------
+    UseError
+        It is none, or has fewer than two beats.
+    """
     from companion.music.played import BeatMap
 
     try:

@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
-from companion.chart.model import MelodyNote
+from companion.chart.model import MOST_BARS, MelodyNote
 from companion.chart.remarks import Remark
 from companion.chart.written import BarMarks, NoteHead, WrittenBar
+from companion.errors import ChartError
 from companion.music.chords import NO_CHORD, Chord
 from companion.music.meter import Metre
 
@@ -59,6 +60,11 @@ def in_bars(
     -------
     tuple of WrittenBar
         The pickup first, where there is one: a bar as long as its notes ask for, in whole beats or halves of one.
+
+    Raises
+    ------
+    ChartError
+        There are more bars than a chart may have.
     """
     start = _start(melody, metre)
     whole = floor(-start / metre.bar) if start < 0 else 0
@@ -111,6 +117,8 @@ def _starts(
     needed = bars if bars is not None else len(found) + max(0, ceil((end - at) / metre.bar))
     if bars is None and needed % PHRASE == PHRASE - 1:
         needed += 1
+    if needed > MOST_BARS:
+        raise ChartError(f"has more than {MOST_BARS} bars", mend="look for a chord or a note long after the last")
     for _ in range(max(1, needed) - len(found)):
         found.append((at, metre.bar))
         at += metre.bar

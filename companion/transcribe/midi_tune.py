@@ -22,10 +22,11 @@ from pathlib import Path
 
 from companion.chart.imported import Imported
 from companion.chart.keys import sounds_minor
-from companion.chart.lead_sheet import LeadSheet, as_chart
+from companion.chart.lead_sheet import LeadSheet, as_chart, check_metre
 from companion.chart.midi.file import CHORD, MidiFile, MidiNote, Text, Track, read_midi_file
 from companion.chart.model import MOST_BARS, ChordSpan
 from companion.chart.remarks import Remark
+from companion.chart.toml.read import check_tempo
 from companion.chart.words import read_chord_word
 from companion.errors import ChartError
 from companion.music.chord_names import SoundedChord, name_chords
@@ -45,6 +46,8 @@ EXACT = 0.012
 """Quarters by which a note may lie off its place and count as on it: ticks are whole numbers."""
 LATE = Fraction(1, 8)
 """Quarters by which a chord may lie behind its beat and still be on it."""
+MOST_A_SECOND, FEW = 50.0, 12
+"""Notes of a melody one after the other, faster than any hand; of fewer notes that says nothing."""
 MOSTLY = 0.95
 """Share of the notes that have to lie on their places for a file to count as written, not played."""
 MELODY_WORDS = ("melody", "lead", "vocal", "voice", "tune", "theme", "solo", "sing", "player")
@@ -92,18 +95,20 @@ def read_midi(path: str | os.PathLike[str], melody: str | None = None, chords: s
     if not file.tracks:
         raise ChartError("no note in it", file=name, mend="export the melody as a track")
     try:
-        tune = _tune(file, melody, chords)
+        return _chart(file, _tune(file, melody, chords), name)
     except ChartError as error:
         raise error.within(file=name) from None
-    return _chart(file, tune, name)
 
 
 def _tune(file: MidiFile, melody: str | None, chords: str | None) -> TuneInFile:
     lead = _named(file.tracks, melody) if melody else _melody_track(file.tracks)
     metre = file.metres[0][1] if file.metres else Metre()
+    check_metre(metre)
+    check_tempo(round(file.tempi[0][1], 2))
     symbols, others = _symbols(file.texts)
     line, blocks = _parted(lead)
     _check_length(lead, metre)
+    _check_speed(line)
     harmony = _named(file.tracks, chords) if chords else _chord_track(file.tracks, lead)
     low = next((t for t in file.tracks if t is not lead and t is not harmony and _is_bass(t)), None)
     bass = low if harmony is not None and not symbols else None
@@ -132,6 +137,10 @@ def own_beats(path: str | os.PathLike[str], tempo: float | None = None) -> tuple
     if not file.tracks:
         raise ChartError("no note in it", file=os.fspath(path), mend="record the melody")
     line, _ = _parted(_melody_track(file.tracks))
+    try:
+        _check_speed(line)
+    except ChartError as error:
+        raise error.within(file=os.fspath(path)) from None
     related = tempo is not None or not _unrelated(line)
     return file.beats if related else find_beats([note.key for note in line]), line[0].key.on
 
@@ -390,6 +399,14 @@ def _check_length(lead: Track, metre: Metre) -> None:
         raise ChartError(f"has more than {MOST_BARS} bars", mend="export the tune alone, once through")
 
 
+def _check_speed(line: Sequence[MidiNote]) -> None:
+    """Refuse what nobody can have meant: the file's clock is wrong. Raises ChartError."""
+    took = line[-1].key.on - line[0].key.on if line else 0.0
+    if len(line) >= FEW and len(line) - 1 > MOST_A_SECOND * took:
+        what = f"its melody has more than {MOST_A_SECOND:g} notes a second"
+        raise ChartError(what, mend="see to its tempo and its ticks a quarter, or name the melody with --melody")
+
+
 def _lengths(file: MidiFile, zero: Fraction, notes: Sequence[TranscribedNote]) -> list[Fraction]:
     """Lengths of the bars of a file whose metre changes; empty when it doesn't."""
     changes = [(beat - zero, metre) for beat, metre in file.metres]
@@ -441,7 +458,7 @@ def _first_downbeat(tune: TuneInFile) -> Fraction:
         return own + begins + named + 2.0 * agreed / max(1.0, min(len(tune.chords), bars)) + longs / whole
 
     silent = first // bar * bar
-    choices = {silent + k * step for k in range(int(bar / step))} | {
+    choices = {silent + k * step for k in range(max(1, int(bar / step)))} | {
         beat for beat in headed if first - bar < beat < first + bar
     }
     return max(choices, key=lambda zero: (worth(zero), -zero))

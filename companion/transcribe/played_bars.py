@@ -127,7 +127,7 @@ def played_bars(beats: Sequence[Beat], form_of: Callable[[Beat], PlayedForm]) ->
             start = last.start + last.length if last is not None else Fraction(0)
             bars.append(PlayedBar(start, end - begin, source, begin, beat.chorus))
             at = float(start + inside - begin)
-        if points and beat.seconds - points[-1][1] < (at - points[-1][0]) * 60 / MOST_TEMPO - TINY:
+        while points and beat.seconds - points[-1][1] < (at - points[-1][0]) * 60 / MOST_TEMPO - TINY:
             points.pop()  # the companion corrected itself at once
         points.append((at, beat.seconds))
     return PlayedBars(tuple(bars), BeatMap(tuple(points))) if len(points) > 1 else None

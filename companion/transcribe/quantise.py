@@ -24,7 +24,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import floor, log, sqrt
+from functools import cache
+from math import floor, inf, log, sqrt
 from typing import Any
 
 from companion.music.meter import Metre
@@ -32,7 +33,7 @@ from companion.music.played import BeatMap, KeyPress
 from companion.music.swing import swing_ratio
 from companion.preferences import preferences
 from companion.preferences.capture import CapturePreferences, Ornament, Timing
-from companion.transcribe.rhythms import DIVISIONS, HALF, THIRD, WHOLE, Rhythms, division, divisions_of, habit_of
+from companion.transcribe.rhythms import HALF, THIRD, WHOLE, Rhythms, division, divisions_of, habit_of
 
 BEAM = 64
 """Readings kept at each onset."""
@@ -44,6 +45,10 @@ GATE = 3.6
 """Standard deviations from an onset within which a place is tried."""
 NEAR = 0.18
 """Pulses within which notes of a phrase that comes again are at the same place."""
+FURTHEST = 2.0
+"""Pulses from where it is expected at which an onset is looked for at most: beyond, any place would do."""
+SLACK = 3.0
+"""What a whole reading may cost less than its beginning, when its habits are those of the tune."""
 MOST_EMPTY = 64
 """Pulses without an onset after which the beat begins anew."""
 LOST = 20.0
@@ -136,7 +141,7 @@ def quantise(
     if not graces:
         search.graces = [0] * len(keys)
     kinds = divisions_of(costs, metre.compound)
-    _, best = min(_second(search, _first(search, kinds, costs), costs, metre.compound), key=lambda run: run[0])
+    best = _second(search, _first(search, kinds, costs), costs, metre.compound)
     return _reading(keys, times, spans, best, beats, scale)
 
 
@@ -144,27 +149,33 @@ def _first(search: _Search, kinds: Sequence[Mapping[int, float]], costs: Capture
     """First readings of a tune of each kind, with the beat kept in each way; the best first, hopeless ones left out."""
     rarer, own = costs.division.kind, costs.own
 
-    def tried(usual: Mapping[int, float], way: _BeatModel, grace: float) -> _FirstReading:
-        cost, path = search.run(usual, way, grace)
-        return _FirstReading(cost + rarer * (usual is not kinds[0]), path, usual, way)
+    least = inf
+
+    def tried(usual: Mapping[int, float], way: _BeatModel, grace: float, near: float) -> _FirstReading:
+        nonlocal least
+        more = rarer * (usual is not kinds[0])
+        cost, path = search.run(usual, way, grace, most=least + near - more)
+        least = min(least, cost + more)
+        return _FirstReading(cost + more, path, usual, way)
 
     def likely(runs: Iterable[_FirstReading]) -> list[_FirstReading]:
         ordered = sorted(runs, key=lambda run: run.cost)
         return [run for run in ordered if run.cost <= ordered[0].cost + own.near]
 
-    runs = sorted((tried(kinds[0], way, 0.0) for way in search.ways), key=lambda run: run.cost)
+    runs = sorted((tried(kinds[0], way, 0.0, FAR_BEHIND) for way in search.ways), key=lambda run: run.cost)
     ways = [run.way for run in runs if run.cost <= runs[0].cost + FAR_BEHIND]
-    runs = likely([*runs, *(tried(usual, way, 0.0) for way in ways for usual in kinds[1:])])
+    runs = likely([*runs, *(tried(usual, way, 0.0, own.near) for way in ways for usual in kinds[1:])])
     if any(search.graces):  # a short note that comes often is no grace note, though each time by itself may be
-        graceless = [tried(run.usual, run.way, own.graceless) for run in runs if run.way is runs[0].way]
+        graceless = [tried(run.usual, run.way, own.graceless, inf) for run in runs if run.way is runs[0].way]
         runs = [run for pair in itertools.zip_longest(runs, graceless) for run in pair if run is not None]
     return runs
 
 
 def _second(
     search: _Search, runs: Sequence[_FirstReading], costs: CapturePreferences, compound: bool
-) -> Iterator[tuple[float, list[_PartialReading]]]:
-    """Costs and readings that know the tune's own habits and phrases from a first reading, each from another one."""
+) -> list[_PartialReading]:
+    """The best of the readings that know the tune's own habits and phrases from a first one, each from another."""
+    best, least = runs[0].path, inf
     search.listen_again(runs[0].path, costs.place.alike)
     known: list[tuple[_BeatModel, list[tuple[int, int, int]]]] = []
     for run in runs:
@@ -175,11 +186,13 @@ def _second(
         struck = [(state.pulse, state.place) for state in run.path]
         graces = run.path[-1].onset + 1 - len(run.path) if run.path else 0
         habit = habit_of(struck, graces, run.usual, costs, compound)
-        cost, path = search.run(habit.divisions, run.way, habit.grace, habit.patterns)
-        yield cost + habit.told, path
+        cost, path = search.run(habit.divisions, run.way, habit.grace, habit.patterns, most=least - habit.told)
+        if cost + habit.told < least:
+            best, least = path, cost + habit.told
+    return best
 
 
-def cost_of(keys: Sequence[KeyPress], beats: BeatMap, metre: Metre) -> float:
+def cost_of(keys: Sequence[KeyPress], beats: BeatMap, metre: Metre, *, most: float = inf, beam: int = BEAM) -> float:
     """What the best reading of some notes costs: the lower, the likelier are these beats.
 
     Parameters
@@ -189,13 +202,18 @@ def cost_of(keys: Sequence[KeyPress], beats: BeatMap, metre: Metre) -> float:
     beats : BeatMap
         Where the beats are taken to be.
     metre : Metre
+    most : float
+        What costs more needn't be known exactly: it may be given as infinite.
+    beam : int
+        Readings kept at each onset.
     """
     costs = preferences(CapturePreferences)
     scale = float(metre.pulse)
     times = [beats.beat(key.on) / scale for key in keys]
     spans = [60.0 / beats.tempo(time * scale) * scale for time in times]
     search = _Search(keys, times, spans, metre, None, False, costs)
-    return search.run(divisions_of(costs, metre.compound)[0], search.ways[-1])[0]
+    search.beam = beam
+    return search.run(divisions_of(costs, metre.compound)[0], search.ways[-1], most=most)[0]
 
 
 @dataclass(frozen=True)
@@ -294,6 +312,24 @@ def _bend(place: int) -> float:
     return 2.0 * min(place, WHOLE - place) / WHOLE
 
 
+@cache
+def _places_after(places: tuple[int, ...]) -> tuple[tuple[int, float, tuple[int, ...]], ...]:
+    """Where another onset could be in a pulse that has some: its place, that as a share, and all of them then."""
+    last = places[-1] if places else -1
+    every = [(place, place / WHOLE, (*places, place)) for place in range(last + 1, WHOLE)]
+    return tuple(one for one in every if division(one[2]))
+
+
+@cache
+def _lateness_at(place: int, swings: bool, bends: bool) -> tuple[tuple[float, bool], ...]:
+    """How much of the off-beat's lateness a place may have, and whether its pulse is then even."""
+    if not swings or place % THIRD == 0:
+        return ((0.0, False),)
+    if place != HALF:
+        return ((_bend(place) if bends else 0.0, False),)
+    return ((1.0, False),) if bends else ((1.0, False), (0.0, True))
+
+
 class _Search:
     """Looks for the best reading of a line."""
 
@@ -319,7 +355,7 @@ class _Search:
         self.latest = most / (most + 1.0) - 0.5
         self.ways = self._ways(timing, spans[0], steady)
         self.starts = list(self._starts(spans[0], feel))
-        self.places = [n for n in range(WHOLE) if any(n % (WHOLE // d) == 0 for d in DIVISIONS)]
+        self.beam = BEAM
 
     @staticmethod
     def _unevenness(timing: Timing, span: float) -> float:
@@ -416,13 +452,19 @@ class _Search:
         way: _BeatModel,
         grace: float = 0.0,
         patterns: Mapping[tuple[int, ...], float] | None = None,
+        most: float = inf,
     ) -> tuple[float, list[_PartialReading]]:
         """The cost of the best reading and its states, one a placed onset.
 
-        ``grace`` is what a grace note costs more than usual, ``patterns`` what patterns cost in this tune.
+        ``grace`` is what a grace note costs more than usual, ``patterns`` what patterns cost in this tune. Where it
+        turns out that all readings cost more than ``most`` there is none, and its cost is infinite.
         """
         self.rhythms = Rhythms(divisions, self.costs, self.compound, patterns or {})
         self.rarer_grace = grace
+        # Notes of a phrase that comes again are surer than any, and may cost less than nothing.
+        graced = max(0.0, -grace - min(self.grace_costs))
+        sure = [max(0.0, 0.5 * log(self.even_noise / noise)) + graced for noise in self.noise]
+        to_come = [sum(sure) - before for before in itertools.accumulate(sure, initial=0.0)]
         count = len(self.keys)
         reached: list[dict[tuple[Any, ...], _PartialReading]] = [{} for _ in range(count)]
         for start in self.starts:
@@ -430,6 +472,8 @@ class _Search:
                 self._extend(start, reached)
         for onset in range(count - 1):
             kept = self._kept(reached[onset].values())
+            if self._beyond(kept, reached[onset + 1 : onset + 4], most + SLACK + to_come[onset]):
+                return inf, []
             for one in kept:
                 self._extend(one, reached)
             if kept and not any(reached[onset + 1 : onset + 5]):
@@ -443,6 +487,13 @@ class _Search:
             path.append(state)
             state = state.before
         return self._closed(best), path[::-1]
+
+    @staticmethod
+    def _beyond(kept: Sequence[_PartialReading], passed: Sequence[Mapping[Any, _PartialReading]], most: float) -> bool:
+        """Whether all readings cost more than that: those at an onset, and those for which it was a grace note."""
+        if not kept or kept[0].cost <= most:
+            return False
+        return all(state.cost > most for states in passed for state in states.values())
 
     def _anew(self, state: _PartialReading, onset: int) -> _PartialReading:
         """A reading goes on at an onset that no place foreseen is near to: the beat begins anew as the map has it."""
@@ -466,7 +517,7 @@ class _Search:
         for number, state in enumerate(found):
             behind = state.cost - found[0].cost
             few[state.manner.number] += 1
-            if (number < BEAM and behind < BEHIND) or (few[state.manner.number] <= FEW and behind < FAR_BEHIND):
+            if (number < self.beam and behind < BEHIND) or (few[state.manner.number] <= FEW and behind < FAR_BEHIND):
                 kept.append(state)
         return kept
 
@@ -492,7 +543,7 @@ class _Search:
         here = state
         passed = 0
         while passed <= MOST_EMPTY:
-            reach = GATE * sqrt(here.tt + here.pp + noise + here.bb)
+            reach = min(GATE * sqrt(here.tt + here.pp + noise + here.bb), FURTHEST)
             if here.t - reach > y:
                 return
             if here.t + here.p + reach > y:
@@ -509,30 +560,20 @@ class _Search:
         self, here: _PartialReading, onset: int, y: float, noise: float, reach: float
     ) -> Iterator[_PartialReading]:
         """The places of one pulse at which an onset could be."""
-        for place in self.places:
-            if place <= here.place:
+        low, high = y - reach - here.b - here.t, y + reach + here.b - here.t
+        swings, bends, length = here.manner.swings, here.manner.bends, here.p
+        off_bar = self.rhythms.off_bar if here.pulse % self.bar else 0.0
+        for place, share, places in _places_after(here.places):
+            if not low <= length * share <= high:
                 continue
-            share = place / WHOLE
-            if abs(here.t + here.p * share - y) > reach + here.b:
-                continue
-            places = (*here.places, place)
-            if not division(places):
-                continue
-            for late, even in self._variants(here, place):
+            for late, even in _lateness_at(place, swings, bends):
                 new = self._measured(here, onset, y, noise, share, late)
                 if new is None:
                     continue
                 new.pulse, new.place, new.places, new.even = here.pulse, place, places, here.even or even
-                new.cost += self.rhythms.off_bar if place == 0 and here.pulse % self.bar else 0.0
+                if place == 0:
+                    new.cost += off_bar
                 yield new
-
-    def _variants(self, here: _PartialReading, place: int) -> tuple[tuple[float, bool], ...]:
-        """How much of the off-beat's lateness a place may have, and whether its pulse is then even."""
-        if not here.manner.swings or place % THIRD == 0:
-            return ((0.0, False),)
-        if place != HALF:
-            return ((_bend(place) if here.manner.bends else 0.0, False),)
-        return ((1.0, False),) if here.manner.bends else ((1.0, False), (0.0, True))
 
     def _measured(
         self, s: _PartialReading, onset: int, y: float, noise: float, share: float, late: float

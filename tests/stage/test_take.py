@@ -258,3 +258,15 @@ def test_a_take_that_can_not_be_read_is_one_line(tmp_path, content, says):
 def test_any_title_makes_a_name_that_every_file_system_takes(title):
     name = slug(title)
     assert name and len(name) <= 48 and set(name) <= set("abcdefghijklmnopqrstuvwxyz0123456789-")
+
+
+@pytest.mark.parametrize(("key", "value"), [("you", ["melody", 7]), ("parts", "bass"), ("time", ["follow"])])
+def test_a_take_whose_settings_are_no_words_is_named_as_damaged(tmp_path, key, value):
+    writer = TakeWriter(CHART, SETTINGS, tmp_path)
+    play_a_little(writer)
+    folder = writer.close("ended")
+    table = json.loads((folder / DATA).read_text())
+    table["settings"][key] = value
+    (folder / DATA).write_text(json.dumps(table))
+    with pytest.raises(InputError, match="damaged"):
+        read_take(folder)

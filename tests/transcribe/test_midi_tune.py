@@ -234,3 +234,33 @@ def test_a_broken_file_is_one_line(tmp_path, data, what):
 def test_a_file_without_notes_is_one_line(save):
     with pytest.raises(ChartError, match=r"tune\.mid: no note in it"):
         read_midi(save(track("", conductor())))
+
+
+def test_a_chord_hours_after_the_melody_is_no_bar_of_the_tune(save, form):
+    stray = [*tune_of(form)[:1], (Fraction(40_000), Fraction(1), 60)]
+    path = save(track("", conductor()), track("Lead", line(tune_of(form))), track("Chords", line([*stray, *stray])))
+    with pytest.raises(ChartError, match=r"tune\.mid: has more than 2000 bars"):
+        read_midi(path)
+
+
+def test_a_melody_faster_than_any_hand_tells_of_a_wrong_clock(save, form):
+    quick = [(beat / 50, length / 50, midi) for beat, length, midi in tune_of(form)]
+    with pytest.raises(ChartError, match=r"tune\.mid: its melody has more than 50 notes a second; see to its tempo"):
+        read_midi(save(track("", conductor()), track("Lead", line(quick))))
+
+
+def test_a_tempo_or_a_metre_that_no_chart_has_is_said_before_the_work(save, form, monkeypatch):
+    monkeypatch.setattr("companion.transcribe.midi_tune._written_melody", lambda *_: pytest.fail("the work was begun"))
+    for told, what in (
+        ({"tempo": 60_000}, "60000 is no tempo; give quarters a minute, from 20 to 400"),
+        ({"metre": (5, 128)}, "a metre of 5/128"),
+    ):
+        with pytest.raises(ChartError, match=what):
+            read_midi(save(track("", conductor(**told)), track("Lead", line(tune_of(form)))))
+
+
+def test_bars_shorter_than_an_eighth_have_a_first_downbeat(save):
+    imported = read_midi(
+        save(track("", conductor(metre=(3, 32))), track("Lead", line([(Fraction(0), Fraction(3), 60)])))
+    )
+    assert found(imported) == [(Fraction(0), Fraction(3), 60)]

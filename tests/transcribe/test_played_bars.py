@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from companion.messages import Beat
 from companion.transcribe.played_bars import PlayedBars, PlayedForm, played_bars
@@ -71,3 +72,11 @@ def test_bars_of_other_lengths_keep_them(stand):
 def test_one_beat_alone_tells_no_bars(stand):
     source = PlayedForm(stand.tune().unfold())
     assert played_bars([Beat(0.0, 1.0, 0.9)], lambda beat: source) is None
+
+
+def test_beats_that_a_damaged_take_has_out_of_order_still_rise(stand):
+    beats = beats_of(1, 2, 3)
+    found = went(stand, [*beats, Beat(12.0, beats[0].seconds, 0.9), Beat(13.0, beats[3].seconds, 0.9)])
+    assert [*found.beats.points] == sorted(set(found.beats.points))
+    assert all(later[1] > one[1] for one, later in pairwise(found.beats.points))
+    assert found.beats.tempo(12.0) > 0

@@ -29,6 +29,9 @@ from companion.messages import EVENTS
 from companion.music.meter import Metre, parse_metre
 
 FORMAT = 1
+SLOWEST, FASTEST = 20, 400
+"""Quarters a minute."""
+TEMPO = f"give quarters a minute, from {SLOWEST} to {FASTEST}"
 MOST_PLACES = 1000
 MOST_BYTES = MEGABYTE
 """A chart with a written arrangement has a hundred thousand at most."""
@@ -66,7 +69,7 @@ def check_not_newer(path: Path) -> None:
         return
     try:
         number = tomllib.loads(read_text(path)).get("format")
-    except (ChartError, tomllib.TOMLDecodeError, RecursionError):
+    except (ValueError, RecursionError):
         return  # it is no chart at all
     if isinstance(number, int) and number > FORMAT:
         raise _newer(number).within(file=str(path))
@@ -119,7 +122,9 @@ def _table(text: str) -> dict[str, Any]:
         raise ChartError("holds a key of more parts than any of ours", where=where, mend="take it out")
     try:
         table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except RecursionError:
+        raise ChartError("brackets lie too deep in each other", mend="take them out") from None
+    except ValueError as error:  # TOMLDecodeError, or Python's own limit on whole numbers: 4300 digits
         place = re.search(r"\(at (line \d+, column \d+|end of document)\)", str(error))
         what = str(error).split(" (at ")[0].rstrip(".")
         raise ChartError(f"isn't TOML: {what[:1].lower()}{what[1:]}", where=place[1] if place else None) from error
@@ -199,9 +204,19 @@ def _key(table: Mapping[str, Any]) -> tuple[int, bool]:
 
 def _tempo(table: Mapping[str, Any]) -> float:
     value = table.get("tempo", 120)
-    if not isinstance(value, int | float) or isinstance(value, bool) or not 20 <= value <= 400:
-        raise ChartError(f"{_shown(value)} is no tempo", where="tempo", mend="give quarters a minute, from 20 to 400")
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        raise ChartError(f"{_shown(value)} is no tempo", where="tempo", mend=TEMPO)
+    try:
+        check_tempo(value)
+    except ChartError as error:
+        raise error.within(where="tempo") from None
     return float(value)
+
+
+def check_tempo(value: float) -> None:
+    """Refuse a tempo that no chart may have. Raises ChartError."""
+    if not SLOWEST <= value <= FASTEST:
+        raise ChartError(f"{_shown(value if value % 1 else int(value))} is no tempo", mend=TEMPO)
 
 
 def unit_of(text: str | None, metre: Metre) -> Fraction:
