@@ -265,7 +265,8 @@ class ByEar:
         return max(self._moment(self._next) - ahead, self._now or 0.0)
 
     def _run(self, until: float) -> None:
-        while not self._ended and (wake := self._wake()) is not None and wake <= until:
+        begun = self._question is not None
+        while begun and not self._ended and (wake := self._wake()) is not None and wake <= until:
             self._now = max(self._now or wake, wake)
             self._turn()
         self._now = max(self._now or until, until)

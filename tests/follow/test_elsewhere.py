@@ -102,6 +102,11 @@ def test_a_new_start_takes_up_the_note_that_was_due_above_all(sieve: Filter) -> 
     assert found.rows[XX, best] < 0.1**2, "the note is where it is written"
 
 
+def test_the_ways_to_take_up_again_are_all_the_new_starts_there_are(sieve: Filter) -> None:
+    shares = elsewhere.DUE, elsewhere.OPENING, elsewhere.FROM_THE_TOP, elsewhere.ANYWHERE
+    assert sum(shares) == pytest.approx(1.0)
+
+
 def test_an_entrance_is_at_the_top_before_anywhere_else(sieve: Filter) -> None:
     places = sieve.places
     found = elsewhere.entrance(sieve, pitch_of(places, 0), None, Habits())

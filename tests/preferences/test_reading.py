@@ -315,6 +315,11 @@ def test_a_misspelt_key_gets_the_nearest_right_one(own: Write) -> None:
             '[held]\n"1" = [{ name = "late", after = [2] }]\n',
             "[held]: 'late' has a chord after the 1 quarters",
         ),
+        ("listening", "[busy]\nextra = [3, 3]\n", "[busy]: extra and running go from a number to a greater one"),
+        ("listening", "[busy]\nrunning = [3, 2]\n", "[busy]: extra and running go from a number to a greater one"),
+        ("voicings", "[register]\nlowest = 65\n", "[register]: lowest, lowest-at-most and highest, and the two of"),
+        ("voicings", "[register]\nlowest-at-most = 75\n", "[register]: lowest, lowest-at-most and highest, and the"),
+        ("voicings", "[register]\ncentre = [66, 50]\n", "[register]: lowest, lowest-at-most and highest, and the"),
         ("solo", "[figures.scales]\nweight = 1\n", "[figures]: 'scales' is no key here; did you mean 'scale'?"),
         ("solo", "[range]\nlowest = 80\n", "[range]: an octave at least from lowest to highest"),
         ("treatments", '[walking]\nplacement = "gap"\n', '[walking]: placement = "gap" is not one of'),
@@ -336,6 +341,19 @@ def test_what_cannot_be_is_said_with_its_place_and_what_would_be_right(
 ) -> None:
     path = own(name, text)
     assert fault(kind_of(name)).startswith(f"{path}: {says}")
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("voicings", "[register]\nlowest-at-most = 74\n"),
+        ("voicings", "[register]\nlowest = 64\n"),
+        ("voicings", "[register]\ncentre = [60, 60]\n"),
+    ],
+)
+def test_two_bounds_may_meet(own: Write, name: str, text: str) -> None:
+    own(name, text)
+    preferences(kind_of(name))
 
 
 def kind_of(name: str) -> type[Any]:

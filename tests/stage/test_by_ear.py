@@ -95,6 +95,11 @@ def test_silence_is_no_answer_and_ends_after_so_many_tries(form):
     assert by_ear.state == "ended"
 
 
+def test_who_stops_before_the_first_question_hears_nothing(form):
+    step = ByEar(form, questions(form), 120).finish(0.0)
+    assert not [order for order in step.orders if order.status & 0xF0 == 0x90]
+
+
 def test_cutting_an_advance_in_two_changes_nothing(form):
     one, other = (ByEar(form, questions(form, 1, 4), 240) for _ in range(2))
     whole = [one.advance(0.0, []), one.advance(30.0, [])]

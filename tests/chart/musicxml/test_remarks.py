@@ -160,3 +160,17 @@ def test_the_head_of_the_page_is_kept(written: Write, ink: Any) -> None:
 def test_a_bar_that_doesnt_fill_its_metre_is_reported(written: Write, ink: Any) -> None:
     bars = [ink.note("C4", 4), ink.note("D4", 3), ink.note("E4", 4)]
     assert kept(written(bars)) == [("2", "lasts 3 quarters where its metre has 4", "")]
+
+
+@pytest.mark.parametrize("bar_line", ["right", "left"])
+@pytest.mark.parametrize("inside", ["<bar-style>light-light</bar-style>", "<bar-style>light-heavy</bar-style>"])
+def test_a_double_bar_line_leaves_nothing_to_say(written: Write, ink: Any, bar_line: str, inside: str) -> None:
+    second = ink.note("D4", 4)
+    bar = ink.left(inside) + second if bar_line == "left" else second + ink.right(inside)
+    assert kept(written([ink.note("C4", 4), bar])) == []
+
+
+def test_a_coda_at_the_end_of_a_bar_is_kept_with_it(written: Write, ink: Any) -> None:
+    assert ("1", "on the bar line", "coda") in kept(
+        written([ink.note("C4", 4) + ink.right("<coda/>"), ink.note("D4", 4)])
+    )
