@@ -11,7 +11,7 @@ Conventions: beats in quarter notes as Fractions, from the first downbeat; bars 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -218,13 +218,22 @@ def _settle_upbeats(laid: _Laid, starts: Sequence[int]) -> None:
     """Where the notes of the first section's pickup lead to its first bar again, they are its pickup there, too."""
     size = -laid.melody[0].beat if laid.melody else Fraction(0)
 
+    def index(beat: Fraction) -> int:
+        return bisect_left(laid.melody, beat, key=lambda note: note.beat)
+
     def seen(begin: Fraction) -> list[tuple[Fraction, Pitch]]:
-        return [(n.beat - begin, n.pitch) for n in laid.melody if begin - size <= n.beat < begin + laid.bars[0].length]
+        there = laid.melody[index(begin - size) : index(begin + laid.bars[0].length)]
+        return [(note.beat - begin, note.pitch) for note in there]
+
+    def held(beat: Fraction) -> bool:
+        last = index(beat) - 1  # one note at a time
+        return last >= 0 and laid.melody[last].beat + laid.melody[last].length > beat
 
     for start in starts[1:] if size > 0 else ():
         before, begin = laid.bars[start - 1], laid.bars[start].start
-        held = any(n.beat < begin - size < n.beat + n.length for n in laid.melody)
-        if before.upbeat is None and size < before.length and not held and seen(begin) == seen(laid.bars[0].start):
+        if before.upbeat is not None or size >= before.length or held(begin - size):
+            continue
+        if seen(begin) == seen(laid.bars[0].start):
             before.upbeat = begin - size
 
 
@@ -284,10 +293,9 @@ def _spans(symbols: Sequence[tuple[Fraction, Chord]], end: Fraction) -> list[Cho
     return [ChordSpan(beat, stop, chord) for (beat, chord), stop in zip(symbols, stops, strict=True) if beat < stop]
 
 
-def _within(spans: Iterable[ChordSpan], begin: Fraction, stop: Fraction) -> list[ChordSpan]:
+def _within(spans: Sequence[ChordSpan], begin: Fraction, stop: Fraction) -> list[ChordSpan]:
     """The spans cut to a stretch, counted from its start."""
+    low, high = bisect_right(spans, begin, key=lambda span: span.end), bisect_left(spans, stop, key=lambda s: s.start)
     return [
-        ChordSpan(max(span.start, begin) - begin, min(span.end, stop) - begin, span.chord)
-        for span in spans
-        if span.start < stop and span.end > begin
+        ChordSpan(max(span.start, begin) - begin, min(span.end, stop) - begin, span.chord) for span in spans[low:high]
     ]

@@ -13,7 +13,7 @@ Conventions: beats in quarters as Fractions; pitch classes 0-11 with C = 0.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -106,9 +106,11 @@ def _binds(note: Note, struck: Iterable[Note]) -> bool:
 
 def _spans(notes: Iterable[Note], chords: Sequence[ChordSpan]) -> list[LettersOver]:
     melody = sorted((note for note in notes if note.part == "melody"), key=lambda note: note.beat)
+    beats, longest = [note.beat for note in melody], max((note.length for note in melody), default=0)
     found = []
     for span in chords:
-        over = [note for note in melody if note.beat < span.end and note.beat + note.length > span.start]
+        near = melody[bisect_left(beats, span.start - longest) : bisect_left(beats, span.end)]
+        over = [note for note in near if note.beat + note.length > span.start]
         tones: dict[int, Name] = {}
         if span.chord.root is not None:
             names = map(span.chord.name_of, _plain_tones(span.chord))

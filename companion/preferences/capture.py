@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -12,7 +11,17 @@ from msgspec import Meta
 
 from companion.preferences.reading import config
 from companion.preferences.structure import Others
-from companion.preferences.units import Cost, Count, MidiNumber, Milliseconds, OfBeat, Semitones, Share, SwingRatio
+from companion.preferences.units import (
+    PLACE,
+    Cost,
+    Count,
+    MidiNumber,
+    Milliseconds,
+    OfBeat,
+    Semitones,
+    Share,
+    SwingRatio,
+)
 
 LogSpread = Annotated[float, Meta(ge=0.0001, le=2, description="a standard deviation of the logarithm")]
 SomeCost = Annotated[float, Meta(ge=0.05, le=100, description="a natural logarithm of how rare it is")]
@@ -117,7 +126,7 @@ class DivisionTables:
 
 
 def _is_pattern(text: str) -> bool:
-    return all(re.fullmatch(r"\d+(/[1-9]\d*)?", place) and Fraction(place) < 1 for place in text.split()) and bool(text)
+    return all(PLACE.fullmatch(place) and Fraction(place) < 1 for place in text.split()) and bool(text)
 
 
 @dataclass(frozen=True, eq=False)

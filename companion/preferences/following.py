@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -11,7 +10,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from companion.preferences.reading import config
-from companion.preferences.units import Beats, Count, Factor, Seconds, Share, SomeBars
+from companion.preferences.units import PLACE, Beats, Count, Factor, Seconds, Share, SomeBars
 
 Shift = Annotated[float, Meta(ge=-4, le=4, description="beats, earlier below 0")]
 NotesABeat = Annotated[float, Meta(ge=0, le=20, description="notes a beat")]
@@ -83,7 +82,7 @@ class Strikes:
 
     def __post_init__(self) -> None:
         for strikes, beat in ((self.simple, Fraction(1)), (self.compound, Fraction(3, 2))):
-            if not strikes or not all(re.fullmatch(r"\d+(/[1-9]\d*)?", at) and Fraction(at) < beat for at in strikes):
+            if not strikes or not all(PLACE.fullmatch(at) and Fraction(at) < beat for at in strikes):
                 raise ValueError(f'strikes are named by quarters from the beat, such as "1/2", below {beat}')
 
 

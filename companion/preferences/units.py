@@ -4,9 +4,13 @@ Conventions: a bound is where a value stops to be playable or to mean anything, 
 ``description`` is the unit as a fault names it.
 """
 
+import re
 from typing import Annotated
 
 from msgspec import Meta
+
+PLACE = re.compile(r"[0-9]{1,3}(/[1-9][0-9]{0,2})?")
+"""A place as a whole number or a fraction: "0", "1/2"."""
 
 Share = Annotated[float, Meta(ge=0, le=1, description="a share")]
 Factor = Annotated[float, Meta(ge=0, le=10, description="a factor, 1 = unchanged")]

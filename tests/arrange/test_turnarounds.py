@@ -40,6 +40,15 @@ def test_in_three_a_turnaround_has_a_chord_a_bar(compose: Composer) -> None:
     assert symbols(turnaround(compose("C6 | Am7 | Dm7 | G7", metre="3/4"), 4)) == ["C6", "A7b9", "Dm7", "G7"]
 
 
+@pytest.mark.parametrize(("metre", "starts"), [("4/4", [0, 2, 4, 6]), ("5/4", [0, 3, 5, 8]), ("3/4", [0, 3])])
+def test_the_second_chord_of_a_bar_comes_on_the_beat_that_begins_its_second_half(
+    compose: Composer, metre: str, starts: list[int]
+) -> None:
+    found = turnaround(compose("C6 | Am7 | Dm7 | G7", metre=metre), 2)
+    assert [span.start for span in found.chords] == starts
+    assert [span.end for span in found.chords] == [*starts[1:], found.length]
+
+
 def test_a_close_is_put_off_under_the_same_melody_by_a_chord_that_has_its_note(compose: Composer) -> None:
     tune = compose("Dm7 | G7 | C6 | C6", melody=[(0, 2, 65), (4, 2, 67), (8, 4, 72)])
     made = put_off(tune)

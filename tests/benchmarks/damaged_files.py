@@ -44,7 +44,10 @@ from companion.errors import CompanionError
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 PATIENCE = 2.0
-"""Seconds of processor time for an answer, and as many times more as a file has grown."""
+"""Seconds of processor time for an answer, and as many times more as a file has grown, up to ``LARGER``."""
+LARGER = 5.0
+USING = 30.0
+"""Seconds for showing and writing what was read: it may have two thousand bars."""
 HUNG = 60.0
 """Seconds after which a process that says nothing is ended: long enough for a share of a busy machine."""
 MEMORY = 2 << 30
@@ -382,12 +385,13 @@ def _use(chart: Any) -> None:
     from companion.engrave.score import lead_sheet
     from companion.engrave.writable import unprintable_bars
 
-    show(chart).encode()
-    faults = unprintable_bars(chart)
-    for fault in faults:
-        _one_line(str(fault))
-    if not faults:
-        musicxml(lead_sheet(chart)).encode()
+    with limits(USING):
+        show(chart).encode()
+        faults = unprintable_bars(chart)
+        for fault in faults:
+            _one_line(str(fault))
+        if not faults:
+            musicxml(lead_sheet(chart)).encode()
 
 
 def import_and_use(path: Path) -> None:
@@ -573,7 +577,7 @@ def answer(
     began = time.process_time()
     said, where = "read", ""
     try:
-        with limits(patience * max(1.0, len(data) / len(valid[name]))):
+        with limits(patience * min(max(1.0, len(data) / len(valid[name])), LARGER)):
             KINDS[kind].read(folder / name)
     except CompanionError as error:
         said = "refused" if str(error).isprintable() else f"not one printable line: {str(error)!r}"

@@ -364,6 +364,15 @@ def kind_of(name: str) -> type[Any]:
 KINDS = {file_of(kind): kind for kind in EVERY}
 
 
+@pytest.mark.parametrize(
+    ("name", "table"),
+    [("capture", "[pattern.simple]"), ("following", "[solo.strikes.simple]"), ("bass", "[patterns.x]")],
+)
+def test_a_place_of_thousands_of_digits_is_one_line(own: Write, name: str, table: str) -> None:
+    path = own(name, f'{table}\n"{"1" * 5000}" = 0.5\n')
+    assert fault(kind_of(name)).startswith(f"{path}: [")
+
+
 def test_a_list_of_tables_says_which_of_them_is_wrong() -> None:
     with pytest.raises(Fault) as caught:
         structured(Ways, {"ways": [{"share": 1}, {"share": 2}]})
