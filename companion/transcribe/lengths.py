@@ -27,6 +27,8 @@ from companion.transcribe.rhythms import division
 NEARLY_ALL = 0.92
 """Share of the time to the next note that a long note is held, neither short nor legato."""
 
+LONGEST = 64
+"""Quarters after which no rest is looked for: a longer note ends with the next one."""
 EVEN_TAIL = 0.012
 LIKE = 0.2
 """Share of the time to the next note within which two notes count as held alike."""
@@ -168,6 +170,7 @@ class _Weigher:
         last = (
             after if after is not None else Fraction(ceil(beat + Fraction(held / self.low).limit_denominator(96))) + 1
         )
+        last = min(last, beat + LONGEST)
         step = self.pulse / 12
         end = (floor(beat / step) + 1) * step
         while end < last or (after is None and end == last):

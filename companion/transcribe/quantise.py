@@ -470,6 +470,8 @@ class _Search:
         for start in self.starts:
             if start.manner.way is way:
                 self._extend(start, reached)
+        if not any(reached[:4]):  # no place is near the first onset
+            reached[0] = {(one.manner.number,): self._anew(one, 0) for one in self.starts if one.manner.way is way}
         for onset in range(count - 1):
             kept = self._kept(reached[onset].values())
             if self._beyond(kept, reached[onset + 1 : onset + 4], most + SLACK + to_come[onset]):

@@ -7,6 +7,7 @@ readers might differ on how far the last one reaches: after a bar line under a t
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -181,7 +182,7 @@ def _write(
         else:
             new, start = _triplet(window, unit, accidentals), pieces[k].start
             stop = window[-1].end
-            used = sum(piece.end <= stop for piece in pieces[k:])
+            used = sum(piece.end <= stop for piece in pieces[k : k + len(window)])
             if pieces[k + used - 1].end < stop:
                 cut = pieces[k + used]
                 pieces[k + used] = replace(cut, start=stop, goes_on=cut.struck is not None)
@@ -198,12 +199,13 @@ def _triplet_window(pieces: list[_BarSpan], k: int, zero: Fraction) -> list[_Bar
     """
     if pieces[k].end.denominator % 3 or pieces[k].start.denominator % 3 == 0:
         return None
+    near = pieces[k : bisect_left(pieces, pieces[k].start + max(_WINDOWS), k, key=lambda piece: piece.start)]
     found = [
         window
         for parts in (3, 6)
         for whole in (True, False)
         for length in _WINDOWS
-        if (window := _window(pieces[k:], length, parts, whole, zero)) is not None
+        if (window := _window(near, length, parts, whole, zero)) is not None
     ]
     return found[0] if found else None
 
