@@ -56,7 +56,8 @@ class ProposalRules:
 
     minutes: SomeMinutes
     warm_up: Annotated[int, Meta(ge=0, le=60, description="minutes")]
-    warm_up_tempo: Annotated[float, Meta(ge=0.1, le=1, description="a share of the tune's tempo")]
+    months: Annotated[int, Meta(ge=1, le=120, description="months")]
+    """Without playing it, after which a tune isn't in work any more."""
     keep: Share
     """Of the time after the warm-up, for what holds and is due."""
     mend: Share
