@@ -16,9 +16,11 @@ from companion.cli.drilling import add_drill
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
+from companion.cli.practised import played_before, take_kept
 from companion.cli.progress import Progress
 from companion.cli.signals import add_signals
 from companion.cli.takes import TAKE, add_take
+from companion.cli.today import add_today
 from companion.cli.words import (
     CHART,
     MORE,
@@ -65,6 +67,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_demo(commands)
     _add_play(commands)
     add_drill(commands)
+    add_today(commands)
     _add_replay(commands)
     add_take(commands)
     add_chart(commands)
@@ -136,7 +139,7 @@ def _play(args: argparse.Namespace) -> int:
     with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter:
         if enter.listens:
             print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
-        play(
+        account = play(
             chart,
             settings,
             port_in=args.port_in,
@@ -150,7 +153,9 @@ def _play(args: argparse.Namespace) -> int:
             wishes=wishes,
             large=not args.line,
             ask=enter.ask if is_terminal() else None,
+            played=played_before(),
         )
+    take_kept(account.take)
     return 0
 
 

@@ -25,7 +25,7 @@ from companion.preferences.repertoire import ProposalRules, RepertoirePreference
 Purpose = Literal["warm up", "keep", "mend", "new", "pause"]
 
 KEEP_FROM, MEND_FROM, NEARER_FROM = 0.85, 0.7, 0.85
-"""Where a ladder begins, as a share of the tempo reached: for what is to be kept, what failed, what isn't up to tempo."""
+"""Where a ladder begins, as a share of the tempo reached: of what holds, of what failed, of what isn't up to tempo."""
 FARTHER = 1.1
 """How far beyond the tempo reached a ladder leads, where the passage isn't up to tempo."""
 COUNT_IN = "2"
@@ -144,9 +144,11 @@ class _Planner:
     # What holds, and what doesn't
 
     def _to_keep(self) -> list[PlanItem]:
-        due = [passage for passage in self.passages if passage.holds and passage.due <= self.today]
-        due.sort(key=lambda passage: passage.overdue(self.today), reverse=True)
-        return [self._kept(passage) for passage in _apart(due)]
+        """What is due, the longest overdue first; where nothing is, what will be first."""
+        held = [passage for passage in self.passages if passage.holds and passage.played < self.today]
+        held.sort(key=lambda passage: passage.overdue(self.today), reverse=True)
+        due = [passage for passage in held if passage.due <= self.today]
+        return [self._kept(passage) for passage in _apart(due or held[:1])]
 
     def _kept(self, passage: PassageStanding) -> PlanItem:
         why = f"held; last played {self._ago(passage)}"
@@ -203,9 +205,10 @@ class _Planner:
         done = {bar for p in (tune.passages if tune else ()) if not p.whole for bar in range(p.first, p.last + 1)}
         you = _you(tune.you) if tune else _yours(chart)
         items = []
-        for first, last in _pieces(chart, self.bars, done):
+        for first, last in _joined(list(_pieces(chart, self.bars, done))):
             command = ("drill", word, "--bars", _bars(first, last), *you, "--kind", "notes")
-            why = "the next bars" if tune else "a new tune: the notes first, slowly"
+            why = "the next bars" if tune and tune.rounds else "a new tune: the notes first, slowly"
+            why = "now together" if last - first >= self.bars else why
             items.append(PlanItem("new", 0, f"{chart.title}, {_bars_text(first, last)}", why, command))
         return items
 
@@ -282,8 +285,16 @@ def _pieces(chart: Chart, many: int, done: Collection[int]) -> Iterator[tuple[in
         yield piece[0], piece[-1]
 
 
+def _joined(pieces: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """Pieces of a form, and after each second one both together, where they follow each other."""
+    for n, (first, last) in enumerate(pieces):
+        yield first, last
+        if n % 2 and pieces[n - 1][1] + 1 == first:
+            yield pieces[n - 1][0], last
+
+
 def by_ease(charts: Mapping[str, Chart], own: Callable[[str], bool]) -> list[str]:
-    """Words for charts, in the order in which to begin them: the player's own first, then those with the fewest notes."""
+    """Words for charts, in the order in which to begin them: the player's own before others, few notes before many."""
     return sorted(charts, key=lambda word: (not own(word), len(charts[word].unfold().melody) or 9999, word))
 
 

@@ -204,6 +204,16 @@ class Records:
         )
         return [TakeRecord(**_values(_TAKE, row)) for row in found]
 
+    def played_without(self, pause: timedelta, now: datetime) -> float:
+        """Seconds of takes that followed each other up to a moment without a pause of such a length."""
+        played, begin = 0.0, now
+        for take in reversed(self.takes()):
+            end = take.started + timedelta(seconds=take.seconds)
+            if take.started > now or begin - end >= pause:
+                break
+            played, begin = played + take.seconds, take.started
+        return played
+
     def _rows(self, query: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
         try:
             return self._connection.execute(query, values).fetchall()

@@ -5,15 +5,15 @@ fast as the fastest before, **failed** where there were rounds and none such, an
 slowly through it, and well. A good round over more bars counts for the passages within. A take of a tune counts as a
 round over the whole form that nobody judged: it held where the player went through it without stopping.
 
-When it comes back: a day after it first held; after another day that held, so many times as long as it had been away, so
-that practising the same every day doesn't put it off; after a day that failed, the next day, and then after a part of
-the former wait. (That practice spread over growing intervals is kept longer: Landauer & Bjork, in Practical Aspects of
-Memory, 1978; Cepeda et al., Psychological Bulletin 132, 2006, on how the best gap grows with the time it is to last; in
-musicians: Simmons, Journal of Research in Music Education 59, 2012. All from memory. The numbers in
+When it comes back: within two days while it isn't up to tempo; then later each time that it held, by so many times as
+long as it had been away, so that practising the same every day doesn't put it off; after a day that failed the next day,
+and after that a part of the former wait. (That practice spread over growing intervals is kept longer: Landauer & Bjork,
+in Practical Aspects of Memory, 1978; Cepeda et al., Psychological Bulletin 132, 2006, on how the best gap grows with the time it is to last;
+in musicians: Simmons, Journal of Research in Music Education 59, 2012. All from memory. The numbers in
 ``repertoire.toml`` are our choice.) It is learnt at a tempo after good rounds at that tempo, or faster, on three days.
 
-Conventions: moments with their zone; a day is a day of practice in the zone of ``now``; tempo in quarters a minute; bars
-of the form, 1 = its first full bar.
+Conventions: moments with their zone; a day is a day of practice in the zone of ``now``; tempo in quarters a minute;
+bars of the form, 1 = its first full bar.
 """
 
 from __future__ import annotations
@@ -122,7 +122,8 @@ def standings(
 def _tune(
     chart: str, rounds: list[RoundRecord], takes: list[TakeRecord], now: datetime, rules: RepertoirePreferences
 ) -> TuneStanding:
-    latest = max([*rounds, *takes], key=_moment)
+    both: list[RoundRecord | TakeRecord] = sorted([*rounds, *takes], key=_moment)
+    latest = both[-1]
     own = [one for one in rounds if one.own_key and one.kind != ANYWHERE]
     by_bar: dict[int, float] = {}
     for one in own:
@@ -131,7 +132,7 @@ def _tune(
                 by_bar[bar] = max(one.tempo, by_bar.get(bar, 0.0))
     through = [_run_through(take) for take in takes if _is_through(take)]
     smooth = [run.tempo for run in through if run.good]
-    tempi = [one.tune_tempo for one in sorted([*rounds, *takes], key=_moment) if one.tune_tempo]
+    tempi = [one.tune_tempo for one in both if one.tune_tempo]
     return TuneStanding(
         chart=chart,
         title=latest.title,
@@ -142,7 +143,7 @@ def _tune(
         through=max(smooth, default=None),
         passages=tuple(_passages(chart, own, through, tempi[-1] if tempi else None, now.tzinfo, rules)),
         by_bar=tuple(sorted(by_bar.items())),
-        you=_mostly(rounds, takes),
+        you=_mostly(both),
     )
 
 
@@ -150,12 +151,12 @@ def _moment(one: RoundRecord | TakeRecord) -> datetime:
     return one.at if isinstance(one, RoundRecord) else one.started
 
 
-def _mostly(rounds: Sequence[RoundRecord], takes: Sequence[TakeRecord]) -> tuple[str, ...]:
+def _mostly(played: Sequence[RoundRecord | TakeRecord]) -> tuple[str, ...]:
     """The parts that were taken most often; of several the latest."""
     often: dict[tuple[str, ...], int] = defaultdict(int)
-    for one in sorted([*rounds, *takes], key=_moment, reverse=True):
+    for one in reversed(played):
         often[one.you] += 1
-    return max(often, key=lambda you: often[you]) if often else ("melody",)
+    return max(often, key=lambda you: often[you])
 
 
 # What was played, day by day
@@ -181,7 +182,7 @@ def _is_through(take: TakeRecord) -> bool:
 
 
 def _run_through(take: TakeRecord) -> _Attempt:
-    times = "once" if take.stops == 1 else f"{take.stops} times"
+    times = {1: "once", 2: "twice"}.get(take.stops, f"{take.stops} times")
     return _Attempt(
         take.started, 1, take.bars, take.you, take.tempo or 0.0, not take.stops, False, f"you stopped {times}"
     )
@@ -213,6 +214,8 @@ class _Course:
     """A passage from day to day."""
 
     rules: RepertoirePreferences
+    tempo: float | None
+    """The tune's."""
     reached: float | None = None
     wait: float = 0.0
     """What it would be after a day that holds, at least."""
@@ -230,16 +233,22 @@ class _Course:
         near = self.reached is None or (played.good or 0.0) >= self.rules.held.near * self.reached
         if played.good is not None and near:
             away = (day - self.last).days if self.last and self.held else 0
-            self.wait = min(max(again.first, self.wait, away * again.stretch), again.longest)
+            self.reached = max(played.good, self.reached or 0.0)
+            longest = again.longest if self.up_to_tempo else again.working
+            self.wait = min(max(again.first, self.wait, away * again.stretch), longest)
             self.failed, self.why, self.held = False, "", True
         elif played.bad:
             self.wait = max(again.first, self.wait * (1.0 if self.failed else again.fall))
             self.failed, self.why = True, played.why
-        if played.good is not None:
-            self.reached = max(played.good, self.reached or 0.0)
         if played.judged is not None:
             self.tempi.append(played.judged)
         self.last = day
+
+    @property
+    def up_to_tempo(self) -> bool:
+        """Whether it was ever played well about as fast as the tune goes."""
+        slow = self.rules.held.slow
+        return self.reached is not None and self.reached >= slow * (self.tempo or self.reached)
 
     def learnt(self) -> float | None:
         """The tempo at which there were good rounds on enough days."""
@@ -261,7 +270,7 @@ def _passages(
     whole = max((one.last for one in through), default=0)
     found = []
     for first, last, you in keys:
-        course = _Course(rules)
+        course = _Course(rules, tempo)
         days: dict[date, _Day] = defaultdict(_Day)
         for one in attempts:
             same = (one.first, one.last) == (first, last)
@@ -271,12 +280,12 @@ def _passages(
         for day, played in sorted(days.items()):
             course.go_on(day, played)
         is_whole = (first, last) == (1, whole)
-        found.append(_standing(chart, (first, last, you), course, len(days), tempo, whole=is_whole))
+        found.append(_standing(chart, (first, last, you), course, len(days), whole=is_whole))
     return sorted(found, key=lambda passage: (passage.first, passage.last, passage.you))
 
 
 def _standing(
-    chart: str, key: tuple[int, int, tuple[str, ...]], course: _Course, days: int, tempo: float | None, *, whole: bool
+    chart: str, key: tuple[int, int, tuple[str, ...]], course: _Course, days: int, *, whole: bool
 ) -> PassageStanding:
     assert course.last is not None
     rules = course.rules
@@ -293,7 +302,7 @@ def _standing(
         learnt=course.learnt(),
         failed=course.failed,
         why=course.why,
-        up_to_tempo=course.reached is not None and course.reached >= rules.held.slow * (tempo or course.reached),
+        up_to_tempo=course.up_to_tempo,
         wait=wait,
         due=course.last + timedelta(days=round(wait)),
         whole=whole,

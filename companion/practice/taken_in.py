@@ -1,5 +1,5 @@
-"""Takes that lie in their folders, taken into the records: those played before there were any, or while nothing could be
-written. What a drill's rounds were is in its take as well, so that records can be made anew from takes.
+"""Takes that lie in their folders, taken into the records: those played before there were any, or while nothing
+could be written. What a drill's rounds were is in its take as well, so that records can be made anew from takes.
 
 Conventions: moments with their zone; chart beats in quarters.
 """

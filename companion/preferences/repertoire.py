@@ -44,10 +44,12 @@ class AgainRules:
     fall: Share
     """Of the former wait, what is left after a day that didn't hold."""
     longest: Days
+    working: Days
+    """The longest while it isn't up to tempo."""
 
     def __post_init__(self) -> None:
-        if not 0 < self.first <= self.longest:
-            raise ValueError("first is above 0, and longest is no less")
+        if not 0 < self.first <= self.working <= self.longest:
+            raise ValueError("first is above 0, working no less, and longest no less than that")
 
 
 @dataclass(frozen=True)
