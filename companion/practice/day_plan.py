@@ -28,6 +28,8 @@ KEEP_FROM, MEND_FROM, NEARER_FROM = 0.85, 0.7, 0.85
 """Where a ladder begins, as a share of the tempo reached: of what holds, of what failed, of what isn't up to tempo."""
 FARTHER = 1.1
 """How far beyond the tempo reached a ladder leads, where the passage isn't up to tempo."""
+FIRST_TO_GO = ("new", "keep", "mend")
+"""Where there is little time."""
 COUNT_IN = "2"
 """Bars of the count-in for a whole tune."""
 MONTH = 30
@@ -81,13 +83,13 @@ def day_plan(
     """
     whole = minutes or rules.proposal.minutes
     planner = _Planner(stand, now, rules, drills)
-    playing = whole - _pauses(whole, pause) * round(pause.lasts)
-    return list(_with_pauses(planner.items(playing), pause))
-
-
-def _pauses(minutes: int, pause: PauseRules) -> int:
-    """How many pauses lie in so many minutes."""
-    return ceil(minutes / (pause.after + pause.lasts)) - 1 if pause.after else 0
+    pauses = 0
+    while True:
+        planned = list(_with_pauses(planner.items(whole - pauses * round(pause.lasts)), pause))
+        needed = sum(item.purpose == "pause" for item in planned)
+        if needed <= pauses:
+            return planned
+        pauses = needed
 
 
 def _with_pauses(items: Sequence[PlanItem], pause: PauseRules) -> Iterator[PlanItem]:
@@ -112,7 +114,7 @@ class _Planner:
 
     def items(self, minutes: int) -> list[PlanItem]:
         """Everything but the pauses."""
-        warm_up = self._warm_up(min(self.rules.warm_up, minutes // 3))
+        warm_up = self._warm_up(min(self.rules.warm_up, minutes // 4))
         left = minutes - sum(item.minutes for item in warm_up)
         found = {"keep": self._to_keep(), "mend": self._to_mend(), "new": self._new()}
         return [*warm_up, *_shared_out(found, left, self.rules)]
@@ -241,18 +243,41 @@ def days_ago(days: int) -> str:
 
 def _shared_out(found: Mapping[str, Sequence[PlanItem]], minutes: int, rules: ProposalRules) -> Iterator[PlanItem]:
     """What was found, as much as there is time for, each with its minutes; first what is kept, last what is new."""
-    shares = {"keep": rules.keep, "mend": rules.mend, "new": 1 - rules.keep - rules.mend}
-    there = {name: share for name, share in shares.items() if found[name] and share > 0}
-    left, weight = minutes, sum(there.values())
-    for name, share in there.items():
-        mine = round(left * share / weight)
-        left, weight = left - mine, weight - share
+    for name, mine in _minutes(found, minutes, rules).items():
         many = min(len(found[name]), max(1, ceil(mine / rules.most)), max(1, mine // rules.least))
         for n, item in enumerate(found[name][:many]):
             each = mine // many + (n < mine % many)
             if each:
                 timed = item.command if item.command[:1] == ("play",) else _timed(item.command, each)
                 yield replace(item, minutes=each, command=timed)
+
+
+def _minutes(found: Mapping[str, Sequence[PlanItem]], minutes: int, rules: ProposalRules) -> dict[str, int]:
+    """How many of the minutes each purpose gets: by its share, and no more than it has things for.
+
+    Where there is too little time for all of them, those with the least get none.
+    """
+    shares = {"keep": rules.keep, "mend": rules.mend, "new": 1 - rules.keep - rules.mend}
+    most = {name: rules.most * len(things) for name, things in found.items() if things}
+    while True:
+        given = _filled({name: max(shares[name], 0.01) for name in most}, most, minutes)
+        least = min(given, key=lambda name: (given[name], FIRST_TO_GO.index(name)), default=None)
+        if least is None or given[least] >= rules.least or len(given) == 1:
+            return given
+        del most[least]
+
+
+def _filled(shares: Mapping[str, float], most: Mapping[str, int], minutes: int) -> dict[str, int]:
+    """Minutes shared out; what is too much for one goes to the others."""
+    given = dict.fromkeys(shares, 0)
+    left = min(minutes, sum(most.values()))
+    while left > 0:
+        open_ = {name: share for name, share in shares.items() if given[name] < most[name]}
+        whole, to_share = sum(open_.values()), left
+        for name, share in open_.items():
+            more = min(max(1, round(to_share * share / whole)), most[name] - given[name], left)
+            given[name], left = given[name] + more, left - more
+    return given
 
 
 def _apart(passages: Sequence[PassageStanding]) -> list[PassageStanding]:

@@ -138,10 +138,21 @@ def _checked(connection: sqlite3.Connection, file: Path) -> sqlite3.Connection:
             damage.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
             raise damage
         _bring_up_to_date(connection, file)
+        _try_to_write(connection)
     except BaseException:
         connection.close()
         raise
     return connection
+
+
+def _try_to_write(connection: sqlite3.Connection) -> None:
+    """Change something and take it back: SQLite opens a file that is read-only without a word."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        connection.execute(f"PRAGMA user_version = {VERSION}")
+    finally:
+        with suppress(sqlite3.Error):
+            connection.execute("ROLLBACK")
 
 
 def _bring_up_to_date(connection: sqlite3.Connection, file: Path) -> None:

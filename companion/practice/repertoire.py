@@ -6,11 +6,13 @@ slowly through it, and well. A good round over more bars counts for the passages
 round over the whole form that nobody judged: it held where the player went through it without stopping.
 
 When it comes back: within two days while it isn't up to tempo; then later each time that it held, by so many times as
-long as it had been away, so that practising the same every day doesn't put it off; after a day that failed the next day,
-and after that a part of the former wait. (That practice spread over growing intervals is kept longer: Landauer & Bjork,
-in Practical Aspects of Memory, 1978; Cepeda et al., Psychological Bulletin 132, 2006, on how the best gap grows with the time it is to last;
-in musicians: Simmons, Journal of Research in Music Education 59, 2012. All from memory. The numbers in
-``repertoire.toml`` are our choice.) It is learnt at a tempo after good rounds at that tempo, or faster, on three days.
+long as it had been away, so that practising the same every day doesn't put it off; after a day that failed the next
+day, and after that a part of the former wait. (That practice spread over growing intervals is kept longer: Landauer &
+Bjork, in Practical Aspects of Memory, 1978; Cepeda et al., Psychological Bulletin 132, 2006, on how the best gap grows
+with the time it is to last; in musicians: Simmons, Journal of Research in Music Education 59, 2012. All from memory;
+the numbers in ``repertoire.toml`` are our choice.)
+
+It is learnt at a tempo after good rounds at that tempo, or faster, on three days.
 
 Conventions: moments with their zone; a day is a day of practice in the zone of ``now``; tempo in quarters a minute;
 bars of the form, 1 = its first full bar.
