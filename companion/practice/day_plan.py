@@ -178,9 +178,9 @@ class _Planner:
             why = f"{reached:g} of {tempo:g}"
         if reached is None:
             return PlanItem("mend", 0, self._name(passage), why, self._drill(passage, "--kind", "notes"))
-        begin = MEND_FROM if passage.failed else NEARER_FROM
-        goal = max(min(reached, tempo), min(tempo, reached if passage.failed else FARTHER * reached))
-        return PlanItem("mend", 0, self._name(passage), why, self._drill(passage, *_from_to(begin * goal, goal)))
+        share, farther = (MEND_FROM, 1.0) if passage.failed else (NEARER_FROM, FARTHER)
+        begin, goal = share * min(reached, tempo), min(farther * reached, tempo)
+        return PlanItem("mend", 0, self._name(passage), why, self._drill(passage, *_from_to(begin, goal)))
 
     # Something new
 

@@ -197,11 +197,17 @@ def _copied(file: Path) -> sqlite3.Connection | None:
     memory = sqlite3.connect(":memory:", isolation_level=None)
     try:
         with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True, timeout=BUSY)) as there:
-            there.backup(memory)
+            there.backup(memory, progress=_give_up_when_busy)
         return _checked(memory, file)
     except sqlite3.Error:
         memory.close()
         return None
+
+
+def _give_up_when_busy(status: int, *_: int) -> None:
+    """Python's ``backup`` would wait for ever for a file that another program holds."""
+    if status == sqlite3.SQLITE_BUSY:
+        raise sqlite3.OperationalError("another program is using it")
 
 
 def _keep_damaged(file: Path, inode: int | None) -> Path | OSError:

@@ -83,6 +83,8 @@ class RecordsWriter:
         retry_at, over = 0.0, False
         while not over:
             over = self._fetch(waiting, retry_at if waiting else None)
+            while not over and not self._queue.empty():
+                over = self._fetch(waiting, 0.0)
             if waiting and (over or time.monotonic() >= retry_at):
                 self.trouble = self._put_down(waiting)
                 retry_at = time.monotonic() + RETRY
