@@ -111,6 +111,7 @@ def _add_play(commands: Any) -> None:
         help="sound your own notes on the output, too (for a keyboard without a sound of its own)",
     )
     parser.add_argument("--wav", type=Path, metavar="FILE.wav", help="render what was played, after the end")
+    parser.set_defaults(evening=None)
     parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
     force_word(parser)
 
@@ -133,6 +134,7 @@ def _play(args: argparse.Namespace) -> int:
 
     from queue import SimpleQueue
 
+    from companion.stage.from_the_top import signals_of
     from companion.stage.live import Inbox, Stop, play
 
     wishes: Inbox = SimpleQueue()
@@ -154,8 +156,11 @@ def _play(args: argparse.Namespace) -> int:
             large=not args.line,
             ask=enter.ask if is_terminal() else None,
             played=played_before(),
+            signals=signals_of(chart, settings, next_follows=True) if args.evening else None,
         )
     take_kept(account.take)
+    if args.evening:
+        args.evening.stopped = account.stopped
     return 0
 
 

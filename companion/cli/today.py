@@ -9,6 +9,7 @@ import time
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from companion.cli.asking import ask, is_terminal
 from companion.cli.ending import enter_ends
 from companion.cli.practised import Evening
 from companion.cli.progress import Progress
@@ -71,7 +72,7 @@ def _today(others: Mapping[str, Any], args: argparse.Namespace) -> int:
     print("\n".join(today_lines(stand, items, now)))
     if trouble:
         print(f"companion: {trouble}", file=sys.stderr)
-    if items and (args.go or _agreed()):
+    if items and (args.go or (is_terminal() and ask("\ngo through it now, hands on the keys?"))):
         go_through(items, partial(_begun, others))
     return 0
 
@@ -163,14 +164,6 @@ def _tune_lines(stand: Stand, now: Any) -> list[str]:
 
 
 # Going through it
-
-
-def _agreed() -> bool:
-    """Whether the player wants to begin now; where nobody can be asked, no."""
-    if sys.stdin is None or not sys.stdin.isatty() or not sys.stdout.isatty():
-        return False
-    print("\ngo through it now, hands on the keys? [y/N] ", end="", file=sys.stderr, flush=True)
-    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def go_through(

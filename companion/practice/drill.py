@@ -243,6 +243,8 @@ class Drill:
             case "stay":
                 self._ladder.stay()
                 self._tell(f"stays at {self._ladder.rung.tempo:g}" if self._ladder.stays else "goes on as before")
+            case "last time" if self.silent and wish.value is True:
+                self._end("player", wish.seconds)  # nobody plays the round that would be the last
             case "last time":
                 self._last_time = wish.value is True or not self._last_time
                 self._tell("the last round" if self._last_time else "taken back: it goes on as before")

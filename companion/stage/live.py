@@ -304,7 +304,16 @@ class Player:
         """What happened, after :meth:`run`."""
         take = self.take
         parts = {part: count for part, count in take.notes_by_part.items() if count}
-        return Account(title, take.seconds, take.notes_heard, take.beats, parts, self._lateness, self._folder)
+        return Account(
+            title,
+            take.seconds,
+            take.notes_heard,
+            take.beats,
+            parts,
+            self._lateness,
+            self._folder,
+            stopped=self._stopped,
+        )
 
     def remarks(self) -> list[str]:
         """What wasn't as it should be, after :meth:`run`: a sentence each."""

@@ -1,5 +1,5 @@
-"""A player over weeks, in virtual dates: what they practise holds the better, fades while they are away, and some of it is
-harder than the rest. They know nothing of how it is judged; they play what comes, on the days on which they come.
+"""A player over weeks, in virtual dates: what they practise holds the better, fades while they are away, and some of it
+is harder than the rest. They know nothing of how it is judged; they play what comes, on the days on which they come.
 
 The model: a passage is remembered by half after its *half-life* of days (forgetting over time as an exponential:
 Ebbinghaus, 1885); each day on which it is played makes that longer, less so for what is hard.
@@ -44,7 +44,9 @@ class PlayerOfDays:
         How hard each passage is, by its bars.
     """
 
-    def __init__(self, hard: dict[Bars, float], *, seed: int = 1, chart: str = "a-tune", tune_tempo: float = 120.0) -> None:
+    def __init__(
+        self, hard: dict[Bars, float], *, seed: int = 1, chart: str = "a-tune", tune_tempo: float = 120.0
+    ) -> None:
         self.memory = {bars: Memory(value) for bars, value in hard.items()}
         self.chart, self.tune_tempo = chart, tune_tempo
         self.rounds: list[RoundRecord] = []
@@ -87,11 +89,15 @@ def a_round(
 ) -> RoundRecord:
     """A round as the records have it."""
     return RoundRecord(
-        at=at, chart=chart, title=chart.replace("-", " ").title(), kind=kind, number=number, first=bars[0], last=bars[1],
+        at=at, chart=chart, title=_title(chart), kind=kind, number=number, first=bars[0], last=bars[1],
         section="", you=you, key="F", own_key=own_key, tempo=tempo, tune_tempo=tune_tempo, time="follow", good=good,
         why=why or ("" if good else f"bar {bars[0]}: F♯ missed"), right=12 - (not good), wrong=0, missing=int(not good),
         extra=0, spread_ms=9.5, seconds=12.0, take=take,
     )  # fmt: skip
+
+
+def _title(chart: str) -> str:
+    return chart.replace("-", " ").title()
 
 
 def a_take(
@@ -109,7 +115,7 @@ def a_take(
     """A take as the records have it."""
     return TakeRecord(
         folder=folder or f"{started:%Y-%m-%d-%H%M%S}-{chart}", started=started, chart=chart,
-        title=chart.replace("-", " ").title(), you=you, key="F", tempo=tempo, tune_tempo=120.0, time=time,
+        title=_title(chart), you=you, key="F", tempo=tempo, tune_tempo=120.0, time=time,
         seconds=seconds, how="stopped", bars=32, choruses=choruses, stops=stops,
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ import subprocess
 import sys
 import threading
 from dataclasses import replace
-from datetime import date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -43,7 +43,7 @@ def test_whatever_is_played_reads_back(tempo: float, you: set[str], at: datetime
     from tempfile import TemporaryDirectory
 
     with TemporaryDirectory() as folder, Records(Path(folder)) as records:
-        kept = replace(ROUND, tempo=tempo, you=tuple(sorted(you)), at=at.replace(tzinfo=timezone.utc), title=title)
+        kept = replace(ROUND, tempo=tempo, you=tuple(sorted(you)), at=at.replace(tzinfo=UTC), title=title)
         records.add_round(kept)
         assert records.rounds() == [kept]
 
@@ -136,7 +136,7 @@ def test_what_cant_be_written_is_an_error_of_one_line_and_changes_nothing(tmp_pa
     with Records(tmp_path) as one, Records(tmp_path) as other:
         other._connection.execute("PRAGMA busy_timeout = 50")
         one._connection.execute("BEGIN IMMEDIATE")
-        with pytest.raises(RecordsError, match=r"records\.db: can't be added to \(another program is using it\)") as error:
+        with pytest.raises(RecordsError, match=r"can't be added to \(another program is using it\)") as error:
             other.add_round(ROUND)
         assert "\n" not in str(error.value)
         one._connection.execute("ROLLBACK")

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -19,8 +19,8 @@ from companion.practice.records import Records
 from companion.practice.records_file import FILE
 from companion.practice.records_writer import RecordsWriter
 
-ROUND = Round(30.0, 1, 9, 12, ("melody",), "Eb", 96.0, 18.0, good=True, why="clean", then=100.0, right=12, spread_ms=8.5)
-NOON = datetime(2026, 11, 28, 12, tzinfo=timezone.utc)
+ROUND = Round(30.0, 1, 9, 12, ("melody",), "Eb", 96.0, 18.0, good=True, why="clean", right=12, spread_ms=8.5)
+NOON = datetime(2026, 11, 28, 12, tzinfo=UTC)
 
 
 @pytest.fixture
