@@ -9,12 +9,16 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from companion.practice.records import Records
 from companion.practice.taken_in import take_in
+from tests.practice.days import a_round
 
 pytestmark = pytest.mark.jack
 
@@ -40,7 +44,8 @@ class Drilling:
 
     def __init__(self, data: Path, chart: Path, piano, *words: str) -> None:
         self.piano = piano
-        command = [sys.executable, "-m", "companion", "drill", str(chart), "--bars", "1-2", "--line", *words]
+        drill = ("drill", str(chart), "--bars", "1-2", "--line")
+        command = [sys.executable, "-m", "companion", *(words if words[0] == "today" else (*drill, *words))]
         self.process = subprocess.Popen(
             command,
             env={**os.environ, "COMPANION_DATA": str(data)},
@@ -101,6 +106,23 @@ def drilling(tmp_path: Path, instrument) -> Iterator[Callable[..., Drilling]]:
         one.close()
 
 
+@contextmanager
+def minutes_of_five_seconds(folder: Path) -> Iterator[None]:
+    """A minute is too long for a test: in processes that are started here the timers of Python run twelve times faster."""
+    place = folder / "faster"
+    place.mkdir()
+    (place / "sitecustomize.py").write_text(
+        "import threading\n"
+        "class Faster(threading.Timer):\n"
+        "    def __init__(self, seconds, *more, **named):\n"
+        "        super().__init__(seconds / 12, *more, **named)\n"
+        "threading.Timer = Faster\n"
+    )
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PYTHONPATH", os.pathsep.join(filter(None, [str(place), os.environ.get("PYTHONPATH", "")])))
+        yield
+
+
 def recorded(data: Path) -> int:
     with Records(data) as records:
         return len(records.rounds())
@@ -124,18 +146,7 @@ def test_a_round_is_kept_while_one_drills_and_a_kill_loses_none_and_doubles_none
 
 
 def test_after_its_minutes_the_round_that_is_on_is_the_last(drilling, tmp_path: Path) -> None:
-    """A minute is too long for a test: the drill's process is given shorter ones."""
-    (tmp_path / "short").mkdir()
-    (tmp_path / "short" / "sitecustomize.py").write_text(
-        "import threading\n"
-        "class Sooner(threading.Timer):\n"
-        "    def __init__(self, seconds, *more, **named):\n"
-        "        super().__init__(seconds / 12, *more, **named)\n"
-        "threading.Timer = Sooner\n"
-    )
-    path = os.pathsep.join(filter(None, [str(tmp_path / "short"), os.environ.get("PYTHONPATH", "")]))
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("PYTHONPATH", path)
+    with minutes_of_five_seconds(tmp_path):
         drill = drilling("--from", "200", "--to", "200", "--minutes", "1")
     drill.plays_a_round(0)
     said = drill.ends()
@@ -157,3 +168,21 @@ def test_a_folder_that_cant_be_written_is_said_in_one_line_and_playing_goes_on(d
     assert drill.process.returncode == 0
     assert said.count("nothing can be added to the records") == 1
     assert len(list((data / "takes").iterdir())) == 1
+
+
+def test_a_day_goes_from_one_thing_to_the_next_by_itself_and_ends(drilling, tmp_path: Path) -> None:
+    """Somebody who plays the first round and then only listens: every thing ends when its minutes are over."""
+    chart, ago = str(tmp_path / "back-stairs.toml"), datetime.now().astimezone() - timedelta(days=3)
+    with Records(tmp_path / "data") as records:
+        bad = a_round(ago, (1, 2), 200.0, False, chart=chart, tune_tempo=200.0)
+        records.add_round(replace(bad, title="Back Stairs"))
+    with minutes_of_five_seconds(tmp_path):
+        day = drilling("today", "--go", "--minutes", "5")
+    day.plays_a_round(0)
+    day.process.wait(150)
+    said = day.ends()
+    assert day.process.returncode == 0, said
+    steps = ("1 of 2, warm up: Back Stairs, bars 1-2", "2 of 2, mend: Back Stairs, bars 1-2", "that was it for today")
+    places = [said.index(step) for step in steps]
+    assert places == sorted(places)
+    assert recorded(tmp_path / "data") == 2
