@@ -28,7 +28,9 @@ from tests.practice.conftest import RoundPlayer, Slips
 MELODY = frozenset({"melody"})
 
 
-def drilled_take(chart: Chart, data: Path, rounds: int, watch: Callable[[Report], None] = lambda report: None) -> Path:
+def drilled_take(
+    chart: Chart, data: Path, rounds: int, watch: Callable[[Heard | Order | Report], None] = lambda one: None
+) -> Path:
     """A drill in virtual time, kept as a take as it is while playing: the first round goes wrong, the others don't."""
     request = drill_request(chart, (9, 12), Said(you=MELODY, start=80.0, goal=100.0))
     drill = Drill(chart, request)
@@ -40,10 +42,9 @@ def drilled_take(chart: Chart, data: Path, rounds: int, watch: Callable[[Report]
         for event in [*heard, None]:
             step = drill.advance(event.seconds, [event]) if event else drill.advance(heard[-1].seconds + 4.0, [])
             told += [*([event] if event else []), *step.orders, *step.reports]
-            for report in step.reports:
-                watch(report)
         for one in sorted(told, key=lambda one: one.seconds):
             writer.add(one)
+            watch(one)
     folder = writer.close("stopped")
     assert folder
     return folder
@@ -93,13 +94,16 @@ def test_the_rounds_of_a_drill_are_found_in_its_take(tmp_path: Path, ferry: Char
 
 def test_rounds_told_live_and_found_in_the_take_are_the_same(tmp_path: Path, ferry: Chart) -> None:
     """Live they come with the clock's time; in the take with the seconds since its first note."""
-    told: list[Report] = []
+    told: list[Heard | Order | Report] = []
     drilled_take(ferry, tmp_path, 3, told.append)
     with Records(tmp_path) as records:
         take_in(records, tmp_path)
-        found = records.rounds()
+        found, (take,) = records.rounds(), records.takes()
         played = [one for one in told if isinstance(one, Round) and was_played(one)]
         assert len(played) == len(found)
+        first_note = next(one.seconds for one in told if isinstance(one, Heard))
+        since = (found[0].at - take.started).total_seconds()
+        assert since == pytest.approx(played[0].seconds - first_note, abs=0.01), "a take is begun with its first note"
         first = found[0].at - timedelta(seconds=played[0].seconds)
         for report in played:
             at = first + timedelta(seconds=report.seconds + 1.5)
