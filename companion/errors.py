@@ -7,6 +7,7 @@ CompanionError
         PerformanceError        a Standard MIDI File that can't be read
         ConfigError             a file under ``configs/`` or of the user's own
         TakeError               a take that there isn't, or that a word doesn't tell from others
+        RecordsError            the records of practice can't be read or added to
         UseError                words on the command line that don't go together
     FaultsFound                 a check or an audit did its work and found faults
     DeviceError (OSError)       a device, a port or a server is missing or went away for good
@@ -74,6 +75,10 @@ class ConfigError(InputError):
 
 class TakeError(InputError):
     """There is no such take, or a name doesn't tell which."""
+
+
+class RecordsError(InputError):
+    """The records of practice can't be read, or nothing can be added to them."""
 
 
 class UseError(InputError):

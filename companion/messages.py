@@ -175,6 +175,8 @@ class Round:
     wrong: int = 0
     missing: int = 0
     extra: int = 0
+    spread_ms: float | None = None
+    """Standard deviation of the right notes from their beat, in milliseconds; None where there are too few."""
 
 
 Report = Beat | State | Belief | Round

@@ -16,9 +16,11 @@ from companion.cli.drilling import add_drill
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
+from companion.cli.practised import played_before, take_kept
 from companion.cli.progress import Progress
 from companion.cli.signals import add_signals
 from companion.cli.takes import TAKE, add_take
+from companion.cli.today import add_today
 from companion.cli.words import (
     CHART,
     MORE,
@@ -65,6 +67,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_demo(commands)
     _add_play(commands)
     add_drill(commands)
+    add_today(commands)
     _add_replay(commands)
     add_take(commands)
     add_chart(commands)
@@ -108,6 +111,7 @@ def _add_play(commands: Any) -> None:
         help="sound your own notes on the output, too (for a keyboard without a sound of its own)",
     )
     parser.add_argument("--wav", type=Path, metavar="FILE.wav", help="render what was played, after the end")
+    parser.set_defaults(evening=None)
     parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
     force_word(parser)
 
@@ -130,13 +134,14 @@ def _play(args: argparse.Namespace) -> int:
 
     from queue import SimpleQueue
 
+    from companion.stage.from_the_top import signals_of
     from companion.stage.live import Inbox, Stop, play
 
     wishes: Inbox = SimpleQueue()
     with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter:
         if enter.listens:
             print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
-        play(
+        account = play(
             chart,
             settings,
             port_in=args.port_in,
@@ -150,7 +155,12 @@ def _play(args: argparse.Namespace) -> int:
             wishes=wishes,
             large=not args.line,
             ask=enter.ask if is_terminal() else None,
+            played=played_before(),
+            signals=signals_of(chart, settings, next_follows=True) if args.evening else None,
         )
+    take_kept(account.take)
+    if args.evening:
+        args.evening.stopped = account.stopped
     return 0
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.asking import is_terminal
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
+from companion.cli.practised import last_time_after, played_before, take_kept
 from companion.cli.progress import Progress
 from companion.cli.words import (
     CHART,
@@ -66,6 +67,7 @@ def add_drill(commands: Any) -> None:
     how.add_argument("--step", type=_step, metavar="BPM", help="by how much it climbs")
     how.add_argument("--ladder", metavar="NAME", help="a ladder of tempi from configs/drills.toml")
     how.add_argument("--rounds", type=count, metavar="N", help="stop after N rounds")
+    how.add_argument("--minutes", type=count, metavar="N", help="stop after the round in which so many are over")
     how.add_argument("--time", choices=TIMES, help="follow: it goes with you; steady; patient: it waits for you")
     how.add_argument("--click", metavar="PATTERN", help="all; beats, as in 2,4; other-bars; away-2: gone for two bars")
     how.add_argument("--divide", type=int, choices=(1, 2, 3, 4), help="into how many parts the click divides a beat")
@@ -85,6 +87,7 @@ def add_drill(commands: Any) -> None:
     )
     group.add_argument("--latency", type=milliseconds, metavar="MS", help="what the sound chain takes")
     parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
+    parser.set_defaults(evening=None)
     recorded = parser.add_argument_group("from a recording")
     recorded.add_argument("--replay", type=Path, metavar="PERFORMANCE.mid", help="drill a recorded performance")
     recorded.add_argument("--json", type=Path, metavar="FILE", help="write the rounds as JSON")
@@ -176,6 +179,7 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
     from queue import SimpleQueue
 
     from companion.practice.drill import Drill
+    from companion.practice.records_writer import RecordsWriter
     from companion.practice.signals import drill_signals
     from companion.stage.live import Inbox, Stop, play
     from companion.stage.settings import Settings
@@ -183,30 +187,41 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
     you, parts = request.hands(1)
     settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
     made: list[Drill] = []
+    moves_on = args.evening is None
 
     def rehearsal(settled: Settings) -> Drill:
-        made.append(Drill(chart, request, latency=settled.latency, first_click=FIRST_CLICK))
+        made.append(Drill(chart, request, latency=settled.latency, first_click=FIRST_CLICK, moves_on=moves_on))
         return made[0]
 
     wishes: Inbox = SimpleQueue()
-    with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter:
-        if enter.listens:
-            print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
-        play(
-            chart,
-            replace(settings, click=request.click or "all"),
-            port_in=args.port_in,
-            port_out=args.port_out,
-            midi=args.midi,
-            sound=args.sound,
-            through=args.through,
-            latency=None if args.latency is None else args.latency / 1000,
-            wishes=wishes,
-            rehearsal=rehearsal,
-            signals=drill_signals(chart, request),
-            large=not args.line,
-            ask=enter.ask if is_terminal() else None,
-        )
+    records = RecordsWriter(chart, args.kind, request.time)
+    account = None
+    try:
+        with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter, last_time_after(args.minutes, wishes):
+            if enter.listens:
+                print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
+            account = play(
+                chart,
+                replace(settings, click=request.click or "all"),
+                port_in=args.port_in,
+                port_out=args.port_out,
+                midi=args.midi,
+                sound=args.sound,
+                through=args.through,
+                latency=None if args.latency is None else args.latency / 1000,
+                wishes=wishes,
+                rehearsal=rehearsal,
+                signals=drill_signals(chart, request),
+                large=not args.line,
+                ask=enter.ask if is_terminal() else None,
+                watch=[records.report],
+                played=played_before(),
+            )
+    finally:
+        records.close()
+        take_kept(account.take if account else None, records.trouble)
+    if args.evening:
+        args.evening.stopped = made[0].stopped
     return made[0]
 
 

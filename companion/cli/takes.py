@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.asking import agreed, ask, is_terminal
 from companion.cli.outputs import check_outputs, force_word, made
+from companion.cli.practised import forget_take
 from companion.cli.progress import Progress
 from companion.cli.words import MORE, command, count, seconds
 from companion.errors import DeviceError, UseError
@@ -323,6 +324,7 @@ def _delete(args: argparse.Namespace) -> int:
     except OSError as error:
         raise unwritable(folder, error) from None
     print(f"deleted {folder}")
+    forget_take(folder)
     return 0
 
 

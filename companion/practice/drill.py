@@ -86,6 +86,8 @@ class Drill:
         self.bars = request.bars
         self.rounds: list[RoundPlayed] = []
         self.ended: Ended | None = None
+        self.stopped = False
+        """Whether the player wished to stop, and not for what comes next."""
         self._moves_on = moves_on
         self._steps: tuple[MemoryStep, ...] = self.rules.memory.steps if request.memory else ("companion",)
         self._ladder = self._new_ladder()
@@ -218,6 +220,7 @@ class Drill:
         soon = wish.seconds + AWAKE
         match wish.name:
             case "stop":
+                self.stopped = True
                 self._end("player", wish.seconds)
             case "start" if self._inner is None and self._judged_at is None:
                 self._begin(soon)
@@ -240,8 +243,10 @@ class Drill:
             case "stay":
                 self._ladder.stay()
                 self._tell(f"stays at {self._ladder.rung.tempo:g}" if self._ladder.stays else "goes on as before")
+            case "last time" if self.silent and wish.value is True:
+                self._end("player", wish.seconds)  # nobody plays the round that would be the last
             case "last time":
-                self._last_time = not self._last_time
+                self._last_time = wish.value is True or not self._last_time
                 self._tell("the last round" if self._last_time else "taken back: it goes on as before")
 
     def _waits_for_its_click(self, now: float) -> bool:
@@ -419,5 +424,6 @@ class Drill:
                 then=self._ladder.rung.tempo if verdict and not over else None,
                 hidden=played.hidden,
                 **(verdict.counts() if verdict else {}),
+                spread_ms=verdict.spread_ms if verdict else None,
             )
         )

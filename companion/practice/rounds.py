@@ -6,6 +6,7 @@ in quarters a minute.
 
 from __future__ import annotations
 
+import statistics
 from collections import Counter
 from dataclasses import dataclass, field
 
@@ -34,6 +35,12 @@ class Verdict:
     faults: tuple[RoundFault, ...] = ()
     nothing: bool = False
     """Whether no note was heard."""
+
+    @property
+    def spread_ms(self) -> float | None:
+        """Standard deviation of the right notes from their beat, in milliseconds; None of fewer than three."""
+        off = [note.deviation_ms for note in self.notes if note.kind == "right" and note.deviation_ms is not None]
+        return round(statistics.pstdev(off), 1) if len(off) > 2 else None
 
     def counts(self) -> dict[str, int]:
         """How many notes are right, wrong, missing and extra."""

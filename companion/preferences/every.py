@@ -10,6 +10,7 @@ from companion.preferences.accents import AccentPreferences
 from companion.preferences.bass import BassPreferences
 from companion.preferences.by_ear import ByEarPreferences
 from companion.preferences.capture import CapturePreferences
+from companion.preferences.care import CarePreferences
 from companion.preferences.comping import CompingPreferences
 from companion.preferences.drills import DrillPreferences
 from companion.preferences.feels import FeelPreferences
@@ -20,6 +21,7 @@ from companion.preferences.order import OrderPreferences
 from companion.preferences.paper import PaperPreferences
 from companion.preferences.players import PlayerPreferences
 from companion.preferences.reading import file_of, preferences
+from companion.preferences.repertoire import RepertoirePreferences
 from companion.preferences.signals import SignalPreferences
 from companion.preferences.solo import SoloPreferences
 from companion.preferences.touch import TouchPreferences
@@ -34,6 +36,7 @@ EVERY: tuple[type[Any], ...] = (
     BassPreferences,
     ByEarPreferences,
     CapturePreferences,
+    CarePreferences,
     CompingPreferences,
     DrillPreferences,
     FeelPreferences,
@@ -43,6 +46,7 @@ EVERY: tuple[type[Any], ...] = (
     OrderPreferences,
     PaperPreferences,
     PlayerPreferences,
+    RepertoirePreferences,
     SignalPreferences,
     SoloPreferences,
     TouchPreferences,

@@ -23,6 +23,8 @@ Place = Annotated[float, Meta(ge=-16, le=64, description="quarters from the star
 Beats = Annotated[float, Meta(ge=0, le=64, description="beats")]
 OfBeat = Annotated[float, Meta(ge=0, le=1, description="a share of a beat")]
 Seconds = Annotated[float, Meta(ge=0, le=86400, description="seconds")]
+Minutes = Annotated[float, Meta(ge=0, le=600, description="minutes")]
+Days = Annotated[float, Meta(ge=0, le=3650, description="days")]
 Milliseconds = Annotated[float, Meta(ge=0, le=1000, description="milliseconds")]
 Tempo = Annotated[float, Meta(ge=10, le=600, description="quarters a minute")]
 SwingRatio = Annotated[float, Meta(ge=0.1, le=10, description="long quaver to short one")]

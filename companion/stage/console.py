@@ -278,6 +278,8 @@ class Account:
     take: Path | None = None
     who: str = "you"
     """Who played: 'you', or somebody else in a demo."""
+    stopped: bool = False
+    """Whether the player wished to stop."""
 
     def lines(self) -> list[str]:
         """The account in words."""

@@ -26,16 +26,17 @@ BREATH = 1.5
 """Seconds from the wish to the first click: the hand goes back to its keys."""
 
 
-def usable_wishes(settings: Settings) -> tuple[WishName, ...]:
-    """What can be wished while a tune is played."""
+def usable_wishes(settings: Settings, *, next_follows: bool = False) -> tuple[WishName, ...]:
+    """What can be wished while a tune is played; something else next where something follows it."""
     last: tuple[WishName, ...] = ("last time",) if settings.order != "form" else ()
     tempo: tuple[WishName, ...] = ("faster", "slower") if settings.time == "steady" else ()
-    return (*last, "again", "stop", "keep", *tempo)
+    then: tuple[WishName, ...] = ("next",) if next_follows else ()
+    return (*last, "again", *then, "stop", "keep", *tempo)
 
 
-def signals_of(chart: Chart, settings: Settings) -> Signals:
-    """What the player tells by keys, pedals and switches while a tune is played."""
-    return Signals(signals_for([chart], settings.you, usable_wishes(settings)))
+def signals_of(chart: Chart, settings: Settings, *, next_follows: bool = False) -> Signals:
+    """What the player tells by keys, pedals and switches while a tune is played; as :func:`usable_wishes`."""
+    return Signals(signals_for([chart], settings.you, usable_wishes(settings, next_follows=next_follows)))
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,8 @@ class FromTheTop:
         together: list[Heard | Wish] = []
         for event in events:
             if isinstance(event, Wish):
+                if event.name == "next":  # what follows is the business of whoever began this tune
+                    event = replace(event, name="stop")
                 self._collect(self._rehearsal.advance(event.seconds, together))
                 together = []
                 if self._begins_anew(event):

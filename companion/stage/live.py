@@ -34,9 +34,12 @@ from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, W
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
 from companion.ports.midi import Choice, choose_ports, find_ports, quiet_libraries
+from companion.preferences import preferences
+from companion.preferences.care import CarePreferences
 from companion.resources import data_folder
 from companion.stage import sounding_marks
 from companion.stage.ahead import Ahead
+from companion.stage.care import PauseReminder
 from companion.stage.clock import now
 from companion.stage.console import Account, LiveLine
 from companion.stage.keyboard import Keyboard, PlayerMessage, Raw
@@ -126,6 +129,7 @@ def play(
     screen: TextIO | None = None,
     large: bool = False,
     ask: sounding_marks.Ask | None = None,
+    played: float = 0.0,
 ) -> Account:
     """Play a chart with the person at the keyboard, until they or the form end it.
 
@@ -167,6 +171,8 @@ def play(
         Whether it takes the whole window, where that is a terminal with room.
     ask : callable, optional
         Asks whether to play on an instrument that another companion uses; nobody does unless given.
+    played : float
+        Seconds of playing without a pause before this.
 
     Returns
     -------
@@ -219,6 +225,7 @@ def play(
             player = Player(driven, signals, inbox, take, instruments, choice, setup, watch, line.say, words)
             for text in reversed(signals.table.lines()):  # a window shows what was said last
                 line.say(text)
+            player.pause.played = played
             line.wait()
             stop = player.run()
             account = player.account(chart.title)
@@ -262,6 +269,7 @@ class Player:
         self._lateness: dict[str, Any] = {}
         self._folder: Path | None = None
         self._echo = EchoFilter(instruments.echo_window)
+        self.pause = PauseReminder(preferences(CarePreferences).pause)
         self.link = SenderLink(words, inbox.put)
         try:
             self.keyboard = Keyboard(
@@ -296,7 +304,16 @@ class Player:
         """What happened, after :meth:`run`."""
         take = self.take
         parts = {part: count for part, count in take.notes_by_part.items() if count}
-        return Account(title, take.seconds, take.notes_heard, take.beats, parts, self._lateness, self._folder)
+        return Account(
+            title,
+            take.seconds,
+            take.notes_heard,
+            take.beats,
+            parts,
+            self._lateness,
+            self._folder,
+            stopped=self._stopped,
+        )
 
     def remarks(self) -> list[str]:
         """What wasn't as it should be, after :meth:`run`: a sentence each."""
@@ -361,11 +378,15 @@ class Player:
             self.take.add(event)
             if isinstance(event, Wish):
                 self._wished(event)
+            else:
+                self.pause.take(event)
         step = self.rehearsal.advance(now() - self._origin, events)
         self._carry_out(step)
         if any(isinstance(event, Wish) and event.name == "again" for event in events):
             self._prepared = 0
             self._prepare(AHEAD)
+        if text := self.pause.due(now() - self._origin):
+            self._say(text)
         return step
 
     def _wished(self, wish: Wish) -> None:
@@ -392,6 +413,7 @@ class Player:
             self.take.add(order)
         for report in step.reports:
             self.take.add(report)
+            self.pause.take(report)
             for callable_ in self._watch:
                 callable_(report)
             if isinstance(report, State) and report.name == "ended" and self._ended_at is None:

@@ -14,6 +14,7 @@ import pytest
 
 from companion.load import load
 from companion.pianist.player import simulate
+from companion.practice.records import Records
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform
 from companion.stage.settings import Settings
@@ -146,6 +147,18 @@ def test_deleting_asks_first_and_no_answer_deletes_nothing(run, data, monkeypatc
         assert run("take", "delete", "last")[0] == status and folder.is_dir()
     monkeypatch.setattr("sys.stdin", io.StringIO("y\n"))
     assert run("take", "delete", "last")[0] == 0 and not folder.exists()
+
+
+def test_a_take_that_the_player_deletes_leaves_the_records_too(run, data):
+    run("today")
+    with Records(data) as records:
+        assert len(records.takes()) == 1
+    assert run("take", "delete", "last", "--yes")[0] == 0
+    with Records(data) as records:
+        assert records.takes() == []
+    run("today")
+    with Records(data) as records:
+        assert records.takes() == []
 
 
 def test_a_folder_that_holds_more_than_a_take_is_not_deleted(run, data, one_line):

@@ -146,3 +146,13 @@ def test_what_was_prepared_for_the_beginning_before_is_not_taken(stand: Any) -> 
     rehearsal.adopt(rehearsal.prepare(1)())
     step = rehearsal.advance(START + 20, [])
     assert any(isinstance(r, Beat) for r in step.reports)
+
+
+def test_what_comes_next_can_be_wished_where_something_follows_and_ends_the_tune(stand: Any) -> None:
+    assert "next" not in usable_wishes(COUNTED)
+    assert "next" in usable_wishes(COUNTED, next_follows=True)
+    chart, asked = stand.tune(), START + 14.3 * 0.5
+    melody = [h for h in stand.melody(chart, (START, 0, 64, TEMPO)) if h.seconds < asked]
+    recording = replay(chart, [*melody, Wish(asked, "next")], COUNTED, until=asked + 10)
+    assert states(recording)[-1] == "ended" and not left_on(recording)
+    assert not beats(recording, asked + 0.1)

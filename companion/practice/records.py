@@ -1,0 +1,267 @@
+"""The records of practice: what was drilled and played, when, how fast, and what became of it.
+
+They lie in one file beside the takes (:mod:`companion.practice.records_file`). Rounds are added while one drills
+(:mod:`companion.practice.records_writer`), takes from their folders (:mod:`companion.practice.taken_in`); from the
+records it is worked out how each tune stands (:mod:`companion.practice.repertoire`). What is in them is removed by the
+player alone: a take's folder that has gone for another reason stays in the records.
+
+Conventions: moments with their zone, in UTC; tempo in quarters a minute; bars of the form, 1 = its first full bar.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any, Self
+
+from companion.errors import RecordsError
+from companion.practice.records_file import FILE, open_records, reason
+from companion.resources import data_folder
+
+SAME = timedelta(seconds=10)
+"""Two rounds of one drill with one number, no farther apart, are the same, told live and found in a take: a round and
+its count-in last longer, and a take says to the second when it began."""
+
+
+@dataclass(frozen=True)
+class RoundRecord:
+    """A round of a drill that was played and judged."""
+
+    at: datetime
+    """When it was judged."""
+    chart: str
+    """The word by which a command finds the chart."""
+    title: str
+    kind: str
+    """Of the drill; empty where that isn't known."""
+    number: int
+    """In its drill, from 1."""
+    first: int
+    last: int
+    section: str
+    """In which the bars lie; empty where that is several."""
+    you: tuple[str, ...]
+    key: str
+    own_key: bool
+    """Whether that is the tune's."""
+    tempo: float
+    tune_tempo: float | None
+    time: str
+    good: bool
+    why: str
+    right: int
+    wrong: int
+    missing: int
+    extra: int
+    spread_ms: float | None
+    """Standard deviation of the right notes from their beat, in milliseconds."""
+    seconds: float
+    """From the first downbeat of the passage to the judgement."""
+    take: str | None = None
+    """The folder's name of the take in which it lies."""
+
+
+@dataclass(frozen=True)
+class TakeRecord:
+    """A take of a tune, or of a drill."""
+
+    folder: str
+    started: datetime
+    chart: str
+    title: str
+    you: tuple[str, ...]
+    key: str
+    tempo: float | None
+    tune_tempo: float | None
+    time: str
+    seconds: float
+    how: str
+    bars: int
+    """Of the form; 0 where the chart can't be read."""
+    choruses: int
+    """Played to their end; 0 in a drill."""
+    stops: int
+    """Times that the companion had to hold."""
+
+
+class Records:
+    """The records of practice, open for one thread.
+
+    Parameters
+    ----------
+    data : path, optional
+        The folder for user data.
+
+    Raises
+    ------
+    RecordsError
+        They are of a newer companion, or the file isn't ours.
+    """
+
+    def __init__(self, data: Path | None = None) -> None:
+        self.file = (data or data_folder()) / FILE
+        opened = open_records(self.file.parent)
+        self.kept, self.trouble, self.begun = opened.kept, opened.trouble, opened.begun
+        self._connection = opened.connection
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # Adding
+
+    def add_round(self, record: RoundRecord) -> bool:
+        """Add a round, unless it is there already; of one that is, the take may become known.
+
+        Returns
+        -------
+        bool
+            Whether it is new.
+
+        Raises
+        ------
+        RecordsError
+            It can't be written now; nothing has changed.
+        """
+        with self._change():
+            return self._add_round(record)
+
+    def add_take(self, record: TakeRecord, rounds: Iterable[RoundRecord] = ()) -> bool:
+        """Add a take with the rounds in it; nothing where the take is there already. As :meth:`add_round`."""
+        with self._change():
+            if self.has_take(record.folder):
+                return False
+            self._insert("takes", _row(record, _TAKE))
+            for one in rounds:
+                self._add_round(one)
+            return True
+
+    def delete_take(self, folder: str) -> None:
+        """Remove a take, as the player wishes. What was drilled in it stays practised."""
+        with self._change():
+            self._connection.execute("DELETE FROM takes WHERE folder = ?", (folder,))
+            self._connection.execute("UPDATE rounds SET take = NULL WHERE take = ?", (folder,))
+
+    def _add_round(self, record: RoundRecord) -> bool:
+        near = (utc_text(record.at - SAME), utc_text(record.at + SAME))
+        same = self._connection.execute(
+            "SELECT id FROM rounds WHERE chart = ? AND number = ? AND first_bar = ? AND last_bar = ?"
+            " AND at BETWEEN ? AND ?",
+            (record.chart, record.number, record.first, record.last, *near),
+        ).fetchone()
+        if same is None:
+            self._insert("rounds", _row(record, _ROUND))
+        elif record.take is not None:
+            self._connection.execute("UPDATE rounds SET take = ? WHERE id = ?", (record.take, same[0]))
+        return same is None
+
+    def _insert(self, table: str, row: dict[str, Any]) -> None:
+        names, places = ", ".join(row), ", ".join("?" * len(row))
+        self._connection.execute(f"INSERT INTO {table} ({names}) VALUES ({places})", tuple(row.values()))
+
+    @contextmanager
+    def _change(self) -> Iterator[None]:
+        """All of a change or nothing of it."""
+        try:
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                with suppress(sqlite3.Error):
+                    self._connection.execute("ROLLBACK")
+                raise
+        except sqlite3.Error as error:
+            raise RecordsError(f"can't be added to ({reason(error)})", file=str(self.file)) from None
+
+    # Asking
+
+    def has_take(self, folder: str) -> bool:
+        """Whether a take of that name is in the records."""
+        return bool(self._rows("SELECT 1 FROM takes WHERE folder = ?", (folder,)))
+
+    def rounds(self, chart: str | None = None) -> list[RoundRecord]:
+        """All rounds, or those of a chart, in order of time."""
+        found = self._rows(
+            f"SELECT {', '.join(_ROUND.values())} FROM rounds {_of(chart)} ORDER BY at, id", _asked(chart)
+        )
+        return [RoundRecord(**_values(_ROUND, row)) for row in found]
+
+    def takes(self, chart: str | None = None) -> list[TakeRecord]:
+        """All takes, or those of a chart, in order of time."""
+        found = self._rows(
+            f"SELECT {', '.join(_TAKE.values())} FROM takes {_of(chart)} ORDER BY started", _asked(chart)
+        )
+        return [TakeRecord(**_values(_TAKE, row)) for row in found]
+
+    def played_without(self, pause: timedelta, now: datetime) -> float:
+        """Seconds of takes that followed each other up to a moment without a pause of such a length."""
+        played, begin = 0.0, now
+        for take in reversed(self.takes()):
+            end = take.started + timedelta(seconds=take.seconds)
+            if take.started > now or begin - end >= pause:
+                break
+            played, begin = played + take.seconds, take.started
+        return played
+
+    def _rows(self, query: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
+        try:
+            return self._connection.execute(query, values).fetchall()
+        except sqlite3.Error as error:
+            raise RecordsError(f"can't be read ({reason(error)})", file=str(self.file)) from None
+
+
+def utc_text(moment: datetime) -> str:
+    """A moment as it stands in the file.
+
+    >>> utc_text(datetime(2026, 11, 28, 20, 15, 0, 250000, timezone.utc))
+    '2026-11-28T20:15:00.250Z'
+    """
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+_TAKE = {name: name for name in TakeRecord.__dataclass_fields__}
+_ROUND = {name: name for name in RoundRecord.__dataclass_fields__} | {
+    "first": "first_bar",
+    "last": "last_bar",
+    "right": "notes_right",
+    "wrong": "notes_wrong",
+    "missing": "notes_missing",
+    "extra": "notes_extra",
+}
+"""Columns by field."""
+_MOMENTS = ("at", "started")
+
+
+def _row(record: RoundRecord | TakeRecord, columns: dict[str, str]) -> dict[str, Any]:
+    """A record as a row of its table."""
+    row = {column: getattr(record, name) for name, column in columns.items()}
+    row |= {name: utc_text(row[name]) for name in _MOMENTS if name in row}
+    row |= {name: int(row[name]) for name in ("own_key", "good") if name in row}
+    return row | {"you": ",".join(sorted(record.you))}
+
+
+def _values(columns: dict[str, str], row: tuple[Any, ...]) -> dict[str, Any]:
+    """A row of a table as a record's values."""
+    values = dict(zip(columns, row, strict=True))
+    values |= {name: datetime.fromisoformat(values[name]) for name in _MOMENTS if name in values}
+    values |= {name: bool(values[name]) for name in ("own_key", "good") if name in values}
+    return values | {"you": tuple(part for part in values["you"].split(",") if part)}
+
+
+def _of(chart: str | None) -> str:
+    return "" if chart is None else "WHERE chart = ?"
+
+
+def _asked(chart: str | None) -> tuple[str, ...]:
+    return () if chart is None else (chart,)

@@ -1,0 +1,207 @@
+"""What is proposed for a day: something to keep, to mend and to begin, in time, with pauses, ready to start."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, timedelta
+from functools import cache
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.chart.model import Chart
+from companion.load import load
+from companion.practice.day_plan import PlanItem, Stand, by_ease, day_plan, days_ago
+from companion.practice.records import RoundRecord, TakeRecord
+from companion.practice.repertoire import standings
+from companion.preferences import preferences
+from companion.preferences.care import CarePreferences, PauseRules
+from companion.preferences.drills import DrillPreferences
+from companion.preferences.repertoire import RepertoirePreferences
+from companion.resources import chart_names, chart_path
+from tests.practice.days import Bars, PlayerOfDays, a_round, a_take, evening
+
+RULES, DRILLS = preferences(RepertoirePreferences), preferences(DrillPreferences)
+PAUSE = preferences(CarePreferences).pause
+TODAY = date(2026, 11, 28)
+NOW = evening(TODAY)
+FERRY, SPOONS = "ferry-without-lights", "two-spoons-short"
+
+
+@cache
+def charts() -> dict[str, Chart]:
+    return {name: load(chart_path(name)) for name in chart_names()}
+
+
+def ago(days: int, minutes: int = 0):
+    return NOW - timedelta(days=days) + timedelta(minutes=minutes)
+
+
+def rounds(bars: Bars, *days: int, tempo: float = 132.0, good: bool = True, chart: str = FERRY) -> list[RoundRecord]:
+    """Rounds so many days ago."""
+    return [a_round(ago(n), bars, tempo, good, chart=chart, tune_tempo=132.0) for n in days]
+
+
+def planned(
+    played: Iterable[RoundRecord | TakeRecord], minutes: int = 40, pause: PauseRules = PAUSE, known: bool = True
+) -> list[PlanItem]:
+    drilled = [one for one in played if isinstance(one, RoundRecord)]
+    takes = [one for one in played if isinstance(one, TakeRecord)]
+    tunes = standings(drilled, takes, NOW, RULES)
+    there = charts() if known else {}
+    unplayed = [word for word in by_ease(there, lambda _: False) if word not in {tune.chart for tune in tunes}]
+    return day_plan(Stand(tunes, there, unplayed), NOW, RULES, pause, DRILLS, minutes)
+
+
+def commands(items: Iterable[PlanItem], purpose: str) -> list[str]:
+    return [" ".join(item.command) for item in items if item.purpose == purpose]
+
+
+# What is proposed
+
+
+def test_a_day_has_something_to_keep_to_mend_and_to_begin() -> None:
+    played = [*rounds((1, 4), 9, 8, 6, 2), *rounds((5, 8), 3, tempo=90, good=False)]
+    items = planned(played)
+    assert [item.purpose for item in items] == ["warm up", "keep", "mend", "pause", "new"]
+    assert commands(items, "keep")[0].startswith(f"drill {FERRY} --bars 1-4 --from 112 --to 132 --minutes")
+    assert commands(items, "mend")[0].startswith(f"drill {FERRY} --bars 5-8 --kind notes")
+    assert commands(items, "new")[0].startswith(f"drill {FERRY} --bars 9-12 --kind notes")
+
+
+def test_what_went_wrong_is_said() -> None:
+    (mend,) = (i for i in planned([*rounds((1, 4), 9), *rounds((5, 8), 3, good=False)]) if i.purpose == "mend")
+    assert mend.what.endswith("bars 5-8") and "F♯ missed" in mend.why
+
+
+def test_what_failed_comes_before_what_is_only_slow() -> None:
+    slow, failed = rounds((1, 4), 30, tempo=80), [*rounds((5, 8), 9), *rounds((5, 8), 1, good=False)]
+    mend = commands(planned([*slow, *failed]), "mend")
+    assert "--bars 5-8" in mend[0] and "--bars 1-4" in mend[1]
+
+
+def test_what_failed_begins_slower_than_it_went_and_ends_no_faster() -> None:
+    mend = commands(planned([*rounds((5, 8), 9, tempo=100), *rounds((5, 8), 1, good=False)]), "mend")[0]
+    assert "--from 70 --to 100" in mend
+
+
+def test_a_slow_passage_is_led_from_a_little_slower_to_a_little_faster() -> None:
+    assert "--from 68 --to 88" in commands(planned(rounds((5, 8), 3, tempo=80)), "mend")[0]
+    assert "--from 100 --to 130" in commands(planned(rounds((5, 8), 2, tempo=118)), "mend")[0]
+
+
+def test_the_longest_overdue_is_kept_first() -> None:
+    long_ago, lately = rounds((1, 4), 40, 39), rounds((5, 8), 40, 39, 37, 33, 25, 9)
+    keep = commands(planned([*long_ago, *lately]), "keep")
+    assert "--bars 1-4" in keep[0]
+
+
+def test_what_was_played_today_is_not_proposed_again() -> None:
+    again = [*rounds((1, 4), 9, 8, 0), *rounds((5, 8), 9, 8, 0, good=False)]
+    items = planned(again)
+    assert not commands(items, "keep") and not commands(items, "mend")
+
+
+def test_passages_over_each_other_are_not_proposed_together() -> None:
+    items = planned([*rounds((1, 4), 3, good=False), *rounds((1, 8), 3, good=False)])
+    assert len(commands(items, "mend")) == 1
+
+
+def test_a_tune_kept_whole_is_played_not_drilled() -> None:
+    keep = commands(planned([a_take(ago(20), chart=FERRY, tempo=120.0)]), "keep")
+    assert keep == [f"play {FERRY} --tempo 120 --count-in 2"]
+
+
+def test_the_hand_that_was_drilled_is_proposed() -> None:
+    played = [a_round(ago(3), (1, 4), 60, True, chart=FERRY, you=("bass",))]
+    items = planned(played)
+    assert all("--you bass" in command for command in [*commands(items, "mend"), *commands(items, "new")])
+
+
+def test_enough_on_the_stand_is_enough() -> None:
+    many = [one for n in range(8) for one in rounds((4 * n + 1, 4 * n + 4), 3, tempo=70)]
+    assert commands(planned(many[:-1]), "new")
+    assert not commands(planned(many), "new")
+
+
+def test_new_bars_end_with_their_section_and_two_pieces_are_put_together() -> None:
+    new = commands(planned(rounds((1, 6), 4), minutes=90), "new")
+    bars = [command.split("--bars ")[1].split()[0] for command in new]
+    assert bars == ["7-8", "9-12", "7-12", "13-16", "17-20", "13-20"]
+
+
+def test_a_tune_not_played_for_months_is_kept_and_not_added_to() -> None:
+    assert FERRY not in " ".join(commands(planned(rounds((1, 4), 200)), "new"))
+
+
+def test_a_chart_that_has_gone_is_not_proposed() -> None:
+    assert planned(rounds((1, 4), 9), known=False) == []
+
+
+# Whoever has played nothing yet
+
+
+def test_a_newcomer_finds_a_way_through_an_easy_tune_and_then_its_first_bars() -> None:
+    items = planned([])
+    warm_up, first = items[0], items[1]
+    assert warm_up.command[:2] == ("play", SPOONS) and "patient" in warm_up.command
+    assert first.command[:4] == ("drill", SPOONS, "--bars", "1-4")
+    assert sum(item.minutes for item in items) == 40
+
+
+def test_a_players_own_tunes_come_before_ours_and_short_ones_before_long_ones() -> None:
+    order = by_ease(charts(), lambda word: word == "ovens-at-five")
+    assert order[0] == "ovens-at-five" and order[1] == SPOONS
+    notes = [len(charts()[word].unfold().melody) for word in order[1:]]
+    assert notes == sorted(notes)
+
+
+# Time
+
+
+@given(
+    minutes=st.integers(5, 180),
+    after=st.sampled_from([0, 10, 25, 45]),
+    days=st.integers(0, 40),
+    seed=st.integers(0, 3),
+)
+def test_whatever_was_played_the_plan_fits_and_no_one_plays_on_without_a_pause(
+    minutes: int, after: int, days: int, seed: int
+) -> None:
+    player = PlayerOfDays({(1, 4): 0.1, (5, 8): 0.4, (9, 12): 0.8, (9, 16): 0.6}, seed=seed, chart=FERRY)
+    for number in range(days, 0, -1):
+        if player.comes():
+            player.drills(list(player.memory)[number % 4], ago(number))
+    pause = replace(PAUSE, after=after)
+    items = planned(player.rounds, minutes, pause)
+    assert sum(item.minutes for item in items) <= minutes
+    assert all(item.minutes >= 1 for item in items)
+    playing = 0
+    for item in items:
+        playing = 0 if item.purpose == "pause" else playing + item.minutes
+        assert not after or playing <= max(after, item.minutes)
+    assert items[0].purpose == "warm up" and items[-1].purpose != "pause"
+    if not after:
+        assert "pause" not in {item.purpose for item in items}
+
+
+def test_there_is_no_pause_within_twenty_five_minutes_and_one_within_forty() -> None:
+    assert not [item for item in planned([], 25) if item.purpose == "pause"]
+    assert len([item for item in planned([], 40) if item.purpose == "pause"]) == 1
+
+
+def test_with_little_time_it_is_one_thing_that_is_mended() -> None:
+    played = [*rounds((1, 4), 9, 8, 6, 2), *rounds((5, 8), 3, good=False)]
+    assert [item.purpose for item in planned(played, 6)] == ["warm up", "mend"]
+
+
+def test_nothing_takes_longer_than_its_most() -> None:
+    items = planned([*rounds((1, 4), 9, 8), *rounds((5, 8), 3, good=False)], 120)
+    assert max(item.minutes for item in items) <= RULES.proposal.most
+
+
+@pytest.mark.parametrize("days", [0, 1, 5, 20, 300])
+def test_how_long_ago_is_said_in_plain_words(days: int) -> None:
+    assert days_ago(days).split()[-1] in ("today", "yesterday", "ago")

@@ -1,0 +1,50 @@
+"""How a tune stands, in a line: as high as the tempo reached, bar by bar."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+
+from companion.chart.model import Chart
+from companion.load import load
+from companion.practice.repertoire import standings
+from companion.practice.tune_picture import HEIGHTS, NONE, WIDE, column, tune_picture, tune_words
+from companion.preferences import preferences
+from companion.preferences.repertoire import RepertoirePreferences
+from companion.resources import chart_path
+from tests.practice.days import a_round, a_take, evening
+
+RULES = preferences(RepertoirePreferences)
+TODAY = date(2026, 11, 28)
+
+
+def test_a_column_rises_with_the_tempo_and_no_higher_than_the_tunes() -> None:
+    columns = [HEIGHTS.index(column(tempo, 120)) for tempo in range(1, 200)]
+    assert columns == sorted(columns) and columns[0] == 0 and columns[-1] == len(HEIGHTS) - 1
+    assert column(119, 120) == column(120, 120) == "█", "nearly there looks there"
+    assert column(100, 120) != "█"
+
+
+def test_every_section_stands_under_its_name_a_column_a_bar(ferry: Chart) -> None:
+    rounds = [a_round(evening(TODAY), (1, 8), 132, True, tune_tempo=132)]
+    rounds.append(a_round(evening(TODAY), (9, 12), 66, True, tune_tempo=132))
+    (tune,) = standings(rounds, [], evening(TODAY), RULES)
+    assert tune_picture(tune, ferry) == "A1 ████████  A2 ▄▄▄▄····  B ········  A2 ········"
+
+
+def test_a_long_form_fits_and_shows_the_weaker_of_the_bars_in_a_column() -> None:
+    chart = load(chart_path("the-road-by-the-reservoir"))
+    rounds = [a_round(evening(TODAY), (1, 3), 208, True, tune_tempo=208)]
+    (tune,) = standings(rounds, [], evening(TODAY), RULES)
+    picture = tune_picture(tune, chart)
+    columns = re.sub(rf"[^{HEIGHTS}{NONE}]", "", picture)
+    assert len(chart.unfold().bars) == 64 and len(columns) == 32 <= WIDE
+    assert columns.startswith("█·"), "of the bars 3 and 4 only one was played"
+
+
+def test_the_words_say_when_what_holds_and_what_is_due() -> None:
+    days = [evening(TODAY - timedelta(days=n)) for n in (8, 7, 1)]
+    rounds = [*(a_round(day, (1, 4), 120, True) for day in days), a_round(days[-1], (5, 8), 80, False)]
+    (tune,) = standings(rounds, [a_take(days[0])], days[-1], RULES)
+    said = tune_words(tune, TODAY, TODAY - timedelta(days=1))
+    assert said == "played yesterday, 1 of 2 passages hold, through without a stop at 120, 2 due"
