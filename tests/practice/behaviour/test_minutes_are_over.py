@@ -8,6 +8,7 @@ from companion.practice.drill import Drill
 from companion.practice.request import Said, drill_request
 from tests.practice.conftest import RoundPlayer, go_through
 
+
 def a_drill(chart: Chart) -> Drill:
     return Drill(chart, drill_request(chart, (9, 12), Said(you=frozenset({"melody"}), start=120.0, goal=120.0)))
 
