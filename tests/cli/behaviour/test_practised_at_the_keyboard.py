@@ -108,7 +108,7 @@ def drilling(tmp_path: Path, instrument) -> Iterator[Callable[..., Drilling]]:
 
 @contextmanager
 def minutes_of_five_seconds(folder: Path) -> Iterator[None]:
-    """A minute is too long for a test: in processes that are started here the timers of Python run twelve times faster."""
+    """A minute is too long for a test: in processes started here the timers of Python run twelve times faster."""
     place = folder / "faster"
     place.mkdir()
     (place / "sitecustomize.py").write_text(
