@@ -66,9 +66,12 @@ def _as_arranged(form: Form, melody: list[tuple[MelodyNote, str]]) -> list[tuple
     return sorted([*kept, *free], key=lambda one: one[0].beat)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MelodyIndex:
-    """A melody laid out for looking up: what sounds when, and when the next note comes. Beats are floats here."""
+    """A melody laid out for looking up: what sounds when, and when the next note comes. Beats are floats here.
+
+    Compared by identity, so that what is worked out from it can be kept by it.
+    """
 
     notes: tuple[MelodyNote, ...]
     onsets: tuple[float, ...]
