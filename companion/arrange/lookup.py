@@ -35,18 +35,23 @@ N = TypeVar("N", bound=Lasting)
 
 
 class NoteIndex(Generic[N]):
-    """Notes, to be asked which of them sound between two beats."""
+    """Notes, to be asked which of them sound between two beats.
+
+    Beats are compared as floats, much faster: each is rounded from its Fraction, so that equal ones stay equal.
+    """
 
     def __init__(self, notes: Iterable[N]) -> None:
         self._notes = sorted(notes, key=lambda note: note.beat)
         self._starts = [float(note.beat) for note in self._notes]
+        self._ends = [float(note.beat + note.length) for note in self._notes]
         self._longest = max((float(note.length) for note in self._notes), default=0.0)
 
     def between(self, start: Fraction, end: Fraction) -> list[N]:
         """Those that sound at any time from ``start`` up to ``end``."""
-        low = bisect_left(self._starts, float(start) - self._longest - 1e-6)
-        high = bisect_right(self._starts, float(end) + 1e-6)
-        return [n for n in self._notes[low:high] if n.beat < end and n.beat + n.length > start]
+        since = float(start)
+        low = bisect_left(self._starts, since - self._longest - 1e-6)
+        high = bisect_left(self._starts, float(end))
+        return [self._notes[n] for n in range(low, high) if self._ends[n] > since]
 
 
 def treatment_at(plan: TreatmentPlan, beat: Fraction) -> Treatment:

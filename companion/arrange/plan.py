@@ -11,6 +11,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from companion.arrange.bass import part as bass
+from companion.arrange.bass.strikes import PatternPlan
 from companion.arrange.chords import part as chords
 from companion.arrange.holding import let_go_for_chords
 from companion.arrange.melody import part as melody
@@ -98,11 +99,16 @@ def _melody(form: Form, request: Request) -> tuple[Note, ...]:
     return tuple(a if bar_number_of(form, a.beat) in kept else b for a, b in zip(sung, held, strict=True))
 
 
-@lru_cache(maxsize=64)
 def _bass(form: Form, name: str | None, chorus: int, seed: int, first: int | None) -> tuple[Note, ...]:
+    patterns = tuple((start, end, one.bass) for start, end, one in plan(form.free, name))
+    return _patterned_bass(form, patterns, chorus, seed, first)
+
+
+@lru_cache(maxsize=64)
+def _patterned_bass(form: Form, patterns: PatternPlan, chorus: int, seed: int, first: int | None) -> tuple[Note, ...]:
+    """The bass of some patterns, which many treatments share."""
     if is_whole(form, form.written_part("bass")):
         return written_notes(form, "bass")
-    patterns = tuple((start, end, one.bass) for start, end, one in plan(form.free, name))
     kept = {note.beat: note.midi for note in written_notes(form, "bass")}
     free = bass.bass_notes(form.free, patterns, chorus=chorus, seed=seed, first=first, kept=kept)
     return with_written_notes(form, "bass", free)

@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from weakref import WeakValueDictionary
 
 from companion.errors import ChartError
 from companion.messages import EventKind, Hand, Part
@@ -164,9 +165,14 @@ class Form:
         place = float(beat) % float(self.length) + 1e-9  # a float that should be a chord's start may lie a hair before
         return self.chords[bisect.bisect_right(self._chord_starts, place) - 1]
 
+    @cached_property
+    def bar_starts(self) -> tuple[float, ...]:
+        """Where each bar starts, in quarters, as floats, which are found much faster than Fractions."""
+        return tuple(float(bar) for bar in self.bars)
+
     def bar_at(self, beat: Fraction | float) -> int:
         """Number of the bar in which a beat lies, 1 = the first full bar of the form."""
-        return bisect.bisect_right(self.bars, beat % self.length)
+        return bisect.bisect_right(self.bar_starts, float(beat % self.length))
 
     def section_at(self, beat: Fraction | float) -> FormSection:
         """The section in which a beat lies; the form repeats for ever in both directions."""
@@ -236,7 +242,7 @@ def _unfolded(chart: Chart) -> Form:
             raise ChartError(f"the form has more than {MOST_BARS} bars", file=chart.source, where="form")
     if start <= 0:
         raise ChartError("the form has no bar to play", file=chart.source, where="form")
-    return Form(
+    form = Form(
         metre=chart.metre,
         fifths=chart.fifths,
         minor=chart.minor,
@@ -249,6 +255,11 @@ def _unfolded(chart: Chart) -> Form:
         melody=tuple(melody),
         written=chart.written,
     )
+    return _UNFOLDED.setdefault(form, form)
+
+
+_UNFOLDED: WeakValueDictionary[Form, Form] = WeakValueDictionary()
+"""Equal forms are one object: what is kept by form is found by its identity, not by comparing note with note."""
 
 
 def _lay_melody(melody: list[MelodyNote], section: Section, start: Fraction) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -27,6 +28,20 @@ melody = "e2 f2 | g8 | z4 a4- | a4"
 
 def chart() -> Chart:
     return parse_toml(TWO)
+
+
+def test_the_same_chart_read_again_is_the_very_same_form() -> None:
+    assert chart().unfold() is chart().unfold()
+    assert replace(chart(), tempo=90.0).unfold() is not chart().unfold()
+
+
+@pytest.mark.parametrize("third", [Fraction(1, 3), Fraction(2, 3)])
+def test_a_bar_begins_on_its_first_beat_and_not_a_triplet_before(third: Fraction) -> None:
+    form = chart().unfold()
+    starts = [(bar, n) for n, bar in enumerate(form.bars, 1)]
+    assert [form.bar_at(bar) for bar, _ in starts] == [n for _, n in starts]
+    assert [form.bar_at(bar - third) for bar, _ in starts] == [n - 1 or len(starts) for _, n in starts]
+    assert [form.bar_at(bar + 3 * form.length + third) for bar, _ in starts] == [n for _, n in starts]
 
 
 def test_the_first_pickup_lies_below_zero() -> None:

@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 from companion.arrange.chords.context import HALF, TINY, BarPlan, CompingContext
 from companion.arrange.harmony import Harmony
+from companion.arrange.melody.part import MelodyIndex
 from companion.chart.model import Form, MelodyNote
 from companion.preferences.comping import CompingPreferences
 from companion.preferences.comping import Rhythm as WrittenRhythm
@@ -75,23 +76,37 @@ def _exact(one: WrittenRhythm) -> CompingRhythm:
 # --- taken up from the melody -----------------------------------------------------------------------------------------
 
 
-def taken_up(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
+def taken_up(context: CompingContext, bar: BarPlan) -> tuple[CompingRhythm, ...]:
     """Rhythms for a bar that the melody has had: at the same place one bar or two before, or moved by whole beats.
 
     Of a call there is what its accents say, if it has more notes than an answer should, and its last notes.
     """
-    taste = context.comping.phrases
-    size = bar.end - bar.start
+    return _taken_up(context.melody, context.comping, bar.start, bar.end, bar.at + bar.size)
+
+
+@lru_cache(maxsize=1024)
+def _taken_up(
+    melody: MelodyIndex, comping: CompingPreferences, start: Fraction, end: Fraction, until: float
+) -> tuple[CompingRhythm, ...]:
+    """The same for every chorus: rhythms for a bar, of which chords are struck ``until`` the next chorus begins."""
+    taste, size = comping.phrases, end - start
     found: dict[tuple[float, ...], CompingRhythm] = {}
     for back in (1, 2):
-        heard = context.melody.within(float(bar.start - back * size), float(bar.start - (back - 1) * size))
+        zero = start - back * size
+        heard = melody.within(float(zero), float(zero + size))
         for call in (heard, accented(heard)):
-            for few in _parts(call, taste.hits):
-                _add(found, few, bar.start - back * size, size)
-    for few in _ends(context, bar):
+            for few in _parts(_as_floats(call), taste.hits):
+                _add(found, few, float(zero), float(size))
+    for call in _ends(melody, comping, float(start), until):
+        few = _as_floats(call)
         for beats in range(int(size)):
-            _add(found, few, few[0].beat - beats, size)
-    return list(found.values())
+            _add(found, few, float(call[0].beat - beats), float(size))
+    return tuple(found.values())
+
+
+def _as_floats(notes: Sequence[MelodyNote]) -> list[tuple[float, float]]:
+    """Beat and length of each note, for comparing."""
+    return [(float(note.beat), float(note.length)) for note in notes]
 
 
 def accented(notes: Sequence[MelodyNote]) -> list[MelodyNote]:
@@ -100,37 +115,36 @@ def accented(notes: Sequence[MelodyNote]) -> list[MelodyNote]:
     return [note for note, wait in zip(notes, [*apart, Fraction(1)], strict=False) if wait >= 1]
 
 
-def _parts(notes: Sequence[MelodyNote], most: int) -> list[Sequence[MelodyNote]]:
+def _parts(notes: Sequence[tuple[float, float]], most: int) -> list[Sequence[tuple[float, float]]]:
     """Runs of two notes and more of a bar."""
     count = len(notes)
     return [notes[a:b] for a in range(count) for b in range(a + 2, min(count, a + most) + 1)]
 
 
-def _ends(context: CompingContext, bar: BarPlan) -> list[Sequence[MelodyNote]]:
+def _ends(melody: MelodyIndex, comping: CompingPreferences, start: float, until: float) -> list[Sequence[MelodyNote]]:
     """The last two notes and more of each phrase that ends in the bar or not long before it."""
-    taste = context.comping.phrases
-    heard = context.melody.within(bar.at - taste.back, bar.at + bar.size)
-    ends = [n for n, note in enumerate(heard) if _waits_after(context, note) >= context.comping.placement.gap]
+    taste = comping.phrases
+    heard = melody.within(start - taste.back, until)
+    ends = [n for n, note in enumerate(heard) if _waits_after(melody, note) >= comping.placement.gap]
     return [heard[end + 1 - count : end + 1] for end in ends for count in range(2, taste.hits + 1) if end + 1 >= count]
 
 
-def _waits_after(context: CompingContext, note: MelodyNote) -> float:
-    after = context.melody.after(float(note.beat))
+def _waits_after(melody: MelodyIndex, note: MelodyNote) -> float:
+    after = melody.after(float(note.beat))
     return float(after.beat - note.beat) if after is not None else float("inf")
 
 
 def _add(
-    found: dict[tuple[float, ...], CompingRhythm], call: Sequence[MelodyNote], zero: Fraction, size: Fraction
+    found: dict[tuple[float, ...], CompingRhythm], call: Sequence[tuple[float, float]], zero: float, size: float
 ) -> None:
     """A call as a rhythm of a bar, with ``zero`` as its bar line, if it can be played by chords: in quavers."""
-    start = float(zero)
-    places = tuple(float(note.beat) - start for note in call)
+    places = tuple(beat - zero for beat, _ in call)
     apart = [b - a for a, b in pairwise(places)]
     if places in found or places[0] < 0 or places[-1] >= size or min(apart) < 0.5 or max(apart) > 2:
         return
     if any(place % 0.5 for place in places):
         return
-    lengths = [min(float(note.length), wait) for note, wait in zip(call, [*apart, 2.0], strict=True)]
+    lengths = [min(length, wait) for (_, length), wait in zip(call, [*apart, 2.0], strict=True)]
     hits = [(Fraction(at), Fraction(one).limit_denominator(24)) for at, one in zip(places, lengths, strict=True)]
     found[places] = rhythm(TAKEN_UP, hits, taken_up=True)
 

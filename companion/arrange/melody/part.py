@@ -16,6 +16,8 @@ from companion.arrange.melody.turning import last_phrase, turned
 from companion.arrange.part import Note
 from companion.arrange.treatments import TreatmentPlan
 from companion.chart.model import Form, MelodyNote
+from companion.preferences import preferences
+from companion.preferences.turning import TurningPreferences
 
 
 def melody_notes(form: Form, plan: TreatmentPlan = ()) -> tuple[Note, ...]:
@@ -37,10 +39,25 @@ def treated(form: Form, plan: TreatmentPlan = ()) -> list[tuple[MelodyNote, str]
     'dropped' leaves out the last eight bars of a section (all of a shorter one); 'turned' turns the ending of a section
     the other way when it comes for the last time of several.
     """
+    return list(_treated(preferences(TurningPreferences), form, _ways(plan)))
+
+
+MelodyWays = tuple[tuple[Fraction, Fraction, str], ...]
+"""From where to where, in quarters, the melody is 'as-written', 'turned' or 'dropped'."""
+
+
+def _ways(plan: TreatmentPlan) -> MelodyWays:
+    """What of a plan concerns the melody: many treatments have it the same way."""
+    return tuple((start, end, one.melody) for start, end, one in plan)
+
+
+@lru_cache(maxsize=32)
+def _treated(taste: TurningPreferences, form: Form, ways: MelodyWays) -> tuple[tuple[MelodyNote, str], ...]:
+    """The same, kept for each set of preferences by which an ending is turned."""
     written = [(note, "the melody, as written") for note in form.melody]
     names = [place.name for place in form.sections]
     for n, place in enumerate(form.sections):
-        way = next((t.melody for a, b, t in plan if a <= place.start < b), "as-written")
+        way = next((way for a, b, way in ways if a <= place.start < b), "as-written")
         bars = [bar for bar in form.bars if place.start <= bar < place.end]
         if way == "dropped" and bars:
             start = bars[-min(8, len(bars))]
@@ -50,7 +67,7 @@ def treated(form: Form, plan: TreatmentPlan = ()) -> list[tuple[MelodyNote, str]
             other = dict(zip((n.beat for n in inside), turned(form, inside), strict=True))
             why = "the ending, turned the other way this time"
             written = [(other[n.beat], why) if n.beat in other else (n, was) for n, was in written]
-    return _as_arranged(form, written)
+    return tuple(_as_arranged(form, written))
 
 
 def _as_arranged(form: Form, melody: list[tuple[MelodyNote, str]]) -> list[tuple[MelodyNote, str]]:
@@ -66,9 +83,12 @@ def _as_arranged(form: Form, melody: list[tuple[MelodyNote, str]]) -> list[tuple
     return sorted([*kept, *free], key=lambda one: one[0].beat)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MelodyIndex:
-    """A melody laid out for looking up: what sounds when, and when the next note comes. Beats are floats here."""
+    """A melody laid out for looking up: what sounds when, and when the next note comes. Beats are floats here.
+
+    Compared by identity, so that what is worked out from it can be kept by it.
+    """
 
     notes: tuple[MelodyNote, ...]
     onsets: tuple[float, ...]
@@ -126,13 +146,17 @@ _AROUND = 8
 NOTHING = MelodyIndex((), (), ())
 
 
-@lru_cache(maxsize=32)
 def index_melody(form: Form, plan: TreatmentPlan = ()) -> MelodyIndex:
     """The melody of a form as heard over and over.
 
     The pickup to the next chorus lies in its last bar too, and what the chorus before it ends with lies before 0.
     """
-    melody = sorted((note for note, _ in treated(form, plan)), key=lambda n: n.beat)
+    return _index_melody(preferences(TurningPreferences), form, _ways(plan))
+
+
+@lru_cache(maxsize=32)
+def _index_melody(taste: TurningPreferences, form: Form, ways: MelodyWays) -> MelodyIndex:
+    melody = sorted((note for note, _ in _treated(taste, form, ways)), key=lambda n: n.beat)
     if not melody:
         return NOTHING
     pickup = min(Fraction(0), melody[0].beat)

@@ -58,7 +58,9 @@ def swell(form: Form, beat: float, how: TouchPhrases) -> float:
     """How near a beat is to the height of its swell; swells begin with each section."""
     place = form.section_at(beat)
     within = beat % float(form.length) - float(place.start)
-    bars = bisect_right(form.bars, float(place.start) + within) - bisect_right(form.bars, float(place.start))
+    bars = bisect_right(form.bar_starts, float(place.start) + within) - bisect_right(
+        form.bar_starts, float(place.start)
+    )
     inside = within % float(form.metre.bar)
     share = (bars % how.swell + min(1.0, inside / float(form.metre.bar))) / how.swell
     if share < how.height:
