@@ -141,8 +141,9 @@ def chart_onsets(form: Form, expected: Sequence[Expected]) -> ChartOnsets:
     on_bar = np.array([any(abs(beat - start) < 0.01 for start in map(float, form.bars)) for beat in beats])
     first = np.array([min(beats[beats >= s - 0.01], default=-1.0) for s in starts])
     opens = (rests >= PHRASE_REST) | on_bar | np.isin(beats, first)
-    pickup = min((note.beat for note in expected), default=0.0) % length if expected[0].beat < 0 else None
-    top = np.isclose(beats, beats[0]) | (np.isclose(beats, pickup) if pickup is not None else False)
+    top = np.isclose(beats, beats[0])
+    if expected[0].beat < 0:
+        top |= np.isclose(beats, _middle(expected[0]) % length)
     pitches = tuple(frozenset(note.pitch for note in groups[beat]) for beat in sorted(groups))
     return ChartOnsets(beats, np.array(wide) / 3, pitches, opens | top, top, length)
 

@@ -52,8 +52,10 @@ class MatchingCosts:
     wrong: float = 4.0
     also: float = 0.3
     """A key more, struck at the same time."""
-    leap: tuple[float, float] = (9.0, 7.0)
-    """To go on elsewhere: anywhere, and where a phrase or a bar begins."""
+    leap: tuple[float, float, float] = (11.0, 9.0, 8.5)
+    """To go on elsewhere: anywhere, where a phrase or a bar begins, at the top."""
+    far: float = 1.5
+    """What it costs more to leap as far as one can, half the form away: of places alike the nearest is meant."""
     start: tuple[float, float, float] = (6.0, 3.0, 0.0)
     """To begin anywhere, where a phrase or a bar begins, at the top."""
     interval: float = 6.0
@@ -68,6 +70,9 @@ class MatchingCosts:
 
 USUAL = MatchingCosts()
 GRACE_SECONDS = 0.13
+TAILS = 3.0
+"""Degrees of freedom of Student's t, as which intervals vary: now and then one is far off, and the tempo is none the
+less what it was."""
 
 
 @dataclass(frozen=True)
@@ -139,8 +144,9 @@ class _Paths:
         self._left = np.where(steps > 1, costs.missing[0] + (steps - 2) * costs.missing[1], 0.0)[None, :]
         loose = np.hypot(chart.loose[:, None], chart.loose[self._before])
         self._noise = (np.hypot(costs.touch, loose) / self._beats) ** 2 + 0.04**2
-        marked = chart.opens | chart.top
-        self._leap = np.where(marked, costs.leap[1], costs.leap[0])
+        self._leap = np.where(chart.top, costs.leap[2], np.where(chart.opens, costs.leap[1], costs.leap[0]))
+        apart = np.abs(chart.beat[:, None] - chart.beat[None, :])
+        self._far = costs.far * 2 * np.minimum(apart, chart.length - apart) / chart.length
         self._start = np.where(chart.top, costs.start[2], np.where(chart.opens, costs.start[1], costs.start[0]))
 
     def best(self) -> list[Laid]:
@@ -155,7 +161,7 @@ class _Paths:
         free, away = (0.0, -1), (costs.away[0], -1)
         for n in range(count):
             source, origin = min(free, away)
-            total[n] = source + (self._start if origin < 0 else self._leap)
+            total[n] = source + (self._start if origin < 0 else self._leap + self._far[origin % many])
             came[n] = origin
             if origin >= 0:
                 m, i = divmod(origin, many)
@@ -191,7 +197,8 @@ class _Paths:
         variance = np.where(known, variance + self._costs.drift**2 * self._beats, START)
         spread = variance + self._noise
         off = took - rate
-        unlikely = 0.5 * off**2 / spread + 0.5 * np.log(spread / 0.08**2).clip(0)
+        apart = off**2 / spread
+        unlikely = 0.5 * (TAILS + 1) * np.log1p(apart / TAILS) + 0.5 * np.log(spread / 0.08**2).clip(0)
         unlikely = np.where(known, unlikely, np.where((took > _LOWEST) & (took < _HIGHEST), 1.0, np.inf))
         out = unlikely > self._costs.interval
         unlikely = np.where(np.isinf(unlikely), np.inf, np.minimum(unlikely, self._costs.interval))
@@ -203,7 +210,7 @@ class _Paths:
         rows = np.arange(many)
         m, s = np.divmod(choice, steps)
         better = flat[rows, choice] < total[n]
-        gain = np.where(known, variance / spread, 1.0)
+        gain = np.where(known, variance / spread * (TAILS + 1) / (TAILS + apart.clip(1)), 1.0)
         after_rate = np.where(out, rate, rate + gain * off)[m, rows, s]
         after = np.where(out, np.maximum(variance, self._costs.lost**2), variance * (1 - gain))[m, rows, s]
         after = np.where(known[m, rows, s], after, self._noise[rows, s] + 0.02)
