@@ -1,10 +1,10 @@
 """The player's own beat, with the whole take in view: from notes that are known to the moments of beats.
 
-Between two beats the tempo wanders a little (its changes gather as white noise), a note falls near its beat, and now and
-then the player holds back: then the pulse goes on from where they take it up. Moments are smoothed forwards and backwards
-over these (Kalman filter and the smoother of Rauch, Tung and Striebel, 1965), with weights by which a note far off counts
-less (Student's t; Lange, Little and Taylor, 1989). How freely this player takes the tempo, and how near to it their notes
-fall, is what makes the notes likeliest.
+Between two beats the tempo wanders a little (its changes gather as white noise), a note falls near its beat, and now
+and then the player holds back: then the pulse goes on from where they take it up. Moments are smoothed forwards and
+backwards over these (Kalman filter and the smoother of Rauch, Tung and Striebel, 1965), with weights by which a note
+far off counts less (Student's t; Lange, Little and Taylor, 1989). How freely this player takes the tempo, and how
+near to it their notes fall, is what makes the notes likeliest.
 
 Conventions: beats in quarters as they sound; seconds; variances in their squares.
 """

@@ -2,14 +2,15 @@
 
 Onsets of the take are laid on onsets of the chart along the likeliest path (Viterbi's algorithm; for scores and
 performances with jumps: Nakamura, Nakamura and Sagayama, Real-Time Audio-to-Score Alignment of Music Performances
-Containing Errors and Arbitrary Repeats and Skips, 2016). A step of the path goes on by one or more onsets of the chart,
-leaving out those between, or leaps anywhere; onsets of the take that are laid nowhere cost something each, less where
-many follow each other (then the player plays something else). Each path carries its own tempo, estimated from the
-intervals that it has laid (a scalar Kalman filter on the logarithm of the tempo), and an interval that the tempo
-doesn't promise costs by how unlikely it is, up to a bound: a hesitation costs the same however long it is.
+Containing Errors and Arbitrary Repeats and Skips, 2016). A step of the path goes on by one or more onsets of the
+chart, leaving out those between, or leaps anywhere; onsets of the take that are laid nowhere cost something each,
+less where many follow each other (then the player plays something else). Each path carries its own tempo, estimated
+from the intervals that it has laid (a scalar Kalman filter on the logarithm of the tempo), and an interval that the
+tempo doesn't promise costs by how unlikely it is, up to a bound: a hesitation costs the same however long it is.
 
-Conventions: beats in quarters; seconds; costs are negative log probabilities, up to a constant. A note's beat within the
-form runs from 0 to the form's length (a pickup lies at its end); a step over the end of the form is one more time through.
+Conventions: beats in quarters; seconds; costs are negative log probabilities, up to a constant. A note's beat within
+the form runs from 0 to the form's length (a pickup lies at its end); a step over the end of the form is one more time
+through.
 """
 
 from __future__ import annotations
@@ -119,6 +120,8 @@ class Laid:
     place: int
     leapt: bool
     """Whether the path leapt to it, or begins here."""
+    unlike: float
+    """What it costs to take the one for the other, by their pitches; 0 where they are the same."""
 
 
 def match(chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts = USUAL) -> list[Laid]:
@@ -128,13 +131,16 @@ def match(chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts = US
     return _Paths(chart, onsets, costs).best()
 
 
+_LOWEST, _HIGHEST = np.log(RANGE[0]), np.log(RANGE[1])
+
+
 class _Paths:
     """The likeliest path to each pair of onsets, from the first onset of the take to the last."""
 
     def __init__(self, chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts) -> None:
         self._costs = costs
         self._seconds = np.array([onset.seconds for onset in onsets])
-        self._unlike = unlike(chart, onsets, costs)
+        self._unlike = _unlike(chart, onsets, costs)
         self._extra = _extra(onsets, costs)
         many = len(chart.beat)
         steps = np.arange(1, min(SKIPPED, max(many - 1, 1)) + 1)
@@ -172,7 +178,15 @@ class _Paths:
             away = min((free[0] + costs.away[0], free[1]), (away[0], away[1]))
             away = (away[0] + costs.away[1], away[1])
             free = min((free[0] + self._extra[n], free[1]), (float(total[n, here]), n * many + here))
-        return _traced(min(free, away)[1], came, leapt, many)
+        return self._traced(min(free, away)[1], came, leapt)
+
+    def _traced(self, end: int, came: Integers, leapt: NDArray[np.bool_]) -> list[Laid]:
+        path = []
+        while end >= 0:
+            n, i = divmod(end, len(self._start))
+            path.append(Laid(n, i, bool(leapt[n, i]), float(self._unlike[n, i])))
+            end = int(came[n, i])
+        return path[::-1]
 
     def _go_on(
         self,
@@ -221,18 +235,6 @@ class _Paths:
         leapt[n] = ~better
 
 
-_LOWEST, _HIGHEST = np.log(RANGE[0]), np.log(RANGE[1])
-
-
-def _traced(end: int, came: Integers, leapt: NDArray[np.bool_], many: int) -> list[Laid]:
-    path = []
-    while end >= 0:
-        n, i = divmod(end, many)
-        path.append(Laid(n, i, bool(leapt[n, i])))
-        end = int(came[n, i])
-    return path[::-1]
-
-
 def _extra(onsets: Sequence[Onset], costs: MatchingCosts) -> Floats:
     """What it costs to lay each onset nowhere."""
     found = np.empty(len(onsets))
@@ -242,7 +244,7 @@ def _extra(onsets: Sequence[Onset], costs: MatchingCosts) -> Floats:
     return found
 
 
-def unlike(chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts) -> Floats:
+def _unlike(chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts) -> Floats:
     """What it costs to take each onset of the take for each of the chart, by their pitches: shape (N, I)."""
     played = np.zeros((len(onsets), 128))
     for n, onset in enumerate(onsets):

@@ -18,13 +18,13 @@ import statistics
 import time
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from beat_scores import TrueBeat
 from followed_players import Entry, Player, practising, rubato, sessions
 
 from companion.practice.alignment import Alignment, align
-from companion.practice.judging import Struck
 
 NEAR, SAME = 0.050, 0.005
 """Seconds within which a beat is where it should be, and a note is the same note."""
@@ -32,8 +32,8 @@ NEAR, SAME = 0.050, 0.005
 
 def laid(player: Player) -> Alignment:
     """A player's take on its chart."""
-    struck = [Struck(h.seconds, h.data1, h.data2) for h in player.heard if h.is_note_on]
-    return align(player.chart.unfold(), player.settings.you, struck, player.until)
+    uncounted = replace(player.settings, tempo=None, start=None)
+    return align(player.chart, uncounted, player.heard, player.until)
 
 
 def implied(alignment: Alignment, length: float) -> list[tuple[float, float]]:
@@ -107,8 +107,6 @@ def main() -> None:
         for entry in chosen:
             began = time.perf_counter()
             player = entry.player()
-            if not {"melody"} & player.settings.you:
-                continue
             alignment = laid(player)
             took = time.perf_counter() - began
             if asked.set == "rubato":
@@ -119,7 +117,10 @@ def main() -> None:
                 continue
             beats = implied(alignment, float(player.chart.unfold().length))
             off = beat_errors(player.truth, beats)
-            half = statistics.median(b.seconds - a.seconds for a, b in zip(player.truth, player.truth[1:], strict=False)) / 2
+            half = (
+                statistics.median(b.seconds - a.seconds for a, b in zip(player.truth, player.truth[1:], strict=False))
+                / 2
+            )
             stray = strays(player.truth, beats, half)
             good = sum(e <= NEAR for e in off)
             shares[row].append((good, len(off)))
