@@ -90,12 +90,13 @@ def _leap(form: Form, n: int, a: Place, b: Place, quarter: float, beats: Sequenc
     while leave <= a.written + passed + pulse and passed <= SILENT:
         land = leave + distance
         if a.written < leave and land <= b.written + 1e-6:
-            lost = _between(beats, a.written, leave, length) + _between(beats, land, b.written, length)
+            lost = _between(beats, a.written, leave, length) + _between(beats, land - 0.01, b.written, length)
             found.append((lost, land % bar > 1e-6, leave % bar > 1e-6, -leave, land))
         leave += pulse
     if found and abs(b.beat - a.beat - passed - distance) <= OFF_PULSE * pulse:
-        _, _, _, before, land = min(found)
-        return Departure(n, -before, land, 0.0)
+        lost, _, _, before, land = min(found)
+        if not lost:  # or the notes would have been left out to keep the pulse, by one who went elsewhere
+            return Departure(n, -before, land, 0.0)
     pause = (passed - (next_beat - a.written) - (b.written - landing)) * quarter
     return Departure(n, next_beat, landing, pause if pause >= STOPPED / 2 else 0.0)
 

@@ -157,14 +157,16 @@ def test_a_dropped_bar_is_a_leap_of_one_bar() -> None:
     assert abs(move.from_beat - 68) <= 4
 
 
-def test_a_bar_begun_again_is_a_move_back_and_both_attempts_are_judged() -> None:
-    name = "ferry-without-lights"
-    take = perform(form(name), [Leg(-1, 78), Leg(76, 128, pause=0.8)])
+@pytest.mark.parametrize("pause", [0.0, 0.5, 0.8, 1.5])
+def test_a_bar_begun_again_is_a_move_back_and_both_attempts_are_judged(pause: float) -> None:
+    name = "ovens-at-five"
+    take = perform(form(name), [Leg(0, 68), Leg(64, 128, pause=pause)])
     alignment = laid(name, take)
     (move,) = alignment.moves
-    assert move.to_beat == 76
+    assert (move.from_beat, move.to_beat) == (68, 64)
+    assert move.seconds == pytest.approx(take.begins[1], abs=NEAR)
     assert not faults(alignment)
-    again = Counter(note.chart_beat for note in alignment.notes if 76 <= note.chart_beat < 78)
+    again = Counter(note.chart_beat for note in alignment.notes if 64 <= note.chart_beat < 68)
     assert set(again.values()) == {2}
 
 
