@@ -26,6 +26,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
+from math import ceil, floor
 
 import numpy as np
 
@@ -110,6 +111,8 @@ class JudgedNote:
     part: Part = "melody"
     forgiven: bool = False
     """Of an extra note: an ornament, or a note struck double."""
+    chorus: int = 1
+    """In a whole take, how often the form has been begun."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +145,28 @@ def expected_notes(form: Form, parts: Collection[str]) -> tuple[Expected, ...]:
     return tuple(notes)
 
 
+def expected_between(form: Form, parts: Collection[str], low: float, high: float) -> list[Expected]:
+    """What a player of some parts is to play in a stretch of beats, which go on through the choruses.
+
+    The pickup to a later chorus lies at the end of the one before, and is expected of who goes on into it.
+
+    Parameters
+    ----------
+    low, high : float
+        Quarters from the first downbeat of the first chorus; ``high`` excluded.
+    """
+    length = float(form.length)
+    once = expected_notes(form, parts)
+    found: dict[tuple[float, int, str], Expected] = {}
+    for chorus in range(max(0, floor(low / length)), max(0, floor((high - 1e-6) / length)) + 1):
+        on = chorus * length
+        for note in once:
+            if low - 1e-6 <= note.beat + on < high - 1e-6:
+                moved = replace(note, beat=note.beat + on, earliest=note.earliest + on, latest=note.latest + on)
+                found.setdefault((round(moved.beat, 6), moved.pitch, moved.part), moved)
+    return sorted(found.values(), key=lambda note: (note.beat, note.pitch))
+
+
 def judge(
     form: Form,
     parts: Collection[str],
@@ -166,7 +191,8 @@ def judge(
     own_beat : bool
         Whether deviations are measured against the player's own beat, or against these beats as they are.
     low, high : float, optional
-        The window, in chart beats, ``high`` excluded: by default from the first of the beats to the last.
+        The window, ``high`` excluded: by default from the first of the beats to the last. Beats go on through the
+        choruses.
 
     Returns
     -------
@@ -175,9 +201,9 @@ def judge(
     """
     low = beats.points[0][0] if low is None else low
     high = beats.points[-1][0] if high is None else high
-    expected = [note for note in expected_notes(form, parts) if low - 1e-6 <= note.beat < high - 1e-6]
+    expected = expected_between(form, parts, low, high)
     free = {part for part in parts if part in ("chords", "bass", "solo") and not form.written_part(part)}
-    struck = _without_repeats(played)
+    struck = without_repeats(played)
     if parts == {"melody"} and expected:
         lowest = min(note.pitch for note in expected) - BELOW
         struck = [note for note in struck if note.pitch >= lowest]
@@ -211,7 +237,7 @@ class _Pairs:
     right: list[Struck] = field(default_factory=list)
 
 
-def _without_repeats(played: Iterable[Struck]) -> list[Struck]:
+def without_repeats(played: Iterable[Struck]) -> list[Struck]:
     """Keys in order of time; one that bounced is one."""
     last: dict[int, float] = {}
     found = []
@@ -423,7 +449,10 @@ def _free(
     if part == "solo" or sung:
         return found
     struck_at = sorted(note.chart_beat for note in found)
-    for start, end in pairwise([*map(float, form.bars), float(form.length)]):
+    length = float(form.length)
+    bars = list(pairwise([*map(float, form.bars), length]))
+    choruses = range(max(0, floor(low / length)), max(1, ceil(high / length)))
+    for start, end in ((a + n * length, b + n * length) for n in choruses for a, b in bars):
         if start < low - 1e-6 or end > high + 1e-6 or not form.chord_at(start).chord.is_chord:
             continue
         first = bisect_left(struck_at, start - _CHANGE_NEAR)

@@ -1,0 +1,233 @@
+"""Whole takes laid on their chart: every note and every beat is where the player had it, whatever way they took."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from functools import cache
+from itertools import pairwise
+
+import pytest
+
+from companion.chart.model import Chart, Form
+from companion.load import load
+from companion.messages import Heard
+from companion.practice.alignment import NOTHING, Alignment, align
+from companion.resources import chart_path
+from companion.stage.settings import Settings
+from tests.practice.planted import Leg, PlantedTake, perform
+
+CHARTS = ("ferry-without-lights", "salt-in-the-ink", "mill-wheel-at-rest", "umbrella-at-a-gallop", "five-gates-down")
+"""4/4 with a pickup, 3/4, 6/8, fast, 5/4."""
+NEAR = 0.050
+"""Seconds: two events nearer than this are heard as one, about (common practice)."""
+
+
+@cache
+def chart(name: str) -> Chart:
+    return load(chart_path(name))
+
+
+def form(name: str) -> Form:
+    return chart(name).unfold()
+
+
+def laid(name: str, take: PlantedTake, you: frozenset[str] = frozenset({"melody"})) -> Alignment:
+    return align(chart(name), Settings(you=you), take.heard)  # type: ignore[arg-type]
+
+
+def through(name: str, **more: float) -> PlantedTake:
+    whole = form(name)
+    return perform(whole, [Leg(-float(whole.pickup), float(whole.length))], **more)  # type: ignore[arg-type]
+
+
+def faults(alignment: Alignment) -> Counter[tuple[str, float]]:
+    return Counter((n.kind, n.chart_beat) for n in alignment.notes if n.kind != "right" and not n.forgiven)
+
+
+def beats_kept(name: str, take: PlantedTake, alignment: Alignment) -> float:
+    """The share of the true beats that lie within 50 ms of the same chart beat as it was found."""
+    length = float(form(name).length)
+    found = [
+        (beat % length, seconds)
+        for sweep in alignment.sweeps
+        for beat, seconds in sweep.beats
+        if sweep.low - 1e-6 <= beat < sweep.high - 1e-6
+    ]
+    kept = [any(abs(at - beat) < 1e-3 and abs(s - moment) < NEAR for at, s in found) for beat, moment in take.beats]
+    return sum(kept) / len(kept)
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_a_tune_played_through_is_right_at_every_note_and_its_beats_are_the_players(name: str) -> None:
+    take = through(name)
+    alignment = laid(name, take)
+    assert not faults(alignment)
+    assert not alignment.moves
+    assert len(alignment.notes) == len(form(name).melody)
+    assert [n.seconds for n in alignment.notes] == [n.seconds for n in take.notes]
+    assert beats_kept(name, take, alignment) > 0.97
+    assert max(abs(note.deviation_ms or 0.0) for note in alignment.notes) < 60
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_wrong_and_missing_notes_are_found_where_they_are(name: str) -> None:
+    chance = random.Random(name)
+    take = through(name, seed=5)
+    played = range(3, len(take.notes) - 3)
+    wrong, missing = chance.sample(played, 2)
+    take = take.changed(wrong, take.notes[wrong].expected + chance.choice((1, -1))).changed(missing, None)
+    expected = {("wrong", take.notes[wrong].beat): 1, ("missing", take.notes[missing].beat): 1}
+    assert faults(laid(name, take)) == expected
+
+
+def test_a_key_too_many_is_extra_where_it_was_struck() -> None:
+    take = through("ferry-without-lights")
+    gaps = [(b.seconds - a.seconds, n) for n, (a, b) in enumerate(pairwise(take.notes))]
+    n = max(gaps)[1]
+    moment = take.notes[n].seconds + 0.45 * max(gaps)[0]
+    found = faults(laid("ferry-without-lights", take.with_key(moment, take.notes[n].expected + 6)))
+    ((kind, beat),) = found
+    assert kind == "extra"
+    assert take.notes[n].beat < beat < take.notes[n + 1].beat
+
+
+@pytest.mark.parametrize("times", [2, 3])
+def test_each_time_through_is_counted_and_the_pickup_belongs_to_the_chorus_before(times: int) -> None:
+    whole = form("ferry-without-lights")
+    length, pickup = float(whole.length), float(whole.pickup)
+    legs = [Leg(-pickup, length - pickup)] * (times - 1) + [Leg(-pickup, length)]
+    take = perform(whole, legs)
+    alignment = laid("ferry-without-lights", take)
+    assert not faults(alignment)
+    assert not alignment.moves
+    counts = Counter(note.chorus for note in alignment.notes)
+    assert set(counts) == set(range(1, times + 1))
+    before_first = [note for note in alignment.notes if note.chart_beat < 0]
+    assert {note.chorus for note in before_first} == {1}
+    assert len(before_first) == sum(note.beat < 0 for note in whole.melody)
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_a_stop_of_three_seconds_is_a_move_to_the_same_place(name: str) -> None:
+    take = through(name)
+    at = len(take.notes) // 2
+    bars = {float(bar) for bar in form(name).bars}
+    at = next(n for n in range(at, len(take.notes)) if take.notes[n].beat in bars)
+    take = take.held(take.notes[at].seconds - 0.02, 3.0)
+    alignment = laid(name, take)
+    (move,) = alignment.moves
+    assert move.from_beat == move.to_beat == take.notes[at].beat
+    assert move.seconds == pytest.approx(take.notes[at].seconds, abs=NEAR)
+    assert move.pause == pytest.approx(3.0, abs=0.3)
+    assert not faults(alignment)
+    assert beats_kept(name, take, alignment) > 0.96
+
+
+@pytest.mark.parametrize("name", ["ferry-without-lights", "umbrella-at-a-gallop"])
+def test_a_hesitation_shifts_what_follows_and_is_no_fault_of_any_note(name: str) -> None:
+    take = through(name)
+    bars = {float(bar) for bar in form(name).bars}
+    at = next(n for n in range(30, len(take.notes)) if take.notes[n].beat in bars)
+    take = take.held(take.notes[at].seconds - 0.02, 0.9)
+    alignment = laid(name, take)
+    assert not faults(alignment)
+    held = [(beat, by) for sweep in alignment.sweeps for beat, by in sweep.held]
+    assert [beat for beat, _ in held] == [take.notes[at].beat]
+    assert held[0][1] == pytest.approx(0.9, abs=0.15)
+    assert beats_kept(name, take, alignment) > 0.96
+
+
+def test_a_leap_in_time_is_a_move_and_what_was_skipped_is_not_missing() -> None:
+    name = "ferry-without-lights"
+    take = perform(form(name), [Leg(-1, 48), Leg(64, 128)])
+    alignment = laid(name, take)
+    (move,) = alignment.moves
+    assert (move.from_beat, move.to_beat, move.pause) == (48, 64, 0)
+    assert move.seconds == pytest.approx(take.begins[1], abs=NEAR)
+    assert not faults(alignment)
+    assert beats_kept(name, take, alignment) > 0.97
+
+
+def test_a_dropped_bar_is_a_leap_of_one_bar() -> None:
+    name = "ovens-at-five"
+    take = perform(form(name), [Leg(0, 68), Leg(72, 128)])
+    (move,) = laid(name, take).moves
+    assert move.to_beat - move.from_beat == pytest.approx(4)
+    assert abs(move.from_beat - 68) <= 4
+
+
+@pytest.mark.parametrize("pause", [0.0, 0.5, 0.8, 1.5])
+def test_a_bar_begun_again_is_a_move_back_and_both_attempts_are_judged(pause: float) -> None:
+    name = "ovens-at-five"
+    take = perform(form(name), [Leg(0, 68), Leg(64, 128, pause=pause)])
+    alignment = laid(name, take)
+    (move,) = alignment.moves
+    assert (move.from_beat, move.to_beat) == (68, 64)
+    assert move.seconds == pytest.approx(take.begins[1], abs=NEAR)
+    assert not faults(alignment)
+    again = Counter(note.chart_beat for note in alignment.notes if 64 <= note.chart_beat < 68)
+    assert set(again.values()) == {2}
+
+
+def test_a_passage_gone_round_four_times_is_heard_four_times() -> None:
+    name = "ladder-in-the-pear-tree"
+    take = perform(form(name), [Leg(-1, 32), Leg(16, 32), Leg(16, 32), Leg(16, 128)])
+    alignment = laid(name, take)
+    assert [(move.from_beat, move.to_beat) for move in alignment.moves] == [(32, 16)] * 3
+    assert not faults(alignment)
+
+
+def test_a_player_who_begins_in_the_middle_left_nothing_out() -> None:
+    name = "chimney-weather"
+    take = perform(form(name), [Leg(64, 128)])
+    alignment = laid(name, take)
+    assert not faults(alignment)
+    assert alignment.sweeps[0].low == pytest.approx(64, abs=2)
+
+
+@pytest.mark.parametrize("tempo", [40.0, 260.0])
+def test_any_tempo_will_do_without_being_told(tempo: float) -> None:
+    take = through("ovens-at-five", tempo=tempo, ratio=1.2)
+    alignment = laid("ovens-at-five", take)
+    assert not faults(alignment)
+    assert beats_kept("ovens-at-five", take, alignment) > 0.95
+
+
+def test_the_other_hands_notes_are_no_faults_and_do_not_disturb() -> None:
+    name = "ferry-without-lights"
+    take = through(name)
+    for beat, moment in take.beats:
+        take = take.with_key(moment + 0.004, 38 + round(beat) % 5)
+    alignment = laid(name, take)
+    assert not faults(alignment)
+    assert beats_kept(name, take, alignment) > 0.97
+
+
+def test_a_solo_after_the_head_is_judged_by_its_chords_and_not_as_the_melody() -> None:
+    name = "ferry-without-lights"
+    whole = form(name)
+    head = perform(whole, [Leg(-1, 128)])
+    quarter = 60 / whole.tempo
+    begins = head.beats[-1][1] + quarter
+    chance = random.Random(2)
+    line = [
+        (begins + n * quarter / 2, chance.choice(whole.chord_at(n / 2).chord.pitch_classes) + 60) for n in range(256)
+    ]
+    for moment, pitch in line:
+        head = head.with_key(moment, pitch)
+    alignment = laid(name, head)
+    solo = [note for note in alignment.notes if note.chorus == 2]
+    assert Counter(note.part for note in solo)["solo"] > 0.9 * len(line)
+    assert sum(note.kind == "right" for note in solo) > 0.85 * len(line)
+    first = Counter(note.kind for note in alignment.notes if note.chorus == 1 and note.part == "melody")
+    assert first["right"] > 0.97 * len(whole.melody)
+
+
+def test_nothing_played_is_nothing_laid() -> None:
+    assert align(chart("chimney-weather"), Settings(), []) == NOTHING
+    assert align(chart("chimney-weather"), Settings(), [Heard(1.0, 0xB0, 64, 127)]) == NOTHING
+
+
+def test_one_key_alone_is_no_take() -> None:
+    assert align(chart("chimney-weather"), Settings(), [Heard(1.0, 0x90, 60, 70)]) == NOTHING
