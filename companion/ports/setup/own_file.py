@@ -1,0 +1,158 @@
+"""A file of the player's own preferences with some values changed or added; comments, order and layout stay (tomlkit).
+
+What isn't in their file gets the comment that explains it in ours. What comes out is held against what was meant before
+anybody writes it.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from companion.errors import ConfigError
+from companion.files import unwritable, write_output
+from companion.preferences.reading import file_of, forget, laid_over
+from companion.preferences.structure import structured
+from companion.resources import data_folder, read_toml_file, shipped_folder
+
+Values = Mapping[str, Any]
+"""Keys as they are written, tables within tables."""
+
+
+@dataclass(frozen=True)
+class OwnFile:
+    """A file as it would be written."""
+
+    path: Path
+    text: str
+    said: tuple[str, ...]
+    """What is new in it, a line each."""
+
+    def write(self) -> str:
+        """Write it, and tell so in a line; what stood there is kept beside it.
+
+        Raises
+        ------
+        InputError
+            It can't be written there; nothing has changed.
+        """
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise unwritable(self.path, error) from None
+        former = write_output(self.path, self.text)
+        forget()
+        values = "one value" if len(self.said) == 1 else f"{len(self.said)} values"
+        kept = f"; what stood there is kept in {former.name}" if former else ""
+        return f"written: {self.path}, {values}{kept}"
+
+
+def own_path(kind: type[Any]) -> Path:
+    """Where the player's own file of a kind of preferences lies; it may not exist."""
+    return data_folder() / "configs" / f"{file_of(kind)}.toml"
+
+
+def changed_file(
+    kind: type[Any], values: Values, *, header: str, always: frozenset[str] = frozenset(), notes: Values | None = None
+) -> OwnFile | None:
+    """The player's own file with values over what stands there.
+
+    Parameters
+    ----------
+    kind : type
+        A dataclass of :mod:`companion.preferences`.
+    values : mapping
+        What is to hold. What holds already isn't written.
+    header : str
+        The first lines of a file that isn't there yet.
+    always : set of str
+        Keys at the top that are written even so.
+    notes : mapping
+        Comments in the place of ours, by the same keys.
+
+    Returns
+    -------
+    OwnFile or None
+        None when nothing is to be written.
+
+    Raises
+    ------
+    ConfigError
+        The file can't be changed so: it says why.
+    """
+    import tomlkit
+
+    path = own_path(kind)
+    ours_path = shipped_folder() / "configs" / path.name
+    own = read_toml_file(path) if path.exists() else {}
+    new = _new(values, laid_over(read_toml_file(ours_path), own), own, always)
+    if not new:
+        return None
+    before = path.read_text(encoding="utf-8") if path.exists() else header
+    document = tomlkit.parse(before)
+    ours = tomlkit.parse(ours_path.read_text(encoding="utf-8"))
+    _set(document, new, ours, notes or {})
+    text = tomlkit.dumps(document)
+    _check(kind, text, laid_over(own, new), read_toml_file(ours_path), path)
+    return OwnFile(path, text, tuple(_said(new)))
+
+
+def _new(values: Values, effective: Values, own: Values, always: frozenset[str]) -> dict[str, Any]:
+    """Those of the values that don't hold yet."""
+    found: dict[str, Any] = {}
+    for key, value in values.items():
+        if isinstance(value, Mapping):
+            inner = _new(value, effective.get(key, {}), own.get(key, {}), frozenset())
+            found |= {key: inner} if inner else {}
+        elif effective.get(key) != value or (key in always and key not in own):
+            found[key] = value
+    return found
+
+
+def _set(table: Any, new: Values, ours: Any, notes: Values) -> None:
+    import tomlkit
+
+    for key, value in new.items():
+        known = ours.item(key) if ours is not None and key in ours else None
+        if isinstance(value, Mapping):
+            if key not in table:
+                table[key] = tomlkit.table()
+            _set(table[key], value, getattr(known, "value", None), notes.get(key, {}))
+            continue
+        if key in table and key not in notes:
+            table[key] = value  # its comment stays
+            continue
+        item = tomlkit.item(value)
+        comment = notes.get(key) or (known.trivia.comment if known is not None else "")
+        if comment:
+            item.comment(comment.lstrip("# ").strip())
+        table[key] = item
+
+
+def _check(kind: type[Any], text: str, meant: Values, ours: Values, path: Path) -> None:
+    """Hold a text against what it should say; raises ConfigError."""
+    try:
+        said = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        said = {}
+    if said != meant:
+        mend = "write each table as [table] with its keys below, and set it up again"
+        raise ConfigError("can't be changed without losing something", file=str(path), mend=mend)
+    structured(kind, laid_over(ours, said))
+
+
+def _said(new: Values, table: str = "") -> list[str]:
+    """Each value as a line: '[piano.channels] bass = 2'."""
+    import tomlkit
+
+    lines = []
+    for key, value in new.items():
+        if isinstance(value, Mapping):
+            lines += _said(value, f"{table}.{key}".lstrip("."))
+        else:
+            place = f"[{table}] " if table else ""
+            lines.append(f"{place}{key} = {tomlkit.item(value).as_string()}")
+    return lines
