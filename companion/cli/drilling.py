@@ -13,6 +13,7 @@ from companion.cli.asking import is_terminal
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.progress import Progress
+from companion.cli.setup import offer_setup
 from companion.cli.words import (
     CHART,
     ArrangingOptions,
@@ -185,6 +186,7 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
         return made[0]
 
     wishes: Inbox = SimpleQueue()
+    offer_setup(args.midi)
     with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter:
         if enter.listens:
             print("Enter ends it, and so does Ctrl-C", file=sys.stderr)

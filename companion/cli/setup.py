@@ -38,6 +38,7 @@ def add_setup(commands: Any) -> None:
 
 def _setup(args: argparse.Namespace) -> int:
     set_up_here(args.midi)
+    print("next: companion play ferry-without-lights, or companion drill ferry-without-lights")
     return 0
 
 

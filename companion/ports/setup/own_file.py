@@ -7,7 +7,7 @@ anybody writes it.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -83,21 +83,22 @@ def changed_file(
     ConfigError
         The file can't be changed so: it says why.
     """
-    import tomlkit
-
     path = own_path(kind)
     ours_path = shipped_folder() / "configs" / path.name
+    ours = read_toml_file(ours_path)
     own = read_toml_file(path) if path.exists() else {}
-    new = _new(values, laid_over(read_toml_file(ours_path), own), own, always)
+    new = _new(values, laid_over(ours, own), own, always)
     if not new:
         return None
     before = path.read_text(encoding="utf-8") if path.exists() else header
-    document = tomlkit.parse(before)
-    ours = tomlkit.parse(ours_path.read_text(encoding="utf-8"))
-    _set(document, new, ours, notes or {})
-    text = tomlkit.dumps(document)
-    _check(kind, text, laid_over(own, new), read_toml_file(ours_path), path)
-    return OwnFile(path, text, tuple(_said(new)))
+    meant = laid_over(own, new)
+    structured(kind, laid_over(ours, meant))
+    for inline in (False, True):
+        text = _changed(before, new, ours_path.read_text(encoding="utf-8"), notes or {}, inline=inline)
+        if _says(text, meant):
+            return OwnFile(path, text, tuple(_said(new)))
+    mend = "write each table as [table] with its keys below, and set it up again"
+    raise ConfigError("can't be changed without losing something", file=str(path), mend=mend)
 
 
 def _new(values: Values, effective: Values, own: Values, always: frozenset[str]) -> dict[str, Any]:
@@ -112,36 +113,47 @@ def _new(values: Values, effective: Values, own: Values, always: frozenset[str])
     return found
 
 
-def _set(table: Any, new: Values, ours: Any, notes: Values) -> None:
+def _changed(before: str, new: Values, ours: str, notes: Values, *, inline: bool) -> str:
+    """A text with values in it; new tables are written in one line where ``inline``. '' where that can't be."""
     import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
+    document = tomlkit.parse(before)
+    try:
+        _set(document, new, tomlkit.parse(ours), notes, tomlkit.inline_table if inline else tomlkit.table)
+    except (TOMLKitError, ValueError):
+        return ""
+    return tomlkit.dumps(document)
+
+
+def _set(table: Any, new: Values, ours: Any, notes: Values, make: Callable[[], Any]) -> None:
+    import tomlkit
+    from tomlkit.items import InlineTable
 
     for key, value in new.items():
         known = ours.item(key) if ours is not None and key in ours else None
         if isinstance(value, Mapping):
+            inner = table[key] if key in table else make()
+            _set(inner, value, getattr(known, "value", None), notes.get(key, {}), make)
             if key not in table:
-                table[key] = tomlkit.table()
-            _set(table[key], value, getattr(known, "value", None), notes.get(key, {}))
+                table[key] = inner
             continue
         if key in table and key not in notes:
             table[key] = value  # its comment stays
             continue
         item = tomlkit.item(value)
         comment = notes.get(key) or (known.trivia.comment if known is not None else "")
-        if comment:
+        if comment and not isinstance(table, InlineTable):
             item.comment(comment.lstrip("# ").strip())
         table[key] = item
 
 
-def _check(kind: type[Any], text: str, meant: Values, ours: Values, path: Path) -> None:
-    """Hold a text against what it should say; raises ConfigError."""
+def _says(text: str, meant: Values) -> bool:
+    """Whether a text says what it should, and no more."""
     try:
-        said = tomllib.loads(text)
+        return bool(text) and tomllib.loads(text) == meant
     except tomllib.TOMLDecodeError:
-        said = {}
-    if said != meant:
-        mend = "write each table as [table] with its keys below, and set it up again"
-        raise ConfigError("can't be changed without losing something", file=str(path), mend=mend)
-    structured(kind, laid_over(ours, said))
+        return False
 
 
 def _said(new: Values, table: str = "") -> list[str]:

@@ -24,8 +24,12 @@ FIRST_PEDAL = 10.0
 """Seconds to wait for the first."""
 NEXT_PEDAL = 2.5
 """Seconds after the last movement, when all are up."""
+LONGEST = 30.0
+"""Seconds for all of them; a worn pedal never stands still."""
 BETWEEN = 2
-"""Values between up and down that are half pedalling; a worn switch may bounce through one."""
+"""Values between up and down that are half pedalling; a worn switch may bounce through one ..."""
+CLEAR = range(10, 118)
+"""... and these are between: near its ends a worn pedal trembles."""
 
 
 def find_pedals(desk: Desk) -> Talk[None]:
@@ -33,19 +37,19 @@ def find_pedals(desk: Desk) -> Talk[None]:
     desk.step = "pedals"
     desk.say("3  Press each pedal once, slowly. (None: Enter, or wait.)")
     values: dict[int, list[int]] = {}
-    until = desk.now + FIRST_PEDAL
+    until, end = desk.now + FIRST_PEDAL, desk.now + LONGEST
     while (event := (yield until)) is not None:
         if isinstance(event, Typed):
             break
         if (moved := _pedal(desk, event)) is not None:
             values.setdefault(moved[0], []).append(moved[1])
-            until = desk.now + NEXT_PEDAL
+            until = min(desk.now + NEXT_PEDAL, end)
     if not values:
         desk.say("   no pedal heard: it stays as it was")
         return
     damper = values.get(DAMPER, [])
     desk.found.pedals = tuple(sorted(values))
-    desk.found.half_pedal = len({value for value in damper if 0 < value < 127}) >= BETWEEN
+    desk.found.half_pedal = len({value for value in damper if value in CLEAR}) >= BETWEEN
     desk.say(f"   {', '.join(_name(pedal, desk.found.half_pedal) for pedal in desk.found.pedals)}")
     if damper and damper[0] < DOWN <= damper[-1] and len(damper) > 1:
         desk.say("   The damper works the wrong way round: switch the piano on with the foot off the pedal.")

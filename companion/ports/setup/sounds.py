@@ -88,11 +88,11 @@ def _is_heard(
 def _play(desk: Desk, channel: int, notes: tuple[int, ...], velocity: int) -> Talk[bool]:
     """Whether the player has answered by the end of the last note."""
     answered = False
-    for note in notes:
+    for n, note in enumerate(notes):
         desk.send(NOTE_ON, channel, note, velocity)
         try:
             struck = yield from desk.pause(NOTE)
-            answered |= struck and note != notes[0]  # sooner than that nobody answers what they hear
+            answered |= struck and (n > 0 or len(notes) == 1)  # sooner nobody answers what they hear
         finally:
             desk.send(NOTE_OFF, channel, note, 64)
     return answered
@@ -104,8 +104,7 @@ def _sweep(desk: Desk, tried: set[int]) -> Talk[int | None]:
     desk.say("   Not on this channel. Now the others, one by one: press a key when you hear one.")
     others = [channel for channel in range(1, 17) if channel not in tried]
     for n, channel in enumerate(others):
-        yield from _play(desk, channel, CHORD[:1], LOUDER)
-        if (yield from desk.answer(SOON)):
+        if (yield from _play(desk, channel, CHORD[:1], LOUDER)) or (yield from desk.answer(SOON)):
             for likely in (channel, *others[max(0, n - 1) : n]):
                 desk.say(f"   Channel {likely} once more: heard?")
                 if (yield from _is_heard(desk, likely, CHORD, (LOUDER,))):
