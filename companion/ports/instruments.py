@@ -27,7 +27,7 @@ class Synth:
 
     soundfont: str = ""
     driver: str = ""
-    gain: float = 0.6
+    gain: float = 0.4
     period_frames: int = 64
     periods: int = 3
     options: tuple[str, ...] = ()
