@@ -56,8 +56,8 @@ def set_up_here(midi: str | None = None) -> None:
         inbox.put(Typed(0.0, line.strip().lower()) if line else Stop("interrupted"))  # no line at all: Ctrl-D
         return bool(line)
 
-    with typed_lines(take):
-        set_up(lambda line: print(line, flush=True), inbox, midi)
+    with typed_lines(take) as listening:
+        set_up(lambda line: print(line, flush=True), inbox, midi, typing=listening)
 
 
 def offer_setup(midi: str | None = None) -> None:

@@ -62,7 +62,9 @@ SetupInbox = SimpleQueue[SetupItem]
 """Where everything comes in; a :class:`Typed` gets its moment when it is taken."""
 
 
-def set_up(say: Callable[[str], None], inbox: SetupInbox | None = None, midi: str | None = None) -> bool:
+def set_up(
+    say: Callable[[str], None], inbox: SetupInbox | None = None, midi: str | None = None, *, typing: bool = True
+) -> bool:
     """Go through the dialogue, and write what it finds into the player's own files.
 
     Parameters
@@ -73,6 +75,8 @@ def set_up(say: Callable[[str], None], inbox: SetupInbox | None = None, midi: st
         Lines typed at the computer's keyboard come here.
     midi : str, optional
         The MIDI service, as in :func:`companion.stage.live.play`.
+    typing : bool
+        Whether anything can be typed.
 
     Returns
     -------
@@ -100,6 +104,7 @@ def set_up(say: Callable[[str], None], inbox: SetupInbox | None = None, midi: st
             lambda found: writing_of(found, instruments, today),
             lambda port: _partner(ports, port),
             _computer_sounds(instruments),
+            typing,
         )
         _Driver(dialogue, ports, instruments, inbox, say).run()
     for file in dialogue.kept.files if dialogue.kept else ():

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from companion.errors import DeviceError
 from companion.ports.instruments import read_instruments
 from companion.ports.setup.desk import Typed
 from companion.preferences import preferences
@@ -116,6 +117,20 @@ def test_a_piano_is_set_up_over_real_ports_and_kept(instrument: Callable[[str], 
     assert measured and float(measured[1]) >= 1000 * ECHO
     assert "manufacturer 7D, family 130, member 5, version 1.0.0.2" in text
     assert not piano.sounding()
+
+
+def test_a_piano_that_is_unplugged_ends_it_in_one_line(instrument: Callable[[str], Piano], own_folder: Path) -> None:
+    piano = instrument("upright")
+
+    def say(line: str) -> None:
+        if "Press any key" in line:
+            piano.play(0x90, 60, 70)
+        if "lowest key" in line:
+            piano.close()
+
+    with pytest.raises(DeviceError, match="went away; nothing is changed"):
+        set_up(say, midi="jack")
+    assert not list(own_folder.glob("configs/*"))
 
 
 def test_ctrl_c_in_the_midst_of_a_note_leaves_nothing_sounding_and_nothing_written(

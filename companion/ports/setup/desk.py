@@ -152,10 +152,12 @@ class Desk:
         Whether the computer has a sound of its own.
     partner : callable
         The output of the instrument that an input belongs to, or None.
+    typing : bool
+        Whether anything can be typed at the computer.
     """
 
-    def __init__(self, ports: Ports, computer: bool, partner: Callable[[str], str | None]):
-        self.ports, self.computer, self.partner = ports, computer, partner
+    def __init__(self, ports: Ports, computer: bool, partner: Callable[[str], str | None], typing: bool = True):
+        self.ports, self.computer, self.partner, self.typing = ports, computer, partner, typing
         self.now = 0.0
         self.step: SetupStep = "key"
         self.found = Findings()
@@ -164,9 +166,16 @@ class Desk:
         """The output that is open."""
         self.owes_local = False
         """Local control was turned off and hasn't been kept so."""
+        self.owes_program: int | None = None
+        """The channel whose sound was changed on :attr:`Findings.output`."""
         self.deeds: list[OpenOutput | ToPort] = []
         self.lines: list[str] = []
         self._sounding: set[tuple[int, int]] = set()
+
+    def say_typist(self, *lines: str) -> None:
+        """Lines for whoever can type."""
+        if self.typing:
+            self.say(*lines)
 
     def say(self, *lines: str) -> None:
         """Lines for the player."""
@@ -177,6 +186,7 @@ class Desk:
         self.end_notes()
         self.step = "open"
         self.output = None
+        self.echo = EchoFilter(ECHO_WINDOW)  # another instrument has another way back
         self.deeds.append(OpenOutput(port))
         until = self.now + 20.0
         while (event := (yield until)) is not None:

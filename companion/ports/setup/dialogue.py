@@ -15,6 +15,7 @@ from companion.ports.setup.desk import (
     CONTROLLER,
     NOTE_OFF,
     NOTE_ON,
+    PROGRAM,
     SYSTEM,
     Desk,
     Findings,
@@ -33,7 +34,7 @@ from companion.ports.setup.keys import find_keyboard, find_range, find_span
 from companion.ports.setup.local import offer_local
 from companion.ports.setup.pedals import find_pedals
 from companion.ports.setup.review import Writing, review
-from companion.ports.setup.sounds import find_channels, find_sound
+from companion.ports.setup.sounds import GRAND, find_channels, find_sound
 
 CHANNEL_MESSAGES = (NOTE_OFF, NOTE_ON, CONTROLLER)
 
@@ -51,6 +52,8 @@ class SettingUp:
         The output of the instrument that an input belongs to, or None.
     computer : bool
         Whether the computer has a sound of its own.
+    typing : bool
+        Whether anything can be typed at the computer.
     """
 
     def __init__(
@@ -59,8 +62,9 @@ class SettingUp:
         writing: Callable[[Findings], Writing],
         partner: Callable[[str], str | None],
         computer: bool = False,
+        typing: bool = True,
     ):
-        self._desk = Desk(ports, computer, partner)
+        self._desk = Desk(ports, computer, partner, typing)
         self._writing = writing
         self._talk = self._whole()
         self._wake: float | None = None
@@ -109,7 +113,8 @@ class SettingUp:
 
     def _whole(self) -> Talk[None]:
         desk = self._desk
-        desk.say("About a minute, at the piano. Enter skips a step; Ctrl-C leaves everything as it was.")
+        skips = "Enter" if desk.typing else "Waiting"
+        desk.say(f"About a minute, at the piano. {skips} skips a step; Ctrl-C leaves everything as it was.")
         yield from find_keyboard(desk)
         for steps in self._steps():
             try:
@@ -134,9 +139,13 @@ class SettingUp:
         yield find_span(desk, "right")
 
     def _put_back(self) -> None:
-        if self._desk.owes_local:
-            self._desk.switch_local(True)
-            self._desk.owes_local = False
+        desk = self._desk
+        if desk.owes_local:
+            desk.switch_local(True)
+            desk.owes_local = False
+        if desk.owes_program is not None and desk.output == desk.found.output:
+            desk.send(PROGRAM, desk.owes_program, GRAND - 1)
+            desk.owes_program = None
 
     def _until(self, moment: float) -> None:
         """Let the moments pass that the dialogue waits for."""

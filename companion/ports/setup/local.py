@@ -31,7 +31,8 @@ def offer_local(desk: Desk) -> Talk[None]:
 def _joined(desk: Desk) -> Talk[None]:
     """The companion sounds on the piano as well, so the player's keys had better."""
     desk.say("   It should be on here. If your keys are silent, press one: it is turned on.")
-    desk.say("   If they sound, just wait. (Type off to part them: the keys then only send MIDI.)")
+    desk.say("   If they sound, just wait.")
+    desk.say_typist("   (Type off to part them: the keys then only send MIDI.)")
     word = yield from _decided(desk)
     if word == "on":
         desk.switch_local(True)

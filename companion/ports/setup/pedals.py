@@ -35,7 +35,7 @@ CLEAR = range(10, 118)
 def find_pedals(desk: Desk) -> Talk[None]:
     """Press each pedal: which controllers move, and whether the damper sends what lies between."""
     desk.step = "pedals"
-    desk.say("3  Press each pedal once, slowly. (None: Enter, or wait.)")
+    desk.say("3  Press each pedal once, slowly. (None there: wait.)")
     values: dict[int, list[int]] = {}
     until, end = desk.now + FIRST_PEDAL, desk.now + LONGEST
     while (event := (yield until)) is not None:

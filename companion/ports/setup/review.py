@@ -37,8 +37,9 @@ def review(desk: Desk, writing: Callable[[Findings], Writing]) -> Talk[Writing |
         desk.say("   Nothing was found that isn't so already.")
         return None
     if desk.found.setup is not None:
-        desk.say("   (If you know your sound's latency, type it in milliseconds.)")
-    desk.say("   Keep this? Any key or Enter is yes; silence, or n, leaves everything as it was.")
+        desk.say_typist("   (If you know your sound's latency, type it in milliseconds.)")
+    yes, no = ("Any key or Enter", "silence, or n,") if desk.typing else ("Any key", "silence")
+    desk.say(f"   Keep this? {yes} is yes; {no} leaves everything as it was.")
     until = desk.now + DECIDE
     while (event := (yield until)) is not None:
         if isinstance(event, FromPort) and desk.is_key(event):

@@ -70,8 +70,8 @@ def _heard_channel(desk: Desk) -> Talk[int | None]:
     for channel in likely:
         if (yield from _is_heard(desk, channel, CHORD)):
             return channel
-    if desk.output == COMPUTER:
-        return None
+    if desk.output != desk.outputs[0] or desk.output == COMPUTER:
+        return None  # with many outputs it would take too long, and the first is by far the likeliest
     return (yield from _sweep(desk, {*likely, DRUMS}))
 
 
@@ -151,7 +151,7 @@ def _bass(desk: Desk) -> Talk[None]:
         desk.say("   And your own: is this still your piano's sound?")
         kept = yield from _is_heard(desk, main, CHORD)
         if kept:
-            found.programs["bass"] = ACOUSTIC_BASS
+            found.programs["bass"], desk.owes_program = ACOUSTIC_BASS, free
         else:
             desk.say("   no: the bass has your sound; choose yours at the piano again")
     finally:

@@ -9,7 +9,7 @@ import pytest
 
 from companion.preferences.reading import forget
 
-from .simulated import Evening, Person
+from .simulated import Evening, Person, SimulatedPiano
 
 SetUp = Callable[..., Evening]
 
@@ -38,6 +38,14 @@ def test_a_latency_that_the_player_knows_is_taken(set_up: SetUp) -> None:
 def test_what_can_be_no_latency_is_none(set_up: SetUp, word: str) -> None:
     evening = set_up(person=Person({"keep": word}))
     assert "latency-ms" not in evening.text and "a number is the latency in milliseconds" in evening.text
+
+
+def test_what_isnt_kept_leaves_the_sounds_as_they_were(set_up: SetUp, upright: SimulatedPiano) -> None:
+    set_up(upright, person=Person({"keep": "n"}))
+    assert upright.program(2) == 1
+    kept = SimulatedPiano()
+    set_up(kept)
+    assert kept.program(2) == 33
 
 
 def test_set_up_again_only_what_is_new_is_written(set_up: SetUp, own_folder: Path) -> None:

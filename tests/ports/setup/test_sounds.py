@@ -63,6 +63,20 @@ def test_an_output_that_cant_be_opened_is_passed_over(set_up: SetUp) -> None:
     assert "can't be opened" in evening.text and evening.dialogue.found.output == "module:ears"
 
 
+def test_of_many_silent_outputs_only_the_pianos_own_is_tried_on_every_channel(set_up: SetUp) -> None:
+    others = [SimulatedPiano(input="", output=f"module:{n}", sounds=False) for n in range(4)]
+    evening = set_up(SimulatedPiano(sounds=False), *others)
+    assert "Nothing was heard." in evening.text and evening.seconds < 120
+    assert {message[0] & 0x0F for message in others[0].received if message[0] & 0xF0 == 0x90} == {0}
+
+
+def test_the_way_there_and_back_of_one_instrument_is_not_told_of_another(set_up: SetUp) -> None:
+    silent = SimulatedPiano(sounds=False, echo=0.3)
+    evening = set_up(silent, SimulatedPiano(input="", output="module:ears"))
+    assert "nothing comes back" in evening.text
+    assert evening.values()["[module.channels] melody"] == "1" and "[module] latency-ms" not in evening.values()
+
+
 def test_with_no_output_at_all_the_rest_is_set_up(set_up: SetUp) -> None:
     evening = set_up(SimulatedPiano(output=None))
     assert "can only listen" in evening.text and evening.values()["in"] == '"upright:keys"'
