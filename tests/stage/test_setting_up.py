@@ -43,6 +43,13 @@ def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path
     forget()
 
 
+def wait_for(condition: Callable[[], object], seconds: float = 20.0) -> bool:
+    end = time.monotonic() + seconds
+    while not condition() and time.monotonic() < end:
+        time.sleep(0.005)
+    return bool(condition())
+
+
 class Pianist:
     """Plays what the lines ask for, and answers when a note of the companion's is heard."""
 
@@ -133,8 +140,11 @@ def test_a_piano_that_is_unplugged_ends_it_in_one_line(instrument: Callable[[str
     assert not list(own_folder.glob("configs/*"))
 
 
-def test_ctrl_c_in_the_midst_of_a_note_leaves_nothing_sounding_and_nothing_written(
-    instrument: Callable[[str], Piano], own_folder: Path
+@pytest.mark.parametrize(
+    ("end", "status"), [(signal.SIGINT, 130), pytest.param(signal.SIGKILL, -signal.SIGKILL, marks=pytest.mark.slow)]
+)
+def test_an_end_in_the_midst_of_a_note_leaves_nothing_sounding_and_nothing_written(
+    instrument: Callable[[str], Piano], own_folder: Path, end: signal.Signals, status: int
 ) -> None:
     piano = instrument("upright")
     words = [sys.executable, "-m", "companion", "setup", "--midi", "jack"]
@@ -154,12 +164,9 @@ def test_ctrl_c_in_the_midst_of_a_note_leaves_nothing_sounding_and_nothing_writt
             piano.play(0xB0, 64, 0)
         if "hear them" in line:
             break
-    end = time.monotonic() + 20
-    while not piano.sounding() and time.monotonic() < end:
-        time.sleep(0.005)
-    assert piano.sounding()
-    running.send_signal(signal.SIGINT)
+    assert wait_for(piano.sounding)
+    running.send_signal(end)
     _, complaint = running.communicate(timeout=20)
-    assert (running.returncode, complaint.strip()) == (130, "")
-    assert not piano.sounding()
+    assert (running.returncode, complaint.strip()) == (status, "")
+    assert wait_for(lambda: not piano.sounding())
     assert not list(own_folder.glob("configs/*"))

@@ -60,7 +60,8 @@ def find_keyboard(desk: Desk) -> Talk[None]:
     desk.say("1  Press any key at the piano.")
     first = yield from _first_key(desk)
     if first is None:
-        return _without_a_key(desk)
+        _without_a_key(desk)
+        return
     if first.port in noisy:
         first = (yield from _from_elsewhere(desk, noisy)) or first
     came = [first]
@@ -75,7 +76,6 @@ def find_keyboard(desk: Desk) -> Talk[None]:
     desk.found.channels = {channel_of(one.message) for one in came if one.port == port}
     desk.say(f"   {port}, {channels_text(desk.found.channels)}")
     desk.say(*(f"   {other} sends the same, and is left out" for other in ports if other != port))
-    return None
 
 
 def _without_a_key(desk: Desk) -> None:
