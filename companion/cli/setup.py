@@ -66,8 +66,8 @@ def offer_setup(midi: str | None = None) -> None:
     After an answer there is a file of the player's own, be it empty, and the offer isn't made again.
     """
     from companion.files import write_whole
-    from companion.ports.setup.own_file import own_path
     from companion.preferences.instruments import InstrumentPreferences
+    from companion.preferences.own_file import own_path
 
     streams = sys.stdin, sys.stdout, sys.stderr
     own = own_path(InstrumentPreferences)

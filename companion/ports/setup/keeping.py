@@ -9,9 +9,9 @@ from companion.messages import Part
 from companion.ports.instruments import Instruments
 from companion.ports.midi import device
 from companion.ports.setup.desk import Findings
-from companion.ports.setup.own_file import OwnFile, changed_file
 from companion.ports.setup.review import Writing
 from companion.preferences.instruments import InstrumentPreferences
+from companion.preferences.own_file import OwnFile, changed_file
 from companion.preferences.voicings import VoicingPreferences
 
 THE_REST = "All else is as in the companion's own file."

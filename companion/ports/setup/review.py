@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from companion.ports.setup.desk import NO, YES, Desk, Findings, FromPort, Talk, Typed
-from companion.ports.setup.own_file import OwnFile
 from companion.ports.setup.sounds import ENOUGH
+from companion.preferences.own_file import OwnFile
 
 DECIDE = 30.0
 """Seconds to look at it."""
