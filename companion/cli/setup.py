@@ -44,6 +44,7 @@ def _setup(args: argparse.Namespace) -> int:
 
 def set_up_here(midi: str | None = None) -> None:
     """Set up at this terminal."""
+    print("looking for your piano ...", flush=True)
     from companion.ports.setup.desk import Typed
     from companion.preferences.every import check_preferences
     from companion.stage.live import Stop
