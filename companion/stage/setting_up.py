@@ -16,13 +16,13 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from companion.errors import DeviceError
+from companion.ports.binding import Receive
 from companion.ports.instruments import Instruments, read_instruments
 from companion.ports.midi import (
     DRAIN,
     Input,
     Output,
     Ports,
-    Receive,
     choose_ports,
     find_ports,
     instrument_ports,
@@ -228,10 +228,12 @@ class _Driver:
         if self._link:
             self._link.end()
             self._link = None
+        data = data_folder()
         try:
             if port != COMPUTER:
+                sounding_marks.check_alone(data / sounding_marks.FOLDER, self._ports.api, output=port, ask=None)
                 self._ask_who(port)
-            self._link = SenderLink(_words(self._ports.api, port, self._instruments, data_folder()), self._inbox.put)
+            self._link = SenderLink(_words(self._ports.api, port, self._instruments, data), self._inbox.put)
         except DeviceError as error:
             return error.what
         return ""
@@ -276,4 +278,5 @@ def _words(api: str, port: str, instruments: Instruments, data: Path) -> SenderW
         give_up_after=0.0,
         synth=instruments.synth if port == COMPUTER else None,
         marks=str(data / sounding_marks.FOLDER),
+        title="a piano being set up",
     )
