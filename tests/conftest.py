@@ -213,7 +213,7 @@ class Instrument:
         self._keys.handle.open_virtual_port("keys")
         self._ears = binding().listener("jack", name)
         self.received: list[tuple[float, list[int]]] = []
-        self._ears.listen(lambda _, message: self.received.append((time.perf_counter(), list(message))))
+        self._ears.listen(lambda _, message: self.received.append((time.perf_counter(), list(message))), sysex=True)
         self._ears.handle.open_virtual_port("ears")
         self._ports = [self._keys, self._ears]
 

@@ -8,6 +8,7 @@ from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.asking import ask, is_terminal
+from companion.cli.setup import offer_setup
 from companion.cli.words import CHART, bar_range, command, count, tempo
 from companion.errors import UseError
 
@@ -65,6 +66,7 @@ def _ear(args: argparse.Namespace) -> int:
     asked = questions(form, first, last, args.phrase)
     if not asked:
         raise UseError("nothing is written in these bars", file=args.chart, mend="name others with --bars")
+    offer_setup(args.midi)
     by_ear = ByEar(form, asked, args.tempo)
     teller = _Teller(by_ear, form)
     try:

@@ -18,6 +18,7 @@ from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.practised import played_before, take_kept
 from companion.cli.progress import Progress
+from companion.cli.setup import add_setup, offer_setup
 from companion.cli.signals import add_signals
 from companion.cli.takes import TAKE, add_take
 from companion.cli.today import add_today
@@ -72,6 +73,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_take(commands)
     add_chart(commands)
     add_print(commands)
+    add_setup(commands)
     _add_ports(commands)
     add_signals(commands)
     return parser
@@ -131,6 +133,8 @@ def _play(args: argparse.Namespace) -> int:
     settings = settings_of(args, order=args.order or usual)
     if args.count_in:
         settings = _counted_in(chart, settings, args.count_in)
+
+    offer_setup(args.midi)
 
     from queue import SimpleQueue
 

@@ -14,6 +14,7 @@ from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.practised import last_time_after, played_before, take_kept
 from companion.cli.progress import Progress
+from companion.cli.setup import offer_setup
 from companion.cli.words import (
     CHART,
     ArrangingOptions,
@@ -194,6 +195,7 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
         return made[0]
 
     wishes: Inbox = SimpleQueue()
+    offer_setup(args.midi)
     records = RecordsWriter(chart, args.kind, request.time)
     account = None
     try:

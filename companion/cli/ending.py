@@ -1,4 +1,4 @@
-"""Ending a command early: Enter or Ctrl-C, with the terminal left as it was."""
+"""What is typed while a command runs: Enter or Ctrl-C ends it early, with the terminal left as it was."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from queue import Empty, SimpleQueue
 
 from companion.cli.asking import ask
 
@@ -63,6 +64,52 @@ def enter_ends(end: Callable[[], None]) -> Iterator[EnterEnds]:
         yield entered
     finally:
         entered.stop()
+
+
+@contextmanager
+def typed_lines(take: Callable[[str], bool]) -> Iterator[bool]:
+    """Meanwhile, hand on each line typed at the terminal, '' for Ctrl-D, as long as ``take`` says that it wants more.
+
+    Gives whether it does: not where standard input is no terminal, or can't be waited on.
+    """
+    listening = sys.stdin is not None and sys.stdin.isatty() and sys.platform != "win32"
+    over = threading.Event()
+    thread = threading.Thread(target=_wait_for_lines, args=(over, take), daemon=True)
+    if listening:
+        thread.start()
+    try:
+        yield listening
+    finally:
+        over.set()
+        if listening:
+            thread.join(2 * LOOK)
+
+
+def line_typed_within(seconds: float) -> str | None:
+    """The line typed at the terminal within so many seconds, '' for Enter or Ctrl-D; None when there was none."""
+    typed: SimpleQueue[str] = SimpleQueue()
+
+    def first(line: str) -> bool:
+        typed.put(line.strip())
+        return False
+
+    with typed_lines(first) as listening:
+        try:
+            return typed.get(timeout=seconds) if listening else None
+        except Empty:
+            return None
+
+
+def _wait_for_lines(over: threading.Event, take: Callable[[str], bool]) -> None:
+    import select
+
+    while not over.is_set():
+        try:
+            ready, _, _ = select.select([sys.stdin], [], [], LOOK)
+            if ready and not over.is_set() and not take(sys.stdin.readline()):
+                return
+        except (OSError, ValueError):
+            return
 
 
 def leave_a_clean_line() -> None:

@@ -72,9 +72,9 @@ class Client(Protocol):
 
 
 class Listener(Client, Protocol):
-    """A client that hears. Clock, active sensing and system exclusive messages are left out."""
+    """A client that hears. Clock and active sensing are left out, and system exclusive messages unless wanted."""
 
-    def listen(self, receive: Receive) -> None:
+    def listen(self, receive: Receive, *, sysex: bool = False) -> None:
         """Have each message given to ``receive`` from now on, and after closing and opening, too."""
 
     def unlisten(self) -> None:
@@ -218,15 +218,16 @@ class _CallingListener(_Client):
     """RtMidi's thread calls."""
 
     _receive: Receive | None = None
+    _sysex = False
 
     def open(self, number: int, name: str) -> None:
         super().open(number, name)
         if self._receive is not None:
-            self.listen(self._receive)  # closing had ended it
+            self.listen(self._receive, sysex=self._sysex)  # closing had ended it
 
-    def listen(self, receive: Receive) -> None:
-        self._receive = receive
-        self.handle.ignore_types(sysex=True, timing=True, active_sense=True)
+    def listen(self, receive: Receive, *, sysex: bool = False) -> None:
+        self._receive, self._sysex = receive, sysex
+        self.handle.ignore_types(sysex=not sysex, timing=True, active_sense=True)
         self.handle.set_callback(self._called)
 
     def unlisten(self) -> None:
@@ -289,9 +290,9 @@ class _FetchingListener(_Client):
     _thread: threading.Thread | None = None
     _receive: Receive | None = None
 
-    def listen(self, receive: Receive) -> None:
+    def listen(self, receive: Receive, *, sysex: bool = False) -> None:
         self._receive = receive
-        self.handle.ignore_types(sysex=True, timing=True, active_sense=True)
+        self.handle.ignore_types(sysex=not sysex, timing=True, active_sense=True)
         self._thread = threading.Thread(target=self._fetch, daemon=True)
         self._thread.start()
 

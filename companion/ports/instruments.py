@@ -27,7 +27,7 @@ class Synth:
 
     soundfont: str = ""
     driver: str = ""
-    gain: float = 0.6
+    gain: float = 0.4
     period_frames: int = 64
     periods: int = 3
     options: tuple[str, ...] = ()
@@ -57,6 +57,14 @@ class Instruments:
     output: str
     listen: frozenset[int]
     """Channels that are the player's."""
+    lowest_key: int
+    """MIDI number of the keyboard's lowest key ..."""
+    highest_key: int
+    """... and of its highest."""
+    pedals: tuple[int, ...]
+    """Controllers that its pedals send, in order; none where they aren't known."""
+    half_pedal: bool
+    """Whether the damper pedal sends what lies between up and down."""
     echo_window: float
     give_up_after: float
     setups: dict[SetupName, Setup]
@@ -82,6 +90,10 @@ def read_instruments() -> Instruments:
         input=told.input,
         output=told.output,
         listen=frozenset(told.listen or (channel for channel in range(1, 17) if channel != DRUMS)),
+        lowest_key=told.lowest_key,
+        highest_key=told.highest_key,
+        pedals=tuple(sorted(set(told.pedals))),
+        half_pedal=told.half_pedal,
         echo_window=told.echo_window_ms / 1000,
         give_up_after=told.give_up_after_s,
         setups={name: _setup(name, setup) for name, setup in setups.items()},

@@ -226,6 +226,8 @@ class Input:
         As in :class:`Ports`.
     receive : callable
         See :data:`Receive`.
+    sysex : bool
+        Whether system exclusive messages are wanted, too.
 
     Raises
     ------
@@ -233,10 +235,10 @@ class Input:
         It isn't there or can't be opened.
     """
 
-    def __init__(self, api: str, name: str, receive: Receive):
+    def __init__(self, api: str, name: str, receive: Receive, *, sysex: bool = False):
         self.name = name
         self._port = _Port(api, name, _listener, listening=True)
-        self._port.client.listen(receive)
+        self._port.client.listen(receive, sysex=sysex)
 
     def present(self) -> bool:
         """Whether the port is still there."""
@@ -296,6 +298,11 @@ class Output:
 
 
 # Choosing
+
+
+def instrument_ports(ports: Ports) -> Ports:
+    """Without those that only pass messages on."""
+    return Ports(ports.api, tuple(_real(ports.inputs)), tuple(_real(ports.outputs)))
 
 
 def _real(names: Sequence[str]) -> list[str]:

@@ -12,7 +12,7 @@ from companion.messages import PARTS, Part
 from companion.preferences.reading import config
 from companion.preferences.services import Service
 from companion.preferences.structure import Others
-from companion.preferences.units import Channel, Milliseconds, Program, Seconds
+from companion.preferences.units import Channel, Controller, MidiNumber, Milliseconds, Program, Seconds
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,8 +70,18 @@ class InstrumentPreferences:
     output: str = field(metadata={"key": "out"})
     listen: tuple[Channel, ...]
     """Channels that are the player's; none: all but the drum channel."""
+    lowest_key: MidiNumber
+    highest_key: MidiNumber
+    pedals: tuple[Controller, ...]
+    """Controllers that its pedals send; none: not known."""
+    half_pedal: bool
+    """Whether the damper pedal sends what lies between up and down."""
     echo_window_ms: Milliseconds
     give_up_after_s: Seconds
     piano: Piano
     module: Module
     synth: Computer
+
+    def __post_init__(self) -> None:
+        if self.lowest_key >= self.highest_key:
+            raise ValueError("lowest-key lies below highest-key")

@@ -203,7 +203,7 @@ def play(
             listening=choice.input,
             ask=ask,
         )
-        playing.enter_context(_signals(inbox))  # not before: whoever is asked may answer with Ctrl-C
+        playing.enter_context(ends_asked_for(inbox.put))  # not before: whoever is asked may answer with Ctrl-C
         setup = _setup(instruments, choice, sound, through, latency)
         lead = LEAD if is_granted(PRIORITY) else ORDINARY_LEAD
         settings = replace(settings, latency=setup.latency + lead)
@@ -579,7 +579,7 @@ def _render(wav: Path, folder: Path, screen: TextIO, *, force: bool) -> None:
 
 
 @contextlib.contextmanager
-def _signals(inbox: Inbox) -> Iterator[None]:
+def ends_asked_for(put: Callable[[Stop], None]) -> Iterator[None]:
     """Turn signals that ask for the end into a stop in the queue, so that the end is always an orderly one."""
     if threading.current_thread() is not threading.main_thread():
         yield
@@ -589,7 +589,7 @@ def _signals(inbox: Inbox) -> Iterator[None]:
     for name, how in wanted.items():
         if name in signal.Signals.__members__:
             stop = Stop(how)
-            before[name] = signal.signal(signal.Signals[name], lambda *_, stop=stop: inbox.put(stop))
+            before[name] = signal.signal(signal.Signals[name], lambda *_, stop=stop: put(stop))
     try:
         yield
     finally:

@@ -265,7 +265,7 @@ class Sender:
     def _send_all(self, messages: list[tuple[int, ...]]) -> None:
         if self._lost_at is None:
             for message in messages:
-                self.outlet.send(message)
+                self.outlet.send(message[: wire.length_of(message[0])])
 
     # Unplugging
 

@@ -111,7 +111,7 @@ def press_name(press: TaughtPress, keyboard: Range = PIANO) -> str:
 def keyboard_range() -> Range:
     """The keys of the player's keyboard, as they have it in ``instruments.toml``; a piano's unless that says so."""
     told = preferences(InstrumentPreferences)
-    return getattr(told, "lowest_key", PIANO[0]), getattr(told, "highest_key", PIANO[1])
+    return told.lowest_key, told.highest_key
 
 
 def signals_for(
@@ -171,7 +171,7 @@ def _is_free(press: TaughtPress, yours: Range) -> bool:
 
 def _is_there(pedal: int) -> bool:
     """Whether the instrument has a pedal, as far as that is known."""
-    known = getattr(preferences(InstrumentPreferences), "pedals", ())
+    known = preferences(InstrumentPreferences).pedals
     return not known or pedal in known
 
 

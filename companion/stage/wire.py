@@ -60,6 +60,11 @@ def pack(due: float, kind: int, message: tuple[int, ...] | list[int] = (0, 0, 0)
     return FRAME.pack(due, kind, first, second, third)
 
 
+def length_of(status: int) -> int:
+    """Bytes of a channel message, by its status byte (MIDI 1.0): program change and channel pressure have one less."""
+    return 2 if status & 0xE0 == 0xC0 else 3
+
+
 def unpack(data: bytes) -> Frame:
     """The reverse of :func:`pack`."""
     due, kind, *message = FRAME.unpack(data)

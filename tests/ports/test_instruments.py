@@ -42,6 +42,19 @@ def test_the_player_is_heard_on_every_channel_but_the_drums(own):
     assert read_instruments().listen == set(range(1, 17)) - {10}
 
 
+def test_as_shipped_the_keyboard_has_the_keys_of_a_piano_and_pedals_that_nobody_knows(own):
+    instruments = read_instruments()
+    assert (instruments.lowest_key, instruments.highest_key) == (21, 108)  # MIDI 1.0: A0 and C8 of the 88 keys
+    assert instruments.pedals == () and not instruments.half_pedal
+
+
+def test_a_shorter_keyboard_and_its_pedals_are_taken(own):
+    own("lowest-key = 36\nhighest-key = 96\npedals = [67, 64]\nhalf-pedal = true\n")
+    instruments = read_instruments()
+    assert (instruments.lowest_key, instruments.highest_key) == (36, 96)
+    assert instruments.pedals == (64, 67) and instruments.half_pedal
+
+
 def test_the_players_own_channels_are_taken(own):
     own(SHIPPED.replace("bass = 1\n", "bass = 7\n", 1))
     assert read_instruments().setups["piano"].channels["bass"] == 7
@@ -54,6 +67,8 @@ def test_the_players_own_channels_are_taken(own):
         ("bass = 33\nchords", "bass = 0\nchords", r"\[synth.programs\]: bass = 0 .*1 to 128"),
         ("bass = 33\nchords", "tuba = 58\nchords", "'tuba'"),
         ("latency-ms = 10 ", "latency-ms = -3 ", "latency-ms = -3 is not a number from 0 to 1000"),
+        ("lowest-key = 21 ", "lowest-key = 108 ", "lowest-key lies below highest-key"),
+        ("pedals = []", "pedals = [200]", r"pedals = \[200\] is not a list, each .* \(a MIDI controller\)"),
         ("listen = []", "listen = [0]", r"listen = \[0\] is not a list, each .* \(a MIDI channel\)"),
         ("through = false", 'through = "no"', 'through = "no" is not true or false'),
         ('midi = "auto"', "midi = 3", "midi = 3 is not one of 'auto', 'alsa'"),

@@ -80,6 +80,16 @@ def test_a_sound_that_the_player_set_is_sent_first(instrument, notices):
     link.end()
 
 
+def test_a_sound_that_is_ordered_in_between_has_two_bytes(instrument, notices):
+    # MIDI 1.0: program change and channel pressure have one data byte, the other channel messages two.
+    piano, link = instrument(), SenderLink(words(), notices.put)
+    for message in ((0xC1, 32), (0xD1, 5), (0xB1, 122, 0), (0x91, 40, 90)):
+        link.order(now(), message)
+    assert wait_for(lambda: len(piano.received) == 4)
+    assert [message for _, message in piano.received] == [[0xC1, 32], [0xD1, 5], [0xB1, 122, 0], [0x91, 40, 90]]
+    link.end()
+
+
 def test_an_orderly_end_plays_out_what_is_due_and_silences_the_rest(instrument, notices):
     piano, link = instrument(), SenderLink(words(), notices.put)
     link.order(now(), (0x90, 40, 90))

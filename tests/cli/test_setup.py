@@ -1,0 +1,89 @@
+"""The offer of a set-up at the first playing: one line at a terminal, and nothing anywhere else."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from companion.cli import setup
+from companion.cli.setup import NOTHING_YET, offer_setup
+
+Offered = Callable[[str], str]
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the player's own file would be; a set-up is noted, and not gone through."""
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    monkeypatch.setattr(setup, "OFFER_WAIT", 0.5)
+    monkeypatch.setattr(setup, "set_up_here", lambda midi: (tmp_path / "was-set-up").touch())
+    return tmp_path / "configs" / "instruments.toml"
+
+
+@pytest.fixture
+def offered(monkeypatch: pytest.MonkeyPatch) -> Offered:
+    """Makes the offer at a terminal, where something has been typed; gives what was shown."""
+    if not hasattr(os, "openpty"):
+        pytest.skip("needs pseudo-terminals")
+
+    def offered(typed: str) -> str:
+        outside, inside = os.openpty()
+        with (
+            os.fdopen(inside, "r", encoding="utf-8") as read,
+            os.fdopen(inside, "w", encoding="utf-8", closefd=False) as shown,
+            monkeypatch.context() as patch,
+        ):
+            for name, stream in (("stdin", read), ("stdout", shown), ("stderr", shown)):
+                patch.setattr(sys, name, stream)
+            os.write(outside, typed.encode())
+            offer_setup()
+            shown.write("END")
+            shown.flush()
+            text = ""
+            while not text.endswith("END"):
+                text += os.read(outside, 4096).decode()
+        os.close(outside)
+        return text.removesuffix("END").removeprefix(typed.replace("\n", "\r\n"))
+
+    return offered
+
+
+def test_enter_plays_at_once_and_it_is_never_offered_again(own: Path, offered: Offered) -> None:
+    assert offered("\n").count("\n") == 1, "one line"
+    assert own.read_text() == NOTHING_YET and not (own.parents[1] / "was-set-up").exists()
+    assert offered("s\n") == "" and not (own.parents[1] / "was-set-up").exists(), "nobody was asked"
+
+
+def test_s_sets_it_up(own: Path, offered: Offered) -> None:
+    offered("s\n")
+    assert (own.parents[1] / "was-set-up").exists()
+
+
+def test_whoever_is_at_the_piano_and_answers_nothing_plays_and_is_asked_next_time(own: Path, offered: Offered) -> None:
+    offer_setup()
+    assert not own.exists() and not (own.parents[1] / "was-set-up").exists()
+
+
+def test_a_file_of_the_players_own_is_answer_enough(own: Path, offered: Offered) -> None:
+    own.parent.mkdir()
+    own.write_text("listen = [1]\n")
+    offered("s\n")
+    assert own.read_text() == "listen = [1]\n" and not (own.parents[1] / "was-set-up").exists()
+
+
+def test_a_script_never_meets_it(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    offer_setup()
+    assert capsys.readouterr() == ("", "") and not own.exists()
+
+
+def test_without_an_instrument_it_is_one_line(
+    run: Run, one_line: Callable[[str], str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "there-is-none")
+    status, _, err = run("setup", "--midi", "jack")
+    assert status == 3 and "not running" in one_line(err)
