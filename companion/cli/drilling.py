@@ -64,8 +64,8 @@ def add_drill(commands: Any) -> None:
     how.add_argument("--you", type=your_parts, metavar="LIST", help="the parts you play (default: melody)")
     how.add_argument("--parts", type=our_parts, metavar="LIST", help="the parts the companion plays")
     how.add_argument("--from", dest="start", type=tempo, metavar="BPM", help="the first tempo, quarters a minute")
-    how.add_argument("--to", dest="goal", type=tempo, metavar="BPM", help="the tempo to reach")
-    how.add_argument("--step", type=_step, metavar="BPM", help="by how much it climbs")
+    how.add_argument("--to", dest="goal", type=tempo, metavar="BPM", help="the tempo to reach, quarters a minute")
+    how.add_argument("--step", type=_step, metavar="BPM", help="by how much it climbs, quarters a minute")
     how.add_argument("--ladder", metavar="NAME", help="a ladder of tempi from configs/drills.toml")
     how.add_argument("--rounds", type=count, metavar="N", help="stop after N rounds")
     how.add_argument("--minutes", type=count, metavar="N", help="stop after the round in which so many are over")
@@ -86,7 +86,7 @@ def add_drill(commands: Any) -> None:
     group.add_argument(
         "--through", action=argparse.BooleanOptionalAction, help="sound your own notes on the output, too"
     )
-    group.add_argument("--latency", type=milliseconds, metavar="MS", help="what the sound chain takes")
+    group.add_argument("--latency", type=milliseconds, metavar="MS", help="what the sound chain takes, in milliseconds")
     parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
     parser.set_defaults(evening=None)
     recorded = parser.add_argument_group("from a recording")
