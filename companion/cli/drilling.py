@@ -114,9 +114,10 @@ def _drill(args: argparse.Namespace) -> int:
     check_outputs([args.json], [path, *([args.replay] if args.replay else [])])
     check_preferences()
     chart = ArrangingOptions.by(args).of(load(path))
+    bars = _bars(chart, args)
     take_part(args, chart, recorded=args.replay is not None)
     chart = with_own_part(args, chart)
-    request = _request(chart, args)
+    request = _request(chart, bars, args)
     drill = _replayed(chart, request, args) if args.replay else _played(chart, request, args)
     if args.json:
         write(args.json, rounds_json(drill), force=args.force)
@@ -124,18 +125,26 @@ def _drill(args: argparse.Namespace) -> int:
     return 0
 
 
-def _request(chart: Chart, args: argparse.Namespace) -> DrillRequest:
+def _bars(chart: Chart, args: argparse.Namespace) -> tuple[int, int]:
+    """The bars that were named, or some that are worth it; then the part is the one that was played there, too."""
     from companion.practice.passage import section_bars
-    from companion.practice.proposal import proposed_bars
+    from companion.practice.proposal import beginning, proposed
+
+    form = chart.unfold()
+    if args.section:
+        return section_bars(form, args.section)
+    if args.bars:
+        bars: tuple[int, int] = args.bars
+        return bars
+    found = beginning(form) if args.replay else proposed(form, args.you)
+    args.you = args.you or found.you
+    print(f"bars {found.bars[0]}-{found.bars[1]}: {found.why}; --bars or --section says otherwise", file=sys.stderr)
+    return found.bars
+
+
+def _request(chart: Chart, bars: tuple[int, int], args: argparse.Namespace) -> DrillRequest:
     from companion.practice.request import drill_request
 
-    if args.section:
-        bars = section_bars(chart.unfold(), args.section)
-    elif args.bars:
-        bars = args.bars
-    else:
-        bars, why = proposed_bars(chart)
-        print(f"bars {bars[0]}-{bars[1]}: {why}", file=sys.stderr)
     return drill_request(chart, bars, _said(args), args.kind)
 
 

@@ -30,9 +30,9 @@ from companion.practice.judging import (
     judge,
     without_repeats,
 )
-from companion.practice.matching import Laid, Onset, match
+from companion.practice.matching import Laid, StruckOnset, match
 from companion.practice.placing import (
-    Place,
+    TakePlace,
     as_written,
     chart_onsets,
     laid_places,
@@ -57,7 +57,7 @@ AGAINST = {"melody": "solo"}
 
 
 @dataclass(frozen=True)
-class Move:
+class TakeMove:
     """Where the player left the chart's course: a leap, a stop, or both."""
 
     seconds: float
@@ -76,7 +76,7 @@ class Alignment:
     notes: tuple[JudgedNote, ...]
     """In order of time."""
     sweeps: tuple[Sweep, ...]
-    moves: tuple[Move, ...]
+    moves: tuple[TakeMove, ...]
     """Between the sweeps: one fewer."""
 
 
@@ -114,13 +114,13 @@ def align(chart: Chart, settings: Settings, heard: Sequence[Heard], end: float |
 
 def _placed(
     chart: Chart, settings: Settings, heard: Sequence[Heard], struck: Sequence[Struck], end: float
-) -> list[Place]:
+) -> list[TakePlace]:
     """What is known of the take's beats; the follower is asked only where little is as it is written."""
     form = chart.unfold()
     expected = expected_notes(form, settings.you)
     moments = [note.seconds for note in struck]
     path: list[Laid] = []
-    onsets: list[Onset] = []
+    onsets: list[StruckOnset] = []
     if expected:
         onsets = take_onsets(form, settings.you, expected, struck)
         path = as_written(onsets, match(chart_onsets(form, expected), onsets))
@@ -139,7 +139,7 @@ def followed(chart: Chart, settings: Settings, heard: Sequence[Heard], end: floa
     return [(report.chart_beat, report.seconds) for report in reports if isinstance(report, Beat)]
 
 
-def _bounds(form: Form, parts: Collection[str], placed: Sequence[Place], end: float) -> tuple[float, float]:
+def _bounds(form: Form, parts: Collection[str], placed: Sequence[TakePlace], end: float) -> tuple[float, float]:
     """Where the first sweep begins and the last one ends: with the form, where little of it wasn't played."""
     bar, pulse, length = float(form.metre.bar), float(form.metre.pulse), float(form.length)
     first, last = placed[0].written, placed[-1].written
@@ -155,8 +155,8 @@ def _bounds(form: Form, parts: Collection[str], placed: Sequence[Place], end: fl
     return low, over if near or waited else floor_to(last, pulse) + pulse
 
 
-def _move(cut: Departure, resumed: Sweep, length: float) -> Move:
-    return Move(resumed.map().seconds(cut.land), cut.leave % length, cut.land % length, cut.pause)
+def _move(cut: Departure, resumed: Sweep, length: float) -> TakeMove:
+    return TakeMove(resumed.map().seconds(cut.land), cut.leave % length, cut.land % length, cut.pause)
 
 
 # What became of the notes
@@ -166,7 +166,7 @@ def _judged(
     form: Form,
     parts: Collection[str],
     struck: Sequence[Struck],
-    placed: Sequence[Place],
+    placed: Sequence[TakePlace],
     left: Sequence[Departure],
     sweeps: Sequence[Sweep],
 ) -> tuple[JudgedNote, ...]:

@@ -30,7 +30,7 @@ STAYS = 0.6
 
 
 @dataclass(frozen=True)
-class Manner:
+class BeatManner:
     """How one keeps time."""
 
     touch: float
@@ -59,7 +59,7 @@ class BeatCurve:
     """Beats before which the player held back, and for how many seconds."""
 
 
-def manner_of(stretches: Sequence[Sequence[Timed]]) -> Manner:
+def manner_of(stretches: Sequence[Sequence[Timed]]) -> BeatManner:
     """How a player keeps time, by what makes their notes likeliest.
 
     Parameters
@@ -69,15 +69,15 @@ def manner_of(stretches: Sequence[Sequence[Timed]]) -> Manner:
     """
     long = [stretch for stretch in stretches if len(stretch) >= 6]
     if not long:
-        return Manner(0.018, 2e-4)
+        return BeatManner(0.018, 2e-4)
 
-    def cost(manner: Manner) -> float:
+    def cost(manner: BeatManner) -> float:
         return sum(_Pass(stretch, (), manner, [1.0] * len(stretch)).cost for stretch in long)
 
-    return min((Manner(touch, freedom) for touch in TOUCHES for freedom in FREEDOMS), key=cost)
+    return min((BeatManner(touch, freedom) for touch in TOUCHES for freedom in FREEDOMS), key=cost)
 
 
-def smoothed(notes: Sequence[Timed], beats: Sequence[float], manner: Manner, pulse: float = 1.0) -> BeatCurve:
+def smoothed(notes: Sequence[Timed], beats: Sequence[float], manner: BeatManner, pulse: float = 1.0) -> BeatCurve:
     """The moments of beats, from notes in order.
 
     Parameters
@@ -86,7 +86,7 @@ def smoothed(notes: Sequence[Timed], beats: Sequence[float], manner: Manner, pul
         At least two; beats and seconds rising.
     beats : sequence of float
         Rising; they may lie outside the notes.
-    manner : Manner
+    manner : BeatManner
     pulse : float
         Quarters in a beat of the metre: before one of them the player takes the pulse up again.
     """
@@ -128,7 +128,7 @@ class _Pass:
         self,
         notes: Sequence[Timed],
         beats: Sequence[float],
-        manner: Manner,
+        manner: BeatManner,
         weights: Sequence[float],
         pulse: float = 1.0,
     ) -> None:

@@ -16,7 +16,7 @@ from itertools import pairwise
 
 from companion.chart.model import Form
 from companion.practice.judging import Expected
-from companion.practice.placing import Place, in_time, quarter_at
+from companion.practice.placing import TakePlace, in_time, quarter_at
 
 STOPPED, STOPPED_BEATS = 1.2, 1.0
 """Seconds, and beats of the metre, by which a note comes late where the player is taken to have stopped."""
@@ -40,12 +40,12 @@ class Departure:
     """Seconds."""
 
 
-def departures(form: Form, placed: Sequence[Place], expected: Sequence[Expected]) -> list[Departure]:
+def departures(form: Form, placed: Sequence[TakePlace], expected: Sequence[Expected]) -> list[Departure]:
     """Where the player leapt or stopped.
 
     Parameters
     ----------
-    placed : sequence of Place
+    placed : sequence of TakePlace
         In order of time.
     expected : sequence of Expected
         Once through the form.
@@ -72,7 +72,7 @@ def floor_to(beat: float, grid: float) -> float:
     return math.floor(beat / grid + 1e-6) * grid
 
 
-def _stop(form: Form, n: int, a: Place, b: Place, pause: float) -> Departure:
+def _stop(form: Form, n: int, a: TakePlace, b: TakePlace, pause: float) -> Departure:
     """A silence from which the player went on where they had been: at the beat of the next note."""
     at = floor_to(b.written, float(form.metre.pulse))
     if at <= a.written + 1e-6:
@@ -80,7 +80,7 @@ def _stop(form: Form, n: int, a: Place, b: Place, pause: float) -> Departure:
     return Departure(n, at, at, pause)
 
 
-def _leap(form: Form, n: int, a: Place, b: Place, quarter: float, beats: Sequence[float]) -> Departure:
+def _leap(form: Form, n: int, a: TakePlace, b: TakePlace, quarter: float, beats: Sequence[float]) -> Departure:
     pulse, bar, length = float(form.metre.pulse), float(form.metre.bar), float(form.length)
     passed = (b.seconds - a.seconds) / quarter
     distance = round((b.beat - a.beat - passed) / pulse) * pulse

@@ -103,7 +103,7 @@ class ChartOnsets:
 
 
 @dataclass(frozen=True)
-class Onset:
+class StruckOnset:
     """Keys that went down together."""
 
     seconds: float
@@ -124,7 +124,7 @@ class Laid:
     """What it costs to take the one for the other, by their pitches; 0 where they are the same."""
 
 
-def match(chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts = USUAL) -> list[Laid]:
+def match(chart: ChartOnsets, onsets: Sequence[StruckOnset], costs: MatchingCosts = USUAL) -> list[Laid]:
     """The likeliest path: which onsets of the take are which of the chart, in order of time."""
     if not len(chart.beat) or not onsets:
         return []
@@ -137,7 +137,7 @@ _LOWEST, _HIGHEST = np.log(RANGE[0]), np.log(RANGE[1])
 class _Paths:
     """The likeliest path to each pair of onsets, from the first onset of the take to the last."""
 
-    def __init__(self, chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts) -> None:
+    def __init__(self, chart: ChartOnsets, onsets: Sequence[StruckOnset], costs: MatchingCosts) -> None:
         self._costs = costs
         self._seconds = np.array([onset.seconds for onset in onsets])
         self._unlike = _unlike(chart, onsets, costs)
@@ -235,7 +235,7 @@ class _Paths:
         leapt[n] = ~better
 
 
-def _extra(onsets: Sequence[Onset], costs: MatchingCosts) -> Floats:
+def _extra(onsets: Sequence[StruckOnset], costs: MatchingCosts) -> Floats:
     """What it costs to lay each onset nowhere."""
     found = np.empty(len(onsets))
     for n, onset in enumerate(onsets):
@@ -244,7 +244,7 @@ def _extra(onsets: Sequence[Onset], costs: MatchingCosts) -> Floats:
     return found
 
 
-def _unlike(chart: ChartOnsets, onsets: Sequence[Onset], costs: MatchingCosts) -> Floats:
+def _unlike(chart: ChartOnsets, onsets: Sequence[StruckOnset], costs: MatchingCosts) -> Floats:
     """What it costs to take each onset of the take for each of the chart, by their pitches: shape (N, I)."""
     played = np.zeros((len(onsets), 128))
     for n, onset in enumerate(onsets):

@@ -21,7 +21,7 @@ import numpy as np
 
 from companion.chart.model import Form
 from companion.practice.judging import BELOW, TOGETHER, Expected, Struck
-from companion.practice.matching import ChartOnsets, Laid, Onset
+from companion.practice.matching import ChartOnsets, Laid, StruckOnset
 
 PHRASE_REST = 2.0
 """Quarters without an onset before which a phrase begins (common practice)."""
@@ -37,7 +37,7 @@ a stretch within which they are."""
 
 
 @dataclass(frozen=True)
-class Place:
+class TakePlace:
     """A moment of the take whose beat is known."""
 
     beat: float
@@ -83,7 +83,7 @@ def _within(note: Expected, length: float) -> float:
 
 def take_onsets(
     form: Form, parts: Collection[str], expected: Sequence[Expected], struck: Sequence[Struck]
-) -> list[Onset]:
+) -> list[StruckOnset]:
     """Keys that went down together, and whether they may be a part's that isn't expected note for note."""
     free = any(part in ("chords", "bass") and not form.written_part(part) for part in parts)
     lowest = min(note.pitch for note in expected) - BELOW
@@ -94,7 +94,7 @@ def take_onsets(
         else:
             groups.append([note])
     return [
-        Onset(
+        StruckOnset(
             statistics.median(note.seconds for note in group),
             frozenset(note.pitch for note in group),
             free or all(note.pitch < lowest for note in group),
@@ -103,7 +103,7 @@ def take_onsets(
     ]
 
 
-def as_written(onsets: Sequence[Onset], path: Sequence[Laid]) -> list[Laid]:
+def as_written(onsets: Sequence[StruckOnset], path: Sequence[Laid]) -> list[Laid]:
     """The path without the stretches in which little is as written: what was laid there was laid by chance."""
     cost = {laid.onset: laid.unlike for laid in path}
     heard = [n for n, onset in enumerate(onsets) if not onset.company or n in cost]
@@ -131,13 +131,15 @@ def _run(flags: Sequence[bool], k: int) -> int:
 # In order through the choruses
 
 
-def laid_places(form: Form, expected: Sequence[Expected], path: Sequence[Laid], onsets: Sequence[Onset]) -> list[Place]:
+def laid_places(
+    form: Form, expected: Sequence[Expected], path: Sequence[Laid], onsets: Sequence[StruckOnset]
+) -> list[TakePlace]:
     """The path, each place within the form; a pickup that leads into it below 0."""
     length = float(form.length)
     by_beat = {_within(note, length): note.beat % length for note in reversed(expected)}
     beats = sorted(by_beat)
     pickup = length - float(form.pickup)
-    found: list[Place] = []
+    found: list[TakePlace] = []
     leading = False
     for n, laid in enumerate(path):
         beat = beats[laid.place]
@@ -146,7 +148,7 @@ def laid_places(form: Form, expected: Sequence[Expected], path: Sequence[Laid], 
         elif beat < pickup - 1e-6:
             leading = False
         shift = -length if leading else 0.0
-        found.append(Place(beat + shift, by_beat[beat] + shift, onsets[laid.onset].seconds, laid.leapt))
+        found.append(TakePlace(beat + shift, by_beat[beat] + shift, onsets[laid.onset].seconds, laid.leapt))
     return found
 
 
@@ -186,10 +188,10 @@ def stretches_away(known: Sequence[float], struck: Sequence[float]) -> dict[int,
 
 def with_followed(
     form: Form,
-    known: Sequence[Place],
+    known: Sequence[TakePlace],
     followed: Sequence[tuple[float, float]],
     away: Mapping[int, tuple[float, float]],
-) -> list[Place]:
+) -> list[TakePlace]:
     """The known places, and between them, where the player was away, the beats as they were followed.
 
     Parameters
@@ -201,13 +203,13 @@ def with_followed(
     """
     pulse, length = float(form.metre.pulse), float(form.length)
     moments = [seconds for _, seconds in followed]
-    found: list[Place] = []
+    found: list[TakePlace] = []
     for n in range(len(known) + 1):
         low, high = away.get(n, (0.0, 0.0))
         before = None
         for beat, seconds in followed[bisect_left(moments, low) : bisect_left(moments, high)]:
             on = before is not None and abs((beat - before - pulse + 0.5) % length - 0.5) < 0.01
-            found.append(Place(beat % length, beat % length, seconds, not on, free=True))
+            found.append(TakePlace(beat % length, beat % length, seconds, not on, free=True))
             before = beat
         if n < len(known):
             resumed = bool(found) and found[-1].free
@@ -215,10 +217,10 @@ def with_followed(
     return found
 
 
-def through_choruses(form: Form, found: Sequence[Place]) -> list[Place]:
+def through_choruses(form: Form, found: Sequence[TakePlace]) -> list[TakePlace]:
     """The places with their beats going on from one chorus to the next."""
     length = float(form.length)
-    placed: list[Place] = []
+    placed: list[TakePlace] = []
     chorus = 0
     for n, place in enumerate(found):
         if placed:
@@ -241,7 +243,7 @@ def in_time(passed: float, step: float) -> bool:
     return abs(passed - step) < max(IN_TIME, IN_TIME_SHARE * step)
 
 
-def quarter_at(placed: Sequence[Place], n: int) -> float:
+def quarter_at(placed: Sequence[TakePlace], n: int) -> float:
     """Seconds a quarter around a place, by the steps before it; by those after it, too, where there are few."""
     rates: list[float] = []
     for m in range(n, 0, -1):
@@ -256,7 +258,7 @@ def quarter_at(placed: Sequence[Place], n: int) -> float:
     return statistics.median(rates) if rates else 0.5
 
 
-def _rates(a: Place, b: Place) -> list[float]:
+def _rates(a: TakePlace, b: TakePlace) -> list[float]:
     """The rate of a step, once for each half of a quarter."""
     step = b.beat - a.beat
     return [(b.seconds - a.seconds) / step] * max(1, math.ceil(2 * step)) if step > 0 else []

@@ -86,7 +86,7 @@ _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 @dataclass(frozen=True)
-class Opened:
+class OpenedRecords:
     """The records, open."""
 
     connection: sqlite3.Connection
@@ -98,7 +98,7 @@ class Opened:
     """Whether there was no such file before, or a damaged one."""
 
 
-def open_records(folder: Path) -> Opened:
+def open_records(folder: Path) -> OpenedRecords:
     """Open the records in a folder for user data, and bring them up to this version.
 
     Raises
@@ -113,7 +113,7 @@ def open_records(folder: Path) -> Opened:
         inode = None if begun else file.stat().st_ino
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
-            return Opened(
+            return OpenedRecords(
                 _checked(sqlite3.connect(file, timeout=BUSY, isolation_level=None), file), True, trouble, begun
             )
         except sqlite3.DatabaseError as error:
@@ -185,11 +185,11 @@ def _version(connection: sqlite3.Connection, file: Path) -> int:
     return int(version) if tables else 0
 
 
-def _in_memory(file: Path, why: str, trouble: str) -> Opened:
+def _in_memory(file: Path, why: str, trouble: str) -> OpenedRecords:
     """What can be read of the file, in memory, where nothing can be written."""
     memory = _copied(file) or _checked(sqlite3.connect(":memory:", isolation_level=None), file)
     said = f"nothing can be added to the records in {file} ({why}); what you play is kept as takes all the same"
-    return Opened(memory, False, "; ".join(text for text in (trouble, said) if text))
+    return OpenedRecords(memory, False, "; ".join(text for text in (trouble, said) if text))
 
 
 def _copied(file: Path) -> sqlite3.Connection | None:

@@ -20,16 +20,16 @@ from companion.chart.model import Form
 from companion.follow.roles import swings
 from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters, to_sounding
-from companion.practice.beat_curve import Manner, Timed, manner_of, smoothed
+from companion.practice.beat_curve import BeatManner, Timed, manner_of, smoothed
 from companion.practice.departures import Departure, floor_to
 from companion.practice.judging import SWUNG_MOST, Expected
-from companion.practice.placing import Place
+from companion.practice.placing import TakePlace
 
 OFF_BEAT_LOOSE, FOLLOWED_LOOSE = 1.6, 1.6
 """How many times as far as others a swung quaver may lie from its place; a beat as followed from the player's own."""
 MEDIUM_SWING, LEAST_SHOWN = 1.55, 6
 """Ratio where the player doesn't show theirs; off-beat quavers from which theirs is known."""
-FOLLOWED_MANNER = Manner(0.018, 2e-4)
+FOLLOWED_MANNER = BeatManner(0.018, 2e-4)
 """How a player keeps time of whom only the beats are known that were foreseen for them, which are smoother."""
 
 
@@ -55,7 +55,7 @@ class Sweep:
 def swept(
     form: Form,
     expected: Sequence[Expected],
-    placed: Sequence[Place],
+    placed: Sequence[TakePlace],
     left: Sequence[Departure],
     bounds: tuple[float, float],
 ) -> tuple[Sweep, ...]:
@@ -65,7 +65,7 @@ def swept(
     ----------
     expected : sequence of Expected
         Once through the form.
-    placed : sequence of Place
+    placed : sequence of TakePlace
         At least two, in order of time.
     left : sequence of Departure
     bounds : (low, high)
@@ -88,19 +88,19 @@ def swept(
     )
 
 
-def _manner(stretches: Sequence[Sequence[Place]], timed: Sequence[Sequence[Timed]]) -> Manner:
+def _manner(stretches: Sequence[Sequence[TakePlace]], timed: Sequence[Sequence[Timed]]) -> BeatManner:
     """How the player keeps time, by the notes that are known."""
     known = [notes for stretch, notes in zip(stretches, timed, strict=True) if not any(p.free for p in stretch)]
     return manner_of(known) if any(len(notes) >= LEAST_SHOWN for notes in known) else FOLLOWED_MANNER
 
 
-def _usual_quarter(placed: Sequence[Place]) -> float:
+def _usual_quarter(placed: Sequence[TakePlace]) -> float:
     """Seconds a quarter, as most steps have it."""
     steps = [(a, b) for a, b in pairwise(placed) if not b.leapt and b.beat > a.beat]
     return statistics.median((b.seconds - a.seconds) / (b.beat - a.beat) for a, b in steps) if steps else 0.5
 
 
-def _timed(form: Form, stretch: Sequence[Place], ratio: float, even: Collection[int]) -> list[Timed]:
+def _timed(form: Form, stretch: Sequence[TakePlace], ratio: float, even: Collection[int]) -> list[Timed]:
     """The places of a stretch where they sound with so much swing."""
     length = float(form.length)
     found: list[Timed] = []
@@ -119,9 +119,9 @@ def _off_beat(beat: float) -> bool:
 
 def _swing_of(
     form: Form,
-    stretches: Sequence[Sequence[Place]],
+    stretches: Sequence[Sequence[TakePlace]],
     timed: Sequence[Sequence[Timed]],
-    manner: Manner,
+    manner: BeatManner,
     even: Collection[int],
 ) -> float:
     """How this player swings: by their off-beat quavers against the beat that their other notes show."""
@@ -147,11 +147,11 @@ def _swing_of(
 
 def _sweep(
     form: Form,
-    stretch: Sequence[Place],
+    stretch: Sequence[TakePlace],
     notes: Sequence[Timed],
     low: float,
     high: float,
-    manner: Manner,
+    manner: BeatManner,
     usual: float,
 ) -> Sweep:
     """One sweep with its beats of the metre."""
@@ -165,7 +165,7 @@ def _sweep(
     return Sweep(low, high, beats, curve.held, tuple(_free(stretch, low, high, pulse)))
 
 
-def _free(stretch: Sequence[Place], low: float, high: float, pulse: float) -> list[tuple[float, float]]:
+def _free(stretch: Sequence[TakePlace], low: float, high: float, pulse: float) -> list[tuple[float, float]]:
     """The spans of beats in which something else was played."""
     found = []
     runs = [(free, list(group)) for free, group in groupby(stretch, key=lambda place: place.free)]

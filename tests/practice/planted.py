@@ -1,7 +1,7 @@
 """Takes of which everything is known: a player goes through a chart by a route, on a human beat, with planted faults.
 
-The beat wanders by a random walk of its tempo; notes fall near it with a spread of 8 ms. Nothing here knows how takes are
-laid on charts or judged.
+The beat wanders by a random walk of its tempo; notes fall near it with a spread of 8 ms. Nothing here knows how takes
+are laid on charts or judged.
 
 Conventions: beats in quarters; seconds from the start of the take.
 """
@@ -20,7 +20,7 @@ from companion.music.swing import straight_quarters, to_sounding
 TOUCH = 0.008
 """Seconds, standard deviation: how far a good player's notes fall from their place."""
 WANDER, HOME = 0.006, 0.02
-"""How far the tempo moves in a quarter, standard deviation of its logarithm; how much of the way home it goes in one."""
+"""How far the tempo moves in a quarter (standard deviation of its logarithm); how much of the way home it goes."""
 
 
 @dataclass(frozen=True)
