@@ -10,6 +10,7 @@ import pytest
 
 from companion.arrange.audit.arrangement import AuditFigure, audit, figures
 from companion.arrange.audit.figures import totals
+from companion.arrange.audit.walk import pattern_figures, walk_figures
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
@@ -95,7 +96,8 @@ def test_what_a_tune_has_little_of_is_right_over_all_tunes(treatment: str) -> No
             for seed in range(2)
             for chorus in range(1, 4)
         ]
-        found.append((name, figures(form, plan(form, treatment), rows, [()] * len(rows))))
+        ruling = plan(form, treatment)
+        found.append((name, [*walk_figures(form, ruling, rows), *pattern_figures(form, ruling, rows)]))
     summed = [total for total in totals(found) if total.figure.name in TOGETHER]
     missed = {one.figure.name: one.mean for one in summed if not replace(one.figure, value=one.mean).reached}
     assert summed and not missed
