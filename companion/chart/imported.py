@@ -4,7 +4,7 @@ Nothing is dropped in silence. What a chart has no place for (words to sing, a r
 that is none) is kept as a comment in the chart's file, at the section and bar it belongs to, and reported with its bar.
 
 A reader of one format gives an :class:`Imported`; :func:`write_imported` writes the chart with its remarks,
-:func:`report` says them a line each.
+:func:`report` says them a line each. What the file doesn't say and has to be assumed is told with the reason.
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ class Imported:
     chart: Chart
     remarks: tuple[Remark, ...] = ()
     """In the order of the file."""
+    assumed: tuple[Remark, ...] = ()
+    """What the file doesn't say and was found or taken for granted, with the reason."""
 
 
 def write_imported(imported: Imported) -> str:
@@ -50,7 +52,7 @@ def write_imported(imported: Imported) -> str:
     for number, line in enumerate(write_toml(imported.chart).splitlines()):
         lines.append(line)
         if number == 0:
-            lines += _comments(by_section.get(None, []))
+            lines += _comments([*imported.assumed, *by_section.get(None, [])])
         elif line in headers:
             lines += _comments(by_section.pop(headers[line], []))
     text = "\n".join(lines) + "\n"
@@ -88,9 +90,9 @@ def _comments(remarks: Sequence[Remark]) -> list[str]:
 
 
 def report(imported: Imported) -> list[str]:
-    """The remarks, a line each with its bars; the same in several bars is said once, and so is much of one kind."""
+    """What was assumed, then the remarks, a line each with its bars; the same, or much of one kind, is said once."""
     kinds: dict[str, list[Remark]] = {}
-    for remark in imported.remarks:
+    for remark in (*imported.assumed, *imported.remarks):
         kinds.setdefault(remark.what, []).append(remark)
     lines = []
     for what, remarks in kinds.items():

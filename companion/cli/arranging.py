@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -88,7 +89,19 @@ def _arrange(args: argparse.Namespace) -> int:
     )
     _save(out, path, chart, made, force=args.force)
     print(f"{out}: {_described(made, first, last, args.parts)}")
+    print(_way_back(args.chart, out, path))
     return 0
+
+
+def _way_back(named: str, out: Path, path: Path) -> str:
+    """How to have the arrangement free again, new in every chorus: for once, and for good."""
+    from companion.resources import data_folder, shipped_folder
+
+    ours = path.resolve().is_relative_to(shipped_folder().resolve()) and out.parent == data_folder() / "charts"
+    again = out.stem if out.parent == data_folder() / "charts" else str(out)
+    again = named if _same(out, path) else again
+    good = f"delete {out}, and the chart is as it came" if ours else f"take the [[arrangement]] tables out of {out}"
+    return f"free again, new in every chorus: companion play {shlex.quote(again)} --free; for good: {good}"
 
 
 def _described(chart: Chart, first: int, last: int, parts: tuple[str, ...] | None) -> str:

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
 
     from companion.chart.model import Chart
     from companion.messages import Heard, Report, Wish
+    from companion.stage.replay import Recording
     from companion.stage.settings import Settings
 
 COUNT_IN_AFTER = 3.0
@@ -218,7 +219,7 @@ def _add_replay(commands: Any) -> None:
 def _replay(args: argparse.Namespace) -> int:
     from companion.load import load
     from companion.resources import chart_path
-    from companion.stage.performance import performance_length, read_performance, recording_bytes
+    from companion.stage.performance import performance_length, read_performance
     from companion.stage.take import read_take
     from companion.stage.take_names import take_folder
 
@@ -256,18 +257,33 @@ def _replay(args: argparse.Namespace) -> int:
         recording = replay(
             chart, heard, settings, signals=signals, until=length, watch=lambda seconds, *_: progress.show(seconds)
         )
-    if args.out:
-        parts = (*settings.parts, *(("solo",) if settings.trade else ()))
-        tracks = recording_bytes(recording.heard, recording.orders, parts=parts, title=chart.title)
-        write(args.out, tracks, force=args.force)
-    if args.beats:
-        write(args.beats, beats_table(recording.reports), force=args.force)
-    if args.trace:
-        write(args.trace, trace_lines(recording.reports), force=args.force)
+    written = _write_recording(args, recording, settings, chart.title)
     notes = sum(event.is_note_on for event in recording.heard)
     beats = BeatTally(report for report in recording.reports if isinstance(report, Beat))
-    print(*Account(chart.title, length, notes, beats, count_notes(recording.orders)).lines(), sep="\n")
+    account = Account(chart.title, length, notes, beats, count_notes(recording.orders))
+    print(*account.lines(), *written, sep="\n")
     return 0
+
+
+def _write_recording(args: argparse.Namespace, recording: Recording, settings: Settings, title: str) -> list[str]:
+    """Write what was asked for, and say of each file what is in it."""
+    from companion.stage.performance import recording_bytes
+
+    said = []
+    if args.out:
+        parts = (*settings.parts, *(("solo",) if settings.trade else ()))
+        tracks = recording_bytes(recording.heard, recording.orders, parts=parts, title=title)
+        write(args.out, tracks, force=args.force)
+        said.append(f"{args.out}: your playing and the companion's, a track a part")
+    if args.beats:
+        table = beats_table(recording.reports)
+        write(args.beats, table, force=args.force)
+        said.append(f"{args.beats}: {len(table.splitlines()) - 1} beats, each with its moment and how sure it was")
+    if args.trace:
+        lines = trace_lines(recording.reports)
+        write(args.trace, lines, force=args.force)
+        said.append(f"{args.trace}: {len(lines.splitlines())} reports, what the companion believed at each event")
+    return said
 
 
 def _check_room(chart: Chart, settings: Settings) -> None:

@@ -86,8 +86,18 @@ def keep_imported(imported: Imported, out: Path | None, *, force: bool = False) 
     text = write_imported(imported)
     place = out or _free_place(imported.chart)
     write(place, text, force=force)
-    print(place)
-    print(*(f"  {line}" for line in report(imported)), sep="\n", end="\n" if imported.remarks else "")
+    print(f"{place}: {_described(imported.chart)}")
+    for line in report(imported):
+        print(f"  {line}")
+
+
+def _described(chart: Chart) -> str:
+    """What has been made: 'Back Stairs, 32 bars of 4/4 in G minor, 132 quarters a minute, swing'."""
+    from companion.chart.keys import write_key
+
+    bars = len(chart.unfold().bars)
+    about = f"{'1 bar' if bars == 1 else f'{bars} bars'} of {chart.metre} in {write_key(chart.fifths, chart.minor)}"
+    return f"{chart.title}, {about}, {chart.tempo:g} quarters a minute, {chart.feel}"
 
 
 def _free_place(chart: Chart) -> Path:

@@ -81,15 +81,22 @@ def _print(args: argparse.Namespace) -> int:
     if not args.lead and asked.treatment is None:
         for fault in unknown_treatments(chart, treatment_names()):
             raise fault.within(file=str(path))
+    what = _described(args, chart)
     if suffix in (".mid", ".wav"):
-        _sound(args, suffix, chart, *_sounding(args, asked, chart))
+        _sound(args, suffix, chart, *_sounding(args, asked, chart), what)
     else:
         try:
             sheet = _sheet(args, asked, chart)
         except ChartError as error:
             raise error.within(file=str(path)) from None
-        _draw(args, suffix, sheet, path)
+        _draw(args, suffix, sheet, path, what)
     return 0
+
+
+def _described(args: argparse.Namespace, chart: Chart) -> str:
+    """What is put on paper: 'Back Stairs, the left hand'."""
+    which = "the lead sheet" if args.lead else f"the {args.hand} hand" if args.hand else "both hands"
+    return f"{chart.title}, {which}"
 
 
 def _only_hand(chart: Chart) -> Hand | None:
@@ -123,13 +130,14 @@ def _sheet(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -> S
     return arrangement(chart, staves=STAVES[args.hand], treatment=asked.treatment, seed=asked.seed)
 
 
-def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path) -> None:
+def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path, what: str) -> None:
     from companion.engrave.musicxml_out import compressed, musicxml
 
-    if suffix == ".musicxml":
-        write(args.out, musicxml(sheet), force=args.force)
-    elif suffix == ".mxl":
-        write(args.out, compressed(musicxml(sheet), f"{args.out.stem}.musicxml"), force=args.force)
+    if suffix in (".musicxml", ".mxl"):
+        text = musicxml(sheet)
+        packed = text if suffix == ".musicxml" else compressed(text, f"{args.out.stem}.musicxml")
+        write(args.out, packed, force=args.force)
+        print(f"{args.out}: {what}, for a notation program")
     else:
         from companion.engrave.page import pages, pdf
         from companion.engrave.paper import PAPERS
@@ -141,29 +149,35 @@ def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path) -> 
                 printed = pdf(svgs, sheet.title, paper, progress=lambda share: progress.show(0.8 + 0.2 * share))
         if suffix == ".pdf":
             write(args.out, printed, force=args.force)
+            print(f"{args.out}: {what}, {_pages(len(svgs))}")
         else:
-            _write_pages(args.out, svgs, source, force=args.force)
+            _write_pages(args.out, svgs, source, what, force=args.force)
 
 
-def _write_pages(out: Path, svgs: list[str], source: Path, *, force: bool) -> None:
+def _pages(count: int) -> str:
+    return "1 page" if count == 1 else f"{count} pages"
+
+
+def _write_pages(out: Path, svgs: list[str], source: Path, what: str, *, force: bool) -> None:
     several = [out.with_name(f"{out.stem}-{number}{out.suffix}") for number in range(1, len(svgs) + 1)]
     names = several if len(svgs) > 1 else [out]
     check_outputs(names, [source])
     for name, svg in zip(names, svgs, strict=True):
         write(name, svg, force=force)
-    if len(names) > 1:
-        print(*names, sep="\n")
+    print(f"{', '.join(map(str, names))}: {what}, {_pages(len(names))}")
 
 
-def _sound(args: argparse.Namespace, suffix: str, chart: Chart, form: Form, notes: list[Note]) -> None:
+def _sound(args: argparse.Namespace, suffix: str, chart: Chart, form: Form, notes: list[Note], what: str) -> None:
     from companion.engrave.programme import slowing
     from companion.engrave.recording import midi_file, orders
 
     slows = None if args.lead else slowing(chart)
     if suffix == ".mid":
         write(args.out, midi_file(form, notes, chart.title, args.seed, slows, plain=args.lead), force=args.force)
+        print(f"{args.out}: {what}, as MIDI")
         return
     from companion.ports.wav import render
 
     with made(args.out, force=args.force) as path, Progress("rendering") as progress:
-        render(path, [], orders(form, notes, args.seed, slows), progress=progress.show)
+        by = render(path, [], orders(form, notes, args.seed, slows), progress=progress.show)
+    print(f"{args.out}: {what}, as sound ({by})")

@@ -24,13 +24,15 @@ from companion.engrave.paper import BOTTOM_MM, MARGIN_MM, PAPERS, TOP_MM, Paper,
 from companion.engrave.placing import GAP_MM, bar_widths, ink, line_numbers, moved, spread
 from companion.engrave.sheet import Sheet
 from companion.errors import UseError
+from companion.installation import install_command
 from companion.preferences import preferences
 from companion.preferences.paper import PaperPreferences
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-INSTALL = "install companion[print]"
+PACKAGES = ("verovio", "typst")
+"""What the extra ``print`` consists of."""
 _UNICODE = {
     "\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "♯♯", "\ue264": "♭♭", "\uea63": "♭♭", "\uea64": "♭",
     "\uea65": "♮", "\uea66": "♯", "\uea67": "♯♯", "\ued60": "♭", "\ued61": "♮", "\ued62": "♯", "\ued63": "♯♯",
@@ -97,11 +99,15 @@ def pages(sheet: Sheet, paper: Paper | None = None, *, progress: Callable[[float
     return [_finished(svg, laid.sheet, paper, page, count) for page, svg in enumerate(_placed(drawn, laid, paper), 1)]
 
 
+def _how() -> str:
+    return f"install it with: {install_command('print', PACKAGES)}"
+
+
 def _engraver() -> Any:
     try:
         import verovio
     except ImportError:
-        raise UseError("pages need the engraver verovio, which isn't installed", mend=INSTALL) from None
+        raise UseError("pages need the engraver verovio, which isn't installed", mend=_how()) from None
     verovio.enableLog(verovio.LOG_OFF)
     return verovio.toolkit()
 
@@ -245,7 +251,7 @@ def pdf(
     try:
         import typst
     except ImportError:
-        raise UseError("a PDF needs typst, which isn't installed", mend=INSTALL) from None
+        raise UseError("a PDF needs typst, which isn't installed", mend=_how()) from None
     paper = paper or PAPERS[preferences(PaperPreferences).size]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

@@ -14,17 +14,17 @@ from __future__ import annotations
 
 import os
 import statistics
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import ceil, floor
 from pathlib import Path
 
 from companion.chart.imported import Imported
-from companion.chart.keys import sounds_minor
+from companion.chart.keys import sounds_minor, write_key
 from companion.chart.lead_sheet import LeadSheet, as_chart, check_metre
 from companion.chart.midi.file import CHORD, MidiFile, MidiNote, Text, Track, read_midi_file
-from companion.chart.model import MOST_BARS, ChordSpan
+from companion.chart.model import MOST_BARS, Chart, ChordSpan
 from companion.chart.remarks import Remark
 from companion.chart.toml.read import check_tempo
 from companion.chart.words import read_chord_word
@@ -58,14 +58,27 @@ OWN_RECORDING = "player"
 
 
 @dataclass(frozen=True)
+class SungLine:
+    """The melody as it is written down."""
+
+    notes: tuple[TranscribedNote, ...]
+    beats: BeatMap
+    """Where the beats are."""
+    swung: bool = False
+    played: bool = False
+    """The notes didn't lie on their places, and were moved to those that they were meant for."""
+    timed: bool = False
+    """They had nothing to do with the file's own beats, and others were found."""
+
+
+@dataclass(frozen=True)
 class TuneInFile:
     """What has been found in a file, in quarters from its start."""
 
-    notes: tuple[TranscribedNote, ...]
+    line: SungLine
     chords: tuple[tuple[Fraction, Chord], ...]
     metre: Metre
     tempo: float
-    swung: bool
     headings: tuple[Heading, ...] = ()
     remarks: tuple[tuple[Fraction | None, Remark], ...] = field(default=())
     """Each with its beat, or None when it goes for the whole tune."""
@@ -116,7 +129,8 @@ def _tune(file: MidiFile, melody: str | None, chords: str | None) -> TuneInFile:
     remarks = [*_left_out(file, lead, None if symbols else harmony, bass, taken), *_words(file, others)]
     remarks += _changes(file, metre)
     headings = tuple(Heading(text.beat, text.text) for text in others if text.kind == "marker")
-    notes, swung, beats = _written_melody(line, file, metre)
+    sung = _written_melody(line, file, metre)
+    notes, beats = sung.notes, sung.beats
     if not symbols and harmony is not None:
         played = Pass(tuple(note.key for note in harmony.notes), beats)
         if bass is not None:
@@ -124,7 +138,16 @@ def _tune(file: MidiFile, melody: str | None, chords: str | None) -> TuneInFile:
         symbols = struck_chords(played, metre, notes)
     elif not symbols and blocks:
         symbols = _blocks(blocks)
-    return TuneInFile(tuple(notes), tuple(symbols), metre, file.tempi[0][1], swung, headings, tuple(remarks))
+    tempo = _found_tempo(beats, line) if sung.timed else file.tempi[0][1]
+    return TuneInFile(sung, tuple(symbols), metre, tempo, headings, tuple(remarks))
+
+
+def _found_tempo(beats: BeatMap, line: Sequence[MidiNote]) -> float:
+    """The median tempo, in whole quarters a minute, of beats that were found."""
+    first, last = (beats.beat(moment) for moment in (line[0].key.on, line[-1].key.on))
+    return float(
+        round(statistics.median(beats.tempo(beat) for beat in range(ceil(first), max(ceil(first), floor(last)) + 1)))
+    )
 
 
 def own_beats(path: str | os.PathLike[str], tempo: float | None = None) -> tuple[BeatMap, float]:
@@ -255,24 +278,23 @@ def _is_exact(beats: Sequence[Fraction]) -> bool:
     return near >= MOSTLY * len(beats)
 
 
-def _written_melody(
-    line: Sequence[MidiNote], file: MidiFile, metre: Metre
-) -> tuple[list[TranscribedNote], bool, BeatMap]:
+def _written_melody(line: Sequence[MidiNote], file: MidiFile, metre: Metre) -> SungLine:
     """The melody's notes, whether they swing, and where the beats are."""
     if not line:
-        return [], False, file.beats
+        return SungLine((), file.beats)
     ends = [note.beat + note.length for note in line]
     if _is_exact([note.beat for note in line]) and _is_exact(ends):
-        return _as_they_stand(line), False, file.beats
+        return SungLine(tuple(_as_they_stand(line)), file.beats)
     keys = [note.key for note in line]
     beats = file.beats
     exact = _is_exact([note.beat for note in line if abs(note.beat - round(note.beat)) < Fraction(1, 24)])
     on_beats = sum(abs(note.beat - round(note.beat)) <= EXACT for note in line)
     known = exact and on_beats >= 0.3 * len(line)
-    if not known and _unrelated(line):
+    timed = not known and _unrelated(line)
+    if timed:
         beats = find_beats(keys, metre)
     notes, swung = transcribed_line(keys, beats, metre, steady=known)
-    return notes, swung, beats
+    return SungLine(tuple(notes), beats, swung, True, timed)
 
 
 def _unrelated(line: Sequence[MidiNote]) -> bool:
@@ -357,8 +379,6 @@ def _changes(file: MidiFile, metre: Metre) -> list[tuple[Fraction | None, Remark
         found.append((None, Remark("the tempo changes", text)))
     else:
         found += [(beat, Remark("the tempo changes", f"{tempo:g}")) for beat, tempo in file.tempi[1:]]
-    from companion.chart.keys import write_key
-
     found += [(beat, Remark("the key changes", write_key(fifths, minor))) for beat, fifths, minor in file.keys[1:]]
     return found
 
@@ -368,7 +388,7 @@ def _changes(file: MidiFile, metre: Metre) -> list[tuple[Fraction | None, Remark
 
 def _chart(file: MidiFile, tune: TuneInFile, name: str) -> Imported:
     zero = _first_downbeat(tune)
-    notes = [replace(note, beat=note.beat - zero) for note in tune.notes]
+    notes = [replace(note, beat=note.beat - zero) for note in tune.line.notes]
     chords = [(beat - zero, chord) for beat, chord in tune.chords]
     key = _key(file, notes, chords)
     remarks: dict[int, list[Remark]] = {}
@@ -386,10 +406,32 @@ def _chart(file: MidiFile, tune: TuneInFile, name: str) -> Imported:
         remarks=remarks,
         lengths=_lengths(file, zero, notes) or None,
     )
-    feel = "swing" if tune.swung else None
+    feel = "swing" if tune.line.swung else None
     title = file.title or Path(name).stem
     sheet = LeadSheet(title, None, bars, tune.metre, key[0], key[1], round(tune.tempo, 2), feel, remarks=tuple(whole))
-    return as_chart(sheet, name)
+    imported = as_chart(sheet, name)
+    return replace(imported, assumed=tuple(_assumed(file, tune, imported.chart, bool(chords))))
+
+
+def _assumed(file: MidiFile, tune: TuneInFile, chart: Chart, chords: bool) -> Iterator[Remark]:
+    """What the file doesn't say of itself, how it was settled, and why."""
+    if tune.line.timed:
+        says = f"{file.tempi[0][1]:g}" if file.has_tempo else "none"
+        yield Remark(
+            "tempo", f"{chart.tempo:g}, found in the notes: they don't keep to the file's beats (it says {says})"
+        )
+    elif not file.has_tempo:
+        yield Remark("tempo", f"{chart.tempo:g}, which a MIDI file means that says none")
+    if not file.metres:
+        yield Remark("metre", f"{chart.metre}, which a MIDI file means that says none")
+    key = write_key(chart.fifths, chart.minor)
+    if not file.keys:
+        yield Remark("key", f"{key}, found in the notes{' and the chords' if chords else ''}: the file says none")
+    elif chart.minor and not file.keys[0][2]:
+        yield Remark("key", f"{key}: the file says {write_key(chart.fifths, False)}, and the chords sound minor")
+    if tune.line.played:
+        swung = ", and swung quavers as even ones" if tune.line.swung else ""
+        yield Remark("rhythm", f"notes that lie off the beat were written where they were meant{swung}")
 
 
 def _check_length(lead: Track, metre: Metre) -> None:
@@ -442,16 +484,16 @@ def _first_downbeat(tune: TuneInFile) -> Fraction:
     Bar lines may be the file's own, or moved by a pickup with which the file begins.
     """
     bar, step = tune.metre.bar, Fraction(1, 2)
-    if not tune.notes:
+    if not tune.line.notes:
         return tune.chords[0][0] if tune.chords else Fraction(0)
-    first = tune.notes[0].beat
-    whole = sum(min(float(note.length), 4.0) for note in tune.notes)
-    bars = float((tune.notes[-1].beat - first) / bar)
+    first = tune.line.notes[0].beat
+    whole = sum(min(float(note.length), 4.0) for note in tune.line.notes)
+    bars = float((tune.line.notes[-1].beat - first) / bar)
     headed = {heading.beat for heading in tune.headings}
 
     def worth(zero: Fraction) -> float:
         agreed = sum(1.0 for beat, _ in tune.chords if (beat - zero) % bar == 0)
-        longs = sum(min(float(note.length), 4.0) for note in tune.notes if (note.beat - zero) % bar == 0)
+        longs = sum(min(float(note.length), 4.0) for note in tune.line.notes if (note.beat - zero) % bar == 0)
         named = sum(1.0 for beat in headed if (beat - zero) % bar == 0) / max(1, len(headed)) + (zero in headed)
         begins = FIRST_CHORD if tune.chords and zero == tune.chords[0][0] else 0.0
         own = OWN_BARS if zero % bar == 0 else 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import mido
 import pytest
 
 from companion import cli
+from companion.cli.commands import build_parser
 from companion.load import load
 from companion.resources import shipped_folder
 
@@ -58,7 +60,11 @@ def test_a_shipped_chart_is_arranged_in_a_copy_among_the_players_own(run: Run, d
     status, out, err = run("chart", "arrange", MINOR, "--seed", 3)
     own = data / "charts" / f"{MINOR}.toml"
     assert (status, err) == (0, "")
-    assert out == f"{own}: melody, chords and bass of bars 1-32 written\n"
+    back = f"companion play {MINOR} --free; for good: delete {own}, and the chart is as it came"
+    assert out.splitlines() == [
+        f"{own}: melody, chords and bass of bars 1-32 written",
+        f"free again, new in every chorus: {back}",
+    ]
     assert shipped.read_bytes() == before
     assert own.read_text().startswith("# A medium swing tune in minor.")
     assert {part.part for part in load(own).written} == {"melody", "chords", "bass"}
@@ -72,6 +78,15 @@ def test_a_chart_of_the_players_own_is_written_in_its_place_with_its_comments(ru
     text = tune.read_text()
     assert text.startswith("# mine\n") and "# a turnaround" in text and text.count("[[arrangement]]") == 1
     assert list(tune.parent.glob("tune*")) == [tune], "nothing was lost, so nothing is kept beside it"
+
+
+def test_how_to_have_it_free_again_is_said_and_works(run: Run, tune: Path) -> None:
+    _, out, _ = run("chart", "arrange", tune, "--seed", 1)
+    words = shlex.split(out.split("chorus: companion ")[1].split(";")[0])
+    assert words == ["play", str(tune), "--free"] and build_parser().parse_args(words).free
+    assert out.splitlines()[1].endswith(f"take the [[arrangement]] tables out of {tune}")
+    tune.write_text(tune.read_text().split("[[arrangement]]")[0])
+    assert not load(tune).written
 
 
 def test_what_was_written_before_is_kept_when_it_is_made_anew(run: Run, tune: Path) -> None:

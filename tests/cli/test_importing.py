@@ -29,7 +29,8 @@ def test_a_tune_becomes_a_chart_and_what_it_cant_hold_is_listed(run: Run, tmp_pa
     status, printed, err = run("chart", "import", tune, "--out", out)
     assert (status, err) == (0, "")
     assert printed.splitlines() == [
-        str(out), "  bar 1 (section A, bar 1): dynamics: mf", "  bar 3 (section A, bar 3): words: slower",
+        f"{out}: Kettle at Six, 4 bars of 4/4 in C major, 120 quarters a minute, swing",
+        "  bar 1 (section A, bar 1): dynamics: mf", "  bar 3 (section A, bar 3): words: slower",
     ]  # fmt: skip
     assert "# bar 1: dynamics: mf" in out.read_text(encoding="utf-8")
     assert load(out).unfold().melody == load(tune).unfold().melody
@@ -38,7 +39,8 @@ def test_a_tune_becomes_a_chart_and_what_it_cant_hold_is_listed(run: Run, tmp_pa
 
 def test_a_sheet_in_musicxml_is_imported_and_played(run: Run, tmp_path: Path, sheet: Path) -> None:
     out = tmp_path / "sheet.toml"
-    assert run("chart", "import", sheet, "--out", out) == (0, f"{out}\n", "")
+    about = "sheet, 8 bars of 4/4 in C major, 120 quarters a minute, swing"
+    assert run("chart", "import", sheet, "--out", out) == (0, f"{out}: {about}\n", "")
     assert load(out).unfold().chords == load(sheet).unfold().chords
     assert run("demo", out, "--fast", "--choruses", 1)[0] == 0
 
@@ -46,7 +48,7 @@ def test_a_sheet_in_musicxml_is_imported_and_played(run: Run, tmp_path: Path, sh
 def test_without_a_place_it_is_kept_among_the_players_own_and_found_by_its_name(
     run: Run, tmp_path: Path, tune: Path
 ) -> None:
-    first, second = (Path(run("chart", "import", tune)[1].splitlines()[0]) for _ in range(2))
+    first, second = (Path(run("chart", "import", tune)[1].split(": ")[0]) for _ in range(2))
     assert (first, second) == (
         tmp_path / "data" / "charts" / "kettle-at-six.toml", tmp_path / "data" / "charts" / "kettle-at-six-2.toml",
     )  # fmt: skip
@@ -58,7 +60,7 @@ def test_a_chart_of_the_players_is_never_lost(run: Run, tmp_path: Path, tune: Pa
     out.write_text("# mine", encoding="utf-8")
     status, printed, err = run("chart", "import", tune, "--out", out)
     former = tmp_path / "mine.toml.former-1"
-    assert status == 0 and printed.startswith(f"{out}\n")
+    assert status == 0 and printed.startswith(f"{out}: ")
     assert one_line(err) == f"companion: {out}: what stood there is kept in {former}\n"
     assert former.read_text(encoding="utf-8") == "# mine" and load(out)
 
@@ -66,7 +68,7 @@ def test_a_chart_of_the_players_is_never_lost(run: Run, tmp_path: Path, tune: Pa
 def test_a_shipped_tunes_name_is_not_taken_from_it(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "other.abc"
     path.write_text(TUNE.replace("Kettle at Six", "Ferry Without Lights"), encoding="utf-8")
-    assert Path(run("chart", "import", path)[1].splitlines()[0]).name == "ferry-without-lights-2.toml"
+    assert Path(run("chart", "import", path)[1].split(": ")[0]).name == "ferry-without-lights-2.toml"
 
 
 def test_a_book_names_its_tunes_until_one_is_chosen(run: Run, tmp_path: Path, one_line: OneLine) -> None:
@@ -119,3 +121,19 @@ def test_a_folder_that_cant_be_written_is_said(run: Run, tmp_path: Path, tune: P
 )
 def test_a_chart_is_called_by_its_title(title: str, name: str) -> None:
     assert chart_name(title) == name
+
+
+def test_what_a_midi_file_doesnt_say_is_said_with_the_reason(run: Run, tmp_path: Path, performance: Path) -> None:
+    """Standard MIDI File 1.0: without a tempo 120 quarters a minute, without a time signature 4/4."""
+    out = tmp_path / "tune.toml"
+    status, printed, err = run("chart", "import", performance, "--out", out)
+    assert (status, err) == (0, "")
+    first, *assumed = printed.splitlines()
+    assert first == f"{out}: performance, 8 bars of 4/4 in C major, 120 quarters a minute, swing"
+    assert assumed == [
+        "  tempo: 120, which a MIDI file means that says none",
+        "  metre: 4/4, which a MIDI file means that says none",
+        "  key: C major, found in the notes: the file says none",
+    ]
+    text = out.read_text(encoding="utf-8")
+    assert all(f"# {line.strip()}" in text for line in assumed)

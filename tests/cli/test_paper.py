@@ -52,7 +52,26 @@ def test_several_pages_are_numbered_and_named(tmp_path: Path, capsys: pytest.Cap
     assert cli.main(["print", "ferry-without-lights", "--out", str(tmp_path / "ferry.svg")]) == 0
     made = sorted(path.name for path in tmp_path.iterdir())
     assert len(made) > 1 and made == [f"ferry-{page}.svg" for page in range(1, len(made) + 1)]
-    assert [Path(line).name for line in capsys.readouterr().out.split()] == made
+    places, _, what = capsys.readouterr().out.partition(": ")
+    assert [Path(place).name for place in places.split(", ")] == made
+    assert what == f"Ferry Without Lights, both hands, {len(made)} pages\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--lead", "--out", "sheet.musicxml"], "Two Spoons Short, the lead sheet, for a notation program"),
+        (["--hand", "left", "--out", "sheet.mxl"], "Two Spoons Short, the left hand, for a notation program"),
+        (["--out", "sheet.mid"], "Two Spoons Short, both hands, as MIDI"),
+    ],
+)
+def test_what_was_written_is_said_in_a_line(
+    words: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert cli.main(["print", CHART, *words]) == 0
+    assert capsys.readouterr().out == f"{words[-1]}: {said}\n"
+    assert (tmp_path / words[-1]).is_file()
 
 
 @pytest.mark.parametrize(("words", "size"), [([], "210mm"), (["--paper", "letter"], "215.9mm")])

@@ -80,7 +80,7 @@ def test_what_was_played_is_printed_on_the_staff_of_the_hand_that_played(run, da
 def test_it_becomes_a_chart_among_the_players_own(run, data):
     status, out, _ = run("chart", "import", "last")
     assert status == 0
-    made = Path(out.splitlines()[0])
+    made = Path(out.split(": ")[0])
     assert made.parent == data / "charts" and load(made).title.startswith("Two Spoons Short, as played")
 
 

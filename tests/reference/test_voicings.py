@@ -1,7 +1,7 @@
 """Voicings against what the books and the trade say.
 
-Sources: Mark Levine, The Jazz Piano Book, 1989, for rootless, altered and minor voicings, so what and ii-V-I (all
-values from memory); what is marked common practice is taught everywhere. Notes from the lowest up.
+Sources: Mark Levine, The Jazz Piano Book, 1989, for rootless, altered and minor voicings, fourths and a third, and
+ii-V-I (all values from memory); what is marked common practice is taught everywhere. Notes from the lowest up.
 """
 
 from __future__ import annotations
@@ -101,7 +101,7 @@ def test_no_rootless_voicing_holds_its_root(symbol: str) -> None:
     assert all(d.semitones % 12 for _, s in found(symbol, "rootless") for d in s.degrees)
 
 
-FAMILIES = ("rootless", "quartal", "open", "shells", "so-what")
+FAMILIES = ("rootless", "quartal", "open", "shells", "fourths-and-a-third")
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in FUNCTIONAL | {"none", "other", "pedal"}])
@@ -183,10 +183,10 @@ def test_fourths_by_chord(symbol: str, expected: set[str]) -> None:
     assert {degrees(s) for _, s in found(symbol, "quartal")} == expected
 
 
-def test_so_what_is_three_fourths_and_a_major_third() -> None:
+def test_fourths_and_a_third_are_three_fourths_and_a_major_third() -> None:
     """Levine 1989, from memory: Em7 as E A D G B; the same notes over C major."""
-    on_minor = {spelled(h, s) for h, s in found("Em7", "so-what")}
-    on_major = {spelled(h, s) for h, s in found("Cmaj7", "so-what")}
+    on_minor = {spelled(h, s) for h, s in found("Em7", "fourths-and-a-third")}
+    on_major = {spelled(h, s) for h, s in found("Cmaj7", "fourths-and-a-third")}
     assert "E A D G B" in on_minor
     assert "E A D G B" in on_major
 

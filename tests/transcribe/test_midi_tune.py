@@ -102,6 +102,16 @@ def test_a_recording_that_keeps_no_click_is_quantised_by_its_own_beat(save, form
     shift = got[0][0] - tune_of(form)[0][0]
     agree = sum((b - shift, p) == (beat, pitch) for (b, _, p), (beat, _, pitch) in zip(got, tune_of(form), strict=True))
     assert agree >= 0.95 * len(got)
+    assert imported.chart.tempo == pytest.approx(138, abs=2), "that of the beats that were found, not the file's"
+    tempo = f"tempo: {imported.chart.tempo:g}, found in the notes: they don't keep to the file's beats (it says 120)"
+    assert str(imported.assumed[0]) == tempo
+
+
+def test_a_key_that_the_file_gives_as_major_and_the_chords_as_minor_is_said(save, stand):
+    form = stand.chart(("| Am6 | Dm7 | E7 | Am6 |", "| A8 | A8 | ^G8 | A8 |")).unfold()
+    path = save(track("", conductor(*markers(form), key="C")), track("Lead", line(tune_of(form))))
+    said = [str(remark) for remark in read_midi(path).assumed]
+    assert said == ["key: A minor: the file says C major, and the chords sound minor"]
 
 
 def test_a_track_of_chords_is_named_with_the_basss_help(save, stand):

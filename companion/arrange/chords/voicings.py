@@ -34,7 +34,7 @@ NEVER = 1e6
 HAND_MOVES = 0.5
 """Quarters before the melody's next note within which the hand has to be on its way there."""
 
-PARALLEL = ("quartal", "so-what", "open")
+PARALLEL = ("quartal", "fourths-and-a-third", "open")
 """Families whose parallel movement costs nothing, however far."""
 
 

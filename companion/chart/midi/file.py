@@ -81,6 +81,8 @@ class MidiFile:
     """Name of the first track, when that has no notes; '' otherwise."""
     drums: int
     """How many notes on the drums' channel were left out."""
+    has_tempo: bool = True
+    """Whether the file says a tempo; otherwise the first is that which the standard has for such a file."""
 
     @property
     def beats(self) -> BeatMap:
@@ -134,6 +136,7 @@ def _music(midi: StandardMidiFile) -> MidiFile:
         tuple(sorted(texts, key=lambda text: text.beat)),
         "",
         0,
+        bool(midi.tempi),
     )
     return _with_tracks(found, midi, names)
 

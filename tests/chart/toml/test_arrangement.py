@@ -18,12 +18,14 @@ from hypothesis import strategies as st
 
 from companion.chart.model import Chart, WrittenNote, WrittenPart
 from companion.chart.show import show
-from companion.chart.toml.marks import usual_voices
+from companion.chart.toml.marks import STRESSES, NoteMarks, usual_voices
+from companion.chart.toml.part_write import FREE_BAR
 from companion.chart.toml.read import parse_toml
 from companion.chart.toml.update import update_toml
 from companion.chart.toml.write import write_toml
 from companion.errors import ChartError
 from companion.load import check_file
+from companion.messages import HANDS
 from companion.music.pitch import Pitch
 from companion.resources import shipped_folder
 
@@ -211,6 +213,23 @@ def test_the_example_in_the_guide_is_read() -> None:
     example = next(text for text in re.findall(r"```toml\n(.*?)```", guide, re.DOTALL) if "[[arrangement]]" in text)
     chart = parse_toml(f'format = 1\nkey = "G minor"\n[section.A]\nchords = "| Gm6 | C7 | F7 | C7 |"\n{example}')
     assert [(part.part, sorted(part.bars)) for part in chart.written] == [("chords", [1, 2, 4]), ("bass", [1, 2])]
+
+
+LISTED = """
+trill lowermordent uppermordent mordent pralltriller roll turn turnx invertedturn invertedturnx arpeggio > accent
+emphasis fermata invertedfermata tenuto 0 1 2 3 4 5 + plus snap slide wedge upbow downbow open thumb breath pppp ppp pp
+p mp mf f ff fff ffff sfz segno coda D.S. D.C. dacoda dacapo fine shortphrase mediumphrase longphrase staccato
+"""
+"""The decorations of ABC 2.1, section 4.14 (from memory), but for those that begin and end a stretch."""
+
+
+def test_the_guide_says_which_marks_are_ours_and_not_the_standards() -> None:
+    guide = (shipped_folder() / "charts" / "README.md").read_text(encoding="utf-8")
+    ours = guide.split("### What of this is ours, and not ABC")[1].split("\n#")[0]
+    taken = [*HANDS, "ped", "tenuto", "voice2", *STRESSES]
+    assert all(NoteMarks().marked(mark) != NoteMarks() for mark in taken)
+    assert [mark for mark in taken if mark not in LISTED.split() and f"`!{mark}!`" not in ours] == []
+    assert f"`{FREE_BAR}`" in ours and '`"_0.8"`' in ours
 
 
 # writing

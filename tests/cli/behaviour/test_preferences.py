@@ -78,6 +78,11 @@ def test_a_file_that_says_one_thing_leaves_the_paper_printed(run: Run, own: Writ
         ("order.toml", "[ritardando]\ntoo = 0.7\n", "[ritardando]: 'too' is no key here; did you mean 'to'?"),
         ("trading.toml", "[manners]\nwait = -1\n", "[manners]: wait = -1 is not a number from 0 to 64 (beats)"),
         ("treatments-mine.toml", '[sunday]\nbass = "stroll"\n', "[sunday]: 'stroll' is not a bass pattern"),
+        (
+            "treatments.toml",
+            '[open]\nchords = ["fourths-and-third"]\n',
+            "[open]: 'fourths-and-third' is not a family of voicings; did you mean 'fourths-and-a-third'?",
+        ),
         ("tuch.toml", "[bass]\nlevel = 90\n", "no preferences have this name; did you mean 'touch.toml'?"),
     ],
 )

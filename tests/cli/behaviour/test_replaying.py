@@ -36,6 +36,11 @@ def test_replay_writes_beats_and_a_track_for_each_part(
     events = [json.loads(line) for line in trace.read_text(encoding="utf-8").splitlines()]
     assert sum(event["report"] == "belief" and event["event"] == "note" for event in events) == 32
     assert sum(event["report"] == "beat" for event in events) == len(rows)
+    assert text.splitlines()[-3:] == [
+        f"{out}: your playing and the companion's, a track a part",
+        f"{beats}: {len(rows)} beats, each with its moment and how sure it was",
+        f"{trace}: {len(events)} reports, what the companion believed at each event",
+    ]
 
 
 def test_the_same_seed_gives_the_same_files_and_another_seed_other_notes(
