@@ -29,6 +29,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
+from companion.arrange.transposition import in_key
 from companion.errors import DeviceError
 from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, Wish
 from companion.ports.echo import EchoFilter
@@ -212,7 +213,11 @@ def play(
         for chorus in range(1, AHEAD + 1):
             if work := driven.prepare(chorus):
                 driven.adopt(work())
-        line = (Window if large and window_fits(shown) else LiveLine)(chart.unfold(), shown)
+        line: LiveLine | Window = (
+            LiveLine(chart.unfold(), shown)
+            if not (large and window_fits(shown))
+            else Window(chart.unfold(), shown, lambda key: in_key(chart, key).unfold())
+        )
         try:
             for text in recover(data).lines():
                 line.say(text)

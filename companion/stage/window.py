@@ -13,11 +13,13 @@ from __future__ import annotations
 import os
 import sys
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, TextIO
 
+from companion.chart.keys import write_key
 from companion.messages import Beat, Report, Round, State
 from companion.stage.console import SPAN, TURNS, WORDS, event_text, round_text, tempo_of, told_text
 from companion.stage.glyphs import large, largest, width
@@ -113,10 +115,14 @@ class Window:
         For bars, sections and chords.
     stream : text file
         A terminal.
+    in_key : callable, optional
+        Gives the form in the key that a round of a drill is played in.
     """
 
-    def __init__(self, form: Form, stream: TextIO):
+    def __init__(self, form: Form, stream: TextIO, in_key: Callable[[str], Form] | None = None):
         self._form, self._stream = form, stream
+        self._tune, self._in_key = form, in_key
+        self._key = write_key(form.fifths, form.minor)
         self._scene, self._said = Scene(), list[str]()
         self._beats: list[Beat] = []
         self._round: Round | None = None
@@ -169,6 +175,8 @@ class Window:
     def _go_round(self, report: Round) -> None:
         """A round of a drill is laid out, or over: what became of it, and how fast the next one is."""
         self._round = report
+        if self._in_key is not None and report.key != write_key(self._form.fifths, self._form.minor):
+            self._form = self._tune if report.key == self._key else self._in_key(report.key)
         if report.why:
             self.say(round_text(report))
         if report.good is not None:
@@ -216,7 +224,8 @@ class Window:
 
     def _head(self, beat: Beat | None) -> str:
         if self._round:
-            return round_text(replace(self._round, why="", then=None))
+            key = "" if self._round.key == self._key else f" · {self._round.key}"
+            return round_text(replace(self._round, why="", then=None)) + key
         tempo = tempo_of(self._beats) or (self._state.tempo if self._state else None)
         event = event_text(self._state) if self._state and self._state.event else ""
         words = [event or (f"chorus {beat.chorus}" if beat else ""), f"♩ = {tempo:.0f}" if tempo else ""]

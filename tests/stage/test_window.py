@@ -11,7 +11,9 @@ from dataclasses import replace
 
 import pytest
 
-from companion.messages import Beat, State
+from companion.arrange.transposition import in_key
+from companion.chart.toml.read import parse_toml
+from companion.messages import Beat, Round, State
 from companion.stage.glyphs import large
 from companion.stage.window import LEAST, Scene, Window, drawn, fits
 
@@ -132,3 +134,43 @@ def test_a_terminal_that_is_held_up_holds_up_no_note(stand):
         window.report(replace(Beat(0.0, 1.0, 0.9), chart_beat=float(beat % 60)))
     assert time.monotonic() - began < 5  # each would wait half a minute
     window.close()
+
+
+@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs pseudo-terminals")
+@pytest.mark.parametrize(
+    ("more", "shown", "withheld"),
+    [({}, "G7", "C7"), ({"key": "F major"}, "C7", "G7"), ({"hidden": True}, "by heart", "G7")],
+    ids=["in its own key", "in another key", "from memory"],
+)
+def test_a_round_of_a_drill_shows_its_chords_in_its_key_and_none_from_memory(monkeypatch, more, shown, withheld):
+    import fcntl
+    import struct
+    import termios
+
+    chart = parse_toml("""
+format = 1
+title = "Two Chords"
+key = "C major"
+form = "A"
+[section.A]
+chords = "| G7 | G7 |"
+""")
+    monkeypatch.setenv("TERM", "xterm")
+    outside, inside = os.openpty()
+    fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 120, 0, 0))
+    with os.fdopen(inside, "w", encoding="utf-8") as screen:
+        window = Window(chart.unfold(), screen, lambda key: in_key(chart, key).unfold())
+        told = {"key": "C major", **more}
+        window.report(Round(0.0, 5, 1, 2, ("melody",), tempo=96, start=5.0, **told))
+        window.report(Beat(0.0, 5.0, 0.9, 5))
+        window.close()
+        seen = os.read(outside, 1 << 16).decode()
+    os.close(outside)
+    rows = plain(seen.replace("\r", "").split("\n"))
+
+    def is_there(text):
+        return any(all(any(row in line for line in rows) for row in large(text, size)) for size in (4, 2, 1))
+
+    assert is_there(shown) and not is_there(withheld)
+    head = "bars 1–2 · round 5 · ♩ = 96" + (" · F major" if "key" in more else "")
+    assert any(head in row for row in rows)
