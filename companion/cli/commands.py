@@ -18,6 +18,7 @@ from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.practised import played_before, take_kept
 from companion.cli.progress import Progress
+from companion.cli.reviewing import add_review
 from companion.cli.setup import add_setup, offer_setup
 from companion.cli.signals import add_signals
 from companion.cli.takes import TAKE, add_take
@@ -71,6 +72,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_drill(commands)
     add_today(commands)
     _add_replay(commands)
+    add_review(commands)
     add_take(commands)
     add_chart(commands)
     add_print(commands)

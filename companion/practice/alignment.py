@@ -73,11 +73,16 @@ class TakeMove:
 class Alignment:
     """A take laid on the chart."""
 
-    notes: tuple[JudgedNote, ...]
-    """In order of time."""
+    judged: tuple[tuple[JudgedNote, ...], ...]
+    """The notes of each sweep, in order of time."""
     sweeps: tuple[Sweep, ...]
     moves: tuple[TakeMove, ...]
     """Between the sweeps: one fewer."""
+
+    @property
+    def notes(self) -> tuple[JudgedNote, ...]:
+        """All notes, in order of time."""
+        return tuple(note for notes in self.judged for note in notes)
 
 
 NOTHING = Alignment((), (), ())
@@ -107,9 +112,9 @@ def align(chart: Chart, settings: Settings, heard: Sequence[Heard], end: float |
     expected = expected_notes(form, parts)
     left = departures(form, placed, expected)
     sweeps = swept(form, expected, placed, left, _bounds(form, parts, placed, end))
-    notes = _judged(form, parts, struck, placed, left, sweeps)
+    judged = _judged(form, parts, struck, placed, left, sweeps)
     moves = tuple(_move(cut, sweep, float(form.length)) for cut, sweep in zip(left, sweeps[1:], strict=True))
-    return Alignment(notes, sweeps, moves)
+    return Alignment(judged, sweeps, moves)
 
 
 def _placed(
@@ -156,7 +161,12 @@ def _bounds(form: Form, parts: Collection[str], placed: Sequence[TakePlace], end
 
 
 def _move(cut: Departure, resumed: Sweep, length: float) -> TakeMove:
-    return TakeMove(resumed.map().seconds(cut.land), cut.leave % length, cut.land % length, cut.pause)
+    return TakeMove(resumed.map().seconds(cut.land), _within(cut.leave, length), _within(cut.land, length), cut.pause)
+
+
+def _within(beat: float, length: float) -> float:
+    """The chart beat of a beat through the choruses; a first pickup lies below 0."""
+    return beat if beat < 0 else beat % length
 
 
 # What became of the notes
@@ -169,8 +179,8 @@ def _judged(
     placed: Sequence[TakePlace],
     left: Sequence[Departure],
     sweeps: Sequence[Sweep],
-) -> tuple[JudgedNote, ...]:
-    """All notes, sweep by sweep, and what is written apart from what isn't."""
+) -> tuple[tuple[JudgedNote, ...], ...]:
+    """The notes of each sweep, what is written apart from what isn't."""
     borders = []
     for cut, sweep in zip(left, sweeps[1:], strict=True):
         before, after = placed[cut.after].seconds, placed[cut.after + 1].seconds
@@ -178,14 +188,16 @@ def _judged(
         borders.append(min(max(border, before + TOGETHER / 2), after - TOGETHER))
     moments = [note.seconds for note in struck]
     at = [0, *(bisect_right(moments, border) for border in borders), len(struck)]
-    found: list[JudgedNote] = []
+    judged = []
     for (a, b), sweep in zip(pairwise(at), sweeps, strict=True):
+        found: list[JudgedNote] = []
+        beats = sweep.map()
         for low, high, free in _spans(sweep):
-            beats = sweep.map()
             inside = [note for note in struck[a:b] if _inside(beats.beat(note.seconds), low, high, sweep)]
             these = {AGAINST.get(part, part) for part in parts} if free else set(parts)
             found += judge(form, these, inside, beats, low=low, high=high).notes
-    return tuple(_in_chorus(note, float(form.length)) for note in found)
+        judged.append(tuple(_in_chorus(note, float(form.length)) for note in found))
+    return tuple(judged)
 
 
 def _spans(sweep: Sweep) -> list[tuple[float, float, bool]]:

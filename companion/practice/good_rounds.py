@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from companion.chart.model import Form
-from companion.music.pitch import pitch_in_key
 from companion.music.played import BeatMap
 from companion.practice.judging import JudgedNote, Struck, judge
+from companion.practice.note_words import fault_words, lateness_words
 from companion.practice.rounds import RoundFault, RoundPlayed, Verdict
 from companion.preferences.drills import GoodRules
 from companion.stage.clicks import click_pattern
@@ -185,29 +185,13 @@ def _through(sweeps: Sequence[Points]) -> Points:
 
 def _notes(notes: Sequence[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
     """What is wrong, missing or too many, above what is allowed."""
-
-    def name(midi: int | None) -> str:
-        pitch = pitch_in_key(midi or 0, form.fifths, form.minor)
-        return str(pitch).rstrip("-0123456789").translate(_SIGNS)
-
-    def told(note: JudgedNote) -> str:
-        if note.kind == "wrong":
-            wanted = f"not {name(note.expected)}" if note.expected else "no note of the chord"
-            return f"{name(note.pitch)}, {wanted}"
-        if note.kind == "missing":
-            return f"{name(note.expected)} missed" if note.expected else "nothing played"
-        return f"{name(note.pitch)} too many"
-
     allowed = {"wrong": rules.wrong, "missing": rules.missing, "extra": rules.extra}
     faults = []
     for kind, most in allowed.items():
         found = [note for note in notes if note.kind == kind and not note.forgiven]
         if len(found) > most:
-            faults += [RoundFault(bar(note.chart_beat), told(note)) for note in found]
+            faults += [RoundFault(bar(note.chart_beat), fault_words(note, form)) for note in found]
     return faults
-
-
-_SIGNS = str.maketrans({"b": "♭", "#": "♯"})
 
 
 def _timing(
@@ -239,7 +223,7 @@ def _timing(
     for note in struck:
         off = note.deviation_ms or 0.0
         if abs(off) > limit:
-            faults.append(RoundFault(bar(note.chart_beat), f"{'late' if off > 0 else 'early'} by {abs(off):.0f} ms"))
+            faults.append(RoundFault(bar(note.chart_beat), lateness_words(off)))
     if not faults and len(struck) > 4:
         spread = statistics.pstdev(note.deviation_ms or 0.0 for note in struck)
         if spread > max(rules.spread_ms, limit / 2):

@@ -1,0 +1,87 @@
+"""``companion review``: what happened in a take, or in any recorded performance of a chart."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.cli.outputs import check_outputs, force_word, write
+from companion.cli.words import CHART, command, take_part, your_parts
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from companion.chart.model import Chart
+    from companion.messages import Heard
+    from companion.stage.settings import Settings
+
+
+def add_review(commands: Any) -> None:
+    """Describe the command."""
+    parser = command(
+        commands,
+        "review",
+        _review,
+        "say what happened in a take: notes right and wrong, bar by bar, and where you went",
+        """
+        companion review
+        companion review last --json last.json
+        companion review ferry-without-lights tonight.mid --you melody,chords
+        """,
+    )
+    parser.add_argument(
+        "what",
+        metavar="TAKE|CHART",
+        nargs="?",
+        default="last",
+        help=f"a take: 'last', a number of 'companion take list', or its folder (default: last). Or {CHART}",
+    )
+    parser.add_argument(
+        "performance",
+        type=Path,
+        metavar="PERFORMANCE",
+        nargs="?",
+        help="after a chart: a Standard MIDI File of your playing",
+    )
+    parser.add_argument(
+        "--you", type=your_parts, metavar="LIST", help="the parts you play (default: the take's; melody)"
+    )
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write notes, bars, moves and findings as JSON")
+    force_word(parser)
+
+
+def _review(args: argparse.Namespace) -> int:
+    from companion.practice.alignment import align
+    from companion.practice.review import account, review, review_table
+
+    chart, settings, heard, end, sources = _performed(args)
+    check_outputs([args.json], sources)
+    found = review(chart.unfold(), align(chart, settings, heard, end))
+    if args.json:
+        text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
+        write(args.json, text, force=args.force)
+    print(*account(chart.title, found), sep="\n")
+    return 0
+
+
+def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Heard], float, list[Path]]:
+    """The chart, the settings, what was played up to when, and the files that it is read from."""
+    from companion.load import load
+    from companion.resources import chart_path
+    from companion.stage.performance import performance_length, read_performance
+    from companion.stage.settings import Settings
+    from companion.stage.take_names import find_take
+
+    if args.performance is None:
+        take = find_take(args.what)
+        chart, settings = take.rehearsed()
+        settings = replace(settings, you=args.you or settings.you)
+        return chart, settings, take.heard(), take.seconds, [take.midi]
+    path = chart_path(args.what)
+    chart = load(path)
+    take_part(args, chart, recorded=True)
+    heard, end = read_performance(args.performance), performance_length(args.performance)
+    return chart, Settings(you=args.you), heard, end, [path, args.performance]

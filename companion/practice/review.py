@@ -1,0 +1,277 @@
+"""The review of a take: what became of its notes, bar by bar, where the player went, and what is said of it.
+
+Everything here follows from the alignment (:mod:`companion.practice.alignment`). A bar that was played more than once
+has a row for each time. Of timing nothing is said but where the player held back: how a bar's notes lie against their
+beat stands in its row.
+
+Conventions: chart beats in quarters, a first pickup below 0; bars of the form, 1 = its first full bar, 0 = a pickup;
+seconds on the take's clock; deviations in milliseconds, late is positive; tempo in quarters a minute.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import Any, Literal
+
+from companion.chart.model import Form
+from companion.follow.roles import swings
+from companion.messages import NoteKind
+from companion.practice.alignment import Alignment, TakeMove
+from companion.practice.judging import SWUNG_MOST, JudgedNote
+from companion.practice.note_words import fault_words
+from companion.practice.sweeps import Sweep
+
+HESITATED = 0.5
+"""Seconds from which holding back is told: shorter than that, a phrase may breathe."""
+MOST_SAID = 12
+"""Findings in the account."""
+
+What = Literal["wrong-note", "missed-note", "extra-note", "hesitated", "restarted", "skipped"]
+NOTE_FAULTS: dict[NoteKind, What] = {"wrong": "wrong-note", "missing": "missed-note", "extra": "extra-note"}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What is said to the player of a bar."""
+
+    bar: int
+    chorus: int
+    what: What
+    figure: float
+    """Of a wrong note by how many semitones, of a hesitation seconds, of a leap bars; else 1."""
+    text: str
+
+
+@dataclass
+class PlayedBar:
+    """A bar, one time that it was played."""
+
+    bar: int
+    chorus: int
+    notes: list[JudgedNote] = field(default_factory=list)
+    tempo: float = 0.0
+    """What was held back is left out of it."""
+
+    @property
+    def counts(self) -> Counter[NoteKind]:
+        """Notes of each kind."""
+        return Counter(note.kind for note in self.notes)
+
+    @property
+    def deviations(self) -> list[float]:
+        """Of the notes that have one."""
+        return [note.deviation_ms for note in self.notes if note.deviation_ms is not None]
+
+
+@dataclass(frozen=True)
+class Review:
+    """What is known of a take after the event."""
+
+    notes: tuple[JudgedNote, ...]
+    bars: tuple[PlayedBar, ...]
+    moves: tuple[TakeMove, ...]
+    findings: tuple[Finding, ...]
+
+
+def review(form: Form, alignment: Alignment) -> Review:
+    """Look through a take that is laid on its chart."""
+    judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
+    bars: list[PlayedBar] = []
+    for n, (sweep, notes) in enumerate(zip(alignment.sweeps, judged, strict=True)):
+        played = _bars(form, sweep, notes)
+        stopped = n > 0 and alignment.moves[n - 1].from_beat == alignment.moves[n - 1].to_beat
+        if stopped and bars and played and (bars[-1].bar, bars[-1].chorus) == (played[0].bar, played[0].chorus):
+            bars[-1].notes += played.pop(0).notes
+        bars += played
+    notes = tuple(note for group in judged for note in group)
+    found = [*_of_notes(form, notes), *_of_hesitations(form, alignment), *_of_moves(form, alignment)]
+    findings = tuple(finding for _, finding in sorted(found, key=lambda one: one[0]))
+    return Review(notes, tuple(bars), alignment.moves, findings)
+
+
+def _sweeps(alignment: Alignment) -> list[tuple[Sweep, Sequence[JudgedNote]]]:
+    return list(zip(alignment.sweeps, alignment.judged, strict=True))
+
+
+def _bar_at(form: Form, beat: float) -> int:
+    return 0 if beat < -1e-6 else form.bar_at(min(max(beat, 0.0), float(form.length) - 1e-3))
+
+
+# Bars
+
+
+def _bars(form: Form, sweep: Sweep, notes: Sequence[JudgedNote]) -> list[PlayedBar]:
+    """The bars of a sweep, each with its notes; a note just before or after the sweep belongs to its nearest bar."""
+    length = float(form.length)
+    starts = [*map(float, form.bars), length]
+    found: dict[tuple[int, int], PlayedBar] = {}
+    if sweep.low < -1e-6:
+        found[1, 0] = PlayedBar(0, 1, tempo=_tempo(sweep, sweep.low, min(0.0, sweep.high)))
+    for chorus in range(max(0, math.floor(sweep.low / length + 1e-9)), max(1, math.ceil(sweep.high / length - 1e-9))):
+        for n, (a, b) in enumerate(pairwise(starts)):
+            low, high = max(a + chorus * length, sweep.low), min(b + chorus * length, sweep.high)
+            if high - low > 1e-6:
+                found[chorus + 1, n + 1] = PlayedBar(n + 1, chorus + 1, tempo=_tempo(sweep, low, high))
+    if not found:
+        return []
+    order = list(found)
+    for note in notes:
+        at = note.chorus, _bar_at(form, note.chart_beat)
+        found[at if at in found else min(max(at, order[0]), order[-1])].notes.append(note)
+    return [found[key] for key in order]
+
+
+def _tempo(sweep: Sweep, low: float, high: float) -> float:
+    """Quarters a minute from one beat to another."""
+    moments = sweep.map()
+    held = sum(by for beat, by in sweep.held if low + 1e-6 < beat <= high + 1e-6)
+    return 60 * (high - low) / max(moments.seconds(high) - moments.seconds(low) - held, 1e-3)
+
+
+def _timed(form: Form, sweep: Sweep, note: JudgedNote) -> JudgedNote:
+    """The note with its deviation; of a free one that from the nearest place at which one may strike."""
+    if note.seconds is None or note.expected is not None or note.kind not in ("right", "wrong"):
+        return note
+    moments = sweep.map()
+    at = moments.beat(note.seconds)
+    off = _off_places(at % 1, swings(form))
+    return replace(note, deviation_ms=round(off * 60_000 / moments.tempo(at), 1))
+
+
+def _off_places(place: float, swung: bool) -> float:
+    """Quarters from the nearest beat or off-beat quaver, which may be anywhere between even and swung."""
+    latest = SWUNG_MOST / (SWUNG_MOST + 1) if swung else 0.5
+    off = [place, place - 1, 0.0 if 0.5 <= place <= latest else place - 0.5 if place < 0.5 else place - latest]
+    return min(off, key=abs)
+
+
+# Findings
+
+
+def _of_notes(form: Form, notes: Sequence[JudgedNote]) -> list[tuple[float, Finding]]:
+    """What is wrong, missing or too many."""
+    found = []
+    moment = 0.0
+    for note in notes:
+        moment = note.seconds if note.seconds is not None else moment
+        if note.kind == "right" or note.forgiven or note.part == "solo":
+            continue
+        bar = _bar_at(form, note.chart_beat)
+        figure = note.pitch - note.expected if note.pitch is not None and note.expected is not None else 1
+        text = f"{_place(bar)}: {fault_words(note, form)}"
+        found.append((moment, Finding(bar, note.chorus, NOTE_FAULTS[note.kind], float(figure), text)))
+    return found
+
+
+def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
+    """Where the player held back."""
+    length = float(form.length)
+    found = []
+    for sweep in alignment.sweeps:
+        for beat, by in sweep.held:
+            if by >= HESITATED:
+                chorus = max(0, math.floor(beat / length + 1e-9))
+                bar = _bar_at(form, beat - chorus * length)
+                text = f"{_place(bar)}: hesitated for {by:.1f} s"
+                found.append((sweep.map().seconds(beat), Finding(bar, chorus + 1, "hesitated", round(by, 2), text)))
+    return found
+
+
+def _of_moves(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
+    """Where the player stopped, went back, or left bars out."""
+    length, bar_length = float(form.length), float(form.metre.bar)
+    found = []
+    for move, before, after in zip(alignment.moves, alignment.sweeps, alignment.sweeps[1:], strict=False):
+        chorus = max(0, math.floor((before.high - 1e-6) / length))
+        here, there = _bar_at(form, (before.high - 1e-3) - chorus * length), _bar_at(form, move.to_beat)
+        bars = round(abs(after.low - before.high) / bar_length, 2)
+        if abs(after.low - before.high) < 1e-6:
+            bar = _bar_at(form, move.to_beat)
+            text = f"{_place(bar)}: hesitated for {move.pause:.1f} s"
+            one = Finding(bar, chorus + 1, "hesitated", round(move.pause, 2), text)
+        elif after.low < before.high:
+            one = Finding(here, chorus + 1, "restarted", bars, f"{_place(here)}: went back to {_place(there)}")
+        else:
+            one = Finding(here, chorus + 1, "skipped", bars, f"{_place(here)}: went on at {_place(there)}")
+        found.append((move.seconds, one))
+    return found
+
+
+def _place(bar: int) -> str:
+    return f"bar {bar}" if bar else "the pickup"
+
+
+# As other programs read it, and in words
+
+
+def review_table(found: Review) -> dict[str, Any]:
+    """A review as a table for JSON."""
+    return {
+        "notes": [
+            {
+                "kind": note.kind,
+                "chart_beat": round(note.chart_beat, 4),
+                "pass": note.chorus,
+                "expected": note.expected,
+                "pitch": note.pitch,
+                "seconds": None if note.seconds is None else round(note.seconds, 4),
+                "deviation_ms": None if note.kind in ("missing", "extra") else note.deviation_ms,
+            }
+            for note in found.notes
+        ],
+        "bars": [_bar_row(bar) for bar in found.bars],
+        "moves": [
+            {
+                "seconds": round(move.seconds, 4),
+                "from_beat": round(move.from_beat, 4),
+                "to_beat": round(move.to_beat, 4),
+                "pause_s": round(move.pause, 3),
+            }
+            for move in found.moves
+        ],
+        "findings": [
+            {"bar": one.bar, "pass": one.chorus, "what": one.what, "figure": one.figure, "text": one.text}
+            for one in found.findings
+        ],
+    }
+
+
+def _bar_row(bar: PlayedBar) -> dict[str, Any]:
+    off = bar.deviations
+    return {
+        "bar": bar.bar,
+        "pass": bar.chorus,
+        **{kind: bar.counts[kind] for kind in ("right", "wrong", "missing", "extra")},
+        "deviation_ms": round(statistics.median(off), 1) if off else None,
+        "spread_ms": round(statistics.pstdev(off), 1) if len(off) > 1 else None,
+        "tempo": round(bar.tempo, 1),
+    }
+
+
+def account(title: str, found: Review) -> list[str]:
+    """A review in words, a line each: how much was right, how fast, and what wasn't right."""
+    if not found.bars:
+        return [f"{title}: nothing was played that can be laid on the chart"]
+    counts = Counter(note.kind for note in found.notes if not note.forgiven)
+    asked = counts["right"] + counts["wrong"] + counts["missing"]
+    lines = [f"{title}: {counts['right']} of {asked} notes right", _tempo_words(found)]
+    told = [one.text if one.chorus == 1 else f"time {one.chorus}, {one.text}" for one in found.findings]
+    lines += told[:MOST_SAID]
+    if len(told) > MOST_SAID:
+        lines.append(f"and {len(told) - MOST_SAID} more")
+    if not told:
+        lines.append("no note wrong, missing or too many, and no stop")
+    return lines
+
+
+def _tempo_words(found: Review) -> str:
+    tempi = [bar.tempo for bar in found.bars if bar.bar]
+    first, last = statistics.median(tempi[:4] or [0]), statistics.median(tempi[-4:] or [0])
+    times = max(bar.chorus for bar in found.bars)
+    bars = f"{len(tempi)} bars" + (f", {times} times through" if times > 1 else "")
+    return f"{bars}; ♩ = {first:.0f} at the beginning, {last:.0f} at the end"

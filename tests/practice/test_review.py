@@ -1,0 +1,130 @@
+"""The review of a take: its bars, its moves, and what is said of it, from takes of which everything is known."""
+
+from __future__ import annotations
+
+import json
+import statistics
+from functools import cache
+
+import pytest
+
+from companion.chart.toml.read import parse_toml
+from companion.messages import Heard
+from companion.practice.alignment import NOTHING, align
+from companion.practice.review import Review, account, review, review_table
+from companion.stage.settings import Settings
+from tests.practice.planted import Leg, PlantedTake, perform
+from tests.practice.test_alignment import chart, form
+
+NAME = "ferry-without-lights"
+
+
+def reviewed(take: PlantedTake, name: str = NAME) -> Review:
+    return review(form(name), align(chart(name), Settings(you=frozenset({"melody"})), take.heard))
+
+
+@cache
+def through() -> PlantedTake:
+    return perform(form(NAME), [Leg(-1, 127), Leg(-1, 128)])
+
+
+@cache
+def clean() -> Review:
+    return reviewed(through())
+
+
+def test_every_bar_played_has_a_row_for_each_time_through() -> None:
+    rows = [(bar.chorus, bar.bar) for bar in clean().bars]
+    assert rows == [(1, 0), *((chorus, bar) for chorus in (1, 2) for bar in range(1, 33))]
+
+
+def test_of_clean_playing_nothing_is_said() -> None:
+    assert clean().findings == ()
+    assert account("Tune", clean())[-1] == "no note wrong, missing or too many, and no stop"
+
+
+def test_the_tempo_of_a_bar_is_the_players() -> None:
+    moments = [seconds for _, seconds in through().beats[:128]]
+    for bar in clean().bars[1:31]:
+        first = 4 * (bar.bar - 1)
+        assert bar.tempo == pytest.approx(60 * 4 / (moments[first + 4] - moments[first]), rel=0.04)
+    assert statistics.median(bar.tempo for bar in clean().bars) == pytest.approx(132, rel=0.1)
+
+
+def test_a_bar_that_was_begun_again_has_two_rows_and_is_said_to_be() -> None:
+    found = reviewed(perform(form(NAME), [Leg(-1, 88), Leg(80, 128, pause=0.7)]))
+    assert [bar.bar for bar in found.bars if bar.bar in (20, 21, 22)] == [20, 21, 22, 21, 22]
+    assert [(one.what, one.bar, one.text) for one in found.findings] == [
+        ("restarted", 22, "bar 22: went back to bar 21")
+    ]
+
+
+def test_left_out_bars_are_said_to_be_and_have_no_row() -> None:
+    found = reviewed(perform(form(NAME), [Leg(-1, 48), Leg(64, 128)]))
+    assert [(one.what, one.bar, one.figure) for one in found.findings] == [("skipped", 12, 4.0)]
+    assert not {13, 14, 15, 16} & {bar.bar for bar in found.bars}
+
+
+def test_a_stop_within_a_bar_is_told_once_and_the_bar_is_one() -> None:
+    take = perform(form(NAME), [Leg(-1, 128)])
+    at = next(note for note in take.notes if note.beat == 82)
+    found = reviewed(take.held(at.seconds - 0.02, 2.5))
+    assert [(one.what, one.bar) for one in found.findings] == [("hesitated", 21)]
+    assert found.findings[0].figure == pytest.approx(2.5, abs=0.4)
+    assert [bar.bar for bar in found.bars].count(21) == 1
+
+
+def test_each_wrong_note_is_said_with_its_bar_and_names() -> None:
+    take = perform(form(NAME), [Leg(-1, 128)])
+    index = next(n for n, note in enumerate(take.notes) if note.beat == 84)
+    found = reviewed(take.changed(index, take.notes[index].expected + 1).changed(index + 3, None))
+    wrong, missed = found.findings
+    assert (wrong.what, wrong.bar, wrong.figure) == ("wrong-note", 22, 1.0)
+    assert wrong.text == "bar 22: C, not B"  # MIDI 72 and 71
+    assert missed.what == "missed-note" and missed.text.endswith("missed")
+
+
+def test_the_table_holds_what_other_programs_read() -> None:
+    take = perform(form(NAME), [Leg(-1, 48), Leg(64, 128)]).changed(9, None).with_key(9.0, 40)
+    table = json.loads(json.dumps(review_table(reviewed(take))))
+    assert set(table) == {"notes", "bars", "moves", "findings"}
+    for note in table["notes"]:
+        assert set(note) == {"kind", "chart_beat", "pass", "expected", "pitch", "seconds", "deviation_ms"}
+        assert (note["seconds"] is None) == (note["pitch"] is None) == (note["kind"] == "missing")
+        assert (note["deviation_ms"] is None) == (note["kind"] in ("missing", "extra"))
+    assert set(table["bars"][0]) == {
+        "bar", "pass", "right", "wrong", "missing", "extra", "deviation_ms", "spread_ms", "tempo"
+    }  # fmt: skip
+    for kind in ("right", "wrong", "missing", "extra"):
+        assert sum(row[kind] for row in table["bars"]) == sum(note["kind"] == kind for note in table["notes"])
+    (move,) = table["moves"]
+    assert (move["from_beat"], move["to_beat"], move["pause_s"]) == (48, 64, 0)
+
+
+def test_a_free_chord_is_off_by_its_distance_from_the_nearest_beat_or_quaver() -> None:
+    two_chords = parse_toml("""
+format = 1
+title = "Two Chords"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| Dm7 | G7 | Cmaj7 | C6 | Dm7 | G7 | Cmaj7 | C6 |"
+""")
+    voicings = {0: (53, 57, 60, 64), 1: (53, 57, 59, 64), 2: (52, 55, 59, 62), 3: (52, 55, 57, 62)}
+    late = 0.12
+    heard = [
+        Heard(2.0 + bar * 2.0 + beat * 0.5 + (late if (bar, beat) == (5, 2) else 0.0), 0x90, midi, 70)
+        for bar in range(16)
+        for beat in (0, 2)
+        for midi in voicings[bar % 4]
+    ]
+    settings = Settings(you=frozenset({"chords"}), tempo=120.0, start=2.0)
+    found = review(two_chords.unfold(), align(two_chords, settings, heard))
+    off = [note for note in found.notes if note.deviation_ms is not None and note.deviation_ms > 80]
+    assert {round(note.seconds or 0.0, 2) for note in off} == {2.0 + 10.0 + 1.0 + late}
+    assert not [note for note in found.notes if note.kind == "wrong"]
+
+
+def test_nothing_played_is_said_to_be() -> None:
+    assert account("Tune", review(form(NAME), NOTHING)) == ["Tune: nothing was played that can be laid on the chart"]
