@@ -48,7 +48,7 @@ class Finding:
 
 
 @dataclass
-class PlayedBar:
+class ReviewedBar:
     """A bar, one time that it was played."""
 
     bar: int
@@ -73,7 +73,7 @@ class Review:
     """What is known of a take after the event."""
 
     notes: tuple[JudgedNote, ...]
-    bars: tuple[PlayedBar, ...]
+    bars: tuple[ReviewedBar, ...]
     moves: tuple[TakeMove, ...]
     findings: tuple[Finding, ...]
 
@@ -81,7 +81,7 @@ class Review:
 def review(form: Form, alignment: Alignment) -> Review:
     """Look through a take that is laid on its chart."""
     judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
-    bars: list[PlayedBar] = []
+    bars: list[ReviewedBar] = []
     for n, (sweep, group) in enumerate(zip(alignment.sweeps, judged, strict=True)):
         played = _bars(form, sweep, group)
         stopped = n > 0 and alignment.moves[n - 1].from_beat == alignment.moves[n - 1].to_beat
@@ -105,18 +105,18 @@ def _bar_at(form: Form, beat: float) -> int:
 # Bars
 
 
-def _bars(form: Form, sweep: Sweep, notes: Sequence[JudgedNote]) -> list[PlayedBar]:
+def _bars(form: Form, sweep: Sweep, notes: Sequence[JudgedNote]) -> list[ReviewedBar]:
     """The bars of a sweep, each with its notes; a note just before or after the sweep belongs to its nearest bar."""
     length = float(form.length)
     starts = [*map(float, form.bars), length]
-    found: dict[tuple[int, int], PlayedBar] = {}
+    found: dict[tuple[int, int], ReviewedBar] = {}
     if sweep.low < -1e-6:
-        found[1, 0] = PlayedBar(0, 1, tempo=_tempo(sweep, sweep.low, min(0.0, sweep.high)))
+        found[1, 0] = ReviewedBar(0, 1, tempo=_tempo(sweep, sweep.low, min(0.0, sweep.high)))
     for chorus in range(max(0, math.floor(sweep.low / length + 1e-9)), max(1, math.ceil(sweep.high / length - 1e-9))):
         for n, (a, b) in enumerate(pairwise(starts)):
             low, high = max(a + chorus * length, sweep.low), min(b + chorus * length, sweep.high)
             if high - low > 1e-6:
-                found[chorus + 1, n + 1] = PlayedBar(n + 1, chorus + 1, tempo=_tempo(sweep, low, high))
+                found[chorus + 1, n + 1] = ReviewedBar(n + 1, chorus + 1, tempo=_tempo(sweep, low, high))
     if not found:
         return []
     order = list(found)
@@ -241,7 +241,7 @@ def review_table(found: Review) -> dict[str, Any]:
     }
 
 
-def _bar_row(bar: PlayedBar) -> dict[str, Any]:
+def _bar_row(bar: ReviewedBar) -> dict[str, Any]:
     off = bar.deviations
     return {
         "bar": bar.bar,
