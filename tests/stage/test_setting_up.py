@@ -117,8 +117,8 @@ def test_a_piano_is_set_up_over_real_ports_and_kept(instrument: Callable[[str], 
     assert (instruments.input, instruments.listen) == ("upright:keys", {1})
     assert (instruments.lowest_key, instruments.highest_key) == (21, 108)
     assert (instruments.pedals, instruments.half_pedal) == ((64,), True)
-    assert preferences(VoicingPreferences).hand.span == 12
     text = "\n".join(pianist.lines)
+    assert preferences(VoicingPreferences).hand.span == 12, text
     assert "sends back what it gets" in text
     measured = re.search(r"MIDI takes ([\d.]+) ms there and back", text)
     assert measured and float(measured[1]) >= 1000 * ECHO

@@ -141,7 +141,7 @@ def find_span(desk: Desk, hand: str) -> Talk[None]:
     desk.step = "left hand" if hand == "left" else "right hand"
     desk.say(f"   {hand.capitalize()} hand: the widest chord it holds, all at once.")
     down: set[int] = set()
-    widest, complete = 0, desk.now
+    widest, complete = 0, desk.now  # by the messages' own stamps: whoever drives may be late
     until = desk.now + CHORD_WAIT
     while (event := (yield until)) is not None:
         desk.check_skip(event)
@@ -149,9 +149,9 @@ def find_span(desk: Desk, hand: str) -> Talk[None]:
             continue
         if desk.is_key(event):
             down.add(event.message[1])
-            complete, until = desk.now, desk.now + CHORD_WAIT
+            complete, until = event.seconds, desk.now + CHORD_WAIT
         elif is_release(event.message):
-            widest = max(widest, _held(down) if desk.now >= complete + HELD else 0)
+            widest = max(widest, _held(down) if event.seconds >= complete + HELD else 0)
             down.discard(event.message[1])
             if not down and widest >= NARROWEST:
                 until = desk.now + LET_GO

@@ -6,6 +6,10 @@ from collections.abc import Callable
 
 import pytest
 
+from companion.ports.midi import Ports
+from companion.ports.setup.desk import Desk, FromPort
+from companion.ports.setup.keys import find_span
+
 from .simulated import Evening, Person, SimulatedPiano
 
 SetUp = Callable[..., Evening]
@@ -56,6 +60,21 @@ def test_the_narrower_hand_counts_for_both(
 def test_two_hands_or_a_key_or_two_are_no_span(set_up: SetUp, chord: tuple[int, ...]) -> None:
     evening = set_up(person=Person(left=chord, right=chord))
     assert evening.dialogue.found.hands == {}
+
+
+def test_a_chord_that_is_taken_late_was_held_as_long_as_its_stamps_say() -> None:
+    """Whoever drives was busy: the whole chord comes at once, after the moment had moved on."""
+    desk = Desk(Ports("virtual", ("upright:keys",), ()), computer=False, partner=lambda port: None)
+    desk.found.input, desk.now = "upright:keys", 10.0
+    talk = find_span(desk, "left")
+    next(talk)
+    desk.now = 12.0
+    chord = [FromPort(11.0, "upright:keys", (0x90, key, 70)) for key in (40, 47, 52)]
+    for event in [*chord, *(FromPort(11.4, "upright:keys", (0x80, one.message[1], 0)) for one in chord)]:
+        talk.send(event)
+    with pytest.raises(StopIteration):
+        talk.send(None)
+    assert desk.found.hands == {"left": 12}
 
 
 def test_keys_that_are_never_down_together_are_no_chord(set_up: SetUp) -> None:
