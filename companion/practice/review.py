@@ -82,8 +82,8 @@ def review(form: Form, alignment: Alignment) -> Review:
     """Look through a take that is laid on its chart."""
     judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
     bars: list[PlayedBar] = []
-    for n, (sweep, notes) in enumerate(zip(alignment.sweeps, judged, strict=True)):
-        played = _bars(form, sweep, notes)
+    for n, (sweep, group) in enumerate(zip(alignment.sweeps, judged, strict=True)):
+        played = _bars(form, sweep, group)
         stopped = n > 0 and alignment.moves[n - 1].from_beat == alignment.moves[n - 1].to_beat
         if stopped and bars and played and (bars[-1].bar, bars[-1].chorus) == (played[0].bar, played[0].chorus):
             bars[-1].notes += played.pop(0).notes
@@ -260,7 +260,7 @@ def account(title: str, found: Review) -> list[str]:
     counts = Counter(note.kind for note in found.notes if not note.forgiven)
     asked = counts["right"] + counts["wrong"] + counts["missing"]
     lines = [f"{title}: {counts['right']} of {asked} notes right", _tempo_words(found)]
-    told = [one.text if one.chorus == 1 else f"time {one.chorus}, {one.text}" for one in found.findings]
+    told = [one.text if one.chorus == 1 else f"{one.text} (time {one.chorus} through)" for one in found.findings]
     lines += told[:MOST_SAID]
     if len(told) > MOST_SAID:
         lines.append(f"and {len(told) - MOST_SAID} more")
