@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.words import CHART, command, take_part, your_parts
+from companion.errors import UseError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,10 +74,16 @@ def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Hear
     from companion.resources import chart_path
     from companion.stage.performance import performance_length, read_performance
     from companion.stage.settings import Settings
-    from companion.stage.take_names import find_take
+    from companion.stage.take import read_take
+    from companion.stage.take_names import take_folder
 
     if args.performance is None:
-        take = find_take(args.what)
+        folder = take_folder(args.what)
+        if folder is None:
+            raise UseError(
+                f"'{args.what}' is no take", mend="see 'companion take list'; after a chart name also what was played"
+            )
+        take = read_take(folder)
         chart, settings = take.rehearsed()
         settings = replace(settings, you=args.you or settings.you)
         return chart, settings, take.heard(), take.seconds, [take.midi]

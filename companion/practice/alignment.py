@@ -180,7 +180,8 @@ def _judged(
     left: Sequence[Departure],
     sweeps: Sequence[Sweep],
 ) -> tuple[tuple[JudgedNote, ...], ...]:
-    """The notes of each sweep, what is written apart from what isn't."""
+    """The notes of each sweep, what is written apart from what isn't. Over a whole take a bar's rest in a free part is
+    the player's own choice, and nothing is missing there."""
     borders = []
     for cut, sweep in zip(left, sweeps[1:], strict=True):
         before, after = placed[cut.after].seconds, placed[cut.after + 1].seconds
@@ -195,7 +196,8 @@ def _judged(
         for low, high, free in _spans(sweep):
             inside = [note for note in struck[a:b] if _inside(beats.beat(note.seconds), low, high, sweep)]
             these = {AGAINST.get(part, part) for part in parts} if free else set(parts)
-            found += judge(form, these, inside, beats, low=low, high=high).notes
+            notes = judge(form, these, inside, beats, low=low, high=high).notes
+            found += [note for note in notes if note.kind != "missing" or note.expected is not None]
         judged.append(tuple(_in_chorus(note, float(form.length)) for note in found))
     return tuple(judged)
 

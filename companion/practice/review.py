@@ -260,7 +260,7 @@ def account(title: str, found: Review) -> list[str]:
     counts = Counter(note.kind for note in found.notes if not note.forgiven)
     asked = counts["right"] + counts["wrong"] + counts["missing"]
     lines = [f"{title}: {counts['right']} of {asked} notes right", _tempo_words(found)]
-    told = [one.text if one.chorus == 1 else f"time {one.chorus}, {one.text}" for one in found.findings]
+    told = [one.text if one.chorus == 1 else f"{one.text} (time {one.chorus} through)" for one in found.findings]
     lines += told[:MOST_SAID]
     if len(told) > MOST_SAID:
         lines.append(f"and {len(told) - MOST_SAID} more")
