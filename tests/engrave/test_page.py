@@ -94,5 +94,5 @@ def test_a_missing_extra_is_one_line_that_says_what_to_install(
     missing: str, ferry: Chart, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(__import__("sys").modules, missing, None)
-    with pytest.raises(UseError, match=r"install companion\[print\]"):
+    with pytest.raises(UseError, match=r"-m pip install .*\[print\]"):
         pdf(pages(lead_sheet(ferry)), ferry.title)
