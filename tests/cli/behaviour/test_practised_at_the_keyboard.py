@@ -170,6 +170,7 @@ def test_a_folder_that_cant_be_written_is_said_in_one_line_and_playing_goes_on(d
     assert len(list((data / "takes").iterdir())) == 1
 
 
+@pytest.mark.slow
 def test_a_day_goes_from_one_thing_to_the_next_by_itself_and_ends(drilling, tmp_path: Path) -> None:
     """Somebody who plays the first round and then only listens: every thing ends when its minutes are over."""
     chart, ago = str(tmp_path / "back-stairs.toml"), datetime.now().astimezone() - timedelta(days=3)
