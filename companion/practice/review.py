@@ -159,13 +159,18 @@ def _of_notes(form: Form, notes: Sequence[JudgedNote]) -> list[tuple[float, Find
     moment = 0.0
     for note in notes:
         moment = note.seconds if note.seconds is not None else moment
-        if note.kind == "right" or note.forgiven or note.part == "solo":
+        if note.kind == "right" or note.forgiven or _improvised(note):
             continue
         bar = _bar_at(form, note.chart_beat)
         figure = note.pitch - note.expected if note.pitch is not None and note.expected is not None else 1
         text = f"{_place(bar)}: {fault_words(note, form)}"
         found.append((moment, Finding(bar, note.chorus, NOTE_FAULTS[note.kind], float(figure), text)))
     return found
+
+
+def _improvised(note: JudgedNote) -> bool:
+    """Whether a note is of a line that is made up as it goes: what lies outside its chord may be meant so."""
+    return note.expected is None and note.kind == "wrong" and note.part in ("solo", "bass")
 
 
 def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
@@ -186,7 +191,11 @@ def _of_moves(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
     """Where the player stopped, went back, or left bars out."""
     length, bar_length = float(form.length), float(form.metre.bar)
     found = []
-    for move, before, after in zip(alignment.moves, alignment.sweeps, alignment.sweeps[1:], strict=False):
+    for move, (before, after) in zip(alignment.moves, pairwise(alignment.sweeps), strict=True):
+        if any(end >= before.high - 1e-6 for _, end in before.free) or any(
+            start <= after.low for start, _ in after.free
+        ):
+            continue  # in what is free, where the player was is too unsure for it to be said that they leapt
         chorus = max(0, math.floor((before.high - 1e-6) / length))
         here, there = _bar_at(form, (before.high - 1e-3) - chorus * length), _bar_at(form, move.to_beat)
         bars = round(abs(after.low - before.high) / bar_length, 2)

@@ -1,0 +1,104 @@
+"""Which key is which note: the likeliest path through a small chart, through slips, leaps and silences."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from companion.practice.matching import ChartOnsets, StruckOnset, match
+
+SCALE = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84, 86)
+
+
+def line(pitches: tuple[int, ...] = SCALE) -> ChartOnsets:
+    """One note a quarter."""
+    count = len(pitches)
+    opens = np.arange(count) % 4 == 0
+    top = np.arange(count) == 0
+    sets = tuple(frozenset({pitch}) for pitch in pitches)
+    return ChartOnsets(np.arange(count, dtype=float), np.zeros(count), sets, opens, top, float(count))
+
+
+def struck(*notes: tuple[float, int]) -> list[StruckOnset]:
+    return [StruckOnset(seconds, frozenset({pitch})) for seconds, pitch in notes]
+
+
+def path(chart: ChartOnsets, onsets: list[StruckOnset]) -> list[tuple[int, int]]:
+    return [(laid.onset, laid.place) for laid in match(chart, onsets)]
+
+
+def through(quarter: float = 0.5) -> list[tuple[float, int]]:
+    return [(1.0 + n * quarter, pitch) for n, pitch in enumerate(SCALE)]
+
+
+@pytest.mark.parametrize("quarter", [0.25, 0.5, 1.5])
+def test_a_line_is_laid_note_on_note_at_any_tempo(quarter: float) -> None:
+    assert path(line(), struck(*through(quarter))) == [(n, n) for n in range(16)]
+
+
+def test_only_the_first_of_a_line_is_leapt_to() -> None:
+    assert [laid.leapt for laid in match(line(), struck(*through()))] == [True, *[False] * 15]
+
+
+def test_a_note_beside_the_right_one_is_laid_on_it_and_costs() -> None:
+    notes = through()
+    notes[6] = (notes[6][0], 70)
+    found = match(line(), struck(*notes))
+    assert found[6].place == 6
+    assert [laid.unlike > 0 for laid in found] == [n == 6 for n in range(16)]
+
+
+def test_a_note_left_out_leaves_its_place_empty() -> None:
+    notes = through()
+    del notes[6]
+    assert [place for _, place in path(line(), struck(*notes))] == [n for n in range(16) if n != 6]
+
+
+def test_a_key_too_many_is_laid_nowhere() -> None:
+    notes = sorted([*through(), (4.27, 61)])
+    laid = {onset for onset, _ in path(line(), struck(*notes))}
+    assert {n for n in range(17) if n not in laid} == {notes.index((4.27, 61))}
+
+
+def test_a_silence_of_any_length_is_no_leap() -> None:
+    notes = [(seconds + (9.0 if n >= 8 else 0.0), pitch) for n, (seconds, pitch) in enumerate(through())]
+    found = match(line(), struck(*notes))
+    assert [laid.place for laid in found] == list(range(16))
+    assert not any(laid.leapt for laid in found[1:])
+
+
+def test_going_back_is_a_leap() -> None:
+    notes = through()[:12] + [(7.0 + 0.5 * n, pitch) for n, pitch in enumerate(SCALE[4:])]
+    found = match(line(), struck(*notes))
+    assert [laid.place for laid in found] == [*range(12), *range(4, 16)]
+    assert [n for n, laid in enumerate(found) if laid.leapt] == [0, 12]
+
+
+def test_of_two_places_alike_the_nearest_is_meant() -> None:
+    twice = line((*SCALE[:8], *SCALE[8:], *SCALE[:8], 90, 91, 92, 93))
+    notes = [(1.0 + 0.5 * n, pitch) for n, pitch in enumerate((*SCALE[:6], *SCALE[:6]))]
+    assert [place for _, place in path(twice, struck(*notes))] == [*range(6), *range(6)]
+
+
+def test_the_whole_again_goes_over_the_end_without_a_leap() -> None:
+    notes = [*through(), *((9.0 + 0.5 * n, pitch) for n, pitch in enumerate(SCALE))]
+    found = match(line(), struck(*notes))
+    assert [laid.place for laid in found] == [*range(16), *range(16)]
+    assert not any(laid.leapt for laid in found[1:])
+
+
+def test_company_disturbs_nothing() -> None:
+    low = [StruckOnset(1.1 + 0.5 * n, frozenset({36, 43}), company=True) for n in range(16)]
+    onsets = sorted([*struck(*through()), *low], key=lambda onset: onset.seconds)
+    found = match(line(), onsets)
+    assert [laid.place for laid in found] == list(range(16))
+    assert not any(onsets[laid.onset].company for laid in found)
+
+
+def test_something_else_altogether_is_laid_nowhere_in_the_main() -> None:
+    notes = struck(*((1.0 + 0.21 * n, 40 + (n * 7) % 9) for n in range(24)))
+    assert len(match(line(), notes)) < 12
+
+
+def test_nothing_is_laid_on_nothing() -> None:
+    assert match(line(), []) == []
