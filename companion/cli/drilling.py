@@ -194,6 +194,7 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
     from companion.stage.live import Inbox, Stop, play
     from companion.stage.settings import Settings
 
+    print(f"bars {request.bars[0]}-{request.bars[1]}: {request.what}", file=sys.stderr)
     you, parts = request.hands(1)
     settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
     made: list[Drill] = []

@@ -60,8 +60,6 @@ class Ladder:
         self.rung = Rung(start)
         self.good_in_a_row = self.bad_in_a_row = 0
         """Rounds in a row on this rung."""
-        self.stuck = 0
-        """Bad rounds in a row, whatever the rung."""
         self.stays = False
         """Whether the player asked to stay on this rung."""
 
@@ -79,7 +77,6 @@ class Ladder:
         """Take the outcome of a round, and go where the next one is."""
         self.good_in_a_row = self.good_in_a_row + 1 if good else 0
         self.bad_in_a_row = 0 if good else self.bad_in_a_row + 1
-        self.stuck = 0 if good else self.stuck + 1
         if self.stays:
             return
         if self.good_in_a_row >= self.rules.up_after and not self.last:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TypeVar
 
 from companion.chart.keys import write_key
@@ -17,12 +17,11 @@ from companion.errors import UseError, right_name
 from companion.messages import Part
 from companion.practice.passage import companion_parts
 from companion.preferences import preferences
-from companion.preferences.drills import DrillKind, DrillPreferences, LadderRules
+from companion.preferences.drills import DrillPreferences, LadderRules
 from companion.stage.settings import Time
 
 T = TypeVar("T")
 USUAL = "usual"
-_RIGHT: frozenset[Part] = frozenset({"melody", "chords"})
 
 
 @dataclass(frozen=True)
@@ -141,16 +140,12 @@ def drill_request(chart: Chart, bars: tuple[int, int], said: Said, kind: str = U
         anywhere=_said(said.anywhere, usual.anywhere),
         treatment=said.treatment,
         seed=said.seed,
-        what=_in_words(usual, kind),
+        what=usual.what or kind,
     )
 
 
 def _said(value: T | None, usual: T) -> T:
     return usual if value is None else value
-
-
-def _in_words(kind: DrillKind, name: str) -> str:
-    return kind.what or name
 
 
 def _tempi(chart: Chart, said: Said, rules: LadderRules) -> tuple[float, float]:
@@ -211,8 +206,3 @@ def _in_six(fifths: int) -> int:
 def key_text(chart: Chart, fifths: int) -> str:
     """A key as it is named: 'Eb', 'F minor'."""
     return write_key(fifths, chart.minor)
-
-
-def with_start(request: DrillRequest, start: float) -> DrillRequest:
-    """The same drill from another first tempo, and no goal below it."""
-    return replace(request, start=start, goal=max(request.goal, start))

@@ -86,7 +86,6 @@ class RoundRules:
     patience: Seconds
     bars: SomeBars
     """Of a passage that is proposed."""
-    stuck: Rounds
     memory: MemorySteps
 
 
