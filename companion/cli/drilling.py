@@ -118,11 +118,18 @@ def _drill(args: argparse.Namespace) -> int:
     take_part(args, chart, recorded=args.replay is not None)
     chart = with_own_part(args, chart)
     request = _request(chart, bars, args)
-    drill = _replayed(chart, request, args) if args.replay else _played(chart, request, args)
+    if args.replay:
+        _tell(chart, _replayed(chart, request, args), args)
+    else:
+        _play(chart, request, args)
+    return 0
+
+
+def _tell(chart: Chart, drill: Drill, args: argparse.Namespace) -> None:
+    """What became of a drill: in words, and as JSON where that was asked for."""
     if args.json:
         write(args.json, rounds_json(drill), force=args.force)
     print(*account_lines(chart, drill), sep="\n")
-    return 0
 
 
 def _bars(chart: Chart, args: argparse.Namespace) -> tuple[int, int]:
@@ -185,7 +192,7 @@ def rounds_json(drill: Drill) -> str:
 # At the keyboard
 
 
-def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Drill:
+def _play(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> None:
     from queue import SimpleQueue
 
     from companion.practice.drill import Drill
@@ -232,9 +239,10 @@ def _played(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> Dr
     finally:
         records.close()
         take_kept(account.take if account else None, records.trouble)
+        if made:  # after Ctrl-C as well
+            _tell(chart, made[0], args)
     if args.evening:
         args.evening.stopped = made[0].stopped
-    return made[0]
 
 
 def account_lines(chart: Chart, drill: Drill) -> list[str]:
@@ -244,7 +252,8 @@ def account_lines(chart: Chart, drill: Drill) -> list[str]:
         return [f"{chart.title}: no round was played"]
     good = [played for played in judged if played.verdict and played.verdict.good]
     first, last = judged[-1].bars
-    lines = [f"{chart.title}, bars {first}-{last}: {len(judged)} rounds, {len(good)} good"]
+    many = f"{len(judged)} rounds" if len(judged) > 1 else "a round"
+    lines = [f"{chart.title}, bars {first}-{last}: {many}, {len(good)} good"]
     if good:
         lines[0] += f", the fastest at {max(played.tempo for played in good):g}"
     ended = {"goal": "the goal is reached", "rounds": "all rounds are played", "player": "ended as you asked"}
