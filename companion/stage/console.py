@@ -278,6 +278,8 @@ class Account:
     take: Path | None = None
     who: str = "you"
     """Who played: 'you', or somebody else in a demo."""
+    drilled: bool = False
+    """Whether the beats are those of a drill's rounds, and not of choruses."""
     stopped: bool = False
     """Whether the player wished to stop."""
 
@@ -290,7 +292,8 @@ class Account:
         if self.beats.count:
             tempo, sure = self.beats.tempo, 100 * self.beats.sure
             line = f"{self.beats.count} beats" + (f" at about {tempo} quarters a minute" if tempo else "")
-            lines.append(f"{line}, into chorus {self.beats.chorus}; {sure:.0f} % sure of the place on average")
+            unit = "round" if self.drilled else "chorus"
+            lines.append(f"{line}, into {unit} {self.beats.chorus}; {sure:.0f} % sure of the place on average")
         if self.notes_by_part:
             notes = ", ".join(f"{part} {count}" for part, count in self.notes_by_part.items())
             lines.append(f"the companion's notes: {notes}")

@@ -318,6 +318,7 @@ class Player:
             self._lateness,
             self._folder,
             stopped=self._stopped,
+            drilled=take.drilled,
         )
 
     def remarks(self) -> list[str]:

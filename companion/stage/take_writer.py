@@ -85,6 +85,8 @@ class TakeWriter:
         self.notes_heard = 0
         self.notes_by_part: Counter[str] = Counter()
         self.beats = BeatTally()
+        self.drilled = False
+        """Whether rounds of a drill were played."""
         self._root, self._elsewhere = takes_folder(data), elsewhere
         self._head = _head(chart, settings)
         self._origin: float | None = None
@@ -124,6 +126,7 @@ class TakeWriter:
         elif isinstance(kept, Beat):
             self.beats.add(kept)
         elif isinstance(kept, Round):
+            self.drilled = True
             kept = replace(kept, start=round(kept.start - origin, 6))
         if isinstance(kept, Heard | Beat):
             self.seconds = max(self.seconds, kept.seconds)

@@ -78,7 +78,7 @@ def test_two_rounds_are_drilled_and_kept_and_nothing_is_left_sounding(
     finally:
         drilling.kill()
     assert drilling.returncode == 0, err
-    assert "2 rounds, 1 good" in out and "all rounds are played" in out
+    assert "2 rounds, 1 good" in out and "all rounds are played" in out and "into round 2" in out
     assert "bars 2–3 · round 1 · ♩ = 240, again · clean" in err
     assert "round 2" in err and "not" in err
     assert not piano.sounding()
