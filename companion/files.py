@@ -206,12 +206,25 @@ def check_writable(path: str | os.PathLike[str]) -> None:
         raise InputError("can't be written: permission denied", file=os.fspath(path), mend="name another file")
 
 
-def unwritable(path: str | os.PathLike[str], error: OSError) -> InputError:
-    """What the system said about a file that can't be written, as our own error."""
+def unwritable(path: str | os.PathLike[str], error: OSError, mend: str = "name another file") -> InputError:
+    """What the system said about a file that can't be written, as our own error.
+
+    Parameters
+    ----------
+    path : path
+    error : OSError
+    mend : str
+        The remedy where the place itself is to blame, and not the disk.
+    """
     reason = (error.strerror or "no access").lower()
-    full = error.errno in (errno.ENOSPC, errno.EDQUOT)
-    mend = "make room on the disk, or write to another one" if full else "name another file"
-    return InputError(f"can't be written: {reason}", file=os.fspath(path), mend=mend)
+    return InputError(f"can't be written: {reason}", file=os.fspath(path), mend=disk_remedy(error) or mend)
+
+
+def disk_remedy(error: OSError) -> str | None:
+    """What to do where the disk is full, or takes nothing at all: another name on it would help nobody."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "make room on the disk, or write to another one"
+    return "write to another disk" if error.errno in (errno.EROFS, errno.EIO, errno.EFBIG) else None
 
 
 def lock(file: IO[bytes]) -> bool:

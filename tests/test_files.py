@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 
 import pytest
 
 from companion.errors import InputError
-from companion.files import check_writable, keep_former, made_output, write_output, write_whole
+from companion.files import check_writable, keep_former, made_output, unwritable, write_output, write_whole
 
 
 def test_a_file_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
@@ -33,6 +34,21 @@ def test_what_stood_there_stays_when_the_disk_is_full(tmp_path: Path, monkeypatc
         write_whole(path, "better")
     assert path.read_text() == "good"
     assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize(
+    ("number", "remedy"),
+    [
+        (errno.ENOSPC, "make room on the disk, or write to another one"),
+        (errno.EDQUOT, "make room on the disk, or write to another one"),
+        (errno.EROFS, "write to another disk"),
+        (errno.EFBIG, "write to another disk"),
+        (errno.EACCES, "name another file"),
+        (errno.ENAMETOOLONG, "name another file"),
+    ],
+)
+def test_another_name_is_the_remedy_only_where_it_would_help(number: int, remedy: str) -> None:
+    assert str(unwritable("x.mid", OSError(number, os.strerror(number)))).endswith(f"; {remedy}")
 
 
 def test_former_versions_are_kept_beside_a_file_and_never_written_over(tmp_path: Path) -> None:

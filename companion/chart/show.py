@@ -1,18 +1,18 @@
 """A chart as text for a terminal: form, order of events, sections with their bars, and the scales for each chord.
 
-Four bars a line where they fit, chord symbols above note names, bar lines under bar lines. ``-`` is a rest, ``~`` a
-note that goes on from the bar before; a section's pickup stands before its first bar line. Plain letters and signs
-only, so that every terminal can print them.
+A section with a melody stands on a grid of beats (:mod:`companion.chart.beat_grid`), its chords alone in bars of their
+own width; four bars a line where they fit, bar lines under bar lines. Plain letters and signs only, so that every
+terminal can print them.
 """
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Collection, Iterator, Sequence
-from fractions import Fraction
-from itertools import accumulate
 
+from companion.chart.beat_grid import LEGEND, BeatGrid, systems
 from companion.chart.keys import write_key
-from companion.chart.model import Chart, Event, Form, MelodyNote, Section
+from companion.chart.model import Chart, Event, Form, Section
 from companion.chart.toml.chords import write_chords
 from companion.music.scales import Scale, scales_over, tune_scales_in_words
 
@@ -37,6 +37,8 @@ def show(chart: Chart, *, width: int = 100, scales: bool = True) -> str:
     """
     form = chart.unfold()
     lines = [*_head(chart, form)]
+    if any(section.melody for section in chart.sections):
+        lines += ["", *textwrap.wrap(LEGEND, width)]
     for section in chart.sections:
         lines += ["", *_section(section, chart, form, width)]
     if scales:
@@ -89,45 +91,22 @@ def _section(section: Section, chart: Chart, form: Form, width: int) -> Iterator
     )
     treatment = f", {section.treatment}" if section.treatment else ""
     yield f"{section.name}{treatment}" + (f" (bars {where})" if where else " (never played)")
-    pickup = " ".join(str(note.pitch) for note in section.melody if note.beat < 0)
+    first = next((form.bar_at(place.start) for place in form.sections if place.name == section.name), None)
+    numbers = list(range(first, first + len(section.bars))) if first is not None else []
+    if section.melody:
+        yield from systems(BeatGrid(section, chart.metre), width, numbers)
+        return
     chords = write_chords(section.chords, section.bars, chart.metre)
-    melody = [_note_names(section.melody, start, length) for start, length in _bars(section)] if section.melody else []
-    rows = [chords, melody] if melody else [chords]
-    margin = max(len(pickup) + 1, 4)
-    count = next((n for n in (BARS_A_LINE, 2) if margin + 1 + sum(_widths(rows, n)) + 3 * n <= width), 1)
-    widths = _widths(rows, count)
-    for first in range(0, len(chords), count):
-        for row in rows:
-            cells = [f" {cell:<{widths[c]}} |" for c, cell in enumerate(row[first : first + count])]
-            lead = pickup if row is melody and first == 0 else ""
-            yield f"{lead:>{margin - 1}} |" + "".join(cells)
+    count = next((n for n in (BARS_A_LINE, 2) if 5 + sum(_widths(chords, n)) + 3 * n <= width), 1)
+    widths = _widths(chords, count)
+    for at in range(0, len(chords), count):
+        number = str(numbers[at]) if numbers else ""
+        yield f"{number:>3} |" + "".join(f" {cell:<{widths[c]}} |" for c, cell in enumerate(chords[at : at + count]))
 
 
-def _bars(section: Section) -> list[tuple[Fraction, Fraction]]:
-    """Start and length of each bar."""
-    return list(zip(accumulate(section.bars, initial=Fraction(0)), section.bars, strict=False))
-
-
-def _widths(rows: Sequence[Sequence[str]], count: int) -> list[int]:
+def _widths(chords: Sequence[str], count: int) -> list[int]:
     """Width of each column when so many bars stand on a line."""
-    return [max((len(cell) for row in rows for cell in row[c::count]), default=0) for c in range(count)]
-
-
-def _note_names(melody: Sequence[MelodyNote], start: Fraction, length: Fraction) -> str:
-    """The notes of one bar, with its rests."""
-    words = []
-    at = start
-    for note in melody:
-        end = note.beat + note.length
-        if end <= start or note.beat >= start + length:
-            continue
-        if note.beat > at:
-            words.append("-")
-        words.append("~" if note.beat < start else str(note.pitch))
-        at = end
-    if at < start + length:
-        words.append("-")
-    return " ".join(words)
+    return [max((len(cell) for cell in chords[c::count]), default=0) for c in range(count)]
 
 
 def _scales(form: Form) -> Iterator[str]:

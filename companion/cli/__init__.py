@@ -19,6 +19,7 @@ from companion import __version__
 from companion.cli.commands import build_parser
 from companion.cli.ending import leave_a_clean_line
 from companion.errors import CompanionError, UseError
+from companion.files import disk_remedy
 
 if TYPE_CHECKING:
     import argparse
@@ -65,7 +66,8 @@ def main(arguments: list[str] | None = None) -> int:
             return 0
         if not error.filename:
             return _defect(error)
-        _complain(f"{error.filename}: {(error.strerror or 'no access').lower()}")
+        remedy = f"; {mend}" if (mend := disk_remedy(error)) else ""
+        _complain(f"{error.filename}: {(error.strerror or 'no access').lower()}{remedy}")
         return UseError.exit_status
     except Exception as defect:
         return _defect(defect)

@@ -12,7 +12,7 @@ from companion.cli.by_ear import add_ear
 from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
 from companion.cli.treatments import add_treatments
-from companion.cli.words import CHART, MORE, ArrangingOptions, arrangement_words, bar_range, command, count
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bar_range, command, command_group, count
 from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:
@@ -26,8 +26,7 @@ LONGEST_FORM = 16
 def add_chart(commands: Any) -> None:
     """Describe the commands."""
     purpose = "check charts, show them, and look into their arrangements"
-    group = commands.add_parser("chart", help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=MORE)
-    group.set_defaults(parser=group)
+    group = command_group(commands, "chart", purpose)
     actions = group.add_subparsers(title="commands", metavar="COMMAND")
     _add_list(actions)
     _add_check(actions)

@@ -30,6 +30,7 @@ from companion.cli.words import (
     Parser,
     command,
     count,
+    data_word,
     instrument_words,
     partner_word,
     rehearsal_words,
@@ -65,6 +66,7 @@ def build_parser() -> argparse.ArgumentParser:
         epilog=MORE,
     )
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
+    data_word(parser)
     parser.set_defaults(run=None, data=None, parser=parser)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     add_demo(commands)
@@ -252,6 +254,7 @@ def _replay(args: argparse.Namespace) -> int:
 
     from companion.stage.console import Account, BeatTally, count_notes
     from companion.stage.from_the_top import signals_of
+    from companion.stage.player_tally import tally_of
     from companion.stage.replay import replay
 
     signals = None if sifted_already or settings.order == "form" else signals_of(chart, settings)
@@ -262,7 +265,8 @@ def _replay(args: argparse.Namespace) -> int:
     written = _write_recording(args, recording, settings, chart.title)
     notes = sum(event.is_note_on for event in recording.heard)
     beats = BeatTally(report for report in recording.reports if isinstance(report, Beat))
-    account = Account(chart.title, length, notes, beats, count_notes(recording.orders))
+    said = tally_of(chart.unfold(), settings.you, [*recording.heard, *recording.reports]).lines()
+    account = Account(chart.title, length, notes, beats, count_notes(recording.orders), said)
     print(*account.lines(), *written, sep="\n")
     return 0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+import textwrap
 from collections import Counter
 from contextlib import contextmanager
 from dataclasses import replace
@@ -15,18 +16,19 @@ from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
 from companion.cli.words import CHART, ArrangingOptions, command, rehearsal_words, settings_of, take_part
 from companion.errors import DeviceError
-from companion.messages import HELD_WITHIN, Beat, NoteKind
+from companion.messages import HELD_WITHIN, PARTS, Beat, NoteKind
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator, Sequence
 
-    from companion.chart.model import Form
+    from companion.chart.model import Chart, Form
     from companion.messages import Order, Part, Report
     from companion.pianist.player import SimulatedPerformance
     from companion.stage.console import LiveLine
     from companion.stage.demo import DemoResult
     from companion.stage.link import SenderLink
+    from companion.stage.settings import Settings
 
 DEMO_CHART = "ferry-without-lights"
 PLAYER = "the built-in pianist"
@@ -106,10 +108,11 @@ def _demo(args: argparse.Namespace) -> int:
     player = simulate(form, how.you, **asked)
     how = replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
     folder = _made(args.out or data_folder() / "demo")
+    print(*_introduction(args, chart, how, folder), sep="\n", end="\n\n")
     with _shown(args, chart.title, form, player) as shown:
         evening = perform(chart, how, player, fast=args.fast, data=folder, **shown)
     if evening.error is None or evening.take:
-        print("", *_account(chart.title, player, evening), sep="\n")
+        print("", *_account(chart, how, player, evening), sep="\n")
     if evening.error is not None:
         raise evening.error
     _render(args, evening)
@@ -120,6 +123,28 @@ def _demo(args: argparse.Namespace) -> int:
     return 0
 
 
+def _introduction(args: argparse.Namespace, chart: Chart, how: Settings, folder: Path) -> list[str]:
+    """How to hear it, and what will happen, in lines that fit."""
+    from companion.stage.live import listed
+
+    wav = args.wav or folder / "takes" / "…" / "take.wav"
+    hear = f"to hear it: 'companion demo' without --fast sounds it as it goes; afterwards it is in {wav}"
+    yours, ours = (listed([f"the {part}" for part in PARTS if part in some]) for some in (how.you, how.parts))
+    answer = f"plays {ours} with them" if how.parts else "goes with them"
+    who = f"a built-in pianist plays {yours}, with a person's timing, slips and stops"
+    what = f"{chart.title}, about {how.tempo or chart.tempo:.0f} quarters a minute: {who}"
+    ours = f"the companion hears nothing but their keys, finds out where in the chart they are, and {answer}"
+    texts = [hear, f"{what}; {ours}"] if args.fast else [f"{what}; {ours}"]
+    return [line for text in texts for line in textwrap.wrap(text, _columns() or 100)]
+
+
+def _columns() -> int | None:
+    """Columns that a line may take; None where nobody says."""
+    from companion.stage.console import columns_of
+
+    return columns_of(sys.stdout) - 1 if sys.stdout.isatty() else None
+
+
 def _made(folder: Path) -> Path:
     """The folder, which is there from now on: what can't be kept is said before anybody plays."""
     from companion.files import unwritable
@@ -127,7 +152,7 @@ def _made(folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise unwritable(folder, error) from None
+        raise unwritable(folder, error, "name another folder with --out") from None
     return folder
 
 
@@ -152,7 +177,7 @@ def _shown(args: argparse.Namespace, title: str, form: Form, player: SimulatedPe
     live = not args.fast and sys.stdout.isatty()
     with quiet_libraries():
         line = LiveLine(form, sys.stdout)
-        bars = BarLines(form, player, line.say)
+        bars = BarLines(form, player, line.say, _columns())
 
         def watch(at: float, orders: Sequence[Order], reports: Sequence[Report]) -> None:
             nonlocal reached
@@ -189,15 +214,17 @@ def _sound(port: str | None, title: str, line: LiveLine) -> tuple[SenderLink | N
     return sound, channels
 
 
-def _account(title: str, player: SimulatedPerformance, evening: DemoResult) -> list[str]:
+def _account(chart: Chart, how: Settings, player: SimulatedPerformance, evening: DemoResult) -> list[str]:
     """What happened, in a few lines."""
     from companion.stage.console import Account, BeatTally, count_notes
+    from companion.stage.player_tally import tally_of
 
     recording, close = evening.recording, evening.closeness
     beats = BeatTally(report for report in recording.reports if isinstance(report, Beat))
     notes = sum(event.is_note_on for event in recording.heard)
     seconds = recording.heard[-1].seconds if recording.heard else 0.0
-    account = Account(title, seconds, notes, beats, count_notes(recording.orders), take=evening.take, who=PLAYER)
+    said = tally_of(chart.unfold(), how.you, [*recording.heard, *recording.reports]).lines()
+    account = Account(chart.title, seconds, notes, beats, count_notes(recording.orders), said, evening.take, PLAYER)
     early = evening.interrupted or evening.error is not None
     end = seconds if early else float("inf")
     kinds = Counter(note.kind for note in player.notes if (note.seconds or 0.0) <= end)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import say_kept
-from companion.cli.words import CHART, MORE, ArrangingOptions, command, take_part, your_parts
+from companion.cli.words import CHART, ArrangingOptions, command, command_group, take_part, your_parts
 from companion.messages import WISHES, WishName
 from companion.ports.instruments import SERVICES
 
@@ -26,8 +26,8 @@ WAIT = 20.0
 def add_signals(commands: Any) -> None:
     """Describe the commands."""
     purpose = "show and teach the keys, pedals and switches that tell the companion something while you play"
-    group = commands.add_parser("signals", help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=MORE)
-    group.set_defaults(parser=group, run=_show, chart=None, you=None, key=None)
+    group = command_group(commands, "signals", purpose)
+    group.set_defaults(run=_show, chart=None, you=None, key=None)
     actions = group.add_subparsers(title="commands", metavar="COMMAND")
     _add_show(actions)
     _add_teach(actions)

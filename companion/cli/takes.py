@@ -12,7 +12,7 @@ from companion.cli.asking import agreed, ask, is_terminal
 from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.practised import forget_take
 from companion.cli.progress import Progress
-from companion.cli.words import MORE, command, count, seconds
+from companion.cli.words import command, command_group, count, seconds
 from companion.errors import DeviceError, UseError
 
 if TYPE_CHECKING:
@@ -40,8 +40,7 @@ NEXT = (
 def add_take(commands: Any) -> None:
     """Describe the commands."""
     purpose = "see, hear and delete the takes that were kept"
-    group = commands.add_parser("take", help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=MORE)
-    group.set_defaults(parser=group)
+    group = command_group(commands, "take", purpose)
     actions = group.add_subparsers(title="commands", metavar="COMMAND")
     _add_list(actions)
     _add_show(actions)
@@ -160,16 +159,32 @@ def _show(args: argparse.Namespace) -> int:
     if heard:
         low, high = (pitch_in_key(by(event.data1 for event in heard)) for by in (min, max))
         print(f"your notes: {len(heard)}, from {low} to {high}")
+    for line in _playing(take):
+        print(line)
     notes = count_notes(take.sounded())
     print("the companion's notes: " + (", ".join(f"{part} {n}" for part, n in notes.items()) or "none"))
     for line in _choruses(take.beats):
         print(line)
+    if take.sending:
+        print(f"the companion's messages: {take.sending}")
     print("what next:")
     width = max(len(words) for words, _ in NEXT) + len(args.take) - len("TAKE")
     for words, purpose in NEXT:
         print(f"  companion {words.replace('TAKE', args.take):{width}}  {purpose}")
     print(f"it lies in {take.folder}")
     return 0
+
+
+def _playing(take: Take) -> list[str]:
+    """What can be said of the player's notes; nothing where the chart can't be read any more."""
+    from companion.errors import InputError
+    from companion.stage.player_tally import tally_of
+
+    try:
+        chart, settings = take.rehearsed()
+        return tally_of(chart.unfold(), settings.you, [*take.heard(), *take.beats, *take.states]).lines()
+    except InputError:
+        return []
 
 
 def _choruses(beats: Sequence[Beat]) -> list[str]:
@@ -305,7 +320,6 @@ def _delete(args: argparse.Namespace) -> int:
     import shutil
 
     from companion.errors import TakeError
-    from companion.files import unwritable
     from companion.stage.take_files import DATA, MIDI
     from companion.stage.take_names import take_folder
 
@@ -322,7 +336,8 @@ def _delete(args: argparse.Namespace) -> int:
     try:
         shutil.rmtree(folder)
     except OSError as error:
-        raise unwritable(folder, error) from None
+        what = f"can't be deleted: {(error.strerror or 'no access').lower()}"
+        raise TakeError(what, file=str(folder), mend="look at its permissions") from None
     print(f"deleted {folder}")
     forget_take(folder)
     return 0

@@ -90,14 +90,30 @@ def command(commands: Any, name: str, run: Callable[[argparse.Namespace], int], 
     parser: Parser = commands.add_parser(
         name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=text
     )
+    data_word(parser)
+    parser.set_defaults(run=run, parser=parser)
+    return parser
+
+
+def command_group(commands: Any, name: str, purpose: str) -> Parser:
+    """A command that has commands of its own, with its help."""
+    group: Parser = commands.add_parser(
+        name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=MORE
+    )
+    data_word(group)
+    group.set_defaults(parser=group)
+    return group
+
+
+def data_word(parser: Parser) -> None:
+    """Add the option for the player's folder, which may stand before or behind a command."""
     parser.add_argument(
         "--data",
         type=Path,
         metavar="FOLDER",
+        default=argparse.SUPPRESS,  # else a command would forget what stood before it
         help="where takes, your own charts and your own configs are kept (default: the system's place for user data)",
     )
-    parser.set_defaults(run=run, parser=parser)
-    return parser
 
 
 def rehearsal_words(parser: Parser, latency: str, order: str) -> argparse._ArgumentGroup:

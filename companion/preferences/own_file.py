@@ -225,7 +225,7 @@ def _write(path: Path, text: str) -> Path | None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise unwritable(path, error) from None
+        raise unwritable(path, error, "look at the permissions of its folder") from None
     former = write_output(path, text)
     forget()
     return former

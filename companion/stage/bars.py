@@ -1,7 +1,8 @@
 """A demo as text, a line a bar: position, changes, beats held or missed, how sure the companion was, and the notes.
 
-Each line is written when the next bar begins; lines between them say where the player stops or leaps and where the
-companion thins out or holds.
+Columns have heads and stay in line: what is too long for its column is cut, and where the terminal is narrow the least
+useful columns are left out (:mod:`companion.stage.columns`). Each line is written when the next bar begins; lines
+between them say where the player stops or leaps and where the companion thins out or holds.
 
 Conventions: beats in quarters from the first downbeat of the form; seconds from the start of the performance. Notes of
 one part within 35 ms are a chord. Pitches are spelled by the chord they sound over and by the key, without octaves.
@@ -11,12 +12,14 @@ from __future__ import annotations
 
 import bisect
 import sys
-from collections.abc import Callable, Iterable, Sequence
+import textwrap
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from companion.messages import HELD_WITHIN, Beat, EventKind, Heard, Order, Report, State
 from companion.music.tonality import spell
+from companion.stage.columns import CUT, Column, fitting, line_of_columns
 from companion.stage.console import event_text, told_text
 
 if TYPE_CHECKING:
@@ -33,9 +36,12 @@ TOGETHER = 0.035
 """Seconds within which notes are one chord."""
 EARLY = 0.060
 """Seconds by which a note may come before the bar that it belongs to."""
-INDENT = " " * 9
-LINE_COLUMNS, BASS_COLUMNS = 16, 15
-"""Characters for a bar of the pianist's, and of the bass with a fill in it."""
+INDENT = 9
+"""Columns by which is set in what happens between two bars, where there is room."""
+ROOMY = 60
+"""Columns of a line from which there is."""
+BAR = "     bar"
+"""Head of the first column, above the bars' numbers."""
 OURS = "its line:"
 """Words before the companion's improvised line."""
 
@@ -50,10 +56,12 @@ class BarLines:
         The performance, and where its beats really are.
     say : callable
         Gets each line.
+    width : int, optional
+        Columns that a line may take; as many as it needs if not given.
     """
 
-    def __init__(self, form: Form, player: SimulatedPerformance, say: Callable[[str], None]):
-        self._form, self._say = form, say
+    def __init__(self, form: Form, player: SimulatedPerformance, say: Callable[[str], None], width: int | None = None):
+        self._form, self._say, self._width = form, say, width
         self._truth = player.beats
         self._times = [row.seconds for row in self._truth]
         self._breaks = [(a.seconds, b) for a, b in pairwise(self._truth) if b.mark in ("jump", "resume")]
@@ -68,16 +76,37 @@ class BarLines:
         self._between = {float(s.start): s.form for s in player.route if s.form is not None}
         """The bars of the introduction and of the ending, by the chart beat at which each begins."""
         forms = form, *self._between.values()
-        self._wide = max(len(self._changes(bar, one)) for one in forms for bar in range(1, len(one.bars) + 1))
+        wide = max(len(self._changes(bar, one)) for one in forms for bar in range(1, len(one.bars) + 1))
+        beats = max(5, round(float(form.metre.bar / form.metre.pulse)))
+        self._columns = fitting(
+            [
+                Column(BAR, 8, 8),
+                Column("changes", 7, max(7, wide), leave_out=1),
+                Column("beats", beats, beats),
+                Column("sure", 5, 5, leave_out=4),
+                Column("pianist", 12, 30),
+                Column("bass", 12, 18, leave_out=2),
+                Column("above the bass", 14, 60, leave_out=3),
+            ],
+            width,
+        )
 
     def heading(self) -> list[str]:
         """What the lines hold."""
         held, near, off = self._marks
         in_time, not_far = round(1000 * HELD_WITHIN), round(1000 * NEAR)
-        return [
-            "bar by bar: the changes, the beats, how sure the companion is; the pianist, the bass, the chords",
-            f"beats: {held} within {in_time} ms of the pianist's own, {near} within {not_far}, {off} farther off",
-        ]
+        beats = f"beats: {held} within {in_time} ms of the pianist's own, {near} within {not_far}, {off} farther off"
+        heads = self._row({one.head: one.head for one in self._columns})
+        return [*textwrap.wrap(beats, self._width or len(beats)), heads]
+
+    def _row(self, cells: Mapping[str, str]) -> str:
+        return line_of_columns(self._columns, cells, CUT if _can_show(CUT) else ".")
+
+    def _between_bars(self, text: str) -> str:
+        """A line of what happens between two bars, in the column of the changes where there is room."""
+        width = self._width or 1000
+        indent = " " * (INDENT if width >= ROOMY else 1)
+        return textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent)
 
     def watch(self, now: float, orders: Iterable[Order], reports: Iterable[Report]) -> None:
         """Take one step of the rehearsal, as ``replay`` tells it."""
@@ -94,9 +123,11 @@ class BarLines:
             bar = self._form.bar_at(row.chart_beat)
             place = f"bar {bar}" + self._within(row.chart_beat, bar)
             if row.mark == "resume":
-                self._say(f"{INDENT}the pianist goes on from {place} after a stop of {row.seconds - before:.1f} s")
+                self._say(
+                    self._between_bars(f"the pianist goes on from {place} after a stop of {row.seconds - before:.1f} s")
+                )
             else:
-                self._say(f"{INDENT}the pianist leaps to {place}")
+                self._say(self._between_bars(f"the pianist leaps to {place}"))
 
     def _take(self, state: State) -> None:
         event = event_text(state)
@@ -107,12 +138,12 @@ class BarLines:
                 self._say(event)
         elif told := told_text(state, self._last):
             self._last = state.last
-            self._say_after(f"{INDENT}the pianist tells the {told}" if state.last else INDENT + told)
+            self._say_after(self._between_bars(f"the pianist tells the {told}" if state.last else told))
         if state.name == "thinning":
-            self._say_after(f"{INDENT}the companion thins out")
+            self._say_after(self._between_bars("the companion thins out"))
         elif state.name == "holding":
             self._write(state.seconds)
-            self._say(f"{INDENT}the companion holds")
+            self._say(self._between_bars("the companion holds"))
 
     def _say_after(self, line: str) -> None:
         """Say something when the bar that is on has been written; at once between two bars."""
@@ -154,22 +185,22 @@ class BarLines:
         sure = 100 * sum(beat.sure for beat in self._beats) / len(self._beats)
         own = form is self._form
         section = form.section_at(self._beats[0].chart_beat).name if own else ""
-        beats = max(4, round(float(self._form.metre.bar / self._form.metre.pulse)))
         end = until - EARLY
         heard = [h for h in self._heard if h.seconds < end]
         orders = sorted((o for o in self._orders if o.seconds < end), key=lambda o: o.seconds)
         self._heard, self._orders = self._heard[len(heard) :], [o for o in self._orders if o.seconds >= end]
         line = [o for o in orders if o.part == "solo"] if any(beat.turn == "ours" for beat in self._beats) else []
         above = [o for o in orders if o.part != "bass" and o not in line]
-        columns = [
-            f"{section:>4.4s} {bar:3d}",
-            self._changes(bar, form).ljust(self._wide),
-            f"{marks:{beats}s} {sure:3.0f} %",
-            (f"{OURS} {self._letters(line)}" if line and not heard else self._letters(heard)).ljust(LINE_COLUMNS),
-            self._letters([o for o in orders if o.part == "bass"]).ljust(BASS_COLUMNS),
-            self._letters(above),
-        ]
-        self._say("  ".join(columns).rstrip())
+        cells = {
+            BAR: f"{section:>4.4s} {bar:3d}",
+            "changes": self._changes(bar, form),
+            "beats": marks,
+            "sure": f"{sure:3.0f} %",
+            "pianist": f"{OURS} {self._letters(line)}" if line and not heard else self._letters(heard),
+            "bass": self._letters([o for o in orders if o.part == "bass"]),
+            "above the bass": self._letters(above),
+        }
+        self._say(self._row(cells))
         self._beats = []
         told, self._told = self._told, []
         for text in told:

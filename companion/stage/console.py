@@ -14,12 +14,12 @@ import statistics
 import threading
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
 from pathlib import Path
 from queue import SimpleQueue
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from companion.messages import Beat, Order, Report, Round, State, StateName, WhoseTurn
 
@@ -41,8 +41,6 @@ WORDS: dict[StateName, str] = {
     "ended": "the end",
 }
 """States as they are shown."""
-ENOUGH = 20
-"""Echoed notes from which their lateness is reported."""
 FASTEST = 1000.0
 """Quarters a minute above which a measured tempo is cut off."""
 ECHO = 2
@@ -265,16 +263,15 @@ class LiveLine:
 
 @dataclass(frozen=True)
 class Account:
-    """What happened, in figures."""
+    """What happened, in words: first what the player did, then what the companion did."""
 
     title: str
     seconds: float
     notes_heard: int
     beats: BeatTally
     notes_by_part: dict[str, int]
-    lateness: dict[str, Any] = field(default_factory=dict)
-    """Of the sent messages: 'sent', 'median_ms', 'p99_ms', 'worst_ms'; 'returned': the same of the notes that the
-    instrument sent back, and how many they were ('count')."""
+    player: Sequence[str] = ()
+    """What can be said of the player's notes, a line each (:mod:`companion.stage.player_tally`)."""
     take: Path | None = None
     who: str = "you"
     """Who played: 'you', or somebody else in a demo."""
@@ -289,31 +286,22 @@ class Account:
             return [f"{self.title}: no note of yours was heard, so nothing is kept"]
         notes = "note" if self.notes_heard == 1 else "notes"
         lines = [f"{self.title}: {_duration(self.seconds)}, {self.who} played {self.notes_heard} {notes}"]
-        if self.beats.count:
-            tempo, sure = self.beats.tempo, 100 * self.beats.sure
-            line = f"{self.beats.count} beats" + (f" at about {tempo} quarters a minute" if tempo else "")
-            unit = "round" if self.drilled else "chorus"
-            lines.append(f"{line}, into {unit} {self.beats.chorus}; {sure:.0f} % sure of the place on average")
+        lines += self.player
+        said = []
         if self.notes_by_part:
-            notes = ", ".join(f"{part} {count}" for part, count in self.notes_by_part.items())
-            lines.append(f"the companion's notes: {notes}")
-        if self.lateness.get("sent"):
-            lines.append(_lateness(self.lateness))
+            said.append(", ".join(f"{part} {count}" for part, count in self.notes_by_part.items()))
+        if self.beats.count:
+            beats = "1 beat" if self.beats.count == 1 else f"{self.beats.count} beats"
+            sure = f"{100 * self.beats.sure:.0f} % sure of the place on average"
+            unit = "round" if self.drilled else "chorus"
+            said.append(f"{beats}, into {unit} {self.beats.chorus}, {sure}")
+        if said:
+            lines.append(
+                f"the companion's notes: {'; '.join(said)}" if self.notes_by_part else f"the companion: {said[0]}"
+            )
         if self.take:
             lines.append(f"kept in {self.take}")
         return lines
-
-
-def _lateness(figures: dict[str, Any]) -> str:
-    """How late messages left, and how late they were at the other end, as far as that can be known."""
-    left = f"sent {figures['median_ms']:.2f} ms late at the median, {figures['p99_ms']:.2f} ms at the 99th percentile"
-    back = figures.get("returned", {})
-    if back.get("count", 0) < ENOUGH:
-        return f"{left}; what the system and the instrument add isn't seen from here"
-    return (
-        f"{left}; back from the instrument {back['median_ms']:.1f} ms after their moment at the median, "
-        f"{back['p99_ms']:.1f} ms at the 99th percentile"
-    )
 
 
 def count_notes(orders: Sequence[Order]) -> dict[str, int]:

@@ -47,6 +47,7 @@ from companion.stage.keyboard import Keyboard, PlayerMessage, Raw
 from companion.stage.link import Notice, SenderLink
 from companion.stage.priority import is_granted, undisturbed
 from companion.stage.recovery import recover
+from companion.stage.sending_figures import SendingFigures
 from companion.stage.signals import Signals
 from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter, why_not_kept
@@ -315,7 +316,7 @@ class Player:
             take.notes_heard,
             take.beats,
             parts,
-            self._lateness,
+            [] if take.drilled else take.player.lines(),
             self._folder,
             stopped=self._stopped,
             drilled=take.drilled,
@@ -501,7 +502,8 @@ class Player:
         except Exception as error:
             stop = stop if stop.error else Stop("lost", error=error)
         finally:
-            self._lateness = {**self.link.end(), "returned": self._echo.returns.figures()}
+            self._lateness = self.link.end()
+            self.take.sending = SendingFigures.of(self._lateness, self._echo.returns.figures())
             self._folder = self.take.close(stop.how)
             with contextlib.suppress(Exception):
                 self.keyboard.close()
@@ -537,10 +539,11 @@ def _who_plays_what(settings: Settings) -> str:
     turns = ""
     if settings.trade:
         turns = "; you improvise in turn" + (f", {settings.trade} bars each" if settings.trade < 100 else "")
-    return f"you play {_and(yours)}, the companion {_and(ours) if ours else 'listens'}{turns}"
+    return f"you play {listed(yours)}, the companion {listed(ours) if ours else 'listens'}{turns}"
 
 
-def _and(words: Sequence[str]) -> str:
+def listed(words: Sequence[str]) -> str:
+    """Words as a sentence has them: 'the chords and the bass'."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 

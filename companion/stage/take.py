@@ -27,6 +27,7 @@ from companion.midi_file import read_standard_midi
 from companion.stage.journal import JOURNAL
 from companion.stage.performance import KINDS, MOST_BYTES, TICKS_A_SECOND, read_performance
 from companion.stage.recovery import recover, take_folders
+from companion.stage.sending_figures import SendingFigures
 from companion.stage.take_files import DATA, FORMAT, MIDI, Outcome, check_head, moment
 from companion.stage.typed_rows import from_table, of_type
 
@@ -58,6 +59,8 @@ class Take:
     """What was wished while it was played, by keys and pedals as well; None where these are among the notes still."""
     kept: bool = False
     """Whether the player marked it to be kept."""
+    sending: SendingFigures | None = None
+    """How late the companion's messages were, where they were sent to an instrument."""
 
     @property
     def midi(self) -> Path:
@@ -181,6 +184,7 @@ def read_take(folder: Path) -> Take:
             tuple(from_table(Round, row) for row in table.get("rounds", [])),
             tuple(from_table(Wish, row) for row in table["wishes"]) if "wishes" in table else None,
             of_type(table.get("kept", False), bool),
+            from_table(SendingFigures, table["sending"]) if "sending" in table else None,
         )
     except OSError:
         mend = f"a take is a folder with {DATA} and {MIDI}"

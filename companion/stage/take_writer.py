@@ -13,7 +13,7 @@ import threading
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import asdict, fields, is_dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -24,6 +24,8 @@ from companion.errors import CompanionError
 from companion.messages import Beat, Belief, Heard, Order, Report, Round, Wish
 from companion.stage.console import BeatTally
 from companion.stage.journal import JOURNAL, JournalFile, TakeEvent, disk_reason, head_line, line_of, read_rows
+from companion.stage.player_tally import PlayerTally
+from companion.stage.sending_figures import SendingFigures
 from companion.stage.take_files import FORMAT, Outcome, TakeFiles, new_folder, takes_folder
 
 if TYPE_CHECKING:
@@ -87,6 +89,9 @@ class TakeWriter:
         self.beats = BeatTally()
         self.drilled = False
         """Whether rounds of a drill were played."""
+        self.player = PlayerTally(chart.unfold(), settings.you)
+        self.sending: SendingFigures | None = None
+        """How late messages were, to be kept with the take where that is known."""
         self._root, self._elsewhere = takes_folder(data), elsewhere
         self._head = _head(chart, settings)
         self._origin: float | None = None
@@ -119,6 +124,7 @@ class TakeWriter:
         if isinstance(event, Belief):
             return
         kept = replace(event, seconds=round(max(0.0, event.seconds - origin), 6))
+        self.player.add(kept)
         if isinstance(kept, Heard):
             self.notes_heard += kept.is_note_on
         elif isinstance(kept, Order):
@@ -190,6 +196,8 @@ class TakeWriter:
         if self._thread.is_alive():
             self.trouble = f"the take is not complete: the disk of {self._root} doesn't answer"
             return None
+        if self.sending:
+            self._head["sending"] = asdict(self.sending)
         try:
             return self._complete(how)
         finally:

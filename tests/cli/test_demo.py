@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import struct
 import subprocess
 import sys
 import wave
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import mido
+import pytest
 
 from companion.cli.demo import KEPT
 
@@ -21,13 +25,54 @@ Shell = Callable[..., subprocess.CompletedProcess[str]]
 def test_the_demo_shows_the_job_without_any_hardware(run: Run, tmp_path: Path) -> None:
     status, out, err = run("demo", "two-spoons-short", "--fast", "--choruses", "1")
     assert (status, err) == (0, "")
-    for words in ("bar by bar", "A   1  F13 ", "Two Spoons Short:", "followed: ", "bass", "kept in "):
+    for words in ("pianist ", "A   1  F13 ", "Two Spoons Short:", "followed: ", "bass", "kept in "):
         assert words in out
     (take,) = (tmp_path / "data" / "demo" / "takes").iterdir()
     assert str(take / "take.wav") in out
     assert {path.name for path in take.iterdir()} == {"take.mid", "take.json", "take.wav"}
     with wave.open(str(take / "take.wav")) as sound:
         assert sound.getnframes() / sound.getframerate() > 20  # twelve bars at 116 and two to count in
+
+
+def test_the_demo_says_first_how_to_hear_it_and_what_it_will_do(run: Run) -> None:
+    _, out, _ = run("demo", "two-spoons-short", "--fast", "--choruses", "1")
+    said, _, table = out.partition("\n\n")
+    said = " ".join(said.split())
+    assert said.startswith("to hear it: 'companion demo' without --fast") and "take.wav" in said
+    assert said.index("take.wav") < said.index("a built-in pianist plays the melody")
+    assert said.endswith("finds out where in the chart they are, and plays the chords and the bass with them")
+    heads = next(line for line in table.splitlines() if line.strip().startswith("bar "))
+    assert heads.split("  ")[-1] == "above the bass"
+    bars = [line for line in table.splitlines() if line.startswith("   A ")]
+    assert len(bars) == 12
+    for head in ("changes", "beats", "pianist", "bass "):
+        place = heads.index(head)
+        assert all(line[place - 2 : place] == "  " for line in bars if len(line) > place)
+
+
+@pytest.mark.parametrize("columns", [40, 80, 130])
+def test_in_any_terminal_no_line_of_the_table_wraps(columns: int, tmp_path: Path) -> None:
+    words = ["demo", "two-spoons-short", "--fast", "--choruses", "1", "--out", str(tmp_path)]
+    shown = _in_a_terminal(columns, *words).partition("Two Spoons Short: ")[0].splitlines()
+    assert sum(line.startswith("   A ") for line in shown) == 12
+    assert max(map(len, shown)) < columns
+    assert all("changes" not in line or "pianist" in line for line in shown)
+
+
+def _in_a_terminal(columns: int, *words: str) -> str:
+    """What a command shows in a terminal of so many columns."""
+    pty, fcntl, termios = (pytest.importorskip(name) for name in ("pty", "fcntl", "termios"))
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 30, columns, 0, 0))
+    with subprocess.Popen([sys.executable, "-m", "companion", *words], stdout=theirs, stderr=theirs) as process:
+        os.close(theirs)
+        shown = b""
+        with suppress(OSError):  # Linux: the terminal is gone when the command is
+            while more := os.read(ours, 65536):
+                shown += more
+        os.close(ours)
+    assert process.returncode == 0, shown
+    return shown.decode().replace("\r\n", "\n")
 
 
 def test_the_demo_plays_any_chart_and_any_role(run: Run, tmp_path: Path, sheet: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -55,6 +56,13 @@ def test_words_that_cannot_be_meant_get_one_line(run: Run, typed: list[str], sai
     status, out, err = run(*typed)
     assert (status, out) == (2, "")
     assert said in one_line(err)
+
+
+@pytest.mark.parametrize("before", [0, 1, 2])
+def test_the_folder_is_understood_wherever_it_stands(run: Run, before: int, tmp_path: Path) -> None:
+    words = ["take", "list"]
+    words[before:before] = ["--data", str(tmp_path / "elsewhere")]
+    assert run(*words)[1].startswith(f"no take yet in {tmp_path / 'elsewhere'}")
 
 
 def test_half_an_option_is_not_guessed(run: Run, one_line: OneLine) -> None:

@@ -69,7 +69,8 @@ def test_developers_see_the_traceback(run: Run, monkeypatch: pytest.MonkeyPatch)
 
 def test_a_full_disk_is_no_defect(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     _failing(monkeypatch, OSError(28, "No space left on device", "take.mid"))
-    assert run("replay") == (2, "", "companion: take.mid: no space left on device\n")
+    remedy = "make room on the disk, or write to another one"
+    assert run("replay") == (2, "", f"companion: take.mid: no space left on device; {remedy}\n")
 
 
 def test_ctrl_c_ends_with_nothing_but_a_new_line(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

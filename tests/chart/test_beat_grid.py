@@ -1,0 +1,86 @@
+"""A section on a grid of beats, as a pianist reads it at the stand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from companion.chart.beat_grid import BeatGrid, systems
+from companion.chart.toml.read import parse_toml
+from companion.load import load
+
+CHARTS = sorted((Path(__file__).parents[2] / "charts").glob("*.toml"))
+
+
+def shown(melody: str, chords: str = "| Cmaj7 |", width: int = 100, more: str = "", head: str = "") -> list[str]:
+    chart = parse_toml(f'format = 1\n{head}\n[section.A]\nchords = "{chords}"\nmelody = "{melody}"\n{more}')
+    section = chart.sections[0]
+    return list(systems(BeatGrid(section, chart.metre), width, list(range(1, len(section.bars) + 1))))
+
+
+def test_each_note_stands_on_its_beat_and_is_drawn_as_long_as_it_is_held() -> None:
+    assert shown("| c4 d2 e f |") == [
+        "    | 1  2 3  4  +  |",
+        "  1 | Cmaj7         |",
+        "    | C5-- D5 E5 F5 |",
+    ]
+
+
+def test_a_rest_is_left_blank() -> None:
+    ruler, _, melody = shown("| z2 c2 z2 d2 |")
+    assert [melody[ruler.index(beat)] for beat in "1234"] == [" ", "C", " ", "D"]
+
+
+def test_a_note_tied_over_the_bar_line_reaches_it_and_goes_on_without_a_name() -> None:
+    _, _, melody = shown("| c8- | c2 z6 |", "| C | G |")
+    first, second = melody.split("|")[1:3]
+    assert first.startswith(" C5-") and first.endswith("-")
+    assert second.startswith(" -") and second.rstrip().endswith("-") and "C5" not in second
+
+
+def test_what_sounds_together_stands_in_one_column() -> None:
+    _, chords, melody = shown("| c4 d4 | e6 f2 |", "| Cmaj7 G7 | Dm7 . . G7 |")
+    assert chords.index("G7") == melody.index("D5") and chords.rindex("G7") == melody.index("F5")
+
+
+def test_a_triplet_has_columns_of_its_own() -> None:
+    """Three in the time of two (ABC 2.1, section 4.13): places at thirds of the beat, which have no name."""
+    ruler, _, melody = shown("| (3cde f2 g4 |")
+    assert [ruler[melody.index(name)] for name in ("C5", "D5", "E5", "F5", "G5")] == ["1", ".", ".", "2", "3"]
+
+
+def test_in_six_eight_the_beats_are_dotted_quarters() -> None:
+    ruler, _, melody = shown("| c3 d3 |", head='metre = "6/8"\nunit = "1/8"')
+    assert ruler.split("|")[1].split() == ["1", "2"]
+    assert melody.index("D5") == ruler.index("2")
+
+
+def test_a_pickup_stands_under_its_beats_before_the_first_bar() -> None:
+    ruler, _, melody = shown("GA | c8 |")
+    before = melody.split("|")[0]
+    assert before.split() == ["G4", "A4"] and ruler.split("|")[0].split() == ["4", "+"]
+    assert ruler.index("4") == melody.index("G4") and ruler.index("+") == melody.index("A4")
+
+
+def test_where_there_is_no_room_the_pickup_has_a_line_of_its_own() -> None:
+    lines = shown("GA | c2d2e2fg | c8 |", "| Cmaj7 | G7 |", width=23)
+    assert lines[0].startswith("pickup: ") and max(map(len, lines)) <= 23
+
+
+def test_a_long_symbol_pushes_the_next_chord_away() -> None:
+    _, chords, _ = shown("| c4 d4 |", "| Cmaj7#11 Gm7b5 |")
+    assert "Cmaj7#11 " in chords and "Gm7b5 " in chords
+
+
+@pytest.mark.parametrize("path", CHARTS, ids=lambda path: path.stem)
+def test_no_note_of_our_tunes_is_lost_and_none_runs_into_another(path: Path) -> None:
+    chart = load(path)
+    for section in chart.sections:
+        grid = BeatGrid(section, chart.metre)
+        drawn = [word.rstrip("-") for bar in grid.bars() for word in bar.melody.split() if word.strip("-")]
+        drawn = [word.rstrip("-") for word in grid.pickup()[1].split()] + drawn
+        assert drawn == [str(note.pitch) for note in section.melody]
+        assert all(len(bar.melody) == len(bar.chords) == grid.width for bar in grid.bars())
+        symbols = [word for bar in grid.bars() for word in bar.chords.split() if word != "%"]
+        assert symbols == [word for span in section.chords for word in span.chord.symbol.split()]
