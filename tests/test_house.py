@@ -23,7 +23,10 @@ PACKAGE = Path(companion.__file__).parent
 CHECKOUT = Path(__file__).parents[1]
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-FOUNDATION = ("__init__", "errors", "installation", "files", "messages", "resources", "midi_file", "arrays")
+FOUNDATION = (
+    "__init__", "errors", "installation", "files", "messages", "resources", "midi_file", "arrays",
+    "archives",
+)  # fmt: skip
 """What every room may stand on; each of these only on those before it."""
 ROOMS = (
     "preferences", "music", "chart", "ports", "follow", "arrange", "transcribe", "load", "pianist", "stage", "engrave",

@@ -1,21 +1,23 @@
 """The XML of a score out of its file, safely: plain (.musicxml, .xml) or in its compressed container (.mxl).
 
 The container is MusicXML 4.0's: a zip of stored and deflated files whose ``META-INF/container.xml`` names the score as
-its first ``rootfile``. What comes from anywhere may be hostile: it is unpacked in pieces and no further than the limits
-below, whatever size it claims; entities are refused and nothing is fetched (defusedxml).
+its first ``rootfile``. What comes from anywhere may be hostile: it is unpacked no further than the limits below
+(:mod:`companion.archives`); entities are refused and nothing is fetched (defusedxml).
 """
 
 from __future__ import annotations
 
 import io
-import zipfile
-import zlib
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import Element, ParseError
 
+from companion.archives import opened_archive, unpacked
 from companion.errors import ChartError
-from companion.files import MEGABYTE, limited, read_limited
+from companion.files import MEGABYTE, read_limited
+
+if TYPE_CHECKING:
+    import zipfile
 
 MOST_BYTES = 8 * MEGABYTE
 """A larger score is refused; a lead sheet has some hundred thousand bytes at most."""
@@ -25,8 +27,6 @@ MOST_ELEMENTS = 200_000
 """A lead sheet of 32 bars has about 1500."""
 MOST_DEPTH = 100
 """Elements within elements; MusicXML needs about ten."""
-PACKED = {zipfile.ZIP_STORED: "stored", zipfile.ZIP_DEFLATED: "deflated"}
-"""How a container's files may be packed. Others unpack all at once, however much that is."""
 
 
 def read_score(path: Path) -> Element:
@@ -93,18 +93,16 @@ def _built(data: bytes, path: Path) -> Element:
 
 def _score_in(data: bytes, path: Path) -> bytes:
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as container:
-            return _member(container, _score_name(container, path), path, MOST_BYTES)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError, ValueError) as error:
-        if isinstance(error, ChartError):
-            raise
-        raise ChartError(f"isn't a sound .mxl container: {error}", file=str(path), mend="save it again") from error
+        with opened_archive(data, ".mxl container", ChartError, "save it again") as container:
+            return _member(container, _score_name(container, path), MOST_BYTES)
+    except ChartError as error:
+        raise error.within(file=str(path)) from error
 
 
 def _score_name(container: zipfile.ZipFile, path: Path) -> str:
     names = container.namelist()
     if "META-INF/container.xml" in names:
-        root = parse_xml(_member(container, "META-INF/container.xml", path, MOST_CONTENTS), path)
+        root = parse_xml(_member(container, "META-INF/container.xml", MOST_CONTENTS), path)
         named = [r.get("full-path", "") for r in root.iter("rootfile")]
         if found := next((name for name in named if name in names), None):
             return found
@@ -114,17 +112,5 @@ def _score_name(container: zipfile.ZipFile, path: Path) -> str:
     return scores[0]
 
 
-def _member(container: zipfile.ZipFile, name: str, path: Path, most: int) -> bytes:
-    """Unpack one file, never more of it than so many bytes, whatever its entry claims."""
-    if container.getinfo(name).compress_type not in PACKED:
-        allowed = " or ".join(PACKED.values())
-        raise ChartError(
-            f"{name} is packed in a way that an .mxl container doesn't allow ({allowed})",
-            file=str(path),
-            mend="save it again as .mxl or .musicxml",
-        )
-    with container.open(name) as stream:
-        try:
-            return limited(stream, most, "a lead sheet", ChartError)
-        except ChartError as error:
-            raise error.within(file=str(path), where=name) from None
+def _member(container: zipfile.ZipFile, name: str, most: int) -> bytes:
+    return unpacked(container, name, most, "a lead sheet", ChartError)

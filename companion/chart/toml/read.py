@@ -89,7 +89,7 @@ def parse_toml(text: str, report: FaultHandler = stop) -> Chart:
     ChartError
         With the section and bar as its place.
     """
-    table = _table(text)
+    table = read_table(text)
     _known(table, _TOP, "the chart")
     metre = _metre(table)
     fifths, minor = _key(table)
@@ -115,8 +115,20 @@ def parse_toml(text: str, report: FaultHandler = stop) -> Chart:
     return chart
 
 
-def _table(text: str) -> dict[str, Any]:
-    """The TOML, once its format is known to be ours."""
+def read_table(text: str, newest: int = FORMAT) -> dict[str, Any]:
+    """A table of TOML from anywhere, once its ``format`` is known to be one of ours.
+
+    Parameters
+    ----------
+    text : str
+    newest : int
+        The latest format that is read.
+
+    Raises
+    ------
+    ChartError
+        It isn't TOML, says no format, or one that is newer.
+    """
     if long := _LONG_KEY.search(text):
         where = f"line {text.count(chr(10), 0, long.start()) + 1}"
         raise ChartError("holds a key of more parts than any of ours", where=where, mend="take it out")
@@ -130,16 +142,16 @@ def _table(text: str) -> dict[str, Any]:
         raise ChartError(f"isn't TOML: {what[:1].lower()}{what[1:]}", where=place[1] if place else None) from error
     number = table.get("format")
     if number is None:
-        raise ChartError("says no format", mend=f"write format = {FORMAT} in its first line")
+        raise ChartError("says no format", mend=f"write format = {newest} in its first line")
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
-        raise ChartError(f"{number!r} is no format", where="format", mend=f"write format = {FORMAT}")
-    if number > FORMAT:
-        raise _newer(number)
+        raise ChartError(f"{number!r} is no format", where="format", mend=f"write format = {newest}")
+    if number > newest:
+        raise _newer(number, newest)
     return table
 
 
-def _newer(number: int) -> ChartError:
-    what = f"is of format {number}, newer than this companion reads ({FORMAT})"
+def _newer(number: int, newest: int = FORMAT) -> ChartError:
+    what = f"is of format {number}, newer than this companion reads ({newest})"
     return ChartError(what, mend="bring the companion up to date")
 
 
