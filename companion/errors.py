@@ -8,6 +8,7 @@ CompanionError
         ConfigError             a file under ``configs/`` or of the user's own
         TakeError               a take that there isn't, or that a word doesn't tell from others
         RecordsError            the records of practice can't be read or added to
+        LessonError             a lesson that there isn't, or whose file can't be opened
         UseError                words on the command line that don't go together
     FaultsFound                 a check or an audit did its work and found faults
     DeviceError (OSError)       a device, a port or a server is missing or went away for good
@@ -79,6 +80,10 @@ class TakeError(InputError):
 
 class RecordsError(InputError):
     """The records of practice can't be read, or nothing can be added to them."""
+
+
+class LessonError(InputError):
+    """There is no such lesson, or its file holds something that no lesson may."""
 
 
 class UseError(InputError):

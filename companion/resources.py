@@ -76,7 +76,7 @@ def chart_path(name: str) -> Path:
         raise ChartError("is a folder, not a chart", file=name, mend="name one of the charts in it")
     if given.exists():
         return given
-    known = _by_stem("charts", CHART_SUFFIXES)
+    known = chart_files()
     if name in known:
         return known[name]
     meant = _meant(name, known)
@@ -92,7 +92,32 @@ def chart_path(name: str) -> Path:
 
 def chart_names() -> list[str]:
     """Names of the charts that need no path: the player's own and the shipped ones."""
-    return list(_by_stem("charts", CHART_SUFFIXES))
+    return list(chart_files())
+
+
+def chart_files() -> dict[str, Path]:
+    """The files of the charts that need no path, by name."""
+    return _by_stem("charts", CHART_SUFFIXES)
+
+
+def chart_name(title: str) -> str:
+    """The name a chart goes by, from its title: small letters, digits and hyphens.
+
+    >>> chart_name("Kettle at Six"), chart_name("Ça va?"), chart_name("!")
+    ('kettle-at-six', 'ca-va', 'untitled')
+    """
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    return "-".join(re.findall(r"[a-z0-9]+", plain.replace("'", "")))[:60].strip("-") or "untitled"
+
+
+def free_chart_place(name: str) -> Path:
+    """A file among the player's own charts that no chart is called like: of that name, or of it with a number."""
+    folder = data_folder() / "charts"
+    taken = {*chart_names(), *(path.stem for path in folder.glob("*"))}
+    number = 1
+    while (found := name if number == 1 else f"{name}-{number}") in taken:
+        number += 1
+    return folder / f"{found}.toml"
 
 
 def is_shipped(path: Path) -> bool:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +9,7 @@ from companion.cli.outputs import force_word, write
 from companion.cli.takes import TAKE, written_down
 from companion.cli.words import command, count
 from companion.errors import ChartError, UseError
-from companion.resources import IMPORT_SUFFIXES
+from companion.resources import IMPORT_SUFFIXES, chart_name, free_chart_place
 
 if TYPE_CHECKING:
     import argparse
@@ -84,7 +82,9 @@ def keep_imported(imported: Imported, out: Path | None, *, force: bool = False) 
     from companion.chart.imported import report, write_imported
 
     text = write_imported(imported)
-    place = out or _free_place(imported.chart)
+    place = out or free_chart_place(chart_name(imported.chart.title))
+    if out is None:
+        place.parent.mkdir(parents=True, exist_ok=True)
     write(place, text, force=force)
     print(f"{place}: {_described(imported.chart)}")
     for line in report(imported):
@@ -98,27 +98,3 @@ def _described(chart: Chart) -> str:
     bars = len(chart.unfold().bars)
     about = f"{'1 bar' if bars == 1 else f'{bars} bars'} of {chart.metre} in {write_key(chart.fifths, chart.minor)}"
     return f"{chart.title}, {about}, {chart.tempo:g} quarters a minute, {chart.feel}"
-
-
-def _free_place(chart: Chart) -> Path:
-    """A file among the player's own charts that no chart is called like."""
-    from companion.resources import chart_names, data_folder
-
-    name = chart_name(chart.title)
-    folder = data_folder() / "charts"
-    folder.mkdir(parents=True, exist_ok=True)
-    taken = {*chart_names(), *(path.stem for path in folder.iterdir())}
-    number = 1
-    while (found := name if number == 1 else f"{name}-{number}") in taken:
-        number += 1
-    return folder / f"{found}.toml"
-
-
-def chart_name(title: str) -> str:
-    """The name a chart goes by, from its title: small letters, digits and hyphens.
-
-    >>> chart_name("Kettle at Six"), chart_name("Ça va?"), chart_name("!")
-    ('kettle-at-six', 'ca-va', 'untitled')
-    """
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    return "-".join(re.findall(r"[a-z0-9]+", plain.replace("'", "")))[:60].strip("-") or "untitled"

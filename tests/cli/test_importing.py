@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from companion.cli.importing import chart_name
 from companion.load import load
+from companion.resources import chart_name
 
 Run = Callable[..., tuple[int, str, str]]
 OneLine = Callable[[str], str]
