@@ -283,7 +283,7 @@ def _take_lines(opened: OpenedLesson, told: str) -> list[str]:
     return [
         f"{what}: {take.title}, {take.started:%d %B %Y}, {minutes}; played: {you}",
         f"  companion take play {place}{told}",
-        f"  companion take show {place}{told}",
+        f"  companion review {place}{told}",
     ]
 
 

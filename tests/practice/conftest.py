@@ -10,11 +10,18 @@ import pytest
 
 from companion.arrange.touch.swinging import part_ratio
 from companion.chart.model import Chart
-from companion.messages import Heard
+from companion.chart.toml.write import write_toml
+from companion.load import load
+from companion.messages import Beat, Heard, Order
 from companion.music.swing import straight_quarters, to_sounding
 from companion.practice.drill import Drill
 from companion.practice.request import Said, drill_request
 from companion.practice.rounds import RoundPlayed
+from companion.resources import chart_path
+from companion.stage.settings import Settings
+from companion.stage.take import Take, read_take
+from companion.stage.take_files import FORMAT, TakeFiles
+from companion.stage.take_writer import settings_table
 
 TOUCH = 0.008
 """Seconds, standard deviation: how far a good player's notes fall from their place."""
@@ -110,3 +117,29 @@ def go_through(drill: Drill, heard: Sequence[Heard]) -> None:
 @pytest.fixture
 def round_player() -> RoundPlayer:
     return RoundPlayer()
+
+
+@pytest.fixture(scope="session")
+def kept_take(tmp_path_factory: pytest.TempPathFactory) -> Take:
+    """A take of two notes and their beats, kept on a computer whose owner's name is in the chart's path."""
+    chart = load(chart_path("two-spoons-short"))
+    folder = tmp_path_factory.mktemp("kept") / "2026-11-28-210400-two-spoons-short"
+    folder.mkdir()
+    head = {
+        "format": FORMAT,
+        "companion": "1",
+        "title": chart.title,
+        "started": "2026-11-28T21:04:00+01:00",
+        "chart": {"source": "/homes/the-teacher/two-spoons-short.toml", "toml": write_toml(chart)},
+        "settings": settings_table(Settings()),
+    }
+    files = TakeFiles()
+    for number in range(8):
+        files.add(Beat(1 + number / 2, float(number), 1.0))
+        files.add(Heard(1 + number / 2, 0x90, 60 + number, 80))
+        files.add(Order(1 + number / 2, "bass", 0x90, 36, 70))
+        files.add(Heard(1.4 + number / 2, 0x80, 60 + number, 0))
+        files.add(Order(1.4 + number / 2, "bass", 0x80, 36, 0))
+    files.write(folder, head, "ended")
+    files.close()
+    return read_take(folder)
