@@ -59,6 +59,7 @@ def as_chart(sheet: LeadSheet, source: str) -> Imported:
     """The chart, and what the sheet says beyond it. Raises ChartError."""
     _check(sheet)
     sheet = _as_meant(_plain(sheet))
+    check_metre(sheet.metre)
     order = sheet.order if sheet.order is not None else playing_order([bar.marks for bar in sheet.bars])
     cut = cut_into_sections(sheet.bars, order)
     melody = [note for section in cut.sections for note in section.melody]
@@ -92,7 +93,6 @@ def _check(sheet: LeadSheet) -> None:
         if odd := next((beat for beat in beats if beat.denominator > FINEST), None):
             what = f"parts a quarter into {odd.denominator}"
             raise ChartError(what, where=f"bar {bar.number}", mend="look for a note of an odd length")
-    check_metre(sheet.metre)
 
 
 def check_metre(metre: Metre) -> None:

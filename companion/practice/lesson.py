@@ -224,8 +224,8 @@ def plainly(error: InputError, **place: str | None) -> LessonError:
 
 
 def fit_to_print(lesson: Lesson) -> Lesson:
-    """The same without what can't be printed."""
-    remarks = tuple(_fit(one) for one in lesson.remarks)
+    """The same without what can't be printed, and without remarks of which nothing is left."""
+    remarks = tuple(fit for one in lesson.remarks if (fit := _fit(one)).text)
     kinds = read_only({name: _fit(drill) for name, drill in lesson.kinds.items()})
     return replace(_fit(lesson), remarks=remarks, kinds=kinds)
 
@@ -333,8 +333,8 @@ def names_of_ones_own(drill: LessonDrill) -> dict[str, str]:
 def drill_command(chart: str, drill: LessonDrill) -> str:
     """The command that starts a drill, fit for a shell; what isn't known here is left out.
 
-    >>> drill_command("kettle-at-six", LessonDrill(bars="9-12", you="bass", start=60.0, time="patient"))
-    'companion drill kettle-at-six --bars 9-12 --you bass --from 60 --time patient'
+    >>> drill_command("chimney-weather", LessonDrill(bars="9-12", you="bass", start=60.0, time="patient"))
+    'companion drill chimney-weather --bars 9-12 --you bass --from 60 --time patient'
     """
     words, unknown = ["companion", "drill", chart], unknown_here(drill)
     for one in fields(drill):

@@ -10,6 +10,7 @@ import pytest
 
 from companion.chart.imported import report, write_imported
 from companion.chart.toml.read import parse_toml
+from companion.errors import ChartError
 from companion.load import import_file
 from companion.music.meter import Metre
 
@@ -126,6 +127,12 @@ def test_a_time_signature_that_no_bar_keeps_to_gives_way(written: Write, ink: An
     assert imported.chart.unfold().bars == tuple(4 * n for n in range(8))
     said = "bar 1 (section A, bar 1): the time signature says 3/4, but the bars last as in 4/4, and are read so"
     assert report(imported) == [said]
+
+
+def test_bars_that_keep_to_a_metre_which_no_chart_has_are_refused_when_they_are_read(written: Write, ink: Any) -> None:
+    bars = [ink.chord("C") + ink.note(note, 36) for note in (C, D, E, F, G, C)]
+    with pytest.raises(ChartError, match="a metre of 36/4"):
+        import_file(written(bars))
 
 
 def test_the_same_slips_are_mended_in_abc(tmp_path: Path) -> None:

@@ -86,7 +86,11 @@ REFUSED: dict[str, tuple[Callable[[Files], Files], str]] = {
     "no chart": (_without("chart.toml"), "chart.toml: is missing"),
     "half a take": (_without("take.mid"), "one of them is missing"),
     "the other half": (_without("take.json"), "one of them is missing"),
-    "another file": (_with("run.py", b"1"), "'run.py', which is no part of a lesson"),
+    "another file": (
+        lambda files: {**_without("chart.toml")(files), "run.py": b"1"},
+        "'run.py', which is no part of a lesson",
+    ),
+    "too many files": (_with("run.py", b"1"), "holds 5 files, more than a lesson has"),
     "a newer format": (_with("lesson.toml", b"format = 2"), "lesson.toml: is of format 2, newer"),
     "no title": (_with("lesson.toml", b"format = 1"), "it has no title"),
     "a chart that is none": (_with("chart.toml", b"format = 1"), "chart.toml"),
