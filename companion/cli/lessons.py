@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.asking import agreed
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.takes import TAKE
-from companion.cli.words import CHART, MORE, command
+from companion.cli.words import CHART, command, command_group
 from companion.errors import InputError, UseError
 
 if TYPE_CHECKING:
@@ -33,8 +33,7 @@ NARROWEST, WIDEST = 50, 110
 def add_lesson(commands: Any) -> None:
     """Describe the commands."""
     purpose = "give a lesson in one file, open one, and send back what you played"
-    group = commands.add_parser("lesson", help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=MORE)
-    group.set_defaults(parser=group)
+    group = command_group(commands, "lesson", purpose)
     actions = group.add_subparsers(title="commands", metavar="COMMAND")
     _add_pack(actions)
     _add_open(actions)
@@ -347,6 +346,7 @@ def _add_delete(actions: Any) -> None:
 
 
 def _delete(args: argparse.Namespace) -> int:
+    from companion.practice.lesson_file import CHART as CHART_FILE
     from companion.practice.lesson_folder import delete_lesson, lesson_place
 
     folder = lesson_place(args.lesson)
@@ -357,6 +357,7 @@ def _delete(args: argparse.Namespace) -> int:
         if not answer:
             print("nothing is deleted", file=sys.stderr)
             return 0
+    chart = (folder / CHART_FILE).exists()
     delete_lesson(folder)
-    print(f"deleted {folder}; its chart stays among yours")
+    print(f"deleted {folder}" + ("; its chart stays among yours" if chart else ""))
     return 0
