@@ -15,6 +15,8 @@ from companion.preferences.units import Controller, MidiNumber, Milliseconds, Pr
 
 DAMPER = 64
 """The damper pedal's controller (MIDI 1.0)."""
+PIANO_PEDALS = {DAMPER: "damper", 66: "sostenuto", 67: "soft"}
+"""A piano's pedals by controller (MIDI 1.0)."""
 
 
 @dataclass(frozen=True)

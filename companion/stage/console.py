@@ -19,6 +19,7 @@ from itertools import pairwise
 from math import ceil
 from pathlib import Path
 from queue import SimpleQueue
+from textwrap import wrap
 from typing import TYPE_CHECKING, TextIO
 
 from companion.messages import Beat, Order, Report, Round, State, StateName, WhoseTurn
@@ -241,11 +242,12 @@ class LiveLine:
                     break
                 stays, text = following  # only the newest of several is worth showing
             try:
+                room = max(1, columns_of(self._stream) - 1)
                 if stays:
+                    text = folded(text, room) if self._terminal else text
                     self._stream.write(("\r" + " " * shown + "\r" if shown else "") + text + "\n")
                     shown = 0
                 else:
-                    room = max(1, columns_of(self._stream) - 1)
                     text = text if len(text) <= room else text[: room - 1] + "…"
                     self._stream.write("\r" + text.ljust(min(shown, room)))
                     shown = len(text)
@@ -259,6 +261,13 @@ class LiveLine:
                 self._stream.flush()
             except (OSError, ValueError):
                 return
+
+
+def folded(text: str, columns: int) -> str:
+    """A line that doesn't fit, broken between words; what is one word, such as a path, stays whole."""
+    if len(text) <= columns:
+        return text
+    return "\n".join(wrap(text, columns, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False))
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from companion.messages import TUNE_PARTS, Part, WishName
 from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
 from companion.preferences.instruments import InstrumentPreferences
-from companion.preferences.signals import SignalPreferences, TaughtPress
+from companion.preferences.signals import PIANO_PEDALS, SignalPreferences, TaughtPress
 from companion.preferences.solo import SoloPreferences
 from companion.preferences.voicings import VoicingPreferences
 
@@ -30,8 +30,6 @@ PIANO = (21, 108)
 WHITE = frozenset((0, 2, 4, 5, 7, 9, 11))
 """Pitch classes of the white keys."""
 NAMES = ("C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B")
-PEDALS = {64: "damper pedal", 66: "sostenuto pedal", 67: "soft pedal"}
-"""By controller (MIDI 1.0)."""
 WORDS: dict[WishName, str] = {"next": "next passage", "stay": "this one only", "keep": "keep this take"}
 """What is wished, where its name alone doesn't say it."""
 
@@ -88,7 +86,7 @@ def key_name(key: int, keyboard: Range = PIANO) -> str:
 
 def controller_name(number: int) -> str:
     """A pedal by its name, anything else by its number."""
-    return PEDALS.get(number, f"controller {number}")
+    return f"{PIANO_PEDALS[number]} pedal" if number in PIANO_PEDALS else f"controller {number}"
 
 
 def program_name(number: int) -> str:

@@ -13,7 +13,7 @@ import pytest
 
 from companion.chart.toml.read import parse_toml
 from companion.messages import Beat, Order, State, StateName, WhoseTurn
-from companion.stage.console import TURNS, WORDS, Account, BeatTally, LiveLine, count_notes, tempo_of
+from companion.stage.console import TURNS, WORDS, Account, BeatTally, LiveLine, count_notes, folded, tempo_of
 
 FORM = parse_toml(
     'format = 1\ntitle = "Back Stairs"\nkey = "C"\nmetre = "4/4"\ntempo = 120\nform = "A B"\n'
@@ -90,6 +90,16 @@ def test_the_line_never_wraps_in_a_terminal(columns):
     lines = [text for text in seen.replace("\n", "\r").split("\r") if text.strip()]
     assert lines and max(map(len, lines)) < columns
     assert "bar 4" in lines[-1]
+
+
+def test_a_line_that_stays_is_broken_between_words_and_a_path_is_not_broken():
+    path = "takes/2026-11-29-a-walk-of-an-hour"
+    assert folded("highest C: last time; B: again; A: next passage", 24).splitlines() == [
+        "highest C: last time; B:",
+        "  again; A: next passage",
+    ]
+    assert path in folded(f"kept in {path}", 20).splitlines()[1]
+    assert folded("the end", 7) == "the end"
 
 
 def test_the_line_says_which_event_is_on_and_what_was_understood_of_the_last_time():

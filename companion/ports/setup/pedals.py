@@ -7,12 +7,10 @@ pedalling is any value between up and down; a switch sends two (MIDI 1.0: up to 
 from __future__ import annotations
 
 from companion.ports.setup.desk import CONTROLLER, DOWN, Desk, FromPort, Talk, Typed
+from companion.preferences.signals import DAMPER, PIANO_PEDALS
 
-DAMPER = 64
 PEDALS = {
-    DAMPER: "damper",
-    66: "sostenuto",
-    67: "soft",
+    **PIANO_PEDALS,
     65: "portamento",
     68: "legato",
     69: "hold",
