@@ -275,7 +275,7 @@ def from_musicxml(
     if text and not changes:
         tones = _said_by(text, tones)
     if kind in ("other", "pedal") and tones == frozenset(KINDS[kind]):
-        return _chord(root, kind, (), bass, text)
+        return _chord(root, "pedal", (), bass, text)  # of another kind no more than the root is known
     return _chord(root, *described(tones), bass, text)
 
 

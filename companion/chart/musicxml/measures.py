@@ -300,6 +300,8 @@ class MeasureReader:
         if chord is None:
             bar.remarks.append(Remark("a chord named by its function alone", element.findtext("function") or ""))
             return
+        if chord.kind == "pedal" and (kind := element.find("kind")) is not None and kind.text != "pedal":
+            bar.remarks.append(Remark("of a chord symbol only the root is understood", f"{chord.root}{chord.text}"))
         if self.shift and chord.root is not None:
             chord = transpose(chord, self.shift[0] % 7 + 1, self.shift[1] % 12)
         bar.chords.append((self._at(element, bar), chord))

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
+from companion.chart.imported import write_imported
 from companion.chart.musicxml.read import import_musicxml
+from companion.chart.toml.read import parse_toml
 from companion.errors import ChartError
 from companion.load import load
 
@@ -127,6 +129,14 @@ def test_a_chord_that_isnt_one_is_kept_on_import_and_refused_in_playing(written:
     assert [(remark.bar, remark.what) for remark in imported.remarks] == [("2", "a chord symbol that isn't understood")]
     with pytest.raises(ChartError, match=r"bar 2: C with kind 'purple'"):
         load(path)
+
+
+def test_of_a_kind_that_has_no_name_the_root_is_kept_and_what_was_written_is_said(written: Write, ink: Any) -> None:
+    odd = '<harmony><root><root-step>C</root-step></root><kind text="weird">other</kind></harmony>'
+    path = written([ink.chord("G") + ink.note("C4", 4), odd + ink.note("D4", 4)])
+    assert kept(path) == [("2", "of a chord symbol only the root is understood", "Cweird")]
+    text = write_imported(import_musicxml(path))
+    assert [span.chord.pitch_classes for span in parse_toml(text).unfold().chords][1:] == [(0,)]
 
 
 def test_two_chords_on_one_beat_leave_the_last_and_a_remark(written: Write, ink: Any) -> None:
