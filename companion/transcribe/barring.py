@@ -5,6 +5,7 @@ Conventions: beats in quarters from the first downbeat, as Fractions; what lies 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -78,14 +79,17 @@ def in_bars(
     named = {heading.beat + shift: heading.name for heading in headings}
     said = {number + whole: tuple(found) for number, found in (remarks or {}).items()}
     found = [_pickup(melody, start, metre, said.get(0, ()))] if start < 0 else []
+    note_beats, chord_beats = [note.beat for note in melody], [beat for beat, _ in chords]
     for number, (begin, length) in enumerate(starts, 1):
         found.append(
             WrittenBar(
                 number=str(number),
                 length=length,
                 nominal=length,
-                notes=_note_heads(melody, begin, begin + length),
-                chords=tuple((beat - begin, chord) for beat, chord in chords if begin <= beat < begin + length),
+                notes=_note_heads(melody[_from(note_beats, begin, begin + length)], begin),
+                chords=tuple(
+                    (beat - begin, chord) for beat, chord in chords[_from(chord_beats, begin, begin + length)]
+                ),
                 marks=BarMarks(heading=named.get(begin)),
                 remarks=said.get(number, ()),
             )
@@ -126,8 +130,14 @@ def _starts(
 
 
 def _pickup(melody: Sequence[MelodyNote], start: Fraction, metre: Metre, remarks: tuple[Remark, ...]) -> WrittenBar:
-    return WrittenBar("0", -start, metre.bar, _note_heads(melody, start, Fraction(0)), remarks=remarks)
+    before = melody[_from([note.beat for note in melody], start, Fraction(0))]
+    return WrittenBar("0", -start, metre.bar, _note_heads(before, start), remarks=remarks)
 
 
-def _note_heads(melody: Sequence[MelodyNote], begin: Fraction, end: Fraction) -> tuple[NoteHead, ...]:
-    return tuple(NoteHead(note.beat - begin, note.length, note.pitch) for note in melody if begin <= note.beat < end)
+def _from(beats: Sequence[Fraction], begin: Fraction, end: Fraction) -> slice:
+    """Which of what is in order lie from one beat to before another."""
+    return slice(bisect_left(beats, begin), bisect_left(beats, end))
+
+
+def _note_heads(melody: Sequence[MelodyNote], begin: Fraction) -> tuple[NoteHead, ...]:
+    return tuple(NoteHead(note.beat - begin, note.length, note.pitch) for note in melody)
