@@ -52,11 +52,15 @@ def plays_in_real_time(item: pytest.Item) -> bool:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """All the tests run in as many processes as there are cores; what is named is run in this one, at once."""
+    """All the tests run in a process for each core, and one that plays in real time, which is mostly waiting.
+
+    What is named is run in this process, at once.
+    """
     if config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
         return 0
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    return cores if cores > 1 else 0
+    beside = 1 if hasattr(os, "SCHED_IDLE") else 0  # without it the others would take its core
+    return cores + beside if cores > 1 else 0
 
 
 @pytest.hookimpl(optionalhook=True)
