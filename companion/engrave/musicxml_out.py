@@ -114,7 +114,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
         _left_line(measure, bar)
         if before is None and not for_engraver:
             write_manner(measure, sheet)
-        signs_at_the_start(measure, sheet, bar)
+        signs_at_the_start(measure, sheet, bar, for_engraver=for_engraver)
         if for_engraver:
             what_next_under(measure, sheet, bar, sheet.bars[number + 1] if number + 1 < len(sheet.bars) else None)
         signs = {}
