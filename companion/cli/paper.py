@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.cli.outputs import check_outputs, force_word, made, write
+from companion.cli.outputs import check_outputs, force_word, made, numbered, write
 from companion.cli.progress import Progress
 from companion.cli.takes import TAKE, written_down
 from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command
@@ -181,8 +181,7 @@ def _pages(count: int) -> str:
 
 
 def _write_pages(out: Path, svgs: list[str], source: Path, what: str, *, force: bool) -> None:
-    several = [out.with_name(f"{out.stem}-{number}{out.suffix}") for number in range(1, len(svgs) + 1)]
-    names = several if len(svgs) > 1 else [out]
+    names = numbered(out, len(svgs))
     check_outputs(names, [source])
     for name, svg in zip(names, svgs, strict=True):
         write(name, svg, force=force)

@@ -125,7 +125,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
         for which, voice in enumerate(bar.voices):
             if which:
                 SubElement(SubElement(measure, "backup"), "duration").text = str(int(bar.length * divisions))
-            write_voice(measure, bar, which, sheet.staves, divisions, signs[voice.staff])
+            write_voice(measure, bar, which, sheet.staves, divisions, signs[voice.staff], named=for_engraver)
         signs_at_the_end(measure, sheet, bar, divisions, for_engraver=for_engraver)
         _right_line(measure, bar, ending, last=bar is sheet.bars[-1])
         before = bar

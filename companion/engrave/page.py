@@ -32,6 +32,10 @@ from companion.preferences.paper import PaperPreferences
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+LONGEST_MM = 5000.0
+"""Of a long page; the engraver takes no more than 6 metres."""
+LINE_GAP_MM = 5.0
+"""Between the ink of two lines of a long page."""
 PACKAGES = ("verovio", "typst")
 """What the extra ``print`` consists of."""
 _UNICODE = {
@@ -102,6 +106,37 @@ def pages(sheet: Sheet, paper: Paper | None = None, *, progress: Callable[[float
     drawn = [engraver.renderToSVG(page) for page in range(1, count + 1)]
     told(1.0)
     return [_finished(svg, laid.sheet, paper, page, count) for page, svg in enumerate(_placed(drawn, laid, paper), 1)]
+
+
+def long_page(sheet: Sheet, width: float) -> tuple[str, Paper]:
+    """Engrave a sheet on one page, as high as it takes.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    width : float
+        Of the page, in millimetres.
+
+    Returns
+    -------
+    tuple of str and Paper
+        The SVG document, and the size of its page.
+
+    Raises
+    ------
+    UseError
+        As :func:`pages`; or it is longer than the engraver can make a page.
+    """
+    engraver = _engraver()
+    paper = Paper(width, LONGEST_MM)
+    laid = _laid(engraver, sheet, paper, staff_sizes(preferences(PaperPreferences), sheet.staves)[-1])
+    taken = sum(line.above + line.below + LINE_GAP_MM for line in laid.lines)
+    if len(laid.pages) > 1 or not laid.lines:
+        raise UseError(f"'{sheet.title}' is too long for one picture", mend="print it instead")
+    paper = Paper(width, _top(sheet, 1) + taken + BOTTOM_MM)
+    _engrave(engraver, laid.sheet, paper, laid.staff, breaks="encoded")
+    (svg,) = _placed([engraver.renderToSVG(1)], laid, paper)
+    return _finished(svg, laid.sheet, paper, 1, 1), paper
 
 
 def _how() -> str:

@@ -75,6 +75,8 @@ def sheet(
     notes: Iterable[Note],
     staves: tuple[int, ...] = (RIGHT, LEFT),
     remarks: Mapping[int, str] | None = None,
+    *,
+    fold: bool = True,
 ) -> Sheet:
     """Lay parts out on staves, once through the form.
 
@@ -90,15 +92,18 @@ def sheet(
         1: the right hand's, 2: the left hand's.
     remarks : mapping of int to str, optional
         What is said over bars, 1 = the first full one.
+    fold : bool
+        Whether what comes again is written once.
     """
     played = tuple(notes)
     low = min((note.beat for note in played if staff_of(note) in staves), default=Fraction(0))
     bars = (*pickup_bars(form, low), *form_bars(form))
-    return lay_out(chart, form, SheetContent(played, bars, form.sections, form.chords, remarks or {}), staves)
+    content = SheetContent(played, bars, form.sections, form.chords, remarks or {})
+    return lay_out(chart, form, content, staves, fold=fold)
 
 
-def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...]) -> Sheet:
-    """Lay a content out on staves, and fold what comes again."""
+def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...], *, fold: bool = True) -> Sheet:
+    """Lay a content out on staves, and fold what comes again, unless it is to be written out."""
     written = {(note.beat, note.pitch.midi) for part in form.written for note in part.notes}
     found = spans_by_voice(respelled(content.notes, content.chords, form.fifths, written), staves)
     changes = [*(start for _, start, _ in content.bars), *(span.start for span in content.chords)]
@@ -136,7 +141,7 @@ def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, 
         tempo=form.tempo,
         feel=form.feel,
         staves=staves,
-        bars=tuple(lined(folded(bars))),
+        bars=tuple(lined(folded(bars) if fold else bars)),
         form=tuple(place.name for place in form.sections if place.name),
     )
 

@@ -7,6 +7,7 @@ picture says the same printed in black and to whoever doesn't tell red from gree
 from __future__ import annotations
 
 import io
+import re
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import UseError
@@ -84,3 +85,25 @@ def written(made: Figure, suffix: str) -> bytes:
     with matplotlib.rc_context(_STYLE):
         made.savefig(stream, format=suffix.removeprefix("."), facecolor="white", **more)
     return stream.getvalue()
+
+
+def nested(picture: bytes, x: float, y: float, width: float) -> tuple[str, float]:
+    """A picture in SVG as part of another one, and its height there.
+
+    Parameters
+    ----------
+    picture : bytes
+        From :func:`written`.
+    x, y, width : float
+        Where it stands, in the other's units.
+    """
+    text = picture.decode("utf-8")
+    found = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', text)
+    wide, high = (float(found[1]), float(found[2])) if found else (1.0, 1.0)
+    inside = text[text.index(">", text.index("<svg")) + 1 : text.rindex("</svg>")]
+    inside = re.sub(r"<metadata>.*?</metadata>", "", inside, flags=re.DOTALL)
+    # matplotlib's style is for all elements of a document, and there are others in this one
+    inside = re.sub(r"<style[^>]*>.*?</style>", "", inside, flags=re.DOTALL)
+    height = high * width / wide
+    frame = f'<svg x="{x:g}" y="{y:g}" width="{width:g}" height="{height:g}" viewBox="0 0 {wide:g} {high:g}"'
+    return f'{frame} stroke-linejoin="round" stroke-linecap="butt">{inside}</svg>', height
