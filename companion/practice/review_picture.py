@@ -24,6 +24,7 @@ from companion.engrave.paper import MARGIN_MM
 from companion.engrave.score import chart_melody, sheet
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Voice
 from companion.engrave.values import VoiceSpan, write_bar
+from companion.engrave.voices import staff_of
 from companion.messages import Part
 from companion.music.pitch import Pitch
 from companion.practice.judging import JudgedNote
@@ -80,23 +81,33 @@ def review_pictures(
     return drawn
 
 
+def _as_written(notes: Sequence[JudgedNote], written: Sequence[Note]) -> list[JudgedNote]:
+    """The notes as this time through has them: a pickup to the next one has no heads in it that a mark could be at."""
+    heads = {(float(note.beat), note.midi) for note in written}
+    found = []
+    for note in notes:
+        if note.expected is None or (note.chart_beat, note.expected) in heads:
+            found.append(note)
+        elif note.kind != "missing":
+            found.append(replace(note, expected=None))
+    return found
+
+
 def _of_chorus(found: Review, chorus: int, form: Form) -> Review:
     """What is known of one time through; the pickup to the next lies in its last bar."""
     length = float(form.length)
     notes = [note for note in found.notes if note.chorus == chorus and (note.chart_beat >= 0 or chorus == 1)]
     later = [note for note in found.notes if note.chorus == chorus + 1 and note.chart_beat < 0]
-    notes += [
-        replace(note, chart_beat=note.chart_beat + length, expected=None if note.kind == "right" else note.expected)
-        for note in later
-        if note.kind != "missing"  # there is no head in that bar to put a ring round
-    ]
+    notes += [replace(note, chart_beat=note.chart_beat + length) for note in later]
     bars = tuple(bar for bar in found.bars if bar.chorus == chorus)
     findings = tuple(one for one in found.findings if one.chorus == chorus)
     return Review(tuple(notes), bars, (), findings)
 
 
 def _picture(chart: Chart, form: Form, you: Collection[Part], found: Review, title: str) -> str:
-    laid = _written_out(chart, form, you, found, title)
+    written = _written(form, you)
+    found = replace(found, notes=tuple(_as_written(found.notes, written)))
+    laid = _written_out(chart, form, written, found, title)
     music, paper = long_page(laid, WIDTH_MM)
     places = {place.number: place for place in bar_places(music, laid)}
     music = without_rests(music, laid, silent_staves(laid))
@@ -119,13 +130,17 @@ def _picture(chart: Chart, form: Form, you: Collection[Part], found: Review, tit
     return "\n".join([frame, white, inside, *_legend(paper.units_high, found.notes), plot, "</svg>\n"])
 
 
-def _written_out(chart: Chart, form: Form, you: Collection[Part], found: Review, title: str) -> Sheet:
-    """What the player was to play, each bar in its place, with the findings over the bars."""
+def _written(form: Form, you: Collection[Part]) -> list[Note]:
+    """What the player was to play note for note."""
     notes: list[Note] = chart_melody(form) if "melody" in you else []
-    notes += [note for part in ("chords", "bass") if part in you for note in written_notes(form, part)]
-    staves: tuple[int, ...] = tuple(sorted({staff_for(note, (RIGHT, LEFT)) for note in found.notes})) or (RIGHT,)
-    if {"chords", "melody", "solo"} & set(you) and RIGHT not in staves:
-        staves = (RIGHT, *staves)
+    return notes + [note for part in ("chords", "bass") if part in you for note in written_notes(form, part)]
+
+
+def _written_out(chart: Chart, form: Form, notes: Sequence[Note], found: Review, title: str) -> Sheet:
+    """What the player was to play, each bar in its place, with the findings over the bars."""
+    staves: tuple[int, ...] = tuple(
+        sorted({staff_for(one, (RIGHT, LEFT)) for one in found.notes} | {staff_of(one) for one in notes})
+    ) or (RIGHT,)
     laid = sheet(chart, form, notes, staves, _said(found.findings), fold=False)
     first = min(bar.chorus for bar in found.bars)
     played = [bar for bar in laid.bars if bar.number > 0 or first == 1]
