@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import date
 
@@ -9,6 +10,8 @@ from companion.practice.day_plan import days_ago
 from companion.practice.history import SectionProgress, TuneHistory, WeakBar, Week
 from companion.preferences.repertoire import RepertoirePreferences
 
+WIDE = 100
+"""Columns of a line, at most."""
 MOST_WEEKS = 12
 """Weeks that are told, the latest."""
 MOST_BARS = 4
@@ -79,7 +82,8 @@ def _learnt(found: TuneHistory, days: int) -> list[str]:
         if p.learnt
     ]
     drilled = any(not p.whole for p in found.standing.passages)
-    lines = [f"learnt, with good rounds on {days} days: {'; '.join(told)}"] if told else []
+    said = f"learnt, with good rounds on {days} days: {'; '.join(told)}"
+    lines = textwrap.wrap(said, WIDE, subsequent_indent="  ", break_on_hyphens=False) if told else []
     if drilled and not told:
         lines = [f"no passage is learnt yet: that takes good rounds at a tempo on {days} days"]
     if found.standing.through:
