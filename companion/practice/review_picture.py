@@ -177,14 +177,16 @@ def _marked(music: str, laid: Sheet, places: Mapping[int, BarPlace], form: Form,
     under: dict[int, list[str]] = defaultdict(list)
     over: dict[int, list[str]] = defaultdict(list)
     starts = _starts(laid)
+    low, high = min(begin for begin, _ in starts.values()), max(end for _, end in starts.values())
     right = {(note.chart_beat, note.expected) for note in notes if note.kind == "right"}
     for note in notes:
         if note.kind == "missing" and (note.chart_beat, note.expected) in right:
             continue  # it was played another time, after going back
-        number = next((n for n, (low, high) in starts.items() if low <= note.chart_beat < high), None)
-        if number is None or number not in places:
+        at = min(max(note.chart_beat, float(low)), float(high) - 1e-6)  # a little before or after is in the next bar
+        number = next(n for n, (begin, end) in starts.items() if begin <= at < end)
+        if number not in places:
             continue
-        beat, place = note.chart_beat - float(starts[number][0]), places[number]
+        beat, place = at - float(starts[number][0]), places[number]
         for one in mark(note, place, beat, form, staff_for(note, laid.staves)):
             (under if one.under else over)[place.line].append(one.svg)
     return with_marks(music, under, over)
