@@ -1,9 +1,9 @@
 """A tune's history as a picture: the tempo reached, clean bars, and the faults of each bar, over the weeks.
 
-For each section: every round of a drill that touched it at its tempo, filled where it was good, an open ring where it
-wasn't; the line of the tempo that it has reached, which only climbs; dashed, the tempo of the tune. Then the share of
-clean bars in each take. Below: each bar of the form in each week with takes, a square the larger the more faults each
-time; a dot is a bar that was played without any.
+For each section: every round of a drill that touched it at its tempo, and as a diamond each time that a take went
+through it, filled where it was good or clean, open where it wasn't; the line of the tempo that it has reached, which
+only climbs; dashed, the tempo of the tune. Then the share of clean bars in each take. Below: each bar of the form in
+each week with takes, a square the larger the more faults each time; a dot is a bar that was played without any.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from datetime import datetime, timedelta, tzinfo
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from companion.practice.history import SectionProgress, TuneHistory, monday
+from companion.practice.history import SectionPass, SectionProgress, TuneHistory
 from companion.practice.plotting import FAINT, FAULT, INK, SOFT, figure, titled, written
+from companion.practice.records import RoundRecord
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -80,17 +81,21 @@ def _draw_tempo(axes: Axes, found: TuneHistory, section: SectionProgress, zone: 
         times = [one.at.astimezone(zone) for one in some]
         tempi = [one.tempo for one in some]
         axes.scatter(times, tempi, s=11, facecolor=face, edgecolor=SOFT, linewidth=0.6, zorder=2)  # type: ignore[arg-type]
+        through = [one for one in section.passes if one.clean is good]
+        times, tempi = [one.at.astimezone(zone) for one in through], [one.tempo for one in through]
+        axes.scatter(times, tempi, s=13, marker="D", facecolor=face, edgecolor=SOFT, linewidth=0.6, zorder=2)  # type: ignore[arg-type]
     if found.standing.tempo:
         axes.axhline(found.standing.tempo, color=SOFT, linewidth=0.8, linestyle=(0, (4, 3)), zorder=1)
     steps = reached_over_time(found, section)
     if steps:
-        end = max(one.at for one in found.rounds).astimezone(zone)
+        moments = [*(one.at for one in found.rounds), *(one.take.started for one in found.takes)]
+        end = max(moments).astimezone(zone)
         line: Any = [*((at.astimezone(zone), tempo) for at, tempo in steps), (end, steps[-1][1])]
         axes.step(*zip(*line, strict=True), where="post", color=INK, linewidth=1.6, zorder=3)
         axes.annotate(f"{steps[-1][1]:g}", (1, steps[-1][1]), xycoords=("axes fraction", "data"), xytext=(4, 0),
                       textcoords="offset points", va="center", annotation_clip=False)  # fmt: skip
     what = f"{section.name}, bars {section.first}-{section.last}: {', '.join(section.you)}"
-    legend = "♩ a minute; the line: reached; filled: a good round, open: not; dashed: the tune's tempo"
+    legend = "♩ a minute; circle: a round, diamond: a take; filled: good; line: reached; dashed: the tune's"
     titled(axes, what, legend if section is found.sections[0] else "")
 
 
@@ -102,18 +107,24 @@ def _same_tempi(rows: Sequence[Axes]) -> None:
 
 
 def reached_over_time(found: TuneHistory, section: SectionProgress) -> list[tuple[datetime, float]]:
-    """When a section reached which tempo: that of its slowest bar, from the moment at which each bar has one."""
+    """When a section reached which tempo: that of its slowest bar, from the moment at which each bar has one; or that
+    of a clean time through it."""
     best: dict[int, float] = {}
     bars = range(section.first, section.last + 1)
     steps: list[tuple[datetime, float]] = []
-    for one in found.rounds:
-        if one.you != section.you or not one.good:
-            continue
-        for bar in bars:
-            if one.first <= bar <= one.last:
-                best[bar] = max(best.get(bar, 0.0), one.tempo)
-        if len(best) == len(bars) and (not steps or min(best.values()) > steps[-1][1]):
-            steps.append((one.at, min(best.values())))
+    drilled = [one for one in found.rounds if one.you == section.you and one.good]
+    clean = [one for one in section.passes if one.clean]
+    events: list[RoundRecord | SectionPass] = [*drilled, *clean]
+    for one in sorted(events, key=lambda one: one.at):
+        if isinstance(one, RoundRecord):
+            for bar in bars:
+                if one.first <= bar <= one.last:
+                    best[bar] = max(best.get(bar, 0.0), one.tempo)
+            reached = min(best.values()) if len(best) == len(bars) else 0.0
+        else:
+            reached = one.tempo
+        if reached > (steps[-1][1] if steps else 0.0):
+            steps.append((one.at, reached))
     return steps
 
 
@@ -139,15 +150,9 @@ def _draw_bars(axes: Axes, found: TuneHistory, zone: tzinfo | None) -> None:
             continue
         middle = week.monday + timedelta(days=3)
         at = datetime(middle.year, middle.month, middle.day, 12, tzinfo=zone)
-        played = {
-            bar.bar
-            for one in found.takes
-            if monday(one.take.started.astimezone(zone).date()) == week.monday
-            for bar in one.bars
-        }
         weak = {one.bar: one.faults for one in week.weak}
-        clean = sorted(played - set(weak))
-        axes.scatter([at] * len(clean), clean, s=2, color=SOFT, zorder=2)  # type: ignore[arg-type]
+        clean = week.clean_bars
+        axes.scatter([at] * len(clean), list(clean), s=2, color=SOFT, zorder=2)  # type: ignore[arg-type]
         sizes = [LARGEST * min(faults, MOST) / MOST for faults in weak.values()]
         axes.scatter(
             [at] * len(weak), list(weak), s=[max(size, 6.0) for size in sizes],  # type: ignore[arg-type]

@@ -51,16 +51,22 @@ def _day(day: date) -> str:
 def _sections(sections: Sequence[SectionProgress]) -> list[str]:
     if not sections:
         return []
-    rows = [["", "", "tempo reached", "learnt at", "good rounds"]]
+    rows = [["", "", "tempo reached", "learnt at", "good rounds", "clean in takes"]]
     before: tuple[str, ...] = ()
     for one in sections:
         size = one.last - one.first + 1
         reached = f"{one.reached:g}" if one.reached else f"{one.covered} of {size} bars" if one.covered else "-"
         learnt = f"{one.learnt:g}" if one.learnt else "-"
         who = ", ".join(one.you) if one.you != before else ""
-        rows.append([who, f"{one.name}, bars {one.first}-{one.last}", reached, learnt, f"{one.good} of {one.rounds}"])
+        good, clean = _of(one.good, one.rounds), _of(sum(p.clean for p in one.passes), len(one.passes))
+        rows.append([who, f"{one.name}, bars {one.first}-{one.last}", reached, learnt, good, clean])
         before = one.you
     return ["", *table(rows)]
+
+
+def _of(some: int, number: int) -> str:
+    """So many of a number; a dash where that is none."""
+    return f"{some} of {number}" if number else "-"
 
 
 def table(rows: Sequence[Sequence[str]], left: int = 2) -> list[str]:
@@ -94,13 +100,13 @@ def _learnt(found: TuneHistory, days: int) -> list[str]:
 def _weeks(weeks: Sequence[Week]) -> list[str]:
     if not weeks:
         return []
-    rows = [["week of", "", "good rounds", "clean bars", "weakest bars (faults each time)"]]
+    rows = [["week of", "good rounds", "takes at", "clean bars", "weakest bars (faults each time)"]]
     for week in weeks[-MOST_WEEKS:]:
-        rounds = f"{week.good} of {week.rounds}" if week.rounds else "-"
-        clean = f"{week.clean} of {week.played}" if week.played else "-"
-        rows.append([f"{week.monday.day} {week.monday:%b}", "", rounds, clean, weakest(week.weak)])
+        tempi = _from_to(round(min(week.tempi)), round(max(week.tempi))) if week.tempi else "-"
+        rounds, clean = _of(week.good, week.rounds), _of(week.clean, week.played)
+        rows.append([f"{week.monday.day} {week.monday:%b}", rounds, tempi, clean, weakest(week.weak)])
     wide = max(len(row[4]) for row in rows)
-    return ["", *table([[*row[:4], row[4].ljust(wide)] for row in rows])]
+    return ["", *table([[*row[:4], row[4].ljust(wide)] for row in rows], left=1)]
 
 
 def weakest(bars: Iterable[WeakBar]) -> str:

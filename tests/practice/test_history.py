@@ -90,7 +90,34 @@ def test_the_weakest_bars_of_each_week_come_first(ferry: Chart) -> None:
     assert [(week.monday, week.clean, week.played) for week in found.weeks] == [(day(0), 1, 4), (day(7), 2, 2)]
     assert [(one.bar, one.faults, one.times) for one in found.weeks[0].weak] == [(3, 2.0, 2), (2, 1.0, 1)]
     assert found.weeks[1].weak == ()
+    assert [week.clean_bars for week in found.weeks] == [(1,), (1, 2)]
+    assert found.weeks[0].tempi == (120.0,)
     assert [(one.clean, one.played) for one in found.takes] == [(1, 4), (2, 2)]
+
+
+def test_a_clean_time_through_a_section_counts_as_reached_and_one_with_a_fault_does_not(ferry: Chart) -> None:
+    take = a_take(evening(day(1)), folder="take")
+    bars = [bar(take, n) for n in range(1, 9)] + [bar(take, n, int(n == 12)) for n in range(9, 17)]
+    first, second = history(ferry, takes=[take], bars=bars).sections
+    assert (first.name, first.reached, first.rounds) == ("A1", 100, 0)
+    assert [one.clean for one in first.passes + second.passes] == [True, False]
+    assert second.reached is None
+    slower = [a_round(evening(day(0)), (1, 8), 90, True)]
+    assert history(ferry, slower, [take], bars).sections[0].reached == 100
+    assert history(ferry, slower, [take], bars).sections[0].learnt is None, "what is learnt, rounds tell"
+
+
+def test_who_leaves_a_bar_out_has_not_gone_through_the_section(ferry: Chart) -> None:
+    whole, short = (a_take(evening(day(n)), folder=f"take-{n}") for n in (1, 2))
+    bars = [bar(whole, n) for n in range(1, 9)] + [bar(short, n) for n in range(1, 8)]
+    (section,) = history(ferry, takes=[whole, short], bars=bars).sections
+    assert [one.at for one in section.passes] == [whole.started]
+
+
+def test_a_bar_in_which_nothing_is_to_be_played_is_not_missed(ferry: Chart) -> None:
+    take = a_take(evening(day(1)), folder="take")
+    (section,) = history(ferry, takes=[take], bars=[bar(take, n) for n in range(1, 8)]).sections
+    assert section.reached == 100
 
 
 def test_a_take_that_nobody_judged_is_no_clean_take(ferry: Chart) -> None:
