@@ -5,6 +5,7 @@
     wrong     a cross where it was played
     missing   a broken ring around the written head
     extra     an open diamond where it was played
+    left out  a grey band behind a bar that wasn't played
 
 Conventions: the engraver's units, as in :mod:`companion.engrave.note_places`; sizes in spaces of a staff.
 """
@@ -13,13 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from companion.chart.model import Form
 from companion.engrave.note_places import BarPlace
 from companion.engrave.sheet import LEFT, RIGHT
 from companion.music.pitch import Pitch, pitch_in_key
 from companion.practice.judging import JudgedNote
-from companion.practice.plotting import FAULT, INK
+from companion.practice.plotting import FAINT, FAULT, INK
 
 SHADOW, FITS = "#b9cbd3", "#5f7f8d"
 """Of right notes, and of free ones."""
@@ -29,12 +31,14 @@ FARTHEST = 2.2
 """... and how many spaces at the most."""
 BESIDE = 1.3
 """How far to the right a mark stands that would hide the written head."""
-LEGEND = (
+Shape = Literal["right", "free", "wrong", "missing", "extra", "left out"]
+LEGEND: tuple[tuple[Shape, str], ...] = (
     ("right", "right (left of the note: early; right of it: late)"),
     ("free", "fits"),
     ("wrong", "wrong"),
     ("missing", "missing"),
     ("extra", "too many"),
+    ("left out", "not played"),
 )
 MIDDLE_C = 60
 
@@ -85,7 +89,7 @@ def mark(note: JudgedNote, place: BarPlace, beat: float, form: Form, staff: int)
         return []
     played = pitch_in_key(note.pitch, form.fifths, form.minor)
     at = place.y(played, staff)
-    kind = "free" if not note.is_fault else note.kind
+    kind: Shape = note.kind if note.is_fault else "free"
     if kind in ("wrong", "extra") and note.expected is not None and abs(at - y(note.expected)) < 0.9 * space:
         x += BESIDE * space
     drawn = [Mark(line, under=True) for line in _ledger_lines(place, staff, x, at)]
@@ -93,6 +97,14 @@ def mark(note: JudgedNote, place: BarPlace, beat: float, form: Form, staff: int)
     if kind in ("wrong", "extra") and (sign := _sign(played, form)):
         drawn.append(Mark(_text(sign, x + 1.25 * space, at + 0.5 * space, 1.7 * space)))
     return drawn
+
+
+def left_out(place: BarPlace) -> Mark:
+    """A bar that wasn't played."""
+    first, last = min(place.staves), max(place.staves)
+    top, bottom = place.staves[first].top, place.staves[last].top + 4 * place.staves[last].space
+    where = f'x="{place.left:.0f}" y="{top:.0f}" width="{place.right - place.left:.0f}" height="{bottom - top:.0f}"'
+    return Mark(f'<rect {where} fill="{FAINT}"/>', under=True)
 
 
 def _written(midi: int, beat: float, form: Form) -> Pitch:
@@ -126,7 +138,7 @@ def _ledger_lines(place: BarPlace, staff: int, x: float, at: float) -> list[str]
     ]
 
 
-def shape(kind: str, x: float, y: float, space: float) -> str:
+def shape(kind: Shape, x: float, y: float, space: float) -> str:
     """A mark at a place. Its colours are said as style, which goes before what the engraver says of all paths.
 
     Parameters
@@ -139,6 +151,10 @@ def shape(kind: str, x: float, y: float, space: float) -> str:
         Between two lines of a staff.
     """
     s = space
+    if kind == "left out":
+        return (
+            f'<rect x="{x - s:.0f}" y="{y - 0.7 * s:.0f}" width="{2 * s:.0f}" height="{1.4 * s:.0f}" fill="{FAINT}"/>'
+        )
     if kind == "right":
         return f'<ellipse cx="{x:.0f}" cy="{y:.0f}" rx="{0.95 * s:.0f}" ry="{0.78 * s:.0f}" fill="{SHADOW}"/>'
     if kind == "free":

@@ -28,7 +28,7 @@ from companion.engrave.voices import staff_of
 from companion.messages import Part
 from companion.music.pitch import Pitch
 from companion.practice.judging import JudgedNote
-from companion.practice.marks import LEGEND, mark, shape, staff_for
+from companion.practice.marks import LEGEND, Shape, left_out, mark, shape, staff_for
 from companion.practice.plotting import INK, SOFT, nested
 from companion.practice.remarks import joined
 from companion.practice.review import Finding, Review
@@ -111,7 +111,8 @@ def _picture(chart: Chart, form: Form, you: Collection[Part], found: Review, tit
     music, paper = long_page(laid, WIDTH_MM)
     places = {place.number: place for place in bar_places(music, laid)}
     music = without_rests(music, laid, silent_staves(laid))
-    music = _marked(music, laid, places, form, found.notes)
+    absent = sorted(set(range(1, len(form.bars) + 1)) - {bar.bar for bar in found.bars})
+    music = _marked(music, laid, places, form, found.notes, absent)
     plot, high = nested(
         timing_picture(form, found), MARGIN_MM * _UNIT, paper.units_high + LEGEND_HIGH,
         (WIDTH_MM - 2 * MARGIN_MM) * _UNIT,
@@ -127,7 +128,9 @@ def _picture(chart: Chart, form: Form, you: Collection[Part], found: Review, tit
         f'width="{paper.units_wide:g}" height="{paper.units_high:g}"', 1,
     )  # fmt: skip
     white = f'<rect width="{wide:g}" height="{height:g}" fill="white"/>'
-    return "\n".join([frame, white, inside, *_legend(paper.units_high, found.notes), plot, "</svg>\n"])
+    return "\n".join(
+        [frame, white, inside, *_legend(paper.units_high, found.notes, whole=not absent), plot, "</svg>\n"]
+    )
 
 
 def _written(form: Form, you: Collection[Part]) -> list[Note]:
@@ -172,10 +175,20 @@ def _said(findings: Sequence[Finding]) -> Mapping[int, str]:
     return {bar: joined(said) for bar, said in by_bar.items()}
 
 
-def _marked(music: str, laid: Sheet, places: Mapping[int, BarPlace], form: Form, notes: Sequence[JudgedNote]) -> str:
-    """The music with a mark for each note."""
+def _marked(
+    music: str,
+    laid: Sheet,
+    places: Mapping[int, BarPlace],
+    form: Form,
+    notes: Sequence[JudgedNote],
+    absent: Collection[int],
+) -> str:
+    """The music with a mark for each note, and for bars that weren't played."""
     under: dict[int, list[str]] = defaultdict(list)
     over: dict[int, list[str]] = defaultdict(list)
+    for number in absent:
+        if number in places:
+            under[places[number].line].append(left_out(places[number]).svg)
     starts = _starts(laid)
     low, high = min(begin for begin, _ in starts.values()), max(end for _, end in starts.values())
     right = {(note.chart_beat, note.expected) for note in notes if note.kind == "right"}
@@ -202,11 +215,14 @@ def _starts(laid: Sheet) -> dict[int, tuple[Fraction, Fraction]]:
     return found
 
 
-def _legend(y: float, notes: Sequence[JudgedNote]) -> list[str]:
+def _legend(y: float, notes: Sequence[JudgedNote], *, whole: bool) -> list[str]:
     """What the marks mean that are there."""
-    free = any(note.expected is None and note.pitch is not None and not note.is_fault for note in notes)
-    written = any(note.expected is not None for note in notes)
-    shown = [one for one in LEGEND if one[0] not in ("right", "free") or (written if one[0] == "right" else free)]
+    hidden: set[Shape] = {"left out"} if whole else set()
+    if not any(note.expected is not None for note in notes):
+        hidden.add("right")
+    if all(note.expected is not None or note.pitch is None or note.is_fault for note in notes):
+        hidden.add("free")
+    shown = [one for one in LEGEND if one[0] not in hidden]
     drawn, x = [], MARGIN_MM * _UNIT + 8
     for kind, words in shown:
         drawn.append(shape(kind, x * 100, (y + 8) * 100, 700).join(('<g transform="scale(0.01)">', "</g>")))

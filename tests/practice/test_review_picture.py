@@ -8,7 +8,8 @@ from xml.etree.ElementTree import Element, fromstring
 import pytest
 
 from companion.practice.alignment import align
-from companion.practice.marks import FAULT, FITS, SHADOW
+from companion.practice.marks import FITS, SHADOW
+from companion.practice.plotting import FAINT, FAULT
 from companion.practice.review import Review, review
 from companion.practice.review_picture import review_pictures
 from companion.stage.take import Take
@@ -71,6 +72,16 @@ def test_a_bass_that_is_made_up_stands_on_a_staff_of_its_own_without_rests(tmp_p
 
 def test_where_nothing_can_be_laid_on_the_chart_there_is_no_picture() -> None:
     assert review_pictures(TUNE, ["melody"], Review((), (), (), ()), "Four Steps") == []
+
+
+def test_bars_that_were_left_out_have_a_band_behind_them(tmp_path: Path) -> None:
+    """A take that ends after two of the four bars."""
+    (picture,) = pictures(take_of(tmp_path, [LINE[:8]], you="melody"))
+    page = music(picture)
+    assert sum(one.get("fill") == FAINT for one in page.iter(f"{SVG}rect")) == 2
+    assert "not played" in picture
+    (whole,) = pictures(take_of(tmp_path / "whole", [LINE], you="melody"))
+    assert "not played" not in whole
 
 
 def test_the_same_take_is_the_same_picture(tmp_path: Path) -> None:
