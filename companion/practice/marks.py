@@ -59,7 +59,9 @@ def staff_for(note: JudgedNote, staves: Sequence[int]) -> int:
     return wanted if wanted in staves else staves[0]
 
 
-def mark(note: JudgedNote, place: BarPlace, beat: float, form: Form, staff: int) -> list[Mark]:
+def mark(
+    note: JudgedNote, place: BarPlace, beat: float, form: Form, staff: int, written: Pitch | None = None
+) -> list[Mark]:
     """What is drawn for a note.
 
     Parameters
@@ -72,11 +74,13 @@ def mark(note: JudgedNote, place: BarPlace, beat: float, form: Form, staff: int)
     form : Form
         Whose key spells what wasn't written.
     staff : int
+    written : Pitch, optional
+        What was expected, as it stands there.
     """
     space, x = place.staves[staff].space, place.x(beat)
 
     def y(midi: int) -> float:
-        return place.y(_written(midi, beat, form), staff)
+        return place.y(written or pitch_in_key(midi, form.fifths, form.minor), staff)
 
     if note.kind == "right" and note.expected is not None:
         off = (note.deviation_ms or 0.0) / A_SPACE_MS
@@ -105,12 +109,6 @@ def left_out(place: BarPlace) -> Mark:
     top, bottom = place.staves[first].top, place.staves[last].top + 4 * place.staves[last].space
     where = f'x="{place.left:.0f}" y="{top:.0f}" width="{place.right - place.left:.0f}" height="{bottom - top:.0f}"'
     return Mark(f'<rect {where} fill="{FAINT}"/>', under=True)
-
-
-def _written(midi: int, beat: float, form: Form) -> Pitch:
-    """The pitch as the chart spells it, else as its key does."""
-    spelled = next((note.pitch for note in form.melody if note.pitch.midi == midi), None)
-    return spelled or pitch_in_key(midi, form.fifths, form.minor)
 
 
 def _sign(pitch: Pitch, form: Form) -> str:

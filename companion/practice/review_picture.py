@@ -142,7 +142,10 @@ def _written(form: Form, you: Collection[Part]) -> list[Note]:
 def _written_out(chart: Chart, form: Form, notes: Sequence[Note], found: Review, title: str) -> Sheet:
     """What the player was to play, each bar in its place, with the findings over the bars."""
     staves: tuple[int, ...] = tuple(
-        sorted({staff_for(one, (RIGHT, LEFT)) for one in found.notes} | {staff_of(one) for one in notes})
+        sorted(
+            {staff_for(one, (RIGHT, LEFT)) for one in found.notes if one.expected is None}
+            | {staff_of(one) for one in notes}
+        )
     ) or (RIGHT,)
     laid = sheet(chart, form, notes, staves, _said(found.findings), fold=False)
     first = min(bar.chorus for bar in found.bars)
@@ -190,6 +193,7 @@ def _marked(
         if number in places:
             under[places[number].line].append(left_out(places[number]).svg)
     starts = _starts(laid)
+    heads = _heads(laid)
     low, high = min(begin for begin, _ in starts.values()), max(end for _, end in starts.values())
     right = {(note.chart_beat, note.expected) for note in notes if note.kind == "right"}
     for note in notes:
@@ -200,9 +204,22 @@ def _marked(
         if number not in places:
             continue
         beat, place = at - float(starts[number][0]), places[number]
-        for one in mark(note, place, beat, form, staff_for(note, laid.staves)):
+        staff, pitch = heads.get((number, round(beat, 3), note.expected), (staff_for(note, laid.staves), None))
+        for one in mark(note, place, beat, form, staff, pitch):
             (under if one.under else over)[place.line].append(one.svg)
     return with_marks(music, under, over)
+
+
+def _heads(laid: Sheet) -> dict[tuple[int, float, int | None], tuple[int, Pitch]]:
+    """The staff and the spelling of each note, by its bar, its beat there, and its MIDI number."""
+    return {
+        (bar.number, round(float(head.start), 3), pitch.midi): (voice.staff, pitch)
+        for bar in laid.bars
+        for voice in bar.voices
+        for head in voice.heads
+        for pitch in head.pitches
+        if not head.held_over(pitch)
+    }
 
 
 def _starts(laid: Sheet) -> dict[int, tuple[Fraction, Fraction]]:

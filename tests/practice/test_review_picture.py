@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from xml.etree.ElementTree import Element, fromstring
 
 import pytest
 
+from companion.chart.model import WrittenNote, WrittenPart
+from companion.music.pitch import Pitch
 from companion.practice.alignment import align
+from companion.practice.judging import JudgedNote
 from companion.practice.marks import FITS, SHADOW
 from companion.practice.plotting import FAINT, FAULT
-from companion.practice.review import Review, review
+from companion.practice.review import Review, ReviewedBar, review
 from companion.practice.review_picture import review_pictures
 from companion.stage.take import Take
 from tests.practice.test_judged_bars import BAD
@@ -72,6 +78,21 @@ def test_a_bass_that_is_made_up_stands_on_a_staff_of_its_own_without_rests(tmp_p
 
 def test_where_nothing_can_be_laid_on_the_chart_there_is_no_picture() -> None:
     assert review_pictures(TUNE, ["melody"], Review((), (), (), ()), "Four Steps") == []
+
+
+def test_a_low_note_of_the_right_hand_is_marked_where_it_stands() -> None:
+    """E3, written for the right hand: its ring is round its own head, not on the staff where low chords go."""
+    low = WrittenNote(Fraction(0), Fraction(4), Pitch("E", 0, 3), "right")
+    chart = replace(TUNE, written=(WrittenPart("chords", frozenset({1, 2, 3, 4}), (low,)),))
+    missing = JudgedNote("missing", 0.0, 52, None, None, part="chords")
+    (picture,) = review_pictures(
+        chart, ["chords"], Review((missing,), (ReviewedBar(1, 1, [missing], 120.0),), (), ()), ""
+    )
+    page = music(picture)
+    (ring,) = [one for one in page.iter(f"{SVG}circle") if one.get("stroke-dasharray")]
+    (head,) = [one for one in page.iter(f"{SVG}g") if one.get("class") == "notehead"]
+    x, y = map(float, re.findall(r"-?\d+", head[0].get("transform", ""))[:2])
+    assert abs(float(ring.get("cy", 0)) - y) < 10 and 0 < float(ring.get("cx", 0)) - x < 200
 
 
 def test_bars_that_were_left_out_have_a_band_behind_them(tmp_path: Path) -> None:
