@@ -31,8 +31,8 @@ FARTHEST = 2.2
 """... and how many spaces at the most."""
 BESIDE = 1.3
 """How far to the right a mark stands that would hide the written head."""
-Shape = Literal["right", "free", "wrong", "missing", "extra", "left out"]
-LEGEND: tuple[tuple[Shape, str], ...] = (
+MarkKind = Literal["right", "free", "wrong", "missing", "extra", "left out"]
+LEGEND: tuple[tuple[MarkKind, str], ...] = (
     ("right", "right (left of the note: early; right of it: late)"),
     ("free", "fits"),
     ("wrong", "wrong"),
@@ -93,7 +93,7 @@ def mark(
         return []
     played = pitch_in_key(note.pitch, form.fifths, form.minor)
     at = place.y(played, staff)
-    kind: Shape = note.kind if note.is_fault else "free"
+    kind: MarkKind = note.kind if note.is_fault else "free"
     if kind in ("wrong", "extra") and note.expected is not None and abs(at - y(note.expected)) < 0.9 * space:
         x += BESIDE * space
     drawn = [Mark(line, under=True) for line in _ledger_lines(place, staff, x, at)]
@@ -136,7 +136,7 @@ def _ledger_lines(place: BarPlace, staff: int, x: float, at: float) -> list[str]
     ]
 
 
-def shape(kind: Shape, x: float, y: float, space: float) -> str:
+def shape(kind: MarkKind, x: float, y: float, space: float) -> str:
     """A mark at a place. Its colours are said as style, which goes before what the engraver says of all paths.
 
     Parameters

@@ -28,7 +28,7 @@ from companion.engrave.voices import staff_of
 from companion.messages import Part
 from companion.music.pitch import Pitch
 from companion.practice.judging import JudgedNote
-from companion.practice.marks import LEGEND, Shape, left_out, mark, shape, staff_for
+from companion.practice.marks import LEGEND, MarkKind, left_out, mark, shape, staff_for
 from companion.practice.plotting import INK, SOFT, nested
 from companion.practice.remarks import joined
 from companion.practice.review import Finding, Review
@@ -234,7 +234,7 @@ def _starts(laid: Sheet) -> dict[int, tuple[Fraction, Fraction]]:
 
 def _legend(y: float, notes: Sequence[JudgedNote], *, whole: bool) -> list[str]:
     """What the marks mean that are there."""
-    hidden: set[Shape] = {"left out"} if whole else set()
+    hidden: set[MarkKind] = {"left out"} if whole else set()
     if not any(note.expected is not None for note in notes):
         hidden.add("right")
     if all(note.expected is not None or note.pitch is None or note.is_fault for note in notes):
