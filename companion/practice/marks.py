@@ -52,9 +52,10 @@ class Mark:
 
 
 def staff_for(note: JudgedNote, staves: Sequence[int]) -> int:
-    """The staff on which a note is drawn."""
+    """The staff on which a note is drawn; a line above a bass goes to the right hand's, whatever it was taken for."""
     pitch = note.pitch if note.pitch is not None else note.expected
-    low = note.part == "bass" or (note.part == "chords" and pitch is not None and pitch < MIDDLE_C - 7)
+    from_here = {"bass": MIDDLE_C, "chords": MIDDLE_C - 7}.get(note.part, 0)
+    low = pitch is not None and pitch < from_here
     wanted = LEFT if low else RIGHT
     return wanted if wanted in staves else staves[0]
 

@@ -92,6 +92,7 @@ def test_notes_stand_on_the_staff_of_their_hand() -> None:
     both, alone = (RIGHT, LEFT), (RIGHT,)
     assert staff_for(note("right", None, 40, part="bass"), both) == LEFT
     assert staff_for(note("right", None, 40, part="bass"), alone) == RIGHT
+    assert staff_for(note("right", None, 72, part="bass"), both) == RIGHT, "no bass is as high"
     assert staff_for(note("right", None, 64, part="chords"), both) == RIGHT
     assert staff_for(note("right", None, 48, part="chords"), both) == LEFT
     assert staff_for(note("missing", 50, None), both) == RIGHT, "a low melody is the melody all the same"
