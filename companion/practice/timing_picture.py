@@ -71,8 +71,8 @@ def _early_and_late(axes: Axes, form: Form, found: Review) -> None:
     off = [note.deviation_ms for note in found.notes if note.deviation_ms is not None]
     most = min(max([LEAST_MS, *(1.1 * abs(one) for one in off)]), MOST_MS)
     by_bar: dict[int, list[float]] = defaultdict(list)
-    for kind, marker, colour, size in (("right", "o", INK, 9.0), ("wrong", "x", FAULT, 18.0)):
-        some = [note for note in found.notes if note.kind == kind and note.deviation_ms is not None]
+    for wrong, marker, colour, size in ((False, "o", INK, 9.0), (True, "x", FAULT, 18.0)):
+        some = [note for note in found.notes if note.is_fault is wrong and note.deviation_ms is not None]
         places = [at(note.chart_beat) for note in some]
         values = [min(max(note.deviation_ms or 0.0, -most), most) for note in some]
         axes.scatter(places, values, marker=marker, color=colour, s=size, linewidth=1.0, zorder=3, clip_on=False)
