@@ -8,7 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.cli.outputs import check_outputs, force_word, write
+from companion.cli.outputs import check_outputs, force_word, numbered, write
+from companion.cli.progress import Progress
 from companion.cli.words import CHART, command, take_part, your_parts
 from companion.errors import UseError
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from companion.chart.model import Chart
     from companion.messages import Heard
+    from companion.practice.review import Review
     from companion.stage.settings import Settings
 
 
@@ -30,6 +32,7 @@ def add_review(commands: Any) -> None:
         """
         companion review
         companion review last --json last.json
+        companion review last --out last.svg
         companion review ferry-without-lights tonight.mid --you melody,chords
         """,
     )
@@ -50,6 +53,13 @@ def add_review(commands: Any) -> None:
     parser.add_argument(
         "--you", type=your_parts, metavar="LIST", help="the parts you play (default: the take's; melody)"
     )
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="FILE.svg",
+        help="draw it: your notes over the written ones, findings at their bars, timing below. Of several times "
+        "through each is drawn, as FILE-1.svg, FILE-2.svg and so on",
+    )
     parser.add_argument("--json", type=Path, metavar="FILE", help="write notes, bars, moves and findings as JSON")
     force_word(parser)
 
@@ -58,18 +68,42 @@ def _review(args: argparse.Namespace) -> int:
     from companion.practice.alignment import align
     from companion.practice.review import account, review, review_table
 
-    chart, settings, heard, end, sources = _performed(args)
-    check_outputs([args.json], sources)
+    if args.out and args.out.suffix.lower() != ".svg":
+        raise UseError("that suffix can't be drawn", file=str(args.out), mend="end it with .svg")
+    chart, settings, heard, end, title, sources = _performed(args)
+    check_outputs([args.json, args.out], sources)
     found = review(chart.unfold(), align(chart, settings, heard, end))
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)
     print(*account(chart.title, found), sep="\n")
+    if args.out:
+        _draw(args.out, _pictures(chart, settings, found, title), sources, force=args.force)
     return 0
 
 
-def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Heard], float, list[Path]]:
-    """The chart, the settings, what was played up to when, and the files that it is read from."""
+def _pictures(chart: Chart, settings: Settings, found: Review, title: str) -> list[str]:
+    """The pictures of a review, with progress."""
+    from companion.practice.review_picture import review_pictures
+
+    with Progress("drawing") as progress:
+        return review_pictures(chart, settings.you, found, title, progress=progress.show)
+
+
+def _draw(out: Path, pictures: Sequence[str], sources: list[Path], *, force: bool) -> None:
+    """Write the pictures, one or numbered ones."""
+    if not pictures:
+        print(f"{out}: nothing to draw")
+        return
+    names = numbered(out, len(pictures))
+    check_outputs(names, sources)
+    for name, picture in zip(names, pictures, strict=True):
+        write(name, picture, force=force)
+    print(f"{', '.join(map(str, names))}: what you played over what is written")
+
+
+def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Heard], float, str, list[Path]]:
+    """The chart, the settings, what was played up to when, what that is called, and the files that it is read from."""
     from companion.load import load
     from companion.resources import chart_path
     from companion.stage.performance import performance_length, read_performance
@@ -86,9 +120,11 @@ def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Hear
         take = read_take(folder)
         chart, settings = take.rehearsed()
         settings = replace(settings, you=args.you or settings.you)
-        return chart, settings, take.heard(), take.seconds, [take.midi]
+        title = f"{take.title}, {take.started.day} {take.started:%B %Y, %H:%M}"
+        return chart, settings, take.heard(), take.seconds, title, [take.midi]
     path = chart_path(args.what)
     chart = load(path)
     take_part(args, chart, recorded=True)
     heard, end = read_performance(args.performance), performance_length(args.performance)
-    return chart, Settings(you=args.you), heard, end, [path, args.performance]
+    title = f"{chart.title}, {args.performance.name}"
+    return chart, Settings(you=args.you), heard, end, title, [path, args.performance]
