@@ -125,9 +125,10 @@ class Manner:
         *strict, free = self.freedoms
         return replace(self, freedoms=(*strict, AS_BEFORE, free), shape=shape)
 
-    def is_free(self, way: Ints) -> NDArray[np.bool_]:
-        """Which ways take the time freely: the last one, and that of earlier takes."""
-        return way >= len(self.freedoms) - (1 if self.shape is None else 2)
+    @property
+    def strict(self) -> int:
+        """How many of the freedoms, the first ones, keep the time; none of the others where there is but one."""
+        return max(1, len(self.freedoms) - (1 if self.shape is None else 2))
 
 
 @dataclass(frozen=True)
@@ -307,7 +308,7 @@ class Filter:
         self.rewayed(rows[:, len(crowd) :], np.tile(likely.rows[WAY], ways - 1))
         new[WEIGHT] += np.log(self.manner.loosening * np.maximum(likely.rows[V] * seconds, 0.1))
         if not self.readings.free.all():
-            taken = (new[WAY] == ways - 1) & (self.readings.free[new[READ].astype(np.int64)] == 0)
+            taken = (new[WAY] >= self.manner.strict) & (self.readings.free[new[READ].astype(np.int64)] == 0)
             new[WEIGHT, taken] = np.log(BESIDE) + crowd.rows[WEIGHT].max() - self.manner.faint
         return Crowd(rows)
 
@@ -324,7 +325,7 @@ class Filter:
         i, to = np.nonzero(goes[likely.read] > np.log(BESIDE))
         new = likely.rows[:, i]
         before = likely.read[i]
-        strict = (new[WAY] < len(self.manner.freedoms) - 1) | (self.readings.free[to] == 1)
+        strict = (new[WAY] < self.manner.strict) | (self.readings.free[to] == 1)
         new[WEIGHT] += goes[before, to]
         by = np.abs(self.readings.displaced[to])
         far = np.clip(1 - (by / new[V] - PHRASED) / (HELD_BACK - PHRASED), RARELY, 1.0)

@@ -166,7 +166,7 @@ class Follower:
 
     def _goes(self, reading: int, way: int) -> bool:
         """Whether a player of a reading may keep time in a way."""
-        return self.readings.each[reading].free or way < max(1, len(self.manner.freedoms) - 1)
+        return self.readings.each[reading].free or way < self.manner.strict
 
     def switch(self, seconds: float, readings: Readings, manner: Manner) -> None:
         """Listen for other parts from now on, or in other bars; where the player is, and how fast, is kept.

@@ -106,7 +106,7 @@ def lead_of(
         mass=mass,
         spread=math.sqrt(share @ (rows[XX] + (x - beat) ** 2)),
         speed_spread=math.sqrt(share @ (rows[VV] + (speeds - speed) ** 2)),
-        free=float(weight[manner.is_free(crowd.way)].sum()),
+        free=float(weight[crowd.rows[WAY] >= len(manner.freedoms) - (1 if manner.shape is None else 2)].sum()),
         stopped=0.0,
         heard=int(rows[HEARD, chief]),
         reading=readings.each[int(rows[READ, chief])],

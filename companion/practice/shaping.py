@@ -40,6 +40,7 @@ NEAREST = 0.05
 """Quarters between two places at least."""
 LATEST = 0.25
 """Beats by which an off-beat quaver is late at most."""
+LEFT = 0.25
 CARRIED, BEFORE = 0.5, 2.0
 """In a segment with beats on which nothing is struck, the tempo of the last beats before it (how many) goes on by this
 share; what it lasts longer falls after the last of these beats."""
@@ -162,13 +163,10 @@ def _with_beats(
             found.append((first, last, much, wide))
             continue
         usual = sum(s[2] * (s[1] - s[0]) for s in before) / sum(s[1] - s[0] for s in before)
-        here = much + CARRIED * (usual - much)
-        left = width * math.exp(much) - (inside - first) * math.exp(here)
-        rest = math.log(max(left, 1e-3) / (last - inside))
-        if abs(rest) > MOST:
-            found.append((first, last, much, wide))
-        else:
-            found += [(first, inside, here, wide), (inside, last, rest, wide)]
+        long, after = width * math.exp(much), last - inside
+        rest = min(max(long - (inside - first) * math.exp(much + CARRIED * (usual - much)), after * math.exp(much - LEFT)), after * math.exp(much + LEFT))
+        here = math.log((long - rest) / (inside - first))
+        found += [(first, inside, here, wide), (inside, last, math.log(rest / after), wide)]
     return found
 
 
