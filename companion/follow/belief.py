@@ -76,7 +76,7 @@ class Freedom:
     """Whether the tempo goes as it went in earlier takes (:mod:`companion.follow.shape`)."""
 
 
-AS_BEFORE = Freedom(0.06, 0.02, 1.0, 0.08, shaped=True)
+AS_BEFORE = Freedom(0.08, 0.03, 1.0, 0.08, shaped=True)
 """The way of a player who shapes the tune as in earlier takes; how far they stray from that is the shape's."""
 
 

@@ -40,8 +40,8 @@ NEAREST = 0.05
 """Quarters between two places at least."""
 LATEST = 0.25
 """Beats by which an off-beat quaver is late at most."""
-LEFT = 0.25
-CARRIED, BEFORE = 0.5, 2.0
+LEFT = 0.3
+CARRIED, BEFORE = 1.0, 2.0
 """In a segment with beats on which nothing is struck, the tempo of the last beats before it (how many) goes on by this
 share; what it lasts longer falls after the last of these beats."""
 
