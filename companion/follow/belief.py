@@ -120,10 +120,11 @@ class Manner:
     shape: Shape | None = None
     """How the player shaped the tune in earlier takes, where one of the freedoms goes by that."""
 
-    def shaped_by(self, shape: Shape) -> Manner:
-        """The same, and that they may shape the tune as before: one more way of keeping time, before the free one."""
+    def shaped_by(self, shape: Shape, chance: float = 0.5) -> Manner:
+        """The same, and that with this probability they shape the tune as before: one more way, before the free one."""
         *strict, free = self.freedoms
-        return replace(self, freedoms=(*strict, AS_BEFORE, free), shape=shape)
+        share = chance / (1 - chance) * sum(way.share for way in self.freedoms)
+        return replace(self, freedoms=(*strict, replace(AS_BEFORE, share=share), free), shape=shape)
 
     @property
     def strict(self) -> int:

@@ -108,6 +108,18 @@ class Shape:
         turn = np.maximum(np.floor(even / self.length), 0.0) * self.length
         return np.where(even < 0, even, np.interp(even - turn, self._even_ends, self._ends) + turn) + self.offset
 
+    def part(self, start: float, length: float) -> Shape:
+        """The shape of an excerpt of the form: so many quarters from a chart beat, which is its beat 0."""
+        ends = [*self.beats[1:], self.length]
+        inside = [n for n, (a, b) in enumerate(zip(self.beats, ends, strict=True)) if b > start and a < start + length]
+        return replace(
+            self,
+            length=length,
+            beats=tuple(max(0.0, self.beats[n] - start) for n in inside),
+            stretch=tuple(self.stretch[n] for n in inside),
+            spread=tuple(self.spread[n] for n in inside),
+        )
+
     def moved(self, by: float) -> Shape:
         """The same shape in bars that lie so many quarters later, where nothing is before the beginning."""
         return replace(self, offset=self.offset + by) if by else self
