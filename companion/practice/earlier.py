@@ -23,7 +23,7 @@ from companion.chart.model import Form
 from companion.errors import CompanionError, InputError
 from companion.files import read_limited, write_whole
 from companion.follow.shape import Shape
-from companion.practice.alignment import align
+from companion.practice.alignment import stretches_as_written
 from companion.practice.shaping import Run, runs_of, shape_of
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
@@ -114,7 +114,7 @@ def _shown(folder: Path, mark: str) -> list[Run]:
         form = chart.unfold()
         if take.rounds or settings.time != "follow" or "melody" not in settings.you or tune_mark(form) != mark:
             return []
-        return runs_of(form, align(chart, settings, take.heard(), take.seconds))
+        return runs_of(form, stretches_as_written(form, settings.you, take.heard()))
     except CompanionError:
         return []
 

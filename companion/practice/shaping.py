@@ -21,7 +21,7 @@ from companion.arrays import Floats
 from companion.chart.model import Form
 from companion.follow.roles import swings, swung
 from companion.follow.shape import MOST, Shape
-from companion.practice.alignment import Alignment
+from companion.practice.placing import TakePlace
 
 TOUCH = 0.015
 """Seconds, standard deviation of a note about the beat it belongs to: so much of a segment's length is no shape."""
@@ -50,30 +50,30 @@ Run = Mapping[float, float]
 beats of the next time through follow with the form's length added."""
 
 
-def runs_of(form: Form, alignment: Alignment) -> list[Run]:
-    """The times through of a take, as far as it was played as written."""
+def runs_of(form: Form, stretches: Sequence[Sequence[TakePlace]]) -> list[Run]:
+    """The times through of a take, from the stretches of it that were played as written."""
     length = float(form.length)
     found: list[Run] = []
-    for notes in alignment.judged:
-        struck: dict[int, dict[float, list[float]]] = defaultdict(lambda: defaultdict(list))
-        for note in notes:
-            if note.kind == "right" and note.expected is not None and note.seconds is not None and note.chart_beat >= 0:
-                struck[note.chorus][round(note.chart_beat, 4)].append(note.seconds)
-        for chorus in sorted(struck):
-            onsets = [(beat, float(np.median(at))) for beat, at in sorted(struck[chorus].items())]
-            onsets += [(beat + length, float(np.median(at))) for beat, at in sorted(struck[chorus + 1].items())[:1]] if chorus + 1 in struck else []
-            run = dict(_rising(onsets))
+    for stretch in stretches:
+        choruses: dict[int, list[tuple[float, float]]] = defaultdict(list)
+        for place in stretch:
+            if not place.free and place.written >= 0:
+                chorus = math.floor((place.written + 1e-6) / length)
+                choruses[chorus].append((round(place.written - chorus * length, 4), place.seconds))
+        for chorus, onsets in choruses.items():
+            following = [(beat + length, at) for beat, at in choruses[chorus + 1][:1]] if chorus + 1 in choruses else []
+            run = dict(_rising([*onsets, *following]))
             if len(run) >= LEAST_SHOWN:
                 found.append(run)
     return found
 
 
 def _rising(onsets: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
-    last = -math.inf
+    last, reached = -math.inf, -math.inf
     for beat, at in onsets:
-        if at > last + TOUCH:
+        if at > last + TOUCH and beat > reached:
             yield beat, at
-            last = at
+            last, reached = at, beat
 
 
 def shape_of(form: Form, takes: Sequence[Sequence[Run]]) -> Shape | None:
@@ -95,7 +95,7 @@ def shape_of(form: Form, takes: Sequence[Sequence[Run]]) -> Shape | None:
     firsts, lasts = list(sounding.values()), [*list(sounding.values())[1:], sounding[places[0]] + length]
     widths = np.array(lasts) - np.array(firsts)
     seconds = np.array([_seconds(run, places, length) for run in runs])
-    stretch, spread = _pooled(np.log(seconds / widths), widths, np.nanmedian(seconds, axis=0))
+    stretch, spread = _pooled(np.log(seconds / widths), widths)
     segments = _with_beats(firsts, lasts, stretch, spread, float(form.metre.pulse))
     return _as_shape(length, segments, sum(bool(take) for take in takes), swing)
 
@@ -116,7 +116,7 @@ def _seconds(run: Run, places: Sequence[float], length: float) -> Floats:
     return np.diff(np.array(moments))
 
 
-def _pooled(logs: Floats, widths: Floats, seconds: Floats) -> tuple[Floats, Floats]:
+def _pooled(logs: Floats, widths: Floats) -> tuple[Floats, Floats]:
     """Stretch and spread of each segment, from log durations of shape (times through, segments)."""
     mean = np.zeros(len(widths))
     for _ in range(4):
@@ -125,7 +125,8 @@ def _pooled(logs: Floats, widths: Floats, seconds: Floats) -> tuple[Floats, Floa
         rest[np.abs(rest - mean) > STOPPED] = np.nan
         count = (~np.isnan(rest)).sum(axis=0)
         mean = np.where(count > 0, np.nansum(rest, axis=0) / np.maximum(count, 1), 0.0)
-    touch = 2 * (TOUCH / np.nan_to_num(seconds, nan=1.0)) ** 2
+    usual_quarter = math.exp(float(np.median(own)))
+    touch = 2 * (TOUCH / (widths * usual_quarter)) ** 2
     usual = EVENLY**2 + touch
     squares = np.nansum((rest - mean) ** 2, axis=0)
     variance = (squares + AS_IF * usual) / (np.maximum(count - 1, 0) + AS_IF)

@@ -32,7 +32,7 @@ from followed_players import Entry, Player, practising, rubato, sessions
 
 from companion.follow.shape import Shape
 from companion.messages import Beat
-from companion.practice.alignment import align
+from companion.practice.alignment import stretches_as_written
 from companion.practice.shaping import Run, runs_of, shape_of
 from companion.stage.replay import replay
 
@@ -62,8 +62,8 @@ def runs(entry: Entry, until: float = float("inf")) -> tuple[Run, ...]:
     """What a player's performance up to a moment shows."""
     player = player_of(entry)
     heard = tuple(note for note in player.heard if note.seconds < until)
-    laid = align(player.chart, player.settings, heard, min(player.until, until))
-    return tuple(runs_of(player.chart.unfold(), laid))
+    form = player.chart.unfold()
+    return tuple(runs_of(form, stretches_as_written(form, player.settings.you, heard)))
 
 
 def people(data: Path) -> Iterator[Pupil]:
