@@ -39,6 +39,9 @@ MOST_KEPT = 50
 PATIENCE = 3.0
 """Seconds for the takes from before that haven't been laid on their chart, after the one that is over."""
 
+MOST_NOTES = 400
+"""Of a take, the last ones, which are laid on the chart: so that the end of a long take is waited for no longer."""
+
 Timing = dict[str, list[Run]]
 """What each take shows, by its folder's name; nothing of one that isn't of this tune or was played otherwise."""
 
@@ -114,7 +117,8 @@ def _shown(folder: Path, mark: str) -> list[Run]:
         form = chart.unfold()
         if take.rounds or settings.time != "follow" or "melody" not in settings.you or tune_mark(form) != mark:
             return []
-        return runs_of(form, stretches_as_written(form, settings.you, take.heard()))
+        struck = [event for event in take.heard() if event.is_note_on]
+        return runs_of(form, stretches_as_written(form, settings.you, struck[-MOST_NOTES:]))
     except CompanionError:
         return []
 

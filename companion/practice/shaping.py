@@ -30,6 +30,9 @@ EVENLY, AS_IF = 0.06, 2.0
 that counts for."""
 FAINT = 0.02
 """Standard deviation of a stretch below which nothing can be told from chance."""
+CLEAR = 2.0
+"""Standard errors beyond which a spot that stands alone is no chance: it is shrunk less than most spots would have it
+(limited translation: B. Efron and C. Morris, JASA 67, 1972)."""
 STOPPED = 0.7
 """Stretch beyond the usual one from which a player is taken to have stopped to think."""
 LEAST_SHOWN, LEAST_SWUNG = 8, 6
@@ -133,7 +136,8 @@ def _pooled(logs: Floats, widths: Floats) -> tuple[Floats, Floats]:
     doubt = variance / np.maximum(count, 1)
     known = count > 0
     shown = max(float(np.average(mean[known] ** 2 - doubt[known], weights=widths[known])), 0.0) if known.any() else 0.0
-    share = np.where(known, shown / (shown + doubt), 0.0)
+    beyond = np.maximum(shown, mean**2 - CLEAR**2 * doubt)
+    share = np.where(known, beyond / (beyond + doubt), 0.0)
     spread = np.sqrt(np.maximum(variance + share * doubt - touch, FAINT**2))
     return np.clip(share * mean, -MOST, MOST), np.clip(spread, 0.0, MOST)
 
