@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import argparse
 
     from companion.chart.model import Chart
-    from companion.follow.shape import Shape
+    from companion.follow.shape import TempoShape
     from companion.messages import Part
     from companion.stage.live import Inbox
     from companion.stage.settings import Time
@@ -46,7 +46,7 @@ def played_before() -> float:
         return 0.0
 
 
-def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], time: Time) -> Shape | None:
+def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], time: Time) -> TempoShape | None:
     """How the player shaped the tune in earlier takes, and a line that says so; None where that is to be left out."""
     if args.as_new or time != "follow":
         return None
@@ -61,10 +61,9 @@ def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], t
 
 def take_kept(folder: Path | None, trouble: str = "") -> None:
     """Put a take into the records; what isn't as it should be is said in one line."""
+    from companion.practice.earlier import learn
     from companion.practice.records import Records
     from companion.practice.taken_in import take_in_one
-
-    from companion.practice.earlier import learn
 
     if folder is not None:
         learn(folder)

@@ -233,7 +233,7 @@ def arrangement_words(
 
 
 def as_new_word(group: argparse._ArgumentGroup) -> None:
-    """Add the option that leaves earlier takes out of account; :func:`companion.cli.practised.shape_before` reads it."""
+    """Add the option that leaves earlier takes out of account; ``shape_before`` reads it."""
     group.add_argument(
         "--as-new",
         action="store_true",

@@ -26,10 +26,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from companion.arrays import Floats, Ints
+from companion.follow.even_time import EvenTime
 from companion.follow.habits import FADES, OCTAVES, Habits
 from companion.follow.readings import BESIDE, Readings
 from companion.follow.rhythm import TRUST
-from companion.follow.shape import Shape
+from companion.follow.shape import TempoShape
 
 LOG_2PI = float(np.log(2 * np.pi))
 X, V, XX, XV, VV, HEARD, WAY, READ, WEIGHT, HELD, SHIFTED, JUST_HELD = range(12)
@@ -76,7 +77,7 @@ class Freedom:
     """Whether the tempo goes as it went in earlier takes (:mod:`companion.follow.shape`)."""
 
 
-AS_BEFORE = Freedom(0.08, 0.03, 1.0, 0.08, shaped=True)
+AS_BEFORE = Freedom(drift=0.08, sway=0.03, share=1.0, counted=0.08, shaped=True)
 """The way of a player who shapes the tune as in earlier takes; how far they stray from that is the shape's."""
 
 
@@ -117,19 +118,24 @@ class Manner:
     """Standard deviations within which a place may be what was heard."""
     together: float = 0.035
     """Seconds within which two strokes are one chord."""
-    shape: Shape | None = None
+    shape: TempoShape | None = None
     """How the player shaped the tune in earlier takes, where one of the freedoms goes by that."""
 
-    def shaped_by(self, shape: Shape, chance: float = 0.5) -> Manner:
+    def shaped_by(self, shape: TempoShape, chance: float = 0.5) -> Manner:
         """The same, and that with this probability they shape the tune as before: one more way, before the free one."""
         *strict, free = self.freedoms
         share = chance / (1 - chance) * sum(way.share for way in self.freedoms)
         return replace(self, freedoms=(*strict, replace(AS_BEFORE, share=share), free), shape=shape)
 
     @property
+    def first_free(self) -> int:
+        """The first of the freedoms that takes the time freely: the last one, or that of a shape before it."""
+        return len(self.freedoms) - (1 if self.shape is None else 2)
+
+    @property
     def strict(self) -> int:
-        """How many of the freedoms, the first ones, keep the time; none of the others where there is but one."""
-        return max(1, len(self.freedoms) - (1 if self.shape is None else 2))
+        """How many of the freedoms, the first ones, may be a player's who keeps the time."""
+        return max(1, self.first_free)
 
 
 @dataclass(frozen=True)
@@ -211,7 +217,7 @@ class Filter:
         self._best = readings.pitch.max(axis=1)[readings.row]
         self._principal = self.places.pitch.argmax(axis=1)[self.places.row]
         self._chances = np.exp(readings.pitch)
-        self.shape = manner.shape
+        self.even_time = EvenTime(manner.shape) if manner.shape else None
         self._shaped = next((n for n, way in enumerate(manner.freedoms) if way.shaped), -1)
         self._turns = np.arange(1, len(manner.freedoms))[:, None]
         self._lags = bool(readings.late.any())
@@ -263,12 +269,12 @@ class Filter:
         rows[XX] += dt * (2 * rows[XV] + dt * (rows[VV] + walk / 3)) + self._sway[way] * beats
         rows[XV] += dt * (rows[VV] + walk / 2)
         rows[VV] += walk
-        if self.shape is not None:
+        if self.even_time is not None:
             which = np.flatnonzero(way == self._shaped)
-            rows[:, which] = self._moved_in_shape(crowd.rows[:, which], rows[:, which], self.shape, dt)
+            rows[:, which] = self._moved_in_shape(crowd.rows[:, which], rows[:, which], self.even_time, dt)
         return Crowd(rows)
 
-    def _moved_in_shape(self, before: Floats, rows: Floats, shape: Shape, dt: float) -> Floats:
+    def _moved_in_shape(self, before: Floats, rows: Floats, shape: EvenTime, dt: float) -> Floats:
         """Hypotheses that were moved at one speed, as the shape has them stretch and push on the way."""
         even = shape.even(before[X]) + before[V] * dt
         rows[X] = shape.chart(even)
@@ -277,21 +283,24 @@ class Filter:
         walk = self._drift[self._shaped] * before[V] ** 2 * beats
         change = after / pace
         rows[XV] = change * before[XV] + after * dt * (before[VV] + walk / 2)
-        rows[XX] = change**2 * before[XX] + after * dt * (2 * change * before[XV] + after * dt * (before[VV] + walk / 3))
+        rows[XX] = change**2 * before[XX] + after * dt * (
+            2 * change * before[XV] + after * dt * (before[VV] + walk / 3)
+        )
         rows[XX] += (self._sway[self._shaped] + shape.straying((before[X] + rows[X]) / 2)) * beats
         return rows
 
     def speed(self, crowd: Crowd) -> Floats:
         """Quarters a second of each hypothesis at its place; the row of those who play in a shape is the usual one."""
-        if self.shape is None:
+        if self.even_time is None:
             return np.asarray(crowd.rows[V])
-        return np.where(crowd.way == self._shaped, crowd.rows[V] * self.shape.pace(crowd.rows[X]), crowd.rows[V])
+        local = crowd.rows[V] * self.even_time.pace(crowd.rows[X])
+        return np.asarray(np.where(crowd.way == self._shaped, local, crowd.rows[V]))
 
     def rewayed(self, rows: Floats, before: Floats) -> None:
         """Have the speeds of hypotheses, as of these ways ``before``, be those of the ways that they have now."""
-        if self.shape is None:
+        if self.even_time is None:
             return
-        pace = self.shape.pace(rows[X])
+        pace = self.even_time.pace(rows[X])
         change = np.where(before == self._shaped, pace, 1.0) / np.where(rows[WAY] == self._shaped, pace, 1.0)
         rows[V] *= change
         rows[XV] *= change

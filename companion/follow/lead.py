@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrays import Floats
-from companion.follow.belief import HEARD, READ, VV, WAY, XX, Crowd, Filter, Manner, V, X
+from companion.follow.belief import HEARD, READ, VV, WAY, XX, Crowd, Filter, V, X
+from companion.follow.even_time import EvenTime
 from companion.follow.readings import Reading
-from companion.follow.shape import Shape
 
 SAME_TEMPO = 0.12
 """Relative difference of two tempi up to which they are thought of as one."""
@@ -58,20 +58,18 @@ class Lead:
     """Probability that they shape the tune as in earlier takes."""
     usual: float = 0.0
     """Their usual speed, if they do."""
-    shape: Shape | None = field(default=None, compare=False, repr=False)
+    even_time: EvenTime | None = field(default=None, compare=False, repr=False)
 
     def when(self, beat: float) -> float:
         """The moment at which a beat is due, in seconds."""
         even = self.seconds + (beat - self.beat) / self.speed
-        if self.shape is None or self.shaped == 0:
+        if self.even_time is None or self.shaped == 0:
             return even
-        here, there = self.shape.even(np.array([self.beat, beat]))
+        here, there = self.even_time.even(np.array([self.beat, beat]))
         return even + self.shaped * (self.seconds + float(there - here) / self.usual - even)
 
 
-def lead_of(
-    crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: float, sieve: Filter
-) -> Lead:
+def lead_of(crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: float, sieve: Filter) -> Lead:
     """The lead that some of the hypotheses make, at a moment; nobody is taken to have stopped.
 
     Parameters
@@ -106,16 +104,18 @@ def lead_of(
         mass=mass,
         spread=math.sqrt(share @ (rows[XX] + (x - beat) ** 2)),
         speed_spread=math.sqrt(share @ (rows[VV] + (speeds - speed) ** 2)),
-        free=float(weight[crowd.rows[WAY] >= len(manner.freedoms) - (1 if manner.shape is None else 2)].sum()),
+        free=float(weight[crowd.rows[WAY] >= manner.first_free].sum()),
         stopped=0.0,
         heard=int(rows[HEARD, chief]),
         reading=readings.each[int(rows[READ, chief])],
     )
-    return lead if manner.shape is None else _with_shape(lead, manner, rows, alike)
+    return lead if sieve.even_time is None else _in_shape(lead, sieve, rows, alike)
 
 
-def _with_shape(lead: Lead, manner: Manner, rows: Floats, share: Floats) -> Lead:
-    """The lead, knowing how the tune was shaped before. Of those whom it is drawn from: their shares."""
-    shaped = share * np.array([way.shaped for way in manner.freedoms])[rows[WAY].astype(np.int64)]
+def _in_shape(lead: Lead, sieve: Filter, rows: Floats, share: Floats) -> Lead:
+    """The lead, knowing how the tune was shaped before; of the hypotheses that make it, the rows and their shares."""
+    shaped = share * np.array([way.shaped for way in sieve.manner.freedoms])[rows[WAY].astype(np.int64)]
     mass = float(shaped.sum())
-    return replace(lead, shaped=mass, usual=float(shaped @ rows[V]) / mass, shape=manner.shape) if mass > 0 else lead
+    if mass <= 0:
+        return lead
+    return replace(lead, shaped=mass, usual=float(shaped @ rows[V]) / mass, even_time=sieve.even_time)

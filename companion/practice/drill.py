@@ -23,7 +23,7 @@ from math import ceil
 from typing import Literal
 
 from companion.chart.model import Chart
-from companion.follow.shape import Shape
+from companion.follow.shape import TempoShape
 from companion.messages import Beat, Heard, Order, Part, Report, Round, State, StateName, Step, Wish
 from companion.practice.good_rounds import judge_round
 from companion.practice.ladder import Ladder
@@ -60,7 +60,7 @@ class Drill:
         Seconds from an order to its sound.
     first_click : float
         The moment of the first click.
-    shape : Shape, optional
+    shape : TempoShape, optional
         How the player shaped the tune in earlier takes.
     moves_on : bool
         Whether the wish for the next passage goes on to the bars after this one; else it ends the drill.
@@ -80,7 +80,7 @@ class Drill:
         *,
         latency: float = 0.010,
         first_click: float = 0.0,
-        shape: Shape | None = None,
+        shape: TempoShape | None = None,
         moves_on: bool = True,
     ) -> None:
         self.chart, self.request, self.latency, self._shape = chart, request, latency, shape

@@ -1,9 +1,9 @@
 """What earlier takes teach the follower about a tune: kept by tune, so that beginning to play waits for nothing.
 
-When a take is over it is laid on its chart, and when its notes were struck is kept in ``timing/`` of the folder for user
-data, one file a tune. A tune is known by its form and its melody in any key; a chart that was changed there is another
-tune. All of it can be made again from the takes: a file that is damaged is begun anew, and a take whose folder is gone
-teaches nothing any more.
+When a take is over it is laid on its chart, and when its notes were struck is kept in ``timing/`` of the folder for
+user data, one file a tune. A tune is known by its form and its melody in any key; a chart that was changed there is
+another tune. All of it can be made again from the takes: a file that is damaged is begun anew, and a take whose folder
+is gone teaches nothing any more.
 
 Conventions: as in :mod:`companion.practice.shaping`.
 """
@@ -22,7 +22,7 @@ from typing import Any
 from companion.chart.model import Form
 from companion.errors import CompanionError, InputError
 from companion.files import read_limited, write_whole
-from companion.follow.shape import Shape
+from companion.follow.shape import TempoShape
 from companion.practice.alignment import stretches_as_written
 from companion.practice.shaping import Run, runs_of, shape_of
 from companion.preferences import preferences
@@ -42,11 +42,11 @@ PATIENCE = 3.0
 MOST_NOTES = 400
 """Of a take, the last ones, which are laid on the chart: so that the end of a long take is waited for no longer."""
 
-Timing = dict[str, list[Run]]
+TimingByTake = dict[str, list[Run]]
 """What each take shows, by its folder's name; nothing of one that isn't of this tune or was played otherwise."""
 
 
-def shape_from_earlier(form: Form, you: frozenset[str], data: Path | None = None) -> Shape | None:
+def shape_from_earlier(form: Form, you: frozenset[str], data: Path | None = None) -> TempoShape | None:
     """How the player shaped a tune in their last few takes of it; None where that isn't known, or isn't wished.
 
     Parameters
@@ -60,7 +60,8 @@ def shape_from_earlier(form: Form, you: frozenset[str], data: Path | None = None
     likes = preferences(FollowingPreferences).earlier
     if not likes.on or "melody" not in you or not form.melody:
         return None
-    takes, root = [], takes_folder(data)
+    takes: list[list[Run]] = []
+    root = takes_folder(data)
     for name, runs in sorted(_read(_file(form, data)).items(), reverse=True):
         if runs and len(takes) < likes.takes and (root / name).is_dir():
             takes.append(runs)
@@ -83,10 +84,9 @@ def learn(folder: Path, data: Path | None = None) -> None:
             if time.monotonic() - begun > PATIENCE:
                 break
         kept = dict(sorted(known.items(), reverse=True)[:MOST_KEPT])
-        rows = {name: [[[beat, round(at, 4)] for beat, at in run.items()] for run in runs] for name, runs in kept.items()}
         with suppress(OSError):
             file.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(file, json.dumps({"format": FORMAT, "takes": rows}))
+            write_whole(file, _written(kept))
 
 
 def tune_mark(form: Form) -> str:
@@ -102,7 +102,7 @@ def _file(form: Form, data: Path | None) -> Path:
     return (data or data_folder()) / FOLDER / f"{tune_mark(form)}.json"
 
 
-def _others(take: Take, known: Timing, data: Path | None) -> list[Path]:
+def _others(take: Take, known: TimingByTake, data: Path | None) -> list[Path]:
     """Takes of that title that nobody looked at yet, the latest first."""
     title = slug(take.title)
     found = [place for place in take_folders(data) if title in place.name and place.name not in known]
@@ -123,7 +123,7 @@ def _shown(folder: Path, mark: str) -> list[Run]:
         return []
 
 
-def _read(file: Path) -> Timing:
+def _read(file: Path) -> TimingByTake:
     try:
         table = json.loads(read_limited(file, MOST_BYTES, "the timing of a tune"))
         if table["format"] != FORMAT:
@@ -131,6 +131,13 @@ def _read(file: Path) -> Timing:
         return {str(name): [_run(rows) for rows in runs] for name, runs in table["takes"].items()}
     except (InputError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
+
+
+def _written(timing: TimingByTake) -> str:
+    takes = {
+        name: [[(beat, round(at, 4)) for beat, at in run.items()] for run in runs] for name, runs in timing.items()
+    }
+    return json.dumps({"format": FORMAT, "takes": takes})
 
 
 def _run(rows: Any) -> Run:

@@ -20,7 +20,7 @@ import numpy as np
 from companion.arrays import Floats
 from companion.chart.model import Form
 from companion.follow.roles import swings, swung
-from companion.follow.shape import MOST, Shape
+from companion.follow.shape import MOST, TempoShape
 from companion.practice.placing import TakePlace
 
 TOUCH = 0.015
@@ -43,10 +43,9 @@ NEAREST = 0.05
 """Quarters between two places at least."""
 LATEST = 0.25
 """Beats by which an off-beat quaver is late at most."""
-LEFT = 0.3
-CARRIED, BEFORE = 1.0, 2.0
+CARRIED, BEFORE, LEFT = 1.0, 2.0, 0.3
 """In a segment with beats on which nothing is struck, the tempo of the last beats before it (how many) goes on by this
-share; what it lasts longer falls after the last of these beats."""
+share; what it lasts longer falls after the last of these beats, which is stretched by so much at most."""
 
 Run = Mapping[float, float]
 """One time through, or a part of one: when each chart beat, as it is written, was struck; both ascending. The first
@@ -79,7 +78,7 @@ def _rising(onsets: Sequence[tuple[float, float]]) -> Iterator[tuple[float, floa
             last, reached = at, beat
 
 
-def shape_of(form: Form, takes: Sequence[Sequence[Run]]) -> Shape | None:
+def shape_of(form: Form, takes: Sequence[Sequence[Run]]) -> TempoShape | None:
     """The shape that earlier takes show; None where they show too little.
 
     Parameters
@@ -169,13 +168,14 @@ def _with_beats(
             continue
         usual = sum(s[2] * (s[1] - s[0]) for s in before) / sum(s[1] - s[0] for s in before)
         long, after = width * math.exp(much), last - inside
-        rest = min(max(long - (inside - first) * math.exp(much + CARRIED * (usual - much)), after * math.exp(much - LEFT)), after * math.exp(much + LEFT))
+        rest = long - (inside - first) * math.exp(much + CARRIED * (usual - much))
+        rest = min(max(rest, after * math.exp(much - LEFT)), after * math.exp(much + LEFT))
         here = math.log((long - rest) / (inside - first))
         found += [(first, inside, here, wide), (inside, last, math.log(rest / after), wide)]
     return found
 
 
-def _as_shape(length: float, segments: Sequence[Segment], takes: int, swing: float | None) -> Shape:
+def _as_shape(length: float, segments: Sequence[Segment], takes: int, swing: float | None) -> TempoShape:
     """The shape of segments that go round the form: the last goes on at its beginning."""
     whole = []
     for first, last, much, wide in segments:
@@ -189,7 +189,7 @@ def _as_shape(length: float, segments: Sequence[Segment], takes: int, swing: flo
     whole[0] = (0.0, *whole[0][1:])
     beats, stretch, spread = zip(*whole, strict=True)
     digits = [tuple(round(x, 4) for x in row) for row in (beats, stretch, spread)]
-    return Shape(length, digits[0], digits[1], digits[2], takes, swing)
+    return TempoShape(length, digits[0], digits[1], digits[2], takes, swing)
 
 
 def _swing(runs: Sequence[Run]) -> float | None:

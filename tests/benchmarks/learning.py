@@ -7,8 +7,8 @@ people     each of the people who play one piece of ``rubato/``, after all other
 mirrored   the same, but the others stretch where they pushed and push where they stretched: it must not hurt
 others     players of ``sessions/`` who play a melody, after whoever else of ``sessions/`` and ``practising/`` plays the
            same sheet, at other tempi: it must not hurt
-choruses   players of ``sessions/`` who play the form several times: what they played the first time is the earlier take,
-           and the times after it are judged
+choruses   players of ``sessions/`` who play the form several times: their first time is the earlier take, and the
+           times after it are judged
 =========  ==========================================================================================================
 
 A row says which share of the true beats was sounded within 70 ms without earlier takes and with them, for all beats and
@@ -30,13 +30,22 @@ from pathlib import Path
 import beat_scores as scores
 from followed_players import Entry, Player, practising, rubato, sessions
 
-from companion.follow.shape import Shape
+from companion.follow.shape import TempoShape
 from companion.messages import Beat
 from companion.practice.alignment import stretches_as_written
 from companion.practice.shaping import Run, runs_of, shape_of
 from companion.stage.replay import replay
 
-WITH_MELODY = ("melody-clean", "melody-human", "melody-messy", "right-hand", "slow", "accelerate", "melody-jump", "melody-stop")
+WITH_MELODY = (
+    "melody-clean",
+    "melody-human",
+    "melody-messy",
+    "right-hand",
+    "slow",
+    "accelerate",
+    "melody-jump",
+    "melody-stop",
+)
 """Kinds of session that play a melody."""
 SHEET = 0
 """Which of an entry's arguments is the chart's file."""
@@ -96,7 +105,7 @@ def choruses(data: Path) -> Iterator[Pupil]:
 SETS = {"people": people, "mirrored": people, "others": others, "choruses": choruses}
 
 
-def mirrored(shape: Shape) -> Shape:
+def mirrored(shape: TempoShape) -> TempoShape:
     """The shape of someone who does the opposite."""
     return replace(shape, stretch=tuple(-much for much in shape.stretch))
 
@@ -110,7 +119,7 @@ class Held:
     uneven: list[tuple[float, float]]
 
 
-def followed(pupil: Pupil, shape: Shape | None) -> tuple[list[bool], float]:
+def followed(pupil: Pupil, shape: TempoShape | None) -> tuple[list[bool], float]:
     """Which beats were held, and how unevenly they were sounded."""
     player = player_of(pupil.entry)
     settings = replace(player.settings, shape=shape)
@@ -175,7 +184,10 @@ def main() -> None:
     print(f"\n{'row':16} {'beats':>6} {'all beats':>20} {'':8} {'without a note':>20}   unsteady")
     for row, held in table.items():
         uneven, after = (statistics.fmean(pair[n] for pair in held.uneven) for n in (0, 1))
-        print(f"{row:16} {len(held.pairs):6} {shown(held.pairs)} {len(held.silent):8} {shown(held.silent)}   {uneven:.2f} {after:.2f}")
+        print(
+            f"{row:16} {len(held.pairs):6} {shown(held.pairs)} {len(held.silent):8} {shown(held.silent)}"
+            f"   {uneven:.2f} {after:.2f}"
+        )
     pairs = [pair for held in table.values() for pair in held.pairs]
     silent = [pair for held in table.values() for pair in held.silent]
     print(f"{'all':16} {len(pairs):6} {shown(pairs)} {len(silent):8} {shown(silent)}")

@@ -18,7 +18,7 @@ from companion.chart.model import Form, MelodyNote
 from companion.follow.follower import Follower
 from companion.follow.lead import Lead
 from companion.follow.roles import manner_for, places_for, readings_for
-from companion.follow.shape import Shape
+from companion.follow.shape import TempoShape
 from companion.load import load
 from companion.resources import chart_path
 
@@ -251,10 +251,10 @@ def stretches(form: Form, widened: float = 0.4) -> tuple[float, ...]:
     return tuple(leant)
 
 
-def known(form: Form) -> Shape:
+def known(form: Form) -> TempoShape:
     """What earlier takes of that player tell."""
     beats = tuple(2.0 * n for n in range(int(form.length) // 2))
-    return Shape(float(form.length), beats, stretches(form), (0.04,) * len(beats), takes=4)
+    return TempoShape(float(form.length), beats, stretches(form), (0.04,) * len(beats), takes=4)
 
 
 def shaped(form: Form, beat: float) -> float:
@@ -264,7 +264,7 @@ def shaped(form: Form, beat: float) -> float:
     return BEFORE + sum(halves[:whole]) + (beat - 2 * whole) / 2 * halves[whole]
 
 
-def foreseen(form: Form, shape: Shape | None) -> float:
+def foreseen(form: Form, shape: TempoShape | None) -> float:
     """Seconds by which the end of what is widened is foreseen too early, when its beginning has been heard."""
     manner = manner_for(form, frozenset({"melody"}))
     manner = manner.shaped_by(shape) if shape else manner
@@ -291,7 +291,7 @@ def test_who_does_not_widen_it_this_time_is_followed_all_the_same(form: Form) ->
 def test_the_shape_of_another_tune_is_soon_believed_no_more(form: Form) -> None:
     dice = random.Random(2)
     beats = tuple(float(n) for n in range(128))
-    wild = Shape(float(form.length), beats, tuple(dice.uniform(-0.4, 0.4) for _ in beats), (0.03,) * 128)
+    wild = TempoShape(float(form.length), beats, tuple(dice.uniform(-0.4, 0.4) for _ in beats), (0.03,) * 128)
     manner = manner_for(form, frozenset({"melody"})).shaped_by(wild)
     follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE, manner=manner)
     *_, (_, lead) = followed(follower, struck(form, high=32.0))

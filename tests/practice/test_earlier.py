@@ -66,7 +66,9 @@ def test_another_key_is_the_same_tune_and_a_changed_melody_another(spoons: Chart
     assert tune_mark(in_key(spoons, "Eb").unfold()) == tune_mark(form)
     first, *rest = form.melody
     moved = replace(form, melody=(replace(first, pitch=Pitch(first.pitch.step, 1, 3)), *rest))
-    later = replace(form, melody=(*form.melody[:-1], replace(form.melody[-1], beat=form.melody[-1].beat + Fraction(1, 2))))
+    later = replace(
+        form, melody=(*form.melody[:-1], replace(form.melody[-1], beat=form.melody[-1].beat + Fraction(1, 2)))
+    )
     assert len({tune_mark(one) for one in (form, moved, later, replace(form, feel="straight"))}) == 4
 
 
@@ -97,7 +99,14 @@ def test_a_deleted_take_teaches_nothing_any_more(spoons: Chart, tmp_path: Path) 
 
 @pytest.mark.parametrize(
     "text",
-    ["", "{", "[]", '{"format": 2}', '{"format": 1, "takes": {"a": [[[1, 2], [0, 3]]]}}', '{"format": 1, "takes": [1]}'],
+    [
+        "",
+        "{",
+        "[]",
+        '{"format": 2}',
+        '{"format": 1, "takes": {"a": [[[1, 2], [0, 3]]]}}',
+        '{"format": 1, "takes": [1]}',
+    ],
 )
 def test_a_damaged_file_is_begun_anew_from_the_takes(spoons: Chart, tmp_path: Path, text: str) -> None:
     learn(take_of(spoons, tmp_path), tmp_path)

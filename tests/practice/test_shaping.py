@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 
 from companion.chart.model import Form
-from companion.follow.shape import Shape
+from companion.follow.even_time import EvenTime
+from companion.follow.shape import TempoShape
 from companion.load import load
+from companion.messages import Heard
 from companion.practice.alignment import stretches_as_written
 from companion.practice.shaping import Run, runs_of, shape_of
-from companion.messages import Heard
 from companion.resources import chart_path
 
 HELD = (28.0, 32.0)
@@ -46,10 +47,10 @@ def played(
     return {beat: shaped(beat + late[beat]) * 60 / tempo + dice.gauss(0, 0.012) for beat in beats}
 
 
-def bar_against_the_rest(shape: Shape | None) -> float:
+def bar_against_the_rest(shape: TempoShape | None) -> float:
     """How much longer than usual the held bar lasts, as a ratio."""
     assert shape is not None
-    low, high = shape.even(np.array(HELD))
+    low, high = EvenTime(shape).even(np.array(HELD))
     return float((high - low) / (HELD[1] - HELD[0]) / ((shape.length - high + low) / (shape.length - 4)))
 
 
@@ -119,7 +120,7 @@ def test_in_a_long_note_the_tempo_before_it_goes_on(form: Form) -> None:
     shape = shape_of(form, [[played(form, seed, delayed)] for seed in range(6)])
     assert shape is not None
     inside = np.ceil(high - 1e-6) - 1
-    first, last, after = shape.even(np.array([low, inside, high]))
+    first, last, after = EvenTime(shape).even(np.array([low, inside, high]))
     assert (last - first) / (inside - low) < (after - last) / (high - inside) - 0.1
 
 
