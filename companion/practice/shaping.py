@@ -170,8 +170,8 @@ def _with_beats(
         long, after = width * math.exp(much), last - inside
         rest = long - (inside - first) * math.exp(much + CARRIED * (usual - much))
         rest = min(max(rest, after * math.exp(much - LEFT)), after * math.exp(much + LEFT))
-        here = math.log((long - rest) / (inside - first))
-        found += [(first, inside, here, wide), (inside, last, math.log(rest / after), wide)]
+        here = min(max(math.log((long - rest) / (inside - first)), -MOST), MOST)
+        found += [(first, inside, here, wide), (inside, last, min(max(math.log(rest / after), -MOST), MOST), wide)]
     return found
 
 

@@ -8,6 +8,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from companion.chart.model import Form
 from companion.follow.even_time import EvenTime
@@ -103,6 +105,20 @@ def test_two_bars_are_no_grounds_for_a_shape(form: Form) -> None:
     few = {beat: at for beat, at in played(form, 1).items() if beat < 4}
     assert shape_of(form, [[few]]) is None
     assert shape_of(form, []) is None
+
+
+@given(
+    beats=st.lists(st.integers(0, 127), min_size=8, max_size=30, unique=True),
+    times=st.lists(st.floats(0.02, 9.0), min_size=30, max_size=30),
+    many=st.integers(1, 3),
+)
+def test_however_strangely_one_plays_there_is_a_shape(
+    form: Form, beats: list[int], times: list[float], many: int
+) -> None:
+    moments = np.cumsum(times).tolist()
+    run = {beat + 0.25 * (beat % 4): at for beat, at in zip(sorted(beats), moments, strict=False)}
+    shape = shape_of(form, [[run]] * many)
+    assert shape is None or (shape.length == float(form.length) and shape.takes == many)
 
 
 def test_in_a_long_note_the_tempo_before_it_goes_on(form: Form) -> None:
