@@ -315,7 +315,8 @@ class Filter:
         new = rows[:, len(crowd) :].reshape(len(rows), ways - 1, -1)
         new[WAY] += self._turns
         new[WAY] %= ways
-        self.rewayed(rows[:, len(crowd) :], np.tile(likely.rows[WAY], ways - 1))
+        if self.even_time is not None:
+            self.rewayed(rows[:, len(crowd) :], np.tile(likely.rows[WAY], ways - 1))
         new[WEIGHT] += np.log(self.manner.loosening * np.maximum(likely.rows[V] * seconds, 0.1))
         if not self.readings.free.all():
             taken = (new[WAY] >= self.manner.strict) & (self.readings.free[new[READ].astype(np.int64)] == 0)

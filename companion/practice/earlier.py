@@ -23,7 +23,6 @@ from companion.chart.model import Form
 from companion.errors import CompanionError, InputError
 from companion.files import read_limited, write_whole
 from companion.follow.shape import TempoShape
-from companion.practice.alignment import stretches_as_written
 from companion.practice.shaping import Run, runs_of, shape_of
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
@@ -111,6 +110,8 @@ def _others(take: Take, known: TimingByTake, data: Path | None) -> list[Path]:
 
 def _shown(folder: Path, mark: str) -> list[Run]:
     """What a take shows; nothing where it is of another tune, or tells nothing of the player's own time."""
+    from companion.practice.alignment import stretches_as_written  # not before one begins to play
+
     try:
         take = read_take(folder)
         chart, settings = take.rehearsed()

@@ -14,6 +14,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,7 +22,9 @@ from companion.arrays import Floats
 from companion.chart.model import Form
 from companion.follow.roles import swings, swung
 from companion.follow.shape import MOST, TempoShape
-from companion.practice.placing import TakePlace
+
+if TYPE_CHECKING:
+    from companion.practice.placing import TakePlace
 
 TOUCH = 0.015
 """Seconds, standard deviation of a note about the beat it belongs to: so much of a segment's length is no shape."""
