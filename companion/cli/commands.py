@@ -18,7 +18,7 @@ from companion.cli.lessons import add_lesson
 from companion.cli.looking_back import add_history
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
-from companion.cli.practised import played_before, take_kept
+from companion.cli.practised import played_before, shape_before, take_kept
 from companion.cli.progress import Progress
 from companion.cli.reviewing import add_review
 from companion.cli.setup import add_setup, offer_setup
@@ -142,6 +142,7 @@ def _play(args: argparse.Namespace) -> int:
     settings = settings_of(args, order=args.order or usual)
     if args.count_in:
         settings = _counted_in(chart, settings, args.count_in)
+    settings = replace(settings, shape=shape_before(args, chart, settings.you, settings.time))
 
     offer_setup(args.midi)
 
@@ -242,6 +243,7 @@ def _replay(args: argparse.Namespace) -> int:
         performance, source = take.midi, take.folder
         chart = ArrangingOptions.by(args).of(chart)
         settings = replace(settings_like(taken, args, start=args.start), trace=args.trace is not None)
+        settings = replace(settings, shape=None) if args.as_new else settings
         told: tuple[Wish, ...] = take.wishes or ()
         sifted_already = take.wishes is not None
     else:
@@ -249,6 +251,7 @@ def _replay(args: argparse.Namespace) -> int:
         chart = ArrangingOptions.by(args).of(load(source))
         take_part(args, chart, recorded=True)
         settings = settings_of(args, start=args.start, trace=args.trace is not None)
+        settings = replace(settings, shape=shape_before(args, chart, settings.you, settings.time))
         told, sifted_already = (), False
     check_outputs([args.beats, args.out, args.trace], [source, performance])
     _check_room(chart, settings)

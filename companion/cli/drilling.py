@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.asking import is_terminal
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import check_outputs, force_word, write
-from companion.cli.practised import last_time_after, played_before, take_kept
+from companion.cli.practised import last_time_after, played_before, shape_before, take_kept
 from companion.cli.progress import Progress
 from companion.cli.setup import offer_setup
 from companion.cli.words import (
     CHART,
     ArrangingOptions,
+    as_new_word,
     bar_range,
     command,
     count,
@@ -80,6 +81,7 @@ def add_drill(commands: Any) -> None:
     how.add_argument("--treatment", metavar="NAME", help="one treatment instead of the chart's own")
     how.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
     partner_word(how)
+    as_new_word(how)
     how.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb")
     group = instrument_words(parser)
     group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
@@ -177,7 +179,7 @@ def _replayed(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> 
 
     heard, length = read_performance(args.replay), performance_length(args.replay)
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
-    drill = Drill(chart, request, **latency)
+    drill = Drill(chart, request, shape=shape_before(args, chart, request.you, request.time), **latency)
     with Progress("drilling", length) as progress:
         told = sifted(heard, drill_signals(chart, request), max(length, 0.0))
         replay_drill(drill, told, length, watch=progress.show)
@@ -206,11 +208,14 @@ def _play(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> None
     print(f"bars {request.bars[0]}-{request.bars[1]}: {request.what}", file=sys.stderr)
     you, parts = request.hands(1)
     settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
+    shape = shape_before(args, chart, request.you, request.time)
     made: list[Drill] = []
     moves_on = args.evening is None
 
     def rehearsal(settled: Settings) -> Drill:
-        made.append(Drill(chart, request, latency=settled.latency, first_click=FIRST_CLICK, moves_on=moves_on))
+        made.append(
+            Drill(chart, request, latency=settled.latency, first_click=FIRST_CLICK, shape=shape, moves_on=moves_on)
+        )
         return made[0]
 
     wishes: Inbox = SimpleQueue()

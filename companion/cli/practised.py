@@ -13,7 +13,13 @@ from typing import TYPE_CHECKING
 from companion.errors import RecordsError
 
 if TYPE_CHECKING:
+    import argparse
+
+    from companion.chart.model import Chart
+    from companion.follow.shape import TempoShape
+    from companion.messages import Part
     from companion.stage.live import Inbox
+    from companion.stage.settings import Time
 
 
 @dataclass
@@ -40,12 +46,27 @@ def played_before() -> float:
         return 0.0
 
 
+def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], time: Time) -> TempoShape | None:
+    """How the player shaped the tune in earlier takes, and a line that says so; None where that is to be left out."""
+    if args.as_new or time != "follow":
+        return None
+    from companion.practice.earlier import shape_from_earlier
+
+    shape = shape_from_earlier(chart.unfold(), you)
+    if shape is not None:
+        many = f"your last {shape.takes} takes" if shape.takes > 1 else "your last take"
+        print(f"it goes by where you stretched and pushed in {many} of it; --as-new leaves that out", file=sys.stderr)
+    return shape
+
+
 def take_kept(folder: Path | None, trouble: str = "") -> None:
     """Put a take into the records; what isn't as it should be is said in one line."""
+    from companion.practice.earlier import learn
     from companion.practice.records import Records
     from companion.practice.taken_in import take_in_one
 
     if folder is not None:
+        learn(folder)
         try:
             with Records() as records:
                 if records.kept:

@@ -166,6 +166,7 @@ def rehearsal_words(parser: Parser, latency: str, order: str) -> argparse._Argum
         metavar="MS",
         help=f"what the sound chain takes from an order to the ear, in milliseconds (default: {latency})",
     )
+    as_new_word(group)
     arrangement_words(group, seed="same seed, same accompaniment")
     parser.set_defaults(seed=None)  # a take that is replayed has one of its own
     return group
@@ -229,6 +230,15 @@ def arrangement_words(
         parser.add_argument(
             "--free", action="store_true", help="make the arrangement up, even where one is written in the chart"
         )
+
+
+def as_new_word(group: argparse._ArgumentGroup) -> None:
+    """Add the option that leaves earlier takes out of account; ``shape_before`` reads it."""
+    group.add_argument(
+        "--as-new",
+        action="store_true",
+        help="follow you as if the tune were new to it, without what your earlier takes tell of your timing",
+    )
 
 
 def partner_word(group: argparse._ArgumentGroup) -> None:

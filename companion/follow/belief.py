@@ -20,15 +20,17 @@ in quarters a second, time in seconds, log weights natural. Covariances: ``xx`` 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from companion.arrays import Floats, Ints
+from companion.follow.even_time import EvenTime
 from companion.follow.habits import FADES, OCTAVES, Habits
 from companion.follow.readings import BESIDE, Readings
 from companion.follow.rhythm import TRUST
+from companion.follow.shape import TempoShape
 
 LOG_2PI = float(np.log(2 * np.pi))
 X, V, XX, XV, VV, HEARD, WAY, READ, WEIGHT, HELD, SHIFTED, JUST_HELD = range(12)
@@ -71,6 +73,12 @@ class Freedom:
     share: float
     counted: float = 0.008
     late: float = 1.0
+    shaped: bool = False
+    """Whether the tempo goes as it went in earlier takes (:mod:`companion.follow.shape`)."""
+
+
+AS_BEFORE = Freedom(drift=0.08, sway=0.03, share=1.0, counted=0.08, shaped=True)
+"""The way of a player who shapes the tune as in earlier takes; how far they stray from that is the shape's."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +118,24 @@ class Manner:
     """Standard deviations within which a place may be what was heard."""
     together: float = 0.035
     """Seconds within which two strokes are one chord."""
+    shape: TempoShape | None = None
+    """How the player shaped the tune in earlier takes, where one of the freedoms goes by that."""
+
+    def shaped_by(self, shape: TempoShape, chance: float = 0.5) -> Manner:
+        """The same, and that with this probability they shape the tune as before: one more way, before the free one."""
+        *strict, free = self.freedoms
+        share = chance / (1 - chance) * sum(way.share for way in self.freedoms)
+        return replace(self, freedoms=(*strict, replace(AS_BEFORE, share=share), free), shape=shape)
+
+    @property
+    def first_free(self) -> int:
+        """The first of the freedoms that takes the time freely: the last one, or that of a shape before it."""
+        return len(self.freedoms) - (1 if self.shape is None else 2)
+
+    @property
+    def strict(self) -> int:
+        """How many of the freedoms, the first ones, may be a player's who keeps the time."""
+        return max(1, self.first_free)
 
 
 @dataclass(frozen=True)
@@ -191,6 +217,8 @@ class Filter:
         self._best = readings.pitch.max(axis=1)[readings.row]
         self._principal = self.places.pitch.argmax(axis=1)[self.places.row]
         self._chances = np.exp(readings.pitch)
+        self.even_time = EvenTime(manner.shape) if manner.shape else None
+        self._shaped = next((n for n, way in enumerate(manner.freedoms) if way.shaped), -1)
         self._turns = np.arange(1, len(manner.freedoms))[:, None]
         self._lags = bool(readings.late.any())
         self._sayings: tuple[tuple[int, tuple[float, ...]], Floats] | None = None
@@ -241,7 +269,42 @@ class Filter:
         rows[XX] += dt * (2 * rows[XV] + dt * (rows[VV] + walk / 3)) + self._sway[way] * beats
         rows[XV] += dt * (rows[VV] + walk / 2)
         rows[VV] += walk
+        if self.even_time is not None:
+            which = np.flatnonzero(way == self._shaped)
+            rows[:, which] = self._moved_in_shape(crowd.rows[:, which], rows[:, which], self.even_time, dt)
         return Crowd(rows)
+
+    def _moved_in_shape(self, before: Floats, rows: Floats, shape: EvenTime, dt: float) -> Floats:
+        """Hypotheses that were moved at one speed, as the shape has them stretch and push on the way."""
+        even = shape.even(before[X]) + before[V] * dt
+        rows[X] = shape.chart(even)
+        pace, after = shape.pace(before[X]), shape.pace(rows[X])
+        beats = rows[X] - before[X]
+        walk = self._drift[self._shaped] * before[V] ** 2 * beats
+        change = after / pace
+        rows[XV] = change * before[XV] + after * dt * (before[VV] + walk / 2)
+        rows[XX] = change**2 * before[XX] + after * dt * (
+            2 * change * before[XV] + after * dt * (before[VV] + walk / 3)
+        )
+        rows[XX] += (self._sway[self._shaped] + shape.straying((before[X] + rows[X]) / 2)) * beats
+        return rows
+
+    def speed(self, crowd: Crowd) -> Floats:
+        """Quarters a second of each hypothesis at its place; the row of those who play in a shape is the usual one."""
+        if self.even_time is None:
+            return np.asarray(crowd.rows[V])
+        local = crowd.rows[V] * self.even_time.pace(crowd.rows[X])
+        return np.asarray(np.where(crowd.way == self._shaped, local, crowd.rows[V]))
+
+    def rewayed(self, rows: Floats, before: Floats) -> None:
+        """Have the speeds of hypotheses, as of these ways ``before``, be those of the ways that they have now."""
+        if self.even_time is None:
+            return
+        pace = self.even_time.pace(rows[X])
+        change = np.where(before == self._shaped, pace, 1.0) / np.where(rows[WAY] == self._shaped, pace, 1.0)
+        rows[V] *= change
+        rows[XV] *= change
+        rows[VV] *= change**2
 
     def loosened(self, crowd: Crowd, likely: Crowd, seconds: float) -> Crowd:
         """The crowd, and some of the likely ones having taken up another way of keeping time."""
@@ -252,9 +315,11 @@ class Filter:
         new = rows[:, len(crowd) :].reshape(len(rows), ways - 1, -1)
         new[WAY] += self._turns
         new[WAY] %= ways
+        if self.even_time is not None:
+            self.rewayed(rows[:, len(crowd) :], np.tile(likely.rows[WAY], ways - 1))
         new[WEIGHT] += np.log(self.manner.loosening * np.maximum(likely.rows[V] * seconds, 0.1))
         if not self.readings.free.all():
-            taken = (new[WAY] == ways - 1) & (self.readings.free[new[READ].astype(np.int64)] == 0)
+            taken = (new[WAY] >= self.manner.strict) & (self.readings.free[new[READ].astype(np.int64)] == 0)
             new[WEIGHT, taken] = np.log(BESIDE) + crowd.rows[WEIGHT].max() - self.manner.faint
         return Crowd(rows)
 
@@ -271,7 +336,7 @@ class Filter:
         i, to = np.nonzero(goes[likely.read] > np.log(BESIDE))
         new = likely.rows[:, i]
         before = likely.read[i]
-        strict = (new[WAY] < len(self.manner.freedoms) - 1) | (self.readings.free[to] == 1)
+        strict = (new[WAY] < self.manner.strict) | (self.readings.free[to] == 1)
         new[WEIGHT] += goes[before, to]
         by = np.abs(self.readings.displaced[to])
         far = np.clip(1 - (by / new[V] - PHRASED) / (HELD_BACK - PHRASED), RARELY, 1.0)
@@ -307,7 +372,8 @@ class Filter:
             its moment and with its pitch.
         """
         readings, manner = self.readings, self.manner
-        x, v, xx, xv, weight = (crowd.rows[n][:, None] for n in (X, V, XX, XV, WEIGHT))
+        x, xx, xv, weight = (crowd.rows[n][:, None] for n in (X, XX, XV, WEIGHT))
+        v = self.speed(crowd)[:, None]
         last, read = crowd.heard, crowd.read
         first, width = self._window(crowd, last, read, habits.swing)
         k = first[:, None] + np.arange(width)

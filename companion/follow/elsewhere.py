@@ -323,7 +323,7 @@ def _entrance(sieve: Filter, number: int, pitch: int, tempo: float | None, habit
         fits, chances, before = fits[likeliest], chances[likeliest], before[likeliest]
     tempi = np.array(TEMPI if tempo is None else (tempo,)) / 60
     wide = WIDE if tempo is None else NARROW
-    ways = np.arange(len(manner.freedoms) if reading.free else len(manner.freedoms) - 1)
+    ways = np.arange(len(manner.freedoms) if reading.free else manner.strict)
     n, k, way = (grid.ravel() for grid in np.meshgrid(tempi, np.arange(len(fits)), ways, indexing="ij"))
     shares = np.log([reading.share * freedom.share / len(tempi) for freedom in manner.freedoms])
     return Crowd.of(

@@ -119,7 +119,9 @@ class Follower:
         self._beside_last = True
         """Whether the last scout was sent to the same tempo, the beat elsewhere: they are sent by turns."""
         self.fixed_swing = not swings(form)
-        self.habits = Habits(0.0 if self.fixed_swing else _delay(tempo or form.tempo, form.feel))
+        shown = self.manner.shape.swing if self.manner.shape else None
+        usual = _delay(tempo or form.tempo, form.feel) if shown is None else shown
+        self.habits = Habits(0.0 if self.fixed_swing else usual)
         if start is not None:
             back = 2 * self.places.pulse + float(form.pickup)
             speed = (tempo or form.tempo) / 60
@@ -158,12 +160,13 @@ class Follower:
             held=self.habits.hesitations,
             shifted=self.habits.displaced,
         )
+        self.filter.rewayed(self.crowd.rows, np.full(len(pairs), -1.0))
         self.kept, self.seconds, self.lead = self.crowd, seconds, None
         self.look(seconds)
 
     def _goes(self, reading: int, way: int) -> bool:
         """Whether a player of a reading may keep time in a way."""
-        return self.readings.each[reading].free or way < max(1, len(self.manner.freedoms) - 1)
+        return self.readings.each[reading].free or way < self.manner.strict
 
     def switch(self, seconds: float, readings: Readings, manner: Manner) -> None:
         """Listen for other parts from now on, or in other bars; where the player is, and how fast, is kept.
@@ -179,6 +182,7 @@ class Follower:
         old = before.moved(self.crowd, seconds - self.seconds).likeliest(SWITCHED)
         pairs = [(n, way) for n in range(len(readings)) for way in range(len(manner.freedoms)) if self._goes(n, way)]
         read, way = (np.repeat(column, len(old)) for column in np.array(pairs).T)
+        old = old.with_row(V, before.speed(old))
         rows = np.tile(old.rows, len(pairs))
         carried = np.minimum(rows[WAY], len(manner.freedoms) - 1)
         shares = np.array([reading.share for reading in readings.each])
@@ -187,6 +191,7 @@ class Follower:
         heard_just_now = (seconds - self.last) * rows[V] < ON_IT
         due = readings.next_after(rows[X] + np.where(heard_just_now, JUST_PAST, -ON_IT), read)
         rows[WAY], rows[READ], rows[HEARD] = way, read, due - 1
+        self.filter.rewayed(rows, np.full(len(way), -1.0))
         self.crowd = self.filter.merged(Crowd(rows))
         self.kept, self.seconds = self.crowd, max(seconds, self.seconds)
         self.look(self.seconds)
@@ -338,7 +343,7 @@ class Follower:
                     kept[:] = False
             if kept.any() and not (there > TAKE or (there > RIVAL and there > TIMES * weight[kept].sum())):
                 chosen = kept
-        lead = lead_of(crowd, weight, chosen, seconds, self.readings, len(self.manner.freedoms) - 1)
+        lead = lead_of(crowd, weight, chosen, seconds, self.filter)
         stopped = self._stopped(lead, going)
         self.lead = replace(lead, stopped=stopped) if stopped else lead
         return self.lead

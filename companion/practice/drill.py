@@ -23,6 +23,7 @@ from math import ceil
 from typing import Literal
 
 from companion.chart.model import Chart
+from companion.follow.shape import TempoShape
 from companion.messages import Beat, Heard, Order, Part, Report, Round, State, StateName, Step, Wish
 from companion.practice.good_rounds import judge_round
 from companion.practice.ladder import Ladder
@@ -59,6 +60,8 @@ class Drill:
         Seconds from an order to its sound.
     first_click : float
         The moment of the first click.
+    shape : TempoShape, optional
+        How the player shaped the tune in earlier takes.
     moves_on : bool
         Whether the wish for the next passage goes on to the bars after this one; else it ends the drill.
 
@@ -77,9 +80,10 @@ class Drill:
         *,
         latency: float = 0.010,
         first_click: float = 0.0,
+        shape: TempoShape | None = None,
         moves_on: bool = True,
     ) -> None:
-        self.chart, self.request, self.latency = chart, request, latency
+        self.chart, self.request, self.latency, self._shape = chart, request, latency, shape
         known = preferences(DrillPreferences)
         self.rules, self.good, self.sounds = known.rounds, known.good, known.sounds
         self.form = chart.unfold()
@@ -325,6 +329,7 @@ class Drill:
                 click=asked.click or "all",
                 whole_bars=round(cut.way_in / metre.bar),
                 divide=asked.divide,
+                shape=self._shape and self._shape.part(float(cut.start), float(chart.unfold().length)),
             ),
         )
         self._inner.adopt(self._inner.prepare(1)())

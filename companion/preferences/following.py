@@ -196,6 +196,18 @@ class SoloOrHead:
             raise ValueError("solo is not above head, nor soonest above latest")
 
 
+@dataclass(frozen=True)
+class Earlier:
+    """What earlier takes of a tune tell of how its player shapes it."""
+
+    on: bool
+    """Whether the player is followed by them."""
+    takes: Count
+    """The last ones, at most."""
+    again: Chance
+    """Probability that a player who begins shapes the tune as in them."""
+
+
 @config("following")
 @dataclass(frozen=True, eq=False)
 class FollowingPreferences:
@@ -212,6 +224,7 @@ class FollowingPreferences:
     waiting: Waiting
     resting: Resting
     solo_or_head: SoloOrHead
+    earlier: Earlier
 
     def __post_init__(self) -> None:
         ways = sum(way.begins for way in self.phrasing.values()) + self.fills.begins

@@ -231,6 +231,10 @@ class Ears:
         if stretch.kind == "ending":
             return CLOSING
         manner = manner_for(stretch.form, you)
+        if self.settings.shape is not None and "melody" in you and stretch.form.melody:
+            manner = manner.shaped_by(
+                self.settings.shape.moved(float(stretch.start % stretch.form.length)), self._likes.earlier.again
+            )
         if self._keeps_the_form(stretch, you):
             return replace(manner, leap=NEVER)
         if self.settings.time == "patient" and you & {"melody", "bass"}:  # whose notes are known beforehand

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from companion.follow.shape import TempoShape
 from companion.messages import Part
 
 Time = Literal["follow", "steady", "patient"]
@@ -51,3 +52,5 @@ class Settings:
     """Parts of a beat that are clicked."""
     trace: bool = False
     """Whether every event is followed by a report of the belief."""
+    shape: TempoShape | None = None
+    """How the player shaped the tune in earlier takes, where they are followed by that."""

@@ -257,10 +257,16 @@ class TakeWriter:
 
 
 def settings_table(settings: Any) -> dict[str, Any]:
-    """Settings as a table that JSON can hold; sets as sorted lists."""
+    """Settings as a table that JSON can hold; sets as sorted lists, dataclasses as tables."""
     assert is_dataclass(settings)
     table = {f.name: getattr(settings, f.name) for f in fields(settings)}
-    return {name: sorted(value) if isinstance(value, frozenset) else value for name, value in table.items()}
+    return {name: _plain(value) for name, value in table.items()}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, frozenset):
+        return sorted(value)
+    return asdict(value) if is_dataclass(value) and not isinstance(value, type) else value
 
 
 def _head(chart: Chart, settings: Settings) -> dict[str, Any]:

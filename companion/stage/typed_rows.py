@@ -10,7 +10,7 @@ from __future__ import annotations
 import types
 import typing
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import MISSING, fields
+from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from typing import Any, TypeVar, cast
 
@@ -55,7 +55,8 @@ def from_table(kind: type[T], table: Any) -> T:
 
 
 def of_type(value: Any, hint: Any) -> Any:
-    """A value as a type hint says: bool, int, float, str, Any, Literal of texts, X | None, frozenset[X], tuple[X, ...].
+    """A value as a type hint says: bool, int, float, str, Any, Literal of texts, X | None, frozenset[X], tuple[X, ...],
+    a dataclass from its table.
 
     Raises
     ------
@@ -89,6 +90,8 @@ def _check_for(hint: Any) -> Check:
         return _one_of(tuple(word for x in inner for word in typing.get_args(x)))
     if origin in (frozenset, tuple):
         return lambda value: origin(map(_check_for(inner[0]), _list(value)))
+    if isinstance(hint, type) and is_dataclass(hint):
+        return lambda value: from_table(hint, value)
     return _CHECKS[hint]
 
 

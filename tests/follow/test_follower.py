@@ -6,6 +6,7 @@ people are followed is tried in tests/stage.
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Iterable
 from dataclasses import replace
@@ -17,6 +18,7 @@ from companion.chart.model import Form, MelodyNote
 from companion.follow.follower import Follower
 from companion.follow.lead import Lead
 from companion.follow.roles import manner_for, places_for, readings_for
+from companion.follow.shape import TempoShape
 from companion.load import load
 from companion.resources import chart_path
 
@@ -234,3 +236,93 @@ def test_a_player_who_tries_the_keys_during_the_count_in_comes_in_at_the_top_all
         due = follower.lead.when(0.0) if follower.lead else None
         assert due == pytest.approx(BEFORE, abs=0.1)  # 0.1 s are a quaver's third: the first beat is where it was
     assert follower.course.came_from(follower.lead, anew=False) == pytest.approx(-2.0, abs=0.3)
+
+
+# Earlier takes
+
+WIDENED = 12
+"""The half bar that the player of these tests holds half as long again; they lean on the first half of each bar."""
+
+
+def stretches(form: Form, widened: float = 0.4) -> tuple[float, ...]:
+    """Of each half bar, as that player shapes it."""
+    leant = [0.1 if n % 2 == 0 else -0.1 for n in range(int(form.length) // 2)]
+    leant[WIDENED] = widened
+    return tuple(leant)
+
+
+def known(form: Form) -> TempoShape:
+    """What earlier takes of that player tell."""
+    beats = tuple(2.0 * n for n in range(int(form.length) // 2))
+    return TempoShape(float(form.length), beats, stretches(form), (0.04,) * len(beats), takes=4)
+
+
+def shaped(form: Form, beat: float) -> float:
+    """The moment of a beat in that player's hands, in seconds."""
+    halves = [math.exp(much) for much in stretches(form)]
+    whole = int(max(beat, 0.0) // 2)
+    return BEFORE + sum(halves[:whole]) + (beat - 2 * whole) / 2 * halves[whole]
+
+
+def foreseen(form: Form, shape: TempoShape | None) -> float:
+    """Seconds by which the end of what is widened is foreseen too early, when its beginning has been heard."""
+    manner = manner_for(form, frozenset({"melody"}))
+    manner = manner.shaped_by(shape) if shape else manner
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE, manner=manner)
+    low = 2.0 * WIDENED
+    notes = [(shaped(form, beat), beat, pitch) for _, beat, pitch in struck(form, high=low + 0.1)]
+    lead = followed(follower, notes)[-1][1]
+    return shaped(form, low + 2) - lead.when(low + 2)
+
+
+def test_a_spot_that_was_widened_in_earlier_takes_is_foreseen(form: Form) -> None:
+    assert foreseen(form, None) > 0.3, "nobody could know"
+    assert abs(foreseen(form, known(form))) < 0.15
+
+
+def test_who_does_not_widen_it_this_time_is_followed_all_the_same(form: Form) -> None:
+    manner = manner_for(form, frozenset({"melody"})).shaped_by(known(form))
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE, manner=manner)
+    for beat, lead in followed(follower, struck(form, high=64.0)):
+        assert off(form, beat, lead) < 0.15
+        assert lead.speed * 60 == pytest.approx(120.0, rel=0.05 if beat > 30 else 0.25)
+
+
+def test_the_shape_of_another_tune_is_soon_believed_no_more(form: Form) -> None:
+    dice = random.Random(2)
+    beats = tuple(float(n) for n in range(128))
+    wild = TempoShape(float(form.length), beats, tuple(dice.uniform(-0.4, 0.4) for _ in beats), (0.03,) * 128)
+    manner = manner_for(form, frozenset({"melody"})).shaped_by(wild)
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE, manner=manner)
+    *_, (_, lead) = followed(follower, struck(form, high=32.0))
+    assert lead.shaped < 0.05
+
+
+def test_the_swing_of_earlier_takes_is_expected_from_the_first_note(form: Form) -> None:
+    swung = replace(form, feel="swing")
+    manner = manner_for(swung, frozenset({"melody"}))
+    shape = replace(known(swung), swing=0.07)
+    follower = Follower(swung, frozenset({"melody"}), tempo=120.0, start=BEFORE, manner=manner.shaped_by(shape))
+    assert follower.habits.swing == 0.07
+    assert Follower(swung, frozenset({"melody"}), tempo=120.0, start=BEFORE, manner=manner).habits.swing != 0.07
+
+
+def test_a_leap_in_a_shaped_tune_is_followed(form: Form) -> None:
+    manner = manner_for(form, frozenset({"melody"})).shaped_by(known(form))
+    follower = Follower(form, frozenset({"melody"}), tempo=120.0, start=BEFORE, manner=manner)
+    first = struck(form, high=48.0)
+    again = [(s + 16.0, b, p) for s, b, p in struck(form, low=16.0, high=40.0)]
+    *_, (beat, lead) = followed(follower, [*first, *again])
+    assert off(form, beat, lead) < 0.15
+
+
+def test_from_a_solo_into_the_shaped_head_the_tempo_is_kept(form: Form) -> None:
+    you, solo = frozenset({"melody"}), frozenset({"solo"})
+    follower = Follower(form, you, tempo=120.0, start=BEFORE, manner=manner_for(form, you).shaped_by(known(form)))
+    followed(follower, struck(form, high=25.0))
+    for part, manner in ((solo, manner_for(form, solo)), (you, manner_for(form, you).shaped_by(known(form)))):
+        before = follower.look(BEFORE + 12.6)
+        follower.switch(BEFORE + 12.6, readings_for(form, part), manner)
+        after = follower.look(BEFORE + 12.6)
+        assert before is not None and after is not None
+        assert after.speed == pytest.approx(before.speed, rel=0.1)

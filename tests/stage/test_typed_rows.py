@@ -6,6 +6,7 @@ from typing import Any, get_args
 
 import pytest
 
+from companion.follow.shape import TempoShape
 from companion.messages import EVENTS, PARTS, Beat, Order, State, StateName
 from companion.stage.settings import ORDERS, TIMES, Settings
 from companion.stage.take_files import Outcome
@@ -44,6 +45,15 @@ def test_all_settings_there_can_be_are_read_again_and_no_others() -> None:
     for wrong in ({"time": "rubato"}, {"order": "any"}, {"you": ["piano"]}, {"parts": ["bass", "drums"]}):
         with pytest.raises(ValueError, match="none of '"):
             from_table(Settings, settings_table(Settings()) | wrong)
+
+
+def test_a_shape_is_read_again_with_the_settings_and_a_damaged_one_is_refused() -> None:
+    told = Settings(shape=TempoShape(4.0, (0.0, 1.5), (0.1, -0.1), (0.05, 0.02), takes=3, swing=0.1))
+    table = settings_table(told)
+    assert from_table(Settings, table) == told
+    for wrong in ({"length": "4"}, {"beats": [0.5, 1.5]}, {"stretch": [0.1]}, {"spread": None}):
+        with pytest.raises(ValueError):
+            from_table(Settings, table | {"shape": table["shape"] | wrong})
 
 
 def test_a_take_ends_in_one_of_four_ways() -> None:
