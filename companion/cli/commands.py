@@ -22,6 +22,7 @@ from companion.cli.progress import Progress
 from companion.cli.reviewing import add_review
 from companion.cli.setup import add_setup, offer_setup
 from companion.cli.signals import add_signals
+from companion.cli.stand import add_stand
 from companion.cli.takes import TAKE, add_take
 from companion.cli.today import add_today
 from companion.cli.words import (
@@ -73,6 +74,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_demo(commands)
     _add_play(commands)
     add_drill(commands)
+    add_stand(commands)
     add_today(commands)
     _add_replay(commands)
     add_review(commands)
