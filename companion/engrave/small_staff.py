@@ -16,7 +16,7 @@ from companion.engrave.values import Head
 from companion.music.meter import Metre
 from companion.music.pitch import Pitch
 
-WIDE_MM = 30.0
+WIDE_MM = 24.0
 """Of a drawing: clef, accidentals, and notes."""
 MIDDLE = 57
 """MIDI number; a voicing whose middle lies below stands in the bass clef."""

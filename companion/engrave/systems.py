@@ -38,7 +38,9 @@ _ID = re.compile(r'<g id="([^"]+)"')
 _FRAME = re.compile(r'<svg [^>]*?viewBox="0 0 ([\d.]+) ([\d.]+)"[^>]*>')
 _STYLE = re.compile(r"<style[^>]*>.*?</style>|<desc>.*?</desc>", re.DOTALL)
 _BRACE = 45
-"""How far a brace reaches into the margin, in the drawing's units (tenths of a millimetre)."""
+"""How far a brace reaches into the margin, in units of the drawing's frame (tenths of a millimetre)."""
+_EDGE = 8
+"""Left at the right, for the last line's thickness."""
 
 
 @dataclass(frozen=True)
@@ -143,11 +145,11 @@ def _within(
 def framed(svg: str) -> str:
     """A drawing without its margins and without rules of style: the screen has its own."""
     svg = _STYLE.sub("", in_plain_letters(svg))
-
-    def frame(found: re.Match[str]) -> str:
-        margin = MARGIN_MM * 10
-        left, width = margin - _BRACE, float(found[1]) - 2 * margin + _BRACE + 8
-        return found[0].replace(f"0 0 {found[1]} {found[2]}", f"{left:g} 0 {width:g} {found[2]}")
-
-    return _FRAME.sub(frame, svg, count=1)
-
+    frame = _FRAME.search(svg)
+    if frame is None:
+        return svg
+    wide, high = frame[1], frame[2]
+    left, right = MARGIN_MM * 10 - _BRACE, float(wide) - MARGIN_MM * 10 + _EDGE
+    cut = frame[0].replace(f"0 0 {wide} {high}", f"{left:g} 0 {right - left:g} {high}")
+    inside = '<svg class="definition-scale"'  # as large as the page, whatever is cut off
+    return svg.replace(frame[0], cut, 1).replace(inside, f'{inside} width="{wide}" height="{high}"', 1)

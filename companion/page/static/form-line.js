@@ -4,6 +4,7 @@ import { drawn, el } from "./dom.js";
 const HIGH = 46;
 const LINE = 17;
 const EDGE = 9;
+const USUAL = 800; // pixels of a window's height at which the line is drawn in its own size
 
 export class FormLine {
   #tune;
@@ -46,17 +47,28 @@ export class FormLine {
   }
 
   #x(beat) {
-    const wide = this.element.clientWidth || 600;
+    const wide = this.#wide();
     const share = (Math.min(Math.max(beat, this.#first), this.#last) - this.#first) / (this.#last - this.#first);
     return EDGE + share * (wide - 2 * EDGE);
   }
 
+  /** How wide the line is in its own units, which are larger on a large screen. */
+  #wide() {
+    return (this.element.clientWidth || 600) / this.#scale();
+  }
+
+  #scale() {
+    return Math.min(2.4, Math.max(0.85, Math.min(innerHeight, innerWidth * 1.2) / USUAL));
+  }
+
   #draw() {
-    const wide = this.element.clientWidth || 600;
+    const wide = this.#wide();
+    const scale = this.#scale();
+    this.element.style.setProperty("--scale", scale);
     const { sections, bars, length } = this.#tune;
     this.#svg.setAttribute("viewBox", `0 0 ${wide} ${HIGH}`);
-    this.#svg.setAttribute("width", wide);
-    this.#svg.setAttribute("height", HIGH);
+    this.#svg.setAttribute("width", wide * scale);
+    this.#svg.setAttribute("height", HIGH * scale);
     const parts = [drawn("line.whole", { x1: EDGE, x2: wide - EDGE, y1: LINE, y2: LINE })];
     const close = (wide - 2 * EDGE) / (this.#last - this.#first) < 2;
     for (const bar of close ? [] : bars) parts.push(tick("bar", this.#x(bar), 3.5));

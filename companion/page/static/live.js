@@ -15,6 +15,7 @@ import { wishButtons, wishOfKey } from "./wishes.js";
 const HIGH = 30; // spaces that a system of two staves takes, with its symbols
 const WIDE = 150; // spaces of a line of four bars
 const SMALLEST = 4.7; // pixels: a staff that can still be read in the hand
+const BRACE = 3; // spaces that the brace takes beside a line
 const STEP = 5; // spaces: widths are asked for in steps, so that not every pixel is engraved anew
 
 export class Live {
@@ -42,6 +43,8 @@ export class Live {
   #keys;
   #awake = null;
   #last = null;
+  #stood = null;
+  #event = "";
 
   constructor(begun, clock, sound) {
     this.#begun = begun;
@@ -95,6 +98,8 @@ export class Live {
   }
 
   state(state) {
+    this.#stood = state;
+    if (state.event_words) this.#event = state.event_words;
     if (!this.#tune) return;
     this.#beats.tempo(state.tempo);
     if (state.name === "counting" && state.place !== null) {
@@ -105,7 +110,6 @@ export class Live {
       if (!this.#round?.hidden && !this.#last) this.#systems.from(this.#start());
     }
     this.#say(state.name === "playing" ? "" : state.words);
-    if (state.event_words) this.#event = state.event_words;
   }
 
   round(round) {
@@ -121,8 +125,6 @@ export class Live {
     this.#say(round.words);
   }
 
-  #event = "";
-
   // What is drawn of it
 
   async #load(key) {
@@ -135,6 +137,7 @@ export class Live {
       this.#dress();
       this.#measure();
       if (this.#last) this.beat(this.#last);
+      else if (this.#stood) this.state(this.#stood);
     } catch (error) {
       this.#say(error.message);
     }
@@ -160,8 +163,8 @@ export class Live {
     if (!clientWidth || !clientHeight) return;
     const space = Math.max(SMALLEST, Math.min(clientWidth / WIDE, clientHeight / (2 * HIGH)));
     const count = Math.min(4, Math.max(1, Math.floor(clientHeight / (HIGH * space) + 0.15)));
-    const width = Math.floor((clientWidth - 6) / space / STEP) * STEP;
-    this.#systems.places(count, (clientWidth - 6) / width);
+    const width = Math.floor((clientWidth / space - BRACE) / STEP) * STEP;
+    this.#systems.places(count, clientWidth / (width + BRACE));
     if (width === this.#width) return;
     this.#width = width;
     this.#choruses.clear();

@@ -4,7 +4,9 @@
 // place, the one that is left gets the system after the last that is seen, as a page that is turned in halves.
 import { drawing, drawn, el } from "./dom.js";
 
-const UNITS = 20; // of a drawing in a space of the staff
+const UNITS = 20; // of a drawing's frame in a space of the staff
+const SPACE = 200; // of its inside
+const STAFF = 4 * SPACE;
 const EPSILON = 1e-3; // beats
 
 export class Systems {
@@ -15,7 +17,7 @@ export class Systems {
   #slot = 0;
   #bar = null;
   #mark = drawn("g.mark", {}, drawn("rect.wash"), drawn("path.edge"));
-  #beat = drawn("path.beat", { d: "M-9 16 L0 0 L9 16 Z" });
+  #beat = drawn("path.beat", { d: `M${-SPACE * 0.8} ${SPACE * 1.3} L0 0 L${SPACE * 0.8} ${SPACE * 1.3} Z` });
   #after = () => null;
 
   constructor() {
@@ -97,7 +99,10 @@ export class Systems {
     this.#current = index;
     const coming = [...this.#rows.slice(index), ...(this.#after() ?? [])];
     for (let n = 0; n < count; n++) this.#put((this.#slot + n) % count, coming[n] ?? null);
-    for (const [n, slot] of this.#slots.entries()) slot.classList.toggle("in-hand", n === this.#slot);
+    for (const [n, slot] of this.#slots.entries()) {
+      slot.classList.toggle("in-hand", n === this.#slot);
+      slot.classList.toggle("turned", count > 1 && n === 0 && this.#slot === count - 1);
+    }
   }
 
   #put(slot, row) {
@@ -118,31 +123,35 @@ export class Systems {
     const measure = this.#slots[this.#slot]?.querySelector(`[id="${bar.element}"]`);
     this.#bar = bar;
     if (!measure) return;
+    this.#mark.remove();
+    this.#beat.remove();
     const staves = [...measure.querySelectorAll(":scope > .staff")].map((staff) => staff.querySelector("path").getBBox());
     if (!staves.length) return;
     const left = Math.min(...staves.map((box) => box.x));
     const right = Math.max(...staves.map((box) => box.x + box.width));
-    const top = Math.min(...staves.map((box) => box.y)) - 26;
-    const bottom = Math.max(...staves.map((box) => box.y + 80)) + 26;
+    const top = Math.min(...staves.map((box) => box.y)) - SPACE;
+    const bottom = Math.max(...staves.map((box) => box.y + STAFF)) + SPACE;
     const [wash, edge] = this.#mark.children;
     for (const [name, value] of Object.entries({ x: left, y: top, width: right - left, height: bottom - top }))
       wash.setAttribute(name, value);
-    edge.setAttribute("d", `M${left} ${bottom - 14} v14 H${right} v-14 M${left} ${top + 14} v-14 H${right} v14`);
+    const foot = SPACE * 0.7;
+    edge.setAttribute("d", `M${left} ${bottom - foot} v${foot} H${right} v${-foot} M${left} ${top + foot} v${-foot} H${right} v${foot}`);
     measure.parentNode.insertBefore(this.#mark, measure.parentNode.firstChild);
     this.#mark.dataset.bar = bar.number;
-    this.#mark.place = { left, right, bottom };
+    const system = measure.parentNode.getBBox();
+    this.#mark.place = { left, right, bottom: Math.max(bottom, system.y + system.height) };
   }
 
   #markBeat(bar, place) {
     if (!this.#mark.isConnected) return;
     const { left, right, bottom } = this.#mark.place;
     this.#mark.parentNode.append(this.#beat);
-    this.#beat.setAttribute("transform", `translate(${this.#x(bar, place, left, right)} ${bottom + 4})`);
+    this.#beat.setAttribute("transform", `translate(${this.#x(bar, place, left, right)} ${bottom + SPACE * 0.25})`);
   }
 
   /** Where a beat stands: on what begins there, or between its neighbours. */
   #x(bar, place, left, right) {
-    let before = [bar.start, left + 30];
+    let before = [bar.start, left + SPACE];
     let after = [bar.start + bar.length, right];
     for (const [beat, id] of bar.onsets) {
       const element = this.#slots[this.#slot].querySelector(`[id="${id}"]`);
