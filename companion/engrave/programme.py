@@ -89,9 +89,7 @@ def chorus_content(
     return _content(form, [replace(s, zero=Fraction(0), start=s.start - s.zero) for s in row], request, staves)
 
 
-def _content(
-    form: Form, on_paper: Sequence[Stretch], request: Request, staves: tuple[int, ...]
-) -> SheetContent:
+def _content(form: Form, on_paper: Sequence[Stretch], request: Request, staves: tuple[int, ...]) -> SheetContent:
     """What is written of an introduction, one time through and an ending; of a form alone, if there are none."""
     played = _arranged(on_paper, request) if on_paper else _once_through(form, request)
     first, last = -_length(on_paper, "introduction"), form.length + _length(on_paper, "ending")

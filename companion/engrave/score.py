@@ -86,9 +86,7 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
     return lay_out(chart, form, SheetContent(played, bars, form.sections, form.chords), staves)
 
 
-def lay_out(
-    chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...], *, fold: bool = True
-) -> Sheet:
+def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...], *, fold: bool = True) -> Sheet:
     """Lay a content out on staves, and fold what comes again; or write everything out as it is played."""
     written = {(note.beat, note.pitch.midi) for part in form.written for note in part.notes}
     found = spans_by_voice(respelled(content.notes, content.chords, form.fifths, written), staves)

@@ -118,9 +118,7 @@ def _onsets(engraver: Any, content: SheetContent) -> list[tuple[float, str]]:
     return found
 
 
-def _with_places(
-    drawn: Sequence[str], content: SheetContent, onsets: Sequence[tuple[float, str]]
-) -> Iterable[System]:
+def _with_places(drawn: Sequence[str], content: SheetContent, onsets: Sequence[tuple[float, str]]) -> Iterable[System]:
     bars = iter(content.bars)
     for svg in drawn:
         there, drawn_here = [], set(_ID.findall(svg))
@@ -132,9 +130,7 @@ def _with_places(
             yield System(framed(svg), tuple(there))
 
 
-def _within(
-    onsets: Sequence[tuple[float, str]], start: Fraction, length: Fraction
-) -> tuple[tuple[float, str], ...]:
+def _within(onsets: Sequence[tuple[float, str]], start: Fraction, length: Fraction) -> tuple[tuple[float, str], ...]:
     found: dict[float, str] = {}
     for beat, element in onsets:
         if start <= beat < start + length:

@@ -65,7 +65,7 @@ def application(stand: Stand, code: Code | None = None) -> Starlette:
         return JSONResponse({"now": now()})
 
     async def charts(request: Request) -> Response:
-        return JSONResponse({"charts": await run_in_threadpool(stand.choices), "chooses": stand.chooses})
+        return JSONResponse({"charts": await run_in_threadpool(stand.choices)})
 
     async def drawing(request: Request) -> Response:
         """What is drawn of the tune on the stand; of another than the page means, nothing."""

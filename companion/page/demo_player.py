@@ -9,6 +9,7 @@ Conventions: seconds on the live clock.
 from __future__ import annotations
 
 import contextlib
+import io
 import sys
 import threading
 from collections.abc import Sequence
@@ -80,11 +81,11 @@ class BrowserSound:
             wait = moment - now()
             raise Wished(self._wishes.get(timeout=wait) if wait > 0 else self._wishes.get_nowait())
 
-    def listen(self, wishes: IO[bytes]) -> None:
+    def listen(self, wishes: IO[bytes] | io.RawIOBase) -> None:
         """Take wishes, in a thread of its own; when nothing can come any more, that is one to stop."""
 
         def lines() -> None:
-            while line := wishes.readline():
+            while line := bytes(wishes.readline()):
                 with contextlib.suppress(msgspec.DecodeError):
                     self._wishes.put(read_incoming(line).wish)
             self._wishes.put("stop")
@@ -96,7 +97,9 @@ def play_for_page(words: DemoWords, sound: BrowserSound) -> None:
     """Play until the end, or until it is asked to stop; 'again' begins anew."""
     chart = load(words.chart)
     ordered = bool(chart.events) and "solo" not in words.you
-    rest = tuple(part for part in TUNE_PARTS if part not in words.you and not (part == "melody" and "solo" in words.you))
+    rest = tuple(
+        part for part in TUNE_PARTS if part not in words.you and not (part == "melody" and "solo" in words.you)
+    )
     asked = Settings(
         you=frozenset(words.you),
         parts=rest,
@@ -146,7 +149,8 @@ def _once(words: DemoWords, chart: Chart, asked: Settings, sound: BrowserSound) 
 def main(words: str) -> int:
     """Play what the words say; 0 in any case, since all that is wrong is told to the page."""
     sound = BrowserSound(sys.stdout.buffer)
-    sound.listen(sys.stdin.buffer.raw)  # type: ignore[attr-defined]  # unbuffered: no lock to be waited for at the end
+    # Unbuffered: a reader that still waits at the end would hold the buffer's lock.
+    sound.listen(io.FileIO(sys.stdin.fileno(), closefd=False))
     with contextlib.suppress(OSError):
         try:
             play_for_page(msgspec.json.decode(words, type=DemoWords), sound)

@@ -57,9 +57,7 @@ def form_drawn(stand: OnTheStand, key: str = "") -> dict[str, Any]:
         if stretch.kind in ("introduction", "ending"):
             first = Fraction(0) - stretch.length if stretch.kind == "introduction" else form.length
             sections.append((stretch.kind, first, first + stretch.length))
-            chords += [
-                replace(span, start=span.start + first, end=span.end + first) for span in stretch.form.chords
-            ]
+            chords += [replace(span, start=span.start + first, end=span.end + first) for span in stretch.form.chords]
     return {
         "title": chart.title,
         "composer": chart.composer,
@@ -119,9 +117,7 @@ def systems_drawn(
 
 
 def _request(stand: OnTheStand, chorus: int) -> Request:
-    return Request(
-        treatment=stand.treatment, seed=stand.seed, chorus=chorus, player=frozenset(stand.begun.you)
-    )
+    return Request(treatment=stand.treatment, seed=stand.seed, chorus=chorus, player=frozenset(stand.begun.you))
 
 
 def tune_in_short(chart: Chart) -> dict[str, Any]:

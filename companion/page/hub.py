@@ -26,8 +26,12 @@ class Hub:
 
     def __init__(self) -> None:
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._newest: dict[type, AnyOutgoing] = {Over: Over()}
+        self._newest: dict[type, AnyOutgoing] = {}
         self._pages: set[asyncio.Queue[bytes | None]] = set()
+
+    def first(self, message: AnyOutgoing) -> None:
+        """What is told before anything happens."""
+        self._newest = {type(message): message}
 
     def open(self) -> None:
         """Begin, in the server's loop."""

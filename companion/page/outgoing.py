@@ -101,12 +101,22 @@ class Over(Outgoing, frozen=True, tag="over"):
 
     why: str = ""
     """Where it didn't end of its own accord."""
+    chooses: bool = False
+    """Whether the page can choose what comes next."""
 
 
-class Incoming(msgspec.Struct, frozen=True):
+class Incoming(msgspec.Struct, frozen=True, tag_field="kind", tag="wish"):
     """What the page asks of a player process."""
 
     wish: WishName
+
+
+class PageOpened(msgspec.Struct, frozen=True, tag_field="kind", tag="opened"):
+    """The first line of a page that a player process started: where it is."""
+
+    url: str
+    shared: str = ""
+    code: str = ""
 
 
 AnyOutgoing = Begun | BeatTold | StateTold | RoundTold | Said | Notes | Over
@@ -127,8 +137,9 @@ def to_line(message: msgspec.Struct) -> bytes:
     return msgspec.json.encode(message) + b"\n"
 
 
-_OUTGOING = msgspec.json.Decoder(AnyOutgoing)
+_OUTGOING: msgspec.json.Decoder[AnyOutgoing] = msgspec.json.Decoder(AnyOutgoing)
 _INCOMING = msgspec.json.Decoder(Incoming)
+_FROM_PAGE: msgspec.json.Decoder[Incoming | PageOpened] = msgspec.json.Decoder(Incoming | PageOpened)
 _ON_THE_STAND = msgspec.json.Decoder(OnTheStand)
 
 
@@ -140,6 +151,11 @@ def read_outgoing(line: bytes) -> AnyOutgoing:
 def read_incoming(line: bytes) -> Incoming:
     """The same for what is asked of a player process."""
     return _INCOMING.decode(line)
+
+
+def read_from_page(line: bytes) -> Incoming | PageOpened:
+    """The same for what comes from a page that a player process started."""
+    return _FROM_PAGE.decode(line)
 
 
 def read_on_the_stand(line: bytes) -> OnTheStand:

@@ -55,6 +55,8 @@ class Stand:
         self._player: OwnPlayer | None = None
         self._number = 0
         self._now: OnTheStand | None = None
+        if wish is None:
+            hub.first(Over(chooses=True))
 
     @property
     def chooses(self) -> bool:
@@ -77,6 +79,8 @@ class Stand:
 
     def told(self, message: AnyOutgoing) -> None:
         """A player says what happens."""
+        if isinstance(message, Over):
+            message = Over(message.why, self.chooses)
         self.hub.tell(message)
 
     # What pages ask for
@@ -110,7 +114,7 @@ class Stand:
 
         def ended() -> None:
             if self._player is player:
-                self.hub.tell(Over())
+                self.hub.tell(Over(chooses=True))
 
         def told(message: AnyOutgoing) -> None:
             if self._player is player:
@@ -127,7 +131,7 @@ class Stand:
         player, self._player = self._player, None
         if player is not None:
             player.end()
-            self.hub.tell(Over())
+            self.hub.tell(Over(chooses=True))
 
     # Charts
 

@@ -56,11 +56,7 @@ export class Choose {
 
   async #fill() {
     try {
-      const { charts, chooses } = await get("/charts");
-      if (!chooses) {
-        this.element.replaceChildren(el("p.note", {}, "That was it. What comes next is said at the terminal."));
-        return;
-      }
+      const { charts } = await get("/charts");
       this.#list.replaceChildren(...charts.map(tune));
       this.#start.disabled = false;
     } catch (error) {

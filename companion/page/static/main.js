@@ -1,6 +1,7 @@
 // The page: who listens to what, and which view is seen. Each view is a module with a class that has `element` and `end`.
 import { Choose } from "./choose.js";
 import { Clock } from "./clock.js";
+import { Ended } from "./ended.js";
 import { Live } from "./live.js";
 import { startLook } from "./look.js";
 import { Sound } from "./sound.js";
@@ -34,11 +35,12 @@ new Stream()
   .on("notes", (message) => sound.take(message.notes))
   .on("over", (over) => {
     sound.end();
-    if (!(view instanceof Choose)) show(new Choose(sound, over.why));
+    if (over.chooses && !(view instanceof Choose)) show(new Choose(sound, over.why));
+    else if (!over.chooses) show(new Ended());
     else view.told(over);
   })
   .open((there) => {
-    line.hidden = there;
+    line.hidden = there || view instanceof Ended;
     line.textContent = there ? "" : "The line to the companion is down. The music goes on; the page tries again.";
     if (!there) sound.fade();
   });
