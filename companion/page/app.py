@@ -6,6 +6,7 @@ Conventions: as in :mod:`companion.page.drawing` and :mod:`companion.page.outgoi
 from __future__ import annotations
 
 import contextlib
+import threading
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
@@ -113,6 +114,8 @@ def application(stand: Stand, code: Code | None = None) -> Starlette:
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         stand.hub.open()
+        if stand.chooses:
+            threading.Thread(target=stand.choices, daemon=True).start()  # read before anybody asks
         try:
             yield
         finally:

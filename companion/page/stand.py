@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -137,13 +138,10 @@ class Stand:
 
     def choices(self) -> list[dict[str, Any]]:
         """The charts to choose from, in short; those that can't be read say why."""
-        found = []
-        for choice in self._choices().values():
-            try:
-                found.append({"name": choice.name, **tune_in_short(load(choice.path))})
-            except CompanionError as error:
-                found.append({"name": choice.name, "title": choice.name, "fault": str(error)})
-        return found
+        return [
+            {"name": choice.name, **_in_short(choice.path, _changed(choice.path))}
+            for choice in self._choices().values()
+        ]
 
     def path_of(self, name: str) -> Path:
         """The file of a chart that can be chosen, by its name alone: a page names no paths. Raises UseError."""
@@ -159,3 +157,19 @@ class Stand:
         known = next((one for one in names.values() if one.path.resolve() == self._given.resolve()), None)
         given = known or Choice(self._given.name, self._given)
         return {given.name: given, **{name: one for name, one in names.items() if one != known}}
+
+
+def _changed(path: Path) -> int:
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0
+
+
+@lru_cache(maxsize=1000)
+def _in_short(path: Path, changed: int) -> dict[str, Any]:
+    """A chart in short, read again when its file has changed."""
+    try:
+        return tune_in_short(load(path))
+    except CompanionError as error:
+        return {"title": path.stem, "fault": str(error)}

@@ -181,7 +181,7 @@ export class Live {
       this.#show(chorus);
     }
     const after = drilled ? null : this.#afterwards(chorus);
-    if (after && beat.place > this.#tune.length / 2) this.#want(after);
+    if (after && beat.place > this.#tune.length / 2 && !this.#here(after)) this.#want(after).then(() => this.#systems.fill());
   }
 
   #eventOf(beat) {

@@ -97,7 +97,14 @@ export class Systems {
     const there = this.#shown.indexOf(wanted);
     this.#slot = there >= 0 && (there === (this.#slot + 1) % count || there === this.#slot) ? there : 0;
     this.#current = index;
-    const coming = [...this.#rows.slice(index), ...(this.#after() ?? [])];
+    this.fill();
+  }
+
+  /** Put what comes into the places that are left. */
+  fill() {
+    const count = this.#slots.length;
+    if (this.#current < 0 || !count) return;
+    const coming = [...this.#rows.slice(this.#current), ...(this.#after() ?? [])];
     for (let n = 0; n < count; n++) this.#put((this.#slot + n) % count, coming[n] ?? null);
     for (const [n, slot] of this.#slots.entries()) {
       slot.classList.toggle("in-hand", n === this.#slot);

@@ -13,13 +13,21 @@ const WORDS = {
   keep: ["Keep", "k"],
 };
 
+let before = Promise.resolve(null);
+
+/** Ask for something, after what was asked for before; null when it was taken. */
+function wished(wish) {
+  before = before.then(() => post("/wish", { wish }));
+  return before;
+}
+
 /** The buttons for what can be wished for; `failed` is told what is wrong when one wasn't taken. */
 export function wishButtons(wishes, failed) {
   return wishes
     .filter((wish) => wish in WORDS)
     .map((wish) => {
       const [words, key] = WORDS[wish];
-      const ask = () => post("/wish", { wish }).then((fault) => fault && failed(fault));
+      const ask = () => wished(wish).then((fault) => fault && failed(fault));
       return el("button", { type: "button", "data-wish": wish, "aria-keyshortcuts": key, onclick: ask }, words);
     });
 }

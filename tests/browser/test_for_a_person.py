@@ -1,0 +1,92 @@
+"""The page for a person: at every size, with keys alone, for a screen reader, by heart, and in a dark room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from companion.messages import Round
+from companion.stage.clock import now
+
+pytestmark = pytest.mark.real_time
+
+SIZES = ((360, 640), (390, 844), (844, 390), (768, 1024), (1280, 800), (3840, 2160))
+SEEN = """
+() => {
+  const inside = (box) => box && box.width > 0 && box.left >= -1 && box.top >= -1 &&
+    box.right <= innerWidth + 1 && box.bottom <= innerHeight + 1;
+  const of = (selector) => document.querySelector(selector)?.getBoundingClientRect();
+  return {
+    wide: document.documentElement.scrollWidth <= innerWidth,
+    chord: inside(of("#chord-now .root")),
+    next: inside(of("#chord-next .root")),
+    mark: inside(of(".mark .wash")),
+    system: inside(of(".slot.in-hand > svg")),
+    line: inside(of(".form-line")),
+    stop: inside(of("[data-wish=stop]")) && of("[data-wish=stop]").height >= 44,
+  };
+}
+"""
+SERIOUS = ("serious", "critical")
+
+
+def test_at_every_size_the_place_the_chord_and_what_to_press_are_seen(beside: Any, tab: Callable[..., Any]) -> None:
+    page = tab(beside.url)
+    beside.beat(4.0)
+    for width, height in SIZES:
+        page.page.set_viewport_size({"width": width, "height": height})
+        page.page.wait_for_timeout(100)
+        page.until("document.querySelector('.mark')?.dataset.bar == 2")
+        page.until(f"Object.values(({SEEN})()).every(Boolean)")
+    assert page.wrong == []
+
+
+def test_an_automated_check_of_accessibility_finds_nothing_serious(
+    stand_page: str, beside: Any, tab: Callable[..., Any]
+) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed").Axe()
+    beside.beat(6.0)
+    for url, there in ((stand_page, ".contents label"), (beside.url, ".mark")):
+        page = tab(url)
+        page.shows(there)
+        for look in ("light", "dark"):
+            page.page.emulate_media(color_scheme=look)
+            found = axe.run(page.page).response["violations"]
+            assert [(v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in SERIOUS] == []
+
+
+def test_in_a_round_by_heart_nothing_of_the_tune_is_seen(beside: Any, tab: Callable[..., Any]) -> None:
+    page = tab(beside.url)
+    beside.beat(6.0)
+    page.shows(".mark")
+
+    def go(hidden: bool, number: int) -> None:
+        beside.report(Round(now() - beside._origin, number, 1, 4, ("melody",), "F major", 120.0, 0.0, hidden=hidden))
+
+    go(True, 1)
+    beside.beat(7.0)
+    page.until("document.documentElement.dataset.beat == 7")
+    page.until("getComputedStyle(document.querySelector('.cover')).display != 'none'")
+    assert not page.page.is_visible(".systems")
+    assert page.page.inner_text("#chord-now").strip() == ""
+    assert not page.page.is_visible("#chord-next")
+    go(False, 2)
+    beside.beat(8.0)
+    page.until("document.querySelector('.mark')?.dataset.bar == 3")
+    assert page.page.is_visible(".systems")
+    assert page.page.inner_text("#chord-now").strip()
+
+
+def test_a_dark_room_is_chosen_by_a_key_and_kept(stand_page: str, tab: Callable[..., Any]) -> None:
+    page = tab(stand_page)
+    page.shows(".contents label")
+    paper = "getComputedStyle(document.body).backgroundColor"
+    light = page.page.evaluate(paper)
+    page.page.click("text=Dark room")
+    dark = page.page.evaluate(paper)
+    assert dark != light
+    page.page.reload()
+    page.shows("h1")
+    assert page.page.evaluate(paper) == dark
