@@ -82,6 +82,7 @@ class Draughtsman:
 
     def _answer(self, ask: Ask) -> bytes:
         if self._process.poll() is not None:
+            self.end()
             self._process = start_beside("companion.page.draughtsman")
         assert self._process.stdin is not None and self._process.stdout is not None
         with contextlib.suppress(OSError):
@@ -93,7 +94,8 @@ class Draughtsman:
     def end(self) -> None:
         """End the process."""
         self._process.kill()
-        self._process.communicate()
+        with contextlib.suppress(OSError):
+            self._process.communicate()
 
 
 def _draw(ask: Ask) -> Any:

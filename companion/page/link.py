@@ -104,6 +104,11 @@ class PageLink:
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
+        for thread, pipe in ((self._writer, self._process.stdin), (self._reader, self._process.stdout)):
+            thread.join(GOODBYE)
+            if pipe is not None and not thread.is_alive():
+                with contextlib.suppress(OSError):
+                    pipe.close()
 
     def _write(self, first: bytes) -> None:
         pipe = self._process.stdin

@@ -48,7 +48,7 @@ class Listener:
         self._thread.start()
 
     def _listen(self) -> None:
-        with contextlib.suppress(OSError, ValueError):
+        with contextlib.suppress(OSError, ValueError), self._lines:
             while line := self._lines.readline(LONGEST_LINE):
                 self._take(line)
         self._ended()

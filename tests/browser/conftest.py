@@ -91,7 +91,7 @@ class Tab:
         return self.page.wait_for_selector(selector, state="attached", timeout=1000 * seconds)
 
     def until(self, condition: str, seconds: float = 10.0) -> None:
-        """Wait until an expression in JavaScript is true; asked from here, since the page's policy lets it evaluate none."""
+        """Wait until an expression in JavaScript is true, asked from here: the page's policy lets it evaluate none."""
         end = time.monotonic() + seconds
         while not self.page.evaluate(f"Boolean({condition})"):
             assert time.monotonic() < end, f"never: {condition}"

@@ -23,9 +23,8 @@ RECORD = """
 window.drawn = [];
 new MutationObserver(() => {
   const mark = document.querySelector(".mark");
-  window.drawn.push([
-    Number(document.documentElement.dataset.beat), performance.timeOrigin + performance.now(), mark?.dataset.bar ?? null,
-  ]);
+  const place = Number(document.documentElement.dataset.beat);
+  window.drawn.push([place, performance.timeOrigin + performance.now(), mark?.dataset.bar ?? null]);
 }).observe(document.documentElement, { attributeFilter: ["data-beat"] });
 """
 
