@@ -120,7 +120,7 @@ def _stand(args: argparse.Namespace) -> int:
         load(given)  # what is wrong with it is said here, in a line
     from companion.page.browser import open_browser
     from companion.page.hub import Hub
-    from companion.page.stand import Stand
+    from companion.page.stand import MusicStand
 
     address = open_address(args.page_port, share=args.share)
 
@@ -131,5 +131,5 @@ def _stand(args: argparse.Namespace) -> int:
         if args.opens:
             open_browser(address.url)
 
-    serve(Stand(Hub(), given), address, share=args.share, ready=ready)
+    serve(MusicStand(Hub(), given), address, share=args.share, ready=ready)
     return 0

@@ -25,7 +25,7 @@ from companion.page.draughtsman import Draughtsman, Drawing, View
 from companion.page.guard import COOKIE, Code
 from companion.page.outgoing import Incoming
 from companion.page.sounds import sound_names, sound_wav
-from companion.page.stand import Stand
+from companion.page.stand import MusicStand
 from companion.stage.clock import now
 
 STATIC = Path(__file__).parent / "static"
@@ -44,12 +44,12 @@ class CodeGiven(msgspec.Struct, frozen=True):
     code: str
 
 
-def application(stand: Stand, code: Code | None = None) -> Starlette:
+def application(stand: MusicStand, code: Code | None = None) -> Starlette:
     """The page for a stand, without its guard (:class:`companion.page.guard.Guard`).
 
     Parameters
     ----------
-    stand : Stand
+    stand : MusicStand
     code : Code, optional
         What other machines are let in by.
     """

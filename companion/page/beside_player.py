@@ -14,29 +14,29 @@ from collections.abc import Sequence
 from companion.page.browser import open_browser
 from companion.page.hub import Hub
 from companion.page.outgoing import PageOpened, to_line
-from companion.page.players import Listener, WishPipe
+from companion.page.players import PlayerLines, WishPipe
 from companion.page.serving import open_address, serve
-from companion.page.stand import Stand
+from companion.page.stand import MusicStand
 
 
-def main(words: Sequence[str]) -> int:
+def run_beside(words: Sequence[str]) -> int:
     """Serve; words are 'share', 'open' (the browser) and a port, as far as they are said."""
     share = "share" in words
     wanted = next((int(word) for word in words if word.isdigit()), None)
     out = sys.stdout.buffer
     address = open_address(wanted, share=share)
-    stand = Stand(Hub(), wish=WishPipe(out).wish)
+    stand = MusicStand(Hub(), wish=WishPipe(out).wish)
 
     def ready(code: str) -> None:
         out.write(to_line(PageOpened(address.url, address.shared if code else "", code)))
         out.flush()
         if "open" in words:
             open_browser(address.url)
-        Listener(sys.stdin.buffer, stand.put, stand.told, lambda: os.kill(os.getpid(), signal.SIGTERM))
+        PlayerLines(sys.stdin.buffer, stand.put, stand.told, lambda: os.kill(os.getpid(), signal.SIGTERM))
 
     serve(stand, address, share=share, ready=ready)
     return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(run_beside(sys.argv[1:]))

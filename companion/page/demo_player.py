@@ -23,7 +23,7 @@ from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
 from companion.messages import TUNE_PARTS, Order, Part, Report, WishName
-from companion.page.outgoing import Begun, Notes, OnTheStand, Over, Said, read_incoming, to_line
+from companion.page.outgoing import Begun, LineSaid, Notes, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
 from companion.stage.clock import now
 from companion.stage.demo import play_in_time, played_by
@@ -32,6 +32,8 @@ from companion.stage.settings import Settings
 
 CHANNELS: dict[Part, int] = {"bass": 2, "chords": 3, "melody": 4, "solo": 4, "click": 10}
 """1-16, as in files; the player is on 1."""
+DAMPER = 64
+"""The controller of the damper pedal (MIDI 1.0)."""
 AFTER = 2.0
 """Seconds that it goes on after the last note."""
 WISHES: tuple[WishName, ...] = ("stop", "again")
@@ -64,6 +66,8 @@ class BrowserSound:
     def __init__(self, out: IO[bytes]):
         self._out = out
         self._wishes: SimpleQueue[WishName] = SimpleQueue()
+        self._on: set[tuple[int, int]] = set()
+        """Channel and MIDI number of each note that was begun and not ended."""
 
     def tell(self, message: msgspec.Struct) -> None:
         """Tell the page. Raises OSError when nobody listens any more."""
@@ -73,7 +77,17 @@ class BrowserSound:
     def order(self, due: float, message: tuple[int, ...]) -> None:
         """Have a message sounded at a moment."""
         status, first, second = (*message, 0)[:3]
+        if status & 0xF0 == 0x90 and second:
+            self._on.add((status & 0x0F, first))
+        elif status & 0xE0 == 0x80:
+            self._on.discard((status & 0x0F, first))
         self.tell(Notes(notes=((due, status, first, second),)))
+
+    def silence(self) -> None:
+        """End what sounds, the pedal as well."""
+        for channel, key in sorted(self._on):
+            self.order(now(), (0x80 | channel, key, 64))
+        self.order(now(), (0xB0, DAMPER, 0))
 
     def wait_until(self, moment: float) -> None:
         """Let time pass. Raises Wished for what is asked for meanwhile."""
@@ -141,12 +155,16 @@ def _once(words: DemoWords, chart: Chart, asked: Settings, sound: BrowserSound) 
                 sound.tell(told)
 
     last = max([*(event.seconds for event in player.heard[-1:]), player.truth[-1].seconds])
-    play_in_time(
-        chart, player.heard, settings, until=last + AFTER, sound=sound, channels=CHANNELS, watch=watch, begins=begins
-    )
+    until = last + AFTER
+    try:
+        play_in_time(
+            chart, player.heard, settings, until=until, sound=sound, channels=CHANNELS, watch=watch, begins=begins
+        )
+    finally:
+        sound.silence()
 
 
-def main(words: str) -> int:
+def run_demo(words: str) -> int:
     """Play what the words say; 0 in any case, since all that is wrong is told to the page."""
     sound = BrowserSound(sys.stdout.buffer)
     # Unbuffered: a reader that still waits at the end would hold the buffer's lock.
@@ -155,10 +173,10 @@ def main(words: str) -> int:
         try:
             play_for_page(msgspec.json.decode(words, type=DemoWords), sound)
         except CompanionError as error:
-            sound.tell(Said(text=str(error)))
+            sound.tell(LineSaid(text=str(error)))
             sound.tell(Over(why=str(error)))
     return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1]))
+    sys.exit(run_demo(sys.argv[1]))

@@ -37,7 +37,7 @@ class View(msgspec.Struct, frozen=True):
     event: EventKind | None = None
 
 
-class Ask(msgspec.Struct, frozen=True):
+class DrawingAsked(msgspec.Struct, frozen=True):
     """A request."""
 
     drawing: Drawing
@@ -45,7 +45,7 @@ class Ask(msgspec.Struct, frozen=True):
     view: View
 
 
-class Answer(msgspec.Struct, frozen=True):
+class DrawingMade(msgspec.Struct, frozen=True):
     """What comes of it: the drawing, or what is wrong."""
 
     drawing: msgspec.Raw = msgspec.Raw(b"null")
@@ -68,19 +68,19 @@ class Draughtsman:
         UseError
             It can't be made, or the process died of it.
         """
-        return self._draw(Ask(drawing, what, view))
+        return self._draw(DrawingAsked(drawing, what, view))
 
-    def _drawn(self, ask: Ask) -> bytes:
+    def _drawn(self, ask: DrawingAsked) -> bytes:
         with self._lock:
             line = self._answer(ask)
         if not line:
             raise UseError("the drawing failed", mend="load the page again")
-        answer = msgspec.json.decode(line, type=Answer)
+        answer = msgspec.json.decode(line, type=DrawingMade)
         if answer.fault:
             raise UseError(answer.fault)
         return bytes(answer.drawing)
 
-    def _answer(self, ask: Ask) -> bytes:
+    def _answer(self, ask: DrawingAsked) -> bytes:
         if self._process.poll() is not None:
             self.end()
             self._process = start_beside("companion.page.draughtsman")
@@ -98,7 +98,7 @@ class Draughtsman:
             self._process.communicate()
 
 
-def _draw(ask: Ask) -> Any:
+def _draw(ask: DrawingAsked) -> Any:
     from companion.page.drawing import form_drawn, systems_drawn, voicings_drawn
 
     view = ask.view
@@ -110,12 +110,12 @@ def _draw(ask: Ask) -> Any:
 
 
 def draw_what_is_asked(asked: IO[bytes], out: IO[bytes]) -> None:
-    """Answer requests until there are no more."""
+    """DrawingMade requests until there are no more."""
     while line := asked.readline():
         try:
-            answer = Answer(msgspec.Raw(msgspec.json.encode(_draw(msgspec.json.decode(line, type=Ask)))))
+            answer = DrawingMade(msgspec.Raw(msgspec.json.encode(_draw(msgspec.json.decode(line, type=DrawingAsked)))))
         except CompanionError as error:
-            answer = Answer(fault=str(error))
+            answer = DrawingMade(fault=str(error))
         out.write(to_line(answer))
         out.flush()
 

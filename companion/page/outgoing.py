@@ -83,7 +83,7 @@ class RoundTold(Outgoing, frozen=True, tag="round"):
     words: str
 
 
-class Said(Outgoing, frozen=True, tag="said"):
+class LineSaid(Outgoing, frozen=True, tag="remark"):
     """Something for the player to read."""
 
     text: str
@@ -119,7 +119,7 @@ class PageOpened(msgspec.Struct, frozen=True, tag_field="kind", tag="opened"):
     code: str = ""
 
 
-AnyOutgoing = Begun | BeatTold | StateTold | RoundTold | Said | Notes | Over
+AnyOutgoing = Begun | BeatTold | StateTold | RoundTold | LineSaid | Notes | Over
 
 
 class OnTheStand(msgspec.Struct, frozen=True):

@@ -24,7 +24,7 @@ PATIENCE = 3.0
 """Seconds that a player may take to end what sounds."""
 
 
-class Listener:
+class PlayerLines:
     """Reads a player's lines in a thread of its own, until they end.
 
     Parameters

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from companion.errors import UseError
 from companion.installation import install_command
-from companion.page.stand import Stand
+from companion.page.stand import MusicStand
 
 PACKAGES = ("starlette", "uvicorn", "verovio")
 """What the extra ``page`` consists of."""
@@ -95,12 +95,12 @@ def own_address() -> str:
     return LOOPBACK
 
 
-def serve(stand: Stand, address: Address, *, share: bool = False, ready: Callable[[str], None]) -> None:
+def serve(stand: MusicStand, address: Address, *, share: bool = False, ready: Callable[[str], None]) -> None:
     """Serve the page until the process is asked to end.
 
     Parameters
     ----------
-    stand : Stand
+    stand : MusicStand
     address : Address
     share : bool
         Whether other machines are let in, with a code.

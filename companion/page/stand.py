@@ -1,7 +1,7 @@
 """What is on the stand: which tune, who plays it, and the demo that the page starts.
 
-Conventions: called from the server's worker threads and from the threads that listen to players; :class:`Stand` keeps
-its own order among them.
+Conventions: called from the server's worker threads and from the threads that listen to players; :class:`MusicStand`
+keeps its own order among them.
 """
 
 from __future__ import annotations
@@ -22,21 +22,21 @@ from companion.page.demo_player import DemoWords
 from companion.page.drawing import tune_in_short
 from companion.page.hub import Hub
 from companion.page.outgoing import AnyOutgoing, OnTheStand, Over
-from companion.page.players import Listener, OwnPlayer
+from companion.page.players import OwnPlayer, PlayerLines
 from companion.resources import chart_names, chart_path
 
 DEMO = "companion.page.demo_player"
 
 
 @dataclass(frozen=True)
-class Choice:
+class ChartOffered:
     """A chart that can be chosen."""
 
     name: str
     path: Path
 
 
-class Stand:
+class MusicStand:
     """The state behind every page.
 
     Parameters
@@ -121,7 +121,7 @@ class Stand:
             if self._player is player:
                 self.told(message)
 
-        Listener(player.lines, self.put, told, ended)
+        PlayerLines(player.lines, self.put, told, ended)
 
     def stop(self) -> None:
         """End what the page started."""
@@ -150,12 +150,12 @@ class Stand:
             raise UseError(f"there is no chart '{name}' to choose")
         return choice.path
 
-    def _choices(self) -> dict[str, Choice]:
-        names = {name: Choice(name, chart_path(name)) for name in chart_names()}
+    def _choices(self) -> dict[str, ChartOffered]:
+        names = {name: ChartOffered(name, chart_path(name)) for name in chart_names()}
         if self._given is None:
             return names
         known = next((one for one in names.values() if one.path.resolve() == self._given.resolve()), None)
-        given = known or Choice(self._given.name, self._given)
+        given = known or ChartOffered(self._given.name, self._given)
         return {given.name: given, **{name: one for name, one in names.items() if one != known}}
 
 

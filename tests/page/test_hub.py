@@ -7,7 +7,7 @@ import json
 from typing import Any
 
 from companion.page.hub import QUEUE, Hub
-from companion.page.outgoing import Begun, Notes, Over, Said
+from companion.page.outgoing import Begun, LineSaid, Notes, Over
 
 BEGUN = Begun(number=1, title="Ferry", you=("melody",), parts=("bass",))
 
@@ -29,10 +29,10 @@ def test_a_page_that_comes_late_gets_the_newest_of_each_kind_in_order_but_no_old
     async def go() -> None:
         hub = Hub()
         hub.open()
-        for message in (Said("before"), BEGUN, Said("one"), Notes(((0.0, 0x90, 60, 80),)), Said("two")):
+        for message in (LineSaid("before"), BEGUN, LineSaid("one"), Notes(((0.0, 0x90, 60, 80),)), LineSaid("two")):
             hub.tell(message)
         await asyncio.sleep(0)
-        assert [(m["kind"], m.get("text")) for m in await told(hub, 2)] == [("begun", None), ("said", "two")]
+        assert [(m["kind"], m.get("text")) for m in await told(hub, 2)] == [("begun", None), ("remark", "two")]
         hub.tell(Over())
         await asyncio.sleep(0)
         assert [m["kind"] for m in await told(hub, 1)] == ["over"]
@@ -47,7 +47,7 @@ def test_a_page_that_takes_nothing_for_long_then_gets_what_is_newest() -> None:
         stream = hub.stream()
         assert (await anext(stream)).startswith(b"retry")
         for n in range(3 * QUEUE):
-            hub.tell(Said(str(n)))
+            hub.tell(LineSaid(str(n)))
         await asyncio.sleep(0)
         texts = []
         for _ in range(QUEUE):

@@ -49,7 +49,7 @@ export class Choose {
       this.#start.disabled = false;
       this.#note.textContent = message.why;
     }
-    if (message.kind === "said") this.#note.textContent = message.text;
+    if (message.kind === "remark") this.#note.textContent = message.text;
   }
 
   end() {}

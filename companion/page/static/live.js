@@ -69,7 +69,7 @@ export class Live {
   }
 
   told(message) {
-    if (message.kind === "said") this.#say(message.text);
+    if (message.kind === "remark") this.#say(message.text);
     else this.#moments.at(this.#moment(message.at), () => this[message.kind](message));
   }
 

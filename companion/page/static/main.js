@@ -27,11 +27,14 @@ function told(message) {
 startLook();
 clock.start();
 new Stream()
-  .on("begun", (begun) => show(new Live(begun, clock, sound)))
+  .on("begun", (begun) => {
+    sound.fade();
+    show(new Live(begun, clock, sound));
+  })
   .on("beat", told)
   .on("state", told)
   .on("round", told)
-  .on("said", told)
+  .on("remark", told)
   .on("notes", (message) => sound.take(message.notes))
   .on("over", (over) => {
     sound.end();
