@@ -144,8 +144,8 @@ def voicings_drawn(
     Returns
     -------
     list of dict
-        'start', the chart beat of the chord, 'svg' and 'notes', the names of the notes from the lowest up; chords that
-        nobody strikes are left out.
+        'start', the chart beat of the chord, 'svg' and 'notes', the names of the notes from the lowest up. A chord that
+        nobody strikes there is voiced as it is elsewhere, or left out.
     """
     chart = chart_of(stand, key)
     content = chorus_content(chart, _request(stand, chorus), event)
@@ -157,8 +157,12 @@ def voicings_drawn(
             first = min(note.beat for note in here)
             pitches = {note.pitch.midi: note.pitch for note in here if note.beat == first}
             found[float(span.start)] = tuple(pitches[midi] for midi in sorted(pitches))
+    elsewhere = {span.chord: found[float(span.start)] for span in content.chords if float(span.start) in found}
+    for span in content.chords:
+        if span.chord in elsewhere:
+            found.setdefault(float(span.start), elsewhere[span.chord])
     drawn = small_staves(found.values())
     return [
         {"start": start, "svg": drawn[voicing], "notes": " ".join(str(pitch).translate(SIGNS) for pitch in voicing)}
-        for start, voicing in found.items()
+        for start, voicing in sorted(found.items())
     ]

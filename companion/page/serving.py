@@ -1,6 +1,7 @@
 """The server: one socket, the page behind its guard, until Ctrl-C or until whoever started it is gone.
 
-Conventions: run in a process that plays nothing; it gives way to the processes that do.
+Conventions: run in a process that plays nothing. It has the usual priority, since a player process that it starts has
+the same; what takes long is drawn elsewhere (:mod:`companion.page.draughtsman`).
 """
 
 from __future__ import annotations
@@ -20,8 +21,6 @@ PACKAGES = ("starlette", "uvicorn", "verovio")
 PORT = 7341
 """Where the page is unless said otherwise; where that is taken, anywhere."""
 LOOPBACK, EVERYWHERE = "127.0.0.1", "0.0.0.0"
-POLITE = 5
-"""By how much the page gives way to other processes (nice)."""
 GOODBYE = 1
 """Seconds that open pages have at the end."""
 
@@ -114,8 +113,6 @@ def serve(stand: MusicStand, address: Address, *, share: bool = False, ready: Ca
     from companion.page.app import application
     from companion.page.guard import Code, Guard
 
-    with contextlib.suppress(OSError, AttributeError):
-        os.nice(POLITE)
     code = Code() if share else None
     guarded = Guard(application(stand, code), address.hosts, code)
     config = uvicorn.Config(

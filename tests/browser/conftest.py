@@ -169,6 +169,14 @@ class Beside:
         self.report(Beat(place, now() - self._origin, sure, chorus))
 
 
+@pytest.fixture
+def drilled(tune: Chart) -> Iterator[Beside]:
+    """A page of its own for a drill."""
+    page = Beside(tune, Settings())
+    yield page
+    page.link.close()
+
+
 @pytest.fixture(scope="session")
 def beside(tune: Chart) -> Iterator[Beside]:
     """One page for the tests that make up reports; each begins where the one before left it."""

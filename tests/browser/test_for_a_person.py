@@ -57,26 +57,27 @@ def test_an_automated_check_of_accessibility_finds_nothing_serious(
             assert [(v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in SERIOUS] == []
 
 
-def test_in_a_round_by_heart_nothing_of_the_tune_is_seen(beside: Any, tab: Callable[..., Any]) -> None:
-    page = tab(beside.url)
-    beside.beat(6.0)
+def test_in_a_round_by_heart_nothing_of_the_tune_is_seen(drilled: Any, tab: Callable[..., Any]) -> None:
+    page = tab(drilled.url)
+    drilled.beat(6.0)
     page.shows(".mark")
 
     def go(hidden: bool, number: int) -> None:
-        beside.report(Round(now() - beside._origin, number, 1, 4, ("melody",), "F major", 120.0, 0.0, hidden=hidden))
+        drilled.report(Round(now() - drilled._origin, number, 1, 4, ("melody",), "F major", 120.0, 0.0, hidden=hidden))
 
     go(True, 1)
-    beside.beat(7.0)
+    drilled.beat(7.0)
     page.until("document.documentElement.dataset.beat == 7")
     page.until("getComputedStyle(document.querySelector('.cover')).display != 'none'")
     assert not page.page.is_visible(".systems")
     assert page.page.inner_text("#chord-now").strip() == ""
     assert not page.page.is_visible("#chord-next")
     go(False, 2)
-    beside.beat(8.0)
+    drilled.beat(8.0)
     page.until("document.querySelector('.mark')?.dataset.bar == 3")
     assert page.page.is_visible(".systems")
     assert page.page.inner_text("#chord-now").strip()
+    assert page.page.inner_text("#note").startswith("bars 1–4 · round 2")
 
 
 def test_a_dark_room_is_chosen_by_a_key_and_kept(stand_page: str, tab: Callable[..., Any]) -> None:

@@ -72,7 +72,7 @@ def test_with_keys_alone_a_tune_is_chosen_and_played_and_the_place_moves_with_th
     assert opened.page.evaluate("document.activeElement.checked && document.activeElement.value") == "nine-steps.toml"
     with told(stand_page) as messages:
         press("Enter")
-        opened.until("document.documentElement.dataset.beat >= 11", 30)
+        opened.until("document.documentElement.dataset.beat >= 15", 30)
         wall_less_clock = time.time() - time.perf_counter()
         drawn = opened.page.evaluate("window.drawn")
         press("Escape")
@@ -81,7 +81,8 @@ def test_with_keys_alone_a_tune_is_chosen_and_played_and_the_place_moves_with_th
     late = [at / 1000 - (sounded[place] + DELAY) for place, at, _ in drawn]
     assert len(late) >= 10
     assert statistics.median(map(abs, late)) < WITHIN
-    bars = [(place, int(bar)) for place, _, bar in drawn[4:]]
+    bars = [(place, int(bar)) for place, _, bar in drawn if bar is not None]  # none before it is engraved
+    assert len(bars) >= 3
     assert bars == [(place, int(place // 4) + 1) for place, _ in bars]
     assert any(m["kind"] == "notes" for m in messages)
     assert opened.wrong == []

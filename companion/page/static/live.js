@@ -89,7 +89,7 @@ export class Live {
     this.#line.at(beat.place);
     this.#where.textContent = this.#whereWords(beat);
     this.element.classList.toggle("in-doubt", beat.doubt !== "");
-    this.#say(beat.doubt || TURNS[beat.turn] || "");
+    this.#say(beat.doubt || TURNS[beat.turn] || this.#round?.words || "");
     if (this.#round?.hidden) return;
     this.#follow(beat);
     const [now, then, to] = this.#chordsAt(beat.place);
@@ -109,7 +109,8 @@ export class Live {
       this.#chords.say(String(count + 1), this.#round?.hidden ? null : this.#opening());
       if (!this.#round?.hidden && !this.#last) this.#systems.from(this.#start());
     }
-    this.#say(state.name === "playing" ? "" : state.words);
+    if (state.name === "playing") this.#say(this.#round?.words ?? "");
+    else this.#say(this.#last ? state.words : `${state.words} · ${this.#whoWords()}`);
   }
 
   round(round) {
@@ -171,7 +172,7 @@ export class Live {
     this.#want(this.#chorus).then(() => this.#show(this.#chorus));
   }
 
-  /** Go with the chorus: its own systems, and those of the next in time. */
+  /** Go with the chorus that is played. */
   #follow(beat) {
     const drilled = this.#round !== null;
     const inside = ["head", "solos"].includes(beat.event);
@@ -180,8 +181,6 @@ export class Live {
       this.#chorus = chorus;
       this.#show(chorus);
     }
-    const after = drilled ? null : this.#afterwards(chorus);
-    if (after && beat.place > this.#tune.length / 2 && !this.#here(after)) this.#want(after).then(() => this.#systems.fill());
   }
 
   #eventOf(beat) {
@@ -233,6 +232,7 @@ export class Live {
       return next ? next.rows.filter((row) => row.bars.some((bar) => bar.start >= 0 && bar.start < this.#tune.length)) : null;
     });
     this.#chords.voiced(found.voicings);
+    if (after && !this.#round && !this.#here(after)) this.#want(after).then(() => this.#systems.fill());
     if (this.#last) this.beat(this.#last);
     else this.#systems.from(this.#start());
   }
@@ -278,6 +278,12 @@ export class Live {
       : [section?.name, `bar ${bar}`].filter(Boolean).join(", ");
     const which = this.#round ? `round ${this.#round.number}` : this.#event || `chorus ${beat.chorus}`;
     return place === which ? place : `${place} · ${which}`;
+  }
+
+  #whoWords() {
+    const { you, parts, demo } = this.#begun;
+    const [theirs, ours] = [you, parts].map((names) => names.join(", ") || "nothing");
+    return `${demo ? "the pianist" : "you"}: ${theirs} · the companion: ${ours}`;
   }
 
   #say(text) {
