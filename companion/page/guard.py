@@ -26,7 +26,7 @@ COOKIE = "stand"
 CODE_DIGITS = 6
 TRIES, AGAIN_AFTER = 5, 60.0
 """Wrong codes after which none is taken for so many seconds."""
-WITHOUT_CODE = ("/code", "/static/code.js", "/static/page.css")
+WITHOUT_CODE = ("/code", "/static/code.js", "/static/ask.js", "/static/page.css")
 """What another machine gets without the code."""
 POLICY = "; ".join(
     (

@@ -58,7 +58,7 @@ melody = """
 """Our own, for these tests: sixteen bars without an order of events."""
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
     """Chromium, without a window."""
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -93,9 +93,19 @@ class Tab:
     def until(self, condition: str, seconds: float = 10.0) -> None:
         """Wait until an expression in JavaScript is true, asked from here: the page's policy lets it evaluate none."""
         end = time.monotonic() + seconds
-        while not self.page.evaluate(f"Boolean({condition})"):
+        while not self._is(condition):
             assert time.monotonic() < end, f"never: {condition}"
             self.page.wait_for_timeout(20)
+
+    def _is(self, condition: str) -> bool:
+        from playwright.sync_api import Error
+
+        try:
+            return bool(self.page.evaluate(f"Boolean({condition})"))
+        except Error as error:
+            if "Execution context was destroyed" not in error.message:  # by going to another page
+                raise
+            return False
 
     def bar(self) -> int:
         """Number of the bar that is marked."""
@@ -154,10 +164,11 @@ class Beside:
         self.link = PageLink(
             begun, chart, settings, wish=self.wishes.append, say=self.said.append, port=0, opens=False, **how
         )
+        lines = 2 if how.get("share") else 1
         self.link.begins(now())
         self._origin = now()
         end = time.monotonic() + 20
-        while not self.said and time.monotonic() < end:
+        while len(self.said) < lines and time.monotonic() < end:
             time.sleep(0.02)
         self.url = self.said[0].split()[-1]
 

@@ -7,8 +7,12 @@ from typing import Any
 
 import pytest
 
+from companion.chart.model import Chart
 from companion.messages import Round
+from companion.page.serving import LOOPBACK, own_address
 from companion.stage.clock import now
+from companion.stage.settings import Settings
+from tests.browser.conftest import Beside
 
 pytestmark = pytest.mark.real_time
 
@@ -94,3 +98,21 @@ def test_a_dark_room_is_chosen_by_a_key_and_kept(stand_page: str, tab: Callable[
     page.page.reload()
     page.shows("h1")
     assert page.page.evaluate(paper) == dark
+
+
+def test_from_a_tablet_the_page_is_there_once_the_code_is_given(tune: Chart, tab: Callable[..., Any]) -> None:
+    if own_address() == LOOPBACK:
+        pytest.skip("this machine is in no network")
+    shared = Beside(tune, Settings(), share=True)
+    try:
+        url, code = shared.said[1].split()[3], shared.said[1].split()[-1]
+        shared.beat(4.0)
+        page = tab(url)
+        page.page.fill("#code", "000000" if code != "000000" else "111111")
+        page.page.keyboard.press("Enter")
+        page.until("document.querySelector('#fault').textContent.includes('not the code')")
+        page.page.fill("#code", code)
+        page.page.keyboard.press("Enter")
+        page.until("document.querySelector('.mark')?.dataset.bar == 2")
+    finally:
+        shared.link.close()

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import asyncio
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pytest
 
@@ -11,6 +14,15 @@ from companion.page.outgoing import Begun, OnTheStand
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
+
+
+T = TypeVar("T")
+
+
+def finished(work: Coroutine[Any, Any, T]) -> T:
+    """What comes of it, in a loop and a thread of its own: the tests' browser has a loop in the main one."""
+    with ThreadPoolExecutor(1) as other:
+        return other.submit(asyncio.run, work).result()
 
 
 def on_the_stand(chart: Chart, *, ordered: bool = False) -> OnTheStand:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import io
 import wave
 from pathlib import Path
@@ -17,6 +16,7 @@ from companion.page.draughtsman import Drawing, View
 from companion.page.hub import Hub
 from companion.page.outgoing import OnTheStand
 from companion.page.stand import MusicStand
+from tests.page.conftest import finished
 
 
 class AtOnce:
@@ -42,7 +42,7 @@ def ask(stand: MusicStand, method: str, path: str, **more: Any) -> httpx.Respons
             async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1") as opened:
                 return await opened.request(method, path, **more)
 
-    return asyncio.run(go())
+    return finished(go())
 
 
 def test_the_page_and_its_modules_are_served_with_their_types(stand: MusicStand) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Iterator
 from typing import Any
 
@@ -14,6 +13,7 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from companion.page.guard import AGAIN_AFTER, COOKIE, LONGEST_BODY, TRIES, Code, Guard
+from tests.page.conftest import finished
 
 HERE = "http://127.0.0.1:5000"
 
@@ -34,7 +34,7 @@ def ask(method: str, path: str, *, client: str = "127.0.0.1", code: Code | None 
         async with httpx.AsyncClient(transport=transport, base_url=more.pop("base", HERE)) as opened:
             return await opened.request(method, path, **more)
 
-    return asyncio.run(go())
+    return finished(go())
 
 
 def test_the_page_is_answered_and_told_to_load_nothing_from_elsewhere() -> None:

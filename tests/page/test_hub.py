@@ -8,6 +8,7 @@ from typing import Any
 
 from companion.page.hub import QUEUE, Hub
 from companion.page.outgoing import Begun, LineSaid, Notes, Over
+from tests.page.conftest import finished
 
 BEGUN = Begun(number=1, title="Ferry", you=("melody",), parts=("bass",))
 
@@ -37,7 +38,7 @@ def test_a_page_that_comes_late_gets_the_newest_of_each_kind_in_order_but_no_old
         await asyncio.sleep(0)
         assert [m["kind"] for m in await told(hub, 1)] == ["over"]
 
-    asyncio.run(go())
+    finished(go())
 
 
 def test_a_page_that_takes_nothing_for_long_then_gets_what_is_newest() -> None:
@@ -58,7 +59,7 @@ def test_a_page_that_takes_nothing_for_long_then_gets_what_is_newest() -> None:
         assert texts[-1] == str(3 * QUEUE - 1)
         await stream.aclose()  # type: ignore[attr-defined]
 
-    asyncio.run(go())
+    finished(go())
 
 
 def test_when_the_server_ends_so_does_every_stream_and_nothing_more_is_told() -> None:
@@ -72,4 +73,4 @@ def test_when_the_server_ends_so_does_every_stream_and_nothing_more_is_told() ->
         assert hub.pages == 0
         hub.tell(BEGUN)
 
-    asyncio.run(go())
+    finished(go())
