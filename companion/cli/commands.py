@@ -23,6 +23,7 @@ from companion.cli.progress import Progress
 from companion.cli.reviewing import add_review
 from companion.cli.setup import add_setup, offer_setup
 from companion.cli.signals import add_signals
+from companion.cli.stand import add_stand, page_beside, stand_words
 from companion.cli.takes import TAKE, add_take
 from companion.cli.today import add_today
 from companion.cli.words import (
@@ -74,6 +75,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_demo(commands)
     _add_play(commands)
     add_drill(commands)
+    add_stand(commands)
     add_today(commands)
     _add_replay(commands)
     add_review(commands)
@@ -124,6 +126,7 @@ def _add_play(commands: Any) -> None:
     parser.add_argument("--wav", type=Path, metavar="FILE.wav", help="render what was played, after the end")
     parser.set_defaults(evening=None)
     parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
+    stand_words(parser)
     force_word(parser)
 
 
@@ -148,11 +151,15 @@ def _play(args: argparse.Namespace) -> int:
 
     from queue import SimpleQueue
 
-    from companion.stage.from_the_top import signals_of
+    from companion.stage.from_the_top import signals_of, usable_wishes
     from companion.stage.live import Inbox, Stop, play
 
     wishes: Inbox = SimpleQueue()
-    with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter:
+    usable = usable_wishes(settings, next_follows=bool(args.evening))
+    with (
+        page_beside(args, chart, settings, wishes, usable) as shown,
+        enter_ends(lambda: wishes.put(Stop("stopped"))) as enter,
+    ):
         if enter.listens:
             print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
         account = play(
@@ -171,6 +178,7 @@ def _play(args: argparse.Namespace) -> int:
             ask=enter.ask if is_terminal() else None,
             played=played_before(),
             signals=signals_of(chart, settings, next_follows=True) if args.evening else None,
+            **shown,
         )
     take_kept(account.take)
     if args.evening:

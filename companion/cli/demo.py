@@ -7,7 +7,6 @@ import sys
 import textwrap
 from collections import Counter
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,10 +31,6 @@ if TYPE_CHECKING:
 
 DEMO_CHART = "ferry-without-lights"
 PLAYER = "the built-in pianist"
-COUNT_IN = 2
-"""Bars that the built-in player waits for."""
-BARS = 32
-"""Bars that it lasts at least, unless it is told how often."""
 KEPT = 3
 """Demos that are kept where no folder is named; with its WAV one is 12 MB large."""
 
@@ -77,13 +72,10 @@ def add_demo(commands: Any) -> None:
 
 def _demo(args: argparse.Namespace) -> int:
     from companion.load import load
-    from companion.pianist.player import simulate
     from companion.preferences.every import check_preferences
     from companion.resources import chart_path, data_folder
-    from companion.stage.demo import perform, route_of
+    from companion.stage.demo import perform, played_by
     from companion.stage.names import check_names
-    from companion.stage.order import OrderOfEvents
-    from companion.stage.trading import Trading
 
     path = chart_path(args.chart)
     check_outputs([args.wav], [path])
@@ -93,20 +85,8 @@ def _demo(args: argparse.Namespace) -> int:
     whole = chart.events and not args.choruses and "solo" not in args.you
     how = settings_of(args, order=args.order or ("chart" if whole else "form"))
     check_names(chart, how)
+    player, how = played_by(args.player, chart, how)
     form = chart.unfold()
-    way = route_of(chart, how) if how.order == "chart" and chart.events else None
-    choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))
-    silent = Trading(how, OrderOfEvents(form, how, chart)).is_silent if how.trade else None
-    asked = {
-        "manner": args.player,
-        "tempo": how.tempo,
-        "seed": how.seed,
-        "choruses": choruses or 1,
-        "tune": way,
-        "silent": silent,
-    }
-    player = simulate(form, how.you, **asked)
-    how = replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
     folder = _made(args.out or data_folder() / "demo")
     print(*_introduction(args, chart, how, folder), sep="\n", end="\n\n")
     with _shown(args, chart.title, form, player) as shown:

@@ -15,6 +15,7 @@ from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.practised import last_time_after, played_before, shape_before, take_kept
 from companion.cli.progress import Progress
 from companion.cli.setup import offer_setup
+from companion.cli.stand import page_beside, stand_words
 from companion.cli.words import (
     CHART,
     ArrangingOptions,
@@ -31,6 +32,7 @@ from companion.cli.words import (
     with_own_part,
     your_parts,
 )
+from companion.messages import WISHES
 from companion.stage.settings import TIMES
 
 if TYPE_CHECKING:
@@ -90,6 +92,7 @@ def add_drill(commands: Any) -> None:
     )
     group.add_argument("--latency", type=milliseconds, metavar="MS", help="what the sound chain takes, in milliseconds")
     parser.add_argument("--line", action="store_true", help="show where you are in one line, not in the whole window")
+    stand_words(parser)
     parser.set_defaults(evening=None)
     recorded = parser.add_argument_group("from a recording")
     recorded.add_argument("--replay", type=Path, metavar="PERFORMANCE.mid", help="drill a recorded performance")
@@ -223,7 +226,11 @@ def _play(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> None
     records = RecordsWriter(chart, args.kind, request.time)
     account = None
     try:
-        with enter_ends(lambda: wishes.put(Stop("stopped"))) as enter, last_time_after(args.minutes, wishes):
+        with (
+            page_beside(args, chart, settings, wishes, WISHES) as shown,
+            enter_ends(lambda: wishes.put(Stop("stopped"))) as enter,
+            last_time_after(args.minutes, wishes),
+        ):
             if enter.listens:
                 print("Enter ends it, and so does Ctrl-C", file=sys.stderr)
             account = play(
@@ -240,8 +247,8 @@ def _play(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> None
                 signals=drill_signals(chart, request),
                 large=not args.line,
                 ask=enter.ask if is_terminal() else None,
-                watch=[records.report],
                 played=played_before(),
+                **shown | {"watch": [records.report, *shown["watch"]]},
             )
     finally:
         records.close()

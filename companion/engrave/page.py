@@ -89,7 +89,7 @@ def pages(sheet: Sheet, paper: Paper | None = None, *, progress: Callable[[float
     """
     likes = preferences(PaperPreferences)
     paper = paper or PAPERS[likes.size]
-    engraver = _engraver()
+    engraver = open_engraver()
     told = progress or (lambda share: None)
     sizes = staff_sizes(likes, sheet.staves)
     laid = _laid(engraver, sheet, paper, sizes[0])
@@ -102,7 +102,7 @@ def pages(sheet: Sheet, paper: Paper | None = None, *, progress: Callable[[float
             laid = smaller
             break
     told(0.7)
-    count = _engrave(engraver, laid.sheet, paper, laid.staff, breaks="encoded")
+    count = lay_music_out(engraver, laid.sheet, paper, laid.staff, breaks="encoded")
     drawn = [engraver.renderToSVG(page) for page in range(1, count + 1)]
     told(1.0)
     return [_finished(svg, laid.sheet, paper, page, count) for page, svg in enumerate(_placed(drawn, laid, paper), 1)]
@@ -127,14 +127,14 @@ def long_page(sheet: Sheet, width: float) -> tuple[str, Paper]:
     UseError
         As :func:`pages`; or it is longer than the engraver can make a page.
     """
-    engraver = _engraver()
+    engraver = open_engraver()
     paper = Paper(width, LONGEST_MM)
     laid = _laid(engraver, sheet, paper, staff_sizes(preferences(PaperPreferences), sheet.staves)[-1])
     taken = sum(line.above + line.below + LINE_GAP_MM for line in laid.lines)
     if len(laid.pages) > 1 or not laid.lines:
         raise UseError(f"'{sheet.title}' is too long for one picture", mend="print it instead")
     paper = Paper(width, _top(sheet, 1) + taken + BOTTOM_MM)
-    _engrave(engraver, laid.sheet, paper, laid.staff, breaks="encoded")
+    lay_music_out(engraver, laid.sheet, paper, laid.staff, breaks="encoded")
     (svg,) = _placed([engraver.renderToSVG(1)], laid, paper)
     return _finished(svg, laid.sheet, paper, 1, 1), paper
 
@@ -143,7 +143,8 @@ def _how() -> str:
     return f"install it with: {install_command('print', PACKAGES)}"
 
 
-def _engraver() -> Any:
+def open_engraver() -> Any:
+    """The engraver, ready. Raises UseError where it isn't installed."""
     try:
         import verovio
     except ImportError:
@@ -154,7 +155,7 @@ def _engraver() -> Any:
 
 def _laid(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> _Laid:
     """The sheet broken into lines by what each bar asks for, and into pages by what each line does."""
-    broken = _broken(engraver, sheet, paper, staff)
+    broken = with_lines_broken(engraver, sheet, paper, staff)
     lines = tuple(_measured(engraver, broken, paper, staff))
     laid = _Laid(broken, staff, lines)
     if not lines:
@@ -166,10 +167,10 @@ def _laid(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> _Laid:
     return replace(laid, sheet=replace(broken, bars=bars), pages=turns)
 
 
-def _broken(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> Sheet:
+def with_lines_broken(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> Sheet:
     """The sheet with its lines broken by what each bar asks for."""
     one_line = replace(sheet, bars=tuple(replace(bar, new_line=False, new_page=False) for bar in sheet.bars))
-    _engrave(engraver, one_line, paper, staff, breaks="none")
+    lay_music_out(engraver, one_line, paper, staff, breaks="none")
     widths = bar_widths(engraver.renderToSVG(1))
     if len(widths) != len(sheet.bars):
         return sheet
@@ -181,7 +182,7 @@ def _broken(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> Sheet:
 
 def _measured(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> list[SystemHeight]:
     """What height each line takes; empty when that can't be told."""
-    _engrave(engraver, sheet, paper, staff, breaks="line", pageHeight=60000, svgBoundingBoxes=True)
+    lay_music_out(engraver, sheet, paper, staff, breaks="line", pageHeight=60000, svgBoundingBoxes=True)
     drawn = [line for page in range(1, engraver.getPageCount() + 1) for line in ink(engraver.renderToSVG(page))]
     heads = [bool(bar.heading) for k, bar in enumerate(sheet.bars) if bar.new_line or k == 0]
     if len(drawn) != len(heads):
@@ -220,7 +221,7 @@ def _placed(drawn: Sequence[str], laid: _Laid, paper: Paper) -> list[str]:
     ]
 
 
-def _engrave(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **options: Any) -> int:
+def lay_music_out(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **options: Any) -> int:
     """Lay the music out; how many pages it takes."""
     if options["breaks"] != "none" and not any(bar.new_line or bar.new_page for bar in sheet.bars):
         options["breaks"] = "auto"  # one line, which it would warn of
@@ -254,8 +255,7 @@ def _engrave(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **options:
 
 def _finished(svg: str, sheet: Sheet, paper: Paper, page: int, count: int) -> str:
     """An engraved page with its title or number, and with accidentals that every reader of SVG can show."""
-    svg = _MUSIC_TEXT.sub(_in_unicode, svg).replace("𝄫", "♭♭").replace("𝄪", "♯♯")
-    svg = _REMARK.sub(_smaller, svg)
+    svg = _REMARK.sub(_smaller, in_plain_letters(svg))
     size = f"{paper.units_wide:g} {paper.units_high:g}"
     frame = f'<svg width="{paper.width:g}mm" height="{paper.height:g}mm" viewBox="0 0 {size}" '
     frame += 'version="1.1" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
@@ -265,6 +265,11 @@ def _finished(svg: str, sheet: Sheet, paper: Paper, page: int, count: int) -> st
 
 def _smaller(remark: re.Match[str]) -> str:
     return _SIZE.sub(lambda size: f'font-size="{round(int(size[1]) * _REMARK_SHARE)}px"', remark[0].replace(SMALL, ""))
+
+
+def in_plain_letters(svg: str) -> str:
+    """An engraved page with accidentals that every reader of SVG can show."""
+    return _MUSIC_TEXT.sub(_in_unicode, svg).replace("𝄫", "♭♭").replace("𝄪", "♯♯")
 
 
 def _in_unicode(found: re.Match[str]) -> str:

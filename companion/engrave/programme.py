@@ -15,15 +15,16 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from companion.arrange.events import Stretch, order, stretch_notes
+from companion.arrange.events import Stretch, chorus, order, stretch_notes
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.request import Request
-from companion.chart.model import Chart, ChordSpan, Form, FormSection
+from companion.chart.model import Chart, ChordSpan, Event, Form, FormSection
 from companion.engrave.road_map import with_road_map
 from companion.engrave.score import SheetContent, chart_melody, form_bars, lay_out, pickup_bars
 from companion.engrave.sheet import LEFT, RIGHT, Sheet
 from companion.engrave.voices import staff_of
+from companion.messages import EventKind
 from companion.stage.ritardando import Ritardando, ritardando_of
 
 PARTS = ("melody", "chords", "bass")
@@ -60,15 +61,52 @@ def arrangement(
     """
     form = chart.unfold()
     stretches = _stretches(chart)
-    on_paper = _on_paper(stretches)
-    played = _arranged(on_paper, treatment, seed) if stretches else _once_through(form, treatment, seed)
+    content = _content(form, _on_paper(stretches), Request(treatment=treatment, seed=seed), staves)
+    content = replace(content, remarks=remarks or {})
+    lead_in = [note for note in chart_melody(form) if note.beat < 0]
+    sheet = with_road_map(lay_out(chart, form, content, staves), stretches, lead_in, _bars_at_rest(stretches))
+    return with_order(sheet, chart)
+
+
+def chorus_content(
+    chart: Chart, request: Request, event: EventKind | None, staves: tuple[int, ...] = (RIGHT, LEFT)
+) -> SheetContent:
+    """One time through the form as it is played: in an order of events with what comes before and after it.
+
+    Parameters
+    ----------
+    chart : Chart
+    request : Request
+        Which chorus it is (1 = the first), and how its parts are arranged.
+    event : str, optional
+        The event it belongs to; None where no order of events is played, or where it isn't known.
+    staves : tuple of int
+        1: the right hand's, 2: the left hand's.
+    """
+    form = chart.unfold()
+    if event is None:
+        through = chorus(form, request.chorus, Event("head"))
+        return _content(form, [replace(through, zero=Fraction(0), start=Fraction(0))], request, staves)
+    stretches = order(chart)
+    found = next(
+        (s for s in stretches if s.chorus == request.chorus and s.kind == event),
+        chorus(form, request.chorus, Event(event)),
+    )
+    ends = [s for s in stretches if s.kind == "introduction" and request.chorus == 1]
+    row = [*ends, found, *(s for s in stretches if s.kind == "ending")]
+    return _content(form, [replace(s, zero=Fraction(0), start=s.start - s.zero) for s in row], request, staves)
+
+
+def _content(form: Form, on_paper: Sequence[Stretch], request: Request, staves: tuple[int, ...]) -> SheetContent:
+    """What is written of an introduction, one time through and an ending; of a form alone, if there are none."""
+    played = _arranged(on_paper, request) if on_paper else _once_through(form, request)
     first, last = -_length(on_paper, "introduction"), form.length + _length(on_paper, "ending")
     kept = [note for note in played if staff_of(note) in staves and note.beat < last]
     low = min((note.beat for note in kept), default=Fraction(0))
     places = [FormSection("Introduction", first, Fraction(0))] if first else []
     places += form.sections
     places += [FormSection("Ending", form.length, last)] if last > form.length else []
-    content = SheetContent(
+    return SheetContent(
         notes=tuple(_not_before(kept, first) if first else kept),
         bars=(
             *(_bars_before(on_paper[0]) if first else pickup_bars(form, low)),
@@ -76,12 +114,8 @@ def arrangement(
             *(_bars_after(on_paper[-1], len(form.bars)) if last > form.length else ()),
         ),
         places=tuple(places),
-        chords=_chords(on_paper) if stretches else form.chords,
-        remarks=remarks or {},
+        chords=_chords(on_paper) if on_paper else form.chords,
     )
-    lead_in = [note for note in chart_melody(form) if note.beat < 0]
-    sheet = with_road_map(lay_out(chart, form, content, staves), stretches, lead_in, _bars_at_rest(stretches))
-    return with_order(sheet, chart)
 
 
 def with_order(sheet: Sheet, chart: Chart) -> Sheet:
@@ -104,7 +138,7 @@ def sounding(chart: Chart, *, treatment: str | None = None, seed: int = 0) -> tu
     form = chart.unfold()
     stretches = _stretches(chart)
     if not stretches:
-        return form, _once_through(form, treatment, seed)
+        return form, _once_through(form, Request(treatment=treatment, seed=seed))
     origin = stretches[0].start
     found: list[Note] = []
     for stretch in stretches:
@@ -142,11 +176,11 @@ def _length(stretches: Sequence[Stretch], kind: str) -> Fraction:
     return next((stretch.length for stretch in stretches if stretch.kind == kind), Fraction(0))
 
 
-def _arranged(stretches: Iterable[Stretch], treatment: str | None, seed: int) -> list[Note]:
+def _arranged(stretches: Iterable[Stretch], request: Request) -> list[Note]:
     found: list[Note] = []
     for stretch in stretches:
         for part in ("chords", "bass") if stretch.kind == "solos" else PARTS:
-            made = stretch_notes(stretch, part, Request(treatment=treatment, seed=seed))
+            made = stretch_notes(stretch, part, request)
             found += made if stretch.hold is None else _held(made, stretch.first + stretch.length)
     return found
 
@@ -159,8 +193,8 @@ def _held(found: Sequence[Note], last: Fraction) -> list[Note]:
     ]
 
 
-def _once_through(form: Form, treatment: str | None, seed: int) -> list[Note]:
-    return [note for part in PARTS for note in arrange(form, part, Request(treatment=treatment, seed=seed))]
+def _once_through(form: Form, request: Request) -> list[Note]:
+    return [note for part in PARTS for note in arrange(form, part, request)]
 
 
 def _not_before(found: Iterable[Note], first: Fraction) -> list[Note]:

@@ -130,6 +130,17 @@ def told_text(state: State, before: bool) -> str:
     return "last time: " + ("the head comes next" if state.event == "solos" else "the ending comes next")
 
 
+UNSURE, LOST = 0.6, 0.3
+"""Probability of the beat below which it is said that the place isn't sure, and that it is being looked for."""
+
+
+def doubt_text(sure: float) -> str:
+    """That the place isn't sure, where it isn't; else nothing."""
+    if sure < LOST:
+        return "looking for you: roots alone until the place is clear"
+    return "not sure of the place" if sure < UNSURE else ""
+
+
 LEAST_USEFUL = ("tempo", "sure", "event", "turn", "state")
 """Parts of the status line that are left out where there is no room, in this order; the place always stays."""
 

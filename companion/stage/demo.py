@@ -16,11 +16,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
+from typing import Protocol
 
 from companion.chart.model import Chart
 from companion.errors import DeviceError
 from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report
-from companion.pianist.player import SimulatedPerformance
+from companion.pianist.player import SimulatedPerformance, simulate
 from companion.pianist.route import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import find_ports
@@ -34,6 +35,7 @@ from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
 from companion.stage.take_files import Outcome
 from companion.stage.take_writer import TakeWriter
+from companion.stage.trading import Trading
 from companion.stage.wire import SenderWords
 
 BEFORE = 0.5
@@ -41,6 +43,22 @@ BEFORE = 0.5
 AFTER, HELD_FOR = 2.0, 10.0
 """Seconds that a demo goes on after the last note and beat, and after a last chord."""
 PLAYER_CHANNEL = 0
+
+BARS = 32
+"""Bars that a demo lasts at least, unless it is said how often."""
+COUNT_IN = 2
+"""Bars that the built-in pianist waits for."""
+
+
+class Sounds(Protocol):
+    """Where a demo sounds; :class:`companion.stage.link.SenderLink` is one."""
+
+    def order(self, due: float, message: tuple[int, ...]) -> None:
+        """Have a message sounded at a moment of the live clock."""
+
+    def wait_until(self, moment: float) -> None:
+        """Let time pass up to a moment of the live clock."""
+
 
 Watch = Callable[[float, Sequence[Order], Sequence[Report]], None]
 
@@ -69,6 +87,28 @@ def route_of(chart: Chart, settings: Settings) -> list[Passage]:
         else:
             route.append(Passage(first, first + length, s.chorus))
     return route
+
+
+def played_by(manner: str, chart: Chart, how: Settings) -> tuple[SimulatedPerformance, Settings]:
+    """The built-in pianist's performance of a chart, and the settings with which the companion is counted in by it.
+
+    Raises UseError when there is nothing to play for their parts, and ConfigError when there is no such manner.
+    """
+    form = chart.unfold()
+    way = route_of(chart, how) if how.order == "chart" and chart.events else None
+    choruses = how.choruses or (None if way else max(1, -(-BARS // len(form.bars))))
+    silent = Trading(how, OrderOfEvents(form, how, chart)).is_silent if how.trade else None
+    player = simulate(
+        form,
+        how.you,
+        manner=manner,
+        tempo=how.tempo,
+        seed=how.seed,
+        choruses=choruses or 1,
+        tune=way,
+        silent=silent,
+    )
+    return player, replace(how, tempo=player.tempo, start=player.start, count_in=COUNT_IN, choruses=choruses)
 
 
 @dataclass(frozen=True)
@@ -213,9 +253,10 @@ def play_in_time(
     settings: Settings,
     *,
     until: float,
-    sound: SenderLink | None = None,
+    sound: Sounds | None = None,
     channels: dict[Part, int] | None = None,
     watch: Watch | None = None,
+    begins: Callable[[float], None] = lambda origin: None,
 ) -> Recording:
     """Let the companion follow a performance that sounds as it goes.
 
@@ -223,10 +264,12 @@ def play_in_time(
     ----------
     chart, performance, settings, until, watch
         As for :func:`companion.stage.replay.replay`.
-    sound : SenderLink, optional
+    sound : Sounds, optional
         Where both are sounded; nowhere if not given.
     channels : dict of Part to int, optional
         Channel of each part, 1-16; the player is on channel 1.
+    begins : callable, optional
+        Told the moment of the live clock at which the performance's seconds begin.
 
     Returns
     -------
@@ -235,6 +278,7 @@ def play_in_time(
     """
     rehearsal = Rehearsal(chart, settings)
     origin = now() + BEFORE
+    begins(origin)
     heard: list[Heard] = []
     orders: list[Order] = []
     reports: list[Report] = []

@@ -11,9 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import subprocess
-import sys
 import threading
 import time
 from collections import deque
@@ -26,6 +24,7 @@ from companion.errors import DeviceError
 from companion.ports.midi import DRAIN, Output
 from companion.ports.sounding import Sounding
 from companion.stage import wire
+from companion.stage.beside import start_beside
 from companion.stage.clock import now
 
 RECENT = 0.5
@@ -69,7 +68,7 @@ class SenderLink:
     def __init__(self, words: wire.SenderWords, notify: Callable[[Notice], None]):
         self.words = words
         self._notify = notify
-        self._process = _start(words)
+        self._process = start_beside("companion.stage.sender", words.to_json())
         self._lock = threading.Lock()
         self._sounding = Sounding(words.channels)
         self._offs: deque[tuple[float, tuple[int, ...]]] = deque()
@@ -210,21 +209,6 @@ class SenderLink:
         self._silent.set()
         if not self._ending:
             self._notify(Notice("died"))
-
-
-def _start(words: wire.SenderWords) -> subprocess.Popen[bytes]:
-    # A session of its own: Ctrl-C in the terminal reaches the player alone, who ends the sender in order. Without -P,
-    # a file of the player's called like one of Python's modules would be run in its place.
-    home = str(Path(__file__).resolve().parents[2])
-    path = os.pathsep.join(p for p in (home, os.environ.get("PYTHONPATH")) if p)
-    return subprocess.Popen(
-        [sys.executable, "-P", "-m", "companion.stage.sender", words.to_json()],
-        env={**os.environ, "PYTHONPATH": path},
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        start_new_session=sys.platform != "win32",
-        creationflags=0x200 if sys.platform == "win32" else 0,  # CREATE_NEW_PROCESS_GROUP
-    )
 
 
 def _stdout(process: subprocess.Popen[bytes]) -> IO[bytes]:

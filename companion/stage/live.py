@@ -132,6 +132,7 @@ def play(
     large: bool = False,
     ask: sounding_marks.Ask | None = None,
     played: float = 0.0,
+    begins: Callable[[float], None] = lambda origin: None,
 ) -> Account:
     """Play a chart with the person at the keyboard, until they or the form end it.
 
@@ -175,6 +176,8 @@ def play(
         Asks whether to play on an instrument that another companion uses; nobody does unless given.
     played : float
         Seconds of playing without a pause before this.
+    begins : callable, optional
+        Told the moment of the live clock at which the rehearsal's seconds begin.
 
     Returns
     -------
@@ -232,6 +235,7 @@ def play(
             for text in reversed(signals.table.lines()):  # a window shows what was said last
                 line.say(text)
             player.pause.played = played
+            begins(player.origin)
             line.wait()
             stop = player.run()
             account = player.account(chart.title)
@@ -290,7 +294,7 @@ class Player:
             lambda done: inbox.put(Ready(done)), lambda error: inbox.put(Stop("lost", error=error)), PRIORITY
         )
         self._greet()
-        self._origin = now()
+        self.origin = now()
 
     def run(self) -> Stop:
         """Drive the rehearsal until something stops it; then silence, keep and close everything."""
@@ -344,7 +348,7 @@ class Player:
                 self._say(f"the companion stood still for {moment - turned:.0f} s; what sounded was silenced")
             turned = moment
             self.link.alive()
-            moments = [self._origin + due for due in (step.wake, self.signals.due) if due is not None]
+            moments = [self.origin + due for due in (step.wake, self.signals.due) if due is not None]
             wake = min(next_look, moment + HEARTBEAT, max(moment + LEAST_WAIT, min(moments, default=next_look)))
             events: list[Heard | Wish] = []
             for item in self._wait(wake):
@@ -356,7 +360,7 @@ class Player:
                 elif isinstance(item, Ready):
                     self.rehearsal.adopt(item.what)
                 elif isinstance(item, Wish):
-                    events.append(replace(item, seconds=now() - self._origin))
+                    events.append(replace(item, seconds=now() - self.origin))
                 elif played := self.keyboard.hear(item):
                     events += self._heard(played)
             if now() >= next_look:
@@ -365,7 +369,7 @@ class Player:
                 events += ends
                 if gone:
                     return gone
-            events += self.signals.ripen(now() - self._origin)
+            events += self.signals.ripen(now() - self.origin)
             step = self._advance(sorted(events, key=lambda e: e.seconds))
             if self._ended_at is not None and (step.wake is None or now() > self._ended_at + LAST):
                 return Stop("stopped" if self._stopped else "ended")
@@ -387,12 +391,12 @@ class Player:
                 self._wished(event)
             else:
                 self.pause.take(event)
-        step = self.rehearsal.advance(now() - self._origin, events)
+        step = self.rehearsal.advance(now() - self.origin, events)
         self._carry_out(step)
         if any(isinstance(event, Wish) and event.name == "again" for event in events):
             self._prepared = 0
             self._prepare(AHEAD)
-        if text := self.pause.due(now() - self._origin):
+        if text := self.pause.due(now() - self.origin):
             self._say(text)
         return step
 
@@ -413,7 +417,7 @@ class Player:
     def _carry_out(self, step: Step) -> None:
         for order in step.orders:
             message = self._message(order)
-            due = self._origin + order.seconds - self.setup.latency
+            due = self.origin + order.seconds - self.setup.latency
             self.link.order(due, message)
             self._echo.sent(due, message)
         for order in step.orders:
@@ -436,7 +440,7 @@ class Player:
         """What a message of the player's says; what of it is playing sounds on a shared output, too."""
         status, data1, data2 = played.message
         channel = status & 0x0F
-        found = self.signals.hear(Heard(played.seconds - self._origin, status & 0xF0, data1, data2))
+        found = self.signals.hear(Heard(played.seconds - self.origin, status & 0xF0, data1, data2))
         for event in found:
             if isinstance(event, Heard):
                 self._sound_too(event, channel)
@@ -446,7 +450,7 @@ class Player:
         if self._choice.same:
             self.link.player((event.status | channel, event.data1, event.data2))
         elif self.setup.through:
-            through = event.seconds + self._origin
+            through = event.seconds + self.origin
             self.link.player((event.status, event.data1, event.data2), through=through)
 
     # Devices
@@ -498,7 +502,7 @@ class Player:
     def _close(self, stop: Stop) -> Stop:
         """Silence, keep and close everything; what is raised on the way is the reason to stop, unless there was one."""
         try:
-            self._carry_out(self.rehearsal.finish(now() - self._origin))
+            self._carry_out(self.rehearsal.finish(now() - self.origin))
         except Exception as error:
             stop = stop if stop.error else Stop("lost", error=error)
         finally:

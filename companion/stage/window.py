@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from companion.chart.keys import write_key
 from companion.messages import Beat, Report, Round, State
-from companion.stage.console import SPAN, TURNS, WORDS, event_text, round_text, tempo_of, told_text
+from companion.stage.console import SPAN, TURNS, WORDS, doubt_text, event_text, round_text, tempo_of, told_text
 from companion.stage.glyphs import large, largest, width
 
 if TYPE_CHECKING:
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
 
 LEAST = (48, 15)
 """Columns and rows of a window that is worth it."""
-UNSURE, LOST = 0.6, 0.3
-"""Probability of the beat below which it is said that the place isn't sure, and that it is being looked for."""
 OPEN, CLOSE = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
 HOME, WIPE, REST_OF_LINE, REST = "\x1b[H", "\x1b[2J", "\x1b[K", "\x1b[J"
 DIM, BRIGHT, PLAIN = "\x1b[2m", "\x1b[1m", "\x1b[0m"
@@ -237,11 +235,7 @@ class Window:
             return WORDS[state]
         if beat is None:
             return ""
-        if beat.sure < LOST:
-            return "looking for you: roots alone until the place is clear"
-        if beat.sure < UNSURE:
-            return "not sure of the place"
-        return TURNS[beat.turn] if beat.turn else ""
+        return doubt_text(beat.sure) or (TURNS[beat.turn] if beat.turn else "")
 
     def _show(self, **parts: str) -> None:
         self._scene = replace(self._scene, **parts)

@@ -2,8 +2,9 @@
 
 The sender process gets orders 4 ms ahead, as from a rehearsal, and tells for each message by how much it left later
 than it was due. Four runs: on a free machine and with every core kept busy, each with real-time priority (where it is
-granted) and without. What this process is itself late by is not counted. Then twice, with every core busy, a whole
-companion: what its own account says, with the lateness of its rehearsal in it.
+granted) and without. What this process is itself late by is not counted. Then, with every core busy, a whole companion
+with both priorities, alone and with its page open in a browser that redraws it (Debian's chromium; left out where there
+is none): what its own account says, with the lateness of its rehearsal in it.
 
 Output over a JACK server with the dummy driver, started here (Debian's jackd2). Milliseconds.
 """
@@ -15,6 +16,7 @@ import os
 import random
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import tempfile
@@ -41,30 +43,41 @@ def main(seconds: float = 10.0) -> None:
         with busy_cores():
             for realtime in (True, False):
                 measure_companion(realtime, seconds)
+                if shutil.which("chromium"):
+                    measure_companion(realtime, seconds, page=True)
 
 
-def measure_companion(realtime: bool, seconds: float) -> None:
-    """A companion that keeps steady time under one long note of the player's, in its own words."""
+def measure_companion(realtime: bool, seconds: float, *, page: bool = False) -> None:
+    """A companion that keeps steady time under long notes of the player's, in its own words."""
     from companion.ports.binding import binding
 
     words = ["play", "ferry-without-lights", "--in", "upright", "--out", "upright", "--time", "steady"]
     keys = binding().talker("jack", "upright-keys")
     keys.handle.open_virtual_port("keys")
-    with tempfile.TemporaryDirectory() as data:
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+    shown = ["--stand", "--no-open", "--page-port", str(port)] if page else []
+    with tempfile.TemporaryDirectory() as data, ExitStack() as stack:
         companion = subprocess.Popen(
-            [sys.executable, "-m", "companion", *words, "--count-in", "1", "--data", data, "--midi", "jack"],
+            [sys.executable, "-m", "companion", *words, *shown, "--count-in", "1", "--data", data, "--midi", "jack"],
             preexec_fn=None if realtime else refuse_priority,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             text=True,
         )
-        time.sleep(8.0)
-        keys.send((0x90, 72, 64))
-        time.sleep(2 * seconds)
+        time.sleep(4.0)
+        if page:
+            stack.enter_context(browser(f"http://127.0.0.1:{port}/"))
+        time.sleep(4.0)
+        for _ in range(max(1, round(seconds))):  # more than once: on a busy machine it may not listen yet
+            keys.send((0x90, 72, 64))
+            time.sleep(2.0)
+            keys.send((0x80, 72, 64))
         companion.send_signal(signal.SIGINT)
         said = companion.communicate()[0].splitlines()
     keys.release()
     how = "real-time priority" if realtime else "ordinary priority"
+    how += ", its page redrawing" if page else ""
     print(f"whole companion, all cores busy, {how}:", *[line for line in said if "percentile" in line])
 
 
@@ -92,6 +105,26 @@ def measure(port: str, realtime: bool, busy: bool, seconds: float) -> None:
     how = "real-time priority" if link.realtime else "refused" if realtime else "ordinary priority"
     name = f"{'all cores busy' if busy else 'free machine'}, {how}"
     print(f"{name:34}{figures['sent']:6}{figures['median_ms']:9.3f}{figures['p99_ms']:9.3f}{figures['worst_ms']:9.3f}")
+
+
+@contextmanager
+def browser(url: str) -> Iterator[None]:
+    """A browser without a window that shows a page; a session of its own, as every program of the desktop's is."""
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+        words = [
+            "chromium",
+            "--headless",
+            "--no-sandbox",
+            "--remote-debugging-port=0",
+            f"--user-data-dir={profile}",
+            url,
+        ]
+        shown = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
+        try:
+            yield
+        finally:
+            os.killpg(shown.pid, signal.SIGKILL)
+            shown.wait()
 
 
 @contextmanager

@@ -1,0 +1,175 @@
+"""What is on the stand: which tune, who plays it, and the demo that the page starts.
+
+Conventions: called from the server's worker threads and from the threads that listen to players; :class:`MusicStand`
+keeps its own order among them.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from companion.errors import CompanionError, UseError
+from companion.load import load
+from companion.messages import Part, WishName
+from companion.page.demo_player import DemoWords
+from companion.page.drawing import tune_in_short
+from companion.page.hub import Hub
+from companion.page.outgoing import AnyOutgoing, OnTheStand, Over
+from companion.page.players import OwnPlayer, PlayerLines
+from companion.resources import chart_names, chart_path
+
+DEMO = "companion.page.demo_player"
+
+
+@dataclass(frozen=True)
+class ChartOffered:
+    """A chart that can be chosen."""
+
+    name: str
+    path: Path
+
+
+class MusicStand:
+    """The state behind every page.
+
+    Parameters
+    ----------
+    hub : Hub
+        What tells the pages.
+    given : path, optional
+        A chart that was named when the stand was set up; it may lie anywhere.
+    wish : callable, optional
+        Hands wishes to the player process that started the page; without one the page starts demos.
+    """
+
+    def __init__(self, hub: Hub, given: Path | None = None, wish: Callable[[WishName], None] | None = None):
+        self.hub = hub
+        self._given, self._wish = given, wish
+        self._lock = threading.Lock()
+        self._player: OwnPlayer | None = None
+        self._number = 0
+        self._now: OnTheStand | None = None
+        if wish is None:
+            hub.first(Over(chooses=True))
+
+    @property
+    def chooses(self) -> bool:
+        """Whether a tune can be chosen here; not beside a player process that has chosen."""
+        return self._wish is None
+
+    @property
+    def now(self) -> OnTheStand:
+        """What is played, or was last. Raises UseError when nothing is."""
+        if self._now is None:
+            raise UseError("nothing is on the stand", mend="choose a chart")
+        return self._now
+
+    # What players say
+
+    def put(self, what: OnTheStand) -> None:
+        """Something is on the stand from now on."""
+        self._now = what
+        self.hub.tell(what.begun)
+
+    def told(self, message: AnyOutgoing) -> None:
+        """A player says what happens."""
+        if isinstance(message, Over):
+            message = Over(message.why, self.chooses)
+        self.hub.tell(message)
+
+    # What pages ask for
+
+    def wish(self, name: WishName) -> None:
+        """Ask whoever plays for something."""
+        if self._wish is not None:
+            self._wish(name)
+            return
+        with self._lock:
+            player = self._player
+        if player is not None:
+            player.wishes.wish(name)
+
+    def demo(self, name: str, you: tuple[Part, ...]) -> None:
+        """Let the built-in pianist play a chart; what is being played ends.
+
+        Raises
+        ------
+        UseError
+            This page goes with a player process, or there is no such chart to choose.
+        """
+        if not self.chooses:
+            raise UseError("the page shows what is played at the piano", mend="start it with: companion stand")
+        path = self.path_of(name)
+        with self._lock:
+            self._end()
+            self._number += 1
+            words = DemoWords(str(path), self._number, you)
+            player = self._player = OwnPlayer(DEMO, msgspec.json.encode(words).decode())
+
+        def ended() -> None:
+            if self._player is player:
+                self.hub.tell(Over(chooses=True))
+
+        def told(message: AnyOutgoing) -> None:
+            if self._player is player:
+                self.told(message)
+
+        PlayerLines(player.lines, self.put, told, ended)
+
+    def stop(self) -> None:
+        """End what the page started."""
+        with self._lock:
+            self._end()
+
+    def _end(self) -> None:
+        player, self._player = self._player, None
+        if player is not None:
+            player.end()
+            self.hub.tell(Over(chooses=True))
+
+    # Charts
+
+    def choices(self) -> list[dict[str, Any]]:
+        """The charts to choose from, in short; those that can't be read say why."""
+        return [
+            {"name": choice.name, **_in_short(choice.path, _changed(choice.path))}
+            for choice in self._choices().values()
+        ]
+
+    def path_of(self, name: str) -> Path:
+        """The file of a chart that can be chosen, by its name alone: a page names no paths. Raises UseError."""
+        choice = self._choices().get(name)
+        if choice is None:
+            raise UseError(f"there is no chart '{name}' to choose")
+        return choice.path
+
+    def _choices(self) -> dict[str, ChartOffered]:
+        names = {name: ChartOffered(name, chart_path(name)) for name in chart_names()}
+        if self._given is None:
+            return names
+        known = next((one for one in names.values() if one.path.resolve() == self._given.resolve()), None)
+        given = known or ChartOffered(self._given.name, self._given)
+        return {given.name: given, **{name: one for name, one in names.items() if one != known}}
+
+
+def _changed(path: Path) -> int:
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0
+
+
+@lru_cache(maxsize=1000)
+def _in_short(path: Path, changed: int) -> dict[str, Any]:
+    """A chart in short, read again when its file has changed."""
+    try:
+        return tune_in_short(load(path))
+    except CompanionError as error:
+        return {"title": path.stem, "fault": str(error)}

@@ -1,0 +1,49 @@
+// The page: who listens to what, and which view is seen. Each view is a module with a class that has `element` and `end`.
+import { Choose } from "./choose.js";
+import { Clock } from "./clock.js";
+import { Ended } from "./ended.js";
+import { Live } from "./live.js";
+import { startLook } from "./look.js";
+import { Sound } from "./sound.js";
+import { Stream } from "./stream.js";
+
+const clock = new Clock();
+const sound = new Sound(clock);
+const place = document.getElementById("view");
+const line = document.getElementById("line");
+let view = null;
+
+function show(next) {
+  view?.end();
+  view = next;
+  place.className = next.name;
+  place.replaceChildren(next.element);
+}
+
+function told(message) {
+  view?.told?.(message);
+}
+
+startLook();
+clock.start();
+new Stream()
+  .on("begun", (begun) => {
+    sound.fade();
+    show(new Live(begun, clock, sound));
+  })
+  .on("beat", told)
+  .on("state", told)
+  .on("round", told)
+  .on("remark", told)
+  .on("notes", (message) => sound.take(message.notes))
+  .on("over", (over) => {
+    sound.end();
+    if (over.chooses && !(view instanceof Choose)) show(new Choose(sound, over.why));
+    else if (!over.chooses) show(new Ended());
+    else view.told(over);
+  })
+  .open((there) => {
+    line.hidden = there || view instanceof Ended;
+    line.textContent = there ? "" : "The line to the companion is down. The music goes on; the page tries again.";
+    if (!there) sound.fade();
+  });

@@ -1,0 +1,70 @@
+"""What a browser draws is the chart's: its form to its length, its chords as they are set, its key when it is moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from companion.page.drawing import form_drawn, systems_drawn, voicings_drawn
+from companion.page.outgoing import OnTheStand
+from tests.page.conftest import on_the_stand
+
+if TYPE_CHECKING:
+    from companion.chart.model import Chart
+    from tests.conftest import Stand
+
+
+def test_the_form_is_drawn_to_its_length_with_introduction_and_ending(ferry_on_the_stand: OnTheStand) -> None:
+    form = form_drawn(ferry_on_the_stand)
+    spans = [(s["name"], s["start"], s["end"]) for s in form["sections"]]
+    assert spans[:3] == [("introduction", -16.0, 0.0), ("A1", 0.0, 32.0), ("A2", 32.0, 64.0)]
+    assert [name for name, *_ in spans] == ["introduction", "A1", "A2", "B", "A2", "ending"]
+    assert [one["event"] for one in form["plan"]] == ["introduction", "head", "solos", "solos", "head", "ending"]
+    assert (form["key"], form["metre"]["text"], form["counted"]["sign"]) == ("G minor", "4/4", "♩")
+
+
+def test_a_chord_symbol_comes_in_the_pieces_in_which_it_is_set(stand: Stand) -> None:
+    chart = stand.chart(("| Bbm7b5 | C7/Bb | N.C. | F#maj7 |", "| C8 | C8 | z8 | C8 |"))
+    chords = [(c["root"], c["rest"], c["bass"]) for c in form_drawn(on_the_stand(chart))["chords"]]
+    assert chords == [("B♭", "m7♭5", ""), ("C", "7", "B♭"), ("N.C.", "", ""), ("F♯", "maj7", "")]
+
+
+@pytest.mark.parametrize(
+    ("metre", "bar", "sign", "quarters"), [("6/8", "C6", "♩.", 1.5), ("2/2", "C8", "𝅗𝅥", 2.0), ("3/4", "C6", "♩", 1.0)]
+)
+def test_the_tempo_is_given_in_the_note_value_that_is_counted(
+    metre: str, bar: str, sign: str, quarters: float, stand: Stand
+) -> None:
+    """Common practice: a dotted quarter in 6/8, a half in 2/2."""
+    chart = stand.chart(("| C | F |", f"| {bar} | {bar} |"), metre=metre)
+    counted = form_drawn(on_the_stand(chart))["counted"]
+    assert (counted["sign"], counted["quarters"]) == (sign, quarters)
+
+
+def test_in_another_key_all_of_it_is(ferry_on_the_stand: OnTheStand) -> None:
+    form = form_drawn(ferry_on_the_stand, "C minor")
+    assert form["key"] == "C minor"
+    assert next(c for c in form["chords"] if c["start"] == 0)["root"] == "C"
+
+
+def test_systems_hold_every_bar_and_each_has_its_element_in_the_drawing(ferry: Chart) -> None:
+    pytest.importorskip("verovio")
+    rows = systems_drawn(on_the_stand(ferry), 90.0)
+    bars = [bar for row in rows for bar in row["bars"]]
+    assert [bar["number"] for bar in bars] == list(range(33))  # the pickup, and 32 bars
+    for row in rows:
+        for bar in row["bars"]:
+            assert f'id="{bar["element"]}"' in row["svg"]
+
+
+def test_a_voicing_is_drawn_for_the_chord_that_it_voices(ferry: Chart) -> None:
+    pytest.importorskip("verovio")
+    voicings = voicings_drawn(on_the_stand(ferry))
+    symbols = {float(span.start): span.chord for span in ferry.unfold().chords}
+    found = [one["start"] for one in voicings]
+    assert found == sorted(found) and set(found) <= set(symbols)
+    voiced = {symbols[start] for start in found}
+    assert set(found) == {start for start, chord in symbols.items() if chord in voiced}
+    assert len(found) > 0.9 * len(symbols)
+    assert all(one["svg"].startswith("<svg") and 2 <= len(one["notes"].split()) <= 5 for one in voicings)
