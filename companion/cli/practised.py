@@ -57,21 +57,6 @@ def take_kept(folder: Path | None, trouble: str = "") -> None:
         print(f"companion: {trouble}", file=sys.stderr)
 
 
-def forget_take(folder: Path) -> None:
-    """Take a deleted take out of the records; what was drilled in it stays practised."""
-    from companion.practice.records import Records
-    from companion.stage.take_files import takes_folder
-
-    if folder.parent.resolve() != takes_folder().resolve():
-        return
-    try:
-        with Records() as records:
-            if records.has_take(folder.name):
-                records.delete_take(folder.name)
-    except RecordsError as error:
-        print(f"companion: {error}", file=sys.stderr)
-
-
 @contextmanager
 def last_time_after(minutes: int | None, wishes: Inbox) -> Iterator[None]:
     """After so many minutes, the wish that it be the last time: what is under way comes to its end."""
