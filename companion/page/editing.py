@@ -144,7 +144,7 @@ def _bars(lines: list[str], first: int, last: int) -> list[_Bar]:
             bar, inside = 0, inside != bool(marks % 2)
             text = line.partition("=")[0].strip()
         elif inside:
-            for _ in (piece for piece in line.split("|")[1:] if piece.strip()):
+            for _ in filter(str.strip, line.split("|")[1:]):
                 bar += 1
                 found.append(_Bar(text, bar, n))
     return found

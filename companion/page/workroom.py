@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+import subprocess
 import sys
 import threading
 from collections.abc import Callable
@@ -49,7 +50,7 @@ class Workroom:
     def __init__(self, patience: float = PATIENCE) -> None:
         self._patience = patience
         self._lock = threading.Lock()
-        self._process = start_beside(MODULE)
+        self._process: subprocess.Popen[bytes] | None = None
 
     def ask(self, name: str, words: msgspec.Struct) -> bytes:
         """What comes of a task, as JSON.
@@ -75,9 +76,9 @@ class Workroom:
             self.end()
 
     def _answer(self, line: bytes) -> bytes:
-        if self._process.poll() is not None:
-            self._process = start_beside(MODULE)
         process = self._process
+        if process is None or process.poll() is not None:
+            process = self._process = start_beside(MODULE)
         assert process.stdin is not None and process.stdout is not None
         timer = threading.Timer(self._patience, process.kill)
         timer.start()
@@ -91,9 +92,11 @@ class Workroom:
         return b""
 
     def end(self) -> None:
-        """End the process."""
-        self._process.kill()
-        self._process.communicate()
+        """End the process, if there is one."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.communicate()
+            self._process = None
 
 
 def _tasks() -> dict[str, tuple[type[Any], Callable[[Any], Any]]]:

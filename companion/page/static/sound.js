@@ -22,6 +22,9 @@ export class Sound {
     this.#clock = clock;
   }
 
+  /** Settled when the notes are there. */
+  ready = null;
+
   get on() {
     return this.#context !== null;
   }
@@ -36,7 +39,7 @@ export class Sound {
     this.#out = new DynamicsCompressorNode(this.#context, { threshold: -14, ratio: 3 });
     this.#out.connect(this.#context.destination);
     this.#context.resume();
-    this.#load();
+    this.ready = this.#load();
   }
 
   async #load() {
