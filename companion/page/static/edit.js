@@ -18,7 +18,7 @@ export class Edit extends Page {
   #faults = el("ul.faults", { id: "faults", role: "status" });
   #save = el("button", { type: "button", disabled: true, "aria-keyshortcuts": "Control+s" }, "Keep it");
   #back = el("button", { type: "button", disabled: true }, "Undo all since it was kept");
-  #hear = el("button.sample", { type: "button", "aria-pressed": "false" }, "Hear it");
+  #hear = el("button.sample", { type: "button", "aria-pressed": "false" }, "Hear what is kept");
 
   constructor(context, name) {
     super("Change a chart", "tunes", context);
@@ -113,6 +113,7 @@ export class Edit extends Page {
     this.#former.push(this.#kept);
     chosen.moved(this.#name, told.name);
     this.#name = told.name;
+    history.replaceState(null, "", `#edit/${encodeURIComponent(told.name)}`);
     this.#stamp = told.stamp;
     this.#kept = text;
     const copy = told.copied ? ` as a copy of your own, ${told.name}` : "";

@@ -23,6 +23,7 @@ export class Explained {
   async show(bars) {
     this.#bars = bars;
     const turn = ++this.#turn;
+    this.#page.playback.stop();
     this.element.hidden = !bars;
     if (!bars) return;
     const asked = { chart: this.#name, how: how(this.#what()), bars: [bars[0], Math.min(bars[1], bars[0] + MOST - 1)] };

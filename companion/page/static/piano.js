@@ -20,8 +20,9 @@ export class Piano extends Page {
 
   async #fill() {
     const told = await this.tried(() => get("/piano"));
-    if (!told) return this.#inside.replaceChildren();
-    return this.#inside.replaceChildren(
+    if (!told) return this.fill(this.#inside);
+    return this.fill(
+      this.#inside,
       told.fault ? el("p.verdict", {}, `No piano is reached: ${told.fault}.`) : el("p.verdict", {}, `It listens to ${told.input}.`),
       told.inputs.length ? this.#port("Listen to", "input", told.inputs, told.wanted.input, told.input) : null,
       told.outputs.length ? this.#port("Play on", "output", told.outputs, told.wanted.output, told.output) : null,

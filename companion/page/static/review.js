@@ -24,12 +24,13 @@ export class Review extends Page {
 
   async #fill() {
     const told = await this.tried(() => get("/take/review", { take: this.#take }));
-    if (!told) return this.#inside.replaceChildren();
+    if (!told) return this.fill(this.#inside);
     this.title.textContent = document.title = told.title;
     const hear = el("button.sample", { type: "button", "aria-pressed": "false" }, "Hear it again");
     hear.addEventListener("click", () => this.tried(() => this.playback.play(hear, () => get("/take/notes", { take: this.#take }))));
     const head = `${told.day}, ${told.hour} · ${minutes(told.seconds)} · ${told.you.join(", ")}`;
-    return this.#inside.replaceChildren(
+    return this.fill(
+      this.#inside,
       el("p.about", {}, head),
       ...told.said.map((text, n) => el(n ? "p.about" : "p.verdict", {}, text)),
       el("p.buttons", {}, hear),
@@ -57,7 +58,7 @@ export class Review extends Page {
       for (const item of rest) item.hidden = false;
       more.remove();
     });
-    return el("section", {}, el("h2", {}, "What wasn’t right"), el("ul.findings", {}, ...items), more);
+    return el("section", {}, el("h2", {}, "What wasn’t right"), el("ul.findings", {}, ...items), more ?? "");
   }
 
   async #loop(told, bar) {

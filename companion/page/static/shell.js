@@ -57,6 +57,11 @@ export class Page {
     this.playback.stop();
   }
 
+  /** Fill a place; what is null isn't there. */
+  fill(place, ...parts) {
+    place.replaceChildren(...parts.filter((part) => part !== null && part !== undefined));
+  }
+
   /** Do something that asks the server, and say what went wrong with it. */
   async tried(work) {
     try {

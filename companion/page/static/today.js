@@ -25,11 +25,12 @@ export class Today extends Page {
 
   async #fill() {
     const told = await this.tried(() => get("/today"));
-    if (!told) return this.#inside.replaceChildren();
+    if (!told) return this.fill(this.#inside);
     this.title.textContent = told.day;
     if (told.trouble) this.say(told.trouble);
     const minutes = told.items.length ? `${told.minutes} minutes, in this order` : "Bring a chart, and there will be something to do.";
-    return this.#inside.replaceChildren(
+    return this.fill(
+      this.#inside,
       el("p.about", {}, minutes),
       el("ol.plan", {}, ...told.items.map((item) => this.#item(item))),
       choice("When one begins", "who", WHO, this.#who, (who) => (this.#who = who)),

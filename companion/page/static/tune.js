@@ -55,7 +55,6 @@ export class Tune {
       el("p.about", {}, `${key}, ${metre}, ${feel}, ${bars} bars`, this.#tune.written.length ? `; ${list(this.#tune.written)} written` : ""),
       el("p.hint", { id: "bars-hint" }, "Touch a bar to loop it and see why it is played so; touch another to go up to there."),
       this.#lines.element,
-      this.#explained.element,
       choice("Who plays", "who", WHO, this.#what.who, (who) => this.#set({ who })),
       choice("The player’s part", "you", this.#partsThere(), this.#what.you, (you) => this.#set({ you })),
       choice("The companion’s time", "time", TIMES, this.#what.time, (time) => this.#set({ time })),
@@ -63,7 +62,7 @@ export class Tune {
       el("p.more", {}, el("a", { href: `#edit/${encodeURIComponent(this.#name)}` }, "Change its chords, form and melody")),
       papers(this.#name, () => how(this.#what)),
     );
-    if (this.#what.bars) this.#explained.show(this.#what.bars);
+    this.#explain();
   }
 
   #partsThere() {
@@ -79,6 +78,12 @@ export class Tune {
 
   #loop(bars) {
     this.#set({ bars });
+    this.#explain();
+  }
+
+  #explain() {
+    const { bars } = this.#what;
+    this.#lines.put(this.#explained.element, bars);
     this.#explained.show(bars);
   }
 
@@ -102,7 +107,7 @@ export class Tune {
     select.addEventListener("change", () => {
       this.#what.treatments = { ...this.#what.treatments, [section.name]: select.value };
       about.textContent = treatments.find((one) => one.name === select.value).about;
-      if (this.#what.bars) this.#explained.show(this.#what.bars);
+      if (this.#what.bars) this.#explain();
       hear(true);
     });
     sample.addEventListener("click", () => hear(false));
