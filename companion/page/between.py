@@ -18,12 +18,11 @@ from companion.messages import Part
 from companion.page.choosing import HearAsked, TuneAsked
 from companion.page.editing import CheckAsked, SaveAsked, TextAsked
 from companion.page.explaining import ExplainAsked, KeepAsked
-from companion.page.how import AS_WRITTEN, How
+from companion.page.how import AS_WRITTEN, DrillAsked, How
 from companion.page.importing import LARGEST, ImportAsked
 from companion.page.instrument import PianoAsked
-from companion.page.piano_words import DrillAsked
 from companion.page.printing import TYPES, Kind, PrintAsked, What
-from companion.page.stand import Stand
+from companion.page.stand import MusicStand
 from companion.page.takes import Nothing, TakeAsked
 from companion.page.workroom import Workroom
 
@@ -59,7 +58,7 @@ class OfText(msgspec.Struct, frozen=True):
 class Between:
     """The routes for a stand, and the workroom behind them."""
 
-    def __init__(self, stand: Stand) -> None:
+    def __init__(self, stand: MusicStand) -> None:
         self._stand, self._workroom = stand, Workroom()
 
     def end(self) -> None:

@@ -1,6 +1,7 @@
 """What one chooses by: a tune with its sections, chords and treatments, and how it sounds with others.
 
-Conventions: bars of the form, 1 = its first full bar; seconds from where it begins to sound; channels on the wire, 0-15.
+Conventions: bars of the form, 1 = its first full bar; seconds from where it begins; channels as on the
+wire, 0-15.
 """
 
 from __future__ import annotations

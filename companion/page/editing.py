@@ -144,9 +144,9 @@ def _bars(lines: list[str], first: int, last: int) -> list[_Bar]:
             bar, inside = 0, inside != bool(marks % 2)
             text = line.partition("=")[0].strip()
         elif inside:
-            for _ in filter(str.strip, line.split("|")[1:]):
-                bar += 1
-                found.append(_Bar(text, bar, n))
+            here = sum(bool(piece.strip()) for piece in line.split("|")[1:])
+            found += [_Bar(text, bar + number, n) for number in range(1, here + 1)]
+            bar += here
     return found
 
 

@@ -35,6 +35,27 @@ class How(msgspec.Struct, frozen=True):
 AS_WRITTEN = How()
 
 
+class DrillAsked(msgspec.Struct, frozen=True):
+    """How a drill is to go; whatever is None is as its kind has it."""
+
+    kind: str = "usual"
+    start: float | None = None
+    goal: float | None = None
+    minutes: float | None = None
+
+
+class PianoWords(msgspec.Struct, frozen=True):
+    """What it is started with."""
+
+    chart: str
+    """A file."""
+    number: int
+    you: tuple[Part, ...]
+    how: How = How()
+    drill: DrillAsked | None = None
+    """None: the tune is played."""
+
+
 def chart_asked(chart: Chart, how: How) -> Chart:
     """The chart as it is to be played: its sections treated as asked, and no more of it than the bars that are meant.
 

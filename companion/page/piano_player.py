@@ -25,15 +25,13 @@ from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
 from companion.messages import PARTS, WISHES, Report, Wish
-from companion.page.how import How, chart_asked, settings_asked
-from companion.page.outgoing import Begun, OnTheStand, Over, Said, read_incoming, to_line
-from companion.page.piano_words import DrillAsked, PianoWords
+from companion.page.how import DrillAsked, How, PianoWords, chart_asked, settings_asked
+from companion.page.outgoing import Begun, LineSaid, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
 from companion.practice.drill import Drill
 from companion.practice.practised import played_before, take_kept
 from companion.practice.records_writer import RecordsWriter
-from companion.practice.request import Said as DrillWords
-from companion.practice.request import drill_request
+from companion.practice.request import Said, drill_request
 from companion.practice.signals import drill_signals
 from companion.stage.from_the_top import usable_wishes
 from companion.stage.live import Inbox, Stop, play
@@ -108,12 +106,12 @@ def _drill(chart: Chart, words: PianoWords, drill: DrillAsked, page: Told, inbox
     how = words.how
     chart = chart_asked(chart, How(treatments=how.treatments))
     bars = how.bars or (1, len(chart.unfold().bars))
-    said = DrillWords(you=frozenset(words.you), start=drill.start, goal=drill.goal or how.tempo, seed=how.seed)
+    said = Said(you=frozenset(words.you), start=drill.start, goal=drill.goal or how.tempo, seed=how.seed)
     request = drill_request(chart, bars, said, drill.kind)
     you, parts = request.hands(1)
     settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
     _put(chart, words, settings, page, usable=WISHES)
-    page.tell(Said(text=f"bars {bars[0]}–{bars[1]}: {request.what}"))
+    page.tell(LineSaid(text=f"bars {bars[0]}–{bars[1]}: {request.what}"))
     made: list[Drill] = []
 
     def rehearsal(settled: Settings) -> Drill:
@@ -160,7 +158,7 @@ def _kept(folder: Path | None, page: Told, trouble: str = "") -> None:
     """Put a take into the records; what isn't as it should be is said."""
     trouble = take_kept(folder, trouble)
     if trouble:
-        page.tell(Said(text=trouble))
+        page.tell(LineSaid(text=trouble))
 
 
 def main(words: str) -> int:
@@ -176,7 +174,7 @@ def main(words: str) -> int:
         pass
     except CompanionError as error:
         why = str(error)
-        page.tell(Said(text=why))
+        page.tell(LineSaid(text=why))
     page.tell(Over(why=why))
     return 0
 

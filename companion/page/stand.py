@@ -20,10 +20,9 @@ from companion.load import load
 from companion.messages import Part, WishName
 from companion.page.demo_player import DemoWords
 from companion.page.drawing import tune_in_short
-from companion.page.how import AS_WRITTEN, How
+from companion.page.how import AS_WRITTEN, DrillAsked, How, PianoWords
 from companion.page.hub import Hub
 from companion.page.outgoing import AnyOutgoing, OnTheStand, Over
-from companion.page.piano_words import DrillAsked, PianoWords
 from companion.page.players import OwnPlayer, PlayerLines
 from companion.resources import chart_names, chart_path
 
