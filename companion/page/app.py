@@ -118,6 +118,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         stand.hub.open()
+        between.begin()
         if stand.chooses:
             threading.Thread(target=stand.choices, daemon=True).start()  # read before anybody asks
         try:

@@ -61,6 +61,11 @@ class Between:
     def __init__(self, stand: MusicStand) -> None:
         self._stand, self._workroom = stand, Workroom()
 
+    def begin(self) -> None:
+        """Have the workroom ready before anybody asks."""
+        if self._stand.chooses:
+            self._workroom.start()
+
     def end(self) -> None:
         """End the workroom."""
         self._workroom.end()

@@ -52,6 +52,16 @@ class Workroom:
         self._lock = threading.Lock()
         self._process: subprocess.Popen[bytes] | None = None
 
+    def start(self) -> None:
+        """Start the process, if there is none; it takes a while until it is ready."""
+        with self._lock:
+            self._started()
+
+    def _started(self) -> subprocess.Popen[bytes]:
+        if self._process is None or self._process.poll() is not None:
+            self._process = start_beside(MODULE)
+        return self._process
+
     def ask(self, name: str, words: msgspec.Struct) -> bytes:
         """What comes of a task, as JSON.
 
@@ -76,9 +86,7 @@ class Workroom:
             self.end()
 
     def _answer(self, line: bytes) -> bytes:
-        process = self._process
-        if process is None or process.poll() is not None:
-            process = self._process = start_beside(MODULE)
+        process = self._started()
         assert process.stdin is not None and process.stdout is not None
         timer = threading.Timer(self._patience, process.kill)
         timer.start()

@@ -16,6 +16,9 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.chart.toml.write import write_toml
+from companion.load import load
+from companion.stage.demo import perform, played_by
+from companion.stage.settings import Settings
 
 pytestmark = pytest.mark.real_time
 
@@ -35,11 +38,11 @@ def data(tmp_path_factory: pytest.TempPathFactory, tune: Chart) -> Path:
     """A player's folder: a chart of their own, and a take of it with a slip in it."""
     folder = tmp_path_factory.mktemp("player")
     (folder / "charts").mkdir()
-    (folder / "charts" / "nine-steps.toml").write_text(write_toml(tune), encoding="utf-8")
-    env = {**os.environ, "COMPANION_DATA": str(folder), "PYTHONPATH": str(CHECKOUT)}
-    words = ["demo", "nine-steps", "--fast", "--choruses", "1", "--order", "form", "--player", "evening"]
-    subprocess.run([sys.executable, "-m", "companion", *words], env=env, check=True, capture_output=True)
-    shutil.move(folder / "demo" / "takes", folder / "takes")
+    file = folder / "charts" / "nine-steps.toml"
+    file.write_text(write_toml(tune), encoding="utf-8")
+    player, settings = played_by("evening", tune, Settings(choruses=1))
+    played = perform(load(file), settings, player, fast=True, data=folder)
+    assert played.take is not None
     return folder
 
 

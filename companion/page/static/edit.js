@@ -15,7 +15,8 @@ export class Edit extends Page {
   #turn = 0;
   #text = el("textarea.chart-text", { spellcheck: "false", autocapitalize: "off", autocomplete: "off", wrap: "off", "aria-label": "The chart", "aria-describedby": "faults" });
   #gutter = el("pre.gutter", { "aria-hidden": "true" });
-  #faults = el("ul.faults", { id: "faults", role: "status" });
+  #faults = el("ul.faults", { id: "faults" });
+  #heard = el("div", { role: "status" }, this.#faults);
   #save = el("button", { type: "button", disabled: true, "aria-keyshortcuts": "Control+s" }, "Keep it");
   #back = el("button", { type: "button", disabled: true }, "Undo all since it was kept");
   #hear = el("button.sample", { type: "button", "aria-pressed": "false" }, "Hear what is kept");
@@ -26,7 +27,7 @@ export class Edit extends Page {
     this.body.append(
       el("p.more", {}, el("a", { href: "#tunes" }, "Back to the tunes")),
       el("div.editor", {}, this.#gutter, this.#text),
-      this.#faults,
+      this.#heard,
       el("p.buttons", {}, this.#save, this.#back, this.#hear),
       this.note,
       el("p.about", {}, "Chords stand in bars between strokes; % is the chord before. The melody is in ABC notes. Undo is Ctrl-Z, as everywhere."),

@@ -7,7 +7,7 @@ const LARGEST = 8 * 1024 * 1024; // bytes, as the server has it
 /** Where a file is dropped; `brought` is told the name of the chart that came of it. */
 export function dropPlace(page, brought) {
   const input = el("input", { type: "file", accept: SUFFIXES, "aria-label": "Bring a chart from a file" });
-  const said = el("ul.said", { role: "status" });
+  const said = el("ul.said");
   const words = el("span", {}, "Bring a chart: drop a file here, or choose one");
   const kinds = el("small", {}, "MusicXML, MIDI, ABC, or a chart of the companion's own");
   const place = el("label.drop", {}, input, words, kinds);
@@ -32,7 +32,7 @@ export function dropPlace(page, brought) {
     place.classList.remove("over");
     take([...event.dataTransfer.files]);
   });
-  return el("div", {}, place, said);
+  return el("div", {}, place, el("div", { role: "status" }, said));
 }
 
 async function bring(file) {
