@@ -58,8 +58,9 @@ class Workroom:
             self._started()
 
     def _started(self) -> subprocess.Popen[bytes]:
-        if self._process is None or self._process.poll() is not None:
-            self._process = start_beside(MODULE)
+        if self._process is not None and self._process.poll() is not None:
+            self.end()
+        self._process = self._process or start_beside(MODULE)
         return self._process
 
     def ask(self, name: str, words: msgspec.Struct) -> bytes:

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import asyncio
+import io
 from pathlib import Path
 from typing import Any
 
 import httpx
+import msgspec
 import pytest
-from starlette.applications import Starlette
 
-from companion.errors import CompanionError
+from companion.errors import UseError
+from companion.page import app as routes
 from companion.page import between
 from companion.page.app import application
-from companion.page.between import LIMITS, Between
+from companion.page.between import LIMITS
 from companion.page.guard import LONGEST_BODY, Guard
+from companion.page.how import AS_WRITTEN
 from companion.page.hub import Hub
+from companion.page.outgoing import to_line
 from companion.page.stand import MusicStand
-from companion.page.workroom import do_what_is_asked
+from companion.page.workroom import Done, Task, do_what_is_asked
 from companion.resources import DATA_VARIABLE
 
 HOST = "127.0.0.1:7000"
@@ -27,15 +31,7 @@ F = {"chart": "ferry-without-lights"}
 class AtOnce:
     """Does the work in this process."""
 
-    def ask(self, name: str, words: Any) -> bytes:
-        import io
-
-        import msgspec
-
-        from companion.errors import UseError
-        from companion.page.outgoing import to_line
-        from companion.page.workroom import Done, Task
-
+    def ask(self, name: str, words: msgspec.Struct) -> bytes:
         out = io.BytesIO()
         do_what_is_asked(io.BytesIO(to_line(Task(name, msgspec.Raw(msgspec.json.encode(words))))), out)
         done = msgspec.json.decode(out.getvalue(), type=Done)
@@ -54,6 +50,7 @@ class AtOnce:
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "data"))
     monkeypatch.setattr(between, "Workroom", AtOnce)
+    monkeypatch.setattr(routes, "Draughtsman", AtOnce)
     return tmp_path / "data"
 
 
@@ -73,14 +70,10 @@ CHANGING = ("/tune/hear", "/tune/explain", "/tune/keep", "/tune/check", "/tune/s
 
 @pytest.mark.parametrize("name", ["../../secret.toml", "/etc/passwd", "..", "", "nothing-of-that-name"])
 def test_a_chart_is_named_and_never_a_path(name: str) -> None:
-    asked = [
-        ask("GET", path, params={"chart": name, "what": "lead", "kind": "mid"})
-        for path in ("/tune", "/tune/text", "/tune/paper")
-    ]
-    asked += [
-        ask("POST", path, json={"chart": name, "text": ""})
-        for path in ("/tune/hear", "/tune/keep", "/tune/save", "/play")
-    ]
+    paper = {"chart": name, "what": "lead", "kind": "mid"}
+    asked = [ask("GET", path, params=paper) for path in ("/tune", "/tune/text", "/tune/paper")]
+    changing = ("/tune/hear", "/tune/keep", "/tune/save", "/play")
+    asked += [ask("POST", path, json={"chart": name, "text": ""}) for path in changing]
     assert {(one.status_code, "there is no chart" in one.json()["fault"]) for one in asked} == {(400, True)}
 
 
@@ -118,18 +111,5 @@ def test_a_bar_is_explained_and_kept(data: Path) -> None:
 
 
 def test_where_a_player_chose_the_tune_the_page_begins_no_other() -> None:
-    stand = MusicStand(Hub(), wish=lambda name: None)
-    routes = Starlette(routes=Between(stand).routes(), exception_handlers={CompanionError: lambda r, e: httpx_error(e)})
-
-    async def go() -> httpx.Response:
-        transport = httpx.ASGITransport(routes)
-        async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1") as opened:
-            return await opened.post("/play", json={**F, "you": ["melody"]})
-
-    assert asyncio.run(go()).status_code == 400
-
-
-def httpx_error(error: Exception) -> Any:
-    from starlette.responses import JSONResponse
-
-    return JSONResponse({"fault": str(error)}, 400)
+    with pytest.raises(UseError, match="companion stand"):
+        MusicStand(Hub(), wish=lambda name: None).piano(F["chart"], ("melody",), AS_WRITTEN, None)

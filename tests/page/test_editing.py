@@ -32,7 +32,7 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     [
         ("| Bbmaj9   |", "| Hmaj9   |", "section B, bar 3", False),
         ("| Gm6      | C7sus4 C7", "| Gm6      | C7sas4 C7", "section A1, bar 2", False),
-        ("| f3_d f2 g2- |", "| f3_d f2 g3- |", "section A1, bar 7", False),
+        ("| f3_d f2 g2- |", "| f3_d f2 g3- |", "section A1, bar 6", False),
         ('treatment = "sparse"', 'treatment = "spars"', "section B", True),
         ("tempo = 132", "tempo = 1320", "tempo", False),
         ('metre = "4/4"', 'metre = "4:4"', "metre", False),

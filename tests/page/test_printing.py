@@ -26,9 +26,8 @@ def test_each_hand_has_its_own_parts_as_midi() -> None:
 
 
 def test_the_treatment_that_was_chosen_is_what_is_printed() -> None:
-    usual, open_ = (
-        printed(PrintAsked(FERRY, how, "both", "musicxml")) for how in (AS_WRITTEN, How(treatments={"B": "open"}))
-    )
+    hows = (AS_WRITTEN, How(treatments={"B": "open"}))
+    usual, open_ = (printed(PrintAsked(FERRY, how, "both", "musicxml")) for how in hows)
     assert usual["name"] == "ferry-without-lights.musicxml" and usual["data"] != open_["data"]
     assert usual["data"].startswith(b"<?xml")
 
