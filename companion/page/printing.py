@@ -7,13 +7,13 @@ from typing import Any, Literal, get_args
 import msgspec
 
 from companion.chart.model import Chart
-from companion.chart.own import chart_name
 from companion.engrave.programme import arrangement, slowing, sounding, with_order
 from companion.engrave.score import chart_melody, lead_sheet
 from companion.engrave.sheet import Sheet
 from companion.engrave.voices import staff_of
 from companion.load import load
 from companion.page.how import How, treated
+from companion.resources import chart_name
 
 What = Literal["both", "lead", "right", "left"]
 Kind = Literal["pdf", "musicxml", "mid"]
