@@ -21,7 +21,7 @@ from companion.page.explaining import ExplainAsked, KeepAsked
 from companion.page.how import AS_WRITTEN, DrillAsked, How
 from companion.page.importing import LARGEST, ImportAsked
 from companion.page.instrument import PianoAsked
-from companion.page.printing import TYPES, Kind, PrintAsked, What
+from companion.page.printing import TYPES, FileKind, Printable, PrintAsked
 from companion.page.stand import MusicStand
 from companion.page.takes import Nothing, TakeAsked
 from companion.page.workroom import Workroom
@@ -129,8 +129,8 @@ class Between:
     async def _paper(self, request: Request) -> Response:
         """A download: a link leads here, so everything stands in the query."""
         path = await self._path(_word(request, "chart"))
-        what = msgspec.convert(_word(request, "what"), What)
-        kind = msgspec.convert(_word(request, "kind"), Kind)
+        what = msgspec.convert(_word(request, "what"), Printable)
+        kind = msgspec.convert(_word(request, "kind"), FileKind)
         how = msgspec.json.decode(request.query_params.get("how", "{}"), type=How)
         made = await run_in_threadpool(self._workroom.ask, "print", PrintAsked(path, how, what, kind))
         file = msgspec.json.decode(made, type=_File)

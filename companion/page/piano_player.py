@@ -161,7 +161,7 @@ def _kept(folder: Path | None, page: Told, trouble: str = "") -> None:
         page.tell(LineSaid(text=trouble))
 
 
-def main(words: str) -> int:
+def run_at_the_piano(words: str) -> int:
     """Play what the words say; 0 in any case, since all that is wrong is told to the page."""
     page = Told(io.BufferedWriter(io.FileIO(os.dup(1), "w")))
     os.dup2(2, 1)  # whatever else is printed is none of the page's
@@ -180,4 +180,4 @@ def main(words: str) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1]))
+    sys.exit(run_at_the_piano(sys.argv[1]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 import msgspec
 
@@ -15,24 +15,23 @@ from companion.load import load
 from companion.page.how import How, treated
 from companion.resources import chart_name
 
-What = Literal["both", "lead", "right", "left"]
-Kind = Literal["pdf", "musicxml", "mid"]
-WHATS: tuple[What, ...] = get_args(What)
-TYPES: dict[Kind, str] = {
+Printable = Literal["both", "lead", "right", "left"]
+FileKind = Literal["pdf", "musicxml", "mid"]
+TYPES: dict[FileKind, str] = {
     "pdf": "application/pdf",
     "musicxml": "application/vnd.recordare.musicxml+xml",
     "mid": "audio/midi",
 }
-STAVES: dict[What, tuple[int, ...]] = {"right": (1,), "left": (2,), "both": (1, 2), "lead": (1,)}
+STAVES: dict[Printable, tuple[int, ...]] = {"right": (1,), "left": (2,), "both": (1, 2), "lead": (1,)}
 
 
 class PrintAsked(msgspec.Struct, frozen=True):
-    """What is to be printed, and as what."""
+    """Printable is to be printed, and as what."""
 
     path: str
     how: How
-    what: What
-    kind: Kind
+    what: Printable
+    kind: FileKind
 
 
 def printed(asked: PrintAsked) -> dict[str, Any]:

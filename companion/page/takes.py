@@ -40,7 +40,7 @@ class TakeAsked(msgspec.Struct, frozen=True):
     take: str
 
 
-def listed(asked: Nothing) -> dict[str, Any]:
+def takes_listed(asked: Nothing) -> dict[str, Any]:
     """The takes, the latest first."""
     takes = list_takes()
     return {"takes": [_row(take) for take in takes[:MOST_LISTED]], "more": max(0, len(takes) - MOST_LISTED)}

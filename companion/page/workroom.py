@@ -37,7 +37,7 @@ class Task(msgspec.Struct, frozen=True):
     words: msgspec.Raw
 
 
-class Done(msgspec.Struct, frozen=True):
+class TaskDone(msgspec.Struct, frozen=True):
     """What came of it, or what is wrong."""
 
     value: msgspec.Raw = msgspec.Raw(b"null")
@@ -76,7 +76,7 @@ class Workroom:
             line = self._answer(to_line(task))
         if not line:
             raise UseError("that was too much: it took too long, or broke down", mend="try it with less")
-        done = msgspec.json.decode(line, type=Done)
+        done = msgspec.json.decode(line, type=TaskDone)
         if done.fault:
             raise UseError(done.fault)
         return bytes(done.value)
@@ -121,7 +121,7 @@ def _tasks() -> dict[str, tuple[type[Any], Callable[[Any], Any]]]:
         "check": (editing.CheckAsked, editing.checked),
         "save": (editing.SaveAsked, editing.saved),
         "print": (printing.PrintAsked, printing.printed),
-        "takes": (takes.Nothing, takes.listed),
+        "takes": (takes.Nothing, takes.takes_listed),
         "review": (takes.TakeAsked, takes.reviewed),
         "take": (takes.TakeAsked, takes.sounding),
         "delete": (takes.TakeAsked, takes.deleted),
@@ -138,9 +138,9 @@ def do_what_is_asked(asked: IO[bytes], out: IO[bytes]) -> None:
         try:
             task = msgspec.json.decode(line, type=Task)
             kind, work = tasks[task.name]
-            done = Done(msgspec.Raw(msgspec.json.encode(work(msgspec.json.decode(task.words, type=kind)))))
+            done = TaskDone(msgspec.Raw(msgspec.json.encode(work(msgspec.json.decode(task.words, type=kind)))))
         except CompanionError as error:
-            done = Done(fault=str(error))
+            done = TaskDone(fault=str(error))
         out.write(to_line(done))
         out.flush()
 

@@ -21,7 +21,7 @@ from companion.page.how import AS_WRITTEN
 from companion.page.hub import Hub
 from companion.page.outgoing import to_line
 from companion.page.stand import MusicStand
-from companion.page.workroom import Done, Task, do_what_is_asked
+from companion.page.workroom import Task, TaskDone, do_what_is_asked
 from companion.resources import DATA_VARIABLE
 
 HOST = "127.0.0.1:7000"
@@ -34,7 +34,7 @@ class AtOnce:
     def ask(self, name: str, words: msgspec.Struct) -> bytes:
         out = io.BytesIO()
         do_what_is_asked(io.BytesIO(to_line(Task(name, msgspec.Raw(msgspec.json.encode(words))))), out)
-        done = msgspec.json.decode(out.getvalue(), type=Done)
+        done = msgspec.json.decode(out.getvalue(), type=TaskDone)
         if done.fault:
             raise UseError(done.fault)
         return bytes(done.value)

@@ -9,7 +9,7 @@ import pytest
 
 from companion.errors import TakeError
 from companion.load import load
-from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, listed, reviewed, sounding
+from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, reviewed, sounding, takes_listed
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform, played_by
 from companion.stage.settings import Settings
@@ -33,7 +33,7 @@ def data(take: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_a_take_is_listed_with_its_day_and_its_parts(take: Path) -> None:
-    (row,) = listed(Nothing())["takes"]
+    (row,) = takes_listed(Nothing())["takes"]
     assert (row["take"], row["title"], row["you"]) == (take.name, "Two Spoons Short", ["melody"])
     assert (row["seconds"] > 10 and str(row["day"]).endswith("2026")) or row["day"]
 
@@ -43,7 +43,7 @@ def test_a_damaged_take_is_named_with_the_reason(data: Path) -> None:
     torn.mkdir()
     (torn / "take.json").write_text("{", encoding="utf-8")
     try:
-        row = next(one for one in listed(Nothing())["takes"] if one["take"] == torn.name)
+        row = next(one for one in takes_listed(Nothing())["takes"] if one["take"] == torn.name)
         assert row["title"] == "torn" and "take.json" in row["fault"]
     finally:
         deleted(TakeAsked(torn.name))
@@ -81,4 +81,4 @@ def test_a_take_is_named_and_never_a_path(name: str, take: Path) -> None:
 
 def test_a_chart_without_a_name_of_its_own_cant_be_chosen() -> None:
     assert chosen_by("two-spoons-short") == "two-spoons-short"
-    assert chosen_by("/home/somebody/secret.toml") == ""
+    assert chosen_by("/somewhere/secret.toml") == ""
