@@ -140,21 +140,34 @@ def check_file(
         When the file is no chart at all: it can't be read, isn't TOML or XML, or is of a newer format.
     """
     path = Path(path)
-    faults: list[ChartError] = []
-    own = path.suffix.lower() == ".toml" and path.is_file()
-    chart = _own(path, faults) if own else load(path)
-    if chart is not None:
-        faults += check(chart, treatments=treatments, feels=feels)
+    if path.suffix.lower() == ".toml" and path.is_file():
+        try:
+            faults = check_text(read_text(path), treatments=treatments, feels=feels)
+        except ChartError as error:
+            raise error.within(file=str(path)) from error
+    else:
+        faults = check(load(path), treatments=treatments, feels=feels)
     return tuple(fault.within(file=str(path)) for fault in faults)
 
 
-def _own(path: Path, faults: list[ChartError]) -> Chart | None:
+def check_text(
+    text: str, *, treatments: Collection[str] | None = None, feels: Collection[str] | None = None
+) -> tuple[ChartError, ...]:
+    """Every fault of the text of a chart of ours; as :func:`check_file`, no file being named."""
+    faults: list[ChartError] = []
+    chart = _own(text, faults)
+    if chart is not None:
+        faults += check(chart, treatments=treatments, feels=feels)
+    return tuple(faults)
+
+
+def _own(text: str, faults: list[ChartError]) -> Chart | None:
     """A chart of ours; None when it can't be played, for which the faults have the reason."""
     try:
-        chart = parse_toml(read_text(path), faults.append)
+        chart = parse_toml(text, faults.append)
     except ChartError as error:
         if error.where is None or not faults:
-            raise error.within(file=str(path)) from error
+            raise
         faults.append(error)
         return None
     try:

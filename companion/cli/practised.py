@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.errors import RecordsError
-
 if TYPE_CHECKING:
     import argparse
 
@@ -32,18 +30,9 @@ class Evening:
 
 def played_before() -> float:
     """Seconds played since the last pause, before this command; 0 where that isn't known."""
-    from datetime import datetime, timedelta
+    from companion.practice import practised
 
-    from companion.practice.records import Records
-    from companion.preferences import preferences
-    from companion.preferences.care import CarePreferences
-
-    pause = timedelta(minutes=preferences(CarePreferences).pause.lasts)
-    try:
-        with Records() as records:
-            return records.played_without(pause, datetime.now().astimezone())
-    except RecordsError:
-        return 0.0
+    return practised.played_before()
 
 
 def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], time: Time) -> TempoShape | None:
@@ -61,36 +50,11 @@ def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], t
 
 def take_kept(folder: Path | None, trouble: str = "") -> None:
     """Put a take into the records; what isn't as it should be is said in one line."""
-    from companion.practice.earlier import learn
-    from companion.practice.records import Records
-    from companion.practice.taken_in import take_in_one
+    from companion.practice import practised
 
-    if folder is not None:
-        learn(folder)
-        try:
-            with Records() as records:
-                if records.kept:
-                    take_in_one(records, folder)
-                trouble = trouble or records.trouble
-        except RecordsError as error:
-            trouble = trouble or str(error)
+    trouble = practised.take_kept(folder, trouble)
     if trouble:
         print(f"companion: {trouble}", file=sys.stderr)
-
-
-def forget_take(folder: Path) -> None:
-    """Take a deleted take out of the records; what was drilled in it stays practised."""
-    from companion.practice.records import Records
-    from companion.stage.take_files import takes_folder
-
-    if folder.parent.resolve() != takes_folder().resolve():
-        return
-    try:
-        with Records() as records:
-            if records.knows_take(folder.name):
-                records.delete_take(folder.name)
-    except RecordsError as error:
-        print(f"companion: {error}", file=sys.stderr)
 
 
 @contextmanager

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.asking import agreed, ask, is_terminal
 from companion.cli.outputs import check_outputs, force_word, made
-from companion.cli.practised import forget_take
 from companion.cli.progress import Progress
 from companion.cli.words import command, command_group, count, seconds
 from companion.errors import DeviceError, UseError
@@ -317,29 +316,21 @@ def _add_delete(actions: Any) -> None:
 
 
 def _delete(args: argparse.Namespace) -> int:
-    import shutil
-
     from companion.errors import TakeError
-    from companion.stage.take_files import DATA, MIDI
+    from companion.practice.taken_out import check_only_a_take, delete_take
     from companion.stage.take_names import take_folder
 
     folder = take_folder(args.take)
     if folder is None:
         raise TakeError(f"there is no take '{args.take}'", mend="see 'companion take list'")
-    others = sorted(path.name for path in folder.iterdir() if path.name not in (DATA, MIDI) and path.suffix != ".wav")
-    if others:
-        what = f"there is more in it than a take: {', '.join(others[:3])}"
-        raise TakeError(what, file=str(folder), mend="move that elsewhere first")
+    check_only_a_take(folder)
     if not args.yes and not _agreed(folder):
         print("nothing is deleted", file=sys.stderr)
         return 0
-    try:
-        shutil.rmtree(folder)
-    except OSError as error:
-        what = f"can't be deleted: {(error.strerror or 'no access').lower()}"
-        raise TakeError(what, file=str(folder), mend="look at its permissions") from None
+    trouble = delete_take(folder)
     print(f"deleted {folder}")
-    forget_take(folder)
+    if trouble:
+        print(f"companion: {trouble}", file=sys.stderr)
     return 0
 
 

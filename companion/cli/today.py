@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
 WIDE = 100
 """Columns of what is printed, at most."""
-MOST_NEW = 24
-"""Charts that are looked at to find one to begin."""
 BREATH = 5.0
 """Seconds from the words for the next thing to its beginning."""
 SHOWN = 6
@@ -60,6 +58,7 @@ def _today(others: Mapping[str, Any], args: argparse.Namespace) -> int:
     from datetime import datetime
 
     from companion.practice.day_plan import day_plan
+    from companion.practice.day_stand import stand_now
     from companion.preferences import preferences
     from companion.preferences.care import CarePreferences
     from companion.preferences.drills import DrillPreferences
@@ -67,7 +66,8 @@ def _today(others: Mapping[str, Any], args: argparse.Namespace) -> int:
 
     now, rules = datetime.now().astimezone(), preferences(RepertoirePreferences)
     pause = preferences(CarePreferences).pause
-    stand, trouble = _stand(now)
+    with Progress("looking through your takes"):
+        stand, trouble = stand_now(now)
     items = day_plan(stand, now, rules, pause, preferences(DrillPreferences), args.minutes)
     print("\n".join(today_lines(stand, items, now)))
     if trouble:
@@ -75,45 +75,6 @@ def _today(others: Mapping[str, Any], args: argparse.Namespace) -> int:
     if items and (args.go or (is_terminal() and ask("\ngo through it now, hands on the keys?"))):
         go_through(items, partial(_begun, others))
     return 0
-
-
-def _stand(now: Any) -> tuple[Stand, str]:
-    """What the records and the folders of charts hold, and what is amiss with the records."""
-    from companion.practice.day_plan import Stand, by_ease
-    from companion.practice.records import Records
-    from companion.practice.repertoire import standings
-    from companion.practice.taken_in import take_in
-    from companion.preferences import preferences
-    from companion.preferences.repertoire import RepertoirePreferences
-    from companion.resources import chart_names, chart_path, is_shipped
-
-    with Records() as records, Progress("looking through your takes"):
-        take_in(records)
-        tunes = standings(records.rounds(), records.takes(), now, preferences(RepertoirePreferences))
-    charts = _charts([tune.chart for tune in tunes])
-    played = {tune.chart for tune in tunes}
-
-    def own(word: str) -> bool:
-        return not is_shipped(chart_path(word))
-
-    names = sorted((name for name in chart_names() if name not in played), key=lambda name: not own(name))
-    unplayed = _charts(names[:MOST_NEW])
-    return Stand(tunes, charts | unplayed, by_ease(unplayed, own)), records.trouble
-
-
-def _charts(words: Sequence[str]) -> dict[str, Any]:
-    """The charts that can be read, by the words for them."""
-    from companion.errors import InputError
-    from companion.load import load
-    from companion.resources import chart_path
-
-    found = {}
-    for word in words:
-        try:
-            found[word] = load(chart_path(word))
-        except InputError:
-            continue  # it has gone, or is damaged; a command that names it says so
-    return found
 
 
 # What is printed

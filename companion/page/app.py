@@ -21,8 +21,10 @@ from starlette.staticfiles import StaticFiles
 
 from companion.errors import CompanionError
 from companion.messages import Part
+from companion.page.between import Between
 from companion.page.draughtsman import Draughtsman, Drawing, View
 from companion.page.guard import COOKIE, Code
+from companion.page.how import AS_WRITTEN, How
 from companion.page.outgoing import Incoming
 from companion.page.sounds import sound_names, sound_wav
 from companion.page.stand import MusicStand
@@ -36,6 +38,7 @@ class DemoAsked(msgspec.Struct, frozen=True):
 
     chart: str
     you: tuple[Part, ...] = ("melody",)
+    how: How = AS_WRITTEN
 
 
 class CodeGiven(msgspec.Struct, frozen=True):
@@ -55,6 +58,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
     """
 
     draughtsman = Draughtsman()
+    between = Between(stand)
 
     async def index(request: Request) -> Response:
         return FileResponse(STATIC / "index.html")
@@ -93,7 +97,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
 
     async def demo(request: Request) -> Response:
         asked = await _read(request, DemoAsked)
-        await run_in_threadpool(stand.demo, asked.chart, asked.you)
+        await run_in_threadpool(stand.demo, asked.chart, asked.you, asked.how)
         return Response(status_code=204)
 
     async def stop(request: Request) -> Response:
@@ -114,6 +118,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         stand.hub.open()
+        between.begin()
         if stand.chooses:
             threading.Thread(target=stand.choices, daemon=True).start()  # read before anybody asks
         try:
@@ -121,6 +126,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
         finally:
             await run_in_threadpool(stand.stop)
             draughtsman.end()
+            between.end()
 
     return Starlette(
         routes=[
@@ -136,6 +142,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
             Route("/stop", stop, methods=["POST"]),
             Route("/code", code_page),
             Route("/code", enter, methods=["POST"]),
+            *between.routes(),
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
         exception_handlers={

@@ -13,6 +13,7 @@ import io
 import sys
 import threading
 from collections.abc import Sequence
+from dataclasses import replace
 from queue import Empty, SimpleQueue
 from typing import IO
 
@@ -22,7 +23,8 @@ from companion.chart.model import Chart
 from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
-from companion.messages import TUNE_PARTS, Order, Part, Report, WishName
+from companion.messages import Order, Part, Report, WishName
+from companion.page.how import How, chart_asked, settings_asked
 from companion.page.outgoing import Begun, LineSaid, Notes, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
 from companion.stage.clock import now
@@ -36,6 +38,8 @@ DAMPER = 64
 """The controller of the damper pedal (MIDI 1.0)."""
 AFTER = 2.0
 """Seconds that it goes on after the last note."""
+LOOPED = 12
+"""How often some bars are gone over."""
 WISHES: tuple[WishName, ...] = ("stop", "again")
 
 
@@ -47,8 +51,7 @@ class DemoWords(msgspec.Struct, frozen=True):
     number: int
     you: tuple[Part, ...] = ("melody",)
     """What the built-in pianist plays."""
-    tempo: float | None = None
-    seed: int = 0
+    how: How = How()
     manner: str = "evening"
 
 
@@ -109,29 +112,21 @@ class BrowserSound:
 
 def play_for_page(words: DemoWords, sound: BrowserSound) -> None:
     """Play until the end, or until it is asked to stop; 'again' begins anew."""
-    chart = load(words.chart)
-    ordered = bool(chart.events) and "solo" not in words.you
-    rest = tuple(
-        part for part in TUNE_PARTS if part not in words.you and not (part == "melody" and "solo" in words.you)
-    )
-    asked = Settings(
-        you=frozenset(words.you),
-        parts=rest,
-        tempo=words.tempo,
-        seed=words.seed,
-        order="chart" if ordered else "form",
-    )
+    chart = chart_asked(load(words.chart), words.how)
+    asked = settings_asked(chart, words.you, words.how)
+    if words.how.bars:
+        asked = replace(asked, choruses=LOOPED)
     check_names(chart, asked)
     begun = Begun(
         number=words.number,
         title=chart.title,
         you=words.you,
-        parts=rest,
-        ordered=ordered,
+        parts=asked.parts,
+        ordered=asked.order == "chart",
         demo=True,
         wishes=WISHES,
     )
-    sound.tell(OnTheStand(begun, write_toml(chart), None, words.seed))
+    sound.tell(OnTheStand(begun, write_toml(chart), None, words.how.seed))
     again = True
     while again:
         try:

@@ -111,10 +111,11 @@ def serve(stand: MusicStand, address: Address, *, share: bool = False, ready: Ca
     import uvicorn
 
     from companion.page.app import application
+    from companion.page.between import LIMITS
     from companion.page.guard import Code, Guard
 
     code = Code() if share else None
-    guarded = Guard(application(stand, code), address.hosts, code)
+    guarded = Guard(application(stand, code), address.hosts, code, LIMITS)
     config = uvicorn.Config(
         guarded,
         log_level="error",

@@ -20,12 +20,13 @@ from companion.load import load
 from companion.messages import Part, WishName
 from companion.page.demo_player import DemoWords
 from companion.page.drawing import tune_in_short
+from companion.page.how import AS_WRITTEN, DrillAsked, How, PianoWords
 from companion.page.hub import Hub
 from companion.page.outgoing import AnyOutgoing, OnTheStand, Over
 from companion.page.players import OwnPlayer, PlayerLines
 from companion.resources import chart_names, chart_path
 
-DEMO = "companion.page.demo_player"
+DEMO, PIANO = "companion.page.demo_player", "companion.page.piano_player"
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,7 @@ class MusicStand:
         if player is not None:
             player.wishes.wish(name)
 
-    def demo(self, name: str, you: tuple[Part, ...]) -> None:
+    def demo(self, name: str, you: tuple[Part, ...], how: How = AS_WRITTEN) -> None:
         """Let the built-in pianist play a chart; what is being played ends.
 
         Raises
@@ -104,14 +105,21 @@ class MusicStand:
         UseError
             This page goes with a player process, or there is no such chart to choose.
         """
+        path = str(self.path_of(name))
+        self._begin(DEMO, lambda number: DemoWords(path, number, you, how))
+
+    def piano(self, name: str, you: tuple[Part, ...], how: How, drill: DrillAsked | None) -> None:
+        """Play with whoever sits at the piano, or drill some bars with them; as :meth:`demo`."""
+        path = str(self.path_of(name))
+        self._begin(PIANO, lambda number: PianoWords(path, number, you, how, drill))
+
+    def _begin(self, module: str, words: Callable[[int], msgspec.Struct]) -> None:
         if not self.chooses:
             raise UseError("the page shows what is played at the piano", mend="start it with: companion stand")
-        path = self.path_of(name)
         with self._lock:
             self._end()
             self._number += 1
-            words = DemoWords(str(path), self._number, you)
-            player = self._player = OwnPlayer(DEMO, msgspec.json.encode(words).decode())
+            player = self._player = OwnPlayer(module, msgspec.json.encode(words(self._number)).decode())
 
         def ended() -> None:
             if self._player is player:

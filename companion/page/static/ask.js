@@ -24,3 +24,15 @@ export async function post(path, what = {}) {
     return "the companion can't be reached";
   }
 }
+
+/** Send JSON, and get JSON back; throws an Error with the server's own words. */
+export async function ask(path, what = {}) {
+  const answer = await fetch(path, {
+    method: "POST",
+    headers: { "content-type": "application/json" },
+    body: JSON.stringify(what),
+  });
+  const told = await answer.json().catch(() => ({}));
+  if (!answer.ok) throw new Error(told.fault ?? `the server answered ${answer.status}`);
+  return told;
+}

@@ -1,89 +1,94 @@
 // Between takes: which tune is on the stand, who plays what, and one large button.
-import { get, post } from "./ask.js";
+import { get } from "./ask.js";
+import { begin } from "./begin.js";
+import { chosen } from "./chosen.js";
 import { el } from "./dom.js";
-import { changeLook, lookWords } from "./look.js";
+import { dropPlace } from "./import.js";
+import { CARE, Page } from "./shell.js";
+import { Tune } from "./tune.js";
 
-const HANDS = [
-  ["melody", "the melody", "the companion walks a bass and comps"],
-  ["chords", "the chords", "the companion has melody and bass"],
-  ["bass", "the bass", "the companion has melody and chords"],
-];
-const CARE =
-  "Take a break now and then, keep the volume moderate, and stop when anything hurts. " +
-  "A teacher or a doctor knows your hands; a program doesn't.";
-
-export class Choose {
-  name = "choose";
-  #sound;
+export class Choose extends Page {
   #list = el("div.contents");
-  #note = el("p.note", { role: "status" });
-  #start;
+  #start = el("button.large", { type: "submit", disabled: true }, "Hear it played");
+  #loop = el("button.large.second", { type: "button", hidden: true });
+  #tune = null;
+  #panel = el("div.tune");
 
-  constructor(sound, why = "") {
-    this.#sound = sound;
-    this.#start = el("button.large", { type: "submit", disabled: true }, "Hear it played");
-    const look = el("button.plain", { type: "button" }, lookWords());
-    look.addEventListener("click", () => {
-      changeLook();
-      look.textContent = lookWords();
-    });
-    this.element = el(
-      "form.page",
-      {},
-      el("header", {}, el("h1", {}, "What is on the stand?"), look),
-      el("fieldset", {}, el("legend", {}, "The tunes"), this.#list),
-      el("fieldset.who", {}, el("legend", {}, "The built-in pianist plays"), ...HANDS.map(hand)),
-      el("div.go", {}, this.#start, this.#note),
+  constructor(context, why = "") {
+    super("What is on the stand?", "tunes", context, "form");
+    const tunes = el("fieldset.tunes", {}, el("legend", {}, "The tunes"), this.#list, dropPlace(this, (name) => this.#brought(name)));
+    this.body.append(
+      el("div.two", {}, tunes, this.#panel),
+      el("div.go", {}, this.#start, this.#loop, this.note),
       el("p.care", {}, CARE),
     );
     this.element.addEventListener("submit", (event) => {
       event.preventDefault();
-      this.#play();
+      this.#begin(null);
     });
-    this.#note.textContent = why;
+    this.#loop.addEventListener("click", () => this.#begin({ kind: "usual" }));
+    this.#list.addEventListener("change", () => this.#show());
+    this.say(why);
     this.#fill();
   }
 
   told(message) {
-    if (message.kind === "over") {
-      this.#start.disabled = false;
-      this.#note.textContent = message.why;
-    }
-    if (message.kind === "remark") this.#note.textContent = message.text;
+    super.told(message);
+    if (message.kind === "over") this.#ready(true);
   }
-
-  end() {}
 
   async #fill() {
-    try {
+    await this.tried(async () => {
       const { charts } = await get("/charts");
-      this.#list.replaceChildren(...charts.map(tune));
-      this.#start.disabled = false;
-    } catch (error) {
-      this.#note.textContent = error.message;
-    }
+      const there = charts.filter((chart) => !chart.fault).map((chart) => chart.name);
+      if (!there.includes(chosen.tune)) chosen.tune = there[0] ?? null;
+      this.#list.replaceChildren(...charts.map(line));
+      const at = this.#list.querySelector(":checked");
+      if (at) this.#list.scrollTop = at.closest("label").offsetTop - this.#list.offsetTop - 60;
+      this.#ready(chosen.tune !== null);
+      if (chosen.tune) this.#show();
+    });
   }
 
-  async #play() {
-    this.#sound.start();
-    this.#start.disabled = true;
-    this.#note.textContent = "The pianist sits down …";
-    const { chart, you } = Object.fromEntries(new FormData(this.element));
-    const fault = await post("/demo", { chart, you: [you] });
-    if (fault !== null) {
-      this.#start.disabled = false;
-      this.#note.textContent = fault;
-    }
+  #brought(name) {
+    chosen.tune = name;
+    this.#fill();
+  }
+
+  #show() {
+    chosen.tune = this.#list.querySelector(":checked").value;
+    this.#tune = new Tune(this, chosen.tune, () => this.#words());
+    this.#panel.replaceChildren(this.#tune.element);
+    this.#words();
+  }
+
+  #words() {
+    const { who, bars } = chosen.of(chosen.tune);
+    const which = bars && (bars[0] === bars[1] ? `bar ${bars[0]}` : `bars ${bars[0]}–${bars[1]}`);
+    const at = who === "piano";
+    this.#start.textContent = at ? "Play it with the companion" : bars ? `Hear ${which}, over and over` : "Hear it played";
+    this.#loop.hidden = !at;
+    this.#loop.textContent = `Drill ${which ?? "it"}`;
+  }
+
+  #ready(can) {
+    this.#start.disabled = this.#loop.disabled = !can;
+  }
+
+  async #begin(drill) {
+    this.playback.stop();
+    this.#ready(false);
+    const at = chosen.of(chosen.tune).who === "piano";
+    this.say(at ? "Hands on the keys …" : "The pianist sits down …");
+    const fault = await begin(this.sound, chosen.tune, drill);
+    if (fault === null) return;
+    this.#ready(true);
+    this.say(fault);
   }
 }
 
-function hand([part, words, rest], n) {
-  const input = el("input", { type: "radio", name: "you", value: part, checked: n === 0 });
-  return el("label", {}, input, el("span", {}, el("b", {}, words), el("i", {}, rest)));
-}
-
-function tune(chart, n) {
-  const input = el("input", { type: "radio", name: "chart", value: chart.name, checked: n === 0, disabled: "fault" in chart });
+function line(chart) {
+  const input = el("input", { type: "radio", name: "chart", value: chart.name, checked: chart.name === chosen.tune, disabled: "fault" in chart });
   const about = chart.fault ?? `${chart.key}, ${chart.metre}, ${chart.counted.sign} = ${chart.tempo}`;
   return el("label", {}, input, el("span.title", {}, chart.title), el("span.dots", { "aria-hidden": "true" }), el("span.about", {}, about));
 }

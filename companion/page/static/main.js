@@ -1,5 +1,5 @@
 // The page: who listens to what, and which view is seen. Each view is a module with a class that has `element` and `end`.
-import { Choose } from "./choose.js";
+import { between } from "./between.js";
 import { Clock } from "./clock.js";
 import { Ended } from "./ended.js";
 import { Live } from "./live.js";
@@ -24,6 +24,12 @@ function told(message) {
   view?.told?.(message);
 }
 
+addEventListener("hashchange", () => {
+  if (!view?.between) return;
+  show(between(sound));
+  view.title.focus();
+});
+
 startLook();
 clock.start();
 new Stream()
@@ -38,7 +44,7 @@ new Stream()
   .on("notes", (message) => sound.take(message.notes))
   .on("over", (over) => {
     sound.end();
-    if (over.chooses && !(view instanceof Choose)) show(new Choose(sound, over.why));
+    if (over.chooses && !view?.between) show(between(sound, over.why));
     else if (!over.chooses) show(new Ended());
     else view.told(over);
   })

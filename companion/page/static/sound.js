@@ -8,6 +8,7 @@ export const DELAY = 180; // milliseconds
 const VOICES = { 0: ["piano", 1.0, 0.28], 1: ["bass", 0.85, -0.12], 2: ["piano", 0.55, -0.34], 3: ["piano", 0.95, -0.3], 9: ["click", 0.22, 0] };
 const RELEASE = 0.07; // seconds: time constant of a damper
 const LOUDNESS = 0.5;
+const ENOUGH = 16; // notes to begin with: every other is bent from the nearest
 
 export class Sound {
   #clock;
@@ -21,6 +22,9 @@ export class Sound {
   constructor(clock) {
     this.#clock = clock;
   }
+
+  /** Settled when there are notes enough to begin with; the others come meanwhile. */
+  ready = null;
 
   get on() {
     return this.#context !== null;
@@ -36,10 +40,10 @@ export class Sound {
     this.#out = new DynamicsCompressorNode(this.#context, { threshold: -14, ratio: 3 });
     this.#out.connect(this.#context.destination);
     this.#context.resume();
-    this.#load();
+    this.ready = new Promise((enough) => this.#load(enough).then(enough, enough));
   }
 
-  async #load() {
+  async #load(enough) {
     const names = await get("/sounds");
     const wanted = Object.entries(names).flatMap(([voice, notes]) => notes.map((midi) => [voice, midi]));
     wanted.sort((a, b) => Math.abs(a[1] - 58) - Math.abs(b[1] - 58)); // what is played most comes first
@@ -48,6 +52,7 @@ export class Sound {
         const [voice, midi] = next;
         const bytes = await (await fetch(`/sounds/${voice}/${midi}`)).arrayBuffer();
         this.#samples.set(`${voice} ${midi}`, { midi, voice, buffer: await this.#context.decodeAudioData(bytes) });
+        if (this.#samples.size >= ENOUGH) enough();
       }
     };
     await Promise.all([one(), one(), one()]);

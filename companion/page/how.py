@@ -1,0 +1,130 @@
+"""How a tune is to be played, as a browser asks for it, laid over the chart and the usual settings.
+
+Conventions: tempo in quarters a minute; bars of the form, 1 = its first full bar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import msgspec
+
+from companion.arrange.treatments import treatment
+from companion.arrange.writing import without_bars
+from companion.chart.model import Chart, WrittenPart
+from companion.chart.toml.read import check_tempo
+from companion.errors import UseError
+from companion.messages import TUNE_PARTS, Part
+from companion.practice.passage import passage
+from companion.stage.settings import Settings, Time
+
+
+class How(msgspec.Struct, frozen=True):
+    """What was chosen; whatever wasn't is as the chart has it."""
+
+    time: Time = "follow"
+    tempo: float | None = None
+    treatments: dict[str, str] = {}  # msgspec makes a new one each time
+    """By section."""
+    bars: tuple[int, int] | None = None
+    """First and last of those that are gone over."""
+    seed: int = 0
+
+
+AS_WRITTEN = How()
+
+
+class DrillAsked(msgspec.Struct, frozen=True):
+    """How a drill is to go; whatever is None is as its kind has it."""
+
+    kind: str = "usual"
+    start: float | None = None
+    goal: float | None = None
+    minutes: float | None = None
+
+
+class PianoWords(msgspec.Struct, frozen=True):
+    """What it is started with."""
+
+    chart: str
+    """A file."""
+    number: int
+    you: tuple[Part, ...]
+    how: How = How()
+    drill: DrillAsked | None = None
+    """None: the tune is played."""
+
+
+def chart_asked(chart: Chart, how: How) -> Chart:
+    """The chart as it is to be played: its sections treated as asked, and no more of it than the bars that are meant.
+
+    Raises
+    ------
+    UseError
+        There are no such bars, or no such tempo.
+    ConfigError
+        There is no such treatment.
+    """
+    chart = treated(chart, how.treatments)
+    if how.tempo is not None:
+        check_tempo(how.tempo)
+        chart = replace(chart, tempo=float(how.tempo))
+    if how.bars is None:
+        return chart
+    first, last = how.bars
+    cut = passage(chart, first, last, way_in=0).chart
+    which = f"bar {first}" if first == last else f"bars {first}–{last}"
+    return replace(cut, title=f"{chart.title}, {which}")
+
+
+def treated(chart: Chart, treatments: Mapping[str, str]) -> Chart:
+    """The chart with other treatments in some sections; what is written note for note there is free then.
+
+    Raises
+    ------
+    ConfigError
+        There is no such treatment.
+    """
+    changed = {name: word for name, word in treatments.items() if word}
+    for word in changed.values():
+        treatment(word)
+    sections = tuple(
+        replace(section, treatment=changed.get(section.name, section.treatment)) for section in chart.sections
+    )
+    return replace(chart, sections=sections, written=_left_written(chart, frozenset(changed)))
+
+
+def _left_written(chart: Chart, sections: frozenset[str]) -> tuple[WrittenPart, ...]:
+    """What stays written where some sections are treated otherwise."""
+    form = chart.unfold()
+    bars = frozenset(n for n, beat in enumerate(form.bars, 1) if form.section_at(beat).name in sections)
+    left = (without_bars(form, part.part, bars) for part in form.written)
+    return tuple(part for part in left if part is not None)
+
+
+def settings_asked(chart: Chart, you: tuple[Part, ...], how: How) -> Settings:
+    """Who plays what, and how; the companion has what of the tune is left.
+
+    Raises
+    ------
+    UseError
+        There is nothing to play.
+    """
+    melody = any(section.melody for section in chart.sections)
+    if not you:
+        raise UseError("nobody plays anything", mend="choose what you play")
+    if set(you) == {"melody"} and not melody:
+        raise UseError("the chart has no melody to play", mend="take the bass or the chords, or improvise over it")
+    rest = tuple(
+        part for part in TUNE_PARTS if part not in you and not (part == "melody" and ("solo" in you or not melody))
+    )
+    ordered = bool(chart.events) and "solo" not in you and how.bars is None
+    return Settings(
+        you=frozenset(you),
+        parts=rest,
+        time=how.time,
+        tempo=how.tempo,
+        seed=how.seed,
+        order="chart" if ordered else "form",
+    )

@@ -1,0 +1,50 @@
+"""How a tune is asked for: other treatments, another tempo, some bars of it; and what there is no sense in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from companion.arrange.writing import write_arrangement
+from companion.errors import ConfigError, InputError, UseError
+from companion.page.how import AS_WRITTEN, How, chart_asked, settings_asked, treated
+
+if TYPE_CHECKING:
+    from companion.chart.model import Chart
+
+
+def test_as_written_the_chart_is_as_it_is(ferry: Chart) -> None:
+    assert chart_asked(ferry, AS_WRITTEN) == ferry
+
+
+def test_some_bars_are_a_tune_of_their_own_at_the_tempo_that_is_asked_for(ferry: Chart) -> None:
+    cut = chart_asked(ferry, How(bars=(17, 18), tempo=60))
+    assert len(cut.unfold().bars) == 2 and cut.tempo == 60
+    assert cut.title == f"{ferry.title}, bars 17–18"
+    assert chart_asked(ferry, How(bars=(17, 17))).title == f"{ferry.title}, bar 17"
+
+
+def test_where_a_section_is_treated_otherwise_what_is_written_there_is_free_and_stays_elsewhere(ferry: Chart) -> None:
+    written = write_arrangement(ferry, parts=("bass",), bars=range(15, 19))
+    (part,) = treated(written, {"B": "open"}).written
+    assert part.bars == {15, 16}
+    assert [s.treatment for s in treated(written, {"B": "open"}).sections] == ["walking", "walking", "open"]
+
+
+@pytest.mark.parametrize(
+    ("how", "error"),
+    [(How(treatments={"B": "stroll"}), ConfigError), (How(tempo=9), InputError), (How(bars=(30, 40)), UseError)],
+)
+def test_what_there_isnt_is_said(how: How, error: type[Exception], ferry: Chart) -> None:
+    with pytest.raises(error):
+        chart_asked(ferry, how)
+
+
+def test_the_companion_has_what_the_player_leaves(ferry: Chart) -> None:
+    assert settings_asked(ferry, ("bass",), AS_WRITTEN).parts == ("melody", "chords")
+    assert settings_asked(ferry, ("melody",), AS_WRITTEN).order == "chart"
+    assert settings_asked(ferry, ("melody",), How(bars=(1, 4))).order == "form"
+    assert settings_asked(ferry, ("bass", "solo"), AS_WRITTEN).parts == ("chords",)
+    with pytest.raises(UseError, match="nobody plays"):
+        settings_asked(ferry, (), AS_WRITTEN)

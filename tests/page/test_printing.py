@@ -1,0 +1,39 @@
+"""Downloads: what is printed is what was asked for, as a file that its kind of program reads."""
+
+from __future__ import annotations
+
+import io
+
+import mido
+import pytest
+
+from companion.page.how import AS_WRITTEN, How
+from companion.page.printing import PrintAsked, printed
+from companion.resources import chart_path
+
+FERRY = str(chart_path("ferry-without-lights"))
+
+
+def test_each_hand_has_its_own_parts_as_midi() -> None:
+    def tracks(what: str) -> set[str]:
+        data = printed(PrintAsked(FERRY, AS_WRITTEN, what, "mid"))["data"]  # type: ignore[arg-type]
+        return {track.name for track in mido.MidiFile(file=io.BytesIO(data)).tracks[1:]}
+
+    assert "bass" in tracks("both") and "melody" in tracks("both")
+    assert "bass" in tracks("left") and "melody" not in tracks("left")
+    assert "melody" in tracks("right") and "bass" not in tracks("right")
+    assert tracks("lead") == {"melody"}
+
+
+def test_the_treatment_that_was_chosen_is_what_is_printed() -> None:
+    hows = (AS_WRITTEN, How(treatments={"B": "open"}))
+    usual, open_ = (printed(PrintAsked(FERRY, how, "both", "musicxml")) for how in hows)
+    assert usual["name"] == "ferry-without-lights.musicxml" and usual["data"] != open_["data"]
+    assert usual["data"].startswith(b"<?xml")
+
+
+def test_a_lead_sheet_is_a_pdf() -> None:
+    pytest.importorskip("verovio")
+    pytest.importorskip("typst")
+    told = printed(PrintAsked(FERRY, AS_WRITTEN, "lead", "pdf"))
+    assert told["name"] == "ferry-without-lights-lead.pdf" and told["data"].startswith(b"%PDF-")

@@ -1,0 +1,48 @@
+"""The workroom: what is asked is answered, what is wrong is said, and whatever breaks it, the next thing is done."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from companion.errors import UseError
+from companion.page.choosing import TuneAsked
+from companion.page.importing import ImportAsked
+from companion.page.workroom import Workroom
+from companion.resources import DATA_VARIABLE, chart_path
+
+pytestmark = pytest.mark.real_time
+FERRY = TuneAsked(str(chart_path("ferry-without-lights")))
+
+
+@pytest.fixture
+def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Workroom]:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    opened = Workroom()
+    yield opened
+    opened.end()
+
+
+def test_work_is_done_what_is_wrong_is_said_and_a_death_harms_only_what_was_under_way(room: Workroom) -> None:
+    assert json.loads(room.ask("tune", FERRY))["title"] == "Ferry Without Lights"
+    with pytest.raises(UseError, match="no such file"):
+        room.ask("tune", TuneAsked("gone.toml"))
+    with pytest.raises(UseError, match=r"zero\.mid"):
+        room.ask("import", ImportAsked("zero.mid", b"\0" * 100))
+    assert room._process is not None
+    room._process.kill()
+    room._process.wait()
+    assert json.loads(room.ask("tune", FERRY))["bars"] == 32
+    room.renew()
+    assert json.loads(room.ask("tune", FERRY))["bars"] == 32
+
+
+def test_what_takes_too_long_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    room = Workroom(patience=0.01)
+    with pytest.raises(UseError, match="too long"):
+        room.ask("tune", FERRY)
+    room.end()
