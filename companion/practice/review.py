@@ -16,35 +16,24 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any
 
 from companion.chart.model import Form
 from companion.follow.roles import swings
 from companion.messages import NoteKind
 from companion.practice.alignment import Alignment, TakeMove
+from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_words
 from companion.practice.judging import SWUNG_MOST, JudgedNote
 from companion.practice.note_words import fault_words
 from companion.practice.sweeps import Sweep
+from companion.practice.timing import swing_findings, take_onsets, tempo_findings
+from companion.preferences import preferences
+from companion.preferences.review import ReviewPreferences
 
 HESITATED = 0.5
 """Seconds from which holding back is told: shorter than that, a phrase may breathe."""
 MOST_SAID = 12
 """Findings in the account."""
-
-What = Literal["wrong-note", "missed-note", "extra-note", "hesitated", "restarted", "skipped"]
-NOTE_FAULTS: dict[NoteKind, What] = {"wrong": "wrong-note", "missing": "missed-note", "extra": "extra-note"}
-
-
-@dataclass(frozen=True)
-class Finding:
-    """What is said to the player of a bar."""
-
-    bar: int
-    chorus: int
-    what: What
-    figure: float
-    """Of a wrong note by how many semitones, of a hesitation seconds, of a leap bars; else 1."""
-    text: str
 
 
 @dataclass
@@ -78,8 +67,9 @@ class Review:
     findings: tuple[Finding, ...]
 
 
-def review(form: Form, alignment: Alignment) -> Review:
+def review(form: Form, alignment: Alignment, rules: ReviewPreferences | None = None) -> Review:
     """Look through a take that is laid on its chart."""
+    rules = rules or preferences(ReviewPreferences)
     judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
     bars: list[ReviewedBar] = []
     for n, (sweep, group) in enumerate(zip(alignment.sweeps, judged, strict=True)):
@@ -89,17 +79,20 @@ def review(form: Form, alignment: Alignment) -> Review:
             bars[-1].notes += played.pop(0).notes
         bars += played
     notes = tuple(note for group in judged for note in group)
-    found = [*_of_notes(form, notes), *_of_hesitations(form, alignment), *_of_moves(form, alignment)]
+    onsets = take_onsets(form, alignment)
+    found = [
+        *_of_notes(form, notes),
+        *_of_hesitations(form, alignment),
+        *_of_moves(form, alignment),
+        *tempo_findings(form, alignment, onsets, rules),
+        *swing_findings(form, alignment, onsets, rules),
+    ]
     findings = tuple(finding for _, finding in sorted(found, key=lambda one: one[0]))
     return Review(notes, tuple(bars), alignment.moves, findings)
 
 
 def _sweeps(alignment: Alignment) -> list[tuple[Sweep, Sequence[JudgedNote]]]:
     return list(zip(alignment.sweeps, alignment.judged, strict=True))
-
-
-def _bar_at(form: Form, beat: float) -> int:
-    return 0 if beat < -1e-6 else form.bar_at(min(max(beat, 0.0), float(form.length) - 1e-3))
 
 
 # Bars
@@ -121,7 +114,7 @@ def _bars(form: Form, sweep: Sweep, notes: Sequence[JudgedNote]) -> list[Reviewe
         return []
     order = list(found)
     for note in notes:
-        at = note.chorus, _bar_at(form, note.chart_beat)
+        at = note.chorus, bar_at(form, note.chart_beat)
         found[at if at in found else min(max(at, order[0]), order[-1])].notes.append(note)
     return [found[key] for key in order]
 
@@ -161,9 +154,9 @@ def _of_notes(form: Form, notes: Sequence[JudgedNote]) -> list[tuple[float, Find
         moment = note.seconds if note.seconds is not None else moment
         if note.kind == "right" or note.forgiven or _improvised(note):
             continue
-        bar = _bar_at(form, note.chart_beat)
+        bar = bar_at(form, note.chart_beat)
         figure = note.pitch - note.expected if note.pitch is not None and note.expected is not None else 1
-        text = f"{_place(bar)}: {fault_words(note, form)}"
+        text = f"{place_words(bar)}: {fault_words(note, form)}"
         found.append((moment, Finding(bar, note.chorus, NOTE_FAULTS[note.kind], float(figure), text)))
     return found
 
@@ -181,8 +174,8 @@ def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Findi
         for beat, by in sweep.held:
             if by >= HESITATED:
                 chorus = max(0, math.floor(beat / length + 1e-9))
-                bar = _bar_at(form, beat - chorus * length)
-                text = f"{_place(bar)}: hesitated for {by:.1f} s"
+                bar = bar_at(form, beat - chorus * length)
+                text = f"{place_words(bar)}: hesitated for {by:.1f} s"
                 found.append((sweep.map().seconds(beat), Finding(bar, chorus + 1, "hesitated", round(by, 2), text)))
     return found
 
@@ -197,22 +190,29 @@ def _of_moves(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
         ):
             continue  # in what is free, where the player was is too unsure for it to be said that they leapt
         chorus = max(0, math.floor((before.high - 1e-6) / length))
-        here, there = _bar_at(form, (before.high - 1e-3) - chorus * length), _bar_at(form, move.to_beat)
+        here, there = bar_at(form, (before.high - 1e-3) - chorus * length), bar_at(form, move.to_beat)
         bars = round(abs(after.low - before.high) / bar_length, 2)
         if abs(after.low - before.high) < 1e-6:
-            bar = _bar_at(form, move.to_beat)
-            text = f"{_place(bar)}: hesitated for {move.pause:.1f} s"
+            bar = bar_at(form, move.to_beat)
+            text = f"{place_words(bar)}: hesitated for {move.pause:.1f} s"
             one = Finding(bar, chorus + 1, "hesitated", round(move.pause, 2), text)
         elif after.low < before.high:
-            one = Finding(here, chorus + 1, "restarted", bars, f"{_place(here)}: went back to {_place(there)}")
+            one = Finding(
+                here, chorus + 1, "restarted", bars, f"{place_words(here)}: went back to {place_words(there)}"
+            )
         else:
-            one = Finding(here, chorus + 1, "skipped", bars, f"{_place(here)}: went on at {_place(there)}")
+            one = _skipped(form, before.high, after.low, bars)
         found.append((move.seconds, one))
     return found
 
 
-def _place(bar: int) -> str:
-    return f"bar {bar}" if bar else "the pickup"
+def _skipped(form: Form, left: float, landed: float, bars: float) -> Finding:
+    """Bars left out, told at the first of them."""
+    length = float(form.length)
+    chorus, next_chorus = max(0, math.floor(left / length + 1e-9)), max(0, math.floor(landed / length + 1e-9))
+    first, there = bar_at(form, left - chorus * length), bar_at(form, landed - next_chorus * length)
+    text = f"{place_words(first)}: left out; you went on at {place_words(there)}"
+    return Finding(first, chorus + 1, "skipped", bars, text)
 
 
 # As other programs read it, and in words

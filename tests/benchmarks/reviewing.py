@@ -3,7 +3,7 @@
 usage: reviewing.py [DATA] [--half tuned|aside] [--parts LIST] [--takes N] [--show]
 
 Good players (a touch of 8 ms, a beat that wanders by itself or as a recording of DATA/pulse does) go through our own
-charts, and with DATA through its lead sheets of 24 to 80 bars, with six faults each (``tests/practice/planted_faults``).
+charts, and with DATA through its lead sheets of 24 to 80 bars, with six faults each (``planted_faults`` of the tests).
 A fault is found where a finding of its kind names one of its bars. A finding in bars in which nothing was planted is
 invented. Goals: 95 % found; fewer than one invented in 20 bars.
 
@@ -20,6 +20,7 @@ import zlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 
 from companion.chart.model import Chart
@@ -70,7 +71,7 @@ def recorded_periods(data: Path | None, half: str, seed: int) -> Sequence[float]
     dice = random.Random(seed)
     beats = [beat + dice.uniform(-GRID, GRID) for beat in beats]
     smooth = [statistics.fmean(beats[max(0, n - 1) : n + 2]) for n in range(1, len(beats) - 1)]
-    periods = [b - a for a, b in zip(smooth, smooth[1:], strict=False)]
+    periods = [b - a for a, b in pairwise(smooth)]
     usual = statistics.median(periods)
     return [period / usual for period in periods if 0.7 < period / usual < 1.4]
 
@@ -138,7 +139,9 @@ def main() -> None:
                 print(name, *said, sep="\n", flush=True)
         print(f"\n{parts} ({asked.half})")
         for kind in sorted(score.planted):
-            print(f"  {kind:12} {score.found[kind]:4}/{score.planted[kind]:4}  {score.found[kind] / score.planted[kind]:.3f}")
+            print(
+                f"  {kind:12} {score.found[kind]:4}/{score.planted[kind]:4}  {score.found[kind] / score.planted[kind]:.3f}"
+            )
         every, found_all = sum(score.planted.values()), sum(score.found.values())
         wrong = sum(score.invented.values())
         print(f"  {'all':12} {found_all:4}/{every:4}  {found_all / max(every, 1):.3f}")

@@ -14,6 +14,7 @@ import random
 from bisect import bisect_right
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 from companion.chart.model import Form
@@ -103,11 +104,11 @@ class _Player:
     def _chords(self) -> list[Sounding]:
         moving = sorted(float(note.beat) for note in self.form.melody) if "melody" in self.parts else []
         found = []
-        for start, end in zip(self.bars, self.bars[1:], strict=False):
+        for start, end in pairwise(self.bars):
             for strike in self.chance.choice(STRIKES):
                 beat = start + strike
                 near = min((abs(beat - other) for other in moving), default=9.0)
-                if beat >= end or near < 0.4 and (near > 0.01 or self.chance.random() < 0.7):
+                if beat >= end or (near < 0.4 and (near > 0.01 or self.chance.random() < 0.7)):
                     continue
                 low = self.chance.randint(50, 54)
                 for pc in self._tones(beat)[1]:
@@ -186,7 +187,7 @@ def faulty(
             bar = player.bar(note.beat)
             here = 1.0 if any(fault.first <= bar <= fault.last for fault in swing) else ratio
             at = moment(n, player.sounds_at(note.beat, here)) + player.chance.gauss(0, TOUCH)
-            mine = note.part == "melody" or player.parts != {"melody"} and "melody" not in player.parts
+            mine = note.part == "melody" or (player.parts != {"melody"} and "melody" not in player.parts)
             if mine and ("missed-note", note.beat) in by_beat:
                 continue
             off = player.chance.choice((-1, 1)) if mine and ("wrong-note", note.beat) in by_beat else 0
@@ -248,7 +249,7 @@ def _place(player: _Player, what: FaultKind, bar: int) -> Fault | None:
     if what in ("wrong-note", "missed-note", "hesitated"):
         at = chance.choice(onsets)
     elif what == "extra-note":
-        gaps = [(a, b) for a, b in zip(onsets, onsets[1:], strict=False) if b - a >= 0.75]
+        gaps = [(a, b) for a, b in pairwise(onsets) if b - a >= 0.75]
         if not gaps:
             return None
         a, b = chance.choice(gaps)

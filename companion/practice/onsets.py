@@ -1,0 +1,112 @@
+"""The onsets of a sweep: what was struck together, where the chart has it and where it came.
+
+Written notes have their place from the chart; of a free part that keeps to the beat, such as a bass that walks, it is
+the nearest beat. Off-beat quavers sound where this player swings them.
+
+Conventions: beats in quarters through the choruses; seconds on the take's clock; places are shares of a quarter from
+the beat before.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from companion.chart.model import Form
+from companion.follow.roles import swings
+from companion.music.played import BeatMap
+from companion.music.swing import straight_quarters
+from companion.practice.bar_tempo import BeatOnset
+from companion.practice.judging import SWUNG_MOST, JudgedNote
+from companion.practice.sweeps import MEDIUM_SWING, Sweep
+
+SHOWN = 6
+"""Off-beat quavers from which it is known how one swings."""
+OFF_BEAT_LOOSE = 0.02
+"""Quarters by which a swung quaver may differ from the others (standard deviation)."""
+ON_A_BEAT = 0.2
+"""Quarters from a beat within which a free bass note is on it."""
+
+
+@dataclass(frozen=True)
+class Onset:
+    """Notes struck for one place of the chart."""
+
+    beat: float
+    """Written."""
+    seconds: float
+    """The median of theirs."""
+    place: float
+    """Where in its quarter it came, by the sweep's beats."""
+    swung: bool
+    """Whether it is an off-beat quaver that may be swung."""
+    notes: tuple[JudgedNote, ...]
+
+
+def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> list[Onset]:
+    """The onsets of a sweep that are in the chart, in order; what sounds out of order is left out."""
+    length = float(form.length)
+    groups: dict[float, list[JudgedNote]] = {}
+    for note in notes:
+        if note.expected is not None and note.seconds is not None:
+            groups.setdefault(round(note.chart_beat + (note.chorus - 1) * length, 4), []).append(note)
+    even = straight_quarters(note.beat for note in form.melody)
+    moments = sweep.map()
+    found: list[Onset] = []
+    for beat in sorted(groups):
+        at = statistics.median(note.seconds or 0.0 for note in groups[beat])
+        if found and at <= found[-1].seconds + 1e-3:
+            continue
+        quarter = math.floor(beat + 1e-6)
+        swung = swings(form) and abs(beat - quarter - 0.5) < 1e-3 and quarter % int(length) not in even
+        found.append(Onset(beat, at, _place(moments, quarter, at), swung, tuple(groups[beat])))
+    return found
+
+
+def walked_onsets(sweep: Sweep, notes: Iterable[JudgedNote]) -> list[Onset]:
+    """The onsets of a free bass that fall on beats, in order."""
+    moments = sweep.map()
+    found: list[Onset] = []
+    for note in notes:
+        if note.part != "bass" or note.seconds is None:
+            continue
+        at = moments.beat(note.seconds)
+        beat = float(round(at))
+        if abs(at - beat) <= ON_A_BEAT and (not found or beat > found[-1].beat):
+            found.append(Onset(beat, note.seconds, at - beat, False, (note,)))
+    return found
+
+
+def _place(moments: BeatMap, quarter: int, seconds: float) -> float:
+    here, there = moments.seconds(quarter), moments.seconds(quarter + 1)
+    return (seconds - here) / max(there - here, 1e-3)
+
+
+def usual_place(form: Form, onsets: Sequence[Onset]) -> float:
+    """Where this player's off-beat quavers fall: at a half where they are even."""
+    shown = [onset.place for onset in onsets if onset.swung]
+    if not swings(form):
+        return 0.5
+    if len(shown) < SHOWN:
+        return MEDIUM_SWING / (MEDIUM_SWING + 1)
+    return min(max(statistics.median(shown), 0.5), SWUNG_MOST / (SWUNG_MOST + 1))
+
+
+def sounding(onsets: Sequence[Onset], usual: float, quarter: float) -> list[BeatOnset]:
+    """The onsets as the player's beat has them.
+
+    Parameters
+    ----------
+    usual : float
+        As of :func:`usual_place`.
+    quarter : float
+        Seconds.
+    """
+    return [
+        BeatOnset(math.floor(onset.beat) + usual, onset.seconds, OFF_BEAT_LOOSE * quarter, True)
+        if onset.swung
+        else BeatOnset(onset.beat, onset.seconds)
+        for onset in onsets
+    ]

@@ -1,0 +1,104 @@
+"""What is said of a take's timing: bars rushed and dragged, and bars that swing otherwise than the rest.
+
+Conventions: as in :mod:`companion.practice.bar_tempo`; figures in milliseconds.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+
+from companion.chart.model import Form
+from companion.practice.alignment import Alignment
+from companion.practice.bar_tempo import BarTempo, rushed_and_dragged
+from companion.practice.findings import Finding, bar_at, place_words
+from companion.practice.onsets import Onset, sounding, usual_place, walked_onsets, written_onsets
+from companion.practice.sweeps import Sweep
+from companion.practice.swing_played import OffBeat, OtherSwing, other_swing, ratio_of
+from companion.preferences.review import ReviewPreferences
+
+
+def take_onsets(form: Form, alignment: Alignment) -> list[list[Onset]]:
+    """The onsets of every sweep: the written ones, or else those of a bass."""
+    found = []
+    for sweep, notes in zip(alignment.sweeps, alignment.judged, strict=True):
+        written = written_onsets(form, sweep, notes)
+        found.append(written or walked_onsets(sweep, notes))
+    return found
+
+
+def tempo_findings(
+    form: Form, alignment: Alignment, onsets: Sequence[Sequence[Onset]], rules: ReviewPreferences
+) -> list[tuple[float, Finding]]:
+    """Bars rushed and dragged, each with its moment."""
+    usual = usual_place(form, [one for group in onsets for one in group])
+    pulse, length = float(form.metre.pulse), float(form.length)
+    found = []
+    for sweep, group in zip(alignment.sweeps, onsets, strict=True):
+        moments = sweep.map()
+        bars = sweep_bars(form, sweep)
+        quarter = statistics.median(60 / moments.tempo(low) for low in bars)
+        told = rushed_and_dragged(
+            sounding(group, usual, quarter), bars, [beat for beat, _ in sweep.held], pulse, rules.timing.sure
+        )
+        for one in told:
+            least = (rules.timing.beside_ms if one.beside else rules.timing.rushed_ms) / 1000
+            if abs(one.late) >= least and abs(one.late) >= rules.timing.rushed * pulse * quarter:
+                chorus = max(0, math.floor(one.low / length + 1e-9))
+                bar = bar_at(form, one.low - chorus * length)
+                found.append((moments.seconds(one.low), _tempo_finding(bar, chorus + 1, one)))
+    return found
+
+
+def _tempo_finding(bar: int, chorus: int, one: BarTempo) -> Finding:
+    figure = round(1000 * one.late, 1)
+    if one.beside:
+        text = f"{abs(figure):.0f} ms {'behind' if figure > 0 else 'ahead of'} your own beat"
+    else:
+        text = f"{'dragged' if figure > 0 else 'rushed'} by {abs(figure):.0f} ms a beat"
+    return Finding(bar, chorus, "dragged" if figure > 0 else "rushed", figure, f"{place_words(bar)}: {text}")
+
+
+def sweep_bars(form: Form, sweep: Sweep) -> list[float]:
+    """Where the bars of a sweep begin, cut off at both ends, and where the last one ends."""
+    length = float(form.length)
+    first, last = math.floor(sweep.low / length), math.ceil(sweep.high / length)
+    starts = [start + n * length for n in range(first, last + 1) for start in form.bar_starts]
+    inside = [start for start in starts if sweep.low + 1e-6 < start < sweep.high - 1e-6]
+    return [sweep.low, *inside, sweep.high]
+
+
+def swing_findings(
+    form: Form, alignment: Alignment, onsets: Sequence[Sequence[Onset]], rules: ReviewPreferences
+) -> list[tuple[float, Finding]]:
+    """Bars that swing otherwise than the rest, each stretch with its moment."""
+    bars: list[tuple[float, int, int]] = []
+    quavers: list[OffBeat] = []
+    length = float(form.length)
+    for sweep, group in zip(alignment.sweeps, onsets, strict=True):
+        moments, last = sweep.map(), -1.0
+        for onset in group:
+            if not onset.swung:
+                continue
+            chorus = max(0, math.floor(onset.beat / length + 1e-9))
+            bar = bar_at(form, onset.beat - chorus * length)
+            if not bars or bars[-1][1:] != (bar, chorus + 1) or onset.beat < last:
+                bars.append((moments.seconds(onset.beat), bar, chorus + 1))
+            last = onset.beat
+            quavers.append(OffBeat(len(bars) - 1, onset.place))
+    if not quavers:
+        return []
+    quarter = statistics.median(60 / sweep.map().tempo(low) for sweep in alignment.sweeps for low, _ in sweep.beats)
+    told = other_swing(quavers, quarter, rules.timing.sure, rules.timing.swing)
+    return [(bars[one.first][0], _swing_finding(bars[one.first], bars[one.last], one)) for one in told]
+
+
+def _swing_finding(first: tuple[float, int, int], last: tuple[float, int, int], one: OtherSwing) -> Finding:
+    ratio, usual = ratio_of(one.place), ratio_of(one.usual)
+    even = abs(one.place - 0.5) < abs(one.place - one.usual)
+    said = "even quavers" if even else f"quavers swung {ratio:.1f} to 1"
+    _, bar, chorus = first
+    end = last[1] if last[2] == chorus and last[1] > bar else None
+    text = f"{place_words(bar, end)}: {said}, elsewhere {usual:.1f} to 1"
+    return Finding(bar, chorus, "swing", round(ratio, 2), text, end)
