@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
@@ -41,6 +41,10 @@ MOST_TAKEN = 40
 """Things that are taken into account in a sweep."""
 AROUND = 2
 """Onsets there must be before a bar and after it: else nobody knows what the beat was."""
+LEAST = 6
+"""Onsets in a stretch that tell something."""
+UNKNOWN = (0.019, 6.4e-4)
+"""Touch and freedom of whom nothing is known."""
 ROUNDS = 2
 
 Shape = Literal["shifted", "caught up", "beside", "breath", "new tempo", "off"]
@@ -112,9 +116,9 @@ class _Sweep:
     off_beat: Floats
     bar: Floats
     """Number of each onset's bar."""
+    taken: list[_Cause]
     touch: float = 0.01
     freedom: float = 1e-4
-    taken: list[_Cause] = field(default_factory=list)
 
     @property
     def quarter(self) -> float:
@@ -127,46 +131,57 @@ SWING_SHARED = 0.06
 """Quarters, standard deviation of how far a bar's off-beat quavers lie, all of them, from this player's usual."""
 
 
-def rushed_and_dragged(
-    onsets: Sequence[BeatOnset], bars: Sequence[float], held: Sequence[float], pulse: float, sure: float
-) -> list[BarTempo]:
-    """The bars of a sweep in which the tempo wasn't the one around.
+@dataclass(frozen=True)
+class SweepOnsets:
+    """A stretch of the take without a leap."""
+
+    onsets: tuple[BeatOnset, ...]
+    """Beats and seconds rising."""
+    bars: tuple[float, ...]
+    """Where each bar begins, and where the last one ends."""
+    held: tuple[float, ...] = ()
+    """Beats before which the player held back."""
+
+
+def rushed_and_dragged(take: Sequence[SweepOnsets], pulse: float, sure: float) -> list[list[BarTempo]]:
+    """The bars in which the tempo wasn't the one around, for each sweep of a take.
 
     Parameters
     ----------
-    onsets : sequence of BeatOnset
-        Beats and seconds rising.
-    bars : sequence of float
-        Where each bar begins, and where the last one ends.
-    held : sequence of float
-        Beats before which the player held back.
+    take : sequence of SweepOnsets
     pulse : float
         Quarters in a beat of the metre.
     sure : float
         Standard errors from which something is said.
     """
-    if len(onsets) < 8 or len(bars) < 2:
-        return []
-    sweep = _Sweep(
-        np.array([one.beat for one in onsets]),
-        np.array([one.seconds for one in onsets]),
-        np.array([one.loose for one in onsets]),
-        np.array([one.off_beat for one in onsets], dtype=float),
-        np.array([float(bisect_left(bars, one.beat + 1e-6)) for one in onsets]),
-    )
-    known = [_Cause("breath", beat, beat) for beat in held]
-    sweep.taken = list(known)
-    found: list[tuple[_Cause, float, float]] = []
+    sweeps = [_sweep(one) for one in take]
+    known = [[_Cause("breath", beat, beat) for beat in one.held] for one in take]
+    found: list[list[tuple[_Cause, float, float]]] = [[] for _ in take]
     for _ in range(ROUNDS):
-        _judge_manner(sweep)
-        sweep.taken = list(known)
-        found = _taken_in(sweep, bars)
+        touch, freedom = _manner(sweeps)
+        for n, sweep in enumerate(sweeps):
+            sweep.touch, sweep.freedom, sweep.taken = touch, freedom, list(known[n])
+            found[n] = _taken_in(sweep, take[n].bars)
     return [
-        BarTempo(cause.low, cause.high, size * (1.0 if cause.shape == "beside" else pulse), abs(error),
-                 cause.shape == "beside")
-        for cause, size, error in found
-        if cause.shape in OF_BARS and abs(error) >= sure and _known_around(sweep, cause)
+        [
+            BarTempo(cause.low, cause.high, size * (1.0 if cause.shape == "beside" else pulse), abs(error),
+                     cause.shape == "beside")
+            for cause, size, error in causes
+            if cause.shape in OF_BARS and abs(error) >= sure and _known_around(sweep, cause)
+        ]
+        for sweep, causes in zip(sweeps, found, strict=True)
     ]  # fmt: skip
+
+
+def _sweep(one: SweepOnsets) -> _Sweep:
+    return _Sweep(
+        np.array([onset.beat for onset in one.onsets]),
+        np.array([onset.seconds for onset in one.onsets]),
+        np.array([onset.loose for onset in one.onsets]),
+        np.array([onset.off_beat for onset in one.onsets], dtype=float),
+        np.array([float(bisect_left(one.bars, onset.beat + 1e-6)) for onset in one.onsets]),
+        [_Cause("breath", beat, beat) for beat in one.held],
+    )
 
 
 def _known_around(sweep: _Sweep, cause: _Cause) -> bool:
@@ -199,24 +214,22 @@ def _whitened(sweep: _Sweep, at: slice, touch: float, freedom: float) -> tuple[F
     return moments, plain, root, 2 * float(np.log(np.diag(root)).sum())
 
 
-def _judge_manner(sweep: _Sweep) -> None:
-    """Touch and freedom by which most stretches are likeliest: one that went wrong doesn't decide."""
-    first, last = sweep.beats[0], sweep.beats[-1]
-    edges = np.arange(first, last + STRETCH, STRETCH / 2)
+def _manner(sweeps: Sequence[_Sweep]) -> tuple[float, float]:
+    """Touch and freedom by which most stretches of a take are likeliest: one that went wrong doesn't decide."""
     stretches = []
-    for low in edges:
-        at = slice(int(np.searchsorted(sweep.beats, low)), int(np.searchsorted(sweep.beats, low + STRETCH)))
-        if at.stop - at.start >= 6:
-            stretches.append(at)
+    for sweep in sweeps:
+        if len(sweep.beats) < LEAST:
+            continue
+        for low in np.arange(sweep.beats[0], sweep.beats[-1], STRETCH / 2):
+            at = slice(int(np.searchsorted(sweep.beats, low)), int(np.searchsorted(sweep.beats, low + STRETCH)))
+            if at.stop - at.start >= LEAST:
+                stretches.append((sweep, at))
     if not stretches:
-        sweep.touch, sweep.freedom = 0.019, 6.4e-4
-        return
-    best = -np.inf
-    for touch in TOUCHES:
-        for freedom in FREEDOMS:
-            likely = float(np.median([_likelihood(sweep, at, touch, freedom) for at in stretches]))
-            if likely > best:
-                best, sweep.touch, sweep.freedom = likely, touch, freedom
+        return UNKNOWN
+    return max(
+        ((touch, freedom) for touch in TOUCHES for freedom in FREEDOMS),
+        key=lambda manner: float(np.median([_likelihood(sweep, at, *manner) for sweep, at in stretches])),
+    )
 
 
 def _likelihood(sweep: _Sweep, at: slice, touch: float, freedom: float) -> float:
@@ -256,7 +269,7 @@ def _taken_in(sweep: _Sweep, bars: Sequence[float]) -> list[tuple[_Cause, float,
 def _likeliest(sweep: _Sweep, low: float, high: float) -> tuple[float, _Cause, float, float] | None:
     """What tells most of a bar: how much, the cause, its size and its standard errors; None: nothing."""
     at = slice(int(np.searchsorted(sweep.beats, low - REACH)), int(np.searchsorted(sweep.beats, high + REACH)))
-    if at.stop - at.start < 8:
+    if at.stop - at.start < LEAST + 2:
         return None
     beats = sweep.beats[at]
     causes = [_Cause(shape, low, high) for shape in OF_BARS]

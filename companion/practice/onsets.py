@@ -41,7 +41,7 @@ class Onset:
     place: float
     """Where in its quarter it came, by the sweep's beats."""
     swung: bool
-    """Whether it is an off-beat quaver that may be swung."""
+    """Whether it is an off-beat quaver that may be swung, in a beat that wasn't held back."""
     notes: tuple[JudgedNote, ...]
 
 
@@ -61,6 +61,7 @@ def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> lis
             continue
         quarter = math.floor(beat + 1e-6)
         swung = swings(form) and abs(beat - quarter - 0.5) < 1e-3 and quarter % int(length) not in even
+        swung = swung and not any(quarter < held <= quarter + 1 for held, _ in sweep.held)
         found.append(Onset(beat, at, _place(moments, quarter, at), swung, tuple(groups[beat])))
     return found
 

@@ -1,6 +1,6 @@
 """How a take swings: the ratio that is played, bar by bar, and stretches in which it is another.
 
-What is taken for another ratio lies outside what this player's off-beat quavers show elsewhere in the take: how far they
+What is taken for another ratio lies outside what this player shows elsewhere in the take: how far off-beat quavers
 differ from one another within bars, and how far bars differ (both as medians of absolute deviations, which some bars of
 another ratio don't move), give the standard error of a stretch; ``sure`` of them must it be off, and as far as a
 listener would care for (``review.toml``).

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from companion.chart.model import Form
 from companion.practice.alignment import Alignment
-from companion.practice.bar_tempo import BarTempo, rushed_and_dragged
+from companion.practice.bar_tempo import BarTempo, SweepOnsets, rushed_and_dragged
 from companion.practice.findings import Finding, bar_at, place_words
 from companion.practice.onsets import Onset, sounding, usual_place, walked_onsets, written_onsets
 from companion.practice.sweeps import Sweep
@@ -34,20 +34,22 @@ def tempo_findings(
     """Bars rushed and dragged, each with its moment."""
     usual = usual_place(form, [one for group in onsets for one in group])
     pulse, length = float(form.metre.pulse), float(form.length)
-    found = []
+    take, quarters = [], []
     for sweep, group in zip(alignment.sweeps, onsets, strict=True):
-        moments = sweep.map()
         bars = sweep_bars(form, sweep)
-        quarter = statistics.median(60 / moments.tempo(low) for low in bars)
-        told = rushed_and_dragged(
-            sounding(group, usual, quarter), bars, [beat for beat, _ in sweep.held], pulse, rules.timing.sure
-        )
+        quarters.append(statistics.median(60 / sweep.map().tempo(low) for low in bars))
+        held = tuple(beat for beat, _ in sweep.held)
+        take.append(SweepOnsets(tuple(sounding(group, usual, quarters[-1])), tuple(bars), held))
+    found = []
+    for sweep, quarter, told in zip(
+        alignment.sweeps, quarters, rushed_and_dragged(take, pulse, rules.timing.sure), strict=True
+    ):
         for one in told:
             least = (rules.timing.beside_ms if one.beside else rules.timing.rushed_ms) / 1000
-            if abs(one.late) >= least and abs(one.late) >= rules.timing.rushed * pulse * quarter:
+            if abs(one.late) >= max(least, rules.timing.rushed * pulse * quarter):
                 chorus = max(0, math.floor(one.low / length + 1e-9))
                 bar = bar_at(form, one.low - chorus * length)
-                found.append((moments.seconds(one.low), _tempo_finding(bar, chorus + 1, one)))
+                found.append((sweep.map().seconds(one.low), _tempo_finding(bar, chorus + 1, one)))
     return found
 
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import math
 import random
 import statistics
 import zlib
@@ -36,6 +37,9 @@ TEMPI = (84, 184)
 """Quarters a minute, drawn from between these."""
 GRID = 0.005
 """Seconds: recordings' beats lie on a grid of 10 ms, which is smoothed away up to this."""
+
+JUMP, LONG = 0.09, 120
+"""From one beat to the next nobody changes the tempo by so much (natural logarithm): the tracker did; fewest beats."""
 
 
 @dataclass
@@ -62,18 +66,24 @@ def charts(data: Path | None, half: str) -> list[Path]:
 
 
 def recorded_periods(data: Path | None, half: str, seed: int) -> Sequence[float] | None:
-    """A recording's beats for every other take: their lengths as shares of their mean."""
+    """A recording's beats for every other take: their lengths as shares of the tempo around them and of the whole.
+
+    Recordings with gaps, or whose beats were marked by a tracker that slipped, are passed over.
+    """
     if data is None or seed % 2:
         return None
     names = sorted((data / "pulse").glob("*.csv"))[0 if half == "tuned" else 1 :: 2]
-    with names[seed % len(names)].open(newline="") as stream:
-        beats = [float(row["seconds"]) for row in csv.DictReader(stream) if row["kind"] == "beat"]
-    dice = random.Random(seed)
-    beats = [beat + dice.uniform(-GRID, GRID) for beat in beats]
-    smooth = [statistics.fmean(beats[max(0, n - 1) : n + 2]) for n in range(1, len(beats) - 1)]
-    periods = [b - a for a, b in pairwise(smooth)]
-    usual = statistics.median(periods)
-    return [period / usual for period in periods if 0.7 < period / usual < 1.4]
+    for name in names[seed % len(names) :] + names:
+        with name.open(newline="") as stream:
+            beats = [float(row["seconds"]) for row in csv.DictReader(stream) if row["kind"] == "beat"]
+        dice = random.Random(seed)
+        beats = [beat + dice.uniform(-GRID, GRID) for beat in beats]
+        smooth = [statistics.fmean(beats[max(0, n - 1) : n + 2]) for n in range(1, len(beats) - 1)]
+        usual = statistics.median(b - a for a, b in pairwise(smooth))
+        periods = [(b - a) / usual for a, b in pairwise(smooth)]
+        if max(abs(math.log(b / a)) for a, b in pairwise(periods)) < JUMP and len(periods) > LONG:
+            return [*periods, *reversed(periods)]
+    return None
 
 
 def takes(data: Path | None, half: str, parts: str, many: int) -> Iterator[tuple[str, Chart, FaultyTake]]:

@@ -40,6 +40,7 @@ KINDS: dict[str, tuple[FaultKind, ...]] = {
 """What can go wrong in each role so that a listener could tell: a key more among free chords is no fault."""
 STRIKES = ((0.0,), (0.0, 1.5), (0.0, 2.0), (1.0, 3.0), (0.0, 2.5), (1.5,))
 """Where chords are struck in a bar."""
+EVEN_FEELS = ("straight", "bossa", "latin")
 CLEAR_BARS = 2
 """Bars between one fault and the next."""
 
@@ -168,12 +169,13 @@ def faulty(
     tempo : float, optional
         Quarters a minute; the form's own unless given.
     ratio : float
-        Long quaver to short one.
+        Long quaver to short one, where the tune swings.
     seed : int
     periods : sequence of float, optional
         Lengths of a recording's beats as shares of their mean, instead of a beat that wanders by itself.
     """
     player = _Player(form, parts, random.Random(seed))
+    ratio = 1.0 if form.feel in EVEN_FEELS else ratio
     faults = _drawn(player, kinds, many)
     usual = 60 / (tempo or form.tempo)
     legs, moment, beats = _timeline(player, faults, usual, periods)
@@ -263,7 +265,7 @@ def _place(player: _Player, what: FaultKind, bar: int) -> Fault | None:
 
 def _evened(player: _Player, bar: int) -> Fault | None:
     last = bar + EVEN_BARS - 1
-    if player.form.metre.compound or last > len(player.bars) - 2:
+    if player.form.metre.compound or player.form.feel in EVEN_FEELS or last > len(player.bars) - 2:
         return None
     off_beat = [
         note.beat
