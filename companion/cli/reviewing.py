@@ -60,7 +60,7 @@ def _review(args: argparse.Namespace) -> int:
 
     chart, settings, heard, end, sources = _performed(args)
     check_outputs([args.json], sources)
-    found = review(chart.unfold(), align(chart, settings, heard, end))
+    found = review(chart.unfold(), align(chart, settings, heard, end), settings.you)
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)

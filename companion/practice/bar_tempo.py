@@ -35,12 +35,14 @@ FREEDOMS = (1e-5, 4e-5, 1.6e-4, 6.4e-4, 2.5e-3, 1e-2)
 """Variance of the tempo's change in a quarter, as a share of its square: what is tried."""
 STRETCH, REACH = 12.0, 22.0
 """Quarters of a stretch by which touch and freedom are judged; to each side of a bar that say what its beat was."""
-ABSORBED = 3.6
+ABSORBED = 3.4
 """Standard errors from which something is taken into account, said or not."""
 MOST_TAKEN = 40
 """Things that are taken into account in a sweep."""
-AROUND = 2
-"""Onsets there must be before a bar and after it: else nobody knows what the beat was."""
+AROUND, AFTER_RUSHED = 2, 1
+"""Onsets there must be before a bar and after it: else nobody knows what the beat was. Nobody rushes into an end."""
+NEAR = 0.15
+"""Quarters before a beat that was held back from which an onset belongs to it."""
 LEAST = 6
 """Onsets in a stretch that tell something."""
 UNKNOWN = (0.019, 6.4e-4)
@@ -50,7 +52,7 @@ ROUNDS = 2
 Shape = Literal["shifted", "caught up", "beside", "breath", "new tempo", "off"]
 OF_BARS: tuple[Shape, ...] = ("shifted", "caught up", "beside")
 LEAST_GAIN: dict[Shape, float] = {
-    "shifted": 0.0, "caught up": 2.0, "beside": 2.0, "breath": 1.0, "new tempo": 2.0, "off": 0.0,
+    "shifted": 0.0, "caught up": 2.0, "beside": 5.0, "breath": 1.0, "new tempo": 2.0, "off": 3.0,
 }  # fmt: skip
 """By how much (in logarithms) a shape must tell more than the plainest."""
 
@@ -155,7 +157,7 @@ def rushed_and_dragged(take: Sequence[SweepOnsets], pulse: float, sure: float) -
         Standard errors from which something is said.
     """
     sweeps = [_sweep(one) for one in take]
-    known = [[_Cause("breath", beat, beat) for beat in one.held] for one in take]
+    known = [[_Cause("breath", beat - NEAR, beat) for beat in one.held] for one in take]
     found: list[list[tuple[_Cause, float, float]]] = [[] for _ in take]
     for _ in range(ROUNDS):
         touch, freedom = _manner(sweeps)
@@ -167,7 +169,7 @@ def rushed_and_dragged(take: Sequence[SweepOnsets], pulse: float, sure: float) -
             BarTempo(cause.low, cause.high, size * (1.0 if cause.shape == "beside" else pulse), abs(error),
                      cause.shape == "beside")
             for cause, size, error in causes
-            if cause.shape in OF_BARS and abs(error) >= sure and _known_around(sweep, cause)
+            if cause.shape in OF_BARS and abs(error) >= sure and _known_around(sweep, cause, size)
         ]
         for sweep, causes in zip(sweeps, found, strict=True)
     ]  # fmt: skip
@@ -180,13 +182,14 @@ def _sweep(one: SweepOnsets) -> _Sweep:
         np.array([onset.loose for onset in one.onsets]),
         np.array([onset.off_beat for onset in one.onsets], dtype=float),
         np.array([float(bisect_left(one.bars, onset.beat + 1e-6)) for onset in one.onsets]),
-        [_Cause("breath", beat, beat) for beat in one.held],
+        [_Cause("breath", beat - NEAR, beat) for beat in one.held],
     )
 
 
-def _known_around(sweep: _Sweep, cause: _Cause) -> bool:
+def _known_around(sweep: _Sweep, cause: _Cause, size: float) -> bool:
     before = int(np.sum(sweep.beats < cause.low - 1e-6))
-    return before >= AROUND and int(np.sum(sweep.beats >= cause.high - 1e-6)) >= AROUND
+    after = int(np.sum(sweep.beats >= cause.high - 1e-6))
+    return before >= AROUND and after >= (AROUND if size > 0 else AFTER_RUSHED)
 
 
 # What is usual

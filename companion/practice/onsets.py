@@ -12,18 +12,21 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from companion.chart.model import Form
 from companion.follow.roles import swings
 from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters
 from companion.practice.bar_tempo import BeatOnset
+from companion.practice.beat_curve import Timed, manner_of, smoothed
 from companion.practice.judging import SWUNG_MOST, JudgedNote
 from companion.practice.sweeps import MEDIUM_SWING, Sweep
 
 SHOWN = 6
 """Off-beat quavers from which it is known how one swings."""
+PLAIN_SHARE = 0.25
+"""Of the onsets that must lie elsewhere than off the beat for them alone to tell the beat."""
 OFF_BEAT_LOOSE = 0.02
 """Quarters by which a swung quaver may differ from the others (standard deviation)."""
 ON_A_BEAT = 0.2
@@ -39,7 +42,7 @@ class Onset:
     seconds: float
     """The median of theirs."""
     place: float
-    """Where in its quarter it came, by the sweep's beats."""
+    """Where in its quarter it came."""
     swung: bool
     """Whether it is an off-beat quaver that may be swung, in a beat that wasn't held back."""
     notes: tuple[JudgedNote, ...]
@@ -53,7 +56,6 @@ def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> lis
         if note.expected is not None and note.seconds is not None:
             groups.setdefault(round(note.chart_beat + (note.chorus - 1) * length, 4), []).append(note)
     even = straight_quarters(note.beat for note in form.melody)
-    moments = sweep.map()
     found: list[Onset] = []
     for beat in sorted(groups):
         at = statistics.median(note.seconds or 0.0 for note in groups[beat])
@@ -62,8 +64,20 @@ def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> lis
         quarter = math.floor(beat + 1e-6)
         swung = swings(form) and abs(beat - quarter - 0.5) < 1e-3 and quarter % int(length) not in even
         swung = swung and not any(quarter < held <= quarter + 1 for held, _ in sweep.held)
-        found.append(Onset(beat, at, _place(moments, quarter, at), swung, tuple(groups[beat])))
-    return found
+        found.append(Onset(beat, at, 0.0, swung, tuple(groups[beat])))
+    moments = _beat_without_off_beats(form, sweep, found)
+    return [replace(onset, place=_place(moments, math.floor(onset.beat + 1e-6), onset.seconds)) for onset in found]
+
+
+def _beat_without_off_beats(form: Form, sweep: Sweep, onsets: Sequence[Onset]) -> BeatMap:
+    """The player's beat by the notes whose place doesn't depend on the swing; the sweep's, where they are few."""
+    plain = [Timed(onset.beat, onset.seconds) for onset in onsets if abs(onset.beat % 1 - 0.5) > 1e-3]
+    if len(plain) < max(SHOWN, PLAIN_SHARE * len(onsets)):
+        return sweep.map()
+    low, high = math.floor(min(onsets[0].beat, sweep.low)), math.ceil(max(onsets[-1].beat + 1, sweep.high))
+    quarters = [float(quarter) for quarter in range(low, high + 1)]
+    curve = smoothed(plain, quarters, manner_of([plain]), float(form.metre.pulse))
+    return BeatMap(tuple(zip(curve.beats, curve.seconds, strict=True)))
 
 
 def walked_onsets(sweep: Sweep, notes: Iterable[JudgedNote]) -> list[Onset]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
@@ -23,7 +23,7 @@ from companion.follow.roles import swings
 from companion.messages import NoteKind
 from companion.practice.alignment import Alignment, TakeMove
 from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_words
-from companion.practice.judging import SWUNG_MOST, JudgedNote
+from companion.practice.judging import SWUNG_MOST, JudgedNote, expected_between
 from companion.practice.note_words import fault_words
 from companion.practice.sweeps import Sweep
 from companion.practice.timing import swing_findings, take_onsets, tempo_findings
@@ -67,8 +67,20 @@ class Review:
     findings: tuple[Finding, ...]
 
 
-def review(form: Form, alignment: Alignment, rules: ReviewPreferences | None = None) -> Review:
-    """Look through a take that is laid on its chart."""
+def review(
+    form: Form, alignment: Alignment, parts: Collection[str] = ("melody",), rules: ReviewPreferences | None = None
+) -> Review:
+    """Look through a take that is laid on its chart.
+
+    Parameters
+    ----------
+    form : Form
+    alignment : Alignment
+    parts : collection of str
+        The player's.
+    rules : ReviewPreferences, optional
+        ``review.toml`` unless given.
+    """
     rules = rules or preferences(ReviewPreferences)
     judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
     bars: list[ReviewedBar] = []
@@ -83,7 +95,7 @@ def review(form: Form, alignment: Alignment, rules: ReviewPreferences | None = N
     found = [
         *_of_notes(form, notes),
         *_of_hesitations(form, alignment),
-        *_of_moves(form, alignment),
+        *_of_moves(form, alignment, parts),
         *tempo_findings(form, alignment, onsets, rules),
         *swing_findings(form, alignment, onsets, rules),
     ]
@@ -180,38 +192,50 @@ def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Findi
     return found
 
 
-def _of_moves(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
+def _of_moves(form: Form, alignment: Alignment, parts: Collection[str]) -> list[tuple[float, Finding]]:
     """Where the player stopped, went back, or left bars out."""
     length, bar_length = float(form.length), float(form.metre.bar)
     found = []
-    for move, (before, after) in zip(alignment.moves, pairwise(alignment.sweeps), strict=True):
+    groups = pairwise(alignment.judged)
+    for move, (before, after), notes in zip(alignment.moves, pairwise(alignment.sweeps), groups, strict=True):
         if any(end >= before.high - 1e-6 for _, end in before.free) or any(
             start <= after.low for start, _ in after.free
         ):
             continue  # in what is free, where the player was is too unsure for it to be said that they leapt
-        chorus = max(0, math.floor((before.high - 1e-6) / length))
-        here, there = bar_at(form, (before.high - 1e-3) - chorus * length), bar_at(form, move.to_beat)
+        last, first = (_played(group, length) for group in notes)
+        here = last[-1] if last else before.high - 1e-3
+        there = first[0] if first else after.low
+        chorus = max(0, math.floor(here / length + 1e-9))
+        bar, goal = bar_at(form, here - chorus * length), bar_at(form, move.to_beat)
         bars = round(abs(after.low - before.high) / bar_length, 2)
         if abs(after.low - before.high) < 1e-6:
-            bar = bar_at(form, move.to_beat)
-            text = f"{place_words(bar)}: hesitated for {move.pause:.1f} s"
-            one = Finding(bar, chorus + 1, "hesitated", round(move.pause, 2), text)
+            text = f"{place_words(goal)}: hesitated for {move.pause:.1f} s"
+            one = Finding(goal, chorus + 1, "hesitated", round(move.pause, 2), text)
         elif after.low < before.high:
-            one = Finding(
-                here, chorus + 1, "restarted", bars, f"{place_words(here)}: went back to {place_words(there)}"
-            )
+            text = f"{place_words(bar)}: went back to {place_words(goal)}"
+            one = Finding(bar, chorus + 1, "restarted", bars, text)
         else:
-            one = _skipped(form, before.high, after.low, bars)
+            lost = expected_between(form, parts, here + 1e-3, there - 1e-3)
+            one = _skipped(form, lost[0].beat if lost else before.high, goal, bars)
         found.append((move.seconds, one))
     return found
 
 
-def _skipped(form: Form, left: float, landed: float, bars: float) -> Finding:
-    """Bars left out, told at the first of them."""
+def _played(notes: Sequence[JudgedNote], length: float) -> list[float]:
+    """Beats, through the choruses, of what was played of the chart."""
+    return [
+        note.chart_beat + (note.chorus - 1) * length
+        for note in notes
+        if note.seconds is not None and note.expected is not None
+    ]
+
+
+def _skipped(form: Form, left: float, landed: int, bars: float) -> Finding:
+    """Bars left out, told where the first note is that wasn't played."""
     length = float(form.length)
-    chorus, next_chorus = max(0, math.floor(left / length + 1e-9)), max(0, math.floor(landed / length + 1e-9))
-    first, there = bar_at(form, left - chorus * length), bar_at(form, landed - next_chorus * length)
-    text = f"{place_words(first)}: left out; you went on at {place_words(there)}"
+    chorus = max(0, math.floor(left / length + 1e-9))
+    first = bar_at(form, left - chorus * length)
+    text = f"{place_words(first)}: left out; you went on at {place_words(landed)}"
     return Finding(first, chorus + 1, "skipped", bars, text)
 
 

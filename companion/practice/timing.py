@@ -18,6 +18,9 @@ from companion.practice.sweeps import Sweep
 from companion.practice.swing_played import OffBeat, OtherSwing, other_swing, ratio_of
 from companion.preferences.review import ReviewPreferences
 
+HELD_LONG = 0.35
+"""Seconds from which holding back is one moment's, not a bar's."""
+
 
 def take_onsets(form: Form, alignment: Alignment) -> list[list[Onset]]:
     """The onsets of every sweep: the written ones, or else those of a bass."""
@@ -38,7 +41,7 @@ def tempo_findings(
     for sweep, group in zip(alignment.sweeps, onsets, strict=True):
         bars = sweep_bars(form, sweep)
         quarters.append(statistics.median(60 / sweep.map().tempo(low) for low in bars))
-        held = tuple(beat for beat, _ in sweep.held)
+        held = tuple(beat for beat, by in sweep.held if by >= HELD_LONG)
         take.append(SweepOnsets(tuple(sounding(group, usual, quarters[-1])), tuple(bars), held))
     found = []
     for sweep, quarter, told in zip(

@@ -143,15 +143,14 @@ def main() -> None:
                 continue
             settings = Settings(you=frozenset(parts.split(",")))
             form = chart.unfold()
-            found = review(form, align(chart, settings, take.heard))
+            found = review(form, align(chart, settings, take.heard), settings.you)
             said = scored(score, take, found.findings, len(form.bars))
             if asked.show and said:
                 print(name, *said, sep="\n", flush=True)
         print(f"\n{parts} ({asked.half})")
         for kind in sorted(score.planted):
-            print(
-                f"  {kind:12} {score.found[kind]:4}/{score.planted[kind]:4}  {score.found[kind] / score.planted[kind]:.3f}"
-            )
+            good, planted = score.found[kind], score.planted[kind]
+            print(f"  {kind:12} {good:4}/{planted:4}  {good / planted:.3f}")
         every, found_all = sum(score.planted.values()), sum(score.found.values())
         wrong = sum(score.invented.values())
         print(f"  {'all':12} {found_all:4}/{every:4}  {found_all / max(every, 1):.3f}")
