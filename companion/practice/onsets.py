@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 import statistics
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -25,6 +26,9 @@ from companion.practice.sweeps import MEDIUM_SWING, Sweep
 
 SHOWN = 6
 """Off-beat quavers from which it is known how one swings."""
+TOLD_WITHIN, HELD_NEAR = 0.6, 0.3
+"""Quarters from an off-beat quaver to a note that tells where its beat is; from a beat that was held back to one whose
+place isn't known."""
 PLAIN_SHARE = 0.25
 """Of the onsets that must lie elsewhere than off the beat for them alone to tell the beat."""
 OFF_BEAT_LOOSE = 0.02
@@ -44,8 +48,10 @@ class Onset:
     place: float
     """Where in its quarter it came."""
     swung: bool
-    """Whether it is an off-beat quaver that may be swung, in a beat that wasn't held back."""
+    """Whether it is an off-beat quaver that may be swung."""
     notes: tuple[JudgedNote, ...]
+    shows: bool = False
+    """Whether it shows how one swings: an off-beat quaver in a beat that is known."""
 
 
 def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> list[Onset]:
@@ -62,16 +68,34 @@ def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> lis
         if found and at <= found[-1].seconds + 1e-3:
             continue
         quarter = math.floor(beat + 1e-6)
-        swung = swings(form) and abs(beat - quarter - 0.5) < 1e-3 and quarter % int(length) not in even
-        swung = swung and not any(quarter < held <= quarter + 1 for held, _ in sweep.held)
-        found.append(Onset(beat, at, 0.0, swung, tuple(groups[beat])))
+        swung = swings(form) and _off_beat(beat) and quarter % int(length) not in even
+        known = not any(quarter - HELD_NEAR < held <= quarter + 1 for held, _ in sweep.held)
+        found.append(Onset(beat, at, 0.0, swung, tuple(groups[beat]), swung and known))
     moments = _beat_without_off_beats(form, sweep, found)
-    return [replace(onset, place=_place(moments, math.floor(onset.beat + 1e-6), onset.seconds)) for onset in found]
+    plain = [onset.beat for onset in found if not _off_beat(onset.beat)]
+    return [
+        replace(
+            onset,
+            place=_place(moments, math.floor(onset.beat + 1e-6), onset.seconds),
+            shows=onset.shows and _near(plain, onset.beat),
+        )
+        for onset in found
+    ]
+
+
+def _off_beat(beat: float) -> bool:
+    return abs(beat % 1 - 0.5) < 1e-3
+
+
+def _near(plain: Sequence[float], beat: float) -> bool:
+    """Whether there is a note near that tells where the beat is."""
+    n = bisect_left(plain, beat)
+    return any(abs(other - beat) <= TOLD_WITHIN for other in plain[max(0, n - 1) : n + 1])
 
 
 def _beat_without_off_beats(form: Form, sweep: Sweep, onsets: Sequence[Onset]) -> BeatMap:
     """The player's beat by the notes whose place doesn't depend on the swing; the sweep's, where they are few."""
-    plain = [Timed(onset.beat, onset.seconds) for onset in onsets if abs(onset.beat % 1 - 0.5) > 1e-3]
+    plain = [Timed(onset.beat, onset.seconds) for onset in onsets if not _off_beat(onset.beat)]
     if len(plain) < max(SHOWN, PLAIN_SHARE * len(onsets)):
         return sweep.map()
     low, high = math.floor(min(onsets[0].beat, sweep.low)), math.ceil(max(onsets[-1].beat + 1, sweep.high))
@@ -101,7 +125,7 @@ def _place(moments: BeatMap, quarter: int, seconds: float) -> float:
 
 def usual_place(form: Form, onsets: Sequence[Onset]) -> float:
     """Where this player's off-beat quavers fall: at a half where they are even."""
-    shown = [onset.place for onset in onsets if onset.swung]
+    shown = [onset.place for onset in onsets if onset.shows]
     if not swings(form):
         return 0.5
     if len(shown) < SHOWN:

@@ -84,7 +84,7 @@ def swing_findings(
     for sweep, group in zip(alignment.sweeps, onsets, strict=True):
         moments, last = sweep.map(), -1.0
         for onset in group:
-            if not onset.swung:
+            if not onset.shows:
                 continue
             chorus = max(0, math.floor(onset.beat / length + 1e-9))
             bar = bar_at(form, onset.beat - chorus * length)
