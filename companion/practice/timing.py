@@ -1,4 +1,5 @@
-"""What is said of a take's timing: bars rushed and dragged, and bars that swing otherwise than the rest.
+"""What is said of a take's timing: bars rushed and dragged, bars that swing otherwise than the rest,
+chords late and early.
 
 Conventions: as in :mod:`companion.practice.bar_tempo`; figures in milliseconds.
 """
@@ -12,7 +13,8 @@ from collections.abc import Sequence
 from companion.chart.model import Form
 from companion.practice.alignment import Alignment
 from companion.practice.bar_tempo import BarTempo, SweepOnsets, rushed_and_dragged
-from companion.practice.findings import Finding, bar_at, place_words
+from companion.practice.chord_timing import off_chords, struck_chords
+from companion.practice.findings import Finding, What, bar_at, place_words
 from companion.practice.onsets import Onset, sounding, usual_place, walked_onsets, written_onsets
 from companion.practice.sweeps import Sweep
 from companion.practice.swing_played import OffBeat, OtherSwing, other_swing, ratio_of
@@ -107,3 +109,21 @@ def _swing_finding(first: tuple[float, int, int], last: tuple[float, int, int], 
     end = last[1] if last[2] == chorus and last[1] > bar else None
     text = f"{place_words(bar, end)}: {said}, elsewhere {usual:.1f} to 1"
     return Finding(bar, chorus, "swing", round(ratio, 2), text, end)
+
+
+def chord_findings(
+    form: Form, alignment: Alignment, onsets: Sequence[Sequence[Onset]], rules: ReviewPreferences
+) -> list[tuple[float, Finding]]:
+    """Chords struck late or early, each with its moment."""
+    length = float(form.length)
+    chords = [chord for n, notes in enumerate(alignment.judged) for chord in struck_chords(notes, n)]
+    swung = usual_place(form, [one for group in onsets for one in group])
+    found = []
+    for one in off_chords(chords, alignment.sweeps, swung, rules.timing.sure, rules.timing.chord_ms):
+        chorus = max(0, math.floor(one.beat / length + 1e-6))
+        bar = bar_at(form, one.beat + 1e-3 - chorus * length)
+        late = one.late_ms > 0
+        text = f"{place_words(bar)}: a chord {abs(one.late_ms):.0f} ms {'late' if late else 'early'}"
+        what: What = "late-chord" if late else "early-chord"
+        found.append((one.chord.first, Finding(bar, chorus + 1, what, one.late_ms, text)))
+    return found

@@ -25,6 +25,7 @@ class TimingRules:
     beside_ms: Milliseconds
     swing: Share
     """Of a quarter, by which off-beat quavers lie elsewhere than usual."""
+    chord_ms: Milliseconds
 
 
 @config("review")
