@@ -19,8 +19,8 @@ import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from companion.music.played import BeatMap
 from companion.practice.judging import TOGETHER, JudgedNote
-from companion.practice.sweeps import Sweep
 from companion.practice.swing_played import NORMAL
 
 PLACES = (0.25, 1 / 3, 0.5, 2 / 3, 0.75)
@@ -37,6 +37,8 @@ LATE_RATHER = 3.0
 """How many times as often chords come late as early."""
 CHORD_KEYS = 2
 """Keys of a chord."""
+SIDE = 1
+"""Chords before one and after it that must be where they were due."""
 ENOUGH = 6
 """Chords in a take from which it is known where they are put."""
 
@@ -90,14 +92,15 @@ def _moment(note: JudgedNote) -> float:
 
 
 def off_chords(
-    chords: Sequence[StruckChord], sweeps: Sequence[Sweep], swung: float, sure: float, least: float
+    chords: Sequence[StruckChord], maps: Sequence[BeatMap], swung: float, sure: float, least: float
 ) -> list[OffChord]:
     """Chords that were struck late or early.
 
     Parameters
     ----------
     chords : sequence of StruckChord
-    sweeps : sequence of Sweep
+    maps : sequence of BeatMap
+        The player's own beat, for each sweep.
     swung : float
         Where this player's off-beat quavers lie in a quarter.
     sure : float
@@ -107,25 +110,36 @@ def off_chords(
     """
     if len(chords) < ENOUGH:
         return []
-    maps = [sweep.map() for sweep in sweeps]
     at = [maps[chord.sweep].beat(chord.first) for chord in chords]
     quarters = [60 / maps[chord.sweep].tempo(beat) for chord, beat in zip(chords, at, strict=True)]
     rolled = [chord.last - chord.first for chord in chords]
     weights = _in_use(at, quarters, swung)
     spread = _spread(at, quarters, list(weights), rolled)
+    off = [_off(one, weights) for one in zip(at, quarters, rolled, strict=True)]
+    limit = max(least / 1000, sure * spread)
     found = []
-    for chord, beat, quarter, roll in zip(chords, at, quarters, rolled, strict=True):
+    for n, (chord, beat, quarter) in enumerate(zip(chords, at, quarters, strict=True)):
         if chord.written:
-            off = _written_lateness(chord)
-            if abs(off) >= max(least, sure * spread * 1000):
-                found.append(OffChord(chord, beat - off / 1000 / quarter, off))
-            continue
-        ways = [(_delay(beat - place, quarter, roll), place) for place in weights]
-        if min(abs(late) for late, _ in ways) < max(least / 1000, sure * spread):
-            continue
-        late, _ = max(ways, key=lambda way: _likelihood(*way, weights))
-        found.append(OffChord(chord, beat - late / quarter, round(1000 * late, 1)))
+            late = _written_lateness(chord)
+            if abs(late) >= limit:
+                found.append(OffChord(chord, beat - late / quarter, round(1000 * late, 1)))
+        elif off[n] >= limit and _known_around(n, off, chords, limit):
+            ways = [(_delay(beat - place, quarter, rolled[n]), place) for place in weights]
+            late, _ = max(ways, key=lambda way: _likelihood(*way, weights))
+            found.append(OffChord(chord, beat - late / quarter, round(1000 * late, 1)))
     return found
+
+
+def _off(one: tuple[float, float, float], places: Iterable[float]) -> float:
+    """Seconds from a chord to the nearest place, of its beat, the length of a quarter and of the roll."""
+    beat, quarter, roll = one
+    return min(abs(_delay(beat - place, quarter, roll)) for place in places)
+
+
+def _known_around(n: int, off: Sequence[float], chords: Sequence[StruckChord], limit: float) -> bool:
+    """Whether the chords before and after are where they were due: else the beat isn't known well enough."""
+    near = [*range(max(0, n - SIDE), n), *range(n + 1, min(n + 1 + SIDE, len(off)))]
+    return len(near) == 2 * SIDE and all(off[m] < limit and chords[m].sweep == chords[n].sweep for m in near)
 
 
 def _delay(beats: float, quarter: float, roll: float) -> float:
@@ -150,13 +164,10 @@ def _in_use(at: Sequence[float], quarters: Sequence[float], swung: float) -> dic
 
 def _spread(at: Sequence[float], quarters: Sequence[float], places: Sequence[float], rolled: Sequence[float]) -> float:
     """How far the player's chords lie from their places: a standard deviation in seconds."""
-    off = [
-        min(abs(_delay(beat - place, quarter, roll)) for place in places)
-        for beat, quarter, roll in zip(at, quarters, rolled, strict=True)
-    ]
+    off = [_off(one, places) for one in zip(at, quarters, rolled, strict=True)]
     return max(NORMAL * statistics.median(off), SPREAD_LEAST)
 
 
 def _written_lateness(chord: StruckChord) -> float:
-    """Of a chord that the chart has note for note, by the player's own beat."""
-    return statistics.median(note.deviation_ms or 0.0 for note in chord.notes if note.expected is not None)
+    """Of a chord that the chart has note for note, by the player's own beat, in seconds."""
+    return statistics.median(note.deviation_ms or 0.0 for note in chord.notes if note.expected is not None) / 1000

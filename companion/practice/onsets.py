@@ -1,7 +1,7 @@
 """The onsets of a sweep: what was struck together, where the chart has it and where it came.
 
-Written notes have their place from the chart; of a free part that keeps to the beat, such as a bass that walks, it is
-the nearest beat. Off-beat quavers sound where this player swings them.
+Written notes have their place from the chart; those of a free bass and of free chords the nearest one. Off-beat quavers
+sound where this player swings them.
 
 Conventions: beats in quarters through the choruses; seconds on the take's clock; places are shares of a quarter from
 the beat before.
@@ -21,7 +21,7 @@ from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters
 from companion.practice.bar_tempo import BeatOnset
 from companion.practice.beat_curve import Timed, manner_of, smoothed
-from companion.practice.judging import SWUNG_MOST, JudgedNote
+from companion.practice.judging import SWUNG_MOST, TOGETHER, JudgedNote
 from companion.practice.sweeps import MEDIUM_SWING, Sweep
 
 SHOWN = 6
@@ -34,7 +34,8 @@ PLAIN_SHARE = 0.25
 OFF_BEAT_LOOSE = 0.02
 """Quarters by which a swung quaver may differ from the others (standard deviation)."""
 ON_A_BEAT = 0.2
-"""Quarters from a beat within which a free bass note is on it."""
+"""Quarters from its place within which a note that isn't written is taken to be there."""
+ROUNDS = 3
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,26 @@ class Onset:
     notes: tuple[JudgedNote, ...]
     shows: bool = False
     """Whether it shows how one swings: an off-beat quaver in a beat that is known."""
+
+
+@dataclass(frozen=True)
+class SweepTiming:
+    """The timing of a sweep."""
+
+    onsets: tuple[Onset, ...]
+    beats: BeatMap
+    """The player's own."""
+    written: bool
+    """Whether the chart has the onsets."""
+
+
+def sweep_timing(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> SweepTiming:
+    """The onsets of a sweep: the written ones, or else those of bass and chords."""
+    notes = tuple(notes)
+    if written := written_onsets(form, sweep, notes):
+        return SweepTiming(tuple(written), sweep.map(), True)
+    onsets, beats = free_onsets(form, sweep, notes)
+    return SweepTiming(tuple(onsets), beats, False)
 
 
 def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> list[Onset]:
@@ -104,17 +125,44 @@ def _beat_without_off_beats(form: Form, sweep: Sweep, onsets: Sequence[Onset]) -
     return BeatMap(tuple(zip(curve.beats, curve.seconds, strict=True)))
 
 
-def walked_onsets(sweep: Sweep, notes: Iterable[JudgedNote]) -> list[Onset]:
-    """The onsets of a free bass that fall on beats, in order."""
-    moments = sweep.map()
+def free_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> tuple[list[Onset], BeatMap]:
+    """The onsets of a bass or of chords that nobody has written down, in order, and the beat that they tell.
+
+    Each is on the beat or the off-beat quaver that it is nearest to; what is near neither is left out.
+    """
+    moments: list[tuple[float, JudgedNote]] = []
+    for note in sorted((n for n in notes if n.seconds is not None), key=lambda n: n.seconds or 0.0):
+        at = note.seconds or 0.0
+        if note.part in ("bass", "chords") and (not moments or at - moments[-1][0] > TOGETHER):
+            moments.append((at, note))
+    beats = sweep.map()
     found: list[Onset] = []
-    for note in notes:
-        if note.part != "bass" or note.seconds is None:
-            continue
-        at = moments.beat(note.seconds)
-        beat = float(round(at))
-        if abs(at - beat) <= ON_A_BEAT and (not found or beat > found[-1].beat):
-            found.append(Onset(beat, note.seconds, at - beat, False, (note,)))
+    swung = MEDIUM_SWING / (MEDIUM_SWING + 1) if swings(form) else 0.5
+    for _ in range(ROUNDS):
+        found = _placed(form, moments, beats, swung)
+        if len(found) < SHOWN:
+            break
+        swung = usual_place(form, found)
+        timed = [Timed(one.beat, one.seconds) for one in sounding(found, swung)]
+        low, high = math.floor(min(sweep.low, timed[0].beat)), math.ceil(max(sweep.high, timed[-1].beat)) + 1
+        curve = smoothed(timed, [float(n) for n in range(low, high + 1)], manner_of([timed]), float(form.metre.pulse))
+        beats = BeatMap(tuple(zip(curve.beats, curve.seconds, strict=True)))
+    return found, beats
+
+
+def _placed(form: Form, moments: Sequence[tuple[float, JudgedNote]], beats: BeatMap, swung: float) -> list[Onset]:
+    found: list[Onset] = []
+    compound = form.metre.compound
+    for seconds, note in moments:
+        at = beats.beat(seconds)
+        quarter = math.floor(at + ON_A_BEAT)
+        places = [quarter, quarter + 1] if compound else [quarter, quarter + swung, quarter + 1]
+        place = min(places, key=lambda one: abs(at - one))
+        off_beat = place not in (quarter, quarter + 1)
+        written = quarter + 0.5 if off_beat else float(place)
+        if abs(at - place) <= ON_A_BEAT and (not found or written > found[-1].beat):
+            shows = off_beat and swings(form)
+            found.append(Onset(written, seconds, at - math.floor(written), shows, (note,), shows))
     return found
 
 
@@ -133,7 +181,7 @@ def usual_place(form: Form, onsets: Sequence[Onset]) -> float:
     return min(max(statistics.median(shown), 0.5), SWUNG_MOST / (SWUNG_MOST + 1))
 
 
-def sounding(onsets: Sequence[Onset], usual: float, quarter: float) -> list[BeatOnset]:
+def sounding(onsets: Sequence[Onset], usual: float, quarter: float = 0.5) -> list[BeatOnset]:
     """The onsets as the player's beat has them.
 
     Parameters
@@ -141,7 +189,7 @@ def sounding(onsets: Sequence[Onset], usual: float, quarter: float) -> list[Beat
     usual : float
         As of :func:`usual_place`.
     quarter : float
-        Seconds.
+        Seconds, about.
     """
     return [
         BeatOnset(math.floor(onset.beat) + usual, onset.seconds, OFF_BEAT_LOOSE * quarter, True)

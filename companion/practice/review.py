@@ -26,7 +26,7 @@ from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_word
 from companion.practice.judging import SWUNG_MOST, JudgedNote, expected_between
 from companion.practice.note_words import fault_words
 from companion.practice.sweeps import Sweep
-from companion.practice.timing import chord_findings, swing_findings, take_onsets, tempo_findings
+from companion.practice.timing import chord_findings, swing_findings, take_timing, tempo_findings
 from companion.preferences import preferences
 from companion.preferences.review import ReviewPreferences
 
@@ -91,14 +91,14 @@ def review(
             bars[-1].notes += played.pop(0).notes
         bars += played
     notes = tuple(note for group in judged for note in group)
-    onsets = take_onsets(form, alignment)
+    timing = take_timing(form, alignment)
     found = [
         *_of_notes(form, notes),
         *_of_hesitations(form, alignment),
         *_of_moves(form, alignment, parts),
-        *tempo_findings(form, alignment, onsets, rules),
-        *swing_findings(form, alignment, onsets, rules),
-        *chord_findings(form, alignment, onsets, rules),
+        *tempo_findings(form, alignment, timing, rules),
+        *swing_findings(form, alignment, timing, rules),
+        *chord_findings(form, alignment, timing, rules),
     ]
     findings = tuple(finding for _, finding in sorted(found, key=lambda one: one[0]))
     return Review(notes, tuple(bars), alignment.moves, findings)

@@ -15,7 +15,7 @@ from companion.practice.alignment import Alignment
 from companion.practice.bar_tempo import BarTempo, SweepOnsets, rushed_and_dragged
 from companion.practice.chord_timing import off_chords, struck_chords
 from companion.practice.findings import Finding, What, bar_at, place_words
-from companion.practice.onsets import Onset, sounding, usual_place, walked_onsets, written_onsets
+from companion.practice.onsets import SweepTiming, sounding, sweep_timing, usual_place
 from companion.practice.sweeps import Sweep
 from companion.practice.swing_played import OffBeat, OtherSwing, other_swing, ratio_of
 from companion.preferences.review import ReviewPreferences
@@ -24,27 +24,23 @@ HELD_LONG = 0.35
 """Seconds from which holding back is one moment's, not a bar's."""
 
 
-def take_onsets(form: Form, alignment: Alignment) -> list[list[Onset]]:
-    """The onsets of every sweep: the written ones, or else those of a bass."""
-    found = []
-    for sweep, notes in zip(alignment.sweeps, alignment.judged, strict=True):
-        written = written_onsets(form, sweep, notes)
-        found.append(written or walked_onsets(sweep, notes))
-    return found
+def take_timing(form: Form, alignment: Alignment) -> list[SweepTiming]:
+    """The timing of every sweep."""
+    return [sweep_timing(form, sweep, notes) for sweep, notes in zip(alignment.sweeps, alignment.judged, strict=True)]
 
 
 def tempo_findings(
-    form: Form, alignment: Alignment, onsets: Sequence[Sequence[Onset]], rules: ReviewPreferences
+    form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
     """Bars rushed and dragged, each with its moment."""
-    usual = usual_place(form, [one for group in onsets for one in group])
+    usual = usual_place(form, [one for sweep in timing for one in sweep.onsets])
     pulse, length = float(form.metre.pulse), float(form.length)
     take, quarters = [], []
-    for sweep, group in zip(alignment.sweeps, onsets, strict=True):
+    for sweep, heard in zip(alignment.sweeps, timing, strict=True):
         bars = sweep_bars(form, sweep)
         quarters.append(statistics.median(60 / sweep.map().tempo(low) for low in bars))
         held = tuple(beat for beat, by in sweep.held if by >= HELD_LONG)
-        take.append(SweepOnsets(tuple(sounding(group, usual, quarters[-1])), tuple(bars), held))
+        take.append(SweepOnsets(tuple(sounding(heard.onsets, usual, quarters[-1])), tuple(bars), held))
     found = []
     for sweep, quarter, told in zip(
         alignment.sweeps, quarters, rushed_and_dragged(take, pulse, rules.timing.sure), strict=True
@@ -77,15 +73,17 @@ def sweep_bars(form: Form, sweep: Sweep) -> list[float]:
 
 
 def swing_findings(
-    form: Form, alignment: Alignment, onsets: Sequence[Sequence[Onset]], rules: ReviewPreferences
+    form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
     """Bars that swing otherwise than the rest, each stretch with its moment."""
     bars: list[tuple[float, int, int]] = []
     quavers: list[OffBeat] = []
     length = float(form.length)
-    for sweep, group in zip(alignment.sweeps, onsets, strict=True):
+    for sweep, heard in zip(alignment.sweeps, timing, strict=True):
+        if not heard.written:
+            continue  # how one swings isn't known where nobody has written what is played
         moments, last = sweep.map(), -1.0
-        for onset in group:
+        for onset in heard.onsets:
             if not onset.shows:
                 continue
             chorus = max(0, math.floor(onset.beat / length + 1e-9))
@@ -112,14 +110,14 @@ def _swing_finding(first: tuple[float, int, int], last: tuple[float, int, int], 
 
 
 def chord_findings(
-    form: Form, alignment: Alignment, onsets: Sequence[Sequence[Onset]], rules: ReviewPreferences
+    form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
     """Chords struck late or early, each with its moment."""
     length = float(form.length)
     chords = [chord for n, notes in enumerate(alignment.judged) for chord in struck_chords(notes, n)]
-    swung = usual_place(form, [one for group in onsets for one in group])
+    swung = usual_place(form, [one for sweep in timing for one in sweep.onsets])
     found = []
-    for one in off_chords(chords, alignment.sweeps, swung, rules.timing.sure, rules.timing.chord_ms):
+    for one in off_chords(chords, [sweep.beats for sweep in timing], swung, rules.timing.sure, rules.timing.chord_ms):
         chorus = max(0, math.floor(one.beat / length + 1e-6))
         bar = bar_at(form, one.beat + 1e-3 - chorus * length)
         late = one.late_ms > 0
