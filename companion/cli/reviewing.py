@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -55,23 +55,39 @@ def add_review(commands: Any) -> None:
 
 
 def _review(args: argparse.Namespace) -> int:
+    from companion.practice.account import account
     from companion.practice.alignment import align
-    from companion.practice.review import account, review, review_table
+    from companion.practice.review import review, review_table
 
-    chart, settings, heard, end, sources = _performed(args)
-    check_outputs([args.json], sources)
-    found = review(chart.unfold(), align(chart, settings, heard, end), settings.you)
+    what = _performed(args)
+    check_outputs([args.json], what.sources)
+    form, parts = what.chart.unfold(), what.settings.you
+    found = review(form, align(what.chart, what.settings, what.heard, what.end), parts)
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)
-    print(*account(chart.title, found), sep="\n")
+    print(*account(what.chart.title, found, form, parts, what.name), sep="\n")
     return 0
 
 
-def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Heard], float, list[Path]]:
-    """The chart, the settings, what was played up to when, and the files that it is read from."""
+@dataclass(frozen=True)
+class _Performed:
+    """What is reviewed."""
+
+    chart: Chart
+    name: str
+    """Of the chart, on the command line."""
+    settings: Settings
+    heard: Sequence[Heard]
+    end: float
+    """Seconds up to which it was played."""
+    sources: list[Path]
+    """The files that it is read from."""
+
+
+def _performed(args: argparse.Namespace) -> _Performed:
     from companion.load import load
-    from companion.resources import chart_path
+    from companion.resources import chart_names, chart_path
     from companion.stage.performance import performance_length, read_performance
     from companion.stage.settings import Settings
     from companion.stage.take import read_take
@@ -86,9 +102,11 @@ def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Hear
         take = read_take(folder)
         chart, settings = take.rehearsed()
         settings = replace(settings, you=args.you or settings.you)
-        return chart, settings, take.heard(), take.seconds, [take.midi]
+        source = Path(take.source or chart.title)
+        name = source.stem if source.stem in chart_names() else str(source)
+        return _Performed(chart, name, settings, take.heard(), take.seconds, [take.midi])
     path = chart_path(args.what)
     chart = load(path)
     take_part(args, chart, recorded=True)
     heard, end = read_performance(args.performance), performance_length(args.performance)
-    return chart, Settings(you=args.you), heard, end, [path, args.performance]
+    return _Performed(chart, args.what, Settings(you=args.you), heard, end, [path, args.performance])

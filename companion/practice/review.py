@@ -32,8 +32,6 @@ from companion.preferences.review import ReviewPreferences
 
 HESITATED = 0.5
 """Seconds from which holding back is told: shorter than that, a phrase may breathe."""
-MOST_SAID = 12
-"""Findings in the account."""
 
 
 @dataclass
@@ -65,6 +63,8 @@ class Review:
     bars: tuple[ReviewedBar, ...]
     moves: tuple[TakeMove, ...]
     findings: tuple[Finding, ...]
+    figures: tuple[str, ...] = ()
+    """What else was measured, in words, a line each."""
 
 
 def review(
@@ -207,14 +207,14 @@ def _of_moves(form: Form, alignment: Alignment, parts: Collection[str]) -> list[
         here = last[-1] if last else before.high - 1e-3
         there = first[0] if first else after.low
         chorus = max(0, math.floor(here / length + 1e-9))
-        bar, goal = bar_at(form, here - chorus * length), bar_at(form, move.to_beat)
+        bar, goal = bar_at(form, here - chorus * length), bar_at(form, there if there < 0 else there % length)
         bars = round(abs(after.low - before.high) / bar_length, 2)
         if abs(after.low - before.high) < 1e-6:
             text = f"{place_words(goal)}: hesitated for {move.pause:.1f} s"
             one = Finding(goal, chorus + 1, "hesitated", round(move.pause, 2), text)
         elif after.low < before.high:
-            text = f"{place_words(bar)}: went back to {place_words(goal)}"
-            one = Finding(bar, chorus + 1, "restarted", bars, text)
+            text = "begun again" if bar == goal else f"went back to {place_words(goal)}"
+            one = Finding(bar, chorus + 1, "restarted", bars, f"{place_words(bar)}: {text}")
         else:
             lost = expected_between(form, parts, here + 1e-3, there - 1e-3)
             one = _skipped(form, lost[0].beat if lost else before.high, goal, bars)
@@ -285,27 +285,3 @@ def _bar_row(bar: ReviewedBar) -> dict[str, Any]:
         "spread_ms": round(statistics.pstdev(off), 1) if len(off) > 1 else None,
         "tempo": round(bar.tempo, 1),
     }
-
-
-def account(title: str, found: Review) -> list[str]:
-    """A review in words, a line each: how much was right, how fast, and what wasn't right."""
-    if not found.bars:
-        return [f"{title}: nothing was played that can be laid on the chart"]
-    counts = Counter(note.kind for note in found.notes if not note.forgiven)
-    asked = counts["right"] + counts["wrong"] + counts["missing"]
-    lines = [f"{title}: {counts['right']} of {asked} notes right", _tempo_words(found)]
-    told = [one.text if one.chorus == 1 else f"{one.text} (time {one.chorus} through)" for one in found.findings]
-    lines += told[:MOST_SAID]
-    if len(told) > MOST_SAID:
-        lines.append(f"and {len(told) - MOST_SAID} more")
-    if not told:
-        lines.append("no note wrong, missing or too many, and no stop")
-    return lines
-
-
-def _tempo_words(found: Review) -> str:
-    tempi = [bar.tempo for bar in found.bars if bar.bar]
-    first, last = statistics.median(tempi[:4] or [0]), statistics.median(tempi[-4:] or [0])
-    times = max(bar.chorus for bar in found.bars)
-    bars = f"{len(tempi)} bars" + (f", {times} times through" if times > 1 else "")
-    return f"{bars}; ♩ = {first:.0f} at the beginning, {last:.0f} at the end"
