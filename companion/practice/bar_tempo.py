@@ -49,9 +49,9 @@ UNKNOWN = (0.019, 6.4e-4)
 """Touch and freedom of whom nothing is known."""
 ROUNDS = 2
 
-Shape = Literal["shifted", "caught up", "beside", "breath", "new tempo", "off"]
-OF_BARS: tuple[Shape, ...] = ("shifted", "caught up", "beside")
-LEAST_GAIN: dict[Shape, float] = {
+CauseShape = Literal["shifted", "caught up", "beside", "breath", "new tempo", "off"]
+OF_BARS: tuple[CauseShape, ...] = ("shifted", "caught up", "beside")
+LEAST_GAIN: dict[CauseShape, float] = {
     "shifted": 0.0, "caught up": 2.0, "beside": 5.0, "breath": 1.0, "new tempo": 2.0, "off": 3.0,
 }  # fmt: skip
 """By how much (in logarithms) a shape must tell more than the plainest."""
@@ -87,7 +87,7 @@ class BarTempo:
 class _Cause:
     """Something that may have made onsets come early or late."""
 
-    shape: Shape
+    shape: CauseShape
     low: float
     high: float
 
@@ -206,14 +206,14 @@ def _covariance(sweep: _Sweep, at: slice, touch: float, freedom: float) -> Float
     return whole
 
 
-def _whitened(sweep: _Sweep, at: slice, touch: float, freedom: float) -> tuple[Floats, Floats, Floats, float]:
+def _whitened(sweep: _Sweep, at: slice, touch: float, freedom: float) -> tuple[Floats, Floats, np.ndarray, float]:
     """Moments and the beat's own columns without their covariance; its root, and the logarithm of its determinant."""
     root = np.linalg.cholesky(_covariance(sweep, at, touch, freedom))
     beats = sweep.beats[at]
     columns = [np.ones_like(beats), beats - beats[0]]
     columns += [effect for cause in sweep.taken if (effect := cause.effect(beats)).any() and np.ptp(effect) > 0]
-    plain = np.linalg.solve(root, np.stack(columns, axis=1))
-    moments = np.linalg.solve(root, sweep.seconds[at] - sweep.seconds[at][0])
+    plain: Floats = np.linalg.solve(root, np.stack(columns, axis=1))
+    moments: Floats = np.linalg.solve(root, sweep.seconds[at] - sweep.seconds[at][0])
     return moments, plain, root, 2 * float(np.log(np.diag(root)).sum())
 
 
@@ -244,7 +244,7 @@ def _likelihood(sweep: _Sweep, at: slice, touch: float, freedom: float) -> float
     base = base[:, keep]
     rest = moments - base @ (base.T @ moments)
     many = max(len(moments) - base.shape[1], 1)
-    return -0.5 * (determinant + 2 * float(np.log(size[keep]).sum()) + float(rest @ rest)) / many
+    return float(-0.5 * (determinant + 2 * np.log(size[keep]).sum() + rest @ rest) / many)
 
 
 # What wasn't

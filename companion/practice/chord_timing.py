@@ -44,7 +44,7 @@ ENOUGH = 6
 
 
 @dataclass(frozen=True)
-class StruckChord:
+class TakeChord:
     """Keys struck together."""
 
     first: float
@@ -64,13 +64,13 @@ class StruckChord:
 class OffChord:
     """A chord that was struck late or early."""
 
-    chord: StruckChord
+    chord: TakeChord
     beat: float
     """Where it was due."""
     late_ms: float
 
 
-def struck_chords(notes: Iterable[JudgedNote], sweep: int = 0) -> list[StruckChord]:
+def struck_chords(notes: Iterable[JudgedNote], sweep: int = 0) -> list[TakeChord]:
     """The chords of a sweep, in order: keys of chords, with a note of the melody where it was struck with them."""
     groups: list[list[JudgedNote]] = []
     for note in sorted((n for n in notes if n.seconds is not None), key=_moment):
@@ -81,7 +81,7 @@ def struck_chords(notes: Iterable[JudgedNote], sweep: int = 0) -> list[StruckCho
         else:
             groups.append([note])
     return [
-        StruckChord(_moment(group[0]), _moment(group[-1]), tuple(group), sweep)
+        TakeChord(_moment(group[0]), _moment(group[-1]), tuple(group), sweep)
         for group in groups
         if len(group) >= CHORD_KEYS and any(note.part == "chords" for note in group)
     ]
@@ -92,13 +92,13 @@ def _moment(note: JudgedNote) -> float:
 
 
 def off_chords(
-    chords: Sequence[StruckChord], maps: Sequence[BeatMap], swung: float, sure: float, least: float
+    chords: Sequence[TakeChord], maps: Sequence[BeatMap], swung: float, sure: float, least: float
 ) -> list[OffChord]:
     """Chords that were struck late or early.
 
     Parameters
     ----------
-    chords : sequence of StruckChord
+    chords : sequence of TakeChord
     maps : sequence of BeatMap
         The player's own beat, for each sweep.
     swung : float
@@ -125,7 +125,7 @@ def off_chords(
                 found.append(OffChord(chord, beat - late / quarter, round(1000 * late, 1)))
         elif off[n] >= limit and _known_around(n, off, chords, limit):
             ways = [(_delay(beat - place, quarter, rolled[n]), place) for place in weights]
-            late, _ = max(ways, key=lambda way: _likelihood(*way, weights))
+            late, _ = max(ways, key=lambda way: _likelihood(way[0], weights[way[1]]))
             found.append(OffChord(chord, beat - late / quarter, round(1000 * late, 1)))
     return found
 
@@ -136,7 +136,7 @@ def _off(one: tuple[float, float, float], places: Iterable[float]) -> float:
     return min(abs(_delay(beat - place, quarter, roll)) for place in places)
 
 
-def _known_around(n: int, off: Sequence[float], chords: Sequence[StruckChord], limit: float) -> bool:
+def _known_around(n: int, off: Sequence[float], chords: Sequence[TakeChord], limit: float) -> bool:
     """Whether the chords before and after are where they were due: else the beat isn't known well enough."""
     near = [*range(max(0, n - SIDE), n), *range(n + 1, min(n + 1 + SIDE, len(off)))]
     return len(near) == 2 * SIDE and all(off[m] < limit and chords[m].sweep == chords[n].sweep for m in near)
@@ -148,8 +148,8 @@ def _delay(beats: float, quarter: float, roll: float) -> float:
     return first if first >= 0 else min(first + roll, 0.0)
 
 
-def _likelihood(late: float, place: float, weights: dict[float, float]) -> float:
-    return math.log(weights[place]) + (math.log(LATE_RATHER) if late > 0 else 0.0) - (late / MEANT) ** 2 / 2
+def _likelihood(late: float, weight: float) -> float:
+    return math.log(weight) + (math.log(LATE_RATHER) if late > 0 else 0.0) - (late / MEANT) ** 2 / 2
 
 
 def _in_use(at: Sequence[float], quarters: Sequence[float], swung: float) -> dict[float, float]:
@@ -168,6 +168,6 @@ def _spread(at: Sequence[float], quarters: Sequence[float], places: Sequence[flo
     return max(NORMAL * statistics.median(off), SPREAD_LEAST)
 
 
-def _written_lateness(chord: StruckChord) -> float:
+def _written_lateness(chord: TakeChord) -> float:
     """Of a chord that the chart has note for note, by the player's own beat, in seconds."""
     return statistics.median(note.deviation_ms or 0.0 for note in chord.notes if note.expected is not None) / 1000

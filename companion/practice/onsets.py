@@ -39,7 +39,7 @@ ROUNDS = 3
 
 
 @dataclass(frozen=True)
-class Onset:
+class TakeOnset:
     """Notes struck for one place of the chart."""
 
     beat: float
@@ -59,7 +59,7 @@ class Onset:
 class SweepTiming:
     """The timing of a sweep."""
 
-    onsets: tuple[Onset, ...]
+    onsets: tuple[TakeOnset, ...]
     beats: BeatMap
     """The player's own."""
     written: bool
@@ -75,7 +75,7 @@ def sweep_timing(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> Sweep
     return SweepTiming(tuple(onsets), beats, False)
 
 
-def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> list[Onset]:
+def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> list[TakeOnset]:
     """The onsets of a sweep that are in the chart, in order; what sounds out of order is left out."""
     length = float(form.length)
     groups: dict[float, list[JudgedNote]] = {}
@@ -83,7 +83,7 @@ def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> lis
         if note.expected is not None and note.seconds is not None:
             groups.setdefault(round(note.chart_beat + (note.chorus - 1) * length, 4), []).append(note)
     even = straight_quarters(note.beat for note in form.melody)
-    found: list[Onset] = []
+    found: list[TakeOnset] = []
     for beat in sorted(groups):
         at = statistics.median(note.seconds or 0.0 for note in groups[beat])
         if found and at <= found[-1].seconds + 1e-3:
@@ -91,7 +91,7 @@ def written_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> lis
         quarter = math.floor(beat + 1e-6)
         swung = swings(form) and _off_beat(beat) and quarter % int(length) not in even
         known = not any(quarter - HELD_NEAR < held <= quarter + 1 for held, _ in sweep.held)
-        found.append(Onset(beat, at, 0.0, swung, tuple(groups[beat]), swung and known))
+        found.append(TakeOnset(beat, at, 0.0, swung, tuple(groups[beat]), swung and known))
     moments = _beat_without_off_beats(form, sweep, found)
     plain = [onset.beat for onset in found if not _off_beat(onset.beat)]
     return [
@@ -114,7 +114,7 @@ def _near(plain: Sequence[float], beat: float) -> bool:
     return any(abs(other - beat) <= TOLD_WITHIN for other in plain[max(0, n - 1) : n + 1])
 
 
-def _beat_without_off_beats(form: Form, sweep: Sweep, onsets: Sequence[Onset]) -> BeatMap:
+def _beat_without_off_beats(form: Form, sweep: Sweep, onsets: Sequence[TakeOnset]) -> BeatMap:
     """The player's beat by the notes whose place doesn't depend on the swing; the sweep's, where they are few."""
     plain = [Timed(onset.beat, onset.seconds) for onset in onsets if not _off_beat(onset.beat)]
     if len(plain) < max(SHOWN, PLAIN_SHARE * len(onsets)):
@@ -125,7 +125,7 @@ def _beat_without_off_beats(form: Form, sweep: Sweep, onsets: Sequence[Onset]) -
     return BeatMap(tuple(zip(curve.beats, curve.seconds, strict=True)))
 
 
-def free_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> tuple[list[Onset], BeatMap]:
+def free_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> tuple[list[TakeOnset], BeatMap]:
     """The onsets of a bass or of chords that nobody has written down, in order, and the beat that they tell.
 
     Each is on the beat or the off-beat quaver that it is nearest to; what is near neither is left out.
@@ -136,7 +136,7 @@ def free_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> tuple[
         if note.part in ("bass", "chords") and (not moments or at - moments[-1][0] > TOGETHER):
             moments.append((at, note))
     beats = sweep.map()
-    found: list[Onset] = []
+    found: list[TakeOnset] = []
     swung = MEDIUM_SWING / (MEDIUM_SWING + 1) if swings(form) else 0.5
     for _ in range(ROUNDS):
         found = _placed(form, moments, beats, swung)
@@ -150,8 +150,8 @@ def free_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> tuple[
     return found, beats
 
 
-def _placed(form: Form, moments: Sequence[tuple[float, JudgedNote]], beats: BeatMap, swung: float) -> list[Onset]:
-    found: list[Onset] = []
+def _placed(form: Form, moments: Sequence[tuple[float, JudgedNote]], beats: BeatMap, swung: float) -> list[TakeOnset]:
+    found: list[TakeOnset] = []
     compound = form.metre.compound
     for seconds, note in moments:
         at = beats.beat(seconds)
@@ -162,7 +162,7 @@ def _placed(form: Form, moments: Sequence[tuple[float, JudgedNote]], beats: Beat
         written = quarter + 0.5 if off_beat else float(place)
         if abs(at - place) <= ON_A_BEAT and (not found or written > found[-1].beat):
             shows = off_beat and swings(form)
-            found.append(Onset(written, seconds, at - math.floor(written), shows, (note,), shows))
+            found.append(TakeOnset(written, seconds, at - math.floor(written), shows, (note,), shows))
     return found
 
 
@@ -171,7 +171,7 @@ def _place(moments: BeatMap, quarter: int, seconds: float) -> float:
     return (seconds - here) / max(there - here, 1e-3)
 
 
-def usual_place(form: Form, onsets: Sequence[Onset]) -> float:
+def usual_place(form: Form, onsets: Sequence[TakeOnset]) -> float:
     """Where this player's off-beat quavers fall: at a half where they are even."""
     shown = [onset.place for onset in onsets if onset.shows]
     if not swings(form):
@@ -181,7 +181,7 @@ def usual_place(form: Form, onsets: Sequence[Onset]) -> float:
     return min(max(statistics.median(shown), 0.5), SWUNG_MOST / (SWUNG_MOST + 1))
 
 
-def sounding(onsets: Sequence[Onset], usual: float, quarter: float = 0.5) -> list[BeatOnset]:
+def sounding(onsets: Sequence[TakeOnset], usual: float, quarter: float = 0.5) -> list[BeatOnset]:
     """The onsets as the player's beat has them.
 
     Parameters
