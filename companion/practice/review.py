@@ -27,6 +27,7 @@ from companion.practice.judging import SWUNG_MOST, JudgedNote, expected_between
 from companion.practice.note_words import fault_words
 from companion.practice.sweeps import Sweep
 from companion.practice.timing import chord_findings, swing_findings, take_timing, tempo_findings
+from companion.practice.voicings_played import PlayedVoicing, voicing_findings, voicings_played
 from companion.preferences import preferences
 from companion.preferences.review import ReviewPreferences
 
@@ -63,6 +64,8 @@ class Review:
     bars: tuple[ReviewedBar, ...]
     moves: tuple[TakeMove, ...]
     findings: tuple[Finding, ...]
+    voicings: tuple[PlayedVoicing, ...] = ()
+    """Every chord of the player's, in order of time."""
     figures: tuple[str, ...] = ()
     """What else was measured, in words, a line each."""
 
@@ -92,6 +95,7 @@ def review(
         bars += played
     notes = tuple(note for group in judged for note in group)
     timing = take_timing(form, alignment)
+    voicings = voicings_played(form, alignment)
     found = [
         *_of_notes(form, notes),
         *_of_hesitations(form, alignment),
@@ -99,9 +103,10 @@ def review(
         *tempo_findings(form, alignment, timing, rules),
         *swing_findings(form, alignment, timing, rules),
         *chord_findings(form, alignment, timing, rules),
+        *voicing_findings(form, voicings),
     ]
     findings = tuple(finding for _, finding in sorted(found, key=lambda one: one[0]))
-    return Review(notes, tuple(bars), alignment.moves, findings)
+    return Review(notes, tuple(bars), alignment.moves, findings, tuple(voicings))
 
 
 def _sweeps(alignment: Alignment) -> list[tuple[Sweep, Sequence[JudgedNote]]]:
@@ -271,6 +276,19 @@ def review_table(found: Review) -> dict[str, Any]:
         "findings": [
             {"bar": one.bar, "pass": one.chorus, "what": one.what, "figure": one.figure, "text": one.text}
             for one in found.findings
+        ],
+        "voicings": [
+            {
+                "bar": one.bar,
+                "pass": one.chorus,
+                "chart_beat": round(one.chart_beat, 4),
+                "seconds": round(one.seconds, 4),
+                "chord": one.chord,
+                "notes": list(one.midi),
+                "bass": one.bass,
+                "name": one.text,
+            }
+            for one in found.voicings
         ],
     }
 
