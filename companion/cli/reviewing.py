@@ -62,7 +62,7 @@ def _review(args: argparse.Namespace) -> int:
     what = _performed(args)
     check_outputs([args.json], what.sources)
     form, parts = what.chart.unfold(), what.settings.you
-    found = review(form, align(what.chart, what.settings, what.heard, what.end), parts)
+    found = review(form, align(what.chart, what.settings, what.heard, what.end), parts, what.heard)
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)

@@ -20,11 +20,15 @@ from typing import Any
 
 from companion.chart.model import Form
 from companion.follow.roles import swings
-from companion.messages import NoteKind
+from companion.messages import Heard, NoteKind
 from companion.practice.alignment import Alignment, TakeMove
+from companion.practice.between_hands import hands_figures
+from companion.practice.dynamics_played import dynamics_figures, dynamics_findings, loudness_of
 from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_words
 from companion.practice.judging import SWUNG_MOST, JudgedNote, expected_between
 from companion.practice.note_words import fault_words
+from companion.practice.solo_figures import solo_figures
+from companion.practice.steadiness import TAKE_LEAST, is_unsteady, usual_spread
 from companion.practice.sweeps import Sweep
 from companion.practice.timing import chord_findings, swing_findings, take_timing, tempo_findings
 from companion.practice.voicings_played import PlayedVoicing, voicing_findings, voicings_played
@@ -33,6 +37,12 @@ from companion.preferences.review import ReviewPreferences
 
 HESITATED = 0.5
 """Seconds from which holding back is told: shorter than that, a phrase may breathe."""
+
+
+DRIFT_BARS, DRIFTED = 4, 1.04
+"""Bars over which a tempo is taken; from how many times the slowest tempo the fastest is told."""
+VOICINGS_NAMED = 4
+"""In the summary of chords."""
 
 
 @dataclass
@@ -71,7 +81,11 @@ class Review:
 
 
 def review(
-    form: Form, alignment: Alignment, parts: Collection[str] = ("melody",), rules: ReviewPreferences | None = None
+    form: Form,
+    alignment: Alignment,
+    parts: Collection[str] = ("melody",),
+    heard: Sequence[Heard] = (),
+    rules: ReviewPreferences | None = None,
 ) -> Review:
     """Look through a take that is laid on its chart.
 
@@ -81,6 +95,8 @@ def review(
     alignment : Alignment
     parts : collection of str
         The player's.
+    heard : sequence of Heard
+        What the keyboard sent: how firmly keys were struck is taken from there.
     rules : ReviewPreferences, optional
         ``review.toml`` unless given.
     """
@@ -96,6 +112,7 @@ def review(
     notes = tuple(note for group in judged for note in group)
     timing = take_timing(form, alignment)
     voicings = voicings_played(form, alignment)
+    loudness = loudness_of(heard)
     found = [
         *_of_notes(form, notes),
         *_of_hesitations(form, alignment),
@@ -104,9 +121,18 @@ def review(
         *swing_findings(form, alignment, timing, rules),
         *chord_findings(form, alignment, timing, rules),
         *voicing_findings(form, voicings),
+        *dynamics_findings(form, notes, loudness, rules.timing.sure),
+    ]
+    found += _of_unsteady_bars(bars, [finding for _, finding in found], rules)
+    figures = [
+        *_drift(bars),
+        *_voicings_summary(voicings),
+        *dynamics_figures(notes, loudness),
+        *hands_figures(notes, float(form.length)),
+        *solo_figures(form, notes),
     ]
     findings = tuple(finding for _, finding in sorted(found, key=lambda one: one[0]))
-    return Review(notes, tuple(bars), alignment.moves, findings, tuple(voicings))
+    return Review(notes, tuple(bars), alignment.moves, findings, tuple(voicings), tuple(figures))
 
 
 def _sweeps(alignment: Alignment) -> list[tuple[Sweep, Sequence[JudgedNote]]]:
@@ -243,6 +269,62 @@ def _skipped(form: Form, left: float, landed: int, bars: float) -> Finding:
     first = bar_at(form, left - chorus * length)
     text = f"{place_words(first)}: left out; you went on at {place_words(landed)}"
     return Finding(first, chorus + 1, "skipped", bars, text)
+
+
+def _of_unsteady_bars(
+    bars: Sequence[ReviewedBar], found: Sequence[Finding], rules: ReviewPreferences
+) -> list[tuple[float, Finding]]:
+    """Bars whose notes scatter, where nothing else that is said of them explains it."""
+    written = [
+        [n.deviation_ms for n in bar.notes if n.deviation_ms is not None and n.expected is not None] for bar in bars
+    ]
+    every = [off for offs in written for off in offs]
+    if len(every) < TAKE_LEAST:
+        return []
+    usual = usual_spread(every)
+    explained = {
+        (one.chorus, bar)
+        for one in found
+        if one.what in ("rushed", "dragged", "hesitated", "restarted", "skipped", "swing")
+        for bar in range(one.bar - 1, (one.last or one.bar) + 2)
+    }
+    told = []
+    for bar, offs in zip(bars, written, strict=True):
+        spread = is_unsteady(offs, usual, rules.timing.sure, rules.timing.unsteady_ms)
+        if spread is not None and (bar.chorus, bar.bar) not in explained:
+            text = (
+                f"{place_words(bar.bar)}: notes early and late, {spread:.0f} ms about the beat, {usual:.0f} elsewhere"
+            )
+            moment = min(note.seconds for note in bar.notes if note.seconds is not None)
+            told.append((moment, Finding(bar.bar, bar.chorus, "unsteady", round(spread, 1), text)))
+    return told
+
+
+# Figures
+
+
+def _drift(bars: Sequence[ReviewedBar]) -> list[str]:
+    """Where the tempo was fastest and slowest over four bars, where that makes a difference."""
+    tempi = [bar for bar in bars if bar.bar]
+    if len(tempi) < 3 * DRIFT_BARS:
+        return []
+    spans = [tempi[n : n + DRIFT_BARS] for n in range(len(tempi) - DRIFT_BARS + 1)]
+    rates = [statistics.median(bar.tempo for bar in span) for span in spans]
+    fast, slow = rates.index(max(rates)), rates.index(min(rates))
+    if rates[fast] / max(rates[slow], 1e-3) < DRIFTED:
+        return []
+    return [
+        f"tempo: fastest from bar {spans[fast][0].bar} (♩ = {rates[fast]:.0f}), "
+        f"slowest from bar {spans[slow][0].bar} (♩ = {rates[slow]:.0f})"
+    ]
+
+
+def _voicings_summary(voicings: Sequence[PlayedVoicing]) -> list[str]:
+    names = Counter(one.called.text for one in voicings)
+    if not names:
+        return []
+    most = ", ".join(f"{name} {many} times" if many > 1 else name for name, many in names.most_common(VOICINGS_NAMED))
+    return [f"chords: {most}"]
 
 
 # As other programs read it, and in words

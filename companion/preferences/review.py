@@ -32,6 +32,8 @@ class TimingRules:
     swing: Share
     """Of a quarter, by which off-beat quavers lie elsewhere than usual."""
     chord_ms: Milliseconds
+    unsteady_ms: Milliseconds
+    """Of spread."""
 
 
 @config("review")

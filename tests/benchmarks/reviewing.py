@@ -143,7 +143,7 @@ def main() -> None:
                 continue
             settings = Settings(you=frozenset(parts.split(",")))
             form = chart.unfold()
-            found = review(form, align(chart, settings, take.heard), settings.you)
+            found = review(form, align(chart, settings, take.heard), settings.you, take.heard)
             said = scored(score, take, found.findings, len(form.bars))
             if asked.show and said:
                 print(name, *said, sep="\n", flush=True)
