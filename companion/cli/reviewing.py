@@ -57,7 +57,8 @@ def add_review(commands: Any) -> None:
 def _review(args: argparse.Namespace) -> int:
     from companion.practice.account import account
     from companion.practice.alignment import align
-    from companion.practice.review import review, review_table
+    from companion.practice.review import review
+    from companion.practice.review_table import review_table
 
     what = _performed(args)
     check_outputs([args.json], what.sources)

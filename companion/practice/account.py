@@ -14,6 +14,7 @@ from collections.abc import Collection, Sequence
 from companion.chart.model import Form
 from companion.messages import Part
 from companion.practice.findings import Finding, What
+from companion.practice.judging import JudgedNote
 from companion.practice.proposal import worst_bars
 from companion.practice.review import Review
 from companion.preferences import preferences
@@ -104,7 +105,7 @@ def _bars(bars: Sequence[tuple[int, int]]) -> str:
 
 def _well(found: Review) -> list[str]:
     """What can be said of a take in which little went wrong."""
-    counts = Counter(note.kind for note in found.notes if not note.forgiven)
+    counts = Counter(note.kind for note in found.notes if not note.forgiven and not _improvised(note))
     said = []
     if counts["right"] and not counts["wrong"] and not counts["missing"] and not counts["extra"]:
         said.append("No note was wrong, missing or too many.")
@@ -114,9 +115,11 @@ def _well(found: Review) -> list[str]:
     tempi = _tempi(found)
     if tempi and abs(tempi[1] / tempi[0] - 1) < STEADY:
         said.append(f"You kept the tempo: ♩ = {tempi[0]:.0f} at the beginning, {tempi[1]:.0f} at the end.")
-    return said
+    return said + [f"{line[0].upper()}{line[1:]}." for line in found.figures if line.startswith(OF_A_SOLO)]
 
 
+OF_A_SOLO = ("on strong beats", "phrases", "form: bars")
+"""Figures of an improvised line that are said first where nothing else is."""
 STEADY = 0.03
 """Share of the tempo by which beginning and end may differ where it is said to have been kept."""
 
@@ -149,15 +152,20 @@ def drill_command(found: Review, form: Form, parts: Collection[Part], chart: str
 
 
 def _figures(found: Review) -> list[str]:
-    counts = Counter(note.kind for note in found.notes if not note.forgiven)
+    counts = Counter(note.kind for note in found.notes if not note.forgiven and not _improvised(note))
     asked = counts["right"] + counts["wrong"] + counts["missing"]
     tempi = [bar.tempo for bar in found.bars if bar.bar]
     times = max(bar.chorus for bar in found.bars)
     bars = f"{len(tempi)} bars" + (f", {times} times through" if times > 1 else "")
-    lines = [f"{counts['right']} of {asked} notes right"]
+    lines = [f"{counts['right']} of {asked} notes right"] if asked else []
     if (ends := _tempi(found)) is not None:
         lines.append(f"{bars}; ♩ = {ends[0]:.0f} at the beginning, {ends[1]:.0f} at the end")
     return [*lines, *found.figures]
+
+
+def _improvised(note: JudgedNote) -> bool:
+    """Whether a note is of a line that nobody has written: it is neither right nor wrong."""
+    return note.part == "solo" and note.expected is None
 
 
 def _tempi(found: Review) -> tuple[float, float] | None:

@@ -41,6 +41,8 @@ MOST_TAKEN = 40
 """Things that are taken into account in a sweep."""
 AROUND, AFTER_RUSHED = 2, 1
 """Onsets there must be before a bar and after it: else nobody knows what the beat was. Nobody rushes into an end."""
+CROWD, CROWD_NEAR = 3, 6.0
+"""Other things out of their place around a bar, and quarters to each side, from which nothing is said of it."""
 NEAR = 0.15
 """Quarters before a beat that was held back from which an onset belongs to it."""
 LEAST = 6
@@ -169,7 +171,8 @@ def rushed_and_dragged(take: Sequence[SweepOnsets], pulse: float, sure: float) -
             BarTempo(cause.low, cause.high, size * (1.0 if cause.shape == "beside" else pulse), abs(error),
                      cause.shape == "beside")
             for cause, size, error in causes
-            if cause.shape in OF_BARS and abs(error) >= sure and _known_around(sweep, cause, size)
+            if cause.shape in OF_BARS and abs(error) >= sure
+            if _known_around(sweep, cause, size) and _alone(cause, causes)
         ]
         for sweep, causes in zip(sweeps, found, strict=True)
     ]  # fmt: skip
@@ -190,6 +193,12 @@ def _known_around(sweep: _Sweep, cause: _Cause, size: float) -> bool:
     before = int(np.sum(sweep.beats < cause.low - 1e-6))
     after = int(np.sum(sweep.beats >= cause.high - 1e-6))
     return before >= AROUND and after >= (AROUND if size > 0 else AFTER_RUSHED)
+
+
+def _alone(cause: _Cause, causes: Sequence[tuple[_Cause, float, float]]) -> bool:
+    """Whether little else is out of its place around: where much is, the player phrases, and their beat goes on."""
+    near = [one for one, _, _ in causes if one.low < cause.high + CROWD_NEAR and one.high > cause.low - CROWD_NEAR]
+    return len(near) - 1 < CROWD
 
 
 # What is usual

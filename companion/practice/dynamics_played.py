@@ -1,9 +1,9 @@
 """How loud a take is played: the melody against the chords, and where the accents lie.
 
 Limits: a bar in which the melody doesn't come out has it below the chords, and as many standard errors from what this
-player does elsewhere in the take as ``sure`` says: the spread is that of the difference from bar to bar (median absolute
-deviation), so of who always plays the chords as loud, nothing is said of a bar. A keyboard that doesn't feel how firmly
-a key is struck sends one velocity for all, and tells nothing.
+player does elsewhere in the take as ``sure`` says. The spread is that of the difference from bar to bar (from the
+median absolute deviation), so of who always plays the chords as loud, nothing is said of a bar. A keyboard that doesn't
+feel how firmly a key is struck sends one velocity for all, and tells nothing.
 
 Conventions: MIDI velocities 1-127; accents are differences of medians, with the standard error of a bootstrap.
 """

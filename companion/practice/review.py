@@ -1,8 +1,9 @@
 """The review of a take: what became of its notes, bar by bar, where the player went, and what is said of it.
 
 Everything here follows from the alignment (:mod:`companion.practice.alignment`). A bar that was played more than once
-has a row for each time. Of timing nothing is said but where the player held back: how a bar's notes lie against their
-beat stands in its row.
+has a row for each time. What is said is found by modules of its own: notes here, :mod:`companion.practice.flow`,
+:mod:`companion.practice.timing`, :mod:`companion.practice.voicings_played`,
+:mod:`companion.practice.dynamics_played`; each says in its docstring what it takes for no more than chance.
 
 Conventions: chart beats in quarters, a first pickup below 0; bars of the form, 1 = its first full bar, 0 = a pickup;
 seconds on the take's clock; deviations in milliseconds, late is positive; tempo in quarters a minute.
@@ -16,7 +17,6 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Any
 
 from companion.chart.model import Form
 from companion.follow.roles import swings
@@ -25,7 +25,8 @@ from companion.practice.alignment import Alignment, TakeMove
 from companion.practice.between_hands import hands_figures
 from companion.practice.dynamics_played import dynamics_figures, dynamics_findings, loudness_of
 from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_words
-from companion.practice.judging import SWUNG_MOST, JudgedNote, expected_between
+from companion.practice.flow import flow_findings
+from companion.practice.judging import SWUNG_MOST, JudgedNote
 from companion.practice.note_words import fault_words
 from companion.practice.solo_figures import solo_figures
 from companion.practice.steadiness import TAKE_LEAST, is_unsteady, usual_spread
@@ -34,10 +35,6 @@ from companion.practice.timing import chord_findings, swing_findings, take_timin
 from companion.practice.voicings_played import PlayedVoicing, voicing_findings, voicings_played
 from companion.preferences import preferences
 from companion.preferences.review import ReviewPreferences
-
-HESITATED = 0.5
-"""Seconds from which holding back is told: shorter than that, a phrase may breathe."""
-
 
 DRIFT_BARS, DRIFTED = 4, 1.04
 """Bars over which a tempo is taken; from how many times the slowest tempo the fastest is told."""
@@ -115,8 +112,7 @@ def review(
     loudness = loudness_of(heard)
     found = [
         *_of_notes(form, notes),
-        *_of_hesitations(form, alignment),
-        *_of_moves(form, alignment, parts),
+        *flow_findings(form, alignment, parts),
         *tempo_findings(form, alignment, timing, rules),
         *swing_findings(form, alignment, timing, rules),
         *chord_findings(form, alignment, timing, rules),
@@ -129,7 +125,7 @@ def review(
         *_voicings_summary(voicings),
         *dynamics_figures(notes, loudness),
         *hands_figures(notes, float(form.length)),
-        *solo_figures(form, notes),
+        *solo_figures(form, notes, len({(bar.chorus, bar.bar) for bar in bars if bar.bar})),
     ]
     findings = tuple(finding for _, finding in sorted(found, key=lambda one: one[0]))
     return Review(notes, tuple(bars), alignment.moves, findings, tuple(voicings), tuple(figures))
@@ -210,67 +206,6 @@ def _improvised(note: JudgedNote) -> bool:
     return note.expected is None and note.kind == "wrong" and note.part in ("solo", "bass")
 
 
-def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
-    """Where the player held back."""
-    length = float(form.length)
-    found = []
-    for sweep in alignment.sweeps:
-        for beat, by in sweep.held:
-            if by >= HESITATED:
-                chorus = max(0, math.floor(beat / length + 1e-9))
-                bar = bar_at(form, beat - chorus * length)
-                text = f"{place_words(bar)}: hesitated for {by:.1f} s"
-                found.append((sweep.map().seconds(beat), Finding(bar, chorus + 1, "hesitated", round(by, 2), text)))
-    return found
-
-
-def _of_moves(form: Form, alignment: Alignment, parts: Collection[str]) -> list[tuple[float, Finding]]:
-    """Where the player stopped, went back, or left bars out."""
-    length, bar_length = float(form.length), float(form.metre.bar)
-    found = []
-    groups = pairwise(alignment.judged)
-    for move, (before, after), notes in zip(alignment.moves, pairwise(alignment.sweeps), groups, strict=True):
-        if any(end >= before.high - 1e-6 for _, end in before.free) or any(
-            start <= after.low for start, _ in after.free
-        ):
-            continue  # in what is free, where the player was is too unsure for it to be said that they leapt
-        last, first = (_played(group, length) for group in notes)
-        here = last[-1] if last else before.high - 1e-3
-        there = first[0] if first else after.low
-        chorus = max(0, math.floor(here / length + 1e-9))
-        bar, goal = bar_at(form, here - chorus * length), bar_at(form, there if there < 0 else there % length)
-        bars = round(abs(after.low - before.high) / bar_length, 2)
-        if abs(after.low - before.high) < 1e-6:
-            text = f"{place_words(goal)}: hesitated for {move.pause:.1f} s"
-            one = Finding(goal, chorus + 1, "hesitated", round(move.pause, 2), text)
-        elif after.low < before.high:
-            text = "begun again" if bar == goal else f"went back to {place_words(goal)}"
-            one = Finding(bar, chorus + 1, "restarted", bars, f"{place_words(bar)}: {text}")
-        else:
-            lost = expected_between(form, parts, here + 1e-3, there - 1e-3)
-            one = _skipped(form, lost[0].beat if lost else before.high, goal, bars)
-        found.append((move.seconds, one))
-    return found
-
-
-def _played(notes: Sequence[JudgedNote], length: float) -> list[float]:
-    """Beats, through the choruses, of what was played of the chart."""
-    return [
-        note.chart_beat + (note.chorus - 1) * length
-        for note in notes
-        if note.seconds is not None and note.expected is not None
-    ]
-
-
-def _skipped(form: Form, left: float, landed: int, bars: float) -> Finding:
-    """Bars left out, told where the first note is that wasn't played."""
-    length = float(form.length)
-    chorus = max(0, math.floor(left / length + 1e-9))
-    first = bar_at(form, left - chorus * length)
-    text = f"{place_words(first)}: left out; you went on at {place_words(landed)}"
-    return Finding(first, chorus + 1, "skipped", bars, text)
-
-
 def _of_unsteady_bars(
     bars: Sequence[ReviewedBar], found: Sequence[Finding], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
@@ -304,84 +239,26 @@ def _of_unsteady_bars(
 
 
 def _drift(bars: Sequence[ReviewedBar]) -> list[str]:
-    """Where the tempo was fastest and slowest over four bars, where that makes a difference."""
+    """Where the tempo was fastest and slowest over four bars, where that makes a difference.
+
+    Of a solo it isn't known well enough.
+    """
     tempi = [bar for bar in bars if bar.bar]
-    if len(tempi) < 3 * DRIFT_BARS:
+    if len(tempi) < 3 * DRIFT_BARS or any(note.part == "solo" for bar in bars for note in bar.notes):
         return []
     spans = [tempi[n : n + DRIFT_BARS] for n in range(len(tempi) - DRIFT_BARS + 1)]
     rates = [statistics.median(bar.tempo for bar in span) for span in spans]
     fast, slow = rates.index(max(rates)), rates.index(min(rates))
     if rates[fast] / max(rates[slow], 1e-3) < DRIFTED:
         return []
-    return [
-        f"tempo: fastest from bar {spans[fast][0].bar} (♩ = {rates[fast]:.0f}), "
-        f"slowest from bar {spans[slow][0].bar} (♩ = {rates[slow]:.0f})"
+    ends = [
+        f"{word} from bar {spans[n][0].bar} (♩ = {rates[n]:.0f})" for word, n in (("fastest", fast), ("slowest", slow))
     ]
+    return [f"tempo: {', '.join(ends)}"]
 
 
 def _voicings_summary(voicings: Sequence[PlayedVoicing]) -> list[str]:
     names = Counter(one.called.text for one in voicings)
     if not names:
         return []
-    most = ", ".join(f"{name} {many} times" if many > 1 else name for name, many in names.most_common(VOICINGS_NAMED))
-    return [f"chords: {most}"]
-
-
-# As other programs read it, and in words
-
-
-def review_table(found: Review) -> dict[str, Any]:
-    """A review as a table for JSON."""
-    return {
-        "notes": [
-            {
-                "kind": note.kind,
-                "chart_beat": round(note.chart_beat, 4),
-                "pass": note.chorus,
-                "expected": note.expected,
-                "pitch": note.pitch,
-                "seconds": None if note.seconds is None else round(note.seconds, 4),
-                "deviation_ms": None if note.kind in ("missing", "extra") else note.deviation_ms,
-            }
-            for note in found.notes
-        ],
-        "bars": [_bar_row(bar) for bar in found.bars],
-        "moves": [
-            {
-                "seconds": round(move.seconds, 4),
-                "from_beat": round(move.from_beat, 4),
-                "to_beat": round(move.to_beat, 4),
-                "pause_s": round(move.pause, 3),
-            }
-            for move in found.moves
-        ],
-        "findings": [
-            {"bar": one.bar, "pass": one.chorus, "what": one.what, "figure": one.figure, "text": one.text}
-            for one in found.findings
-        ],
-        "voicings": [
-            {
-                "bar": one.bar,
-                "pass": one.chorus,
-                "chart_beat": round(one.chart_beat, 4),
-                "seconds": round(one.seconds, 4),
-                "chord": one.chord,
-                "notes": list(one.midi),
-                "bass": one.bass,
-                "name": one.text,
-            }
-            for one in found.voicings
-        ],
-    }
-
-
-def _bar_row(bar: ReviewedBar) -> dict[str, Any]:
-    off = bar.deviations
-    return {
-        "bar": bar.bar,
-        "pass": bar.chorus,
-        **{kind: bar.counts[kind] for kind in ("right", "wrong", "missing", "extra")},
-        "deviation_ms": round(statistics.median(off), 1) if off else None,
-        "spread_ms": round(statistics.pstdev(off), 1) if len(off) > 1 else None,
-        "tempo": round(bar.tempo, 1),
-    }
+    return [f"chords: {'; '.join(f'{many} × {name}' for name, many in names.most_common(VOICINGS_NAMED))}"]

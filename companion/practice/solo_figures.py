@@ -18,7 +18,7 @@ from itertools import pairwise
 
 from companion.arrange.lookup import harmony_at
 from companion.chart.model import Form
-from companion.practice.findings import bar_at
+from companion.practice.findings import bar_at, place_words
 from companion.practice.judging import JudgedNote
 from companion.practice.note_words import note_name
 
@@ -33,11 +33,20 @@ FIGURE, REPEATED = 5, 3
 ON_BEAT = 0.2
 """Quarters from a beat within which a note is on it."""
 SPARE = 0.5
-"""Share of the notes a bar elsewhere, below which a section is left open."""
+"""Share of the notes a bar has on average, below which a section is left open."""
 
 
-def solo_figures(form: Form, notes: Sequence[JudgedNote]) -> list[str]:
-    """The figures of an improvised line, in words; nothing where there is none."""
+def solo_figures(form: Form, notes: Sequence[JudgedNote], bars: int) -> list[str]:
+    """The figures of an improvised line, in words; nothing where there is none.
+
+    Parameters
+    ----------
+    form : Form
+    notes : sequence of JudgedNote
+        Of the whole take.
+    bars : int
+        How many were gone through.
+    """
     line = [note for note in notes if note.part == "solo" and note.pitch is not None and note.expected is None]
     if len(line) < LEAST:
         return []
@@ -48,11 +57,14 @@ def solo_figures(form: Form, notes: Sequence[JudgedNote]) -> list[str]:
     spans = [(phrase[-1] - phrase[0]) / bar for phrase in phrases]
     lines = [
         *_by_strength(form, line),
-        f"range: {note_name(low, form)}{low // 12 - 1} to {note_name(high, form)}{high // 12 - 1}, "
-        f"{high - low} semitones",
+        f"range: {_octave_name(low, form)} to {_octave_name(high, form)}, {high - low} semitones",
         f"phrases: {len(phrases)}, of {statistics.median(spans):.1f} bars at the median, {max(spans):.1f} at the most",
     ]
-    return lines + _repeats(line, float(form.length)) + _use_of_the_form(form, line)
+    return lines + _repeats(line, float(form.length)) + _use_of_the_form(form, line, bars)
+
+
+def _octave_name(midi: int, form: Form) -> str:
+    return f"{note_name(midi, form)}{midi // 12 - 1}"
 
 
 def _by_strength(form: Form, line: Sequence[JudgedNote]) -> list[str]:
@@ -107,15 +119,21 @@ def _repeats(line: Sequence[JudgedNote], length: float) -> list[str]:
     return [f"what you repeat: a figure of {FIGURE} notes (semitones {moves}) comes {times} times"]
 
 
-def _use_of_the_form(form: Form, line: Sequence[JudgedNote]) -> list[str]:
-    """In how many bars there is something, and which sections are left open."""
-    bars = Counter((note.chorus, bar_at(form, note.chart_beat)) for note in line)
-    choruses = max(chorus for chorus, _ in bars)
-    lines = [f"form: notes in {len(bars)} of {choruses * len(form.bars)} bars"]
-    dense = len(line) / max(len(bars), 1)
+def _use_of_the_form(form: Form, line: Sequence[JudgedNote], bars: int) -> list[str]:
+    """In how many bars there is something, and where the form is left open."""
+    counts = Counter((note.chorus, bar_at(form, note.chart_beat)) for note in line)
+    lines = [f"form: notes in {len(counts)} of {max(bars, len(counts))} bars"]
+    whole = bars // len(form.bars)  # times through of which nothing is known to be left out
+    if not whole:
+        return lines
+    by_bar = [sum(counts[chorus, n] for chorus in range(1, whole + 1)) for n in range(1, len(form.bars) + 1)]
+    quiet = SPARE * statistics.fmean(by_bar)
+    spans: list[list[int]] = []
     for section in form.sections:
         inside = [n for n, start in enumerate(form.bars, 1) if section.start <= start < section.end]
-        many = sum(bars[chorus, n] for chorus in range(1, choruses + 1) for n in inside)
-        if inside and many / (choruses * len(inside)) < SPARE * dense:
-            lines.append(f"form: bars {inside[0]} to {inside[-1]} are left open")
-    return lines
+        if inside and statistics.fmean(by_bar[n - 1] for n in inside) < quiet:
+            if spans and spans[-1][-1] == inside[0] - 1:
+                spans[-1] += inside
+            else:
+                spans.append(inside)
+    return lines + [f"form: {place_words(span[0], span[-1])} left open, mostly" for span in spans]

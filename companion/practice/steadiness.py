@@ -1,10 +1,9 @@
 """Bars in which the notes scatter about the beat far more than this player's usually do.
 
-Limits: of ``n`` notes of a bar the squares of their deviations, in shares of the usual variance (from the median absolute
-deviation over the take, and no less than a good player's 8 ms), add up to chi squared with ``n`` degrees of freedom;
-a bar is told where the sum lies ``sure`` standard deviations and more above its mean, half as many again for the
-distribution's long tail. Single notes far off are slips, and are left out of it: two notes at least must be off, to both
-sides.
+Limits: of ``n`` notes of a bar the squares of their deviations, in shares of the usual variance (from the median
+absolute deviation over the take, and no less than a good player's 8 ms), add up to chi squared with ``n`` degrees of
+freedom; a bar is told where the sum lies ``sure`` standard deviations and more above its mean, half as many again for
+the distribution's long tail. A single note far off is a slip: two notes at least must be off, to both sides.
 
 Conventions: milliseconds.
 """

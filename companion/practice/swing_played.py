@@ -20,6 +20,8 @@ LEAST = 4
 """Off-beat quavers in a stretch of which something is said, and elsewhere in the take."""
 OWN_LEAST, BARS_LEAST = 0.008, 0.02
 """Seconds, and quarters: standard deviations of quavers within a bar and of bars, which nobody goes below."""
+ALIKE, ALIKE_LEAST = 2.0, 0.04
+"""How many times as far as usual the quavers of a stretch may lie from one another, and quarters, to be swung alike."""
 NORMAL = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation."""
 LONGEST = 16
@@ -84,6 +86,9 @@ def other_swing(quavers: Sequence[OffBeat], quarter: float, sure: float, least: 
                 off = statistics.fmean(inside)
                 error = math.sqrt(own**2 / len(inside) + between**2 / count)
                 told = len(inside) * off**2
+                scatter = NORMAL * statistics.median(abs(one - off) for one in inside)
+                if scatter > max(ALIKE * own, ALIKE_LEAST):
+                    continue  # they are phrased, each in its own way
                 if abs(off) >= max(least, sure * error) and (best is None or told > best[0]):
                     best = told, OtherSwing(first, last, usual + off, usual)
         if best is None:

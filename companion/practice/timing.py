@@ -20,6 +20,8 @@ from companion.practice.sweeps import Sweep
 from companion.practice.swing_played import OffBeat, OtherSwing, other_swing, ratio_of
 from companion.preferences.review import ReviewPreferences
 
+MOST_OFF = 0.25
+"""Share of a beat by which nobody rushes or drags through a bar: they phrase it otherwise, or are elsewhere."""
 HELD_LONG = 0.35
 """Seconds from which holding back is one moment's, not a bar's."""
 
@@ -45,9 +47,10 @@ def tempo_findings(
     for sweep, quarter, told in zip(
         alignment.sweeps, quarters, rushed_and_dragged(take, pulse, rules.timing.sure), strict=True
     ):
+        beat = pulse * quarter
         for one in told:
             least = (rules.timing.beside_ms if one.beside else rules.timing.rushed_ms) / 1000
-            if abs(one.late) >= max(least, rules.timing.rushed * pulse * quarter):
+            if max(least, rules.timing.rushed * beat) <= abs(one.late) <= MOST_OFF * beat:
                 chorus = max(0, math.floor(one.low / length + 1e-9))
                 bar = bar_at(form, one.low - chorus * length)
                 found.append((sweep.map().seconds(one.low), _tempo_finding(bar, chorus + 1, one)))

@@ -146,10 +146,11 @@ def _forms_of(voicings: VoicingPreferences, kinds: tuple[str, ...]) -> tuple[_Fo
                 called = _family_words(family, name)
                 _add(found, called, plain, quality, PRICES.get(family, 0.0), fourths=name.startswith("fourths from"))
         for name, text in OWN_FORMS.get(quality, {}).items():
-            _add(found, name, [degree(word) for word in text.split()], quality, 0.0, fourths=False)
+            _add(found, name, [degree(word) for word in text.split()], quality, OWN_PRICE, fourths=False)
     return tuple(found.values())
 
 
+OWN_PRICE = 0.6
 OWN_FORMS = {
     "m7": {"two stacks of fifths": "1 5 9 b3 b7 11", "fourths and a third": "9 5 1 4 6"},
     "maj7": {"fourths and a third": "3 6 9 5 7", "root position": "1 3 5 7"},

@@ -11,7 +11,8 @@ import pytest
 from companion.chart.toml.read import parse_toml
 from companion.messages import Heard
 from companion.practice.alignment import align
-from companion.practice.review import Review, review, review_table
+from companion.practice.review import Review, review
+from companion.practice.review_table import review_table
 from companion.stage.settings import Settings
 from tests.practice.planted import Leg, PlantedTake, perform
 from tests.practice.test_alignment import chart, form
