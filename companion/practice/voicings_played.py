@@ -31,6 +31,8 @@ from companion.preferences.voicings import VoicingPreferences
 
 AHEAD = 0.75
 """Quarters before a chord within which what is struck may be that chord."""
+NEAR = 0.12
+"""Quarters before a bar from which a chord is struck in it: with a human hand nothing is quite on the beat."""
 VOICE_LATE = 1.1
 """Quarters after a chord within which one more voice belongs to it."""
 RUBS = (1, 13)
@@ -99,11 +101,11 @@ def _named(form: Form, voicings: VoicingPreferences, chord: TakeChord, late: Jud
         return None
     beat = max(_beat(chord), 0.0)
     ways = []
-    for at in dict.fromkeys((beat, beat + AHEAD)):
+    for at in (beat + NEAR, beat + AHEAD):
         harmony = harmony_at(form, Fraction(at).limit_denominator(960))
         ways.append((voicing_name(voicings, harmony, sounded.notes, sounded.bass), harmony))
     called, harmony = min(ways, key=lambda way: (bool(way[0].other), way[0].price))
-    bar = bar_at(form, beat % float(form.length))
+    bar = bar_at(form, (beat + NEAR) % float(form.length))
     top = max((n.pitch for n in chord.notes if n.part == "melody" and n.kind == "right" and n.pitch), default=None)
     rubs = _rubs(harmony, sounded.notes, sounded.bass, top)
     return PlayedVoicing(
