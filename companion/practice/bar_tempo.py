@@ -19,6 +19,7 @@ positive.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -37,6 +38,8 @@ STRETCH, REACH = 12.0, 22.0
 """Quarters of a stretch by which touch and freedom are judged; to each side of a bar that say what its beat was."""
 ABSORBED = 3.4
 """Standard errors from which something is taken into account, said or not."""
+MOST_STRETCHES = 40
+"""Of a take by which touch and freedom are judged."""
 MOST_TAKEN = 40
 """Things that are taken into account in a sweep."""
 AROUND, AFTER_RUSHED = 2, 1
@@ -124,11 +127,9 @@ class _Sweep:
     touch: float = 0.01
     freedom: float = 1e-4
 
-    @property
-    def quarter(self) -> float:
-        """Seconds a quarter, as usual."""
+    def __post_init__(self) -> None:
         steps = np.diff(self.seconds) / np.maximum(np.diff(self.beats), 1e-3)
-        return float(np.median(steps))
+        self.quarter = float(np.median(steps)) if len(steps) else 0.5
 
 
 SWING_SHARED = 0.06
@@ -204,56 +205,70 @@ def _alone(cause: _Cause, causes: Sequence[tuple[_Cause, float, float]]) -> bool
 # What is usual
 
 
-def _covariance(sweep: _Sweep, at: slice, touch: float, freedom: float) -> Floats:
-    """Of the onsets of a stretch: touch, the wandering beat, and what the swing of a bar has in common."""
-    beats, quarter = sweep.beats[at] - sweep.beats[at][0], sweep.quarter
-    low, high = np.minimum.outer(beats, beats), np.maximum.outer(beats, beats)
-    wander = freedom * quarter**2 * low**2 * (3 * high - low) / 6
-    same = (sweep.bar[at][:, None] == sweep.bar[at][None, :]) & (np.outer(sweep.off_beat[at], sweep.off_beat[at]) > 0)
-    own = np.diag(touch**2 + sweep.loose[at] ** 2)
-    whole: Floats = wander + own + same * (SWING_SHARED * quarter) ** 2
-    return whole
+@dataclass(frozen=True)
+class _Stretch:
+    """Onsets in a row, with what doesn't depend on touch and freedom."""
+
+    moments: Floats
+    columns: Floats
+    """Of the beat's own: where it begins, its tempo, and what is taken into account; shape (onsets, columns)."""
+    wander: Floats
+    """Covariance of a beat of which the tempo wanders freely."""
+    known: Floats
+    """Covariance besides: loose places, and the swing that a bar has in common."""
+
+    def whitened(self, touch: float, freedom: float) -> tuple[Floats, Floats, Floats, float]:
+        """Moments, and a basis of the columns, without their covariance; its root; the logarithm of determinants."""
+        whole = freedom * self.wander + self.known
+        whole.flat[:: len(whole) + 1] += touch**2
+        root = np.asarray(np.linalg.cholesky(whole), dtype=np.float64)
+        both: Floats = np.linalg.solve(root, np.column_stack([self.columns, self.moments])).astype(np.float64)
+        basis, weights = np.linalg.qr(np.asarray(both[:, :-1], dtype=np.float64))
+        size = np.abs(np.diag(weights))
+        kept = size > 1e-6
+        logs = 2 * float(np.log(np.diag(root)).sum() + np.log(size[kept]).sum())
+        plain: Floats = basis[:, kept].astype(np.float64)
+        return both[:, -1], plain, root, logs
 
 
-def _whitened(sweep: _Sweep, at: slice, touch: float, freedom: float) -> tuple[Floats, Floats, np.ndarray, float]:
-    """Moments and the beat's own columns without their covariance; its root, and the logarithm of its determinant."""
-    root = np.linalg.cholesky(_covariance(sweep, at, touch, freedom))
+def _stretch(sweep: _Sweep, at: slice) -> _Stretch:
     beats = sweep.beats[at]
-    columns = [np.ones_like(beats), beats - beats[0]]
-    columns += [effect for cause in sweep.taken if (effect := cause.effect(beats)).any() and np.ptp(effect) > 0]
-    plain: Floats = np.linalg.solve(root, np.stack(columns, axis=1))
-    moments: Floats = np.linalg.solve(root, sweep.seconds[at] - sweep.seconds[at][0])
-    return moments, plain, root, 2 * float(np.log(np.diag(root)).sum())
+    passed = beats - beats[0]
+    low, high = np.minimum.outer(passed, passed), np.maximum.outer(passed, passed)
+    same = (sweep.bar[at][:, None] == sweep.bar[at][None, :]) & (np.outer(sweep.off_beat[at], sweep.off_beat[at]) > 0)
+    effects = [effect for cause in sweep.taken if np.ptp(effect := cause.effect(beats)) > 0]
+    return _Stretch(
+        sweep.seconds[at] - sweep.seconds[at][0],
+        np.stack([np.ones_like(beats), passed, *effects], axis=1),
+        sweep.quarter**2 * low**2 * (3 * high - low) / 6,
+        np.diag(sweep.loose[at] ** 2) + same * (SWING_SHARED * sweep.quarter) ** 2,
+    )
 
 
 def _manner(sweeps: Sequence[_Sweep]) -> tuple[float, float]:
     """Touch and freedom by which most stretches of a take are likeliest: one that went wrong doesn't decide."""
-    stretches = []
+    places = []
     for sweep in sweeps:
         if len(sweep.beats) < LEAST:
             continue
         for low in np.arange(sweep.beats[0], sweep.beats[-1], STRETCH / 2):
             at = slice(int(np.searchsorted(sweep.beats, low)), int(np.searchsorted(sweep.beats, low + STRETCH)))
             if at.stop - at.start >= LEAST:
-                stretches.append((sweep, at))
-    if not stretches:
+                places.append((sweep, at))
+    if not places:
         return UNKNOWN
+    stretches = [_stretch(sweep, at) for sweep, at in places[:: math.ceil(len(places) / MOST_STRETCHES)]]
     return max(
         ((touch, freedom) for touch in TOUCHES for freedom in FREEDOMS),
-        key=lambda manner: float(np.median([_likelihood(sweep, at, *manner) for sweep, at in stretches])),
+        key=lambda manner: float(np.median([_likelihood(one, *manner) for one in stretches])),
     )
 
 
-def _likelihood(sweep: _Sweep, at: slice, touch: float, freedom: float) -> float:
+def _likelihood(stretch: _Stretch, touch: float, freedom: float) -> float:
     """Logarithm of the restricted likelihood of a stretch, for each onset."""
-    moments, plain, _, determinant = _whitened(sweep, at, touch, freedom)
-    base, weights = np.linalg.qr(plain)
-    size = np.abs(np.diag(weights))
-    keep = size > 1e-6
-    base = base[:, keep]
-    rest = moments - base @ (base.T @ moments)
-    many = max(len(moments) - base.shape[1], 1)
-    return float(-0.5 * (determinant + 2 * np.log(size[keep]).sum() + rest @ rest) / many)
+    moments, basis, _, logs = stretch.whitened(touch, freedom)
+    rest = moments - basis @ (basis.T @ moments)
+    return float(-0.5 * (logs + rest @ rest) / max(len(moments) - basis.shape[1], 1))
 
 
 # What wasn't
@@ -288,9 +303,7 @@ def _likeliest(sweep: _Sweep, low: float, high: float) -> tuple[float, _Cause, f
     for beat in beats[(beats >= low - 1e-6) & (beats < high - 1e-6)]:
         causes += [_Cause("off", beat, beat + 1e-3), _Cause("breath", beat, beat), _Cause("new tempo", beat, beat)]
     causes = [cause for cause in causes if cause not in sweep.taken]
-    moments, plain, root, _ = _whitened(sweep, at, sweep.touch, sweep.freedom)
-    base, weights = np.linalg.qr(plain)
-    base = base[:, np.abs(np.diag(weights)) > 1e-6]
+    moments, base, root, _ = _stretch(sweep, at).whitened(sweep.touch, sweep.freedom)
     effects = np.linalg.solve(root, np.stack([cause.effect(beats) for cause in causes], axis=1))
     effects -= base @ (base.T @ effects)
     size2 = (effects**2).sum(axis=0)

@@ -23,15 +23,17 @@ from companion.follow.roles import swings
 from companion.messages import Heard, NoteKind
 from companion.practice.alignment import Alignment, TakeMove
 from companion.practice.between_hands import hands_figures
+from companion.practice.chord_tops import without_chord_tops
 from companion.practice.dynamics_played import dynamics_figures, dynamics_findings, loudness_of
 from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_words
 from companion.practice.flow import flow_findings
 from companion.practice.judging import SWUNG_MOST, JudgedNote
 from companion.practice.note_words import fault_words
+from companion.practice.onsets import SweepTiming
 from companion.practice.solo_figures import solo_figures
 from companion.practice.steadiness import TAKE_LEAST, is_unsteady, usual_spread
 from companion.practice.sweeps import Sweep
-from companion.practice.timing import chord_findings, swing_findings, take_timing, tempo_findings
+from companion.practice.timing import chord_findings, swing_by_bar, swing_findings, take_timing, tempo_findings
 from companion.practice.voicings_played import PlayedVoicing, voicing_findings, voicings_played
 from companion.preferences import preferences
 from companion.preferences.review import ReviewPreferences
@@ -51,6 +53,8 @@ class ReviewedBar:
     notes: list[JudgedNote] = field(default_factory=list)
     tempo: float = 0.0
     """What was held back is left out of it."""
+    swing: float | None = None
+    """Long quaver to short one, as most off-beat quavers of the bar have it; None where none shows it."""
 
     @property
     def counts(self) -> Counter[NoteKind]:
@@ -98,6 +102,7 @@ def review(
         ``review.toml`` unless given.
     """
     rules = rules or preferences(ReviewPreferences)
+    alignment = without_chord_tops(form, alignment, parts)
     judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
     bars: list[ReviewedBar] = []
     for n, (sweep, group) in enumerate(zip(alignment.sweeps, judged, strict=True)):
@@ -108,6 +113,7 @@ def review(
         bars += played
     notes = tuple(note for group in judged for note in group)
     timing = take_timing(form, alignment)
+    _put_swing(form, bars, timing)
     voicings = voicings_played(form, alignment)
     loudness = loudness_of(heard)
     found = [
@@ -157,6 +163,13 @@ def _bars(form: Form, sweep: Sweep, notes: Sequence[JudgedNote]) -> list[Reviewe
         at = note.chorus, bar_at(form, note.chart_beat)
         found[at if at in found else min(max(at, order[0]), order[-1])].notes.append(note)
     return [found[key] for key in order]
+
+
+def _put_swing(form: Form, bars: Sequence[ReviewedBar], timing: Sequence[SweepTiming]) -> None:
+    """Put down how each bar swings; a bar that was begun again has it from both times."""
+    shown = swing_by_bar(form, timing)
+    for bar in bars:
+        bar.swing = shown.get((bar.chorus, bar.bar))
 
 
 def _tempo(sweep: Sweep, low: float, high: float) -> float:

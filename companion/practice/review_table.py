@@ -50,6 +50,7 @@ def review_table(found: Review) -> dict[str, Any]:
             }
             for one in found.voicings
         ],
+        "figures": list(found.figures),
     }
 
 
@@ -62,4 +63,5 @@ def _bar_row(bar: ReviewedBar) -> dict[str, Any]:
         "deviation_ms": round(statistics.median(off), 1) if off else None,
         "spread_ms": round(statistics.pstdev(off), 1) if len(off) > 1 else None,
         "tempo": round(bar.tempo, 1),
+        "swing": None if bar.swing is None else round(bar.swing, 2),
     }

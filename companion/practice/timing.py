@@ -75,6 +75,19 @@ def sweep_bars(form: Form, sweep: Sweep) -> list[float]:
     return [sweep.low, *inside, sweep.high]
 
 
+def swing_by_bar(form: Form, timing: Sequence[SweepTiming]) -> dict[tuple[int, int], float]:
+    """The ratio that is played in each bar that shows it, by chorus and bar."""
+    length = float(form.length)
+    places: dict[tuple[int, int], list[float]] = {}
+    for sweep in timing:
+        for onset in sweep.onsets:
+            if sweep.written and onset.shows:
+                chorus = max(0, math.floor(onset.beat / length + 1e-9))
+                bar = bar_at(form, onset.beat - chorus * length)
+                places.setdefault((chorus + 1, bar), []).append(onset.place)
+    return {bar: ratio_of(statistics.median(shown)) for bar, shown in places.items()}
+
+
 def swing_findings(
     form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:

@@ -41,6 +41,8 @@ KINDS: dict[str, tuple[FaultKind, ...]] = {
 STRIKES = ((0.0,), (0.0, 1.5), (0.0, 2.0), (1.0, 3.0), (0.0, 2.5), (1.5,))
 """Where chords are struck in a bar."""
 EVEN_FEELS = ("straight", "bossa", "latin")
+RUBS = (0, 1, 13)
+"""Semitones below a melody note that a good player leaves out of the chord."""
 CLEAR_BARS = 2
 """Bars between one fault and the next."""
 
@@ -112,8 +114,11 @@ class _Player:
                 if beat >= end or (near < 0.4 and (near > 0.01 or self.chance.random() < 0.7)):
                     continue
                 low = self.chance.randint(50, 54)
+                over = [note.pitch.midi for note in self.form.melody if abs(float(note.beat) - beat) < 0.01]
                 for pc in self._tones(beat)[1]:
-                    found.append(Sounding(beat, low + (pc - low) % 12, "chords"))
+                    key = low + (pc - low) % 12
+                    if "melody" not in self.parts or not any(note - key in RUBS for note in over):
+                        found.append(Sounding(beat, key, "chords"))
         return found
 
     def _bass(self) -> list[Sounding]:

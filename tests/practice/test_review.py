@@ -87,13 +87,13 @@ def test_each_wrong_note_is_said_with_its_bar_and_names() -> None:
 def test_the_table_holds_what_other_programs_read() -> None:
     take = perform(form(NAME), [Leg(-1, 48), Leg(64, 128)]).changed(9, None).with_key(9.0, 40)
     table = json.loads(json.dumps(review_table(reviewed(take))))
-    assert set(table) == {"notes", "bars", "moves", "findings", "voicings"}
+    assert set(table) == {"notes", "bars", "moves", "findings", "voicings", "figures"}
     for note in table["notes"]:
         assert set(note) == {"kind", "chart_beat", "pass", "expected", "pitch", "seconds", "deviation_ms"}
         assert (note["seconds"] is None) == (note["pitch"] is None) == (note["kind"] == "missing")
         assert (note["deviation_ms"] is None) == (note["kind"] in ("missing", "extra"))
     assert set(table["bars"][0]) == {
-        "bar", "pass", "right", "wrong", "missing", "extra", "deviation_ms", "spread_ms", "tempo"
+        "bar", "pass", "right", "wrong", "missing", "extra", "deviation_ms", "spread_ms", "tempo", "swing"
     }  # fmt: skip
     for kind in ("right", "wrong", "missing", "extra"):
         assert sum(row[kind] for row in table["bars"]) == sum(note["kind"] == kind for note in table["notes"])
@@ -124,3 +124,10 @@ chords = "| Dm7 | G7 | Cmaj7 | C6 | Dm7 | G7 | Cmaj7 | C6 |"
     off = [note for note in found.notes if note.deviation_ms is not None and note.deviation_ms > 80]
     assert {round(note.seconds or 0.0, 2) for note in off} == {2.0 + 10.0 + 1.0 + late}
     assert not [note for note in found.notes if note.kind == "wrong"]
+
+
+def test_how_a_bar_swings_stands_in_its_row() -> None:
+    """Takes are swung 1.6 to 1."""
+    shown = [bar.swing for bar in clean().bars if bar.swing is not None]
+    assert len(shown) >= 8
+    assert statistics.median(shown) == pytest.approx(1.6, abs=0.1)

@@ -16,7 +16,7 @@ from companion.resources import chart_path
 from companion.stage.settings import Settings
 from tests.practice.planted_faults import KINDS, FaultKind, FaultyTake, faulty
 
-CHARTS = ("ferry-without-lights", "heron-over-slate", "confetti-on-the-stairs", "two-spoons-short", "salt-in-the-ink")
+CHARTS = ("ferry-without-lights", "confetti-on-the-stairs", "salt-in-the-ink")
 FOUND, INVENTED = 0.9, 1 / 20
 
 
@@ -33,7 +33,7 @@ def test_what_goes_wrong_is_found_of_its_kind_and_in_its_bar(parts: str) -> None
     invented, bars = [], 0
     for seed, name in enumerate(CHARTS):
         form = load(chart_path(name)).unfold()
-        take = faulty(form, parts.split(","), kinds=KINDS[parts], tempo=100 + 15 * seed, seed=seed)
+        take = faulty(form, parts.split(","), kinds=KINDS[parts], tempo=100 + 25 * seed, seed=seed)
         found = reviewed(name, parts, take)
         near = {bar for fault in take.faults for bar in range(fault.first, fault.last + 1)}
         for fault in take.faults:
@@ -52,7 +52,7 @@ def test_what_goes_wrong_is_found_of_its_kind_and_in_its_bar(parts: str) -> None
 )
 def test_one_fault_is_said_once_and_nothing_besides(kind: FaultKind, parts: str) -> None:
     form = load(chart_path(CHARTS[0])).unfold()
-    take = faulty(form, parts.split(","), kinds=[kind], many=1, seed=4)
+    take = faulty(form, parts.split(","), kinds=[kind], many=1, tempo=96, seed=4)
     (fault,) = take.faults
     (one,) = reviewed(CHARTS[0], parts, take).findings
     assert one.what == kind and fault.first <= one.bar <= fault.last
