@@ -29,6 +29,8 @@ IN_USE, IN_USE_SHARE = 3, 0.08
 """Chords, and share of the take's, from which such a place is in use."""
 AT_PLACE = 0.030
 """Seconds from a place within which a chord is struck there."""
+APART = 0.045
+"""Seconds from beat and swung quaver from which another place can be told from them."""
 SPREAD_LEAST = 0.010
 """Seconds, standard deviation: nobody's chords lie nearer to their places."""
 MEANT = 0.08
@@ -154,7 +156,9 @@ def _likelihood(late: float, weight: float) -> float:
 
 def _in_use(at: Sequence[float], quarters: Sequence[float], swung: float) -> dict[float, float]:
     """The places at which the player strikes chords, and how often."""
-    counts = dict.fromkeys((0.0, swung, *PLACES), 0)
+    usual = statistics.median(quarters)
+    apart = [place for place in PLACES if min(place, abs(place - swung), 1 - place) * usual >= APART]
+    counts = dict.fromkeys((0.0, swung, *apart), 0)
     for beat, quarter in zip(at, quarters, strict=True):
         place = min(counts, key=lambda one: abs(_delay(beat - one, quarter, 0.0)))
         counts[place] += abs(_delay(beat - place, quarter, 0.0)) <= AT_PLACE

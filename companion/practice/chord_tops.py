@@ -2,7 +2,7 @@
 
 Of keys struck together the highest may be the melody's. Where the melody's own note wasn't played, the top of the chord
 under it stands in its place: it isn't wrong, the melody's note is missing. A slip of the melody lies near its note or
-isn't of the chord; a chord's top is of the chord and lies lower.
+isn't of the chord; a chord's top is of the chord and lies anywhere.
 
 Conventions: MIDI numbers; seconds.
 """
@@ -19,7 +19,7 @@ from companion.practice.alignment import Alignment
 from companion.practice.judging import TOGETHER, JudgedNote
 
 NEAR = 2
-"""Semitones below its note within which a wrong note is a slip."""
+"""Semitones from its note within which a wrong note is a slip."""
 UNDER = 2
 """Keys of a chord under its top."""
 
@@ -48,4 +48,4 @@ def _is_top(form: Form, note: JudgedNote, chords: Sequence[float]) -> bool:
         return False
     under = sum(abs(seconds - note.seconds) <= TOGETHER for seconds in chords)
     harmony = harmony_at(form, Fraction(note.chart_beat % float(form.length)).limit_denominator(960))
-    return under >= UNDER and note.expected - note.pitch > NEAR and note.pitch % 12 in {*harmony.tones, *harmony.scale}
+    return under >= UNDER and abs(note.expected - note.pitch) > NEAR and note.pitch % 12 in {*harmony.tones, *harmony.scale}

@@ -22,7 +22,7 @@ from companion.practice.findings import Finding, bar_at, place_words
 from companion.practice.judging import JudgedNote
 from companion.practice.swing_played import NORMAL
 
-ENOUGH, BARS_ENOUGH = 2, 6
+ENOUGH, BARS_ENOUGH = 3, 6
 """Keys of melody and of chords in a bar, and such bars in a take, from which something is said."""
 SPREAD_LEAST = 4.0
 """Velocity, standard deviation from bar to bar: nobody is more even."""
