@@ -48,4 +48,8 @@ def _is_top(form: Form, note: JudgedNote, chords: Sequence[float]) -> bool:
         return False
     under = sum(abs(seconds - note.seconds) <= TOGETHER for seconds in chords)
     harmony = harmony_at(form, Fraction(note.chart_beat % float(form.length)).limit_denominator(960))
-    return under >= UNDER and abs(note.expected - note.pitch) > NEAR and note.pitch % 12 in {*harmony.tones, *harmony.scale}
+    return (
+        under >= UNDER
+        and abs(note.expected - note.pitch) > NEAR
+        and note.pitch % 12 in {*harmony.tones, *harmony.scale}
+    )

@@ -30,6 +30,8 @@ DRAWN = 200
 """Samples of a bootstrap."""
 TOLD = 2.6
 """Standard errors from which a difference is told (one chance in a hundred)."""
+ACCENT = 6.0
+"""Velocity from which a difference is heard as an accent."""
 KINDS_LEAST = 8
 """Notes of a kind that are compared."""
 
@@ -136,7 +138,7 @@ def dynamics_figures(notes: Sequence[JudgedNote], loudness: Loudness) -> list[st
 
 def _accent(some: str, levels: Sequence[float], others: str, other_levels: Sequence[float]) -> list[str]:
     found = difference(levels, other_levels, statistics.fmean)
-    if found is None or not found.told:
+    if found is None or not found.told or abs(found.by) < ACCENT:
         return []
     how = "firmer" if found.by > 0 else "softer"
     return [f"accents: {some} {abs(found.by):.0f} {how} than {others} (velocity, ± {found.error:.0f})"]

@@ -21,6 +21,7 @@ from itertools import pairwise
 from companion.chart.model import Form
 from companion.follow.roles import swings
 from companion.messages import Heard, NoteKind
+from companion.practice.added_notes import with_additions_forgiven
 from companion.practice.alignment import Alignment, TakeMove
 from companion.practice.between_hands import hands_figures
 from companion.practice.chord_tops import without_chord_tops
@@ -33,7 +34,14 @@ from companion.practice.onsets import SweepTiming
 from companion.practice.solo_figures import solo_figures
 from companion.practice.steadiness import TAKE_LEAST, is_unsteady, usual_spread
 from companion.practice.sweeps import Sweep
-from companion.practice.timing import chord_findings, swing_by_bar, swing_findings, take_timing, tempo_findings
+from companion.practice.timing import (
+    chord_findings,
+    phrases_freely,
+    swing_by_bar,
+    swing_findings,
+    take_timing,
+    tempo_findings,
+)
 from companion.practice.voicings_played import PlayedVoicing, voicing_findings, voicings_played
 from companion.preferences import preferences
 from companion.preferences.review import ReviewPreferences
@@ -103,7 +111,10 @@ def review(
     """
     rules = rules or preferences(ReviewPreferences)
     alignment = without_chord_tops(form, alignment, parts)
-    judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
+    judged = [
+        [_timed(form, sweep, note) for note in with_additions_forgiven(form, notes)]
+        for sweep, notes in _sweeps(alignment)
+    ]
     bars: list[ReviewedBar] = []
     for n, (sweep, group) in enumerate(zip(alignment.sweeps, judged, strict=True)):
         played = _bars(form, sweep, group)
@@ -227,7 +238,7 @@ def _of_unsteady_bars(
         [n.deviation_ms for n in bar.notes if n.deviation_ms is not None and n.expected is not None] for bar in bars
     ]
     every = [off for offs in written for off in offs]
-    if len(every) < TAKE_LEAST:
+    if len(every) < TAKE_LEAST or phrases_freely([note for bar in bars for note in bar.notes]):
         return []
     usual = usual_spread(every)
     explained = {

@@ -22,8 +22,8 @@ from companion.practice.findings import bar_at, place_words
 from companion.practice.judging import JudgedNote
 from companion.practice.note_words import note_name
 
-LEAST = 16
-"""Notes of which something is said."""
+LEAST, LEAST_SHARE = 16, 0.3
+"""Notes, and share of the take's, of which something is said."""
 REST = 1.5
 """Quarters from one onset to the next from which a phrase begins."""
 AHEAD = 0.4
@@ -48,7 +48,7 @@ def solo_figures(form: Form, notes: Sequence[JudgedNote], bars: int) -> list[str
         How many were gone through.
     """
     line = [note for note in notes if note.part == "solo" and note.pitch is not None and note.expected is None]
-    if len(line) < LEAST:
+    if len(line) < max(LEAST, LEAST_SHARE * len(notes)):
         return []
     pitches = [note.pitch or 0 for note in line]
     low, high = min(pitches), max(pitches)

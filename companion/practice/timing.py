@@ -15,6 +15,7 @@ from companion.practice.alignment import Alignment
 from companion.practice.bar_tempo import BarTempo, SweepOnsets, rushed_and_dragged
 from companion.practice.chord_timing import off_chords, struck_chords
 from companion.practice.findings import Finding, What, bar_at, place_words
+from companion.practice.judging import JudgedNote
 from companion.practice.onsets import SweepTiming, sounding, sweep_timing, usual_place
 from companion.practice.sweeps import Sweep
 from companion.practice.swing_played import OffBeat, OtherSwing, other_swing, ratio_of
@@ -22,6 +23,10 @@ from companion.preferences.review import ReviewPreferences
 
 MOST_OFF = 0.25
 """Share of a beat by which nobody rushes or drags through a bar: they phrase it otherwise, or are elsewhere."""
+PHRASED, PHRASED_SHARE = 80.0, 0.1
+"""Milliseconds off the player's own beat, and share of the notes, from which the player phrases the tune freely."""
+FREE_NEAR = 8.0
+"""Quarters around what is improvised in which the beat isn't known well enough."""
 HELD_LONG = 0.35
 """Seconds from which holding back is one moment's, not a bar's."""
 
@@ -31,26 +36,37 @@ def take_timing(form: Form, alignment: Alignment) -> list[SweepTiming]:
     return [sweep_timing(form, sweep, notes) for sweep, notes in zip(alignment.sweeps, alignment.judged, strict=True)]
 
 
+def phrases_freely(notes: Sequence[JudgedNote]) -> bool:
+    """Whether the player phrases: so many notes early or late that none of it is a fault of their time."""
+    off = [abs(note.deviation_ms) for note in notes if note.expected is not None and note.deviation_ms is not None]
+    return bool(off) and sum(one >= PHRASED for one in off) >= PHRASED_SHARE * len(off)
+
+
 def tempo_findings(
     form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
     """Bars rushed and dragged, each with its moment."""
     usual = usual_place(form, [one for sweep in timing for one in sweep.onsets])
     pulse, length = float(form.metre.pulse), float(form.length)
+    if phrases_freely(alignment.notes):
+        return []
     take, quarters = [], []
     for sweep, heard in zip(alignment.sweeps, timing, strict=True):
         bars = sweep_bars(form, sweep)
         quarters.append(statistics.median(60 / sweep.map().tempo(low) for low in bars))
         held = tuple(beat for beat, by in sweep.held if by >= HELD_LONG)
         take.append(SweepOnsets(tuple(sounding(heard.onsets, usual, quarters[-1])), tuple(bars), held))
+    improvises = any(sweep.free for sweep in alignment.sweeps)
     found = []
     for sweep, quarter, told in zip(
         alignment.sweeps, quarters, rushed_and_dragged(take, pulse, rules.timing.sure), strict=True
     ):
         beat = pulse * quarter
+        unknown = [*sweep.free, *([(sweep.low, sweep.low), (sweep.high, sweep.high)] if improvises else [])]
         for one in told:
             least = (rules.timing.beside_ms if one.beside else rules.timing.rushed_ms) / 1000
-            if max(least, rules.timing.rushed * beat) <= abs(one.late) <= MOST_OFF * beat:
+            away = any(start - FREE_NEAR < one.high and one.low < end + FREE_NEAR for start, end in unknown)
+            if max(least, rules.timing.rushed * beat) <= abs(one.late) <= MOST_OFF * beat and not away:
                 chorus = max(0, math.floor(one.low / length + 1e-9))
                 bar = bar_at(form, one.low - chorus * length)
                 found.append((sweep.map().seconds(one.low), _tempo_finding(bar, chorus + 1, one)))

@@ -18,7 +18,7 @@ def taken_for(top: int, *under: int, kind: NoteKind = "wrong", expected: int = 6
     """A chord whose top was taken for the melody's note, at the first beat, over Dm7."""
     part: Part = "chords"
     chord = [JudgedNote("right", 0.0, None, key, 2.0, None, part) for key in under]
-    return Alignment((tuple([*chord, JudgedNote(kind, 0.0, expected, top, 2.004, 4.0)]),), (SWEEP,), ())
+    return Alignment(((*chord, JudgedNote(kind, 0.0, expected, top, 2.004, 4.0)),), (SWEEP,), ())
 
 
 def told(alignment: Alignment, parts: set[str] = BOTH) -> list[tuple[str, str, int | None]]:
