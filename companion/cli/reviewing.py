@@ -26,7 +26,7 @@ def add_review(commands: Any) -> None:
         commands,
         "review",
         _review,
-        "say what happened in a take: notes right and wrong, bar by bar, and where you went",
+        "say what happened in a take: notes, time and chords, bar by bar, and the drill that would mend it",
         """
         companion review
         companion review last --json last.json
@@ -50,7 +50,7 @@ def add_review(commands: Any) -> None:
     parser.add_argument(
         "--you", type=your_parts, metavar="LIST", help="the parts you play (default: the take's; melody)"
     )
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write notes, bars, moves and findings as JSON")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write notes, bars, moves, findings and voicings as JSON")
     force_word(parser)
 
 

@@ -48,6 +48,8 @@ from companion.preferences.review import ReviewPreferences
 
 DRIFT_BARS, DRIFTED = 4, 1.04
 """Bars over which a tempo is taken; from how many times the slowest tempo the fastest is told."""
+AT_ONCE = 0.2
+"""Quarters after a note at which nobody strikes it again."""
 VOICINGS_NAMED = 4
 """In the summary of chords."""
 
@@ -214,15 +216,29 @@ def _of_notes(form: Form, notes: Sequence[JudgedNote]) -> list[tuple[float, Find
     """What is wrong, missing or too many."""
     found = []
     moment = 0.0
+    right = {(note.chorus, note.chart_beat, note.expected) for note in notes if note.kind == "right"}
     for note in notes:
         moment = note.seconds if note.seconds is not None else moment
-        if note.kind == "right" or note.forgiven or _improvised(note):
+        if (
+            note.kind == "right"
+            or note.forgiven
+            or _improvised(note)
+            or (note.kind == "missing" and _tied(note, right))
+        ):
             continue
         bar = bar_at(form, note.chart_beat)
         figure = note.pitch - note.expected if note.pitch is not None and note.expected is not None else 1
         text = f"{place_words(bar)}: {fault_words(note, form)}"
         found.append((moment, Finding(bar, note.chorus, NOTE_FAULTS[note.kind], float(figure), text)))
     return found
+
+
+def _tied(note: JudgedNote, right: Collection[tuple[int, float, int | None]]) -> bool:
+    """Whether a missing note is one with its neighbour: struck again at once, it couldn't be told from it."""
+    return any(
+        chorus == note.chorus and pitch == note.expected and 0 < abs(beat - note.chart_beat) <= AT_ONCE
+        for chorus, beat, pitch in right
+    )
 
 
 def _improvised(note: JudgedNote) -> bool:
