@@ -50,7 +50,7 @@ def add_review(commands: Any) -> None:
     parser.add_argument(
         "--you", type=your_parts, metavar="LIST", help="the parts you play (default: the take's; melody)"
     )
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write notes, bars, moves, findings and voicings as JSON")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write all of it as JSON, every note and bar")
     force_word(parser)
 
 

@@ -23,6 +23,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
+from typing import get_args
 
 from companion.chart.model import Chart
 from companion.load import load
@@ -30,7 +31,7 @@ from companion.practice.alignment import align
 from companion.practice.review import Finding, review
 from companion.resources import shipped_folder
 from companion.stage.settings import Settings
-from tests.practice.planted_faults import KINDS, Fault, FaultyTake, faulty
+from tests.practice.planted_faults import KINDS, Fault, FaultyTake, Rush, faulty
 
 BARS = range(24, 81)
 TEMPI = (84, 184)
@@ -86,7 +87,9 @@ def recorded_periods(data: Path | None, half: str, seed: int) -> Sequence[float]
     return None
 
 
-def takes(data: Path | None, half: str, parts: str, many: int) -> Iterator[tuple[str, Chart, FaultyTake]]:
+def takes(
+    data: Path | None, half: str, parts: str, many: int, rush: Rush = "shifted"
+) -> Iterator[tuple[str, Chart, FaultyTake]]:
     """Takes of every chart of a half by players of some parts."""
     for path in charts(data, half):
         chart = load(path)
@@ -97,7 +100,9 @@ def takes(data: Path | None, half: str, parts: str, many: int) -> Iterator[tuple
             seed = zlib.crc32(f"{path.stem} {parts} {half} {take}".encode())
             tempo = random.Random(seed).uniform(*TEMPI)
             periods = recorded_periods(data, half, seed)
-            made = faulty(form, parts.split(","), kinds=KINDS[parts], tempo=tempo, seed=seed, periods=periods)
+            made = faulty(
+                form, parts.split(","), kinds=KINDS[parts], tempo=tempo, seed=seed, periods=periods, rush=rush
+            )
             yield f"{path.stem}-{take} {tempo:.0f}{'' if periods is None else ' recorded'}", chart, made
 
 
@@ -134,11 +139,12 @@ def main() -> None:
     words.add_argument("--parts", choices=tuple(KINDS))
     words.add_argument("--takes", type=int, default=1)
     words.add_argument("--every", type=int, default=1, help="only every so many charts")
+    words.add_argument("--rush", choices=get_args(Rush), default="shifted", help="how bars are rushed and dragged")
     words.add_argument("--show", action="store_true", help="say what was missed and what was invented")
     asked = words.parse_args()
     for parts in [asked.parts] if asked.parts else KINDS:
         score = Score()
-        for n, (name, chart, take) in enumerate(takes(asked.data, asked.half, parts, asked.takes)):
+        for n, (name, chart, take) in enumerate(takes(asked.data, asked.half, parts, asked.takes, asked.rush)):
             if n % asked.every:
                 continue
             settings = Settings(you=frozenset(parts.split(",")))

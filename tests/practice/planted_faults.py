@@ -26,6 +26,7 @@ FaultKind = Literal[
     "rushed", "dragged", "wrong-note", "missed-note", "extra-note", "hesitated", "restarted", "swing", "skipped",
     "late-chord",
 ]  # fmt: skip
+Rush = Literal["shifted", "caught up", "beside"]
 A_BEAT, HELD_BACK, CHORD_LATE, EVEN_BARS = 0.040, 0.9, 0.120, 4
 """Seconds a beat by which a bar is rushed or dragged, of a hesitation, of a late chord; bars of even quavers."""
 OF_MELODY: tuple[FaultKind, ...] = (
@@ -159,6 +160,7 @@ def faulty(
     ratio: float = 1.6,
     seed: int = 1,
     periods: Sequence[float] | None = None,
+    rush: Rush = "shifted",
 ) -> FaultyTake:
     """Go through a form once, with faults of these kinds at places drawn by lot.
 
@@ -178,12 +180,15 @@ def faulty(
     seed : int
     periods : sequence of float, optional
         Lengths of a recording's beats as shares of their mean, instead of a beat that wanders by itself.
+    rush : str
+        How a bar is rushed or dragged: what follows is shifted with it, or on its old place again ('caught up'); or
+        all the bar's notes are as far off ('beside').
     """
     player = _Player(form, parts, random.Random(seed))
     ratio = 1.0 if form.feel in EVEN_FEELS else ratio
     faults = _drawn(player, kinds, many)
     usual = 60 / (tempo or form.tempo)
-    legs, moment, beats = _timeline(player, faults, usual, periods)
+    legs, moment, beats = _timeline(player, faults, usual, periods, rush)
     by_beat = {(fault.what, fault.at): fault for fault in faults if fault.at}
     swing = [fault for fault in faults if fault.what == "swing"]
     keys: list[tuple[float, int, str]] = []
@@ -294,7 +299,7 @@ def _like_its_neighbour(player: _Player, bar: int) -> bool:
 
 
 def _timeline(
-    player: _Player, faults: Sequence[Fault], usual: float, periods: Sequence[float] | None
+    player: _Player, faults: Sequence[Fault], usual: float, periods: Sequence[float] | None, rush: Rush
 ) -> tuple[list[Leg], Callable[[int, float], float], tuple[tuple[float, float], ...]]:
     """The legs of the way through the form, the moment of a sounding beat in a leg, and all beats."""
     chance, form = player.chance, player.form
@@ -325,7 +330,7 @@ def _timeline(
             grid[quarter] = now
             off += chance.gauss(0, WANDER) - HOME * off
             share = math.exp(off) if periods is None else periods[count % len(periods)]
-            now += usual * share + bars.get(player.bar(quarter), 0.0)
+            now += usual * share + (bars.get(player.bar(quarter), 0.0) if rush == "shifted" else 0.0)
             count += 1
         on = grid[first] - _between(grid, leg.low)
         grids.append({quarter: moment + on for quarter, moment in grid.items()})
@@ -333,7 +338,9 @@ def _timeline(
 
     def moment(n: int, beat: float) -> float:
         late = sum(legs[n].low <= at < legs[n].high and beat >= at - 0.01 for at in held)
-        return _between(grids[n], beat) + HELD_BACK * late
+        bar = player.bar(beat)
+        off = bars.get(bar, 0.0) * {"shifted": 0.0, "caught up": beat - player.bars[bar - 1], "beside": pulse}[rush]
+        return _between(grids[n], beat) + HELD_BACK * late + off
 
     for n, leg in enumerate(legs):
         beats += [(q, moment(n, q)) for q in range(max(0, math.ceil(leg.low)), math.ceil(leg.high))]

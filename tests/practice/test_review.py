@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import statistics
 from functools import cache
+from itertools import pairwise
 
 import pytest
 
@@ -131,3 +132,26 @@ def test_how_a_bar_swings_stands_in_its_row() -> None:
     shown = [bar.swing for bar in clean().bars if bar.swing is not None]
     assert len(shown) >= 8
     assert statistics.median(shown) == pytest.approx(1.6, abs=0.1)
+
+
+def test_a_note_that_nobody_could_strike_again_so_soon_is_not_missed() -> None:
+    bars = " | ".join(["c e g15/4 a/4 a2", "b2 d'2 b2 g2"] * 4)
+    anticipated = parse_toml(f"""
+format = 1
+title = "Anticipations"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | G7 | C6 | G7 | C6 | G7 | C6 | G7 |"
+melody = "| {bars} |"
+""")
+    tune = anticipated.unfold()
+    take = perform(tune, [Leg(0, float(tune.length))])
+    soon = [n for n, (a, b) in enumerate(pairwise(tune.melody)) if a.pitch == b.pitch and float(b.beat - a.beat) < 0.2]
+    assert len(soon) == 4
+    for n in soon:
+        take = take.changed(n, None)
+    settings = Settings(you=frozenset({"melody"}))
+    found = review(tune, align(anticipated, settings, take.heard))
+    assert not [one for one in found.findings if one.what == "missed-note"]
