@@ -42,6 +42,8 @@ KINDS: dict[str, tuple[FaultKind, ...]] = {
 STRIKES = ((0.0,), (0.0, 1.5), (0.0, 2.0), (1.0, 3.0), (0.0, 2.5), (1.5,))
 """Where chords are struck in a bar."""
 EVEN_FEELS = ("straight", "bossa", "latin")
+CHORD_CLEAR = 0.05
+"""Seconds from the next beat or off-beat quaver at which a late chord is heard as late."""
 RUBS = (0, 1, 13)
 """Semitones below a melody note that a good player leaves out of the chord."""
 CLEAR_BARS = 2
@@ -86,6 +88,9 @@ class _Player:
     form: Form
     parts: Collection[str]
     chance: random.Random
+    quarter: float
+    """Seconds, about."""
+    ratio: float
     notes: list[Sounding] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -184,10 +189,10 @@ def faulty(
         How a bar is rushed or dragged: what follows is shifted with it, or on its old place again ('caught up'); or
         all the bar's notes are as far off ('beside').
     """
-    player = _Player(form, parts, random.Random(seed))
     ratio = 1.0 if form.feel in EVEN_FEELS else ratio
-    faults = _drawn(player, kinds, many)
     usual = 60 / (tempo or form.tempo)
+    player = _Player(form, parts, random.Random(seed), usual, ratio)
+    faults = _drawn(player, kinds, many)
     legs, moment, beats = _timeline(player, faults, usual, periods, rush)
     by_beat = {(fault.what, fault.at): fault for fault in faults if fault.at}
     swing = [fault for fault in faults if fault.what == "swing"]
@@ -251,7 +256,7 @@ def _place(player: _Player, what: FaultKind, bar: int) -> Fault | None:
     onsets = sorted({note.beat for note in line})
     chance = player.chance
     if what == "late-chord":
-        strikes = sorted({note.beat for note in player.within(bar, "chords")})
+        strikes = sorted({n.beat for n in player.within(bar, "chords") if _is_late_there(player, n.beat)})
         return Fault(what, bar, bar, chance.choice(strikes)) if strikes else None
     if what == "swing":
         return _evened(player, bar)
@@ -271,6 +276,13 @@ def _place(player: _Player, what: FaultKind, bar: int) -> Fault | None:
     elif what == "skipped" and _like_its_neighbour(player, bar):
         return None
     return Fault(what, bar, bar, at)
+
+
+def _is_late_there(player: _Player, beat: float) -> bool:
+    """Whether a chord meant for a beat and late is heard as late, and not as meant for the next place."""
+    at = player.sounds_at(beat, player.ratio) + CHORD_LATE / player.quarter
+    places = [math.floor(at) + place for place in (0.0, player.sounds_at(0.5, player.ratio), 1.0)]
+    return min(abs(at - place) for place in places) * player.quarter >= CHORD_CLEAR
 
 
 def _evened(player: _Player, bar: int) -> Fault | None:

@@ -18,6 +18,7 @@ from tests.practice.planted_faults import KINDS, FaultKind, FaultyTake, faulty
 
 CHARTS = ("ferry-without-lights", "confetti-on-the-stairs", "salt-in-the-ink")
 FOUND, INVENTED = 0.9, 1 / 20
+SEEDS = range(4, 9)
 
 
 def reviewed(name: str, parts: str, take: FaultyTake) -> Review:
@@ -50,12 +51,18 @@ def test_what_goes_wrong_is_found_of_its_kind_and_in_its_bar(parts: str) -> None
     ("kind", "parts"),
     [("rushed", "melody"), ("dragged", "melody"), ("swing", "melody"), ("late-chord", "melody,chords")],
 )
-def test_one_fault_is_said_once_and_nothing_besides(kind: FaultKind, parts: str) -> None:
+def test_one_fault_is_said_once_and_hardly_anything_besides(kind: FaultKind, parts: str) -> None:
     form = load(chart_path(CHARTS[0])).unfold()
-    take = faulty(form, parts.split(","), kinds=[kind], many=1, tempo=96, seed=4)
-    (fault,) = take.faults
-    (one,) = reviewed(CHARTS[0], parts, take).findings
-    assert one.what == kind and fault.first <= one.bar <= fault.last
+    told = besides = 0
+    for seed in SEEDS:
+        take = faulty(form, parts.split(","), kinds=[kind], many=1, tempo=96, seed=seed)
+        (fault,) = take.faults
+        found = reviewed(CHARTS[0], parts, take).findings
+        here = [one for one in found if one.what == kind and fault.first <= one.bar <= fault.last]
+        told += len(here) == 1
+        besides += len(found) - len(here)
+    assert told >= len(SEEDS) - 1
+    assert besides < INVENTED * len(SEEDS) * len(form.bars)
 
 
 def test_of_a_good_take_nothing_is_said() -> None:
