@@ -36,6 +36,8 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.ge
 
 REAL_TIME = {"jack_server", "instrument"}
 """Fixtures of tests in which real ports and processes play in real time."""
+TOGETHER = 1
+"""In so many processes; in two they disturb each other where the machine has other work."""
 BEGUN = pytest.StashKey[pytest.Item]()
 """The first test of this process."""
 
@@ -52,14 +54,14 @@ def plays_in_real_time(item: pytest.Item) -> bool:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """All the tests run in a process for each core, and one that plays in real time, which is mostly waiting.
+    """All the tests run in a process for each core, and some that play in real time, which are mostly waiting.
 
     What is named is run in this process, at once.
     """
     if config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
         return 0
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    beside = 1 if hasattr(os, "SCHED_IDLE") else 0  # without it the others would take its core
+    beside = TOGETHER if hasattr(os, "SCHED_IDLE") else 0  # without it the others would take their cores
     return cores + beside if cores > 1 else 0
 
 
@@ -81,16 +83,17 @@ def pytest_collection_finish(session: pytest.Session) -> None:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """What plays in real time is given out first and to one process; the rest beside it, test by test."""
+    """What plays in real time is given out first and to few processes; the rest beside it, test by test."""
     from xdist.scheduler import LoadScopeScheduling
 
     class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
         @cached_property
-        def together(self) -> frozenset[str]:
-            return frozenset(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
+        def together(self) -> dict[str, int]:
+            listed = json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text())
+            return {nodeid: n % TOGETHER for n, nodeid in enumerate(listed)}
 
         def _split_scope(self, nodeid: str) -> str:
-            return "real time" if nodeid in self.together else nodeid
+            return f"real time {self.together[nodeid]}" if nodeid in self.together else nodeid
 
     config.option.loadscopereorder = True  # the largest group first
     return RealTimeTogether(config, log)

@@ -56,6 +56,7 @@ HEAVY = {
     "partitura",
     "mir_eval",
     "verovio",
+    "matplotlib",
     "sqlite3",
     "asyncio",
     "defusedxml",

@@ -15,6 +15,7 @@ from companion.cli.demo import add_demo
 from companion.cli.drilling import add_drill
 from companion.cli.ending import enter_ends
 from companion.cli.lessons import add_lesson
+from companion.cli.looking_back import add_history
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.paper import add_print
 from companion.cli.practised import played_before, take_kept
@@ -76,6 +77,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_today(commands)
     _add_replay(commands)
     add_review(commands)
+    add_history(commands)
     add_take(commands)
     add_lesson(commands)
     add_chart(commands)

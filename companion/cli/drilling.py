@@ -136,6 +136,7 @@ def _bars(chart: Chart, args: argparse.Namespace) -> tuple[int, int]:
     """The bars that were named, or some that are worth it; then the part is the one that was played there, too."""
     from companion.practice.passage import section_bars
     from companion.practice.proposal import beginning, proposed
+    from companion.practice.taken_in import chart_word
 
     form = chart.unfold()
     if args.section:
@@ -143,7 +144,8 @@ def _bars(chart: Chart, args: argparse.Namespace) -> tuple[int, int]:
     if args.bars:
         bars: tuple[int, int] = args.bars
         return bars
-    found = beginning(form) if args.replay else proposed(form, args.you)
+    word = chart_word(Path(chart.source) if chart.source else None, chart.title)
+    found = beginning(form) if args.replay else proposed(form, args.you, chart=word)
     args.you = args.you or found.you
     print(f"bars {found.bars[0]}-{found.bars[1]}: {found.why}; --bars or --section says otherwise", file=sys.stderr)
     return found.bars

@@ -35,6 +35,12 @@ def check_outputs(outputs: Iterable[Path | None], inputs: Iterable[Path]) -> Non
         taken.add(path.resolve())
 
 
+def numbered(out: Path, count: int) -> list[Path]:
+    """The names of so many files that are asked for by one: FILE.svg alone, or FILE-1.svg, FILE-2.svg and so on."""
+    several = [out.with_name(f"{out.stem}-{number}{out.suffix}") for number in range(1, count + 1)]
+    return several if count > 1 else [out]
+
+
 def write(path: Path, data: bytes | str, *, force: bool) -> None:
     """Write a file that was asked for, and say where the one is kept that stood there."""
     from companion.files import write_output

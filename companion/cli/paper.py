@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.cli.outputs import check_outputs, force_word, made, write
+from companion.cli.outputs import check_outputs, force_word, made, numbered, write
 from companion.cli.progress import Progress
 from companion.cli.takes import TAKE, written_down
 from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command
@@ -13,9 +14,10 @@ from companion.errors import ChartError, UseError
 from companion.messages import HANDS, PAPER_SIZES
 
 if TYPE_CHECKING:
-    import argparse
+    from collections.abc import Mapping
 
     from companion.arrange.part import Note
+    from companion.chart.imported import Imported
     from companion.chart.model import Chart, Form
     from companion.engrave.sheet import Sheet
     from companion.messages import Hand
@@ -37,6 +39,7 @@ def add_print(commands: Any) -> None:
         companion print ferry-without-lights --paper letter --out ferry.pdf
         companion print sheet.mxl --hand left --treatment walking --seed 3 --out bass.mid
         companion print last --out solo.pdf
+        companion print last --no-remarks --out solo.musicxml
         """,
     )
     parser.add_argument("chart", metavar="CHART", help=f"{CHART}. Or {TAKE}: what you played in it is printed")
@@ -57,6 +60,11 @@ def add_print(commands: Any) -> None:
     )
     what.add_argument("--hand", choices=HANDS, help="one hand alone (default: both)")
     parser.add_argument("--paper", choices=PAPER_SIZES, help="size of the pages (default: that of paper.toml, a4)")
+    parser.add_argument(
+        "--remarks",
+        action=argparse.BooleanOptionalAction,
+        help="of a take: say over its bars what 'companion review' finds in them (default: they are said)",
+    )
     arrangement_words(parser)
 
 
@@ -74,6 +82,8 @@ def _print(args: argparse.Namespace) -> int:
         raise UseError("a lead sheet has no treatment", mend="leave out --lead or --treatment")
     played = written_down(args.chart, alone=True)
     path = chart_path(args.chart) if played is None else played[1]
+    if args.remarks and played is None:
+        raise UseError("remarks are made on a take", mend="name one, such as 'last', or leave out --remarks")
     check_outputs([args.out], [path])
     chart = asked.of(load(path) if played is None else played[0].chart)
     if played is not None and args.hand is None:
@@ -86,11 +96,23 @@ def _print(args: argparse.Namespace) -> int:
         _sound(args, suffix, chart, *_sounding(args, asked, chart), what)
     else:
         try:
-            sheet = _sheet(args, asked, chart)
+            sheet = _sheet(args, asked, chart, _remarks(args, chart, played))
         except ChartError as error:
             raise error.within(file=str(path)) from None
         _draw(args, suffix, sheet, path, what)
     return 0
+
+
+def _remarks(args: argparse.Namespace, chart: Chart, played: tuple[Imported, Path] | None) -> Mapping[int, str]:
+    """What is said over the bars of a take."""
+    from companion.practice.remarks import take_remarks
+    from companion.stage.take import read_take
+
+    if played is None or args.remarks is False:
+        return {}
+    form = chart.unfold()
+    with Progress("looking through it"):
+        return take_remarks(read_take(played[1]), len(form.bars), pickup=form.pickup > 0)
 
 
 def _described(args: argparse.Namespace, chart: Chart) -> str:
@@ -121,13 +143,13 @@ def _sounding(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -
     return form, [note for note in notes if staff_of(note) in STAVES[args.hand]]
 
 
-def _sheet(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -> Sheet:
+def _sheet(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart, remarks: Mapping[int, str]) -> Sheet:
     from companion.engrave.programme import arrangement, with_order
     from companion.engrave.score import lead_sheet
 
     if args.lead:
-        return with_order(lead_sheet(chart), chart)
-    return arrangement(chart, staves=STAVES[args.hand], treatment=asked.treatment, seed=asked.seed)
+        return with_order(lead_sheet(chart, remarks), chart)
+    return arrangement(chart, staves=STAVES[args.hand], treatment=asked.treatment, seed=asked.seed, remarks=remarks)
 
 
 def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path, what: str) -> None:
@@ -159,8 +181,7 @@ def _pages(count: int) -> str:
 
 
 def _write_pages(out: Path, svgs: list[str], source: Path, what: str, *, force: bool) -> None:
-    several = [out.with_name(f"{out.stem}-{number}{out.suffix}") for number in range(1, len(svgs) + 1)]
-    names = several if len(svgs) > 1 else [out]
+    names = numbered(out, len(svgs))
     check_outputs(names, [source])
     for name, svg in zip(names, svgs, strict=True):
         write(name, svg, force=force)

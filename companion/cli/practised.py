@@ -66,7 +66,7 @@ def forget_take(folder: Path) -> None:
         return
     try:
         with Records() as records:
-            if records.has_take(folder.name):
+            if records.knows_take(folder.name):
                 records.delete_take(folder.name)
     except RecordsError as error:
         print(f"companion: {error}", file=sys.stderr)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.cli.outputs import check_outputs, force_word, write
+from companion.cli.outputs import check_outputs, force_word, numbered, write
+from companion.cli.progress import Progress
 from companion.cli.words import CHART, command, take_part, your_parts
 from companion.errors import UseError
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from companion.chart.model import Chart
     from companion.messages import Heard
+    from companion.practice.review import Review
     from companion.stage.settings import Settings
 
 
@@ -26,10 +28,11 @@ def add_review(commands: Any) -> None:
         commands,
         "review",
         _review,
-        "say what happened in a take: notes, time and chords, bar by bar, and the drill that would mend it",
+        "say what happened in a take: notes right and wrong, bar by bar, and where you went",
         """
         companion review
         companion review last --json last.json
+        companion review last --out last.svg
         companion review ferry-without-lights tonight.mid --you melody,chords
         """,
     )
@@ -50,7 +53,14 @@ def add_review(commands: Any) -> None:
     parser.add_argument(
         "--you", type=your_parts, metavar="LIST", help="the parts you play (default: the take's; melody)"
     )
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write all of it as JSON, every note and bar")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="FILE.svg",
+        help="draw it: your notes over the written ones, findings at their bars, timing below. Of several times "
+        "through each is drawn, as FILE-1.svg, FILE-2.svg and so on",
+    )
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write notes, bars, moves and findings as JSON")
     force_word(parser)
 
 
@@ -60,35 +70,58 @@ def _review(args: argparse.Namespace) -> int:
     from companion.practice.review import review
     from companion.practice.review_table import review_table
 
-    what = _performed(args)
-    check_outputs([args.json], what.sources)
-    form, parts = what.chart.unfold(), what.settings.you
-    found = review(form, align(what.chart, what.settings, what.heard, what.end), parts, what.heard)
+    if args.out and args.out.suffix.lower() != ".svg":
+        raise UseError("that suffix can't be drawn", file=str(args.out), mend="end it with .svg")
+    chart, settings, heard, end, title, sources = _performed(args)
+    form = chart.unfold()
+    check_outputs([args.json, args.out], sources)
+    found = review(form, align(chart, settings, heard, end), settings.you, heard)
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)
-    print(*account(what.chart.title, found, form, parts, what.name), sep="\n")
+    print(*account(chart.title, found, form, settings.you, _name(args)), sep="\n")
+    if args.out:
+        _draw(args.out, _pictures(chart, settings, found, title), sources, force=args.force)
     return 0
 
 
-@dataclass(frozen=True)
-class _Performed:
-    """What is reviewed."""
+def _name(args: argparse.Namespace) -> str:
+    """What the chart is called on the command line."""
+    from companion.resources import chart_names
+    from companion.stage.take import read_take
+    from companion.stage.take_names import take_folder
 
-    chart: Chart
-    name: str
-    """Of the chart, on the command line."""
-    settings: Settings
-    heard: Sequence[Heard]
-    end: float
-    """Seconds up to which it was played."""
-    sources: list[Path]
-    """The files that it is read from."""
+    if args.performance is not None:
+        return str(args.what)
+    folder = take_folder(args.what)
+    source = Path((read_take(folder).source if folder else None) or "CHART")
+    return source.stem if source.stem in chart_names() else str(source)
 
 
-def _performed(args: argparse.Namespace) -> _Performed:
+def _pictures(chart: Chart, settings: Settings, found: Review, title: str) -> list[str]:
+    """The pictures of a review, with progress."""
+    from companion.practice.review_picture import review_pictures
+
+    with Progress("drawing") as progress:
+        return review_pictures(chart, settings.you, found, title, progress=progress.show)
+
+
+def _draw(out: Path, pictures: Sequence[str], sources: list[Path], *, force: bool) -> None:
+    """Write the pictures, one or numbered ones."""
+    if not pictures:
+        print(f"{out}: nothing to draw")
+        return
+    names = numbered(out, len(pictures))
+    check_outputs(names, sources)
+    for name, picture in zip(names, pictures, strict=True):
+        write(name, picture, force=force)
+    print(f"{', '.join(map(str, names))}: what you played over what is written")
+
+
+def _performed(args: argparse.Namespace) -> tuple[Chart, Settings, Sequence[Heard], float, str, list[Path]]:
+    """The chart, the settings, what was played up to when, what that is called, and the files that it is read from."""
     from companion.load import load
-    from companion.resources import chart_names, chart_path
+    from companion.resources import chart_path
     from companion.stage.performance import performance_length, read_performance
     from companion.stage.settings import Settings
     from companion.stage.take import read_take
@@ -103,11 +136,11 @@ def _performed(args: argparse.Namespace) -> _Performed:
         take = read_take(folder)
         chart, settings = take.rehearsed()
         settings = replace(settings, you=args.you or settings.you)
-        source = Path(take.source or chart.title)
-        name = source.stem if source.stem in chart_names() else str(source)
-        return _Performed(chart, name, settings, take.heard(), take.seconds, [take.midi])
+        title = f"{take.title}, {take.started.day} {take.started:%B %Y, %H:%M}"
+        return chart, settings, take.heard(), take.seconds, title, [take.midi]
     path = chart_path(args.what)
     chart = load(path)
     take_part(args, chart, recorded=True)
     heard, end = read_performance(args.performance), performance_length(args.performance)
-    return _Performed(chart, args.what, Settings(you=args.you), heard, end, [path, args.performance])
+    title = f"{chart.title}, {args.performance.name}"
+    return chart, Settings(you=args.you), heard, end, title, [path, args.performance]

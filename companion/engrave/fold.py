@@ -68,7 +68,7 @@ def folded(played: Sequence[Bar]) -> list[Bar]:
 
 def _same(one: Bar, other: Bar) -> bool:
     """Whether two bars hold the same, wherever they stand."""
-    keys = ("length", "metre", "voices", "chords", "pedals", "octaves", "high", "marks", "manner", "words")
+    keys = ("length", "metre", "voices", "chords", "pedals", "octaves", "high", "marks", "manner", "words", "remark")
     return all(getattr(one, key) == getattr(other, key) for key in keys)
 
 

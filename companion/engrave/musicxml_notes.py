@@ -22,7 +22,16 @@ _SIGNS = str.maketrans({"b": "♭", "#": "♯"})
 Signs = dict[HeadIndex, str]
 
 
-def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], divisions: int, signs: Signs) -> None:
+def write_voice(
+    measure: Element,
+    bar: Bar,
+    number: int,
+    staves: Sequence[int],
+    divisions: int,
+    signs: Signs,
+    *,
+    named: bool = False,
+) -> None:
     """Append one voice of a bar, with the chord symbols and the signs that it carries.
 
     Parameters
@@ -37,6 +46,8 @@ def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], 
         Of a quarter.
     signs : dict of HeadIndex to str
         The accidentals of the voice's staff.
+    named : bool
+        Whether each head has a name by which it is found on an engraved page.
     """
     voice = bar.voices[number]
     staff = str(staves.index(voice.staff) + 1) if len(staves) > 1 else None
@@ -58,6 +69,8 @@ def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], 
             _sign(measure, "octave-shift", {"type": way, "size": "8"}, Fraction(0), divisions, staff, above=above)
         for p in range(max(1, len(head.pitches))):
             _note(measure, voice, n, p, signs.get((voice.number, n, p)), stem, staff, divisions)
+            if named and not p:
+                measure[-1].set("id", head_name(bar, number, n))
             if held and n == len(voice.heads) - 1 and not p:
                 notations = measure[-1].find("notations")
                 SubElement(SubElement(measure[-1], "notations") if notations is None else notations, "fermata")
@@ -66,6 +79,11 @@ def write_voice(measure: Element, bar: Bar, number: int, staves: Sequence[int], 
     for beat, kind in pedal:
         if beat == voice.heads[-1].end:
             _sign(measure, "pedal", _pedal(kind), Fraction(0), divisions, staff)
+
+
+def head_name(bar: Bar, voice: int, head: int) -> str:
+    """The name of a head, where heads have names; bars with numbers of their own are told apart."""
+    return f"bar{bar.number}voice{voice}head{head}"
 
 
 def _stem(bar: Bar, voice: Voice) -> str | None:

@@ -114,7 +114,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
         _left_line(measure, bar)
         if before is None and not for_engraver:
             write_manner(measure, sheet)
-        signs_at_the_start(measure, sheet, bar)
+        signs_at_the_start(measure, sheet, bar, for_engraver=for_engraver)
         if for_engraver:
             what_next_under(measure, sheet, bar, sheet.bars[number + 1] if number + 1 < len(sheet.bars) else None)
         signs = {}
@@ -125,7 +125,7 @@ def _part(part: Element, sheet: Sheet, *, for_engraver: bool) -> None:
         for which, voice in enumerate(bar.voices):
             if which:
                 SubElement(SubElement(measure, "backup"), "duration").text = str(int(bar.length * divisions))
-            write_voice(measure, bar, which, sheet.staves, divisions, signs[voice.staff])
+            write_voice(measure, bar, which, sheet.staves, divisions, signs[voice.staff], named=for_engraver)
         signs_at_the_end(measure, sheet, bar, divisions, for_engraver=for_engraver)
         _right_line(measure, bar, ending, last=bar is sheet.bars[-1])
         before = bar

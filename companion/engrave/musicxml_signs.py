@@ -14,6 +14,12 @@ from companion.engrave.tempo_marking import WORDS, TempoMarking, tempo_marking
 
 SEGNO, CODA = "segno1", "coda1"
 """Names by which leaps and signs find each other."""
+REMARK_SIZE = "8"
+"""Points: smaller than what belongs to the music."""
+SMALL = "\u2060"
+"""Stands before a remark for the engraver, which doesn't read sizes: a joiner of words, which prints nothing."""
+LETTERS_OF_A_REMARK = 32
+"""In one line of it."""
 LETTERS_A_BAR = 22
 """Of words under a bar that stay within it."""
 LETTERS_A_LINE = 48
@@ -64,8 +70,8 @@ def _equation(measure: Element, sheet: Sheet, how: TempoMarking) -> None:
     _on_staff(direction, sheet, 1)
 
 
-def signs_at_the_start(measure: Element, sheet: Sheet, bar: Bar) -> None:
-    """The section's letter, and the signs to which one leaps."""
+def signs_at_the_start(measure: Element, sheet: Sheet, bar: Bar, *, for_engraver: bool) -> None:
+    """The section's letter, the signs to which one leaps, and what is remarked of the bar."""
     if bar.heading:
         direction = SubElement(measure, "direction", placement="above")
         rehearsal = SubElement(SubElement(direction, "direction-type"), "rehearsal", {"font-weight": "bold"})
@@ -77,11 +83,22 @@ def signs_at_the_start(measure: Element, sheet: Sheet, bar: Bar) -> None:
             SubElement(SubElement(direction, "direction-type"), sign)
             _on_staff(direction, sheet, 1)
             SubElement(direction, "sound", {sign: name})
+    for line in _remark_lines(bar.remark) if for_engraver else [bar.remark] * bool(bar.remark):
+        direction = SubElement(measure, "direction", placement="above")
+        how = {"font-size": REMARK_SIZE, "font-style": "italic", "font-weight": "normal"}
+        SubElement(SubElement(direction, "direction-type"), "words", how).text = SMALL * for_engraver + line
+        _on_staff(direction, sheet, 1)
     if bar.manner:
         direction = SubElement(measure, "direction", placement="below")
         how = {"font-style": "italic", "font-weight": "normal"}
         SubElement(SubElement(direction, "direction-type"), "words", how).text = bar.manner
         _on_staff(direction, sheet, 1)
+
+
+def _remark_lines(remark: str) -> list[str]:
+    """A remark in lines that stay over their bar, the last first: the engraver sets each above the one before."""
+    steps = remark.split("; ") if remark else []
+    return _packed([*(f"{step};" for step in steps[:-1]), *steps[-1:]], LETTERS_OF_A_REMARK)[::-1]
 
 
 def signs_at_the_end(measure: Element, sheet: Sheet, bar: Bar, divisions: int, *, for_engraver: bool) -> None:

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from companion.engrave import header
 from companion.engrave.breaks import EASY, SystemHeight, lined, page_breaks
 from companion.engrave.musicxml_out import musicxml
+from companion.engrave.musicxml_signs import SMALL
 from companion.engrave.paper import BOTTOM_MM, MARGIN_MM, PAPERS, TOP_MM, Paper, staff_sizes
 from companion.engrave.placing import GAP_MM, bar_widths, ink, line_numbers, moved, spread
 from companion.engrave.sheet import Sheet
@@ -31,6 +32,10 @@ from companion.preferences.paper import PaperPreferences
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+LONGEST_MM = 5000.0
+"""Of a long page; the engraver takes no more than 6 metres."""
+LINE_GAP_MM = 5.0
+"""Between the ink of two lines of a long page."""
 PACKAGES = ("verovio", "typst")
 """What the extra ``print`` consists of."""
 _UNICODE = {
@@ -40,6 +45,10 @@ _UNICODE = {
 }  # fmt: skip
 """Letters of the music font (SMuFL 1.4) and what text fonts have for them: none has double signs."""
 _MUSIC_TEXT = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
+_REMARK = re.compile(rf'<g id="[^"]*" class="dir">(?:(?!</g>).)*{SMALL}.*?</g>', re.DOTALL)
+_SIZE = re.compile(r'font-size="(\d+)px"')
+_REMARK_SHARE = 0.72
+"""Size of a remark against other words."""
 _TEXT_SHARE = 0.68
 """Size of a text's letters against that which the engraver gives the music font beside them."""
 
@@ -97,6 +106,37 @@ def pages(sheet: Sheet, paper: Paper | None = None, *, progress: Callable[[float
     drawn = [engraver.renderToSVG(page) for page in range(1, count + 1)]
     told(1.0)
     return [_finished(svg, laid.sheet, paper, page, count) for page, svg in enumerate(_placed(drawn, laid, paper), 1)]
+
+
+def long_page(sheet: Sheet, width: float) -> tuple[str, Paper]:
+    """Engrave a sheet on one page, as high as it takes.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    width : float
+        Of the page, in millimetres.
+
+    Returns
+    -------
+    tuple of str and Paper
+        The SVG document, and the size of its page.
+
+    Raises
+    ------
+    UseError
+        As :func:`pages`; or it is longer than the engraver can make a page.
+    """
+    engraver = _engraver()
+    paper = Paper(width, LONGEST_MM)
+    laid = _laid(engraver, sheet, paper, staff_sizes(preferences(PaperPreferences), sheet.staves)[-1])
+    taken = sum(line.above + line.below + LINE_GAP_MM for line in laid.lines)
+    if len(laid.pages) > 1 or not laid.lines:
+        raise UseError(f"'{sheet.title}' is too long for one picture", mend="print it instead")
+    paper = Paper(width, _top(sheet, 1) + taken + BOTTOM_MM)
+    _engrave(engraver, laid.sheet, paper, laid.staff, breaks="encoded")
+    (svg,) = _placed([engraver.renderToSVG(1)], laid, paper)
+    return _finished(svg, laid.sheet, paper, 1, 1), paper
 
 
 def _how() -> str:
@@ -215,11 +255,16 @@ def _engrave(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **options:
 def _finished(svg: str, sheet: Sheet, paper: Paper, page: int, count: int) -> str:
     """An engraved page with its title or number, and with accidentals that every reader of SVG can show."""
     svg = _MUSIC_TEXT.sub(_in_unicode, svg).replace("𝄫", "♭♭").replace("𝄪", "♯♯")
+    svg = _REMARK.sub(_smaller, svg)
     size = f"{paper.units_wide:g} {paper.units_high:g}"
     frame = f'<svg width="{paper.width:g}mm" height="{paper.height:g}mm" viewBox="0 0 {size}" '
     frame += 'version="1.1" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
     white = f'<rect width="{paper.units_wide:g}" height="{paper.units_high:g}" fill="white"/>\n'
     return frame + white + "\n".join(header.head(sheet, paper, page, count)) + "\n" + svg + "\n</svg>\n"
+
+
+def _smaller(remark: re.Match[str]) -> str:
+    return _SIZE.sub(lambda size: f'font-size="{round(int(size[1]) * _REMARK_SHARE)}px"', remark[0].replace(SMALL, ""))
 
 
 def _in_unicode(found: re.Match[str]) -> str:

@@ -10,7 +10,7 @@ form's length. In sound the tune begins at 0 with whatever comes first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -32,7 +32,12 @@ BREATH_AT_THE_END = Fraction(2)
 
 
 def arrangement(
-    chart: Chart, *, staves: tuple[int, ...] = (RIGHT, LEFT), treatment: str | None = None, seed: int = 0
+    chart: Chart,
+    *,
+    staves: tuple[int, ...] = (RIGHT, LEFT),
+    treatment: str | None = None,
+    seed: int = 0,
+    remarks: Mapping[int, str] | None = None,
 ) -> Sheet:
     """The arrangement of a chart as a sheet.
 
@@ -45,6 +50,8 @@ def arrangement(
         One for the whole tune; otherwise each section's own.
     seed : int
         Another seed, other notes.
+    remarks : mapping of int to str, optional
+        What is said over bars, 1 = the first full one.
 
     Raises
     ------
@@ -70,6 +77,7 @@ def arrangement(
         ),
         places=tuple(places),
         chords=_chords(on_paper) if stretches else form.chords,
+        remarks=remarks or {},
     )
     lead_in = [note for note in chart_melody(form) if note.beat < 0]
     sheet = with_road_map(lay_out(chart, form, content, staves), stretches, lead_in, _bars_at_rest(stretches))

@@ -7,9 +7,9 @@ bar's start. What comes before the head lies below 0, what comes after it above 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -50,15 +50,18 @@ class SheetContent:
     places: tuple[FormSection, ...]
     """Sections, introduction and ending, in order."""
     chords: tuple[ChordSpan, ...]
+    remarks: Mapping[int, str] = field(default_factory=dict)
+    """By a bar's number."""
 
 
-def lead_sheet(chart: Chart) -> Sheet:
+def lead_sheet(chart: Chart, remarks: Mapping[int, str] | None = None) -> Sheet:
     """The melody and the chord symbols; sections that come again are folded into repeats and endings.
 
-    A chart without a melody has slashes instead.
+    A chart without a melody has slashes instead. ``remarks`` are said over bars, 1 = the first full one.
     """
     form = chart.unfold()
-    return replace(sheet(chart, form, chart_melody(form), (RIGHT,)), slashes=not form.melody)
+    made = sheet(chart, form, chart_melody(form), (RIGHT,), remarks)
+    return replace(made, slashes=not form.melody)
 
 
 def chart_melody(form: Form) -> list[Note]:
@@ -66,7 +69,15 @@ def chart_melody(form: Form) -> list[Note]:
     return [Note(note.beat, note.length, note.pitch, "melody") for note in form.melody]
 
 
-def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ...] = (RIGHT, LEFT)) -> Sheet:
+def sheet(
+    chart: Chart,
+    form: Form,
+    notes: Iterable[Note],
+    staves: tuple[int, ...] = (RIGHT, LEFT),
+    remarks: Mapping[int, str] | None = None,
+    *,
+    fold: bool = True,
+) -> Sheet:
     """Lay parts out on staves, once through the form.
 
     Parameters
@@ -79,15 +90,20 @@ def sheet(chart: Chart, form: Form, notes: Iterable[Note], staves: tuple[int, ..
         Of any parts; those whose hand has no staff are left out.
     staves : tuple of int
         1: the right hand's, 2: the left hand's.
+    remarks : mapping of int to str, optional
+        What is said over bars, 1 = the first full one.
+    fold : bool
+        Whether what comes again is written once.
     """
     played = tuple(notes)
     low = min((note.beat for note in played if staff_of(note) in staves), default=Fraction(0))
     bars = (*pickup_bars(form, low), *form_bars(form))
-    return lay_out(chart, form, SheetContent(played, bars, form.sections, form.chords), staves)
+    content = SheetContent(played, bars, form.sections, form.chords, remarks or {})
+    return lay_out(chart, form, content, staves, fold=fold)
 
 
-def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...]) -> Sheet:
-    """Lay a content out on staves, and fold what comes again."""
+def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, ...], *, fold: bool = True) -> Sheet:
+    """Lay a content out on staves, and fold what comes again, unless it is to be written out."""
     written = {(note.beat, note.pitch.midi) for part in form.written for note in part.notes}
     found = spans_by_voice(respelled(content.notes, content.chords, form.fifths, written), staves)
     changes = [*(start for _, start, _ in content.bars), *(span.start for span in content.chords)]
@@ -112,6 +128,7 @@ def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, 
                 octaves=_within(low, start, length),
                 high=_within(high, start, length),
                 heading=starts.get(start) or None,
+                remark=content.remarks.get(number, ""),
                 double=start + length in ends,
             )
         )
@@ -124,7 +141,7 @@ def lay_out(chart: Chart, form: Form, content: SheetContent, staves: tuple[int, 
         tempo=form.tempo,
         feel=form.feel,
         staves=staves,
-        bars=tuple(lined(folded(bars))),
+        bars=tuple(lined(folded(bars) if fold else bars)),
         form=tuple(place.name for place in form.sections if place.name),
     )
 

@@ -62,6 +62,8 @@ class Bar:
     """Said over its beginning: how it is played from here on."""
     words: str = ""
     """Said under its end: what is played before the leap."""
+    remark: str = ""
+    """Said over it in small type: what became of it in a take."""
     with_repeats: bool = False
     """Repeats are made again after the leap that it ends with."""
     new_line: bool = False

@@ -22,6 +22,8 @@ from companion.preferences.drills import DrillPreferences
 from companion.preferences.review import ReviewPreferences
 
 SENTENCES = 3
+WORTH_IT = 2.0
+"""Weight of a passage's findings from which it is worth a drill."""
 MOST_SAID = 24
 """Findings in the list."""
 BARS_NAMED = 6
@@ -135,7 +137,7 @@ def drill_command(found: Review, form: Form, parts: Collection[Part], chart: str
     for one in found.findings:
         for bar in range(one.bar, (one.last or one.bar) + 1):
             faults[max(bar, 1)] += weights[one.what]
-    bars = worst_bars(form, faults, min(drills.rounds.bars, len(form.bars)))
+    bars = worst_bars(form, faults, min(drills.rounds.bars, len(form.bars)), WORTH_IT)
     mine = [part for part in PART_ORDER if part in parts and part != "solo"]
     tempi = [bar.tempo for bar in found.bars if bar.bar]
     if bars is None or not mine or not tempi:

@@ -114,6 +114,13 @@ class JudgedNote:
     chorus: int = 1
     """In a whole take, how often the form has been begun."""
 
+    @property
+    def is_fault(self) -> bool:
+        """Whether it is held against the player: of a line that is made up as it goes, what lies outside its chord
+        may be meant so."""
+        made_up = self.expected is None and self.kind == "wrong" and self.part in ("solo", "bass")
+        return self.kind != "right" and not self.forgiven and not made_up
+
 
 @dataclass(frozen=True)
 class Judgement:

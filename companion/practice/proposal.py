@@ -1,6 +1,10 @@
-"""What to drill where nothing was said: what was played worst in the last take of the tune, else its beginning.
+"""What to drill where nothing was said: what was played worst in the last take of the tune and failed in drills before,
+else its beginning.
 
-Conventions: bars of the form, 1 = its first full bar.
+What weighs how much is in ``drills.toml``. Of the records those count that are there: takes that were looked at bar by
+bar, and passages that failed on the last day that said something of them, unless they are to come back later.
+
+Conventions: bars of the form, 1 = its first full bar; days as days of practice.
 """
 
 from __future__ import annotations
@@ -9,21 +13,22 @@ from collections import defaultdict
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from companion.chart.model import Form
 from companion.errors import CompanionError
-from companion.messages import Part
+from companion.messages import TUNE_PARTS, Part
 from companion.practice.alignment import align
+from companion.practice.history import WeakBar, weak_bars
+from companion.practice.records import Records
+from companion.practice.repertoire import PassageStanding, practice_day, standings
 from companion.preferences import preferences
-from companion.preferences.drills import DrillPreferences
+from companion.preferences.drills import DrillPreferences, ProposalWeights
+from companion.preferences.repertoire import RepertoirePreferences
 from companion.stage.take import Take, read_take
 from companion.stage.take_files import takes_folder
 
-WRONG, MISSING, EXTRA, LATE, LEFT = 1.0, 1.0, 0.5, 0.5, 1.0
-"""What a note wrong, left out, too many or far off its beat weighs, and a place where the player stopped or leapt."""
-WORTH_IT = 2.0
-"""Weight of a passage's faults from which it is worth a drill."""
 LOOKED_AT = 20
 """Takes that are looked at for one of this tune, the latest first."""
 
@@ -43,25 +48,114 @@ def beginning(form: Form) -> Proposal:
     return Proposal((1, min(preferences(DrillPreferences).rounds.bars, len(form.bars))), "the beginning")
 
 
-def proposed(form: Form, you: frozenset[Part] | None = None, data: Path | None = None) -> Proposal:
+def proposed(
+    form: Form,
+    you: frozenset[Part] | None = None,
+    data: Path | None = None,
+    *,
+    chart: str | None = None,
+    now: datetime | None = None,
+) -> Proposal:
     """The bars to begin with.
 
     Parameters
     ----------
     form : Form
     you : frozenset of str, optional
-        The player's parts; a take in which they played others tells nothing.
+        The player's parts; where they played others, that tells nothing.
     data : path, optional
         The folder for user data.
+    chart : str, optional
+        The word under which the tune is recorded; without it records tell nothing.
+    now : datetime, optional
+        With its zone; this moment unless given.
     """
+    rules = preferences(DrillPreferences)
+    many = min(rules.rounds.bars, len(form.bars))
     take = latest_take(form, you, data)
-    if take is None:
-        return beginning(form)
-    many = min(preferences(DrillPreferences).rounds.bars, len(form.bars))
-    found = worst_bars(form, faults_by_bar(take), many)
+    faults = faults_by_bar(take) if take else {}
+    yours = you or (take.rehearsed()[1].you if take else None)
+    before = _recorded(chart, yours, take, data, now or datetime.now().astimezone(), rules) if chart else Recorded()
+    found = worst_bars(form, added(faults, before.by_bar(form, many, rules.proposal)), many, rules.proposal.least)
     if found is None:
         return beginning(form)
-    return Proposal(found, f"played worst in your take of {take.started:%d %B, %H:%M}", take.rehearsed()[1].you)
+    reasons = []
+    if take and any(faults.get(bar) for bar in range(found[0], found[1] + 1)):
+        reasons.append(f"played worst in your take of {take.started:%d %B, %H:%M}")
+    if (failed := before.failed_in(found)) is not None:
+        reasons.append(f"failed when you drilled {'it' if reasons else 'bars here'} on {failed.played:%d %B}")
+    who = yours or (failed and frozenset(part for part in TUNE_PARTS if part in failed.you)) or None
+    return Proposal(found, "; ".join(reasons) or "a weak place in your takes before", who)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """What the records hold against the bars of a tune."""
+
+    failed: tuple[PassageStanding, ...] = ()
+    """Passages that failed when they were last drilled, and are due soon."""
+    weak: tuple[WeakBar, ...] = ()
+    """Of takes before the last."""
+
+    def by_bar(self, form: Form, many: int, weights: ProposalWeights) -> Mapping[int, float]:
+        """How much that weighs in each bar; a passage's weight is that of so many bars of it, or of all where it has
+        fewer."""
+        found: defaultdict[int, float] = defaultdict(float)
+        for one in self.weak:
+            found[one.bar] += weights.before * one.faults
+        for passage in self.failed:
+            last = min(passage.last, len(form.bars))
+            for bar in range(passage.first, last + 1):
+                found[bar] += weights.failed / min(last - passage.first + 1, many)
+        return found
+
+    def failed_in(self, bars: tuple[int, int]) -> PassageStanding | None:
+        """A passage with some of the bars that failed, the latest."""
+        touched = [one for one in self.failed if one.first <= bars[1] and one.last >= bars[0]]
+        return max(touched, key=lambda one: one.played, default=None)
+
+
+def _recorded(
+    chart: str,
+    you: frozenset[Part] | None,
+    take: Take | None,
+    data: Path | None,
+    now: datetime,
+    rules: DrillPreferences,
+) -> Recorded:
+    """What the records hold against the bars of a tune; nothing where they can't be read."""
+    repertoire = preferences(RepertoirePreferences)
+    try:
+        with Records(data) as records:
+            rounds, takes, bars = records.rounds(chart), records.takes(chart), records.bars(chart)
+    except CompanionError:
+        return Recorded()
+    if not rounds and not takes:
+        return Recorded()
+    (tune,) = standings(rounds, takes, now, repertoire)
+    until = practice_day(now, now.tzinfo, repertoire.days.begin) + timedelta(days=rules.proposal.soon)
+    wanted = None if you is None else tuple(sorted(you))
+    failed = [
+        one for one in tune.passages if one.failed and not one.whole and one.due <= until and wanted in (None, one.you)
+    ]
+    earlier = [
+        one.folder
+        for one in takes
+        if wanted in (None, one.you)
+        and any(bar.take == one.folder for bar in bars)
+        and not (take and one.folder == take.folder.name)
+    ]
+    last = set(earlier[-rules.proposal.takes :] if rules.proposal.takes else ())
+    return Recorded(tuple(failed), tuple(weak_bars(bar for bar in bars if bar.take in last)))
+
+
+def added(*weights: Mapping[int, float]) -> Mapping[int, float]:
+    """Weights by bar, together."""
+    found: defaultdict[int, float] = defaultdict(float)
+    for one in weights:
+        for bar, weight in one.items():
+            found[bar] += weight
+    return found
 
 
 def latest_take(form: Form, you: frozenset[Part] | None = None, data: Path | None = None) -> Take | None:
@@ -90,24 +184,25 @@ def faults_by_bar(take: Take) -> Mapping[int, float]:
     """
     chart, settings = take.rehearsed()
     form = chart.unfold()
-    late = preferences(DrillPreferences).good.late_ms
+    rules = preferences(DrillPreferences)
+    each = rules.proposal
     aligned = align(chart, settings, take.heard(), take.seconds)
-    weights = {"wrong": WRONG, "missing": MISSING, "extra": EXTRA, "right": 0.0}
+    weights = {"wrong": each.wrong, "missing": each.missing, "extra": each.extra, "right": 0.0}
     found: defaultdict[int, float] = defaultdict(float)
     for note in aligned.notes:
-        weight = 0.0 if note.forgiven else weights[note.kind]
-        if note.deviation_ms is not None and abs(note.deviation_ms) > late:
-            weight = max(weight, LATE)
+        weight = weights[note.kind] if note.is_fault else 0.0
+        if note.deviation_ms is not None and abs(note.deviation_ms) > rules.good.late_ms:
+            weight = max(weight, each.late)
         found[form.bar_at(max(note.chart_beat, 0.0))] += weight
     for move in aligned.moves:
-        found[form.bar_at(max(move.from_beat, 0.0))] += LEFT
+        found[form.bar_at(max(move.from_beat, 0.0))] += each.left
     return {bar: weight for bar, weight in found.items() if weight}
 
 
-def worst_bars(form: Form, faults: Mapping[int, float], many: int) -> tuple[int, int] | None:
-    """The row of so many bars with the most faults, the earliest of several; None where none is worth a drill."""
+def worst_bars(form: Form, faults: Mapping[int, float], many: int, least: float) -> tuple[int, int] | None:
+    """The row of so many bars with the most weight, the earliest of several; None where none has at least so much."""
     last = len(form.bars)
     rows = [(sum(faults.get(bar, 0.0) for bar in range(first, first + many)), -first)
             for first in range(1, last - many + 2)]  # fmt: skip
     most, first = max(rows, default=(0.0, -1))
-    return (-first, -first + many - 1) if most >= WORTH_IT else None
+    return (-first, -first + many - 1) if most >= least else None

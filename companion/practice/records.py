@@ -1,9 +1,10 @@
 """The records of practice: what was drilled and played, when, how fast, and what became of it.
 
 They lie in one file beside the takes (:mod:`companion.practice.records_file`). Rounds are added while one drills
-(:mod:`companion.practice.records_writer`), takes from their folders (:mod:`companion.practice.taken_in`); from the
-records it is worked out how each tune stands (:mod:`companion.practice.repertoire`). What is in them is removed by the
-player alone: a take's folder that has gone for another reason stays in the records.
+(:mod:`companion.practice.records_writer`), takes from their folders (:mod:`companion.practice.taken_in`), the bars of
+takes when somebody asks for them (:mod:`companion.practice.judged_bars`); from the records it is worked out how each
+tune stands (:mod:`companion.practice.repertoire`), and how it went (:mod:`companion.practice.history`). What is in them
+is removed by the player alone: a take's folder that has gone for another reason stays in the records.
 
 Conventions: moments with their zone, in UTC; tempo in quarters a minute; bars of the form, 1 = its first full bar.
 """
@@ -11,7 +12,7 @@ Conventions: moments with their zone, in UTC; tempo in quarters a minute; bars o
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -22,6 +23,8 @@ from companion.errors import RecordsError
 from companion.practice.records_file import FILE, open_records, reason
 from companion.resources import data_folder
 
+JUDGED, NOTHING_SAID = 1, 2
+"""What is known of a take's bars; 0: they aren't judged yet."""
 SAME = timedelta(seconds=10)
 """Two rounds of one drill with one number, no farther apart, are the same, told live and found in a take: a round and
 its count-in last longer, and a take says to the second when it began."""
@@ -88,6 +91,32 @@ class TakeRecord:
     """Times that the companion had to hold."""
 
 
+@dataclass(frozen=True)
+class BarRecord:
+    """What became of a bar's notes, one time that it was played in a take."""
+
+    take: str
+    """The take's folder's name."""
+    bar: int
+    """0 = a pickup."""
+    chorus: int
+    """1: the first time through the form."""
+    right: int
+    wrong: int
+    missing: int
+    extra: int
+    tempo: float
+    deviation_ms: float | None
+    """Median of the notes against the player's own beat; late is positive."""
+    spread_ms: float | None
+    """Their standard deviation."""
+
+    @property
+    def faults(self) -> int:
+        """Notes wrong, missing, or too many."""
+        return self.wrong + self.missing + self.extra
+
+
 class Records:
     """The records of practice, open for one thread.
 
@@ -139,7 +168,7 @@ class Records:
     def add_take(self, record: TakeRecord, rounds: Iterable[RoundRecord] = ()) -> bool:
         """Add a take with the rounds in it; nothing where the take is there already. As :meth:`add_round`."""
         with self._change():
-            if self.has_take(record.folder):
+            if self.knows_take(record.folder):
                 return False
             self._insert("takes", _row(record, _TAKE))
             for one in rounds:
@@ -149,8 +178,28 @@ class Records:
     def delete_take(self, folder: str) -> None:
         """Remove a take, as the player wishes. What was drilled in it stays practised."""
         with self._change():
-            self._connection.execute("DELETE FROM takes WHERE folder = ?", (folder,))
+            for table in ("takes", "left_out"):
+                self._connection.execute(f"DELETE FROM {table} WHERE folder = ?", (folder,))
+            self._connection.execute("DELETE FROM bars WHERE take = ?", (folder,))
             self._connection.execute("UPDATE rounds SET take = NULL WHERE take = ?", (folder,))
+
+    def delete_chart(self, chart: str) -> None:
+        """Remove all that is known of a chart, as the player wishes. Its takes aren't taken in again."""
+        with self._change():
+            own = "SELECT folder FROM takes WHERE chart = ?"
+            self._connection.execute(f"INSERT OR IGNORE INTO left_out {own}", (chart,))
+            self._connection.execute(f"DELETE FROM bars WHERE take IN ({own})", (chart,))
+            for table in ("takes", "rounds"):
+                self._connection.execute(f"DELETE FROM {table} WHERE chart = ?", (chart,))
+
+    def add_bars(self, folder: str, bars: Sequence[BarRecord]) -> None:
+        """Add the bars of a take that is there, once; none: nothing can be said of it bar by bar."""
+        with self._change():
+            if self._rows("SELECT 1 FROM takes WHERE folder = ? AND judged = 0", (folder,)):
+                for bar in bars:
+                    self._insert("bars", _row(bar, _BAR))
+                judged = JUDGED if bars else NOTHING_SAID
+                self._connection.execute("UPDATE takes SET judged = ? WHERE folder = ?", (judged, folder))
 
     def _add_round(self, record: RoundRecord) -> bool:
         near = (utc_text(record.at - SAME), utc_text(record.at + SAME))
@@ -189,6 +238,22 @@ class Records:
     def has_take(self, folder: str) -> bool:
         """Whether a take of that name is in the records."""
         return bool(self._rows("SELECT 1 FROM takes WHERE folder = ?", (folder,)))
+
+    def knows_take(self, folder: str) -> bool:
+        """Whether a take of that name is in the records, or was removed while its folder stays."""
+        return self.has_take(folder) or bool(self._rows("SELECT 1 FROM left_out WHERE folder = ?", (folder,)))
+
+    def unjudged(self, chart: str | None = None) -> list[str]:
+        """Folders of takes, of a chart or all, whose bars nobody has judged yet, the latest first."""
+        also = "" if chart is None else "AND chart = ?"
+        query = f"SELECT folder FROM takes WHERE judged = 0 {also} ORDER BY started DESC"
+        return [str(folder) for (folder,) in self._rows(query, _asked(chart))]
+
+    def bars(self, chart: str | None = None) -> list[BarRecord]:
+        """Bars of all takes that were judged, or of a chart's, in order of playing."""
+        names = ", ".join(f"bars.{column}" for column in _BAR.values())
+        query = f"SELECT {names} FROM bars JOIN takes ON folder = take {_of(chart)} ORDER BY started, bars.id"
+        return [BarRecord(**dict(zip(_BAR, row, strict=True))) for row in self._rows(query, _asked(chart))]
 
     def rounds(self, chart: str | None = None) -> list[RoundRecord]:
         """All rounds, or those of a chart, in order of time."""
@@ -230,22 +295,19 @@ def utc_text(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
+_NOTES = {kind: f"notes_{kind}" for kind in ("right", "wrong", "missing", "extra")}
 _TAKE = {name: name for name in TakeRecord.__dataclass_fields__}
-_ROUND = {name: name for name in RoundRecord.__dataclass_fields__} | {
-    "first": "first_bar",
-    "last": "last_bar",
-    "right": "notes_right",
-    "wrong": "notes_wrong",
-    "missing": "notes_missing",
-    "extra": "notes_extra",
-}
+_ROUND = {name: name for name in RoundRecord.__dataclass_fields__} | {"first": "first_bar", "last": "last_bar"} | _NOTES
+_BAR = {name: name for name in BarRecord.__dataclass_fields__} | _NOTES
 """Columns by field."""
 _MOMENTS = ("at", "started")
 
 
-def _row(record: RoundRecord | TakeRecord, columns: dict[str, str]) -> dict[str, Any]:
+def _row(record: RoundRecord | TakeRecord | BarRecord, columns: dict[str, str]) -> dict[str, Any]:
     """A record as a row of its table."""
     row = {column: getattr(record, name) for name, column in columns.items()}
+    if isinstance(record, BarRecord):
+        return row
     row |= {name: utc_text(row[name]) for name in _MOMENTS if name in row}
     row |= {name: int(row[name]) for name in ("own_key", "good") if name in row}
     return row | {"you": ",".join(sorted(record.you))}

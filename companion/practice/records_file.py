@@ -78,6 +78,26 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "CREATE INDEX rounds_by_chart ON rounds (chart, at)",
         "CREATE INDEX takes_by_chart ON takes (chart, started)",
     ),
+    (
+        """CREATE TABLE bars (
+            id INTEGER PRIMARY KEY,         -- in the order of playing within a take
+            take TEXT NOT NULL,             -- folder of the take
+            bar INTEGER NOT NULL,           -- of the form, 1 = its first full bar, 0 = a pickup
+            chorus INTEGER NOT NULL,        -- how often the form had been begun
+            notes_right INTEGER NOT NULL,
+            notes_wrong INTEGER NOT NULL,
+            notes_missing INTEGER NOT NULL,
+            notes_extra INTEGER NOT NULL,
+            tempo REAL NOT NULL,            -- quarters a minute
+            deviation_ms REAL,              -- median, onset against the player's own beat, late is positive
+            spread_ms REAL                  -- standard deviation
+        )""",
+        "CREATE INDEX bars_by_take ON bars (take)",
+        # 0: its bars aren't judged yet; 1: they are; 2: nothing can be said of them bar by bar
+        "ALTER TABLE takes ADD COLUMN judged INTEGER NOT NULL DEFAULT 0",
+        # Folders of takes that stand, but which the player wished out of the records
+        "CREATE TABLE left_out (folder TEXT PRIMARY KEY)",
+    ),
 )
 """What makes each version of the file out of the one before; version 1 out of nothing."""
 VERSION = len(MIGRATIONS)

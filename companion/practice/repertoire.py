@@ -94,6 +94,11 @@ class TuneStanding:
         return [passage for passage in self.passages if passage.due <= today]
 
 
+def counts_for_the_tune(one: RoundRecord) -> bool:
+    """Whether a round tells something of a passage of the tune: it was in its key, and over bars that were chosen."""
+    return one.own_key and one.kind != ANYWHERE
+
+
 def practice_day(moment: datetime, zone: tzinfo | None, begin: int) -> date:
     """The day of practice to which a moment belongs; it begins at an hour in the night."""
     return (moment.astimezone(zone) - timedelta(hours=begin)).date()
@@ -126,7 +131,7 @@ def _tune(
 ) -> TuneStanding:
     both: list[RoundRecord | TakeRecord] = sorted([*rounds, *takes], key=_moment)
     latest = both[-1]
-    own = [one for one in rounds if one.own_key and one.kind != ANYWHERE]
+    own = [one for one in rounds if counts_for_the_tune(one)]
     by_bar: dict[int, float] = {}
     for one in own:
         if one.good:

@@ -36,7 +36,7 @@ def take_in(records: Records, data: Path | None = None) -> int:
         Nothing can be written now.
     """
     recover(data, set_aside=False)
-    new = [place for place in take_folders(data) if not records.has_take(place.name)]
+    new = [place for place in take_folders(data) if not records.knows_take(place.name)]
     return sum(take_in_one(records, place) for place in new)
 
 

@@ -13,12 +13,14 @@ from companion.preferences.units import (
     Bars,
     Beats,
     Count,
+    Days,
     MidiNumber,
     Milliseconds,
     Seconds,
     Share,
     SomeBars,
     Velocity,
+    Weight,
 )
 
 OfTempo = Annotated[float, Meta(ge=0.1, le=2, description="a share of the tune's tempo")]
@@ -90,6 +92,29 @@ class RoundRules:
 
 
 @dataclass(frozen=True)
+class ProposalWeights:
+    """Which bars are proposed."""
+
+    wrong: Weight
+    missing: Weight
+    extra: Weight
+    late: Weight
+    """Of a note farther from its beat than is good."""
+    left: Weight
+    """Of a place where the player stopped or leapt."""
+    before: Weight
+    """Of a fault each time, in takes before the last."""
+    takes: Count
+    """How many of them."""
+    failed: Weight
+    """Of a passage that failed when it was last drilled."""
+    soon: Days
+    """Within which it has to be due for that."""
+    least: Weight
+    """From which bars are worth a drill."""
+
+
+@dataclass(frozen=True)
 class GoodRules:
     """What a good round is."""
 
@@ -122,5 +147,6 @@ class DrillPreferences:
     ladders: Mapping[str, LadderRules]
     kinds: Mapping[str, DrillKind]
     rounds: RoundRules
+    proposal: ProposalWeights
     good: GoodRules
     sounds: DrillSounds

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import wave
 from pathlib import Path
+from xml.etree.ElementTree import fromstring
 
 import mido
 import pytest
 
 from companion import cli
 from companion.load import load
-from companion.resources import chart_path
+from companion.resources import DATA_VARIABLE, chart_path
+from tests.practice.test_judged_bars import BAD
+from tests.practice.test_partner import take_of
+from tests.practice.test_proposal import LINE
 
 CHART = "two-spoons-short"
 
@@ -120,3 +125,49 @@ def test_a_treatment_that_a_section_or_the_order_misspells_is_said_with_its_plac
         assert cli.main(["print", str(chart), "--out", str(out)]) == 2 and not out.exists()
         fault = f"{chart}: {place}: there is no treatment 'walkin'; did you mean 'walking'?"
         assert capsys.readouterr().err == f"companion: {fault}\n"
+
+
+@pytest.fixture
+def played_badly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder for user data with a take in which bar 2 went wrong the second time."""
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "data"))
+    take_of(tmp_path / "data", [LINE, BAD], you="melody")
+    return tmp_path / "data"
+
+
+def said_over_bars(path: Path) -> dict[str, str]:
+    """Words in small type by the number of their bar."""
+    bars = fromstring(path.read_text(encoding="utf-8")).iter("measure")
+    words = ((bar.get("number", ""), found) for bar in bars for found in bar.iter("words"))
+    return {number: str(found.text) for number, found in words if found.get("font-size")}
+
+
+def test_what_a_review_finds_in_a_take_stands_over_its_bars_on_paper(played_badly: Path, tmp_path: Path) -> None:
+    out = tmp_path / "played.musicxml"
+    assert cli.main(["print", "last", "--out", str(out)]) == 0
+    said = said_over_bars(out)
+    assert list(said) == ["6"] and "missed" in said["6"] and "bar" not in said["6"]
+    assert cli.main(["print", "last", "--lead", "--out", str(out), "--force"]) == 0
+    assert said_over_bars(out) == said
+
+
+def test_remarks_are_left_out_where_that_is_wished(played_badly: Path, tmp_path: Path) -> None:
+    out = tmp_path / "played.musicxml"
+    assert cli.main(["print", "last", "--no-remarks", "--out", str(out)]) == 0
+    assert said_over_bars(out) == {}
+
+
+def test_remarks_on_pages_are_smaller_than_other_words(played_badly: Path, tmp_path: Path) -> None:
+    pytest.importorskip("verovio", reason="the extra print isn't installed")
+    out = tmp_path / "played.svg"
+    assert cli.main(["print", "last", "--out", str(out)]) == 0
+    svg = out.read_text(encoding="utf-8")
+    remarks = re.findall(r'<g id="[^"]*" class="dir">.*?font-size="([1-9]\d*)px">', svg, re.DOTALL)
+    symbols = re.findall(r'<g id="[^"]*" class="harm">.*?font-size="([1-9]\d*)px">', svg, re.DOTALL)
+    assert remarks and max(map(int, remarks)) < 0.8 * min(map(int, symbols))
+    assert "\u2060" not in svg, "what tells the engraver is not printed"
+
+
+def test_remarks_on_a_chart_are_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status = cli.main(["print", "two-spoons-short", "--remarks", "--out", str(tmp_path / "a.musicxml")])
+    assert status == 2 and "remarks are made on a take" in capsys.readouterr().err

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,9 @@ from companion.stage.demo import perform as perform_demo
 from companion.stage.performance import recording_bytes
 from companion.stage.settings import Settings
 from tests.practice.planted import Leg, PlantedTake, perform
+from tests.practice.test_judged_bars import BAD
+from tests.practice.test_partner import take_of
+from tests.practice.test_proposal import LINE
 
 NAME = "ferry-without-lights"
 
@@ -67,3 +71,39 @@ def test_an_output_that_is_the_recording_itself_is_refused(run, recording):
     status, _, err = run("review", NAME, str(recording), "--json", str(recording))
     assert status == 2 and "named twice" in err
     assert recording.read_bytes() == before
+
+
+def test_it_is_drawn_as_a_picture_for_each_time_through(run, tmp_path, monkeypatch):
+    pytest.importorskip("verovio", reason="the extra print isn't installed")
+    pytest.importorskip("matplotlib", reason="the extra pictures isn't installed")
+    take_of(tmp_path / "data", [LINE, BAD], you="melody")
+    out = tmp_path / "last.svg"
+    first, second = tmp_path / "last-1.svg", tmp_path / "last-2.svg"
+    second.write_text("mine", encoding="utf-8")
+    status, words, err = run("review", "last", "--out", out)
+    assert status == 0 and f"{first}, {second}: " in words
+    assert "what stood there is kept" in err and not out.exists()
+    assert "Four Steps" in first.read_text("utf-8") and "time 2 through" in second.read_text("utf-8")
+
+
+def test_of_a_recording_the_picture_bears_its_name(run, recording, tmp_path):
+    pytest.importorskip("verovio", reason="the extra print isn't installed")
+    pytest.importorskip("matplotlib", reason="the extra pictures isn't installed")
+    out = tmp_path / "played.svg"
+    assert run("review", NAME, str(recording), "--you", "melody", "--out", out)[0] == 0
+    assert "Ferry Without Lights, played.mid" in out.read_text("utf-8")
+
+
+def test_another_suffix_is_one_line(run, recording, tmp_path, one_line):
+    status, _, err = run("review", NAME, str(recording), "--out", tmp_path / "played.gif")
+    assert status == 2 and "end it with .svg" in one_line(err)
+
+
+@pytest.mark.parametrize("missing", ["verovio", "matplotlib"])
+def test_what_is_missing_for_a_picture_is_named_with_the_command_that_installs_it(
+    run, recording, tmp_path, monkeypatch, one_line, missing
+):
+    monkeypatch.setitem(sys.modules, missing, None)
+    status, out, err = run("review", NAME, str(recording), "--you", "melody", "--out", tmp_path / "played.svg")
+    assert status == 2 and missing in one_line(err) and "pip install" in err
+    assert "82 of 83 notes right" in out, "the review itself needs neither"

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from companion.chart.model import Form
+from companion.load import load
+from companion.practice.judged_bars import judge_takes
 from companion.practice.proposal import beginning, faults_by_bar, proposed, worst_bars
+from companion.practice.records import Records, RoundRecord
+from companion.practice.taken_in import take_in
+from companion.resources import chart_path
+from tests.practice.days import a_round, evening
 from tests.practice.test_partner import TUNE, take_of
 
 FORM: Form = TUNE.unfold()
@@ -39,6 +46,88 @@ def test_takes_of_another_part_tell_nothing_of_this_one(tmp_path: Path) -> None:
 
 
 def test_the_worst_row_of_bars_is_the_earliest_of_several() -> None:
-    assert worst_bars(FORM, {2: 2.0, 4: 2.0}, 1) == (2, 2)
-    assert worst_bars(FORM, {2: 1.0, 3: 1.5, 4: 1.0}, 2) == (2, 3)
-    assert worst_bars(FORM, {2: 0.5}, 2) is None
+    assert worst_bars(FORM, {2: 2.0, 4: 2.0}, 1, 2.0) == (2, 2)
+    assert worst_bars(FORM, {2: 1.0, 3: 1.5, 4: 1.0}, 2, 2.0) == (2, 3)
+    assert worst_bars(FORM, {2: 0.5}, 2, 2.0) is None
+
+
+# What the records say
+
+FERRY = "ferry-without-lights"
+TODAY = evening(date(2026, 11, 23))
+
+
+def drilled(folder: Path, *rounds: RoundRecord) -> None:
+    with Records(folder) as records:
+        for one in rounds:
+            records.add_round(one)
+
+
+def failed(days: int, bars: tuple[int, int], **more: tuple[str, ...]) -> RoundRecord:
+    """A round that wasn't good, so many days ago."""
+    return a_round(TODAY - timedelta(days=days), bars, 90, False, chart=FERRY, **more)  # type: ignore[arg-type]
+
+
+def of_ferry(data: Path, you: frozenset[str] | None = None, now: datetime = TODAY) -> tuple[tuple[int, int], str]:
+    found = proposed(load(chart_path(FERRY)).unfold(), you, data, chart=FERRY, now=now)  # type: ignore[arg-type]
+    return found.bars, found.why
+
+
+def test_a_passage_that_failed_is_proposed_again_with_its_part(tmp_path: Path) -> None:
+    drilled(tmp_path, failed(1, (17, 20), you=("bass",)))
+    found = proposed(load(chart_path(FERRY)).unfold(), None, tmp_path, chart=FERRY, now=TODAY)
+    assert (found.bars, found.you) == ((17, 20), {"bass"})
+    assert found.why == "failed when you drilled bars here on 22 November"
+
+
+def test_a_passage_of_two_bars_that_failed_weighs_as_much_as_one_of_four(tmp_path: Path) -> None:
+    drilled(tmp_path, failed(1, (18, 19)))
+    bars, _ = of_ferry(tmp_path)
+    assert bars[0] <= 18 and bars[1] >= 19
+
+
+def test_a_passage_that_held_since_or_of_another_part_tells_nothing(tmp_path: Path) -> None:
+    form = load(chart_path(FERRY)).unfold()
+    good = a_round(TODAY - timedelta(hours=1), (17, 20), 90, True, chart=FERRY)
+    drilled(tmp_path, failed(1, (17, 20)), good)
+    assert of_ferry(tmp_path)[0] == beginning(form).bars
+    drilled(tmp_path, failed(1, (25, 28)))
+    assert of_ferry(tmp_path, frozenset({"bass"}))[0] == beginning(form).bars
+    assert of_ferry(tmp_path, frozenset({"melody"}))[0] == (25, 28)
+
+
+def test_the_records_of_another_tune_tell_nothing(tmp_path: Path) -> None:
+    drilled(tmp_path, a_round(TODAY, (17, 20), 90, False, chart="another-tune"))
+    assert of_ferry(tmp_path)[0] == beginning(load(chart_path(FERRY)).unfold()).bars
+
+
+def test_a_bar_that_failed_before_tips_the_scales_between_two_that_were_as_bad(tmp_path: Path) -> None:
+    """In the take one fault in bar 2 and one in bar 4; the drill of bar 4 failed."""
+    line = [*LINE]
+    line[6], line[12] = 78, 80
+    take_of(tmp_path, [line, line], you="melody")
+    form = TUNE.unfold()
+    alone = proposed(form, data=tmp_path, chart="four-steps", now=TODAY)
+    assert alone.bars == (1, 4), "the tune has no more bars than a passage"
+    with Records(tmp_path) as records:
+        records.add_round(a_round(TODAY, (4, 4), 90, False, chart="four-steps"))
+    both = proposed(form, data=tmp_path, chart="four-steps", now=TODAY)
+    assert "played worst in your take" in both.why and "failed when you drilled it on 23 November" in both.why
+
+
+def test_faults_in_the_takes_before_count_where_they_were_judged(tmp_path: Path) -> None:
+    """The last take is clean; the one before had three faults in bar 2 each time."""
+    bad = [*LINE]
+    bad[4], bad[5], bad[6] = 80, 82, None
+    take_of(tmp_path, [bad], you="melody")
+    with Records(tmp_path) as records:
+        take_in(records, tmp_path)
+        judge_takes(records, tmp_path)
+        (word,) = {take.chart for take in records.takes()}
+        assert {bar.bar for bar in records.bars() if bar.faults} == {2}
+    assert "played worst" in proposed(FORM, data=tmp_path, chart=word, now=TODAY).why
+
+
+def test_records_that_cannot_be_read_keep_nobody_from_drilling(tmp_path: Path) -> None:
+    (tmp_path / "records.db").mkdir()
+    assert of_ferry(tmp_path)[0] == beginning(load(chart_path(FERRY)).unfold()).bars

@@ -97,6 +97,24 @@ def test_an_older_file_is_brought_up_to_date_with_what_is_in_it(
         assert records._connection.execute("SELECT mood FROM rounds").fetchall() == [(None,)] * 3
 
 
+def test_records_of_the_first_version_are_brought_up_to_this_one_and_their_takes_wait_to_be_judged(
+    tmp_path: Path,
+) -> None:
+    with closing(sqlite3.connect(tmp_path / FILE)) as first:
+        for statement in MIGRATIONS[0]:
+            first.execute(statement)
+        first.execute(
+            "INSERT INTO takes VALUES ('old', '2026-11-23T18:00:00.000Z', 'a-tune', 'A Tune', 'melody', 'F', 90.0,"
+            " 120.0, 'follow', 60.0, 'stopped', 32, 1, 0)"
+        )
+        first.execute(f"PRAGMA application_id = {OURS}")
+        first.execute("PRAGMA user_version = 1")
+        first.commit()
+    with Records(tmp_path) as records:
+        assert [take.folder for take in records.takes()] == records.unjudged() == ["old"]
+        assert records.bars() == [] and not records.trouble
+
+
 def test_a_migration_that_fails_leaves_the_former_version(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     file = filled(tmp_path, 3)
     later = (*MIGRATIONS, ("ALTER TABLE rounds ADD COLUMN mood TEXT", "no statement at all"))

@@ -13,6 +13,7 @@ from fractions import Fraction
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import fromstring
 
 import pytest
 
@@ -73,6 +74,16 @@ def test_what_is_printed_keeps_to_the_schema(name: str, schema: Any, tmp_path: P
         path = tmp_path / f"{number}.musicxml"
         path.write_text(musicxml(one), encoding="utf-8")
         assert [f"{fault.path}: {fault.reason}" for fault in schema.iter_errors(str(path))] == []
+
+
+def test_remarks_over_bars_keep_to_the_schema_and_are_words(schema: Any) -> None:
+    chart = load(chart_path("two-spoons-short"))
+    remarks = {1: "E♭ missed; F, not F♯", 5: "hesitated for 1.2 s < & >"}
+    for one in (lead_sheet(chart, remarks), arrangement(chart, remarks=remarks)):
+        text = musicxml(one)
+        assert [fault.reason for fault in schema.iter_errors(text)] == []
+        words = {found.text for found in fromstring(text).iter("words")}
+        assert set(remarks.values()) <= words
 
 
 def test_slashes_for_a_tune_without_a_melody_keep_to_the_schema(schema: Any) -> None:

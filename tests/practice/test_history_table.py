@@ -1,0 +1,29 @@
+"""The table of the records, as another program reads it."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from companion.practice.history_table import COLUMNS, history_csv
+from tests.practice.days import a_round, a_take, evening
+from tests.practice.test_history import bar, day
+
+
+def test_everything_is_there_in_order_of_time() -> None:
+    take = a_take(evening(day(1)), folder="take")
+    rounds = [
+        a_round(evening(day(n)), (1, 4), 90, n > 0, why="" if n else 'bar 2: E, not F; "F" missed') for n in (0, 2)
+    ]
+    rows = list(csv.DictReader(io.StringIO(history_csv(rounds, [take], [bar(take, 3, 1)]))))
+    assert [row["what"] for row in rows] == ["round", "take", "bar", "round"]
+    assert list(rows[0]) == list(COLUMNS)
+    assert rows[0]["why"] == 'bar 2: E, not F; "F" missed' and rows[0]["good"] == "no"
+    assert rows[0]["at"] == "2026-11-02T18:00:00.000Z", "evening at seven, an hour east of Greenwich"
+    bars = rows[2]
+    assert (bars["first_bar"], bars["right"], bars["missing"], bars["take"]) == ("3", "3", "1", "take")
+    assert (rows[1]["choruses"], rows[1]["good"]) == ("2", "")
+
+
+def test_without_records_there_is_the_heading() -> None:
+    assert history_csv([], [], []).splitlines() == [",".join(COLUMNS)]
