@@ -65,21 +65,37 @@ def add_review(commands: Any) -> None:
 
 
 def _review(args: argparse.Namespace) -> int:
+    from companion.practice.account import account
     from companion.practice.alignment import align
-    from companion.practice.review import account, review, review_table
+    from companion.practice.review import review
+    from companion.practice.review_table import review_table
 
     if args.out and args.out.suffix.lower() != ".svg":
         raise UseError("that suffix can't be drawn", file=str(args.out), mend="end it with .svg")
     chart, settings, heard, end, title, sources = _performed(args)
+    form = chart.unfold()
     check_outputs([args.json, args.out], sources)
-    found = review(chart.unfold(), align(chart, settings, heard, end))
+    found = review(form, align(chart, settings, heard, end), settings.you, heard)
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)
-    print(*account(chart.title, found), sep="\n")
+    print(*account(chart.title, found, form, settings.you, _name(args)), sep="\n")
     if args.out:
         _draw(args.out, _pictures(chart, settings, found, title), sources, force=args.force)
     return 0
+
+
+def _name(args: argparse.Namespace) -> str:
+    """What the chart is called on the command line."""
+    from companion.resources import chart_names
+    from companion.stage.take import read_take
+    from companion.stage.take_names import take_folder
+
+    if args.performance is not None:
+        return str(args.what)
+    folder = take_folder(args.what)
+    source = Path((read_take(folder).source if folder else None) or "CHART")
+    return source.stem if source.stem in chart_names() else str(source)
 
 
 def _pictures(chart: Chart, settings: Settings, found: Review, title: str) -> list[str]:

@@ -15,8 +15,9 @@ import msgspec
 from companion.errors import TakeError
 from companion.messages import PARTS, Round
 from companion.page.choosing import messages, rows
-from companion.practice.alignment import align
-from companion.practice.review import account, review, review_table
+from companion.practice.account import NOTHING, sentences
+from companion.practice.review import take_review
+from companion.practice.review_table import review_table
 from companion.practice.taken_in import chart_word
 from companion.practice.taken_out import delete_take
 from companion.resources import chart_names
@@ -26,8 +27,6 @@ from companion.stage.take_files import takes_folder
 MOST_LISTED = 200
 BEFORE = 0.3
 """Seconds of silence before the first note when it is heard again."""
-HEADINGS = 2
-"""Lines of the account that say how much was right and how fast; the findings come after them."""
 
 
 class Nothing(msgspec.Struct, frozen=True):
@@ -79,15 +78,13 @@ def reviewed(asked: TakeAsked) -> dict[str, Any]:
         There is no such take, or it is damaged.
     """
     take = read_take(_folder(asked.take))
-    chart, settings = take.rehearsed()
-    form = chart.unfold()
-    found = review(form, align(chart, settings, take.heard(), take.seconds))
+    form = take.rehearsed()[0].unfold()
+    found = take_review(take)
     table = review_table(found)
-    lines = account(take.title, found)
     return {
         **_row(take),
         "chart": chosen_by(chart_word(Path(take.source) if take.source else None, take.title)),
-        "said": [line.removeprefix(f"{take.title}: ") for line in lines[:HEADINGS]] if found.bars else lines,
+        "said": sentences(found) if found.bars else [NOTHING],
         "findings": table["findings"],
         "bars": table["bars"],
         "rows": rows(form),

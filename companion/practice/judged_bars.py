@@ -16,9 +16,8 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.messages import NoteKind
-from companion.practice.alignment import align
 from companion.practice.records import BarRecord, Records
-from companion.practice.review import ReviewedBar, review
+from companion.practice.review import ReviewedBar, take_review
 from companion.stage.take import Take, read_take
 from companion.stage.take_files import takes_folder
 
@@ -74,10 +73,9 @@ def bars_of(take: Take) -> list[BarRecord]:
     InputError
         The take is damaged.
     """
-    chart, settings = take.rehearsed()
-    if take.rounds or "solo" in settings.you:
+    if take.rounds or "solo" in take.rehearsed()[1].you:
         return []
-    found = review(chart.unfold(), align(chart, settings, take.heard(), take.seconds))
+    found = take_review(take)
     return [bar_record(take.folder.name, bar) for bar in found.bars if bar.notes]
 
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-from companion.practice.alignment import align
-from companion.practice.review import Finding, review
+from companion.practice.findings import Finding
+from companion.practice.review import take_review
 from companion.stage.take import Take
 from companion.stage.take_chart import bars_gone_through
 
@@ -53,8 +53,7 @@ def take_remarks(take: Take, bars: int, *, pickup: bool) -> Mapping[int, str]:
     """
     if take.rounds:
         return {}
-    chart, settings = take.rehearsed()
-    found = review(chart.unfold(), align(chart, settings, take.heard(), take.seconds))
+    found = take_review(take)
     played = bars_gone_through(take)
     before = bars - len(played)
     """Bars that a long pickup takes on paper."""

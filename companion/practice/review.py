@@ -1,8 +1,9 @@
 """The review of a take: what became of its notes, bar by bar, where the player went, and what is said of it.
 
 Everything here follows from the alignment (:mod:`companion.practice.alignment`). A bar that was played more than once
-has a row for each time. Of timing nothing is said but where the player held back: how a bar's notes lie against their
-beat stands in its row.
+has a row for each time. What is said is found by modules of its own: notes here, :mod:`companion.practice.flow`,
+:mod:`companion.practice.timing`, :mod:`companion.practice.voicings_played`,
+:mod:`companion.practice.dynamics_played`; each says in its docstring what it takes for no more than chance.
 
 Conventions: chart beats in quarters, a first pickup below 0; bars of the form, 1 = its first full bar, 0 = a pickup;
 seconds on the take's clock; deviations in milliseconds, late is positive; tempo in quarters a minute.
@@ -13,38 +14,45 @@ from __future__ import annotations
 import math
 import statistics
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Any, Literal
 
 from companion.chart.model import Form
 from companion.follow.roles import swings
-from companion.messages import NoteKind
-from companion.practice.alignment import Alignment, TakeMove
+from companion.messages import Heard, NoteKind
+from companion.practice.added_notes import with_additions_forgiven
+from companion.practice.alignment import Alignment, TakeMove, align
+from companion.practice.between_hands import hands_figures
+from companion.practice.chord_tops import without_chord_tops
+from companion.practice.dynamics_played import dynamics_figures, dynamics_findings, loudness_of
+from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_words
+from companion.practice.flow import flow_findings
 from companion.practice.judging import SWUNG_MOST, JudgedNote
 from companion.practice.note_words import fault_words
+from companion.practice.onsets import SweepTiming
+from companion.practice.solo_figures import solo_figures
+from companion.practice.steadiness import TAKE_LEAST, is_unsteady, usual_spread
 from companion.practice.sweeps import Sweep
+from companion.practice.timing import (
+    chord_findings,
+    phrases_freely,
+    swing_by_bar,
+    swing_findings,
+    take_timing,
+    tempo_findings,
+)
+from companion.practice.voicings_played import PlayedVoicing, voicing_findings, voicings_played
+from companion.preferences import preferences
+from companion.preferences.review import ReviewPreferences
+from companion.stage.take import Take
 
-HESITATED = 0.5
-"""Seconds from which holding back is told: shorter than that, a phrase may breathe."""
-MOST_SAID = 12
-"""Findings in the account."""
-
-What = Literal["wrong-note", "missed-note", "extra-note", "hesitated", "restarted", "skipped"]
-NOTE_FAULTS: dict[NoteKind, What] = {"wrong": "wrong-note", "missing": "missed-note", "extra": "extra-note"}
-
-
-@dataclass(frozen=True)
-class Finding:
-    """What is said to the player of a bar."""
-
-    bar: int
-    chorus: int
-    what: What
-    figure: float
-    """Of a wrong note by how many semitones, of a hesitation seconds, of a leap bars; else 1."""
-    text: str
+DRIFT_BARS, DRIFTED = 4, 1.04
+"""Bars over which a tempo is taken; from how many times the slowest tempo the fastest is told."""
+AT_ONCE = 0.2
+"""Quarters after a note at which nobody strikes it again."""
+VOICINGS_NAMED = 4
+"""In the summary of chords."""
 
 
 @dataclass
@@ -56,6 +64,8 @@ class ReviewedBar:
     notes: list[JudgedNote] = field(default_factory=list)
     tempo: float = 0.0
     """What was held back is left out of it."""
+    swing: float | None = None
+    """Long quaver to short one, as most off-beat quavers of the bar have it; None where none shows it."""
 
     @property
     def counts(self) -> Counter[NoteKind]:
@@ -76,11 +86,51 @@ class Review:
     bars: tuple[ReviewedBar, ...]
     moves: tuple[TakeMove, ...]
     findings: tuple[Finding, ...]
+    voicings: tuple[PlayedVoicing, ...] = ()
+    """Every chord of the player's, in order of time."""
+    figures: tuple[str, ...] = ()
+    """What else was measured, in words, a line each."""
 
 
-def review(form: Form, alignment: Alignment) -> Review:
-    """Look through a take that is laid on its chart."""
-    judged = [[_timed(form, sweep, note) for note in notes] for sweep, notes in _sweeps(alignment)]
+def take_review(take: Take) -> Review:
+    """Look through a take that was kept.
+
+    Raises
+    ------
+    InputError
+        It is damaged.
+    """
+    chart, settings = take.rehearsed()
+    heard = take.heard()
+    return review(chart.unfold(), align(chart, settings, heard, take.seconds), settings.you, heard)
+
+
+def review(
+    form: Form,
+    alignment: Alignment,
+    parts: Collection[str] = ("melody",),
+    heard: Sequence[Heard] = (),
+    rules: ReviewPreferences | None = None,
+) -> Review:
+    """Look through a take that is laid on its chart.
+
+    Parameters
+    ----------
+    form : Form
+    alignment : Alignment
+    parts : collection of str
+        The player's.
+    heard : sequence of Heard
+        What the keyboard sent: how firmly keys were struck is taken from there.
+    rules : ReviewPreferences, optional
+        ``review.toml`` unless given.
+    """
+    rules = rules or preferences(ReviewPreferences)
+    alignment = without_chord_tops(form, alignment, parts)
+    judged = [
+        [_timed(form, sweep, note) for note in with_additions_forgiven(form, notes)]
+        for sweep, notes in _sweeps(alignment)
+    ]
     bars: list[ReviewedBar] = []
     for n, (sweep, group) in enumerate(zip(alignment.sweeps, judged, strict=True)):
         played = _bars(form, sweep, group)
@@ -89,17 +139,33 @@ def review(form: Form, alignment: Alignment) -> Review:
             bars[-1].notes += played.pop(0).notes
         bars += played
     notes = tuple(note for group in judged for note in group)
-    found = [*_of_notes(form, notes), *_of_hesitations(form, alignment), *_of_moves(form, alignment)]
+    timing = take_timing(form, alignment)
+    _put_swing(form, bars, timing)
+    voicings = voicings_played(form, alignment)
+    loudness = loudness_of(heard)
+    found = [
+        *_of_notes(form, notes),
+        *flow_findings(form, alignment, parts),
+        *tempo_findings(form, alignment, timing, rules),
+        *swing_findings(form, alignment, timing, rules),
+        *chord_findings(form, alignment, timing, rules),
+        *voicing_findings(form, voicings),
+        *dynamics_findings(form, notes, loudness, rules.timing.sure),
+    ]
+    found += _of_unsteady_bars(bars, [finding for _, finding in found], rules)
+    figures = [
+        *_drift(bars),
+        *_voicings_summary(voicings),
+        *dynamics_figures(notes, loudness),
+        *hands_figures(notes, float(form.length)),
+        *solo_figures(form, notes, len({(bar.chorus, bar.bar) for bar in bars if bar.bar})),
+    ]
     findings = tuple(finding for _, finding in sorted(found, key=lambda one: one[0]))
-    return Review(notes, tuple(bars), alignment.moves, findings)
+    return Review(notes, tuple(bars), alignment.moves, findings, tuple(voicings), tuple(figures))
 
 
 def _sweeps(alignment: Alignment) -> list[tuple[Sweep, Sequence[JudgedNote]]]:
     return list(zip(alignment.sweeps, alignment.judged, strict=True))
-
-
-def _bar_at(form: Form, beat: float) -> int:
-    return 0 if beat < -1e-6 else form.bar_at(min(max(beat, 0.0), float(form.length) - 1e-3))
 
 
 # Bars
@@ -121,9 +187,16 @@ def _bars(form: Form, sweep: Sweep, notes: Sequence[JudgedNote]) -> list[Reviewe
         return []
     order = list(found)
     for note in notes:
-        at = note.chorus, _bar_at(form, note.chart_beat)
+        at = note.chorus, bar_at(form, note.chart_beat)
         found[at if at in found else min(max(at, order[0]), order[-1])].notes.append(note)
     return [found[key] for key in order]
+
+
+def _put_swing(form: Form, bars: Sequence[ReviewedBar], timing: Sequence[SweepTiming]) -> None:
+    """Put down how each bar swings; a bar that was begun again has it from both times."""
+    shown = swing_by_bar(form, timing)
+    for bar in bars:
+        bar.swing = shown.get((bar.chorus, bar.bar))
 
 
 def _tempo(sweep: Sweep, low: float, high: float) -> float:
@@ -157,130 +230,79 @@ def _of_notes(form: Form, notes: Sequence[JudgedNote]) -> list[tuple[float, Find
     """What is wrong, missing or too many."""
     found = []
     moment = 0.0
+    right = {(note.chorus, note.chart_beat, note.expected) for note in notes if note.kind == "right"}
     for note in notes:
         moment = note.seconds if note.seconds is not None else moment
-        if note.kind == "right" or note.forgiven or _improvised(note):
+        if not note.is_fault or (note.kind == "missing" and _tied(note, right)):
             continue
-        bar = _bar_at(form, note.chart_beat)
+        bar = bar_at(form, note.chart_beat)
         figure = note.pitch - note.expected if note.pitch is not None and note.expected is not None else 1
-        text = f"{_place(bar)}: {fault_words(note, form)}"
+        text = f"{place_words(bar)}: {fault_words(note, form)}"
         found.append((moment, Finding(bar, note.chorus, NOTE_FAULTS[note.kind], float(figure), text)))
     return found
 
 
-def _improvised(note: JudgedNote) -> bool:
-    """Whether a note is of a line that is made up as it goes: what lies outside its chord may be meant so."""
-    return note.expected is None and note.kind == "wrong" and note.part in ("solo", "bass")
+def _tied(note: JudgedNote, right: Collection[tuple[int, float, int | None]]) -> bool:
+    """Whether a missing note is one with its neighbour: struck again at once, it couldn't be told from it."""
+    return any(
+        chorus == note.chorus and pitch == note.expected and 0 < abs(beat - note.chart_beat) <= AT_ONCE
+        for chorus, beat, pitch in right
+    )
 
 
-def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
-    """Where the player held back."""
-    length = float(form.length)
-    found = []
-    for sweep in alignment.sweeps:
-        for beat, by in sweep.held:
-            if by >= HESITATED:
-                chorus = max(0, math.floor(beat / length + 1e-9))
-                bar = _bar_at(form, beat - chorus * length)
-                text = f"{_place(bar)}: hesitated for {by:.1f} s"
-                found.append((sweep.map().seconds(beat), Finding(bar, chorus + 1, "hesitated", round(by, 2), text)))
-    return found
-
-
-def _of_moves(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
-    """Where the player stopped, went back, or left bars out."""
-    length, bar_length = float(form.length), float(form.metre.bar)
-    found = []
-    for move, (before, after) in zip(alignment.moves, pairwise(alignment.sweeps), strict=True):
-        if any(end >= before.high - 1e-6 for _, end in before.free) or any(
-            start <= after.low for start, _ in after.free
-        ):
-            continue  # in what is free, where the player was is too unsure for it to be said that they leapt
-        chorus = max(0, math.floor((before.high - 1e-6) / length))
-        here, there = _bar_at(form, (before.high - 1e-3) - chorus * length), _bar_at(form, move.to_beat)
-        bars = round(abs(after.low - before.high) / bar_length, 2)
-        if abs(after.low - before.high) < 1e-6:
-            bar = _bar_at(form, move.to_beat)
-            text = f"{_place(bar)}: hesitated for {move.pause:.1f} s"
-            one = Finding(bar, chorus + 1, "hesitated", round(move.pause, 2), text)
-        elif after.low < before.high:
-            one = Finding(here, chorus + 1, "restarted", bars, f"{_place(here)}: went back to {_place(there)}")
-        else:
-            one = Finding(here, chorus + 1, "skipped", bars, f"{_place(here)}: went on at {_place(there)}")
-        found.append((move.seconds, one))
-    return found
-
-
-def _place(bar: int) -> str:
-    return f"bar {bar}" if bar else "the pickup"
-
-
-# As other programs read it, and in words
-
-
-def review_table(found: Review) -> dict[str, Any]:
-    """A review as a table for JSON."""
-    return {
-        "notes": [
-            {
-                "kind": note.kind,
-                "chart_beat": round(note.chart_beat, 4),
-                "pass": note.chorus,
-                "expected": note.expected,
-                "pitch": note.pitch,
-                "seconds": None if note.seconds is None else round(note.seconds, 4),
-                "deviation_ms": None if note.kind in ("missing", "extra") else note.deviation_ms,
-            }
-            for note in found.notes
-        ],
-        "bars": [_bar_row(bar) for bar in found.bars],
-        "moves": [
-            {
-                "seconds": round(move.seconds, 4),
-                "from_beat": round(move.from_beat, 4),
-                "to_beat": round(move.to_beat, 4),
-                "pause_s": round(move.pause, 3),
-            }
-            for move in found.moves
-        ],
-        "findings": [
-            {"bar": one.bar, "pass": one.chorus, "what": one.what, "figure": one.figure, "text": one.text}
-            for one in found.findings
-        ],
+def _of_unsteady_bars(
+    bars: Sequence[ReviewedBar], found: Sequence[Finding], rules: ReviewPreferences
+) -> list[tuple[float, Finding]]:
+    """Bars whose notes scatter, where nothing else that is said of them explains it."""
+    written = [
+        [n.deviation_ms for n in bar.notes if n.deviation_ms is not None and n.expected is not None] for bar in bars
+    ]
+    every = [off for offs in written for off in offs]
+    if len(every) < TAKE_LEAST or phrases_freely([note for bar in bars for note in bar.notes]):
+        return []
+    usual = usual_spread(every)
+    explained = {
+        (one.chorus, bar)
+        for one in found
+        if one.what in ("rushed", "dragged", "hesitated", "restarted", "skipped", "swing")
+        for bar in range(one.bar - 1, (one.last or one.bar) + 2)
     }
+    told = []
+    for bar, offs in zip(bars, written, strict=True):
+        spread = is_unsteady(offs, usual, rules.timing.sure, rules.timing.unsteady_ms)
+        if spread is not None and (bar.chorus, bar.bar) not in explained:
+            text = (
+                f"{place_words(bar.bar)}: notes early and late, {spread:.0f} ms about the beat, {usual:.0f} elsewhere"
+            )
+            moment = min(note.seconds for note in bar.notes if note.seconds is not None)
+            told.append((moment, Finding(bar.bar, bar.chorus, "unsteady", round(spread, 1), text)))
+    return told
 
 
-def _bar_row(bar: ReviewedBar) -> dict[str, Any]:
-    off = bar.deviations
-    return {
-        "bar": bar.bar,
-        "pass": bar.chorus,
-        **{kind: bar.counts[kind] for kind in ("right", "wrong", "missing", "extra")},
-        "deviation_ms": round(statistics.median(off), 1) if off else None,
-        "spread_ms": round(statistics.pstdev(off), 1) if len(off) > 1 else None,
-        "tempo": round(bar.tempo, 1),
-    }
+# Figures
 
 
-def account(title: str, found: Review) -> list[str]:
-    """A review in words, a line each: how much was right, how fast, and what wasn't right."""
-    if not found.bars:
-        return [f"{title}: nothing was played that can be laid on the chart"]
-    counts = Counter(note.kind for note in found.notes if not note.forgiven)
-    asked = counts["right"] + counts["wrong"] + counts["missing"]
-    lines = [f"{title}: {counts['right']} of {asked} notes right", _tempo_words(found)]
-    told = [one.text if one.chorus == 1 else f"{one.text} (time {one.chorus} through)" for one in found.findings]
-    lines += told[:MOST_SAID]
-    if len(told) > MOST_SAID:
-        lines.append(f"and {len(told) - MOST_SAID} more")
-    if not told:
-        lines.append("no note wrong, missing or too many, and no stop")
-    return lines
+def _drift(bars: Sequence[ReviewedBar]) -> list[str]:
+    """Where the tempo was fastest and slowest over four bars, where that makes a difference.
+
+    Of a solo it isn't known well enough.
+    """
+    tempi = [bar for bar in bars if bar.bar]
+    if len(tempi) < 3 * DRIFT_BARS or any(note.part == "solo" for bar in bars for note in bar.notes):
+        return []
+    spans = [tempi[n : n + DRIFT_BARS] for n in range(len(tempi) - DRIFT_BARS + 1)]
+    rates = [statistics.median(bar.tempo for bar in span) for span in spans]
+    fast, slow = rates.index(max(rates)), rates.index(min(rates))
+    if rates[fast] / max(rates[slow], 1e-3) < DRIFTED:
+        return []
+    ends = [
+        f"{word} from bar {spans[n][0].bar} (♩ = {rates[n]:.0f})" for word, n in (("fastest", fast), ("slowest", slow))
+    ]
+    return [f"tempo: {', '.join(ends)}"]
 
 
-def _tempo_words(found: Review) -> str:
-    tempi = [bar.tempo for bar in found.bars if bar.bar]
-    first, last = statistics.median(tempi[:4] or [0]), statistics.median(tempi[-4:] or [0])
-    times = max(bar.chorus for bar in found.bars)
-    bars = f"{len(tempi)} bars" + (f", {times} times through" if times > 1 else "")
-    return f"{bars}; ♩ = {first:.0f} at the beginning, {last:.0f} at the end"
+def _voicings_summary(voicings: Sequence[PlayedVoicing]) -> list[str]:
+    names = Counter(one.called.text for one in voicings)
+    if not names:
+        return []
+    return [f"chords: {'; '.join(f'{many} × {name}' for name, many in names.most_common(VOICINGS_NAMED))}"]

@@ -27,11 +27,12 @@ from companion.engrave.values import VoiceSpan, write_bar
 from companion.engrave.voices import staff_of
 from companion.messages import Part
 from companion.music.pitch import Pitch
+from companion.practice.findings import Finding
 from companion.practice.judging import JudgedNote
 from companion.practice.marks import LEGEND, MarkKind, left_out, mark, shape, staff_for
 from companion.practice.plotting import INK, SOFT, nested
 from companion.practice.remarks import joined
-from companion.practice.review import Finding, Review
+from companion.practice.review import Review
 from companion.practice.timing_picture import timing_picture
 
 WIDTH_MM = 210.0

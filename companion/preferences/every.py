@@ -22,6 +22,7 @@ from companion.preferences.paper import PaperPreferences
 from companion.preferences.players import PlayerPreferences
 from companion.preferences.reading import file_of, preferences
 from companion.preferences.repertoire import RepertoirePreferences
+from companion.preferences.review import ReviewPreferences
 from companion.preferences.signals import SignalPreferences
 from companion.preferences.solo import SoloPreferences
 from companion.preferences.touch import TouchPreferences
@@ -47,6 +48,7 @@ EVERY: tuple[type[Any], ...] = (
     PaperPreferences,
     PlayerPreferences,
     RepertoirePreferences,
+    ReviewPreferences,
     SignalPreferences,
     SoloPreferences,
     TouchPreferences,

@@ -52,7 +52,8 @@ def test_the_last_take_is_reviewed_where_nothing_is_said(run, tmp_path, monkeypa
     perform_demo(chart, settings, player, fast=True, data=tmp_path)
     status, out, _ = run("review")
     assert status == 0
-    assert out.startswith("Two Spoons Short: ") and "2 times through" in out
+    assert out.startswith("Two Spoons Short\n") and "2 times through" in out
+    assert "to mend it:\n  companion drill two-spoons-short --bars" in out
 
 
 def test_without_a_take_it_says_how_to_get_one(run):

@@ -1,0 +1,46 @@
+"""A finding: what is said to the player of a bar.
+
+Conventions: bars of the form, 1 = its first full bar, 0 = a pickup; chart beats in quarters, a first pickup below 0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from companion.chart.model import Form
+from companion.messages import NoteKind
+
+What = Literal[
+    "rushed", "dragged", "unsteady", "wrong-note", "missed-note", "extra-note", "late-chord", "early-chord", "clash",
+    "hesitated", "restarted", "skipped", "swing", "voicing", "dynamics",
+]  # fmt: skip
+NOTE_FAULTS: dict[NoteKind, What] = {"wrong": "wrong-note", "missing": "missed-note", "extra": "extra-note"}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What is said to the player of a bar."""
+
+    bar: int
+    chorus: int
+    what: What
+    figure: float
+    """Milliseconds of what is early or late (a beat, where a bar was rushed or dragged), below 0 early; of an unsteady
+    bar their spread; of a wrong note by how many semitones; of a hesitation seconds; of a leap bars; of swing the ratio
+    played; of a clash and of what the melody lacks in dynamics semitones and velocity; else 1."""
+    text: str
+    last: int | None = None
+    """Its last bar, where it goes on over several."""
+
+
+def bar_at(form: Form, beat: float) -> int:
+    """The bar of a chart beat."""
+    return 0 if beat < -1e-6 else form.bar_at(min(max(beat, 0.0), float(form.length) - 1e-3))
+
+
+def place_words(bar: int, last: int | None = None) -> str:
+    """A bar, or several, as one says it."""
+    if last is not None and last > bar:
+        return f"bars {bar} to {last}"
+    return f"bar {bar}" if bar else "the pickup"

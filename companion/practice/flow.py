@@ -1,0 +1,84 @@
+"""Where a take stopped flowing: where the player held back, stopped, went back, or left bars out.
+
+Conventions: beats in quarters, in sweeps through the choruses; seconds on the take's clock.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from itertools import pairwise
+
+from companion.chart.model import Form
+from companion.practice.alignment import Alignment
+from companion.practice.findings import Finding, bar_at, place_words
+from companion.practice.judging import JudgedNote, expected_between
+
+HESITATED = 0.5
+"""Seconds from which holding back is told: shorter than that, a phrase may breathe."""
+
+
+def flow_findings(form: Form, alignment: Alignment, parts: Collection[str]) -> list[tuple[float, Finding]]:
+    """What broke the flow, each with its moment."""
+    return [*_of_hesitations(form, alignment), *_of_moves(form, alignment, parts)]
+
+
+def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
+    """Where the player held back."""
+    length = float(form.length)
+    found = []
+    for sweep in alignment.sweeps:
+        for beat, by in sweep.held:
+            if by >= HESITATED:
+                chorus = max(0, math.floor(beat / length + 1e-9))
+                bar = bar_at(form, beat - chorus * length)
+                text = f"{place_words(bar)}: hesitated for {by:.1f} s"
+                found.append((sweep.map().seconds(beat), Finding(bar, chorus + 1, "hesitated", round(by, 2), text)))
+    return found
+
+
+def _of_moves(form: Form, alignment: Alignment, parts: Collection[str]) -> list[tuple[float, Finding]]:
+    """Where the player stopped, went back, or left bars out."""
+    length, bar_length = float(form.length), float(form.metre.bar)
+    found = []
+    groups = pairwise(alignment.judged)
+    for move, (before, after), notes in zip(alignment.moves, pairwise(alignment.sweeps), groups, strict=True):
+        if any(end >= before.high - 1e-6 for _, end in before.free) or any(
+            start <= after.low for start, _ in after.free
+        ):
+            continue  # in what is free, where the player was is too unsure for it to be said that they leapt
+        last, first = (_played(group, length) for group in notes)
+        here = last[-1] if last else before.high - 1e-3
+        there = first[0] if first else after.low
+        chorus = max(0, math.floor(here / length + 1e-9))
+        bar, goal = bar_at(form, here - chorus * length), bar_at(form, there if there < 0 else there % length)
+        bars = round(abs(after.low - before.high) / bar_length, 2)
+        if abs(after.low - before.high) < 1e-6:
+            text = f"{place_words(goal)}: hesitated for {move.pause:.1f} s"
+            one = Finding(goal, chorus + 1, "hesitated", round(move.pause, 2), text)
+        elif after.low < before.high:
+            text = "begun again" if bar == goal else f"went back to {place_words(goal)}"
+            one = Finding(bar, chorus + 1, "restarted", bars, f"{place_words(bar)}: {text}")
+        else:
+            lost = expected_between(form, parts, here + 1e-3, there - 1e-3)
+            one = _skipped(form, lost[0].beat if lost else before.high, goal, bars)
+        found.append((move.seconds, one))
+    return found
+
+
+def _played(notes: Sequence[JudgedNote], length: float) -> list[float]:
+    """Beats, through the choruses, of what was played of the chart."""
+    return [
+        note.chart_beat + (note.chorus - 1) * length
+        for note in notes
+        if note.seconds is not None and note.expected is not None
+    ]
+
+
+def _skipped(form: Form, left: float, landed: int, bars: float) -> Finding:
+    """Bars left out, told where the first note is that wasn't played."""
+    length = float(form.length)
+    chorus = max(0, math.floor(left / length + 1e-9))
+    first = bar_at(form, left - chorus * length)
+    text = f"{place_words(first)}: left out; you went on at {place_words(landed)}"
+    return Finding(first, chorus + 1, "skipped", bars, text)

@@ -1,0 +1,49 @@
+"""What one hand does to the other's time."""
+
+from __future__ import annotations
+
+import random
+
+from companion.practice.between_hands import hands_figures
+from companion.practice.judging import JudgedNote
+
+
+def both_hands(*, rush: float = 0.0, stiff: float = 0.0, seed: int = 1) -> list[JudgedNote]:
+    """Thirty-two bars: a bass on every beat, quavers of the right hand in every other bar; the bass leaps now and then.
+
+    ``rush``: milliseconds by which the bass is early where the right hand is busy. ``stiff``: by which the melody
+    scatters more where the bass leaps.
+    """
+    dice = random.Random(seed)
+    notes = []
+    for beat in range(128):
+        busy, leaps = beat // 4 % 2 == 0, beat % 8 in (2, 4)
+        pitch = 48 if beat % 8 in (2, 3) else 36
+        off = dice.gauss(-rush if busy else 0.0, 8)
+        notes.append(JudgedNote("right", float(beat), None, pitch, 0.5 * beat, off, "bass"))
+        for place in (0.0, 0.5) if busy else (0.0,):
+            off = dice.gauss(0, 8 + stiff if leaps else 8)
+            notes.append(JudgedNote("right", beat + place, 72, 72, 0.5 * (beat + place), off, "melody"))
+    return notes
+
+
+def test_a_bass_that_rushes_where_the_right_hand_is_busy_is_told_with_its_uncertainty() -> None:
+    first, _ = hands_figures(both_hands(rush=14), 128.0)
+    assert first.startswith("hands: the bass comes 1") and "earlier where the right hand is busy" in first
+    assert "± 1 ms" in first or "± 2 ms" in first
+
+
+def test_a_melody_that_scatters_where_the_left_hand_leaps_is_told() -> None:
+    _, second = hands_figures(both_hands(stiff=25), 128.0)
+    assert "less even where the left hand leaps" in second
+
+
+def test_what_chance_would_show_is_not_told() -> None:
+    for seed in range(10):
+        lines = hands_figures(both_hands(seed=seed), 128.0)
+        assert not any("earlier" in line or "less even" in line for line in lines)
+        assert lines[0].startswith("hands: the bass keeps its place where the right hand is busy (±")
+
+
+def test_of_one_hand_nothing_is_said() -> None:
+    assert hands_figures([note for note in both_hands() if note.part == "bass"], 128.0) == []

@@ -1,0 +1,121 @@
+"""Chords of a take, named as they were played: with a human touch, through the whole of the review."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+
+import pytest
+
+from companion.chart.model import Chart
+from companion.chart.toml.read import parse_toml
+from companion.messages import Heard, Part
+from companion.music.kinds import degrees
+from companion.practice.alignment import Alignment, align
+from companion.practice.judging import JudgedNote
+from companion.practice.review import review
+from companion.practice.sweeps import Sweep
+from companion.practice.voicings_played import PlayedVoicing, voicing_findings, voicings_played
+from companion.stage.settings import Settings
+
+ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+QUARTER = 0.5
+PCS = dict(zip(ROOTS, range(12), strict=True))
+
+
+def two_five_one(root: str) -> Chart:
+    """Eight bars of ii, V and I in a key."""
+    ii, v = ROOTS[(PCS[root] + 2) % 12], ROOTS[(PCS[root] + 7) % 12]
+    bars = f"{ii}m7 | {v}7 | {root}maj7 | {root}maj7"
+    return parse_toml(
+        f'format = 1\ntitle = "t"\nkey = "{root} major"\nform = "A"\n[section.A]\nchords = "| {bars} | {bars} |"\n'
+    )
+
+
+def stacked(root: str, text: str, low: int) -> list[int]:
+    notes, last = [], low - 1
+    for one in degrees(text):
+        last += 1 + (PCS[root] + one.pc - last - 1) % 12
+        notes.append(last)
+    return notes
+
+
+def played(
+    root: str, forms: Sequence[str], *, bass: bool = False, seed: int = 1, late_voice: bool = False
+) -> list[PlayedVoicing]:
+    """Twice through the chart, each chord in its form, on beats 1 and 3, by a hand with a touch of 8 ms."""
+    dice = random.Random(seed)
+    form = two_five_one(root).unfold()
+    notes = []
+    for beat in range(0, 64, 2):
+        name = (ROOTS[(PCS[root] + 2) % 12], ROOTS[(PCS[root] + 7) % 12], root, root)[beat // 4 % 4]
+        keys = stacked(name, forms[min(beat // 4 % 4, 2)], 50)
+        lags = [0.5 if late_voice and n == len(keys) - 1 else 0.0 for n in range(len(keys))]
+        for key, lag in [*zip(keys, lags, strict=True), *([(36 + PCS[name], 0.0)] if bass else [])]:
+            at = beat + lag + dice.gauss(0, 0.008) / QUARTER
+            chorus, within = (1, at) if at < 32 else (2, at - 32)
+            notes.append(JudgedNote("right", within, None, key, 2.0 + QUARTER * at, None, "chords", chorus=chorus))
+    sweep = Sweep(0.0, 64.0, ((0.0, 2.0), (64.0, 2.0 + 64 * QUARTER)))
+    notes.sort(key=lambda note: note.seconds or 0.0)
+    return voicings_played(form, Alignment((tuple(notes),), (sweep,), ()))
+
+
+STILL = ("b3 5 b7 9", "b7 9 3 13", "3 5 7 9")
+"""ii, V and I with the hand kept still (Levine, The Jazz Piano Book, 1989, from memory)."""
+NAMES = ("rootless from the third", "rootless from the seventh", "rootless from the third")
+
+
+@pytest.mark.parametrize("bass", [False, True])
+@pytest.mark.parametrize("root", ROOTS)
+def test_a_two_five_one_is_named_in_every_key(root: str, bass: bool) -> None:
+    found = played(root, STILL, bass=bass, seed=PCS[root])
+    assert [one.bar for one in found] == [bar for _ in range(2) for bar in range(1, 9) for _ in range(2)]
+    assert [one.text for one in found] == [NAMES[min((one.bar - 1) % 4, 2)] for one in found]
+    assert not voicing_findings(two_five_one(root).unfold(), found)
+
+
+def test_what_is_missing_is_said() -> None:
+    found = played("C", ("b3 5 b7", "b7 9 3 13", "3 5 7 9"))
+    assert {one.text for one in found if one.bar == 1} == {"rootless from the third, 9 missing"}
+
+
+def test_a_fourth_voice_may_come_late() -> None:
+    found = played("C", STILL, late_voice=True)
+    assert {one.text for one in found if one.bar == 1} == {"rootless from the third, the last voice late"}
+
+
+def test_another_chord_than_the_charts_is_told_with_its_name() -> None:
+    found = played("C", ("3 b13 b7 #9", "b7 9 3 13", "3 5 7 9"))  # D7 altered, where the chart has Dm7
+    told = [one for _, one in voicing_findings(two_five_one("C").unfold(), found)]
+    assert {(one.bar, one.what) for one in told} == {(1, "voicing"), (5, "voicing")}
+    assert all("where the chart has Dm7" in one.text for one in told)
+
+
+def test_chords_are_named_through_the_whole_of_the_review() -> None:
+    chart = two_five_one("C")
+    dice = random.Random(2)
+    heard = []
+    for beat in range(0, 64, 2):
+        keys = stacked(("D", "G", "C", "C")[beat // 4 % 4], STILL[min(beat // 4 % 4, 2)], 50)
+        for key in keys:
+            on = 2.0 + QUARTER * beat + dice.gauss(0, 0.008)
+            heard += [Heard(on, 0x90, key, round(dice.gauss(60, 5))), Heard(on + 0.2, 0x80, key, 0)]
+    heard.sort(key=lambda one: (one.seconds, one.status))
+    settings = Settings(you=frozenset({"chords"}), tempo=120.0, start=2.0)
+    found = review(chart.unfold(), align(chart, settings, heard), settings.you, heard)
+    assert sum(one.text in NAMES for one in found.voicings) >= 0.95 * 32
+    assert any(line.startswith("chords: ") and "rootless from the third" in line for line in found.figures)
+    assert not [one for one in found.findings if one.what in ("voicing", "clash")]
+
+
+def test_a_note_a_semitone_under_the_melody_rubs_unless_the_chord_has_it() -> None:
+    parts: tuple[Part, ...] = ("chords", "chords", "chords", "melody")
+    form = two_five_one("C").unfold()
+    keys = list(zip((53, 57, 60, 61), parts, strict=True))  # C sharp over the C of Dm7
+    notes = [JudgedNote("right", 0.0, 61 if part == "melody" else None, key, 2.0, None, part) for key, part in keys]
+    own = list(zip((52, 55, 59, 60), parts, strict=True))  # C over the B of Cmaj7
+    notes += [JudgedNote("right", 8.0, 60 if part == "melody" else None, key, 6.0, None, part) for key, part in own]
+    sweep = Sweep(0.0, 32.0, ((0.0, 2.0), (32.0, 18.0)))
+    found = voicings_played(form, Alignment((tuple(notes),), (sweep,), ()))
+    (one,) = [finding for _, finding in voicing_findings(form, found) if finding.what == "clash"]
+    assert (one.bar, one.figure) == (1, 1.0)
