@@ -1,4 +1,7 @@
-"""A browser, a page on the stand, and a page beside a player whose reports the test makes up."""
+"""A browser, a page on the stand, and a page beside a player whose reports the test makes up.
+
+They live as long as a file of tests: a page that is left open goes on drawing, and takes time from what plays after it.
+"""
 
 from __future__ import annotations
 
@@ -58,7 +61,7 @@ melody = """
 """Our own, for these tests: sixteen bars without an order of events."""
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     """Chromium, without a window."""
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -131,7 +134,7 @@ def tune() -> Chart:
     return parse_toml(TUNE)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def stand_page(tmp_path_factory: pytest.TempPathFactory, tune: Chart) -> Iterator[str]:
     """``companion stand`` with the tune, and where its page is."""
     folder = tmp_path_factory.mktemp("stand")
@@ -188,7 +191,7 @@ def drilled(tune: Chart) -> Iterator[Beside]:
     page.link.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def beside(tune: Chart) -> Iterator[Beside]:
     """One page for the tests that make up reports; each begins where the one before left it."""
     page = Beside(tune, Settings())
