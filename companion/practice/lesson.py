@@ -38,7 +38,7 @@ from companion.chart.transpose import signature
 from companion.errors import InputError, LessonError, UseError
 from companion.files import MEGABYTE, read_limited
 from companion.messages import PARTS, Part
-from companion.practice.passage import passage, section_bars
+from companion.practice.passage import section_bars
 from companion.practice.request import USUAL, Said, drill_request
 from companion.preferences import preferences
 from companion.preferences.drills import Divide, DrillPreferences, Rounds, TempoStep
@@ -286,7 +286,6 @@ def check_against(lesson: Lesson, chart: Chart) -> None:
 
 def _check_drill(drill: LessonDrill, chart: Chart) -> None:
     bars = section_bars(chart.unfold(), drill.section) if drill.section else read_bars(drill.bars or "1")
-    passage(chart, *bars)
     if drill.click:
         click_pattern(drill.click, chart.metre)
     if drill.key:

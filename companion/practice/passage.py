@@ -89,10 +89,8 @@ def passage(chart: Chart, first: int, last: int, way_in: int = 1) -> Excerpt:
     UseError
         The form has no such bars.
     """
+    check_bars(chart, first, last)
     form = chart.unfold()
-    if not 1 <= first <= last <= len(form.bars):
-        what = f"there is no bar {first if first > len(form.bars) or first < 1 else last}"
-        raise UseError(what, file=chart.source, mend=f"the form has bars 1 to {len(form.bars)}")
     begin = max(1, first - way_in)
     cut = excerpt(form, begin - 1, last - begin + 1)
     start = form.bars[begin - 1]
@@ -105,6 +103,14 @@ def passage(chart: Chart, first: int, last: int, way_in: int = 1) -> Excerpt:
         start=start,
         way_in=form.bars[first - 1] - start,
     )
+
+
+def check_bars(chart: Chart, first: int, last: int) -> None:
+    """See that a form has bars ``first`` to ``last``. Raises UseError."""
+    number = len(chart.unfold().bars)
+    if not 1 <= first <= last <= number:
+        what = f"there is no bar {first if first > number or first < 1 else last}"
+        raise UseError(what, file=chart.source, mend=f"the form has bars 1 to {number}")
 
 
 def _written(part: WrittenPart, form: Form, begin: int, last: int) -> WrittenPart:

@@ -15,7 +15,7 @@ from companion.chart.model import Chart
 from companion.chart.transpose import signature
 from companion.errors import UseError, right_name
 from companion.messages import Part
-from companion.practice.passage import companion_parts
+from companion.practice.passage import check_bars, companion_parts
 from companion.preferences import preferences
 from companion.preferences.drills import DrillPreferences, LadderRules
 from companion.stage.settings import Time
@@ -107,8 +107,9 @@ def drill_request(chart: Chart, bars: tuple[int, int], said: Said, kind: str = U
     Raises
     ------
     UseError
-        There is no such kind, ladder, key or click; or what was said doesn't fit together.
+        There are no such bars, no such kind, ladder, key or click; or what was said doesn't fit together.
     """
+    check_bars(chart, *bars)
     known = preferences(DrillPreferences)
     usual = known.kinds.get(kind)
     if usual is None:

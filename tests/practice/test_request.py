@@ -31,6 +31,14 @@ def test_one_tempo_said_alone_never_lies_beyond_the_other(
     assert (request.start, request.goal) == tempi
 
 
+@pytest.mark.parametrize("bars", [(0, 4), (30, 33), (90, 99)])
+def test_bars_that_the_form_does_not_have_are_said_before_anything_is_opened(
+    ferry: Chart, bars: tuple[int, int]
+) -> None:
+    with pytest.raises(UseError, match=r"no bar (0|33|90).*bars 1 to 32"):
+        drill_request(ferry, bars, MELODY)
+
+
 def test_misspelt_kinds_and_ladders_are_answered_with_the_nearest(ferry: Chart) -> None:
     with pytest.raises(UseError, match=r"'memry'.*memory"):
         drill_request(ferry, (1, 4), MELODY, "memry")
