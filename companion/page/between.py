@@ -93,7 +93,7 @@ class Between:
         ]
 
     async def _done(self, task: str, words: msgspec.Struct) -> Response:
-        return Response(await run_in_threadpool(self._workroom.ask, task, words), media_type="application/json")
+        return Response(await run_in_threadpool(self._workroom.do, task, words), media_type="application/json")
 
     async def _path(self, chart: str) -> str:
         return str(await run_in_threadpool(self._stand.path_of, chart))
@@ -132,7 +132,7 @@ class Between:
         what = msgspec.convert(_word(request, "what"), Printable)
         kind = msgspec.convert(_word(request, "kind"), FileKind)
         how = msgspec.json.decode(request.query_params.get("how", "{}"), type=How)
-        made = await run_in_threadpool(self._workroom.ask, "print", PrintAsked(path, how, what, kind))
+        made = await run_in_threadpool(self._workroom.do, "print", PrintAsked(path, how, what, kind))
         file = msgspec.json.decode(made, type=_File)
         headers = {"content-disposition": f'attachment; filename="{file.name}"'}
         return Response(file.data, media_type=TYPES[kind], headers=headers)

@@ -1,28 +1,22 @@
 """The process that draws: engraving takes a while, and while it goes on the server must go on telling.
 
-Conventions: as in :mod:`companion.page.drawing`. Lines of JSON go in and out, a request and its answer at a time.
+Conventions: as in :mod:`companion.page.drawing`.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
-import sys
-import threading
 from functools import lru_cache
-from typing import IO, Any, Literal
+from typing import Any, Literal
 
 import msgspec
 
-from companion.errors import CompanionError, UseError
+from companion.errors import UseError
 from companion.messages import EventKind
-from companion.page.outgoing import OnTheStand, to_line
-from companion.stage.beside import start_beside
+from companion.page.answering import AnsweringProcess, answer_here
+from companion.page.outgoing import OnTheStand
 
 Drawing = Literal["form", "systems", "voicings"]
 
-POLITE = 10
-"""By how much it gives way to other processes (nice)."""
 KEPT = 32
 """Drawings that are kept: two choruses, each for some sizes of window."""
 
@@ -45,19 +39,12 @@ class DrawingAsked(msgspec.Struct, frozen=True):
     view: View
 
 
-class DrawingMade(msgspec.Struct, frozen=True):
-    """What comes of it: the drawing, or what is wrong."""
-
-    drawing: msgspec.Raw = msgspec.Raw(b"null")
-    fault: str = ""
-
-
 class Draughtsman:
-    """Has things drawn in a process of its own; asked from any thread, it draws one after the other."""
+    """Has things drawn in a process of its own, and keeps the last of them."""
 
     def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._process = start_beside("companion.page.draughtsman")
+        self._process = AnsweringProcess("companion.page.draughtsman")
+        self._process.start()
         self._draw = lru_cache(maxsize=KEPT)(self._drawn)
 
     def draw(self, drawing: Drawing, what: OnTheStand, view: View) -> bytes:
@@ -71,31 +58,11 @@ class Draughtsman:
         return self._draw(DrawingAsked(drawing, what, view))
 
     def _drawn(self, ask: DrawingAsked) -> bytes:
-        with self._lock:
-            line = self._answer(ask)
-        if not line:
-            raise UseError("the drawing failed", mend="load the page again")
-        answer = msgspec.json.decode(line, type=DrawingMade)
-        if answer.fault:
-            raise UseError(answer.fault)
-        return bytes(answer.drawing)
-
-    def _answer(self, ask: DrawingAsked) -> bytes:
-        if self._process.poll() is not None:
-            self.end()
-            self._process = start_beside("companion.page.draughtsman")
-        assert self._process.stdin is not None and self._process.stdout is not None
-        with contextlib.suppress(OSError):
-            self._process.stdin.write(to_line(ask))
-            self._process.stdin.flush()
-            return self._process.stdout.readline()
-        return b""
+        return self._process.ask(ask, UseError("the drawing failed", mend="load the page again"))
 
     def end(self) -> None:
         """End the process."""
-        self._process.kill()
-        with contextlib.suppress(OSError):
-            self._process.communicate()
+        self._process.end()
 
 
 def _draw(ask: DrawingAsked) -> Any:
@@ -109,18 +76,5 @@ def _draw(ask: DrawingAsked) -> Any:
     return voicings_drawn(ask.what, key=view.key, chorus=view.chorus, event=view.event)
 
 
-def draw_what_is_asked(asked: IO[bytes], out: IO[bytes]) -> None:
-    """DrawingMade requests until there are no more."""
-    while line := asked.readline():
-        try:
-            answer = DrawingMade(msgspec.Raw(msgspec.json.encode(_draw(msgspec.json.decode(line, type=DrawingAsked)))))
-        except CompanionError as error:
-            answer = DrawingMade(fault=str(error))
-        out.write(to_line(answer))
-        out.flush()
-
-
 if __name__ == "__main__":
-    with contextlib.suppress(OSError, AttributeError):
-        os.nice(POLITE)
-    draw_what_is_asked(sys.stdin.buffer, sys.stdout.buffer)
+    answer_here(lambda line: _draw(msgspec.json.decode(line, type=DrawingAsked)))

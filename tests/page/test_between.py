@@ -14,6 +14,7 @@ import pytest
 from companion.errors import UseError
 from companion.page import app as routes
 from companion.page import between
+from companion.page.answering import AnswerMade, answer_each
 from companion.page.app import application
 from companion.page.between import LIMITS
 from companion.page.guard import LONGEST_BODY, Guard
@@ -21,7 +22,7 @@ from companion.page.how import AS_WRITTEN
 from companion.page.hub import Hub
 from companion.page.outgoing import to_line
 from companion.page.stand import MusicStand
-from companion.page.workroom import Task, TaskDone, do_what_is_asked
+from companion.page.workroom import do_task, task
 from companion.resources import DATA_VARIABLE
 
 HOST = "127.0.0.1:7000"
@@ -31,10 +32,10 @@ F = {"chart": "ferry-without-lights"}
 class AtOnce:
     """Does the work in this process."""
 
-    def ask(self, name: str, words: msgspec.Struct) -> bytes:
+    def do(self, name: str, words: msgspec.Struct) -> bytes:
         out = io.BytesIO()
-        do_what_is_asked(io.BytesIO(to_line(Task(name, msgspec.Raw(msgspec.json.encode(words))))), out)
-        done = msgspec.json.decode(out.getvalue(), type=TaskDone)
+        answer_each(io.BytesIO(to_line(task(name, words))), out, do_task)
+        done = msgspec.json.decode(out.getvalue(), type=AnswerMade)
         if done.fault:
             raise UseError(done.fault)
         return bytes(done.value)

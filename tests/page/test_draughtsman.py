@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 from collections.abc import Iterator
 
 import pytest
@@ -30,7 +28,6 @@ def test_it_draws_says_what_is_wrong_and_is_there_again_when_it_died(
     assert form["title"] == "Ferry Without Lights"
     with pytest.raises(UseError, match="not a key"):
         draughtsman.draw("form", ferry_on_the_stand, View(1, key="H"))
-    os.kill(draughtsman._process.pid, signal.SIGKILL)
-    draughtsman._process.wait()
+    draughtsman._process.end()
     systems = json.loads(draughtsman.draw("systems", ferry_on_the_stand, View(1, width=120.0, event="head")))
     assert systems[0]["bars"][0]["number"] == -3

@@ -27,22 +27,22 @@ def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Workroom]:
 
 
 def test_work_is_done_what_is_wrong_is_said_and_a_death_harms_only_what_was_under_way(room: Workroom) -> None:
-    assert json.loads(room.ask("tune", FERRY))["title"] == "Ferry Without Lights"
+    assert json.loads(room.do("tune", FERRY))["title"] == "Ferry Without Lights"
     with pytest.raises(UseError, match="no such file"):
-        room.ask("tune", TuneAsked("gone.toml"))
+        room.do("tune", TuneAsked("gone.toml"))
     with pytest.raises(UseError, match=r"zero\.mid"):
-        room.ask("import", ImportAsked("zero.mid", b"\0" * 100))
+        room.do("import", ImportAsked("zero.mid", b"\0" * 100))
     assert room._process is not None
     room._process.kill()
     room._process.wait()
-    assert json.loads(room.ask("tune", FERRY))["bars"] == 32
+    assert json.loads(room.do("tune", FERRY))["bars"] == 32
     room.renew()
-    assert json.loads(room.ask("tune", FERRY))["bars"] == 32
+    assert json.loads(room.do("tune", FERRY))["bars"] == 32
 
 
 def test_what_takes_too_long_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
     room = Workroom(patience=0.01)
     with pytest.raises(UseError, match="too long"):
-        room.ask("tune", FERRY)
+        room.do("tune", FERRY)
     room.end()
