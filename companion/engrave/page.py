@@ -47,6 +47,10 @@ _UNICODE = {
 _MUSIC_TEXT = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
 _REMARK = re.compile(rf'<g id="[^"]*" class="dir">(?:(?!</g>).)*{SMALL}.*?</g>', re.DOTALL)
 _SIZE = re.compile(r'font-size="(\d+)px"')
+_HEADING = re.compile(r'(class="reh")([^>]*>\s*<rect [^>]*?x="(-\d+)" y="(\d+)" height="(\d+)" width="(\d+)")')
+_SYMBOL = re.compile(r'class="harm"[^>]*>\s*<text x="(\d+)" y="(\d+)"')
+_SYMBOL_CLEAR, _SYMBOL_HIGH = 150, 350
+"""Units between a heading and the chord symbol beside it; and of a symbol above its baseline."""
 _REMARK_SHARE = 0.72
 """Size of a remark against other words."""
 _TEXT_SHARE = 0.68
@@ -255,7 +259,7 @@ def lay_music_out(engraver: Any, sheet: Sheet, paper: Paper, staff: float, **opt
 
 def _finished(svg: str, sheet: Sheet, paper: Paper, page: int, count: int) -> str:
     """An engraved page with its title or number, and with accidentals that every reader of SVG can show."""
-    svg = _REMARK.sub(_smaller, in_plain_letters(svg))
+    svg = _REMARK.sub(_smaller, with_headings_in(in_plain_letters(svg)))
     size = f"{paper.units_wide:g} {paper.units_high:g}"
     frame = f'<svg width="{paper.width:g}mm" height="{paper.height:g}mm" viewBox="0 0 {size}" '
     frame += 'version="1.1" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
@@ -265,6 +269,22 @@ def _finished(svg: str, sheet: Sheet, paper: Paper, page: int, count: int) -> st
 
 def _smaller(remark: re.Match[str]) -> str:
     return _SIZE.sub(lambda size: f'font-size="{round(int(size[1]) * _REMARK_SHARE)}px"', remark[0].replace(SMALL, ""))
+
+
+def with_headings_in(svg: str) -> str:
+    """An engraved page with no heading before its staff, where the chord symbols beside it leave the room.
+
+    The engraver puts a heading's middle over the staff's beginning.
+    """
+    symbols = [(int(x), int(y)) for x, y in _SYMBOL.findall(svg)]
+
+    def moved(found: re.Match[str]) -> str:
+        left, top, high, wide = (int(found[n]) for n in (3, 4, 5, 6))
+        beside = [x for x, y in symbols if top < y < top + high + _SYMBOL_HIGH and x >= left + wide]
+        by = min([-left, *(x - _SYMBOL_CLEAR - left - wide for x in beside)])
+        return f'{found[1]} transform="translate({max(0, by)}, 0)"{found[2]}'
+
+    return _HEADING.sub(moved, svg)
 
 
 def in_plain_letters(svg: str) -> str:

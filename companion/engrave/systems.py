@@ -19,7 +19,7 @@ from typing import Any
 
 from companion.arrange.request import Request
 from companion.chart.model import Chart
-from companion.engrave.page import in_plain_letters, lay_music_out, open_engraver, with_lines_broken
+from companion.engrave.page import in_plain_letters, lay_music_out, open_engraver, with_headings_in, with_lines_broken
 from companion.engrave.paper import MARGIN_MM, Paper
 from companion.engrave.programme import chorus_content
 from companion.engrave.score import SheetContent, lay_out
@@ -140,7 +140,7 @@ def _within(onsets: Sequence[tuple[float, str]], start: Fraction, length: Fracti
 
 def framed(svg: str) -> str:
     """A drawing without its margins and without rules of style: the screen has its own."""
-    svg = _STYLE.sub("", in_plain_letters(svg))
+    svg = _STYLE.sub("", with_headings_in(in_plain_letters(svg)))
     frame = _FRAME.search(svg)
     if frame is None:
         return svg

@@ -12,7 +12,7 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.chart.model import Chart, ChordSpan
-from companion.engrave.page import pages, pdf
+from companion.engrave.page import pages, pdf, with_headings_in
 from companion.engrave.score import lead_sheet
 from companion.engrave.score import sheet as laid_out
 from companion.engrave.sheet import Sheet
@@ -42,6 +42,29 @@ def test_double_flats_are_letters_that_every_font_has(ferry: Chart) -> None:
     chart = replace(ferry, sections=(replace(ferry.sections[0], chords=spans),), form=("A1",))
     (svg,) = pages(lead_sheet(chart))
     assert "♭♭" in svg and "𝄫" not in svg
+
+
+def test_a_long_name_of_a_section_begins_with_its_staff_and_not_in_the_margin(ferry: Chart) -> None:
+    named = tuple(replace(section, name=f"{section.name}, chorus 1 (2)") for section in ferry.sections)
+    form = tuple(f"{name}, chorus 1 (2)" for name in ferry.form)
+    found = re.findall(
+        r'class="reh"(?: transform="translate\((\d+), 0\)")?[^>]*>\s*<rect [^>]*?x="(-?\d+)"',
+        "".join(pages(lead_sheet(replace(ferry, sections=named, form=form)))),
+    )
+    assert len(found) == len(form) and any(int(at) < 0 for _, at in found), "the engraver puts it there"
+    assert all(int(moved or 0) + int(at) == 0 for moved, at in found[1:]), "beside the first there is a chord symbol"
+
+
+def test_a_name_is_not_moved_over_the_chord_symbol_beside_it() -> None:
+    heading = '<g id="a" class="reh"><rect fill="none" x="-700" y="1000" height="580" width="2100" /></g>'
+
+    def moved(x: int, y: int) -> str:
+        svg = with_headings_in(f'{heading}<g id="b" class="harm"><text x="{x}" y="{y}">')
+        return svg.partition("translate(")[2].partition(",")[0]
+
+    assert moved(1750, 1600) == "200", "150 units are left before it"
+    assert moved(1450, 1600) == "0"
+    assert moved(1450, 2300) == moved(1450, 800) == "700", "in rows of their own"
 
 
 def test_one_line_is_engraved_without_a_word_from_the_engraver(
