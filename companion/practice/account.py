@@ -12,7 +12,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Sequence
 
 from companion.chart.model import Form
-from companion.messages import Part
+from companion.messages import NoteKind, Part
 from companion.practice.findings import Finding, What
 from companion.practice.judging import JudgedNote
 from companion.practice.proposal import worst_bars
@@ -23,8 +23,6 @@ from companion.preferences.review import ReviewPreferences
 
 NOTHING = "nothing was played that can be laid on the chart"
 SENTENCES = 3
-WORTH_IT = 2.0
-"""Weight of a passage's findings from which it is worth a drill."""
 MOST_SAID = 24
 """Findings in the list."""
 BARS_NAMED = 6
@@ -77,13 +75,13 @@ def account(title: str, found: Review, form: Form, parts: Collection[Part], char
 
 def sentences(found: Review, rules: ReviewPreferences | None = None) -> list[str]:
     """What is said first: a sentence a kind of finding, those that weigh most; then what went well."""
-    weights = (rules or preferences(ReviewPreferences)).weights
+    rules = rules or preferences(ReviewPreferences)
     kinds: defaultdict[What, list[Finding]] = defaultdict(list)
     for one in found.findings:
         kinds[one.what].append(one)
-    heaviest = sorted(kinds, key=lambda what: -sum(weights[what] for _ in kinds[what]))
+    heaviest = sorted(kinds, key=lambda what: -sum(rules.weights[what] for _ in kinds[what]))
     said = [_sentence(what, kinds[what]) for what in heaviest[:SENTENCES]]
-    return (said + _well(found))[:SENTENCES]
+    return (said + _well(found, rules.timing.steady))[:SENTENCES]
 
 
 def _sentence(what: What, findings: Sequence[Finding]) -> str:
@@ -106,9 +104,9 @@ def _bars(bars: Sequence[tuple[int, int]]) -> str:
     return f"{'bar' if len(once) == 1 and once[0][0] == once[0][1] else 'bars'} {text}"
 
 
-def _well(found: Review) -> list[str]:
-    """What can be said of a take in which little went wrong."""
-    counts = Counter(note.kind for note in found.notes if not note.forgiven and not _improvised(note))
+def _well(found: Review, steady: float) -> list[str]:
+    """What can be said of a take in which little went wrong; ``steady``: the share by which a kept tempo may differ."""
+    counts = _counts(found)
     said = []
     if counts["right"] and not counts["wrong"] and not counts["missing"] and not counts["extra"]:
         said.append("No note was wrong, missing or too many.")
@@ -116,15 +114,13 @@ def _well(found: Review) -> list[str]:
     if not found.moves:
         said.append(f"You went through {bars} bars without a stop.")
     tempi = _tempi(found)
-    if tempi and abs(tempi[1] / tempi[0] - 1) < STEADY:
+    if tempi and abs(tempi[1] / tempi[0] - 1) < steady:
         said.append(f"You kept the tempo: ♩ = {tempi[0]:.0f} at the beginning, {tempi[1]:.0f} at the end.")
     return said + [f"{line[0].upper()}{line[1:]}." for line in found.figures if line.startswith(OF_A_SOLO)]
 
 
 OF_A_SOLO = ("on strong beats", "phrases", "form: bars")
 """Figures of an improvised line that are said first where nothing else is."""
-STEADY = 0.03
-"""Share of the tempo by which beginning and end may differ where it is said to have been kept."""
 
 
 # What would mend it
@@ -138,7 +134,7 @@ def drill_command(found: Review, form: Form, parts: Collection[Part], chart: str
     for one in found.findings:
         for bar in range(one.bar, (one.last or one.bar) + 1):
             faults[max(bar, 1)] += weights[one.what]
-    bars = worst_bars(form, faults, min(drills.rounds.bars, len(form.bars)), WORTH_IT)
+    bars = worst_bars(form, faults, min(drills.rounds.bars, len(form.bars)), drills.proposal.least)
     mine = [part for part in PART_ORDER if part in parts and part != "solo"]
     tempi = [bar.tempo for bar in found.bars if bar.bar]
     if bars is None or not mine or not tempi:
@@ -155,7 +151,7 @@ def drill_command(found: Review, form: Form, parts: Collection[Part], chart: str
 
 
 def _figures(found: Review) -> list[str]:
-    counts = Counter(note.kind for note in found.notes if not note.forgiven and not _improvised(note))
+    counts = _counts(found)
     asked = counts["right"] + counts["wrong"] + counts["missing"]
     tempi = [bar.tempo for bar in found.bars if bar.bar]
     times = max(bar.chorus for bar in found.bars)
@@ -164,6 +160,11 @@ def _figures(found: Review) -> list[str]:
     if (ends := _tempi(found)) is not None:
         lines.append(f"{bars}; ♩ = {ends[0]:.0f} at the beginning, {ends[1]:.0f} at the end")
     return [*lines, *found.figures]
+
+
+def _counts(found: Review) -> Counter[NoteKind]:
+    """Notes of each kind, where there is something to hold them against."""
+    return Counter(note.kind for note in found.notes if not note.forgiven and not _improvised(note))
 
 
 def _improvised(note: JudgedNote) -> bool:

@@ -34,6 +34,8 @@ class TimingRules:
     chord_ms: Milliseconds
     unsteady_ms: Milliseconds
     """Of spread."""
+    steady: Share
+    """Of the tempo, by which beginning and end differ where it is said to have been kept."""
 
 
 @config("review")
