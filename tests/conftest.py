@@ -3,6 +3,7 @@ instruments over JACK."""
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import json
 import os
@@ -256,6 +257,38 @@ class Instrument:
         time.sleep(0.1)
         for port in ports:
             port.release()
+
+
+class Terminal:
+    """A pseudo-terminal; ``screen`` is what a program writes to."""
+
+    def __init__(self) -> None:
+        self._outside, inside = os.openpty()
+        self.screen = os.fdopen(inside, "w", encoding="utf-8")
+
+    def resize(self, lines: int, columns: int) -> None:
+        """Give it a size, as who pulls at its corner."""
+        import termios  # where there are such terminals
+
+        termios.tcsetwinsize(self.screen.fileno(), (lines, columns))
+
+    def shown(self) -> str:
+        """All that was written to it, which ends it: a single read may give less."""
+        self.screen.close()
+        shown = b""
+        with contextlib.suppress(OSError):  # EIO: there is no more
+            while more := os.read(self._outside, 1 << 16):
+                shown += more
+        os.close(self._outside)
+        return shown.decode()
+
+
+@pytest.fixture
+def terminal() -> Terminal:
+    """A pseudo-terminal of its own."""
+    if not hasattr(os, "openpty"):
+        pytest.skip("needs pseudo-terminals")
+    return Terminal()
 
 
 def end_with_parent() -> None:

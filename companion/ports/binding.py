@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import atexit
 import ctypes
+import gc
 import os
 import sys
 import threading
@@ -220,6 +221,10 @@ class _CallingListener(_Client):
     _receive: Receive | None = None
     _sysex = False
 
+    def __init__(self, handle: Any, *kinds: type[Exception]):
+        super().__init__(handle, *kinds)
+        self._given: list[object] = []
+
     def open(self, number: int, name: str) -> None:
         super().open(number, name)
         if self._receive is not None:
@@ -229,6 +234,8 @@ class _CallingListener(_Client):
         self._receive, self._sysex = receive, sysex
         self.handle.ignore_types(sysex=not sysex, timing=True, active_sense=True)
         self.handle.set_callback(self._called)
+        # RtMidi's thread has the bare address of a tuple, which it may be about to use when the binding lets it go.
+        self._given += gc.get_referents(self.handle)
 
     def unlisten(self) -> None:
         self._receive = None

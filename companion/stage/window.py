@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 LEAST = (48, 15)
 """Columns and rows of a window that is worth it."""
+HELD_UP = 3.0
+"""Seconds: longer than a busy machine takes to write the last of it, shorter than anybody thinks that it hangs."""
 OPEN, CLOSE = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
 HOME, WIPE, REST_OF_LINE, REST = "\x1b[H", "\x1b[2J", "\x1b[K", "\x1b[J"
 DIM, BRIGHT, PLAIN = "\x1b[2m", "\x1b[1m", "\x1b[0m"
@@ -157,9 +159,9 @@ class Window:
             self._go_round(report)
 
     def close(self) -> None:
-        """Give the window back, and leave what was said; waits a second at most for a terminal that is held up."""
+        """Give the window back, and leave what was said; a terminal that is held up is waited for so long."""
         self._queue.put(None)
-        self._thread.join(1.0)
+        self._thread.join(HELD_UP)
 
     # What is seen
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import threading
 from dataclasses import replace
 from pathlib import Path
@@ -67,26 +66,18 @@ def test_a_narrow_line_leaves_out_what_is_least_useful(columns, shown):
     line.close()
 
 
-@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs pseudo-terminals")
 @pytest.mark.parametrize("columns", [12, 40, 132])
-def test_the_line_never_wraps_in_a_terminal(columns):
-    import fcntl
-    import struct
-    import termios
-
-    outside, inside = os.openpty()
-    fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
-    with os.fdopen(inside, "w", encoding="utf-8") as screen:
-        line = LiveLine(FORM, screen)
-        line.wait()
-        line.report(State(0.0, "playing"))
-        for beat in beats(0, 12):
-            line.report(beat)
-        line.report(State(6.0, "holding"))
-        line.report(beats(12, 1)[0])
-        line.close()
-        seen = os.read(outside, 1 << 16).decode()
-    os.close(outside)
+def test_the_line_never_wraps_in_a_terminal(terminal, columns):
+    terminal.resize(24, columns)
+    line = LiveLine(FORM, terminal.screen)
+    line.wait()
+    line.report(State(0.0, "playing"))
+    for beat in beats(0, 12):
+        line.report(beat)
+    line.report(State(6.0, "holding"))
+    line.report(beats(12, 1)[0])
+    line.close()
+    seen = terminal.shown()
     lines = [text for text in seen.replace("\n", "\r").split("\r") if text.strip()]
     assert lines and max(map(len, lines)) < columns
     assert "bar 4" in lines[-1]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import re
 import threading
 import time
@@ -99,25 +98,17 @@ def test_a_change_of_state_stands_until_it_plays_again(window):
     assert "go on when you like" in last(window).note
 
 
-@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs pseudo-terminals")
-def test_the_terminal_is_given_back_with_what_was_said(stand, monkeypatch):
-    import fcntl
-    import struct
-    import termios
-
+def test_the_terminal_is_given_back_with_what_was_said(stand, terminal, monkeypatch):
     monkeypatch.setenv("TERM", "xterm")
-    outside, inside = os.openpty()
-    fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", 30, 100, 0, 0))
-    with os.fdopen(inside, "w", encoding="utf-8") as screen:
-        assert fits(screen)
-        fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", LEAST[1] - 1, 100, 0, 0))
-        assert not fits(screen)
-        window = Window(stand.tune().unfold(), screen)
-        window.say("Ten to Ten: you play melody")
-        window.report(Beat(0.0, 1.0, 0.9))
-        window.close()
-        seen = os.read(outside, 1 << 16).decode()
-    os.close(outside)
+    terminal.resize(30, 100)
+    assert fits(terminal.screen)
+    terminal.resize(LEAST[1] - 1, 100)
+    assert not fits(terminal.screen)
+    window = Window(stand.tune().unfold(), terminal.screen)
+    window.say("Ten to Ten: you play melody")
+    window.report(Beat(0.0, 1.0, 0.9))
+    window.close()
+    seen = terminal.shown()
     assert seen.startswith("\x1b[?1049h")
     after = seen.split("\x1b[?1049l")[1]
     assert after.replace("\r", "") == "Ten to Ten: you play melody\n"
@@ -136,17 +127,12 @@ def test_a_terminal_that_is_held_up_holds_up_no_note(stand):
     window.close()
 
 
-@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs pseudo-terminals")
 @pytest.mark.parametrize(
     ("more", "shown", "withheld"),
     [({}, "G7", "C7"), ({"key": "F major"}, "C7", "G7"), ({"hidden": True}, "by heart", "G7")],
     ids=["in its own key", "in another key", "from memory"],
 )
-def test_a_round_of_a_drill_shows_its_chords_in_its_key_and_none_from_memory(monkeypatch, more, shown, withheld):
-    import fcntl
-    import struct
-    import termios
-
+def test_a_round_of_a_drill_shows_chords_in_its_key_and_none_from_memory(terminal, monkeypatch, more, shown, withheld):
     chart = parse_toml("""
 format = 1
 title = "Two Chords"
@@ -156,17 +142,13 @@ form = "A"
 chords = "| G7 | G7 |"
 """)
     monkeypatch.setenv("TERM", "xterm")
-    outside, inside = os.openpty()
-    fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 120, 0, 0))
-    with os.fdopen(inside, "w", encoding="utf-8") as screen:
-        window = Window(chart.unfold(), screen, lambda key: in_key(chart, key).unfold())
-        told = {"key": "C major", **more}
-        window.report(Round(0.0, 5, 1, 2, ("melody",), tempo=96, start=5.0, **told))
-        window.report(Beat(0.0, 5.0, 0.9, 5))
-        window.close()
-        seen = os.read(outside, 1 << 16).decode()
-    os.close(outside)
-    rows = plain(seen.replace("\r", "").split("\n"))
+    terminal.resize(40, 120)
+    window = Window(chart.unfold(), terminal.screen, lambda key: in_key(chart, key).unfold())
+    told = {"key": "C major", **more}
+    window.report(Round(0.0, 5, 1, 2, ("melody",), tempo=96, start=5.0, **told))
+    window.report(Beat(0.0, 5.0, 0.9, 5))
+    window.close()
+    rows = plain(terminal.shown().replace("\r", "").split("\n"))
 
     def is_there(text):
         return any(all(any(row in line for line in rows) for row in large(text, size)) for size in (4, 2, 1))
