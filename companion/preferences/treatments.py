@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from typing import Annotated, Literal
 
 from msgspec import Meta
@@ -75,7 +75,7 @@ def treatments() -> Mapping[str, Treatment]:
     )
 
 
-@cache
+@lru_cache(maxsize=1)  # the preferences in force
 def _checked(
     made: TreatmentPreferences, bass: BassPreferences, comping: CompingPreferences, voicings: VoicingPreferences
 ) -> Mapping[str, Treatment]:

@@ -8,10 +8,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 
 from companion.errors import ChartError
 
 _BAR_LINE = re.compile(r"\|\]|\[\||\|\||\|")
+LONG = 1000
+"""No bar has so many quarters, but a slip of the pen may ask for more than a float holds."""
 REPEATS = re.compile(r"\|:|:\||(?<!\(\d)::|\|\s*\d|\[\d")
 """Signs that have no place in a section: the form says what is repeated."""
 
@@ -58,3 +61,10 @@ def cut_at_bar_lines(text: str) -> BarTexts:
     if len(pieces) == 1:
         return BarTexts(pieces[0], (), "")
     return BarTexts(pieces[0], tuple(pieces[1:-1]), pieces[-1])
+
+
+def written_length(length: Fraction) -> str:
+    """A length in quarters for a message: '4.5', or '13/3' where decimals have no end."""
+    if length > LONG:
+        return f"over {LONG}"
+    return str(length) if length.denominator % 3 == 0 and length.denominator < LONG else f"{float(length):g}"

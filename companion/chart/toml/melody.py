@@ -19,7 +19,7 @@ from itertools import pairwise
 
 from companion.chart.abc.note_syntax import AbcNote, NoteReader, key_alterations
 from companion.chart.model import MelodyNote
-from companion.chart.toml.bar_lines import REPEATS, BarTexts, FaultHandler, cut_at_bar_lines, stop
+from companion.chart.toml.bar_lines import REPEATS, BarTexts, FaultHandler, cut_at_bar_lines, stop, written_length
 from companion.errors import ChartError
 
 
@@ -165,12 +165,7 @@ def _wrong_length(events: list[AbcNote], length: Fraction) -> str | None:
     total = sum((event.length for event in events), Fraction(0))
     if not events or total == length:
         return None
-    return f"the melody lasts {_shown(total)} quarters in a bar of {_shown(length)}"
-
-
-def _shown(length: Fraction) -> str:
-    """A length for a message: '4.5', or '13/3' where decimals have no end."""
-    return str(length) if length.denominator % 3 == 0 else f"{float(length):g}"
+    return f"the melody lasts {written_length(total)} quarters in a bar of {written_length(length)}"
 
 
 def _join(

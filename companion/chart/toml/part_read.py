@@ -17,7 +17,7 @@ from itertools import accumulate
 
 from companion.chart.abc.note_syntax import NOTE_PARTS, NoteReader, key_alterations, multiple
 from companion.chart.model import WrittenNote
-from companion.chart.toml.bar_lines import REPEATS, BarTexts, FaultHandler, cut_at_bar_lines, stop
+from companion.chart.toml.bar_lines import REPEATS, BarTexts, FaultHandler, cut_at_bar_lines, stop, written_length
 from companion.chart.toml.marks import FULL, NoteMarks, usual_hand, usual_voices
 from companion.errors import ChartError
 from companion.music.pitch import Pitch
@@ -186,7 +186,7 @@ class _PartReader:
             for words in text.split("&") if text.strip() else ():
                 line = self._line(words, where, start)
                 if length is not None and line.length != length:
-                    lasts = f"lasts {_shown(line.length)} quarters in a bar of {_shown(length)}"
+                    lasts = f"lasts {written_length(line.length)} quarters in a bar of {written_length(length)}"
                     raise ChartError(lasts, where=where, mend="count its notes")
                 found += _placed(line, start - line.length if where == PICKUP else start)
         except ChartError as error:
@@ -311,10 +311,6 @@ def _break(sign: str, line: _Layer, where: str) -> Fraction:
     before, after = (2 - short, short) if sign[0] == ">" else (short, 2 - short)
     line.lengths[-1] *= before
     return after
-
-
-def _shown(length: Fraction) -> str:
-    return str(length) if length.denominator % 3 == 0 else f"{float(length):g}"
 
 
 def _as_notes(heads: Sequence[_PlacedHead], part: str, hold: Fraction) -> tuple[WrittenNote, ...]:

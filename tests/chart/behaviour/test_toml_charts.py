@@ -149,6 +149,7 @@ def test_a_forgotten_outer_bar_line_is_no_pickup() -> None:
         ("Cm7         |", "Hm7         |", "section A, bar 1: 'Hm7' is not a chord symbol; the root is a letter from A to G, so write Bm7"),
         ("| Ebmaj7 |", "| Ebmaj7 Fm7 G7 |", "section B, bar 2: 3 places don't go into this bar; put a . for each beat on which the chord before goes on, as in Dm7 . . G7"),
         ("| Ebmaj7 |", "|        |", "section B, bar 2: the bar is empty; write a chord, % to repeat the bar before, or . to go on"),
+        ("d3c B2 z2", "d" + ">" * 2000 + "c B2 z2", "section A, bar 2: the melody lasts over 1000 quarters in a bar of 4; count its notes"),
         ("d3c B2 z2", "d3c B2 z3", "section A, bar 2: the melody lasts 4.5 quarters in a bar of 4; count its notes"),
         ("d3c B2 z2", "d3h B2 z2", "section A, bar 2: 'h' is not ABC note syntax; notes are the letters A to G"),
         ("| g8     | z8         |", "| g8 |", "section B: the melody has 2 bars, the chords have 3; bar 3 of the chords has no melody: write it (z for a rest), or take it out"),
