@@ -138,5 +138,6 @@ def _chords(form: Form, request: Request) -> tuple[Note, ...]:
         seed=seed,
         kept=written_notes(form, "chords"),
         kept_bars=written.bars if written else (),
+        style=request.style,
     )
     return with_written_notes(form, "chords", free)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.arrange.solo.story import ALONE, SoloChorus
 
 
@@ -27,6 +28,8 @@ class Request:
         The MIDI number to which the bass led before.
     solo : SoloChorus
         Which of how many choruses of a solo it is.
+    style : CompingStyle, optional
+        How the player comps, where free chords are to be like theirs.
     """
 
     treatment: str | None = None
@@ -36,6 +39,7 @@ class Request:
     free: bool = False
     first: int | None = None
     solo: SoloChorus = ALONE
+    style: CompingStyle | None = None
 
 
 USUAL = Request()

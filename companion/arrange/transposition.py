@@ -16,7 +16,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from companion.arrange.chords.voicings import clear, fits_hands, muddy
+from companion.arrange.chords.soundness import clear, fits_hands, muddy
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import harmony_at
 from companion.arrange.melody.part import MelodyIndex, index_melody

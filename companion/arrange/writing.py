@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import replace
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.arrange.part import Note
 from companion.arrange.plan import filled
 from companion.arrange.request import Request
@@ -35,6 +36,7 @@ def write_arrangement(
     bars: Collection[int] | None = None,
     treatment: str | None = None,
     seed: int = 0,
+    style: CompingStyle | None = None,
 ) -> Chart:
     """The chart with an arrangement written note for note.
 
@@ -50,6 +52,8 @@ def write_arrangement(
         One treatment for these bars; otherwise each section's own, or what suits the form.
     seed : int
         Another seed, other notes.
+    style : CompingStyle, optional
+        How the player comps, where free chords are to be like theirs.
 
     Raises
     ------
@@ -60,7 +64,7 @@ def write_arrangement(
     wanted = frozenset(bars if bars is not None else range(1, len(form.bars) + 1))
     for part, player in _ORDER:
         if parts is None or part in parts:
-            asked = Request(treatment=treatment, seed=seed, player=player)
+            asked = Request(treatment=treatment, seed=seed, player=player, style=style)
             form = _with(form, part, _made(form, part, wanted, asked, sparing=parts is None))
     return replace(chart, written=form.written)
 

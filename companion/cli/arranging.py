@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, say_kept, write
-from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bar_range, command
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bar_range, command, like_you_word
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS, Part
 
@@ -48,6 +48,7 @@ def add_arrange(actions: Any) -> None:
         seed="another seed, another arrangement",
         free=False,
     )
+    like_you_word(parser)
     parser.add_argument(
         "--out",
         type=Path,
@@ -86,6 +87,7 @@ def _arrange(args: argparse.Namespace) -> int:
         bars=range(first, last + 1) if args.bars else None,
         treatment=asked.treatment,
         seed=asked.seed,
+        style=asked.style,
     )
     _save(out, path, chart, made, force=args.force)
     print(f"{out}: {_described(made, first, last, args.parts)}")

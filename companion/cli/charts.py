@@ -12,7 +12,16 @@ from companion.cli.by_ear import add_ear
 from companion.cli.capture import add_capture
 from companion.cli.importing import add_import
 from companion.cli.treatments import add_treatments
-from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bar_range, command, command_group, count
+from companion.cli.words import (
+    CHART,
+    ArrangingOptions,
+    arrangement_words,
+    bar_range,
+    command,
+    command_group,
+    count,
+    like_you_word,
+)
 from companion.errors import FaultsFound, InputError, UseError
 
 if TYPE_CHECKING:
@@ -175,6 +184,7 @@ def _add_explain(actions: Any) -> None:
     )
     parser.add_argument("chart", metavar="CHART", help=CHART)
     parser.add_argument("--bars", type=bar_range, metavar="FIRST-LAST", help="which bars of the form (default: all)")
+    like_you_word(parser)
     arrangement_words(parser, chorus=True)
 
 

@@ -24,6 +24,7 @@ from companion.cli.words import (
     command,
     count,
     instrument_words,
+    like_you_word,
     milliseconds,
     our_parts,
     partner_word,
@@ -84,6 +85,7 @@ def add_drill(commands: Any) -> None:
     how.add_argument("--seed", type=int, default=0, metavar="N", help="same seed, same accompaniment")
     partner_word(how)
     as_new_word(how)
+    like_you_word(how)
     how.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb")
     group = instrument_words(parser)
     group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
@@ -163,11 +165,12 @@ def _request(chart: Chart, bars: tuple[int, int], args: argparse.Namespace) -> D
 
 
 def _said(args: argparse.Namespace) -> Said:
-    from dataclasses import fields
+    from dataclasses import fields, replace
 
     from companion.practice.request import Said
 
-    return Said(**{field.name: getattr(args, field.name) for field in fields(Said)})
+    said = {field.name: getattr(args, field.name) for field in fields(Said) if field.name != "style"}
+    return replace(Said(**said), style=ArrangingOptions.by(args).style)
 
 
 # From a recording
@@ -210,7 +213,9 @@ def _play(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> None
 
     print(f"bars {request.bars[0]}-{request.bars[1]}: {request.what}", file=sys.stderr)
     you, parts = request.hands(1)
-    settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
+    settings = Settings(
+        you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed, style=request.style
+    )
     shape = shape_before(args, chart, request.you, request.time)
     made: list[Drill] = []
     moves_on = args.evening is None

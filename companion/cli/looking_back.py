@@ -34,6 +34,7 @@ def add_history(commands: Any) -> None:
         companion history ferry-without-lights
         companion history ferry-without-lights --out ferry.svg
         companion history --csv practice.csv
+        companion history --chords
         companion history ferry-without-lights --delete
         """,
     )
@@ -53,6 +54,11 @@ def add_history(commands: Any) -> None:
         help="write what is recorded as a table: takes, their bars, and rounds",
     )
     parser.add_argument(
+        "--chords",
+        action="store_true",
+        help="say which shapes and rhythms you use where chords are yours to choose: what --like-you goes by",
+    )
+    parser.add_argument(
         "--delete",
         action="store_true",
         help="take CHART out of your records for good, after asking; its takes stay in their folders",
@@ -70,6 +76,8 @@ def _history(args: argparse.Namespace) -> int:
     from companion.practice.taken_in import take_in
 
     _check(args, SUFFIXES)
+    if args.chords:
+        return _chords()
     now = datetime.now().astimezone()
     with Records() as records:
         check_outputs([args.out, args.csv], [records.file])
@@ -85,10 +93,20 @@ def _history(args: argparse.Namespace) -> int:
         return _told(records, word, args, now)
 
 
+def _chords() -> int:
+    from companion.cli.practised import style_learnt
+    from companion.practice.comping_words import style_lines
+
+    print(*style_lines(style_learnt()), sep="\n")
+    return 0
+
+
 def _check(args: argparse.Namespace, suffixes: Sequence[str]) -> None:
     if args.chart is None and (args.out or args.delete):
         option = "--out" if args.out else "--delete"
         raise UseError(f"{option} is about one tune", mend="name its chart: companion history CHART")
+    if args.chords and (args.chart or args.out or args.csv or args.delete):
+        raise UseError("--chords is about all your takes, and stands alone", mend="companion history --chords")
     if args.delete and (args.out or args.csv):
         raise UseError("what is deleted isn't written as well", mend="write it first, then delete it")
     if args.yes and not args.delete:

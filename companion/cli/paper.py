@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.outputs import check_outputs, force_word, made, numbered, write
 from companion.cli.progress import Progress
 from companion.cli.takes import TAKE, written_down
-from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, command, like_you_word
 from companion.errors import ChartError, UseError
 from companion.messages import HANDS, PAPER_SIZES
 
@@ -38,6 +38,7 @@ def add_print(commands: Any) -> None:
         companion print tune.toml --lead --out tune.musicxml
         companion print ferry-without-lights --paper letter --out ferry.pdf
         companion print sheet.mxl --hand left --treatment walking --seed 3 --out bass.mid
+        companion print ferry-without-lights --like-you --out ferry.pdf
         companion print last --out solo.pdf
         companion print last --no-remarks --out solo.musicxml
         """,
@@ -65,6 +66,7 @@ def add_print(commands: Any) -> None:
         action=argparse.BooleanOptionalAction,
         help="of a take: say over its bars what 'companion review' finds in them (default: they are said)",
     )
+    like_you_word(parser)
     arrangement_words(parser)
 
 
@@ -139,7 +141,7 @@ def _sounding(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart) -
     if args.lead:
         form = chart.unfold()
         return form, chart_melody(form)
-    form, notes = sounding(chart, treatment=asked.treatment, seed=asked.seed)
+    form, notes = sounding(chart, treatment=asked.treatment, seed=asked.seed, style=asked.style)
     return form, [note for note in notes if staff_of(note) in STAVES[args.hand]]
 
 
@@ -149,7 +151,10 @@ def _sheet(args: argparse.Namespace, asked: ArrangingOptions, chart: Chart, rema
 
     if args.lead:
         return with_order(lead_sheet(chart, remarks), chart)
-    return arrangement(chart, staves=STAVES[args.hand], treatment=asked.treatment, seed=asked.seed, remarks=remarks)
+    staves = STAVES[args.hand]
+    return arrangement(
+        chart, staves=staves, treatment=asked.treatment, seed=asked.seed, style=asked.style, remarks=remarks
+    )
 
 
 def _draw(args: argparse.Namespace, suffix: str, sheet: Sheet, source: Path, what: str) -> None:

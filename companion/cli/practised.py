@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import argparse
 
+    from companion.arrange.chords.comping_style import CompingStyle
     from companion.chart.model import Chart
     from companion.follow.shape import TempoShape
     from companion.messages import Part
@@ -46,6 +47,32 @@ def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], t
         many = f"your last {shape.takes} takes" if shape.takes > 1 else "your last take"
         print(f"it goes by where you stretched and pushed in {many} of it; --as-new leaves that out", file=sys.stderr)
     return shape
+
+
+def style_wished(wish: bool | None) -> CompingStyle | None:
+    """How the player comps, where chords are to be like theirs, and a line that says what is known; else None."""
+    from companion.preferences import preferences
+    from companion.preferences.like_you import LikeYouPreferences
+
+    if not (preferences(LikeYouPreferences).wish.always if wish is None else wish):
+        return None
+    from companion.practice.comping_words import in_short
+
+    style = style_learnt()
+    if style.shapes or style.rhythms:
+        print(f"chords like yours: {in_short(style)}; --no-like-you leaves that out", file=sys.stderr)
+    elif wish:
+        print("chords like yours: nothing is known of yet; 'companion history --chords' says why", file=sys.stderr)
+    return style
+
+
+def style_learnt() -> CompingStyle:
+    """How the player comps, with progress."""
+    from companion.cli.progress import Progress
+    from companion.practice.comping_learnt import style_of_player
+
+    with Progress("looking through your takes") as progress:
+        return style_of_player(progress=progress.show)
 
 
 def take_kept(folder: Path | None, trouble: str = "") -> None:

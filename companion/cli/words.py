@@ -11,6 +11,7 @@ import math
 import re
 import sys
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -23,6 +24,7 @@ from companion.stage.settings import ORDERS, TIMES, PlayOrder
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from companion.arrange.chords.comping_style import CompingStyle
     from companion.arrange.request import Request
     from companion.chart.model import Chart
     from companion.stage.settings import Settings
@@ -167,6 +169,7 @@ def rehearsal_words(parser: Parser, latency: str, order: str) -> argparse._Argum
         help=f"what the sound chain takes from an order to the ear, in milliseconds (default: {latency})",
     )
     as_new_word(group)
+    like_you_word(group)
     arrangement_words(group, seed="same seed, same accompaniment")
     parser.set_defaults(seed=None)  # a take that is replayed has one of its own
     return group
@@ -185,6 +188,8 @@ class ArrangingOptions:
     """Another than the chart's."""
     free: bool = False
     """Whether the arrangement is made up even where one is written in the chart."""
+    like_you: bool | None = None
+    """Whether free chords are like the player's own; None: as ``like-you.toml`` says."""
 
     @classmethod
     def by(cls, args: argparse.Namespace) -> ArrangingOptions:
@@ -197,7 +202,14 @@ class ArrangingOptions:
         """What is asked of the arranger; key and freedom are the chart's, see :meth:`of`."""
         from companion.arrange.request import Request
 
-        return Request(treatment=self.treatment, chorus=self.chorus, seed=self.seed)
+        return Request(treatment=self.treatment, chorus=self.chorus, seed=self.seed, style=self.style)
+
+    @cached_property
+    def style(self) -> CompingStyle | None:
+        """How the player comps, where chords are to be like theirs; looked for in their takes, and said."""
+        from companion.cli.practised import style_wished
+
+        return style_wished(self.like_you)
 
     def of(self, chart: Chart) -> Chart:
         """The chart in the key that is asked for, and with what of its arrangement is to be played."""
@@ -230,6 +242,16 @@ def arrangement_words(
         parser.add_argument(
             "--free", action="store_true", help="make the arrangement up, even where one is written in the chart"
         )
+
+
+def like_you_word(parser: argparse.ArgumentParser | argparse._ArgumentGroup) -> None:
+    """Add the option that makes free chords like the player's own; :attr:`ArrangingOptions.style` follows it."""
+    parser.add_argument(
+        "--like-you",
+        action=argparse.BooleanOptionalAction,
+        help="let the shapes and rhythms of your own takes weigh where chords are free; 'companion history --chords' "
+        "says which these are (default: as like-you.toml says)",
+    )
 
 
 def as_new_word(group: argparse._ArgumentGroup) -> None:
@@ -387,6 +409,8 @@ def settings_like(taken: Settings, args: argparse.Namespace, **more: Any) -> Set
     said = {name: getattr(args, name) for name in ("you", "parts", "time", "tempo", "choruses", "order", "trade")}
     said |= {"latency": None if args.latency is None else args.latency / 1000, "seed": args.seed}
     said |= {"treatment": args.treatment, **more}
+    if getattr(args, "like_you", None) is not None:
+        taken = replace(taken, style=ArrangingOptions.by(args).style)
     if said["you"] is not None and said["parts"] is None:
         said["parts"] = tuple(part for part in taken.parts if part not in said["you"])
     return replace(taken, trace=False, **{name: value for name, value in said.items() if value is not None})
@@ -412,6 +436,7 @@ def settings_of(args: argparse.Namespace, **more: Any) -> Settings:
         choruses=args.choruses,
         seed=asked.seed,
         trade=args.trade or 0,
+        style=asked.style,
         **latency,
         **more,
     )

@@ -15,6 +15,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.arrange.events import Stretch, chorus, order, stretch_notes
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
@@ -38,6 +39,7 @@ def arrangement(
     staves: tuple[int, ...] = (RIGHT, LEFT),
     treatment: str | None = None,
     seed: int = 0,
+    style: CompingStyle | None = None,
     remarks: Mapping[int, str] | None = None,
 ) -> Sheet:
     """The arrangement of a chart as a sheet.
@@ -51,6 +53,8 @@ def arrangement(
         One for the whole tune; otherwise each section's own.
     seed : int
         Another seed, other notes.
+    style : CompingStyle, optional
+        How the player comps, where free chords are to be like theirs.
     remarks : mapping of int to str, optional
         What is said over bars, 1 = the first full one.
 
@@ -61,7 +65,7 @@ def arrangement(
     """
     form = chart.unfold()
     stretches = _stretches(chart)
-    content = _content(form, _on_paper(stretches), Request(treatment=treatment, seed=seed), staves)
+    content = _content(form, _on_paper(stretches), Request(treatment=treatment, seed=seed, style=style), staves)
     content = replace(content, remarks=remarks or {})
     lead_in = [note for note in chart_melody(form) if note.beat < 0]
     sheet = with_road_map(lay_out(chart, form, content, staves), stretches, lead_in, _bars_at_rest(stretches))
@@ -130,7 +134,9 @@ def with_order(sheet: Sheet, chart: Chart) -> Sheet:
     return replace(sheet, order=text[:1].upper() + text[1:])
 
 
-def sounding(chart: Chart, *, treatment: str | None = None, seed: int = 0) -> tuple[Form, list[Note]]:
+def sounding(
+    chart: Chart, *, treatment: str | None = None, seed: int = 0, style: CompingStyle | None = None
+) -> tuple[Form, list[Note]]:
     """The whole tune as it sounds: its bars, names and chords as one long form, and the notes of all parts.
 
     Solo choruses are accompanied; who improvises plays over them.
@@ -138,12 +144,12 @@ def sounding(chart: Chart, *, treatment: str | None = None, seed: int = 0) -> tu
     form = chart.unfold()
     stretches = _stretches(chart)
     if not stretches:
-        return form, _once_through(form, Request(treatment=treatment, seed=seed))
+        return form, _once_through(form, Request(treatment=treatment, seed=seed, style=style))
     origin = stretches[0].start
     found: list[Note] = []
     for stretch in stretches:
         for part in ("chords", "bass") if stretch.kind == "solos" else PARTS:
-            made = stretch_notes(stretch, part, Request(treatment=treatment, seed=seed))
+            made = stretch_notes(stretch, part, Request(treatment=treatment, seed=seed, style=style))
             found += (replace(note, beat=note.beat + stretch.zero - origin) for note in made)
     return _joined(form, stretches, origin), [note for note in found if note.beat >= 0 or not origin]
 

@@ -117,7 +117,8 @@ def systems_drawn(
 
 
 def _request(stand: OnTheStand, chorus: int) -> Request:
-    return Request(treatment=stand.treatment, seed=stand.seed, chorus=chorus, player=frozenset(stand.begun.you))
+    you = frozenset(stand.begun.you)
+    return Request(treatment=stand.treatment, seed=stand.seed, chorus=chorus, player=you, style=stand.style)
 
 
 def tune_in_short(chart: Chart) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from typing import Literal
 
 import msgspec
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.messages import EventKind, Part, StateName, WhoseTurn, WishName
 
 
@@ -130,6 +131,7 @@ class OnTheStand(msgspec.Struct, frozen=True):
     """Our own TOML."""
     treatment: str | None = None
     seed: int = 0
+    style: CompingStyle | None = None
 
 
 def to_line(message: msgspec.Struct) -> bytes:

@@ -284,7 +284,9 @@ class Drill:
     def _laid_out(self, parts: Sequence[Part], key: int, bars: tuple[int, int]) -> Excerpt:
         """The passage in a key with the companion's parts."""
         asked = self.request
-        how = Arranged(frozenset(parts), asked.treatment, asked.seed, None if key == self.chart.fifths else key)
+        how = Arranged(
+            frozenset(parts), asked.treatment, asked.seed, None if key == self.chart.fifths else key, asked.style
+        )
         return passage(arranged_chart(self.chart, how), *bars, self.rules.way_in)
 
     def _begin(self, first_click: float) -> None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.arrange.excerpts import excerpt
 from companion.arrange.transposition import in_key
 from companion.arrange.writing import write_arrangement
@@ -53,6 +54,8 @@ class Arranged:
     seed: int = 0
     key: int | None = None
     """Signature, in fifths, of another key than the chart's."""
+    style: CompingStyle | None = None
+    """How the player comps, where free chords are to be like theirs."""
 
 
 @lru_cache(maxsize=16)
@@ -74,7 +77,9 @@ def arranged_chart(chart: Chart, how: Arranged) -> Chart:
         written = None if how.treatment else form.written_part(part)
         left = everything - (written.bars if written else frozenset())
         if part in how.parts and left:
-            chart = write_arrangement(chart, parts=(part,), bars=left, treatment=how.treatment, seed=how.seed)
+            chart = write_arrangement(
+                chart, parts=(part,), bars=left, treatment=how.treatment, seed=how.seed, style=how.style
+            )
     return chart
 
 

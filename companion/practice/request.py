@@ -10,6 +10,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TypeVar
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.chart.keys import write_key
 from companion.chart.model import Chart
 from companion.chart.transpose import signature
@@ -45,6 +46,7 @@ class Said:
     anywhere: bool | None = None
     treatment: str | None = None
     seed: int = 0
+    style: CompingStyle | None = None
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,8 @@ class DrillRequest:
     seed: int
     what: str = ""
     """In words."""
+    style: CompingStyle | None = None
+    """How the player comps, where free chords are to be like theirs."""
 
     def hands(self, number: int) -> tuple[frozenset[Part], tuple[Part, ...]]:
         """Who plays what in a round (1 = the first): the player's parts and the companion's."""
@@ -142,6 +146,7 @@ def drill_request(chart: Chart, bars: tuple[int, int], said: Said, kind: str = U
         treatment=said.treatment,
         seed=said.seed,
         what=usual.what or kind,
+        style=said.style,
     )
 
 

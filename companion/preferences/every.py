@@ -16,6 +16,7 @@ from companion.preferences.drills import DrillPreferences
 from companion.preferences.feels import FeelPreferences
 from companion.preferences.following import FollowingPreferences
 from companion.preferences.instruments import InstrumentPreferences
+from companion.preferences.like_you import LikeYouPreferences
 from companion.preferences.listening import ListeningPreferences
 from companion.preferences.order import OrderPreferences
 from companion.preferences.paper import PaperPreferences
@@ -43,6 +44,7 @@ EVERY: tuple[type[Any], ...] = (
     FeelPreferences,
     FollowingPreferences,
     InstrumentPreferences,
+    LikeYouPreferences,
     ListeningPreferences,
     OrderPreferences,
     PaperPreferences,

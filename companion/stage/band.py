@@ -396,7 +396,7 @@ class Band:
 def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool) -> PartAsked:
     """What is to be arranged. Whether the player improvises matters in the head alone, and for the chords alone."""
     player = roles(stretch, told.you, improvised=improvised and stretch.kind == "head" and part == "chords")
-    return PartAsked(stretch, part, Request(treatment=told.treatment, seed=told.seed, player=player))
+    return PartAsked(stretch, part, Request(treatment=told.treatment, seed=told.seed, player=player, style=told.style))
 
 
 def _arrange(asked: PartAsked) -> _Arranged:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.follow.shape import TempoShape
 from companion.messages import Part
 
@@ -54,3 +55,5 @@ class Settings:
     """Whether every event is followed by a report of the belief."""
     shape: TempoShape | None = None
     """How the player shaped the tune in earlier takes, where they are followed by that."""
+    style: CompingStyle | None = None
+    """How the player comps, where the companion's chords are to be like theirs."""

@@ -26,7 +26,8 @@ from companion.arrange.chords.context import (
     free_from,
 )
 from companion.arrange.chords.held import held_strikes
-from companion.arrange.chords.rhythms import CompingRhythm, fours, pushed, rhythms, taken_up, turns
+from companion.arrange.chords.liking import Liking, rhythm_liking
+from companion.arrange.chords.rhythms import CompingRhythm, fours, pushed, rhythms_for, taken_up, turns
 from companion.arrange.chords.riffs import PastBar, Riff, StruckPlaces, kept, places_of, riff, worn
 from companion.arrange.chords.room import Found, meant, room_for, strike_of
 from companion.arrange.chords.sliding import sliding_strikes
@@ -39,7 +40,9 @@ from companion.preferences.bass import BassPreferences
 from companion.preferences.comping import CompingPreferences
 
 
-def strikes(form: Form, plan: TreatmentPlan, melody: MelodyIndex, *, chorus: int, seed: int) -> list[Strike]:
+def strikes(
+    form: Form, plan: TreatmentPlan, melody: MelodyIndex, *, chorus: int, seed: int, liking: Liking | None = None
+) -> list[Strike]:
     """Moments at which chords are struck over one chorus, in order.
 
     Parameters
@@ -51,12 +54,14 @@ def strikes(form: Form, plan: TreatmentPlan, melody: MelodyIndex, *, chorus: int
         The melody that sounds meanwhile; empty behind a soloist.
     chorus, seed : int
         The same numbers give the same strikes.
+    liking : Liking, optional
+        The player's own rhythms, where they are wished for.
     """
     chords = harmonies(form)
     chance = random.Random(f"comping/{seed}/{chorus}")
     comping = preferences(CompingPreferences)
     starts = [float(h.start) for h in chords]
-    context = CompingContext(form, melody, chords, starts, float(form.length), chance, comping, _pedalled())
+    context = CompingContext(form, melody, chords, starts, float(form.length), chance, comping, _pedalled(), liking)
     share = comping.placement.lead_in
     end = form.length - (HALF if _leads_in(share, seed, chorus + 1) else 0)
     found: list[Strike] = []
@@ -174,7 +179,7 @@ def _of_a_rhythm(
     context: CompingContext, bar: BarPlan, last: float, fresh: bool, recent: Sequence[PastBar]
 ) -> tuple[str, list[Strike]]:
     """The rhythm that suits a bar best, and what of it finds room."""
-    own = rhythms(context.comping, bar.treatment.rhythms, str(context.form.metre), bar.end - bar.start)
+    own = rhythms_for(context, bar)
     pool = [*own, *(taken_up(context, bar) if bar.placement in ("gaps", "answering") else ())]
     if turns(context, bar.start):
         pool += [pushed(one) for one in own if not one.comes_early]
@@ -228,6 +233,7 @@ def _liking(
     lost = len(rhythm.hits) - len(there)
     liking = rules.kept * min(len(there), 2) - rules.lost * lost
     liking -= worn(context, places_of(rhythm.floats[n] for n, _ in there), recent)
+    liking += rhythm_liking(context.liking, context.form, [rhythm.floats[n][0] for n, _ in there])
     if rhythm.taken_up and len(there) > 1:
         liking += taste.taken_up
     for _, found in there:

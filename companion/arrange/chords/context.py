@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from companion.arrange.chords.liking import Liking
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.treatments import Treatment, TreatmentPlan
@@ -72,6 +73,8 @@ class CompingContext:
     comping: CompingPreferences
     pedalled: frozenset[str]
     """Patterns of the bass over which the pedal is down."""
+    liking: Liking | None = None
+    """The player's own rhythms, where they are wished for."""
     routes: list[Fraction] = field(default_factory=list)
     """Where the routes of sliding fourths so far began."""
     used: list[str] = field(default_factory=list)

@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 
 from companion.arrange.chords.context import HALF, Strike
 from companion.arrange.chords.own_notes import has_own_notes_alone
-from companion.arrange.chords.voicings import Voicing, clear, muddy
+from companion.arrange.chords.soundness import clear, muddy
+from companion.arrange.chords.voicings import Voicing
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
 from companion.chart.model import Form

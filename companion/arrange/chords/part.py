@@ -14,12 +14,15 @@ from fractions import Fraction
 from itertools import groupby
 
 from companion.arrange.chords.comping import strikes
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.arrange.chords.context import HALF, TINY, Strike
 from companion.arrange.chords.kept import among_kept
 from companion.arrange.chords.late import gathered, late_voices, with_late_voice
+from companion.arrange.chords.liking import OWN, Liking, is_own, liking_of
 from companion.arrange.chords.reasons import voicing_reason
 from companion.arrange.chords.sliding import landings, with_slides
-from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings, clear
+from companion.arrange.chords.soundness import clear
+from companion.arrange.chords.voicings import Voicing, candidates, choose_voicings
 from companion.arrange.holding import PedalIndex
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
@@ -29,6 +32,7 @@ from companion.messages import Hand
 from companion.music.pitch import Pitch, pitch_in_key
 from companion.preferences import preferences
 from companion.preferences.comping import CompingPreferences
+from companion.preferences.like_you import LikeYouPreferences
 from companion.preferences.voicings import VoicingPreferences
 
 MOMENT = 0.01
@@ -46,6 +50,7 @@ def chord_notes(
     seed: int = 0,
     kept: Sequence[Note] = (),
     kept_bars: Collection[int] = (),
+    style: CompingStyle | None = None,
 ) -> tuple[Note, ...]:
     """The chords of one chorus.
 
@@ -65,9 +70,12 @@ def chord_notes(
     kept, kept_bars : sequence of Note, collection of int
         Chords that stand already, and the bars in which nothing else is struck: the hand comes from them and goes to
         them. They aren't among what is given back.
+    style : CompingStyle, optional
+        How the player comps, where chords are to be like theirs.
     """
+    liking = liking_of(style, preferences(LikeYouPreferences)) if style is not None else None
     voicings, comping = preferences(VoicingPreferences), preferences(CompingPreferences)
-    meant = strikes(form, plan, above, chorus=chorus, seed=seed)
+    meant = strikes(form, plan, above, chorus=chorus, seed=seed, liking=liking)
     meant = gathered(meant, above, random.Random(f"late voices/{seed}/{chorus}"))
     struck, standing = among_kept(form, meant, plan, kept, kept_bars)
     starts, pedal = [float(n.beat) for n in below], PedalIndex(form, below)
@@ -80,7 +88,7 @@ def chord_notes(
     for n in arrivals:
         pedalled = pedal.is_down(struck[n].beat)
         struck[n], found_there = _roomiest(
-            voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled
+            voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled, liking
         )
         reached = [v for v in found_there if _left_reaches(voicings, v, below_at.get(struck[n].beat))]
         offered.append(landings(voicings, struck[n], reached, above, _under(starts, below, struck[n])))
@@ -90,7 +98,7 @@ def chord_notes(
     for n, voicing in zip(arrivals, best, strict=True):
         chosen[n] = voicing
     chosen = with_slides(voicings, comping.slides.chance, struck, chosen, above, under, chance)
-    _elsewhere(voicings, form, struck, chosen, above, lambda strike: _under(starts, below, strike))
+    _elsewhere(voicings, form, struck, chosen, above, lambda strike: _under(starts, below, strike), liking)
     for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
         if voicing is not None and strike.meant > strike.length and n not in standing:
             until = struck[n + 1].beat if n + 1 < len(struck) else form.length - HALF
@@ -107,6 +115,8 @@ def chord_notes(
             before = standing[n]
         elif voicing is not None:
             why = voicing_reason(strike, voicing, before, above)
+            if liking is not None and is_own(liking, strike.harmony, voicing.shape):
+                why = f"{why}; {OWN}"
             chord = _notes_of_voicing(form, strike, voicing, "left" if n in crossed else hand, why)
             found += with_late_voice(form, strike, chord, late[n]) if n in late else chord
             before = voicing
@@ -119,17 +129,18 @@ def _roomiest(
     above: MelodyIndex,
     under: Callable[[Strike], Sequence[int]],
     pedalled: bool,
+    liking: Liking | None,
 ) -> tuple[Strike, list[Voicing]]:
     """A strike and its voicings; shorter, where the bass's next note would leave no room for a full one."""
     bass = under(strike)
-    found = candidates(voicings, strike, above, bass, pedalled=pedalled)
+    found = candidates(voicings, strike, above, bass, pedalled=pedalled, liking=liking)
     shorter, better = strike, found
     start, long, _ = above.around(float(strike.beat))
     held = start + long > float(strike.beat) + TINY  # the same hand holds the melody: a thin chord is as good there
     while (not better or (better[0].forced and not held)) and len(bass) > 1 and shorter.length > HALF:
         shorter = replace(shorter, length=max(HALF, shorter.length - HALF))
         bass = under(shorter)
-        better = candidates(voicings, shorter, above, bass, pedalled=pedalled)
+        better = candidates(voicings, shorter, above, bass, pedalled=pedalled, liking=liking)
     return (shorter, better) if better and not better[0].forced else (strike, found)
 
 
@@ -140,6 +151,7 @@ def _elsewhere(
     chosen: list[Voicing | None],
     above: MelodyIndex,
     under: Callable[[Strike], Sequence[int]],
+    liking: Liking | None,
 ) -> None:
     """Where a bar without a melody note has no chord that can be struck at its place: another place in the bar."""
     voiced = {form.bar_at(s.beat) for s, v in zip(struck, chosen, strict=True) if v is not None and s.beat >= 0}
@@ -155,7 +167,7 @@ def _elsewhere(
         )
         until = min(end, strike.harmony.end, struck[n + 1].beat if n + 1 < len(struck) else end)
         for moved in _moved(strike, earliest, until):
-            found = candidates(voicings, moved, above, under(moved))
+            found = candidates(voicings, moved, above, under(moved), liking=liking)
             if found:
                 struck[n], chosen[n] = moved, min(found, key=lambda v: v.price)
                 voiced.add(bar)

@@ -14,6 +14,7 @@ from functools import cache, lru_cache
 from itertools import pairwise
 
 from companion.arrange.chords.context import HALF, TINY, BarPlan, CompingContext
+from companion.arrange.chords.liking import OWN, Liking
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
 from companion.chart.model import Form, MelodyNote
@@ -59,6 +60,34 @@ def rhythms(comping: CompingPreferences, name: str, metre: str, length: Fraction
             if key in source and (key != metre or length == _bar_of(metre)):
                 return tuple(_exact(one) for one in source[key])
     return (rhythm("on 1", [(Fraction(0), length * Fraction(9, 10))]),)
+
+
+LONG = 1.0
+"""Quarters: a set of rhythms whose chords all last as long, or longer, is one of long chords."""
+
+
+def rhythms_for(context: CompingContext, bar: BarPlan) -> tuple[CompingRhythm, ...]:
+    """The rhythms of a bar's set, and those of the player's that it lacks; a set of long chords takes none in."""
+    form, size = context.form, bar.end - bar.start
+    own = rhythms(context.comping, bar.treatment.rhythms, str(form.metre), size)
+    if context.liking is None or all(long >= LONG for one in own for _, long in one.floats):
+        return own
+    known = {_places(one) for one in own}
+    theirs = _players(context.liking, str(form.metre), form.feel, size)
+    return (*own, *(one for one in theirs if _places(one) not in known))
+
+
+def _places(one: CompingRhythm) -> tuple[float, ...]:
+    return tuple(at for at, _ in one.floats)
+
+
+@lru_cache(maxsize=64)
+def _players(liking: Liking, metre: str, feel: str, length: Fraction) -> tuple[CompingRhythm, ...]:
+    """The player's rhythms for a bar."""
+    used = [one for one in liking.style.in_metre(metre, feel) if one.places[-1] < length]
+    rows = [(Fraction(x).limit_denominator(24) for x in (*one.places, *one.lengths)) for one in used]
+    hits = [list(row) for row in rows]
+    return tuple(rhythm(OWN, list(zip(row[: len(row) // 2], row[len(row) // 2 :], strict=True))) for row in hits)
 
 
 def _bar_of(metre: str) -> Fraction:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from itertools import permutations
 
 from companion.arrange.chords.context import FAR, TINY, BarPlan, CompingContext, least_gap
-from companion.arrange.chords.rhythms import CompingRhythm, rhythms, taken_up
+from companion.arrange.chords.liking import rhythm_liking
+from companion.arrange.chords.rhythms import CompingRhythm, rhythms_for, taken_up
 from companion.arrange.chords.room import Found, room_for
 
 MOST_OFFERS = 9
@@ -94,6 +95,7 @@ def _offer(context: CompingContext, plans: Sequence[BarPlan], one: CompingRhythm
     taste, rules = context.comping.phrases, context.comping.placement
     places = places_of(one.floats)
     liking = rules.kept * min(len(one.hits), 2) + taste.taken_up * one.taken_up - worn(context, places, before)
+    liking += rhythm_liking(context.liking, context.form, [at for at, _ in one.floats])
     fits = tuple(len(kept(context, plan, one, -FAR)) == len(one.hits) for plan in plans)
     return _Offer(one, fits, places, liking)
 
@@ -106,8 +108,7 @@ def _goes_on(cell: Sequence[_Offer], before: Sequence[PastBar]) -> bool:
 
 def _pool(context: CompingContext, bar: BarPlan) -> list[CompingRhythm]:
     """The rhythms of the bar's set, and those that the melody has just had."""
-    own = rhythms(context.comping, bar.treatment.rhythms, str(context.form.metre), bar.end - bar.start)
-    return [*own, *(taken_up(context, bar) if bar.placement != "free" else ())]
+    return [*rhythms_for(context, bar), *(taken_up(context, bar) if bar.placement != "free" else ())]
 
 
 def places_of(hits: Iterable[tuple[float, float]]) -> StruckPlaces:

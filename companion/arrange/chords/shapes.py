@@ -17,6 +17,7 @@ from itertools import pairwise
 
 from companion.arrange.chords.own_notes import has_own_notes_alone, own_shapes
 from companion.arrange.chords.shape import Shape
+from companion.arrange.chords.soundness import form_quality
 from companion.arrange.harmony import Harmony
 from companion.music.kinds import Degree, degree
 from companion.preferences.voicings import VoicingPreferences
@@ -56,12 +57,9 @@ def shapes_of_chord(
         Families of ``voicings.toml``, the preferred first.
     """
     asked = frozenset((pc - harmony.root) % 12 for pc in sounding)
-    quality = harmony.chord.quality
     if has_own_notes_alone(harmony):
         return _own(voicings, harmony, asked, families)
-    if quality == "m":  # the tonic takes the sixth, another minor triad the seventh of the key
-        quality = "m7" if (harmony.root + 10) % 12 in harmony.scale else "m6"
-    return _shapes(voicings, quality, harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
+    return _shapes(voicings, form_quality(harmony), harmony.chord.tones, harmony.to_minor, asked & _TELLING, families)
 
 
 @lru_cache(maxsize=1024)

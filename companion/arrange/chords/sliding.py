@@ -18,7 +18,8 @@ from fractions import Fraction
 
 from companion.arrange.chords.context import HALF, BarPlan, CompingContext, Strike
 from companion.arrange.chords.shapes import Shape
-from companion.arrange.chords.voicings import Voicing, clear, muddy
+from companion.arrange.chords.soundness import clear, muddy
+from companion.arrange.chords.voicings import Voicing
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
 from companion.music.kinds import Degree

@@ -20,10 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.arrange.chords.context import TINY, Strike
+from companion.arrange.chords.liking import Liking, own_liking, with_own_shapes
 from companion.arrange.chords.shapes import Shape, ShapesOfChord, shapes_of_chord
+from companion.arrange.chords.soundness import fits_hands, muddy
 from companion.arrange.chords.top_voice import STEP, WAYS, line_costs, melody_move, ways_of
+from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
-from companion.preferences.voicings import HandLimits, Register, VoicingCosts, VoicingPreferences
+from companion.preferences.voicings import Register, VoicingCosts, VoicingPreferences
 
 NOWHERE = 1000
 """Stands in arrays of MIDI numbers for a voice that a voicing lacks."""
@@ -59,6 +62,7 @@ def candidates(
     bass: Sequence[int],
     *,
     pedalled: bool = False,
+    liking: Liking | None = None,
 ) -> list[Voicing]:
     """Voicings that may be struck: in register, above the bass without mud, below the melody without a clash.
 
@@ -72,12 +76,16 @@ def candidates(
         MIDI numbers of the bass that sound under the strike.
     pedalled : bool
         Whether the pedal is down already: it holds the melody's note, and the hand is free.
+    liking : Liking, optional
+        The player's own shapes, where they are wished for.
     """
     harmony, families = strike.harmony, strike.treatment.chords
     start, end = float(strike.beat), float(strike.beat + strike.length)
     over = melody.sounding(start, end)
     above = [n.pitch.midi for n in over]
     found_there = shapes_of_chord(voicings, harmony, frozenset(midi % 12 for midi in above), families)
+    if liking is not None:
+        found_there = with_own_shapes(liking, voicings, harmony, found_there, families)
     held = [n.pitch.midi for n in over if float(n.beat) > start - TINY or not pedalled]
     struck = [n.pitch.midi for n in over if abs(float(n.beat) - start) <= TINY]
     register = voicings.register_of_the_melody if strike.aim else voicings.register
@@ -88,6 +96,8 @@ def candidates(
     if not fits.size:
         return []
     price = _price(voicings, strike, laid, above, held) + _leaps(voicings, laid, melody, start, end, bool(held))
+    if liking is not None:
+        price = price - _liked(liking, harmony, laid)
     forced = not (laid.thinned[fits] == 0).any()
     kept = fits[_cheapest(laid.top[fits], price[fits])]
     every = laid.voicings
@@ -130,6 +140,11 @@ def _laid_out(voicings: VoicingPreferences, root: int, found: ShapesOfChord, reg
         thinned,
         np.array([len(v.midi) == 2 for v in laid], dtype=bool) & (thinned == 0),
     )
+
+
+@lru_cache(maxsize=4096)
+def _liked(liking: Liking, harmony: Harmony, laid: _LaidOut) -> NDArray[np.float64]:
+    return own_liking(liking, harmony, [voicing.shape.degrees for voicing in laid.voicings], laid.top)
 
 
 _THINNED = {"three": 1, "two": 2}
@@ -228,27 +243,6 @@ def _laid(voicings: VoicingPreferences, root: int, shape: Shape, register: Regis
             away = max(0, low - midi[0]) + max(0, midi[-1] - high)
             found.append(Voicing(shape, tuple(midi), shape.price + away * register.outside))
     return tuple(found)
-
-
-def fits_hands(hand: HandLimits, midi: Sequence[int], left: int) -> bool:
-    """Whether the lowest ``left`` notes fit one hand and the others the other."""
-    hands = midi[:left], midi[left:]
-    return all(len(held) <= hand.notes and (not held or held[-1] - held[0] <= hand.span) for held in hands)
-
-
-def muddy(voicings: VoicingPreferences, midi: Sequence[int]) -> bool:
-    """Whether two neighbours lie below the low limit of their interval."""
-    limits = voicings.low_limits
-    return any(low < limits.get(high - low, 0) for low, high in pairwise(midi))
-
-
-def clear(voicings: VoicingPreferences, midi: tuple[int, ...], sounding: Sequence[int], bass: Sequence[int]) -> bool:
-    """Nothing above the melody or a semitone or minor ninth below it; no mud against the bass, nor below it."""
-    for above in sounding:
-        if midi[-1] >= above or any(above - note in (1, 13) for note in midi):
-            return False
-    limits = voicings.low_limits
-    return all(low < midi[0] and low >= limits.get(midi[0] - low, 0) for low in bass)
 
 
 # --- the row of voicings ----------------------------------------------------------------------------------------------
