@@ -69,6 +69,21 @@ class Harmony:
         above = {(pc - self.root) % 12 for pc in self.plain}
         return {3, 7} <= above and not above & {4, 10} and (self.root + 9) % 12 in self.scale
 
+    @cached_property
+    def colours(self) -> frozenset[int]:
+        """Pitch classes that it may have in a voicing, and those of its scale that are to be avoided.
+
+        A chord over another bass, or one that wants nothing added, has its own alone. What the symbol of a dominant
+        leaves open is altered where it resolves to minor (common practice).
+        """
+        own = frozenset(self.tones)
+        if self.bass != self.root or self.chord.is_exact:
+            return own | {self.bass}
+        may = {(self.root + d.semitones) % 12 for d in self.chord.available} | {*self.scale, self.root}
+        if self.chord.quality == "7" and self.to_minor:
+            may -= {(self.root + 2) % 12, (self.root + 9) % 12}
+        return own | may
+
     def degree(self, pc: int) -> str:
         """Degree below the octave as musicians call it: '1', 'b3', '6'; 'x' when neither chord nor scale has it."""
         found = self.tones.get(pc) or self.scale.get(pc)

@@ -1,9 +1,9 @@
 """Which shapes and rhythms a player used in a take, where they chose them.
 
-A chord counts that is right where it stands (:mod:`companion.arrange.chords.soundness`): a slip, a note that rubs, a root
-doubled over the bass is nobody's habit. What a chart has note for note, and a chord over another bass than its root,
-are not the player's choice. A bar's rhythm counts where each of its chords lies on the beat or on an off-beat quaver as
-this player swings it.
+A chord counts that is right where it stands (:mod:`companion.arrange.chords.soundness`): a slip, a note that rubs, a
+root doubled over the bass is nobody's habit. What a chart has note for note, and a chord over another bass than its
+root, are not the player's choice. A bar's rhythm counts where each of its chords lies on the beat or on an off-beat
+quaver as this player swings it.
 
 Conventions: MIDI numbers; places and lengths in quarters from the bar line, written, a place below 0 before it.
 """
@@ -17,6 +17,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from companion.arrange.chords.own_notes import has_own_notes_alone
 from companion.arrange.chords.soundness import Surroundings, chord_faults, form_quality, left_hand, row
@@ -143,7 +144,7 @@ def _rhythms(
     for sweep, notes in zip(alignment.sweeps, alignment.judged, strict=True):
         for hits in _bars(form, sweep, notes, harmonies, keys).values():
             places = tuple(at for at, _ in hits)
-            if all(a < b for a, b in zip(places, places[1:], strict=False)):
+            if all(a < b for a, b in pairwise(places)):
                 found[str(form.metre), form.feel, places].append(tuple(long for _, long in hits))
     return dict(found)
 
@@ -156,29 +157,49 @@ def _bars(
     keys: Mapping[int, list[KeyPress]],
 ) -> dict[tuple[int, int], list[tuple[float, float]]]:
     """Place and length of each chord of each bar; bars in which a chord lies elsewhere, or none, are left out."""
-    timing = sweep_timing(form, sweep, notes)
-    swung = usual_place(form, timing.onsets)
-    beats, length, usual = timing.beats, float(form.length), float(form.metre.bar)
+    length, usual = float(form.length), float(form.metre.bar)
     starts = [*map(float, form.bars), length]
     found: dict[tuple[int, int], list[tuple[float, float]]] = defaultdict(list)
     odd: set[tuple[int, int]] = set()
-    chords = [chord for chord in struck_chords(notes) if not chord.written and chord.first in harmonies]
-    for chord in chords:
-        beat = beats.beat(chord.first)
-        place = _place(form, beat, swung)
-        chorus, within = divmod(place if place is not None else beat, length)
+    for one in placed_chords(form, sweep, notes):
+        if one.chord.written or one.chord.first not in harmonies:
+            continue
+        chorus, within = divmod(one.beat if one.place is None else one.place, length)
         bar = min(bisect_right(starts, within + 1e-6), len(form.bars)) - 1
         key = int(chorus), bar
-        if place is None:
+        if one.place is None:
             odd.add(key)
             continue
         at = within - starts[bar]
-        if _comes_early(form, harmonies[chord.first], within, starts, bar):
+        if _comes_early(form, harmonies[one.chord.first], within, starts, bar):
             key = (key[0], bar + 1) if bar + 1 < len(form.bars) else (key[0] + 1, 0)
             at = -0.5
-        found[key].append((round(at, 3), _held(keys, chord, beats, beat)))
+        found[key].append((round(at, 3), _held(keys, one)))
     whole = {n for n in range(len(form.bars)) if abs(starts[n + 1] - starts[n] - usual) < 1e-6}
     return {key: _until_the_next(hits) for key, hits in found.items() if key not in odd and key[1] in whole}
+
+
+@dataclass(frozen=True)
+class PlacedChord:
+    """A chord where it was struck."""
+
+    chord: TakeChord
+    beat: float
+    """As it sounded, in quarters through the choruses."""
+    place: float | None
+    """As it would be written; None where it lies on no beat and no off-beat quaver."""
+    beats: BeatMap
+
+
+def placed_chords(form: Form, sweep: Sweep, notes: Sequence[JudgedNote]) -> list[PlacedChord]:
+    """The chords of a sweep, in order, by the player's own beat and swing."""
+    timing = sweep_timing(form, sweep, notes)
+    swung = usual_place(form, timing.onsets)
+    found = []
+    for chord in struck_chords(notes):
+        beat = timing.beats.beat(chord.first)
+        found.append(PlacedChord(chord, beat, _place(form, beat, swung), timing.beats))
+    return found
 
 
 def _place(form: Form, beat: float, swung: float) -> float | None:
@@ -208,15 +229,15 @@ def _until_the_next(hits: Sequence[tuple[float, float]]) -> list[tuple[float, fl
     ]
 
 
-def _held(keys: Mapping[int, list[KeyPress]], chord: TakeChord, beats: BeatMap, beat: float) -> float:
+def _held(keys: Mapping[int, list[KeyPress]], one: PlacedChord) -> float:
     """Quarters for which a chord was held, to the half; two where that isn't known."""
     ends = [
         key.off
-        for note in chord.notes
+        for note in one.chord.notes
         for key in keys.get(note.pitch or 0, ())
         if abs(key.on - (note.seconds or 0.0)) < SAME
     ]
     if not ends:
         return 2.0
-    held = beats.beat(statistics.median(ends)) - beat
+    held = one.beats.beat(statistics.median(ends)) - one.beat
     return min(max(round(2 * held) / 2, SHORTEST), LONGEST)

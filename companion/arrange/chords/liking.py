@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.arrange.chords.comping_style import CompingStyle, liked, shape_liking
+from companion.arrange.chords.comping_style import CompingStyle, UsedShape, liked, shape_liking
 from companion.arrange.chords.own_notes import has_own_notes_alone
 from companion.arrange.chords.shape import Shape
 from companion.arrange.chords.shapes import ShapesOfChord
@@ -50,22 +50,23 @@ def liking_of(style: CompingStyle, likes: LikeYouPreferences) -> Liking:
 
 
 def own_liking(
-    liking: Liking, harmony: Harmony, rows: Sequence[tuple[Degree, ...]], tops: NDArray[np.int64]
+    liking: Liking, quality: str, rows: Sequence[tuple[Degree, ...]], tops: NDArray[np.int64]
 ) -> NDArray[np.float64]:
     """What is taken off the price of each voicing.
 
     Parameters
     ----------
     liking : Liking
-    harmony : Harmony
+    quality : str
+        The kind of chord (:func:`~companion.arrange.chords.soundness.form_quality`).
     rows : sequence of tuple of Degree
         The degrees of each, from the lowest note up.
     tops : array of int
         MIDI numbers of their top notes.
     """
-    used = liking.style.of_kind(form_quality(harmony))
+    used = liking.style.of_kind(quality)
     found = np.zeros(len(rows))
-    if used and not has_own_notes_alone(harmony):
+    if used:
         likes = liking.likes.shapes
         for n, row in enumerate(rows):
             if ways := shape_liking(likes, used, row):
@@ -73,29 +74,32 @@ def own_liking(
     return found
 
 
-@lru_cache(maxsize=1024)
 def with_own_shapes(
-    liking: Liking,
-    voicings: VoicingPreferences,
-    harmony: Harmony,
-    found: ShapesOfChord,
-    families: tuple[str, ...],
+    liking: Liking, voicings: VoicingPreferences, harmony: Harmony, found: ShapesOfChord, families: tuple[str, ...]
 ) -> ShapesOfChord:
     """The shapes of a chord with those of the player's that aren't among them, where the chord may have their notes.
 
     Where the melody or a resolution asks for another colour, nothing is added.
     """
-    if has_own_notes_alone(harmony) or any(shape.why for shape in found.every):
+    used = liking.style.of_kind(form_quality(harmony))
+    if not used or has_own_notes_alone(harmony) or any(shape.why for shape in found.every):
         return found
     there = {shape.degrees for shape in found.every}
+    may = tuple(one for one in used if one.row not in there and all(may_have(harmony, tone) for tone in one.row))
+    return _with(voicings, found, may, families) if may else found
+
+
+@lru_cache(maxsize=1024)
+def _with(
+    voicings: VoicingPreferences, found: ShapesOfChord, used: tuple[UsedShape, ...], families: tuple[str, ...]
+) -> ShapesOfChord:
+    """Shapes with some of the player's, as far as the treatment wants such: the same object for the same."""
     added = []
-    for used in liking.style.of_kind(form_quality(harmony)):
-        row = used.row
-        family = _family(row, used.left, families)
-        if row not in there and family and all(may_have(harmony, one) for one in row):
+    for one in used:
+        if family := _family(one.row, one.left, families):
             rank = families.index(family) if family in families else 0
             price = voicings.costs.family * rank + voicings.costs.inversion
-            added.append(Shape({3: "three", 2: "two"}.get(len(row), family), OWN, row, used.left, price))
+            added.append(Shape({3: "three", 2: "two"}.get(len(one.row), family), OWN, one.row, one.left, price))
     return ShapesOfChord((*found.every, *added)) if added else found
 
 

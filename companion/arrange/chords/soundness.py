@@ -27,7 +27,8 @@ the bass; two colours that exclude each other; a clash with melody or bass; a no
 too low for its interval; more than the hands hold; no chord at all."""
 RUBS = (1, 13)
 """Semitones above a note at which another rubs: a semitone, a minor ninth."""
-_ROOT_ALLOWED = ("m7b5", "dim7", "power", "other")
+ROOT_ALLOWED = ("m7b5", "dim7", "power", "other")
+"""Kinds of chord that a hand plays with the root, too."""
 _DOMINANTS = ("7", "7alt", "7sus", "aug")
 _MAJORS = ("maj7", "6", "maj")
 _OVER_DOMINANTS = {1: "b9", 2: "9", 3: "#9", 5: "11", 6: "#11", 8: "b13", 9: "13"}
@@ -125,7 +126,7 @@ def chord_faults(
     if not notes:
         return [ChordFault("alone")]
     found = _of_notes(harmony, notes, around)
-    if not found and not is_form(voicings, form_quality(harmony), _semitones(harmony, notes)):
+    if not found and not is_form(voicings, form_quality(harmony), semitones(harmony, notes)):
         found = _of_the_whole(harmony, notes, around)
     found += _around(harmony, notes, around)
     if left_hand(voicings.hand, notes) is None:
@@ -137,7 +138,7 @@ def chord_faults(
     return found
 
 
-def _semitones(harmony: Harmony, notes: Sequence[int]) -> tuple[int, ...]:
+def semitones(harmony: Harmony, notes: Sequence[int]) -> tuple[int, ...]:
     """Semitones above the root, 0-11, each once."""
     return tuple(dict.fromkeys((note - harmony.root) % 12 for note in notes))
 
@@ -145,23 +146,12 @@ def _semitones(harmony: Harmony, notes: Sequence[int]) -> tuple[int, ...]:
 def may_have(harmony: Harmony, tone: Degree) -> bool:
     """Whether a chord may have a degree: its own, one of its scale that doesn't clash, or a colour that is free."""
     pc = (harmony.root + tone.semitones) % 12
-    return pc in _colours(harmony) and pc not in harmony.avoid
-
-
-def _colours(harmony: Harmony) -> frozenset[int]:
-    """Pitch classes that a chord may have, those to be avoided among them."""
-    own = frozenset(harmony.tones)
-    if has_own_notes_alone(harmony):
-        return own | {harmony.bass}
-    may = {(harmony.root + d.semitones) % 12 for d in harmony.chord.available} | {*harmony.scale, harmony.root}
-    if harmony.chord.quality == "7" and harmony.to_minor:  # what its symbol leaves open is altered
-        may -= {(harmony.root + 2) % 12, (harmony.root + 9) % 12}
-    return own | may
+    return pc in harmony.colours and pc not in harmony.avoid
 
 
 def _of_notes(harmony: Harmony, notes: Sequence[int], around: Surroundings) -> list[ChordFault]:
     """Notes that the chord can't have, each by itself and against another."""
-    may = _colours(harmony)
+    may = harmony.colours
     if has_own_notes_alone(harmony):
         outside = tuple(note for note in notes if note % 12 not in may)
         return [ChordFault("wrong", outside)] if outside else []
@@ -195,7 +185,7 @@ def _of_the_whole(harmony: Harmony, notes: Sequence[int], around: Surroundings) 
         if not _stands_for(harmony, pc, had) and not _gives_way(harmony, pc, around)
     ]
     root = tuple(n for n in notes if n % 12 == harmony.root)
-    if root and around.bass and harmony.chord.quality not in _ROOT_ALLOWED:
+    if root and around.bass and harmony.chord.quality not in ROOT_ALLOWED:
         found.append(ChordFault("root", root))
     return found
 

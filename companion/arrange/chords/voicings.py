@@ -21,10 +21,10 @@ from numpy.typing import NDArray
 
 from companion.arrange.chords.context import TINY, Strike
 from companion.arrange.chords.liking import Liking, own_liking, with_own_shapes
+from companion.arrange.chords.own_notes import has_own_notes_alone
 from companion.arrange.chords.shapes import Shape, ShapesOfChord, shapes_of_chord
-from companion.arrange.chords.soundness import fits_hands, muddy
+from companion.arrange.chords.soundness import fits_hands, form_quality, muddy
 from companion.arrange.chords.top_voice import STEP, WAYS, line_costs, melody_move, ways_of
-from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
 from companion.preferences.voicings import Register, VoicingCosts, VoicingPreferences
 
@@ -96,8 +96,8 @@ def candidates(
     if not fits.size:
         return []
     price = _price(voicings, strike, laid, above, held) + _leaps(voicings, laid, melody, start, end, bool(held))
-    if liking is not None:
-        price = price - _liked(liking, harmony, laid)
+    if liking is not None and not has_own_notes_alone(harmony):
+        price = price - _liked(liking, form_quality(harmony), laid)
     forced = not (laid.thinned[fits] == 0).any()
     kept = fits[_cheapest(laid.top[fits], price[fits])]
     every = laid.voicings
@@ -143,8 +143,8 @@ def _laid_out(voicings: VoicingPreferences, root: int, found: ShapesOfChord, reg
 
 
 @lru_cache(maxsize=4096)
-def _liked(liking: Liking, harmony: Harmony, laid: _LaidOut) -> NDArray[np.float64]:
-    return own_liking(liking, harmony, [voicing.shape.degrees for voicing in laid.voicings], laid.top)
+def _liked(liking: Liking, quality: str, laid: _LaidOut) -> NDArray[np.float64]:
+    return own_liking(liking, quality, [voicing.shape.degrees for voicing in laid.voicings], laid.top)
 
 
 _THINNED = {"three": 1, "two": 2}
