@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, numbered, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, command, take_part, your_parts
+from companion.cli.words import CHART, bar_range, command, take_part, your_parts
 from companion.errors import UseError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from companion.chart.model import Chart
+    from companion.engrave.sheet import Sheet
     from companion.messages import Heard
     from companion.practice.review import Review
     from companion.stage.settings import Settings
@@ -33,6 +34,7 @@ def add_review(commands: Any) -> None:
         companion review
         companion review last --json last.json
         companion review last --out last.svg
+        companion review last --revoice 5-8 --out bars.pdf
         companion review ferry-without-lights tonight.mid --you melody,chords
         """,
     )
@@ -60,6 +62,13 @@ def add_review(commands: Any) -> None:
         help="draw it: your notes over the written ones, findings at their bars, timing below. Of several times "
         "through each is drawn, as FILE-1.svg, FILE-2.svg and so on",
     )
+    parser.add_argument(
+        "--revoice",
+        type=bar_range,
+        metavar="FIRST-LAST",
+        help="instead, say how your chords in these bars would be right and lie near each other with the fewest notes "
+        "changed; with --out on the staff, as .svg or .pdf",
+    )
     parser.add_argument("--json", type=Path, metavar="FILE", help="write notes, bars, moves and findings as JSON")
     force_word(parser)
 
@@ -70,6 +79,8 @@ def _review(args: argparse.Namespace) -> int:
     from companion.practice.review import review
     from companion.practice.review_table import review_table
 
+    if args.revoice:
+        return _revoiced(args)
     if args.out and args.out.suffix.lower() != ".svg":
         raise UseError("that suffix can't be drawn", file=str(args.out), mend="end it with .svg")
     chart, settings, heard, end, title, sources = _performed(args)
@@ -83,6 +94,47 @@ def _review(args: argparse.Namespace) -> int:
     if args.out:
         _draw(args.out, _pictures(chart, settings, found, title), sources, force=args.force)
     return 0
+
+
+def _revoiced(args: argparse.Namespace) -> int:
+    from companion.practice.alignment import align
+    from companion.practice.revoiced import passage_lines, passage_sheet, revoiced_passage
+    from companion.stage.take import read_take
+    from companion.stage.take_names import take_folder
+
+    if args.json:
+        raise UseError("--json is the review's", mend="leave out --json or --revoice")
+    if args.out and args.out.suffix.lower() not in (".svg", ".pdf"):
+        raise UseError("that suffix can't be engraved", file=str(args.out), mend="end it with .svg or .pdf")
+    chart, settings, heard, end, _, sources = _performed(args)
+    check_outputs([args.out], sources)
+    folder = None if args.performance else take_folder(args.what)
+    ours = read_take(folder).sounded() if folder else []
+    parts = settings.parts if folder else ()
+    form = chart.unfold()
+    with Progress("looking through it"):
+        laid = align(chart, settings, heard, end)
+    found = revoiced_passage(form, laid, args.revoice, settings.you, ours, parts)
+    print(*passage_lines(form, found), sep="\n")
+    if args.out:
+        _engrave(args, passage_sheet(chart, found, settings.you), sources)
+    return 0
+
+
+def _engrave(args: argparse.Namespace, sheet: Sheet, sources: list[Path]) -> None:
+    """Write a sheet as pages or as a PDF."""
+    from companion.engrave.page import pages, pdf
+
+    with Progress("engraving") as progress:
+        svgs = pages(sheet, progress=progress.show)
+    names = [args.out] if args.out.suffix.lower() == ".pdf" else numbered(args.out, len(svgs))
+    check_outputs(names, sources)
+    if args.out.suffix.lower() == ".pdf":
+        write(args.out, pdf(svgs, sheet.title), force=args.force)
+    else:
+        for name, svg in zip(names, svgs, strict=True):
+            write(name, svg, force=args.force)
+    print(f"{', '.join(map(str, names))}: as you played it, and with the fewest changes")
 
 
 def _name(args: argparse.Namespace) -> str:

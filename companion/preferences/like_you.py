@@ -81,6 +81,12 @@ class RevoicingRules:
     """A voice, on average, on the way to another chord."""
     joined: Quarters
     """Between two chords, up to which that is asked."""
+    mended: ASemitone
+    """A voice, on average, where it was more and is mended."""
+
+    def __post_init__(self) -> None:
+        if self.mended > self.smooth:
+            raise ValueError("mended is smooth at most")
 
 
 @config("like-you")

@@ -27,6 +27,7 @@ from companion.arrange.chords.soundness import (
     chord_faults,
     form_quality,
     is_form,
+    left_hand,
     may_have,
     row,
     semitones,
@@ -46,10 +47,9 @@ MOST_WAYS = 160
 THROWN, CHANGED = 1e6, 1e3
 """Costs of a hand that is thrown, or a chord that stays wrong, and of a changed note: each outweighs what follows."""
 NO_FORM, OTHER_SIZE, STRANGE = 4.0, 8.0, 4.0
-"""In the prices of ``voicings.toml``: a changed chord that is no form of the handbooks; a note more or fewer; a new note
-from outside the scale of the place."""
+"""In the prices of ``voicings.toml``: a changed chord that is no form of the handbooks; a note more or fewer; a new
+note from outside the scale of the place."""
 _FOURTHS = (4, 5, 6)
-_NONE = 1000
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ def revoice(voicings: VoicingPreferences, rules: RevoicingRules, chords: Sequenc
         more = [found[n].deepen() for n in range(len(chords)) if any(thrown[max(0, n - 1) : n + 1])]
         if not any(more):
             break
-    before = _thrown(rules, chords, [chord.midi for chord in chords])
+    before = [is_thrown(rules, a, a.midi, b, b.midi) for a, b in pairwise(chords)]
     return [
         Revoiced(
             chord,
@@ -143,9 +143,9 @@ def _cheapest_row(
 
 
 def _thrown(rules: RevoicingRules, chords: Sequence[ChordPlayed], ways: Sequence[tuple[int, ...]]) -> list[bool]:
-    """From which chords on the hand is thrown to the next."""
+    """From which chords on the hand goes farther than it may to the next."""
     return [
-        is_thrown(rules, a, before, b, after)
+        _is_asked(rules, a, b) and _is_far(before, after, _limit(rules, a, b))
         for (a, b), (before, after) in zip(pairwise(chords), pairwise(ways), strict=True)
     ]
 
@@ -184,16 +184,19 @@ class _Ways:
 def ways_of(voicings: VoicingPreferences, chord: ChordPlayed, many: int) -> list[tuple[int, ...]]:
     """Every right chord that has so many of its notes changed.
 
-    No note is added that it has already, nor its root; it gets more notes than it had only where one is missing.
+    No note is added that it has already, nor its root. It gets more notes than it had only where one is missing, and
+    fewer only where something is wrong with it; where nothing is, it is turned over: the same notes in other octaves,
+    in a form of the handbooks. What one hand took stays in one hand.
     """
-    lacks = any(fault.kind == "incomplete" for fault in chord_faults(voicings, chord.harmony, chord.midi, chord.around))
+    faults = chord_faults(voicings, chord.harmony, chord.midi, chord.around)
+    lacks = any(fault.kind == "incomplete" for fault in faults)
     own = tuple(sorted(set(chord.midi)))
     pool = [note for note in _pool(voicings, chord) if note not in own]
     kept = _staying(chord)
     found = []
     for left in range(max(0, len(own) - many), len(kept) + 1):
         gone = len(own) - left
-        for added in range(min(many, gone + lacks) + 1):
+        for added in range(0 if faults else gone, min(many, gone + lacks) + 1):
             if max(gone, added) != many or not left + added:
                 continue
             for stay in combinations(kept, left):
@@ -201,14 +204,28 @@ def ways_of(voicings: VoicingPreferences, chord: ChordPlayed, many: int) -> list
                 fresh = [note for note in pool if note % 12 not in classes]
                 for new in combinations(fresh, added):
                     way = tuple(sorted((*stay, *new)))
-                    if len({note % 12 for note in new}) == added and is_right(voicings, chord, way):
+                    usual = faults or not many or _is_turned_over(voicings, chord, way)
+                    if len({note % 12 for note in new}) == added and usual and _fits(voicings, chord, way):
                         found.append(way)
     return found
+
+
+def _is_turned_over(voicings: VoicingPreferences, chord: ChordPlayed, way: tuple[int, ...]) -> bool:
+    return {note % 12 for note in way} == {note % 12 for note in chord.midi} and _is_form(voicings, chord, way)
+
+
+def _fits(voicings: VoicingPreferences, chord: ChordPlayed, way: tuple[int, ...]) -> bool:
+    one_hand = left_hand(voicings.hand, chord.midi) == 0
+    return not (one_hand and left_hand(voicings.hand, way)) and is_right(voicings, chord, way)
 
 
 def is_right(voicings: VoicingPreferences, chord: ChordPlayed, way: tuple[int, ...]) -> bool:
     """Whether nothing is wrong with a chord where it stands."""
     return not chord_faults(voicings, chord.harmony, way, chord.around)
+
+
+def _is_form(voicings: VoicingPreferences, chord: ChordPlayed, way: tuple[int, ...]) -> bool:
+    return is_form(voicings, form_quality(chord.harmony), semitones(chord.harmony, way))
 
 
 def _staying(chord: ChordPlayed) -> list[int]:
@@ -249,7 +266,7 @@ def _price(voicings: VoicingPreferences, chord: ChordPlayed, way: tuple[int, ...
     many = changes(chord.midi, way)
     gone, new = {*chord.midi} - {*way}, {*way} - {*chord.midi}
     moved = sum(min((abs(note - old) for old in gone), default=2) for note in new)
-    form = is_form(voicings, form_quality(chord.harmony), semitones(chord.harmony, way))
+    form = _is_form(voicings, chord, way)
     low, high = voicings.register.centre
     outside = voicings.register.outside * (max(0, low - way[0]) + max(0, way[-1] - high))
     size = OTHER_SIZE * abs(len(way) - len(set(chord.midi)))
@@ -271,8 +288,13 @@ def _steps(
     price = costs.move * 4 * moved + costs.jump * 4 * np.maximum(moved - 2, 0)
     if _is_asked(rules, *pair):
         exempt = np.array([_in_fourths(way) for way in before])[:, None] & np.array([_in_fourths(way) for way in after])
-        price = price + THROWN * ((moved > rules.smooth) & ~exempt)
+        price = price + THROWN * ((moved > _limit(rules, *pair)) & ~exempt)
     return np.asarray(price)
+
+
+def _limit(rules: RevoicingRules, a: ChordPlayed, b: ChordPlayed) -> float:
+    """Semitones a voice, on average, by which the hand may move: fewer where it was thrown, so that that is mended."""
+    return rules.mended if is_thrown(rules, a, a.midi, b, b.midi) else rules.smooth
 
 
 def _is_asked(rules: RevoicingRules, a: ChordPlayed, b: ChordPlayed) -> bool:
@@ -284,8 +306,12 @@ def is_thrown(
     rules: RevoicingRules, a: ChordPlayed, before: tuple[int, ...], b: ChordPlayed, after: tuple[int, ...]
 ) -> bool:
     """Whether the hand is thrown from a chord to the next; fourths may move in parallel."""
-    far = float(mean_moves([before], [after])[0, 0]) > rules.smooth
-    return _is_asked(rules, a, b) and far and not (_in_fourths(before) and _in_fourths(after))
+    return _is_asked(rules, a, b) and _is_far(before, after, rules.smooth)
+
+
+def _is_far(before: tuple[int, ...], after: tuple[int, ...], limit: float) -> bool:
+    far = float(mean_moves([before], [after])[0, 0]) > limit
+    return far and not (_in_fourths(before) and _in_fourths(after))
 
 
 def _in_fourths(way: Sequence[int]) -> bool:
@@ -293,12 +319,27 @@ def _in_fourths(way: Sequence[int]) -> bool:
 
 
 def mean_moves(before: Sequence[tuple[int, ...]], after: Sequence[tuple[int, ...]]) -> NDArray[np.float64]:
-    """Semitones that a voice moves on average, [before, after]: in order where there are as many, else to the nearest."""
-    wide = max(len(way) for way in (*before, *after))
-    a, b = (np.array([way + (_NONE,) * (wide - len(way)) for way in ways]) for ways in (before, after))
-    apart = np.abs(b[None, :, :, None] - a[:, None, None, :])
-    real = b < _NONE
-    sizes_a, sizes_b = (a < _NONE).sum(axis=1), real.sum(axis=1)
-    nearest = np.where(real[None], apart.min(axis=3), 0).sum(axis=2) / sizes_b[None]
-    in_order = np.where(real[None], np.diagonal(apart, axis1=2, axis2=3), 0).sum(axis=2) / sizes_b[None]
-    return np.where(sizes_a[:, None] == sizes_b[None], in_order, nearest)
+    """Semitones that a voice moves on average, [before, after]: in order, and where one has more, without these."""
+    found = np.zeros((len(before), len(after)))
+    for rows, few in _by_size(before).items():
+        for columns, many in _by_size(after).items():
+            found[np.ix_(few[0], many[0])] = _in_order(few[1], many[1], min(rows, columns))
+    return found
+
+
+def _by_size(ways: Sequence[tuple[int, ...]]) -> dict[int, tuple[list[int], NDArray[np.int64]]]:
+    """The candidates of each number of notes: their indices, and their notes."""
+    found: dict[int, list[int]] = {}
+    for n, way in enumerate(ways):
+        found.setdefault(len(way), []).append(n)
+    return {size: (places, np.array([ways[n] for n in places], dtype=np.int64)) for size, places in found.items()}
+
+
+def _in_order(a: NDArray[np.int64], b: NDArray[np.int64], voices: int) -> NDArray[np.float64]:
+    """The least mean movement of so many voices that keep their order."""
+    found = np.full((len(a), len(b)), np.inf)
+    for some in combinations(range(a.shape[1]), voices):
+        for others in combinations(range(b.shape[1]), voices):
+            moved = np.abs(a[:, None, list(some)] - b[None, :, list(others)]).mean(axis=2)
+            np.minimum(found, moved, out=found)
+    return found
