@@ -191,7 +191,12 @@ def _of_the_whole(harmony: Harmony, notes: Sequence[int], around: Surroundings) 
 
 
 def _stands_for(harmony: Harmony, guide: int, had: set[int]) -> bool:
-    """Whether a sixth stands for the seventh, or a seventh for the sixth, of a chord that isn't a dominant."""
+    """Whether a sixth stands for the seventh, or a seventh for the sixth, of a chord that isn't a dominant.
+
+    Of a diminished chord any note may be raised by a tone.
+    """
+    if harmony.chord.quality == "dim7":
+        return (guide + 2) % 12 in had
     if harmony.chord.quality not in ("maj7", "6", "maj", "m6", "m", "mmaj7"):
         return False
     sevenths = {(harmony.root + above) % 12 for above in (9, 11)}

@@ -1,0 +1,170 @@
+"""Chords revoiced with the fewest changes: against every way there is in small cases, and as a teacher would have it.
+
+Source of what is right: Levine, The Jazz Piano Book, 1989 (from memory), and common practice.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from functools import cache
+from itertools import combinations, pairwise, product
+
+import pytest
+
+from companion.arrange.chords.revoicing import (
+    ChordPlayed,
+    changes,
+    is_right,
+    is_thrown,
+    mean_moves,
+    revoice,
+)
+from companion.arrange.chords.soundness import Surroundings
+from companion.arrange.harmony import Harmony, harmonies
+from companion.chart.toml.read import parse_toml
+from companion.preferences import preferences
+from companion.preferences.like_you import LikeYouPreferences
+from companion.preferences.voicings import VoicingPreferences
+
+VOICINGS = preferences(VoicingPreferences)
+RULES = preferences(LikeYouPreferences).revoicing
+
+
+@cache
+def row_of(bars: str, key: str = "C major") -> tuple[Harmony, ...]:
+    text = f'format = 1\ntitle = "t"\nkey = "{key}"\nform = "A"\n[section.A]\nchords = "| {bars} |"\n'
+    return harmonies(parse_toml(text).unfold())
+
+
+def struck(bars: str, *midi: Sequence[int], bass: Sequence[int] = (), melody: Sequence[int] = ()) -> list[ChordPlayed]:
+    """A chord a bar; ``bass`` and ``melody`` have a note for each, 0 for none."""
+    found = []
+    for n, (harmony, notes) in enumerate(zip(row_of(bars), midi, strict=False)):
+        under = (bass[n],) if n < len(bass) and bass[n] else ()
+        over = (melody[n],) if n < len(melody) and melody[n] else ()
+        found.append(ChordPlayed(harmony, tuple(notes), 4.0 * n, Surroundings(over, under)))
+    return found
+
+
+def revoiced(chords: Sequence[ChordPlayed]) -> list[tuple[int, ...]]:
+    return [one.midi for one in revoice(VOICINGS, RULES, chords)]
+
+
+II_V_I = "Dm7 | G7 | Cmaj7 | Cmaj7"
+
+
+def test_what_is_right_stays_as_it_was_played() -> None:
+    still = [(53, 57, 60, 64), (53, 57, 59, 64), (52, 55, 59, 62)]
+    assert revoiced(struck(II_V_I, *still)) == still
+
+
+def test_one_wrong_note_is_one_change() -> None:
+    found = revoice(VOICINGS, RULES, struck(II_V_I, (53, 57, 60, 64), (53, 57, 59, 66), (52, 55, 59, 62)))
+    assert [one.changes for one in found] == [0, 1, 0]
+    assert found[1].midi == (53, 57, 59, 64)  # E instead of F sharp
+    assert [fault.kind for fault in found[1].faults] == ["wrong"]
+
+
+def test_the_fourth_over_a_major_seventh_becomes_the_third() -> None:
+    assert revoiced(struck("Cmaj7 | G7 | Dm7 | Dm7", (53, 55, 59, 62))) == [(52, 55, 59, 62)]
+
+
+def test_natural_tensions_of_an_altered_dominant_are_lowered() -> None:
+    assert revoiced(struck("G7alt | Cm6 | Cm6 | Cm6", (53, 57, 59, 64))) == [(53, 56, 59, 63)]
+
+
+def test_a_root_doubled_over_the_bass_gives_way_and_the_rest_stays() -> None:
+    (one,) = revoice(VOICINGS, RULES, struck("Dm7 | G7 | Cmaj7 | Cmaj7", (50, 53, 57, 60), bass=(38,)))
+    assert one.changes == 1 and set(one.midi) > {53, 57, 60} and 50 not in one.midi
+
+
+def test_from_the_third_again_and_again_is_turned_over_so_that_the_hand_keeps_still() -> None:
+    """The same notes: ii from the third, V from the seventh, I from the third (Levine)."""
+    found = revoice(VOICINGS, RULES, struck(II_V_I, (53, 57, 60, 64), (59, 64, 65, 69), (52, 55, 59, 62)))
+    assert [one.midi for one in found] == [(53, 57, 60, 64), (53, 57, 59, 64), (52, 55, 59, 62)]
+    assert all(one.thrown and not one.faults for one in found)
+
+
+def test_a_hand_that_had_time_to_move_may_be_elsewhere() -> None:
+    chords = struck(II_V_I, (53, 57, 60, 64), (59, 64, 65, 69))
+    later = ChordPlayed(chords[1].harmony, chords[1].midi, 12.0)
+    assert revoiced([chords[0], later]) == [chords[0].midi, later.midi]
+
+
+def test_fourths_may_move_in_parallel() -> None:
+    row = struck("Em7 | Am7 | Dm7 | Dm7", (52, 57, 62), (57, 62, 67), (50, 55, 60))
+    assert revoiced(row) == [one.midi for one in row]
+
+
+def test_nothing_is_put_against_the_melody_or_under_the_bass() -> None:
+    chords = struck("Dm7 | G7 | Cmaj7 | Cmaj7", (57, 60, 64, 65), (53, 59, 64, 69), bass=(50, 43), melody=(65, 67))
+    for one in revoice(VOICINGS, RULES, chords):
+        assert is_right(VOICINGS, one.played, one.midi)
+        assert one.midi[-1] < one.played.around.melody[0] and one.midi[0] > one.played.around.bass[0]
+
+
+def test_one_hand_stays_one_hand() -> None:
+    (one,) = revoice(VOICINGS, RULES, struck("Dm7 | G7 | Cmaj7 | Cmaj7", (53, 57, 61, 64)))
+    assert one.midi[-1] - one.midi[0] <= VOICINGS.hand.span
+
+
+def test_where_nothing_right_can_be_struck_the_chord_stays_and_says_why() -> None:
+    (one,) = revoice(VOICINGS, RULES, struck("Dm7 | G7 | Cmaj7 | Cmaj7", (60, 61), bass=(59,), melody=(62,)))
+    assert one.midi == (60, 61) and one.faults
+
+
+def test_nothing_played_is_nothing_revoiced() -> None:
+    assert revoice(VOICINGS, RULES, []) == []
+
+
+def test_movement_is_that_of_the_voices_in_order() -> None:
+    moved = mean_moves([(53, 57, 60, 64)], [(53, 57, 59, 64), (59, 64, 65, 69), (59, 64, 65)])
+    assert moved[0].tolist() == [0.25, 5.75, pytest.approx(8 / 3, abs=0.4)]
+
+
+# Against every way that there is
+
+
+def every_way(chord: ChordPlayed) -> list[tuple[int, ...]]:
+    """All chords of as many notes, or one fewer, in reach of the hand, that are right; the played one with them."""
+    low, high = min(chord.midi) - 7, max(chord.midi) + 7
+    sizes = {len(chord.midi), len(chord.midi) - 1} - {0}
+    notes = [*range(max(low, 41), high + 1)]
+    return [
+        way
+        for size in sizes
+        for way in combinations(notes, size)
+        if way[-1] - way[0] <= VOICINGS.hand.span and is_right(VOICINGS, chord, way)
+    ]
+
+
+BROKEN = ((53, 57, 61), (56, 60, 64), (52, 57, 60), (55, 59, 62), (54, 58, 61))
+"""Three notes each, some of them no chord at all."""
+
+
+@pytest.mark.parametrize("midi", BROKEN)
+@pytest.mark.parametrize("symbol", ["Dm7", "G7"])
+def test_no_way_at_all_has_fewer_changes(symbol: str, midi: tuple[int, ...]) -> None:
+    (chord,) = struck(f"{symbol} | % | % | %", midi)
+    found = revoice(VOICINGS, RULES, [chord])[0]
+    assert is_right(VOICINGS, chord, found.midi)
+    assert found.changes == min(changes(midi, way) for way in every_way(chord))
+
+
+def test_no_pair_of_ways_in_which_the_hand_keeps_still_has_fewer_changes() -> None:
+    dice = random.Random(4)
+    for _ in range(3):
+        played = [tuple(sorted(dice.sample(range(52, 66), 3))) for _ in range(2)]
+        chords = struck("Dm7 | G7 | % | %", *played)
+        found = revoice(VOICINGS, RULES, chords)
+        limit = RULES.mended if is_thrown(RULES, chords[0], played[0], chords[1], played[1]) else RULES.smooth
+        ways = [every_way(chord) for chord in chords]
+        near = mean_moves(*ways) <= limit
+        least = min(
+            changes(played[0], a) + changes(played[1], b)
+            for (m, a), (n, b) in product(enumerate(ways[0]), enumerate(ways[1]))
+            if near[m, n]
+        )
+        assert sum(one.changes for one in found) == least
+        assert not any(is_thrown(RULES, a.played, a.midi, b.played, b.midi) for a, b in pairwise(found))
