@@ -45,8 +45,16 @@ def test_a_style_comes_back_from_a_file_as_it_was() -> None:
 
 @pytest.mark.parametrize(
     "changed",
-    [{"degrees": "b3 five"}, {"degrees": ""}, {"worth": 1.5}, {"worth": float("nan")}, {"low": 80}, {"high": 128}, {"left": -1}],
-)  # fmt: skip
+    [
+        {"degrees": "b3 five"},
+        {"degrees": ""},
+        {"worth": 1.5},
+        {"worth": float("nan")},
+        {"low": 80},
+        {"high": 128},
+        {"left": -1},
+    ],
+)
 def test_a_shape_that_can_not_be_is_refused(changed: dict[str, object]) -> None:
     with pytest.raises(ValueError):
         from_table(UsedShape, asdict(THIRD) | changed)

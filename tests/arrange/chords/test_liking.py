@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from companion.arrange.audit.chords import voicing_figures
 from companion.arrange.chords.comping_style import CompingStyle, UsedRhythm, UsedShape, places
@@ -125,7 +125,7 @@ def bars(form: Form, found: Sequence[Sequence[Note]]) -> list[tuple[float, ...]]
     for n, chord in enumerate(found):
         beat = chord[0].beat
         if beat >= 0:
-            chorus = sum(a[0].beat > b[0].beat for a, b in zip(found[:n], found[1 : n + 1], strict=False))
+            chorus = sum(a[0].beat > b[0].beat for a, b in pairwise(found[: n + 1]))
             bar = form.bar_at(beat)
             by_bar.setdefault(100 * chorus + bar, []).append(float(beat - form.bars[bar - 1]))
     return [tuple(at) for at in by_bar.values()]

@@ -78,15 +78,8 @@ def test_a_dominant_that_resolves_to_minor_has_no_natural_ninth_and_thirteenth()
 
 
 def test_degrees_are_named_as_in_a_voicing() -> None:
-    assert [str(one) for one in row(harmony("G7"), (53, 56, 58, 59, 61, 63, 64))] == [
-        "b7",
-        "b9",
-        "#9",
-        "3",
-        "#11",
-        "b13",
-        "13",
-    ]
+    said = " ".join(map(str, row(harmony("G7"), (53, 56, 58, 59, 61, 63, 64))))
+    assert said == "b7 b9 #9 3 #11 b13 13"
     assert str(degree_above(harmony("Dm7"), 64)) == "9" and str(degree_above(harmony("Dm7"), 67)) == "11"
 
 
