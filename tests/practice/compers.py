@@ -69,27 +69,18 @@ def comped(
     return sorted(heard, key=lambda one: (one.seconds, one.status))
 
 
-def keep(
-    data: Path,
-    name: str,
-    chart: Chart,
-    heard: Sequence[Heard],
-    *,
-    you: Sequence[str] = ("chords",),
-    tempo: float = 120.0,
-) -> Path:
-    """A take of what was played, counted in, in the folder for user data."""
-    settings = Settings(you=frozenset(you), parts=("bass",), tempo=tempo, start=START)  # type: ignore[arg-type]
+def keep(data: Path, name: str, chart: Chart, heard: Sequence[Heard], settings: Settings | None = None) -> Path:
+    """A take of what was played in the folder for user data; of chords that were counted in, unless it is said."""
+    usual = Settings(you=frozenset({"chords"}), parts=("bass",), tempo=120.0, start=START)
     folder = data / "takes" / name
     folder.mkdir(parents=True)
-    day = name[:10]
     head = {
         "format": FORMAT,
         "companion": "0",
         "title": chart.title,
-        "started": f"{day}T20:00:00+00:00",
+        "started": f"{name[:10]}T20:00:00+00:00",
         "chart": {"source": None, "toml": write_toml(chart)},
-        "settings": settings_table(settings),
+        "settings": settings_table(settings or usual),
     }
     files = TakeFiles()
     files.add(Beat(START, 0.0, 1.0))
