@@ -17,9 +17,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from companion.music.kinds import Degree, degrees
-from companion.preferences.like_you import ShapeLikings
+
+if TYPE_CHECKING:
+    from companion.preferences.like_you import ShapeLikings
 
 MOST_NOTES, MOST_HITS = 10, 16
 FARTHEST = 64.0
