@@ -13,7 +13,6 @@ from companion.music.meter import parse_metre
 from companion.music.pitch import pitch_in_key
 from companion.practice.note_words import SIGNS
 from companion.preferences import preferences
-from companion.preferences.comping import CompingPreferences
 from companion.preferences.like_you import LearningRules, LikeYouPreferences
 from companion.preferences.voicings import VoicingPreferences
 
@@ -95,11 +94,6 @@ def _rhythm_lines(style: CompingStyle) -> Iterator[str]:
 
 def rhythm_words(one: UsedRhythm) -> str:
     """Where a rhythm strikes: "on 1 and the and of 2"."""
-    for known in preferences(CompingPreferences).sets.values():
-        for key in (one.metre, f"{float(parse_metre(one.metre).bar):g}"):
-            for row in known.bars.get(key, ()):
-                if tuple(at for at, _ in row.hits) == one.places:
-                    return row.name
     return join_words([_place(at, compound=parse_metre(one.metre).compound) for at in one.places])
 
 

@@ -1,6 +1,6 @@
 """A passage of the player's revoiced with the fewest changes, in words by bar, and on the staff under what was played.
 
-Of a passage that was played several times, the last time counts. What sounded with a chord is taken from the chart
+Of a passage that was played several times, or begun again in the midst of it, the last time counts. What sounded with a chord is taken from the chart
 (melody) and from what was played (the player's own bass, and the companion's).
 
 Conventions: bars of the form, 1 = its first full bar; chart beats in quarters; MIDI numbers.
@@ -29,7 +29,7 @@ from companion.practice.chords_used import harmony_of, placed_chords
 from companion.practice.comping_words import join_words
 from companion.practice.findings import place_words
 from companion.practice.note_words import SIGNS
-from companion.practice.voicings_played import voicings_played
+from companion.practice.voicings_played import PlayedVoicing, voicings_played
 from companion.preferences import preferences
 from companion.preferences.like_you import LikeYouPreferences
 from companion.preferences.voicings import VoicingPreferences
@@ -38,6 +38,8 @@ HALF = Fraction(1, 2)
 LONGEST = Fraction(2)
 """Quarters that a chord lasts on paper, unless another comes before."""
 AS_PLAYED, CHANGED = "as you played it", "with the fewest changes"
+AGAIN = 0.2
+"""Quarters within which two chords are struck at one place."""
 SOUNDING = 0.05
 """Seconds before the end of a bass note up to which a chord is struck over it."""
 
@@ -101,8 +103,8 @@ def revoiced_passage(
     if not inside:
         raise UseError(f"you struck no chord in {place_words(first, last)}", mend="say other bars with --revoice")
     chorus = max(one.chorus for one in inside)
-    played = [one for one in inside if one.chorus == chorus]
     places = _places(form, alignment)
+    played = _last_time([one for one in inside if one.chorus == chorus])
     melody = bool({"melody"} & {*you, *parts}) and "solo" not in you
     below = _bass_times(ours)
     rows = []
@@ -120,6 +122,15 @@ def revoiced_passage(
         last,
         tuple(PlacedRevoicing(one.bar, at, chord) for one, (at, _), chord in zip(played, rows, found, strict=True)),
     )
+
+
+def _last_time(played: Sequence[PlayedVoicing]) -> list[PlayedVoicing]:
+    """The chords without those that were struck again after going back."""
+    kept: list[PlayedVoicing] = []
+    for one in reversed(played):
+        if not kept or one.chart_beat < kept[-1].chart_beat - AGAIN:
+            kept.append(one)
+    return kept[::-1]
 
 
 def _places(form: Form, alignment: Alignment) -> dict[float, Fraction]:
@@ -225,7 +236,15 @@ def _why(form: Form, harmony: Harmony, fault: ChordFault) -> str:
     many = len(fault.notes) > 1
     symbol = harmony.chord.symbol.translate(SIGNS)
     if fault.kind == "incomplete":
-        called = {"3": "third", "b3": "third", "7": "seventh", "b7": "seventh", "bb7": "seventh", "6": "sixth"}
+        called = {
+            "3": "third",
+            "b3": "third",
+            "4": "fourth",
+            "7": "seventh",
+            "b7": "seventh",
+            "bb7": "seventh",
+            "6": "sixth",
+        }
         return f"its {called.get(fault.degree, fault.degree.translate(SIGNS))} was missing"
     return {
         "wrong": f"{names} {'are no notes' if many else 'is no note'} of {symbol}",
@@ -247,7 +266,9 @@ def _name(form: Form, harmony: Harmony, midi: int) -> str:
 
 def _pitch(form: Form, harmony: Harmony, midi: int) -> Pitch:
     name = harmony.name_of(degree_above(harmony, midi))
-    return name.at(midi) if abs(name.alter) <= 1 and name.pc == midi % 12 else pitch_in_key(midi, form.fifths)
+    if midi % 12 not in harmony.colours or abs(name.alter) > 1:
+        return pitch_in_key(midi, form.fifths)
+    return name.at(midi)
 
 
 # On the staff

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -103,6 +104,19 @@ def test_of_several_times_through_the_last_one_counts() -> None:
     found = revoiced_passage(chart().unfold(), laid(BAD, choruses=2), (2, 2), CHORDS)
     assert [one.place for one in found.chords] == [Fraction(4)]
     assert found.chords[0].chord.played.beat == pytest.approx(20.0)
+
+
+def test_what_was_begun_again_counts_as_it_was_played_then() -> None:
+    first, second = laid(BAD), laid([(53, 57, 60, 64), (53, 57, 59, 64), (), ()])
+    later = [replace(note, seconds=(note.seconds or 0.0) + 6.0) for note in second.judged[0]]
+    begun = [note for note in first.judged[0] if note.chart_beat < 8]
+    sweeps = (
+        Sweep(0.0, 8.0, ((0.0, 2.0), (8.0, 6.0))),
+        Sweep(0.0, 8.0, ((0.0, 8.0), (8.0, 12.0))),
+    )
+    found = revoiced_passage(chart().unfold(), Alignment((tuple(begun), tuple(later)), sweeps, ()), (1, 2), CHORDS)
+    assert [one.chord.played.midi for one in found.chords] == [(53, 57, 60, 64), (53, 57, 59, 64)]
+    assert found.changes == 0
 
 
 def test_bars_that_there_are_not_or_without_a_chord_are_said() -> None:

@@ -46,9 +46,9 @@ MOST_WAYS = 160
 """Candidates with one number of changes, the nearest ones."""
 THROWN, CHANGED = 1e6, 1e3
 """Costs of a hand that is thrown, or a chord that stays wrong, and of a changed note: each outweighs what follows."""
-NO_FORM, OTHER_SIZE, STRANGE = 4.0, 8.0, 4.0
+NO_FORM, OTHER_SIZE, STRANGE, LOST = 4.0, 8.0, 4.0, 12.0
 """In the prices of ``voicings.toml``: a changed chord that is no form of the handbooks; a note more or fewer; a new
-note from outside the scale of the place."""
+note from outside the scale of the place; a note that was right and is gone in every octave."""
 _FOURTHS = (4, 5, 6)
 
 
@@ -271,6 +271,8 @@ def _price(voicings: VoicingPreferences, chord: ChordPlayed, way: tuple[int, ...
     outside = voicings.register.outside * (max(0, low - way[0]) + max(0, way[-1] - high))
     size = OTHER_SIZE * abs(len(way) - len(set(chord.midi)))
     taste = size + outside + (0.0 if form or not many else NO_FORM) + voicings.costs.move * moved / 2
+    right = {n % 12 for n in chord.midi if may_have(chord.harmony, row(chord.harmony, (n,))[0])} - {chord.harmony.root}
+    taste += LOST * len(right - {note % 12 for note in way})
     strange = STRANGE * sum(note % 12 not in chord.harmony.scale for note in new)
     return wrong + CHANGED * many + taste + strange
 
