@@ -1,7 +1,7 @@
 """A passage of the player's revoiced with the fewest changes, in words by bar, and on the staff under what was played.
 
-Of a passage that was played several times, or begun again in the midst of it, the last time counts. What sounded with a chord is taken from the chart
-(melody) and from what was played (the player's own bass, and the companion's).
+Of a passage that was played several times, or begun again in the midst of it, the last time counts. What sounded with a
+chord is taken from the chart (melody) and from what was played (the player's own bass, and the companion's).
 
 Conventions: bars of the form, 1 = its first full bar; chart beats in quarters; MIDI numbers.
 """
@@ -38,6 +38,7 @@ HALF = Fraction(1, 2)
 LONGEST = Fraction(2)
 """Quarters that a chord lasts on paper, unless another comes before."""
 AS_PLAYED, CHANGED = "as you played it", "with the fewest changes"
+DEGREES = {"2": "second", "3": "third", "4": "fourth", "6": "sixth", "7": "seventh"}
 AGAIN = 0.2
 """Quarters within which two chords are struck at one place."""
 SOUNDING = 0.05
@@ -236,16 +237,7 @@ def _why(form: Form, harmony: Harmony, fault: ChordFault) -> str:
     many = len(fault.notes) > 1
     symbol = harmony.chord.symbol.translate(SIGNS)
     if fault.kind == "incomplete":
-        called = {
-            "3": "third",
-            "b3": "third",
-            "4": "fourth",
-            "7": "seventh",
-            "b7": "seventh",
-            "bb7": "seventh",
-            "6": "sixth",
-        }
-        return f"its {called.get(fault.degree, fault.degree.translate(SIGNS))} was missing"
+        return f"its {DEGREES.get(fault.degree.lstrip('b#'), fault.degree.translate(SIGNS))} was missing"
     return {
         "wrong": f"{names} {'are no notes' if many else 'is no note'} of {symbol}",
         "avoid": f"{names} {'clash' if many else 'clashes'} with {symbol} when held",

@@ -234,10 +234,10 @@ def _staying(chord: ChordPlayed) -> list[int]:
 
 
 def _pool(voicings: VoicingPreferences, chord: ChordPlayed) -> list[int]:
-    """Notes that the chord may have around where it lies."""
-    low = max(
-        min(chord.midi) - AROUND, voicings.register_of_two_hands.lowest, *(one + 1 for one in chord.around.bass), 0
-    )
+    """Notes that the chord may have around where it lies, no lower than where a hand's chord sounds clear."""
+    one_hand = left_hand(voicings.hand, chord.midi) == 0
+    lowest = (voicings.register if one_hand else voicings.register_of_two_hands).lowest
+    low = max(min(chord.midi) - AROUND, lowest, *(one + 1 for one in chord.around.bass))
     high = min(max(chord.midi) + AROUND, voicings.register_of_the_melody.highest)
     notes = range(low, min(high, *(one - 1 for one in chord.around.melody), high) + 1)
     harmony = chord.harmony
