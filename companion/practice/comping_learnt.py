@@ -15,7 +15,7 @@ from __future__ import annotations
 import json
 import statistics
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -36,7 +36,6 @@ FILE, FORMAT = "comping.json", 1
 MOST_BYTES = 16 * 1024 * 1024
 MOST_OF_A_KIND = 8
 """Shapes of a kind of chord, rhythms of a metre."""
-NOTHING_SHOWN = TakeUses({}, {})
 TAIL = 10
 """Percent of the top notes at each end that don't count."""
 
@@ -59,29 +58,34 @@ def style_of_player(
     file = (data or data_folder()) / FILE
     known, shown = _read(file), []
     folders = take_folders(data)[::-1]
-    fresh = False
-    for number, folder in enumerate(folders):
-        progress(number / len(folders))
-        if folder.name not in known:
-            known[folder.name] = _shown(folder)
-            fresh = True
-        if not known[folder.name].empty:
-            shown.append(known[folder.name])
-        if len(shown) == rules.takes:
-            break
-    if fresh:
-        names = {folder.name for folder in folders}
-        with suppress(OSError):
-            file.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(file, _written({name: uses for name, uses in known.items() if name in names}))
+    before = len(known)
+    try:
+        for number, folder in enumerate(folders):
+            progress(number / len(folders))
+            uses = known.get(folder.name) or _shown(folder)
+            if uses is not None:
+                known[folder.name] = uses
+                shown += [] if uses.empty else [uses]
+            if len(shown) == rules.takes:
+                break
+    finally:  # whoever is tired of waiting loses nothing of what was looked through
+        if len(known) > before:
+            _keep(file, known, {folder.name for folder in folders})
     return style_of(shown, rules)
 
 
-def _shown(folder: Path) -> TakeUses:
+def _shown(folder: Path) -> TakeUses | None:
+    """What a take shows; None where it can't be read, now at least: it may be being played."""
     try:
         return uses_of_take(read_take(folder))
     except CompanionError:
-        return NOTHING_SHOWN
+        return None
+
+
+def _keep(file: Path, known: Mapping[str, TakeUses], names: Collection[str]) -> None:
+    with suppress(OSError):
+        file.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(file, _written({name: uses for name, uses in known.items() if name in names}))
 
 
 # What is a habit
