@@ -118,6 +118,10 @@ def test_without_takes_there_is_no_style_and_nothing_is_written(tmp_path: Path) 
 def test_a_damaged_file_is_begun_anew(known, text: str) -> None:
     data = known({"2026-11-01-a": ROWS}, text or " ")
     assert style_of_player(data).takes == 0  # the folder holds no take, so nothing can be made of it again
+
+
+def test_over_a_damaged_file_what_takes_show_is_written_anew(known) -> None:
+    data = known({}, "{")
     tune = chart(bars="Dm7 | G7")
     keep(data, "2026-11-02-200000-row", tune, comped(tune, THIRD))
     assert style_of_player(data).takes == 1
