@@ -17,19 +17,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise, product
 
+from companion.arrange.chords.soundness import colours_of
 from companion.arrange.harmony import Harmony
 from companion.music.chord_names import SoundedChord, name_chords
 from companion.music.kinds import Degree, degree
 from companion.preferences.voicings import VoicingPreferences
 
-COLOURS = {
-    "9": ("9", "b9", "#9"), "b9": ("b9", "#9", "9"), "#9": ("#9", "b9", "9"), "13": ("13", "b13"), "b13": ("b13", "13"),
-    "5": ("5", "b5", "#5"), "3": ("3",), "11": ("11", "#11"),
-}  # fmt: skip
-"""What may stand for a degree over a dominant."""
-DOMINANTS = ("7", "7alt", "7sus", "aug", "sus")
-MAJORS = ("maj7", "6", "maj")
-MAJOR_COLOURS = {"5": ("5", "#11", "#5", "b5")}
 PRICES = {"inversions": 0.5, "open": 0.2, "two": 0.8, "three": 2.5}
 """How much rarer than the others a family is taken to be."""
 LACKING, BESIDE, RECOLOURED = 1.0, 1.3, 0.15
@@ -162,7 +155,7 @@ OWN_FORMS = {
 def _add(
     found: dict[tuple[int, ...], _Form], name: str, plain: list[Degree], quality: str, price: float, *, fourths: bool
 ) -> None:
-    options = COLOURS if quality in DOMINANTS else MAJOR_COLOURS if quality in MAJORS else {}
+    options = colours_of(quality)
     for ways in product(*(options.get(str(one), (str(one),)) for one in plain)):
         coloured = tuple(degree(way) for way in ways)
         changed = sum(str(one) != way for one, way in zip(plain, ways, strict=True))

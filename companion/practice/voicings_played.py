@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from companion.arrange.chords.soundness import RUBS, is_own_rub
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import harmony_at
 from companion.chart.model import Form
@@ -35,8 +36,6 @@ NEAR = 0.12
 """Quarters before a bar from which a chord is struck in it: with a human hand nothing is quite on the beat."""
 VOICE_LATE = 1.1
 """Quarters after a chord within which one more voice belongs to it."""
-RUBS = (1, 13)
-"""Semitones."""
 
 
 @dataclass(frozen=True)
@@ -117,14 +116,7 @@ def _rubs(harmony: Harmony, midi: Sequence[int], bass: int | None, melody: int |
     """Notes of a chord that rub with the melody or the bass."""
     pairs = [(low, melody) for low in midi] if melody is not None else []
     pairs += [(bass, high) for high in midi] if bass is not None else []
-    return tuple((low, high) for low, high in pairs if high - low in RUBS and not _its_own(harmony, low, high))
-
-
-def _its_own(harmony: Harmony, low: int, high: int) -> bool:
-    """Whether two notes that rub are the chord's own: its flat ninth over the root, its root over the seventh."""
-    own_ninth = (high - harmony.root) % 12 == 1 and high % 12 in harmony.tones
-    own_seventh = (low - harmony.root) % 12 == 11 and low % 12 in harmony.tones
-    return own_ninth or own_seventh
+    return tuple((low, high) for low, high in pairs if high - low in RUBS and not is_own_rub(harmony, low, high))
 
 
 def voicing_findings(form: Form, played: Sequence[PlayedVoicing]) -> list[tuple[float, Finding]]:

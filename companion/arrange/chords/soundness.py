@@ -29,7 +29,7 @@ RUBS = (1, 13)
 """Semitones above a note at which another rubs: a semitone, a minor ninth."""
 ROOT_ALLOWED = ("m7b5", "dim7", "power", "other")
 """Kinds of chord that a hand plays with the root, too."""
-_DOMINANTS = ("7", "7alt", "7sus", "aug")
+_DOMINANTS = ("7", "7alt", "7sus", "aug", "sus")
 _MAJORS = ("maj7", "6", "maj")
 _OVER_DOMINANTS = {1: "b9", 2: "9", 3: "#9", 5: "11", 6: "#11", 8: "b13", 9: "13"}
 _OVER_OTHERS = {1: "b9", 2: "9", 5: "11", 6: "#11", 8: "b13", 9: "13", 11: "7"}
@@ -240,18 +240,23 @@ def is_form(voicings: VoicingPreferences, quality: str, semitones: Sequence[int]
     return tuple(semitones) in _form_rows(voicings, quality)
 
 
-_COLOURS: Mapping[str, tuple[str, ...]] = {
+COLOURS: Mapping[str, tuple[str, ...]] = {
     "9": ("9", "b9", "#9"), "b9": ("b9", "#9", "9"), "#9": ("#9", "b9", "9"), "13": ("13", "b13"), "b13": ("b13", "13"),
-    "5": ("5", "b5", "#5"),
+    "5": ("5", "b5", "#5"), "3": ("3",), "11": ("11", "#11"),
 }  # fmt: skip
 """What may stand for a degree over a dominant."""
-_MAJOR_COLOURS: Mapping[str, tuple[str, ...]] = {"5": ("5", "#11", "#5", "b5")}
+MAJOR_COLOURS: Mapping[str, tuple[str, ...]] = {"5": ("5", "#11", "#5", "b5")}
+
+
+def colours_of(quality: str) -> Mapping[str, tuple[str, ...]]:
+    """What may stand for a degree in a kind of chord, where it may be another than the form's own."""
+    return COLOURS if quality in _DOMINANTS else MAJOR_COLOURS if quality in _MAJORS else {}
 
 
 @lru_cache(maxsize=64)
 def _form_rows(voicings: VoicingPreferences, quality: str) -> frozenset[tuple[int, ...]]:
     """Every form of a kind of chord, in every colour."""
-    colours = _COLOURS if quality in _DOMINANTS else _MAJOR_COLOURS if quality in _MAJORS else {}
+    colours = colours_of(quality)
     found: set[tuple[int, ...]] = set()
     for family in voicings.families.values():
         for text in family.forms.get(quality, {}).values():
