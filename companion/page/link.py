@@ -71,7 +71,7 @@ class PageLink:
         self._some = threading.Semaphore(0)
         words = [*(["share"] if share else []), *(["open"] if opens else []), *([] if port is None else [str(port)])]
         self._process = start_beside("companion.page.beside_player", *words)
-        first = OnTheStand(begun, write_toml(chart), settings.treatment, settings.seed, settings.style)
+        first = OnTheStand(begun, write_toml(chart), settings.treatment, settings.seed, style=settings.style)
         self._writer = threading.Thread(target=self._write, args=(to_line(first),), daemon=True)
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._writer.start()

@@ -151,7 +151,7 @@ def _put(chart: Chart, words: PianoWords, settings: Settings, page: Told, *, usa
         ordered=settings.order == "chart" and bool(chart.events),
         wishes=usable,  # type: ignore[arg-type]
     )
-    page.tell(OnTheStand(begun, write_toml(chart), settings.treatment, settings.seed, settings.style))
+    page.tell(OnTheStand(begun, write_toml(chart), settings.treatment, settings.seed, style=settings.style))
 
 
 def _kept(folder: Path | None, page: Told, trouble: str = "") -> None:

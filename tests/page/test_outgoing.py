@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from companion.arrange.chords.comping_style import CompingStyle, UsedShape
 from companion.page.outgoing import (
     Begun,
     Incoming,
@@ -44,3 +45,9 @@ def test_a_line_that_is_no_message_is_refused(line: bytes) -> None:
 def test_a_wish_that_there_is_not_is_refused() -> None:
     with pytest.raises(msgspec.ValidationError):
         read_incoming(b'{"wish": "louder"}')
+
+
+def test_the_page_draws_chords_by_the_habits_that_they_are_played_by() -> None:
+    style = CompingStyle((UsedShape("m7", "b3 5 b7 9", 0, 0.9, 60, 72, 20, 4),), (), 4)
+    on_it = OnTheStand(BEGUN, "format = 1", style=style)
+    assert read_on_the_stand(to_line(on_it)) == on_it
