@@ -69,8 +69,9 @@ def style_of_player(
             if len(shown) == rules.takes:
                 break
     finally:  # whoever is tired of waiting loses nothing of what was looked through
-        if len(known) > before:
-            _keep(file, known, {folder.name for folder in folders})
+        names = {folder.name for folder in folders}
+        if len(known) > before or not names >= known.keys():
+            _keep(file, known, names)
     return style_of(shown, rules)
 
 

@@ -93,6 +93,7 @@ def test_a_take_whose_folder_is_gone_tells_nothing_any_more(known) -> None:
     data = known({"2026-11-01-a": ROWS, "2026-11-02-a": ROWS})
     (data / "takes" / "2026-11-02-a").rmdir()
     assert style_of_player(data).takes == 1
+    assert "2026-11-02-a" not in (data / FILE).read_text(encoding="utf-8")
 
 
 def test_without_takes_there_is_no_style_and_nothing_is_written(tmp_path: Path) -> None:
