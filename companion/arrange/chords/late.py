@@ -164,8 +164,11 @@ def _notes(
     harmony, midi = strike.harmony, voicing.midi
     free: list[int | None] = []
     found: list[LateVoice] = []
+    guides = harmony.guides
+    if len(guides) < 2:  # of a triad; what its voicing has for a seventh makes it sound whole
+        guides = guides | {(harmony.root + above) % 12 for above in (9, 10, 11)}
     for n in range(1, len(midi) if len(midi) == 4 else 0):
-        if midi[n] % 12 not in harmony.guides:
+        if midi[n] % 12 not in guides:
             free.append(n)
             found.append(LateVoice(midi[n], voicing.shape.degrees[n], Fraction(0), n, 0.0))
     if has_own_notes_alone(harmony):
