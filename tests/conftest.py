@@ -84,7 +84,7 @@ def pytest_collection_finish(session: pytest.Session) -> None:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """What plays in real time is given out first and to few processes; the rest beside it, test by test."""
+    """What plays in real time is given out first and to few processes; the rest beside it, a test with all its rows."""
     from xdist.scheduler import LoadScopeScheduling
 
     class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
@@ -94,7 +94,15 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
             return {nodeid: n % TOGETHER for n, nodeid in enumerate(listed)}
 
         def _split_scope(self, nodeid: str) -> str:
-            return f"real time {self.together[nodeid]}" if nodeid in self.together else nodeid
+            return f"real time {self.together[nodeid]}" if nodeid in self.together else nodeid.split("[")[0]
+
+        def mark_test_complete(self, node: Any, item_index: int, duration: float = 0) -> None:
+            super().mark_test_complete(node, item_index, duration)
+            # All that a process was given is looked through after each test: what is done is taken out.
+            given = self.assigned_work[node]
+            scope = self._split_scope(self.registered_collections[node][item_index])
+            if all(given[scope].values()):
+                del given[scope]
 
     config.option.loadscopereorder = True  # the largest group first
     return RealTimeTogether(config, log)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 
-import mir_eval.chord
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -40,6 +39,8 @@ def parse_harte(text: str) -> Chord:
 
 def bitmap_of(harte: str) -> tuple[int, set[int], int]:
     """Root, pitch classes above it, and bass above it, as mir_eval reads them; degrees beyond the octave folded."""
+    import mir_eval.chord  # takes seconds
+
     root, bitmap, bass = mir_eval.chord.encode(harte, reduce_extended_chords=True)
     return int(root), {pc for pc, there in enumerate(bitmap) if there}, int(bass)
 
@@ -88,4 +89,6 @@ def test_any_degrees_fall_on_the_same_pitch_classes(root: str, tones: frozenset[
 
 @given(st.builds(Name, st.sampled_from("CDEFGAB"), st.integers(-2, 2)))
 def test_roots_fall_on_the_same_pitch_class(name: Name) -> None:
+    import mir_eval.chord
+
     assert mir_eval.chord.pitch_class_to_semitone(str(name)) % 12 == name.pc

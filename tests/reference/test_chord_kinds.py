@@ -13,8 +13,6 @@ from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 
-from music21 import converter, harmony
-
 from companion.music.chords import Change, from_musicxml, parse_chord
 from companion.music.kinds import KINDS
 from companion.music.pitch import Name
@@ -66,6 +64,8 @@ def test_the_tones_of_a_kind_are_those_that_the_standard_puts_into_words() -> No
 
 def in_music21(harmonies: Iterable[tuple[str, list[Change]]]) -> list[set[int]]:
     """Pitch classes of chords on C as music21 reads them from MusicXML."""
+    from music21 import converter, harmony  # takes seconds
+
     bars = []
     for number, (kind, changes) in enumerate(harmonies, start=1):
         altered = "".join(

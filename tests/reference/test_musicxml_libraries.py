@@ -20,7 +20,10 @@ from companion.music.chords import Chord
 DATA = Path(__file__).parents[1] / "data"
 SHEETS = ["pickup-and-endings.musicxml", "three-times.musicxml", "ties-and-triplets.musicxml", "da-capo.musicxml"]
 
-music21 = pytest.importorskip("music21", reason="the test extra music21 isn't installed")
+
+@pytest.fixture(scope="module")
+def music21() -> Any:
+    return pytest.importorskip("music21", reason="the test extra music21 isn't installed")  # takes seconds
 
 
 def ours(name: str) -> list[tuple[Fraction, int]]:
@@ -29,7 +32,7 @@ def ours(name: str) -> list[tuple[Fraction, int]]:
     return [(note.beat - melody[0].beat, note.pitch.midi) for note in melody]
 
 
-def by_music21(name: str) -> list[tuple[Fraction, int]]:
+def by_music21(music21: Any, name: str) -> list[tuple[Fraction, int]]:
     score = music21.converter.parse(DATA / name)
     part = score.parts[0].expandRepeats().stripTies()
     notes = [n for n in part.recurse().notes if not isinstance(n, music21.harmony.ChordSymbol)]
@@ -39,8 +42,8 @@ def by_music21(name: str) -> list[tuple[Fraction, int]]:
 
 
 @pytest.mark.parametrize("name", SHEETS)
-def test_music21_plays_the_same_notes_at_the_same_beats(name: str) -> None:
-    assert ours(name) == by_music21(name)
+def test_music21_plays_the_same_notes_at_the_same_beats(music21: Any, name: str) -> None:
+    assert ours(name) == by_music21(music21, name)
 
 
 @pytest.mark.slow  # importing partitura takes seconds
@@ -57,7 +60,7 @@ def test_partitura_plays_the_same_notes_at_the_same_beats(name: str) -> None:
     assert ours(name) == sorted((onset - first, pitch) for onset, pitch in rows)
 
 
-def kinds() -> list[tuple[Chord, Any]]:
+def kinds(music21: Any) -> list[tuple[Chord, Any]]:
     """Each chord of the sheet of all kinds, as we and as music21 read it."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -70,9 +73,9 @@ def kinds() -> list[tuple[Chord, Any]]:
 NO_NOTES_IN_THE_STANDARD = {"none", "other", "pedal", "Neapolitan", "Italian", "French", "German", "Tristan"}
 
 
-def test_every_kind_has_the_pitch_classes_that_music21_gives_it() -> None:
+def test_every_kind_has_the_pitch_classes_that_music21_gives_it(music21: Any) -> None:
     compared = 0
-    for chord, other in kinds():
+    for chord, other in kinds(music21):
         if chord.kind in NO_NOTES_IN_THE_STANDARD:
             continue
         assert set(chord.pitch_classes) == {pitch.pitchClass for pitch in other.pitches}, chord.kind
