@@ -72,6 +72,12 @@ def pytest_configure_node(node: Any) -> None:
     node.workerinput["real_time"] = str(Path(os.environ[DATA_VARIABLE], "real-time.json"))
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """With several processes, what plays in real time comes first."""
+    if is_one_of_several(config):
+        items.sort(key=lambda item: not plays_in_real_time(item))
+
+
 @pytest.hookimpl(tryfirst=True)  # before the tests are reported for being given out
 def pytest_collection_finish(session: pytest.Session) -> None:
     """With several processes, list what plays in real time for the one that gives the tests out."""
@@ -104,7 +110,8 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
             if all(given[scope].values()):
                 del given[scope]
 
-    config.option.loadscopereorder = True  # the largest group first
+    # In the order in which they were collected: those of a module, which may share a costly fixture, stay together.
+    config.option.loadscopereorder = False
     return RealTimeTogether(config, log)
 
 
