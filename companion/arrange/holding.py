@@ -34,7 +34,7 @@ class PedalIndex:
         changes = pedal_changes(form)
         self._starts: list[float] = []
         self._ends: list[float] = []
-        for note in sorted((n for n in notes if n.pedal), key=lambda n: n.beat):
+        for note in sorted((n for n in notes if n.pedal), key=lambda n: float(n.beat)):
             start, end = float(note.beat), float(note.beat + note.length)
             if self._starts and start <= self._ends[-1] and note.beat % form.length not in changes:
                 self._ends[-1] = max(self._ends[-1], end)
@@ -70,15 +70,18 @@ def let_go_for_chords(
     span : int
         What a hand takes, in semitones.
     """
-    lowest: dict[Fraction, int] = {}
+    lowest: dict[float, int] = {}
+    beats: dict[float, Fraction] = {}
     for note in chords:
         if note.hand == "right":
-            lowest[note.beat] = min(note.midi, lowest.get(note.beat, note.midi))
+            at = float(note.beat)
+            lowest[at] = min(note.midi, lowest.get(at, note.midi))
+            beats[at] = note.beat
     struck, pedal = sorted(lowest), PedalIndex(form, bass)
     found = []
     for note in melody:
-        under = struck[bisect_right(struck, note.beat) : bisect_left(struck, note.beat + note.length)]
-        far = (beat for beat in under if note.midi - lowest[beat] > span and not pedal.is_down(beat))
+        under = struck[bisect_right(struck, float(note.beat)) : bisect_left(struck, float(note.beat + note.length))]
+        far = (beats[at] for at in under if note.midi - lowest[at] > span and not pedal.is_down(beats[at]))
         end = next(far, None)
         if end is not None and note.hand == "right" and not note.pedal:
             note = replace(note, length=end - note.beat, reason=f"{note.reason}, let go for the chord")

@@ -41,7 +41,7 @@ class NoteIndex(Generic[N]):
     """
 
     def __init__(self, notes: Iterable[N]) -> None:
-        self._notes = sorted(notes, key=lambda note: note.beat)
+        self._notes = sorted(notes, key=lambda note: float(note.beat))
         self._starts = [float(note.beat) for note in self._notes]
         self._ends = [float(note.beat + note.length) for note in self._notes]
         self._longest = max((float(note.length) for note in self._notes), default=0.0)

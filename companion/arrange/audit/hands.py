@@ -59,7 +59,7 @@ def held_together(form: Form, notes: Iterable[Note]) -> list[list[Note]]:
     for hand in ("left", "right"):
         mine = [n for n in there if n.hand == hand]
         index = NoteIndex([*(n for n in around if n.hand == hand), *mine])
-        for beat in sorted({n.beat for n in mine}):
+        for beat in sorted({n.beat for n in mine}, key=float):
             held = index.between(beat, beat + MOMENT)
             if pedal.is_down(beat):
                 held = [n for n in held if n.beat == beat]

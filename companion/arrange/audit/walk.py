@@ -17,7 +17,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import partial
+from functools import lru_cache, partial
 from itertools import pairwise
 
 import numpy as np
@@ -81,13 +81,14 @@ class _Bar:
     harmony: Harmony
 
 
-def _bars_of_one_chord(form: Form) -> list[_Bar]:
+@lru_cache(maxsize=16)
+def _bars_of_one_chord(form: Form) -> tuple[_Bar, ...]:
     found = []
     for _, start, end in numbered_bars(form):
         inside = [h for h in harmonies(form) if h.start < end and h.end > start]
         if inside and len({h.label for h in inside}) == 1 and all(h.written for h in inside):
             found.append(_Bar(start, end, inside[0]))
-    return found
+    return tuple(found)
 
 
 def _between(notes: Sequence[Note], start: Fraction, end: Fraction) -> Sequence[Note]:
@@ -261,7 +262,7 @@ def _pickups(form: Form, stretches: Sequence[tuple[Fraction, Fraction]], choruse
         if not any(a <= start and end <= b for a, b in stretches):
             continue
         for notes in choruses:
-            led = any(end - 2 < n.beat < end for n in notes)
+            led = any(n.beat != end - 2 for n in _between(notes, end - 2, end))
             count.add(led, partial(bar_and_beat, form, end - 1), not led)
     return count.figure("phrases in two with a pickup to the next", at_least=0.70)
 

@@ -198,7 +198,8 @@ def _bars_of(bass: BassPreferences, form: Form, places: Sequence[Slot]) -> list[
     for number, group in groupby(range(len(places)), key=lambda n: places[n].bar):
         inside = tuple(group)
         start, after = form.bars[number - 1], (*form.bars, form.length)[number]
-        where = np.array([float((places[n].beat - start) / (after - start)) for n in inside])
+        size = after - start
+        where = np.array([float((places[n].beat - start) / size) for n in inside])
         chords = [places[n].harmony for n in inside]
         one = all(h.label == chords[0].label for h in chords)
         guides = _pitches_of(span, chords[0].guides) if one else None

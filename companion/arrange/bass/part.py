@@ -70,8 +70,8 @@ def _silent(form: Form) -> list[tuple[Fraction, Fraction]]:
 
 def _until(note: Note, silent: Sequence[tuple[Fraction, Fraction]]) -> Note:
     """A note that ends where the bass begins to rest."""
-    stop = min((start for start, _ in silent if start > note.beat), default=note.beat + note.length)
-    return replace(note, length=min(note.length, stop - note.beat))
+    stop = min((start for start, _ in silent if start > note.beat), default=None)
+    return note if stop is None else replace(note, length=min(note.length, stop - note.beat))
 
 
 def _skips(

@@ -48,11 +48,11 @@ class Slot:
 
 def slots(bass: BassPreferences, form: Form, places: Sequence[BassStrike]) -> tuple[Slot, ...]:
     """What there is to know about each place of a chorus."""
-    chords, starts = harmonies(form), chord_starts(form)
+    chords, starts = harmonies(form), [float(start) for start in chord_starts(form)]
     which = []
     for place in places:
         ruled = _bar_line_after(form, place.beat) % form.length if place.role == "ahead" else place.beat
-        which.append(bisect_right(starts, ruled) - 1)
+        which.append(bisect_right(starts, float(ruled)) - 1)
     fresh = [_fresh(chords, places, which, n) for n in range(len(places))]
     middles = _middles(form)
     runs, held = _runs(form), {name: _Held.of(bass.patterns[name]) for name in {place.pattern for place in places}}

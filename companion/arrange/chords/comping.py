@@ -15,12 +15,15 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 from companion.arrange.chords.context import (
     HALF,
     TINY,
     BarPlan,
     CompingContext,
+    Found,
+    RoomPlace,
     Strike,
     bar_plan,
     free_from,
@@ -29,7 +32,7 @@ from companion.arrange.chords.held import held_strikes
 from companion.arrange.chords.liking import Liking, rhythm_liking
 from companion.arrange.chords.rhythms import CompingRhythm, fours, pushed, rhythms_for, taken_up, turns
 from companion.arrange.chords.riffs import PastBar, Riff, StruckPlaces, kept, places_of, riff, worn
-from companion.arrange.chords.room import Found, meant, room_for, strike_of
+from companion.arrange.chords.room import meant, room_for, strike_of
 from companion.arrange.chords.sliding import sliding_strikes
 from companion.arrange.harmony import harmonies
 from companion.arrange.melody.part import MelodyIndex
@@ -61,7 +64,18 @@ def strikes(
     chance = random.Random(f"comping/{seed}/{chorus}")
     comping = preferences(CompingPreferences)
     starts = [float(h.start) for h in chords]
-    context = CompingContext(form, melody, chords, starts, float(form.length), chance, comping, _pedalled(), liking)
+    context = CompingContext(
+        form,
+        melody,
+        chords,
+        starts,
+        float(form.length),
+        chance,
+        comping,
+        _pedalled(),
+        _rooms(form, melody, comping),
+        liking,
+    )
     share = comping.placement.lead_in
     end = form.length - (HALF if _leads_in(share, seed, chorus + 1) else 0)
     found: list[Strike] = []
@@ -85,6 +99,12 @@ def strikes(
         replace(one, length=min([one.length, after - one.beat, *(s - one.beat for s in silent if s > one.beat)]))
         for one, after in zip(found, [*(f.beat for f in found[1:]), end][: len(found)], strict=True)
     ]
+
+
+@lru_cache(maxsize=32)
+def _rooms(form: Form, melody: MelodyIndex, comping: CompingPreferences) -> dict[RoomPlace, Found | None]:
+    """What room there is for chords, as far as it was looked for: every chorus and seed asks for much the same."""
+    return {}
 
 
 def _shortened(bar: BarPlan, length: Fraction, end: float) -> BarPlan:
@@ -199,7 +219,7 @@ def _unheard(context: CompingContext, bar: BarPlan, struck: Sequence[Strike], la
     """Where chords answer, the next one is struck as the harmony moves, if the melody holds and no other says it."""
     found: list[Strike] = []
     for harmony in context.within(bar.start, bar.end):
-        heard = any(strike.harmony is harmony or strike.beat >= harmony.start for strike in struck)
+        heard = any(strike.harmony.start == harmony.start or strike.beat >= harmony.start for strike in struck)
         if heard or harmony.start <= bar.start or harmony.end - harmony.start < 2:
             continue
         at = float(harmony.start)

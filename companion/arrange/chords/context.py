@@ -60,6 +60,19 @@ class Strike:
 
 
 @dataclass(frozen=True)
+class Found:
+    """What a strike would be: its chord, how long it may sound, whether it comes a quaver early."""
+
+    harmony: Harmony
+    length: float
+    early: bool
+
+
+RoomPlace = tuple[str, float, float, bool]
+"""How chords are placed, a beat, how long one is to sound, and whether a smaller gap will do."""
+
+
+@dataclass(frozen=True)
 class CompingContext:
     """The form, the melody above, the chords, and chance."""
 
@@ -73,6 +86,8 @@ class CompingContext:
     comping: CompingPreferences
     pedalled: frozenset[str]
     """Patterns of the bass over which the pedal is down."""
+    rooms: dict[RoomPlace, Found | None]
+    """What room was found where, in this chorus and in others under the same melody."""
     liking: Liking | None = None
     """The player's own rhythms, where they are wished for."""
     routes: list[Fraction] = field(default_factory=list)

@@ -74,7 +74,9 @@ def gathered(struck: Sequence[Strike], above: MelodyIndex, chance: random.Random
 
 def _may_gather(before: Strike, strike: Strike, above: MelodyIndex) -> bool:
     apart = strike.beat - before.beat
-    same = before.harmony is strike.harmony and before.treatment is strike.treatment and before.again is None
+    same = (
+        before.harmony.start == strike.harmony.start and before.treatment is strike.treatment and before.again is None
+    )
     return same and not strike.slides and apart <= 2 and not above.begins(float(before.beat), float(strike.beat) + 0.01)
 
 

@@ -78,7 +78,7 @@ def chord_notes(
     meant = strikes(form, plan, above, chorus=chorus, seed=seed, liking=liking)
     meant = gathered(meant, above, random.Random(f"late voices/{seed}/{chorus}"))
     struck, standing = among_kept(form, meant, plan, kept, kept_bars)
-    starts, pedal = [float(n.beat) for n in below], PedalIndex(form, below)
+    bass_under, pedal = _bass_under(below), PedalIndex(form, below)
     below_at = {n.beat: n.midi for n in below}
     chance = random.Random(f"voicings/{seed}/{chorus}")
     arrivals = [n for n, strike in enumerate(struck) if not strike.slides]
@@ -87,22 +87,20 @@ def chord_notes(
     offered: list[list[Voicing]] = []
     for n in arrivals:
         pedalled = pedal.is_down(struck[n].beat)
-        struck[n], found_there = _roomiest(
-            voicings, struck[n], above, lambda strike: _under(starts, below, strike), pedalled, liking
-        )
+        struck[n], found_there = _roomiest(voicings, struck[n], above, bass_under, pedalled, liking)
         reached = [v for v in found_there if _left_reaches(voicings, v, below_at.get(struck[n].beat))]
-        offered.append(landings(voicings, struck[n], reached, above, _under(starts, below, struck[n])))
-    under = [_under(starts, below, strike) for strike in struck]
+        offered.append(landings(voicings, struck[n], reached, above, bass_under(struck[n])))
+    under = [bass_under(strike) for strike in struck]
     arriving = [struck[n] for n in arrivals]
     best = choose_voicings(voicings, arriving, above, [under[n] for n in arrivals], chance, fixed, offered)
     for n, voicing in zip(arrivals, best, strict=True):
         chosen[n] = voicing
     chosen = with_slides(voicings, comping.slides.chance, struck, chosen, above, under, chance)
-    _elsewhere(voicings, form, struck, chosen, above, lambda strike: _under(starts, below, strike), liking)
+    _elsewhere(voicings, form, struck, chosen, above, bass_under, liking)
     for n, (strike, voicing) in enumerate(zip(struck, chosen, strict=True)):
         if voicing is not None and strike.meant > strike.length and n not in standing:
             until = struck[n + 1].beat if n + 1 < len(struck) else form.length - HALF
-            struck[n] = _ringing(voicings, strike, voicing, until, above, lambda strike: _under(starts, below, strike))
+            struck[n] = _ringing(voicings, strike, voicing, until, above, bass_under)
         if voicing is not None and n not in standing:
             struck[n] = _let_go(voicings, struck[n], voicing, above, pedal)
     crossed = _routes_of_the_left(voicings, struck, chosen, above, pedal, below_at)
@@ -120,7 +118,7 @@ def chord_notes(
             chord = _notes_of_voicing(form, strike, voicing, "left" if n in crossed else hand, why)
             found += with_late_voice(form, strike, chord, late[n]) if n in late else chord
             before = voicing
-    return tuple(sorted(found, key=lambda n: n.beat))
+    return tuple(sorted(found, key=lambda n: float(n.beat)))
 
 
 def _roomiest(
@@ -252,11 +250,17 @@ def _moved(strike: Strike, earliest: Fraction, until: Fraction) -> Iterator[Stri
                 yield replace(strike, beat=beat, length=length)
 
 
-def _under(starts: Sequence[float], below: Sequence[Note], strike: Strike) -> list[int]:
-    """Bass notes that sound at any time during a strike; ``starts`` are their beats."""
-    at, end = float(strike.beat), float(strike.beat + strike.length)
-    first = max(0, bisect_right(starts, at) - 1)
-    return [n.midi for n in below[first : bisect_left(starts, end)] if float(n.beat + n.length) > at]
+def _bass_under(below: Sequence[Note]) -> Callable[[Strike], list[int]]:
+    """What tells which bass notes sound at any time during a strike."""
+    starts, ends = [float(n.beat) for n in below], [float(n.beat + n.length) for n in below]
+    midi = [n.midi for n in below]
+
+    def under(strike: Strike) -> list[int]:
+        at, end = float(strike.beat), float(strike.beat + strike.length)
+        first = max(0, bisect_right(starts, at) - 1)
+        return [midi[n] for n in range(first, bisect_left(starts, end)) if ends[n] > at]
+
+    return under
 
 
 def _notes_of_voicing(form: Form, strike: Strike, voicing: Voicing, hand: Hand, why: str) -> list[Note]:

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
-from companion.arrange.chords.context import FAR, TINY, BarPlan, CompingContext, least_gap
+from companion.arrange.chords.context import FAR, TINY, BarPlan, CompingContext, Found, least_gap
 from companion.arrange.chords.liking import rhythm_liking
 from companion.arrange.chords.rhythms import CompingRhythm, rhythms_for, taken_up
-from companion.arrange.chords.room import Found, room_for
+from companion.arrange.chords.room import room_for
 
 MOST_OFFERS = 9
 """Rhythms of which pairs are tried."""

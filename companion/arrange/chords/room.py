@@ -7,27 +7,24 @@ it holds or rests, the chord answers.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
-from companion.arrange.chords.context import FAR, TINY, BarPlan, CompingContext, Strike
+from companion.arrange.chords.context import FAR, TINY, BarPlan, CompingContext, Found, Strike
 from companion.arrange.harmony import Harmony
-
-
-@dataclass(frozen=True)
-class Found:
-    """What a strike would be: its chord, how long it may sound, whether it comes a quaver early."""
-
-    harmony: Harmony
-    length: float
-    early: bool
 
 
 def room_for(context: CompingContext, bar: BarPlan, at: float, length: float, must: bool = False) -> Found | None:
     """A chord at a beat, where melody and harmony leave room for it; ``must``: a smaller gap will do."""
     if at < -TINY or at >= bar.at + bar.size - TINY:
         return None
-    free = _free(context, at, bar.placement, must) if bar.placement in ("gaps", "answering") else FAR
+    place = bar.placement, at, length, must
+    if place not in context.rooms:
+        context.rooms[place] = _room(context, *place)
+    return context.rooms[place]
+
+
+def _room(context: CompingContext, placement: str, at: float, length: float, must: bool) -> Found | None:
+    free = _free(context, at, placement, must) if placement in ("gaps", "answering") else FAR
     shortest = context.comping.placement.shortest
     if free < shortest:
         return None
