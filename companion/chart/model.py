@@ -172,7 +172,14 @@ class Form:
 
     def bar_at(self, beat: Fraction | float) -> int:
         """Number of the bar in which a beat lies, 1 = the first full bar of the form."""
-        return bisect.bisect_right(self.bar_starts, float(beat % self.length))
+        place = float(beat)
+        if not 0 <= place < self._end:
+            place = float(beat % self.length)
+        return bisect.bisect_right(self.bar_starts, place)
+
+    @cached_property
+    def _end(self) -> float:
+        return float(self.length)
 
     def section_at(self, beat: Fraction | float) -> FormSection:
         """The section in which a beat lies; the form repeats for ever in both directions."""
@@ -216,6 +223,11 @@ class Chart:
         ChartError
             When the form names a section that isn't there, or has no bar to play.
         """
+        return self._form
+
+    @cached_property
+    def _form(self) -> Form:
+        """Worked out once: whoever plays and judges asks for it again and again."""
         return _unfolded(self)
 
 

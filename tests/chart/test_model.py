@@ -35,6 +35,14 @@ def test_the_same_chart_read_again_is_the_very_same_form() -> None:
     assert replace(chart(), tempo=90.0).unfold() is not chart().unfold()
 
 
+def test_a_chart_is_laid_out_once_however_often_its_form_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who plays and judges a round asks at every note."""
+    tune = chart()
+    form = tune.unfold()
+    monkeypatch.delattr("companion.chart.model._unfolded")
+    assert tune.unfold() is form
+
+
 @pytest.mark.parametrize("third", [Fraction(1, 3), Fraction(2, 3)])
 def test_a_bar_begins_on_its_first_beat_and_not_a_triplet_before(third: Fraction) -> None:
     form = chart().unfold()
