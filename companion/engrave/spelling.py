@@ -93,10 +93,19 @@ def respelled(
     for note in notes:
         if note.part == "chords" and id(note) not in kept:
             strikes.setdefault(note.beat, []).append(note)
+    sounding = [_sounding(note) for note in done]
     for beat, struck in sorted(strikes.items()):
-        around = [note.pitch for note in done if note.beat <= beat < note.beat + note.length and _binds(note, struck)]
-        done += _chord(struck, around, _meant(spans, struck), fifths)
+        at = float(beat)
+        around = [note.pitch for start, end, note in sounding if start <= at < end and _binds(note, struck)]
+        chord = _chord(struck, around, _meant(spans, struck), fifths)
+        done += chord
+        sounding += map(_sounding, chord)
     return sorted(done, key=lambda note: (note.beat, note.midi))
+
+
+def _sounding(note: Note) -> tuple[float, float, Note]:
+    """From when to when a note sounds, as floats, which are compared much faster than Fractions."""
+    return float(note.beat), float(note.beat + note.length), note
 
 
 def _binds(note: Note, struck: Iterable[Note]) -> bool:

@@ -179,11 +179,12 @@ def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
 
 def octaves(found: SpansByVoice, borders: Iterable[Fraction], rule: OctaveRule) -> list[Sign]:
     """Where a hand's 8va or 8vb begins ('start') and ends ('stop'); no passage goes on across a border."""
-    others = found.get(rule.beside, [])
+    others = [(float(o.start), float(o.end)) for o in found.get(rule.beside, [])]
     passages: list[list[VoiceSpan]] = [[]]
     edges = sorted(borders)
     for span in found.get(rule.voice, []):
-        alone = not any(o.start < span.end and o.end > span.start for o in others)
+        first, last = float(span.start), float(span.end)
+        alone = not any(start < last and end > first for start, end in others)
         if not alone or not rule.fits(span):
             passages.append([])
             continue
