@@ -188,7 +188,7 @@ def _without_again(said: Sequence[str]) -> Iterator[str]:
     """What is said of the chords of a bar, the same thing running once."""
     for text, group in groupby(said):
         times = len(list(group))
-        yield text if times == 1 else f"{text}; so {'twice' if times == 2 else f'{times} times'}"
+        yield text if times == 1 else f"{text} ({'twice' if times == 2 else f'{times} times'})"
 
 
 def _chord_words(form: Form, one: PlacedRevoicing, before: PlacedRevoicing | None) -> str:
