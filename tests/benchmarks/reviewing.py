@@ -31,7 +31,7 @@ from companion.practice.alignment import align
 from companion.practice.review import Finding, review
 from companion.resources import shipped_folder
 from companion.stage.settings import Settings
-from tests.practice.fault_ways import USUAL, drawn_ways
+from tests.practice.fault_ways import USUAL, Ways, drawn_ways
 from tests.practice.planted_faults import KINDS, Fault, FaultyTake, faulty
 
 BARS = range(24, 81)
@@ -90,7 +90,7 @@ def recorded_periods(data: Path | None, half: str, seed: int) -> Sequence[float]
 
 def takes(
     data: Path | None, half: str, parts: str, many: int, *, drawn: bool = False
-) -> Iterator[tuple[str, Chart, FaultyTake]]:
+) -> Iterator[tuple[str, Chart, FaultyTake, Ways]]:
     """Takes of every chart of a half by players of some parts."""
     for path in charts(data, half):
         chart = load(path)
@@ -106,7 +106,7 @@ def takes(
                 form, parts.split(","), kinds=KINDS[parts], tempo=tempo, seed=seed, periods=periods, ways=ways
             )
             name = f"{path.stem}-{take} {tempo:.0f}{'' if periods is None else ' recorded'}"
-            yield f"{name} {astuple(ways)[:-1]}" if drawn else name, chart, made
+            yield f"{name} {astuple(ways)[:-1]}" if drawn else name, chart, made, ways
 
 
 def hits(fault: Fault, findings: Sequence[Finding]) -> list[Finding]:
@@ -114,15 +114,19 @@ def hits(fault: Fault, findings: Sequence[Finding]) -> list[Finding]:
     return [one for one in findings if one.what == fault.what and fault.first <= one.bar <= fault.last]
 
 
-def scored(score: Score, take: FaultyTake, findings: Sequence[Finding], bars: int) -> list[str]:
+def scored(
+    score: Score, take: FaultyTake, findings: Sequence[Finding], bars: int, ways: Ways | None = None
+) -> list[str]:
     """Count a take; lines about what was missed and what was invented."""
     said = []
     near: set[int] = set()
     for fault in take.faults:
-        score.planted[fault.what] += 1
-        near |= set(range(fault.first, fault.last + 1))
+        kind = f"{fault.what} {ways.of(fault.what)}" if ways else fault.what
+        score.planted[kind] += 1
+        back = ways is not None and ways.of(fault.what) == "made good"
+        near |= set(range(fault.first, fault.last + 1 + back))
         if hits(fault, findings):
-            score.found[fault.what] += 1
+            score.found[kind] += 1
         else:
             others = [f"{one.what}@{one.bar}" for one in findings if fault.first - 1 <= one.bar <= fault.last + 1]
             said.append(f"  missed {fault.what} in {fault.first} at {fault.at:g}; there: {' '.join(others)}")
@@ -148,22 +152,22 @@ def main() -> None:
     for parts in [asked.parts] if asked.parts else KINDS:
         score = Score()
         drawn = asked.ways == "drawn"
-        for n, (name, chart, take) in enumerate(takes(asked.data, asked.half, parts, asked.takes, drawn=drawn)):
+        for n, (name, chart, take, ways) in enumerate(takes(asked.data, asked.half, parts, asked.takes, drawn=drawn)):
             if n % asked.every:
                 continue
             settings = Settings(you=frozenset(parts.split(",")))
             form = chart.unfold()
             found = review(form, align(chart, settings, take.heard), settings.you, take.heard)
-            said = scored(score, take, found.findings, len(form.bars))
+            said = scored(score, take, found.findings, len(form.bars), ways if drawn else None)
             if asked.show and said:
                 print(name, *said, sep="\n", flush=True)
         print(f"\n{parts} ({asked.half})")
         for kind in sorted(score.planted):
             good, planted = score.found[kind], score.planted[kind]
-            print(f"  {kind:12} {good:4}/{planted:4}  {good / planted:.3f}")
+            print(f"  {kind:25} {good:4}/{planted:4}  {good / planted:.3f}")
         every, found_all = sum(score.planted.values()), sum(score.found.values())
         wrong = sum(score.invented.values())
-        print(f"  {'all':12} {found_all:4}/{every:4}  {found_all / max(every, 1):.3f}")
+        print(f"  {'all':25} {found_all:4}/{every:4}  {found_all / max(every, 1):.3f}")
         print(f"  invented {wrong} in {score.bars} bars: {20 * wrong / max(score.bars, 1):.2f} in 20;",
               ", ".join(f"{kind} {count}" for kind, count in score.invented.most_common()), flush=True)  # fmt: skip
 

@@ -54,6 +54,11 @@ class Ways:
     beside: tuple[int, ...] = (-4, -3, -1, 1, 3, 4)
     """Semitones from the nearest note of the melody of a key more."""
 
+    def of(self, what: str) -> str:
+        """How a fault of a kind is done; empty where there is one way only."""
+        ways = {"restarted": self.restart, "hesitated": self.hesitation, "extra-note": self.added}
+        return self.rush if what in ("rushed", "dragged") else ways.get(what, "")
+
     @property
     def pause(self) -> tuple[float, float]:
         """Seconds, from and to, before a bar that is begun again."""

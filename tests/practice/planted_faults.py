@@ -42,6 +42,8 @@ KINDS: dict[str, tuple[FaultKind, ...]] = {
 EVEN_FEELS = ("straight", "bossa", "latin")
 CHORD_CLEAR = 0.05
 """Seconds from the next beat or off-beat quaver at which a late chord is heard as late."""
+BACK_IN_PLACE, HEARD = ("caught up", "beside", "made good"), 3
+"""Ways of rushing after which what follows is in its place; notes that must be out of it."""
 CLEAR_BARS = 2
 """Bars between one fault and the next."""
 
@@ -199,7 +201,8 @@ def faulty(
                 line = [note for note in player.notes if note.part == "melody"]
                 near = min(line, key=lambda note: abs(note.beat - fault.at))
                 pitch = near.pitch + player.chance.choice(ways.beside)
-                keys.append((moment(n, fault.at) + player.chance.gauss(0, TOUCH), pitch, "melody"))
+                at = player.sounds_at(fault.at, ratio) if ways.added == "together" else fault.at
+                keys.append((moment(n, at) + player.chance.gauss(0, TOUCH), pitch, "melody"))
     return FaultyTake(_sent(player, keys), tuple(faults), beats)
 
 
@@ -257,9 +260,18 @@ def _place(player: _Player, what: FaultKind, bar: int) -> Fault | None:
             return None
     elif what == "restarted":
         at = _left(player, bar, onsets)
+    elif what in ("rushed", "dragged"):
+        return Fault(what, bar, bar) if _heard(player, bar, onsets) else None
     elif what == "skipped" and _like_its_neighbour(player, bar):
         return None
     return Fault(what, bar, bar, at)
+
+
+def _heard(player: _Player, bar: int, onsets: Sequence[float]) -> bool:
+    """Whether a bar has notes enough that are early or late, where what follows isn't."""
+    low, high = player.bars[bar - 1 : bar + 1]
+    off = [beat for beat in onsets if lag(player.ways.rush, beat, low, high, float(player.form.metre.pulse)) > 0]
+    return player.ways.rush not in BACK_IN_PLACE or len(off) >= HEARD
 
 
 def _added(player: _Player, onsets: Sequence[float]) -> float | None:
