@@ -4,6 +4,7 @@ Of keys struck together the highest may be the melody's. Where the melody's own 
 under it stands in its place: it isn't the melody's, whose note is missing. What tells a chord's top from a note of the
 melody:
 
+- the melody's very note was struck with it, under it;
 - it lies in another octave than written, where the rest of the melody doesn't;
 - it lies farther off than a slip, and is of the chord or its scale;
 - it lies as near as a slip, but is struck as softly as this player strikes chords, and not as they strike the melody;
@@ -110,6 +111,7 @@ def _between(alignment: Alignment, melody: Sequence[JudgedNote], loudness: Loudn
 
 
 def _given_back(form: Form, notes: Sequence[JudgedNote], habits: _Habits, loudness: Loudness) -> tuple[JudgedNote, ...]:
+    notes = _found_within(notes)
     chords = [note for note in notes if note.part == "chords" and note.seconds is not None]
     found: list[JudgedNote] = []
     for note in notes:
@@ -118,6 +120,29 @@ def _given_back(form: Form, notes: Sequence[JudgedNote], habits: _Habits, loudne
             found.append(replace(note, kind="right", part="chords", expected=None, deviation_ms=None))
         else:
             found.append(note)
+    return tuple(found)
+
+
+def _found_within(notes: Sequence[JudgedNote]) -> tuple[JudgedNote, ...]:
+    """The notes, the melody's with the key of their own pitch where it was struck under the top of a chord."""
+    found = list(notes)
+    for n, note in enumerate(notes):
+        if note.kind != "wrong" or note.part != "melody" or note.seconds is None:
+            continue
+        own = next(
+            (
+                k
+                for k, other in enumerate(found)
+                if other.part == "chords"
+                and other.pitch == note.expected
+                and abs((other.seconds or 0.0) - note.seconds) <= TOGETHER
+            ),
+            None,
+        )
+        if own is not None:
+            key = found[own]
+            found[own] = replace(note, kind="right", part="chords", expected=None, deviation_ms=None)
+            found[n] = replace(note, kind="right", pitch=key.pitch, seconds=key.seconds)
     return tuple(found)
 
 

@@ -46,6 +46,10 @@ def test_the_melodys_note_in_another_octave_is_the_chords() -> None:
     ]
 
 
+def test_a_note_of_the_melody_under_the_top_of_a_chord_is_right() -> None:
+    assert sorted(told(taken_for(64, 53, 60, expected=60))) == [("right", "chords", 64), ("right", "melody", 60)]
+
+
 def test_a_chord_that_is_struck_elsewhere_in_the_take_keeps_its_top_however_near_the_melody_lies() -> None:
     near = taken_for(57, 53, expected=59)
     assert told(near)[-1] == ("wrong", "melody", 57)
