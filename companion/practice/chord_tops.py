@@ -17,13 +17,14 @@ from __future__ import annotations
 
 import statistics
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from companion.arrange.lookup import harmony_at
 from companion.chart.model import Form
 from companion.practice.alignment import Alignment
+from companion.practice.dynamics_played import Loudness
 from companion.practice.judging import OCTAVE, TOGETHER, JudgedNote
 
 NEAR = 2
@@ -36,8 +37,6 @@ OWN_OCTAVE = 0.5
 """Share of the melody's notes in an octave from which the player has it there."""
 LOUDER = 2.0
 """Standard deviations between chords and melody from which their loudness tells them apart."""
-
-Loudness = Callable[[JudgedNote], int | None]
 
 
 @dataclass(frozen=True)
