@@ -1,12 +1,12 @@
 """Bars that were rushed or dragged, against the player's own beat before and after.
 
 The player's beat is taken to wander (its tempo changes as a random walk, so its moments as an integrated one), and a
-note to fall beside it. Against that a bar may be rushed or dragged: beat by beat, with what follows shifted or caught
-up again, or all its notes ahead or behind. What a bar is said to be must be told better by that than by a note off its
-place, by a breath before a note, or by a new tempo; so each of these is tried at each place, the one that tells most is
-taken in, and the rest looked at again, until nothing tells more than a good player's spread would. The method is that
-of Chen & Liu, Journal of the American Statistical Association 88, 1993 (from memory), with generalised least squares
-(a cubic smoothing spline: Wahba, 1978, from memory).
+note to fall beside it. Against that a bar may be rushed or dragged: beat by beat, the first included or not, with what
+follows shifted, caught up again at once or over the next bar; or all its notes ahead or behind. What a bar is said to
+be must be told better by that than by a note off its place, by a breath before a note, or by a new tempo; so each of
+these is tried at each place, the one that tells most is taken in, and the rest looked at again, until nothing tells
+more than a good player's spread would. The method is that of Chen & Liu, Journal of the American Statistical
+Association 88, 1993 (from memory), with generalised least squares (a cubic smoothing spline: Wahba, 1978, from memory).
 
 Limits: nothing is said that isn't ``sure`` standard errors off, where touch and freedom of the beat are this player's
 own in this take (the likeliest over stretches of it, what went wrong left out of account). In takes of good players in
@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -54,10 +54,11 @@ UNKNOWN = (0.019, 6.4e-4)
 """Touch and freedom of whom nothing is known."""
 ROUNDS = 2
 
-CauseShape = Literal["shifted", "caught up", "beside", "breath", "new tempo", "off"]
-OF_BARS: tuple[CauseShape, ...] = ("shifted", "caught up", "beside")
+CauseShape = Literal["shifted", "from the first", "caught up", "made good", "beside", "breath", "new tempo", "off"]
+OF_BARS: tuple[CauseShape, ...] = ("shifted", "from the first", "caught up", "made good", "beside")
 LEAST_GAIN: dict[CauseShape, float] = {
-    "shifted": 0.0, "caught up": 2.0, "beside": 5.0, "breath": 1.0, "new tempo": 2.0, "off": 3.0,
+    "shifted": 0.0, "from the first": 3.0, "caught up": 2.0, "made good": 3.0, "beside": 3.0,
+    "breath": 1.0, "new tempo": 2.0, "off": 3.0,
 }  # fmt: skip
 """By how much (in logarithms) a shape must tell more than the plainest."""
 
@@ -95,6 +96,8 @@ class _Cause:
     shape: CauseShape
     low: float
     high: float
+    pulse: float = 1.0
+    """Quarters in a beat of the metre."""
 
     def effect(self, beats: Floats) -> Floats:
         """What a unit of it does to onsets: a second a quarter, or a second."""
@@ -102,6 +105,11 @@ class _Cause:
         match self.shape:
             case "shifted":
                 late = np.clip(beats - self.low, 0, self.high - self.low)
+            case "from the first":
+                whole = self.high - self.low
+                late = np.where(beats >= self.low - 1e-6, np.clip(beats - self.low + self.pulse, 0, whole), 0.0)
+            case "made good":
+                late = np.clip(np.minimum(beats - self.low, 2 * self.high - self.low - beats), 0, None)
             case "caught up":
                 late = np.where(beats < self.high - 1e-6, np.clip(beats - self.low, 0, None), 0.0)
             case "beside" | "off":
@@ -126,6 +134,7 @@ class _Sweep:
     taken: list[_Cause]
     touch: float = 0.01
     freedom: float = 1e-4
+    pulse: float = 1.0
 
     def __post_init__(self) -> None:
         steps = np.diff(self.seconds) / np.maximum(np.diff(self.beats), 1e-3)
@@ -159,7 +168,7 @@ def rushed_and_dragged(take: Sequence[SweepOnsets], pulse: float, sure: float) -
     sure : float
         Standard errors from which something is said.
     """
-    sweeps = [_sweep(one) for one in take]
+    sweeps = [_sweep(one, pulse) for one in take]
     known = [[_Cause("breath", beat - NEAR, beat) for beat in one.held] for one in take]
     found: list[list[tuple[_Cause, float, float]]] = [[] for _ in take]
     for _ in range(ROUNDS):
@@ -168,18 +177,26 @@ def rushed_and_dragged(take: Sequence[SweepOnsets], pulse: float, sure: float) -
             sweep.touch, sweep.freedom, sweep.taken = touch, freedom, list(known[n])
             found[n] = _taken_in(sweep, take[n].bars)
     return [
-        [
+        _once(
             BarTempo(cause.low, cause.high, size * (1.0 if cause.shape == "beside" else pulse), abs(error),
                      cause.shape == "beside")
             for cause, size, error in causes
             if cause.shape in OF_BARS and abs(error) >= sure
             if _known_around(sweep, cause, size) and _alone(cause, causes)
-        ]
+        )
         for sweep, causes in zip(sweeps, found, strict=True)
     ]  # fmt: skip
 
 
-def _sweep(one: SweepOnsets) -> _Sweep:
+def _once(told: Iterable[BarTempo]) -> list[BarTempo]:
+    """Each bar once, as it tells most: what it was besides is the rest of the same."""
+    first: dict[float, BarTempo] = {}
+    for one in told:
+        first.setdefault(one.low, one)
+    return list(first.values())
+
+
+def _sweep(one: SweepOnsets, pulse: float) -> _Sweep:
     return _Sweep(
         np.array([onset.beat for onset in one.onsets]),
         np.array([onset.seconds for onset in one.onsets]),
@@ -187,6 +204,7 @@ def _sweep(one: SweepOnsets) -> _Sweep:
         np.array([onset.off_beat for onset in one.onsets], dtype=float),
         np.array([float(bisect_left(one.bars, onset.beat + 1e-6)) for onset in one.onsets]),
         [_Cause("breath", beat - NEAR, beat) for beat in one.held],
+        pulse=pulse,
     )
 
 
@@ -299,7 +317,7 @@ def _likeliest(sweep: _Sweep, low: float, high: float) -> tuple[float, _Cause, f
     if at.stop - at.start < LEAST + 2:
         return None
     beats = sweep.beats[at]
-    causes = [_Cause(shape, low, high) for shape in OF_BARS]
+    causes = [_Cause(shape, low, high, sweep.pulse) for shape in OF_BARS]
     for beat in beats[(beats >= low - 1e-6) & (beats < high - 1e-6)]:
         causes += [_Cause("off", beat, beat + 1e-3), _Cause("breath", beat, beat), _Cause("new tempo", beat, beat)]
     causes = [cause for cause in causes if cause not in sweep.taken]

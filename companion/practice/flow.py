@@ -17,6 +17,9 @@ from companion.practice.judging import JudgedNote, expected_between
 HESITATED = 0.5
 """Seconds from which holding back is told: shorter than that, a phrase may breathe."""
 
+STAYED = 0.5
+"""Seconds of silence besides the rest of a bar from which the player may have gone through it before they went back."""
+
 
 def flow_findings(form: Form, alignment: Alignment, parts: Collection[str]) -> list[tuple[float, Finding]]:
     """What broke the flow, each with its moment."""
@@ -57,6 +60,8 @@ def _of_moves(form: Form, alignment: Alignment, parts: Collection[str]) -> list[
             text = f"{place_words(goal)}: hesitated for {move.pause:.1f} s"
             one = Finding(goal, chorus + 1, "hesitated", round(move.pause, 2), text)
         elif after.low < before.high:
+            if _is_overrun(form, goal, here % length, (move.pause - STAYED) * before.map().tempo(here) / 60):
+                bar = goal
             text = "begun again" if bar == goal else f"went back to {place_words(goal)}"
             one = Finding(bar, chorus + 1, "restarted", bars, f"{place_words(bar)}: {text}")
         else:
@@ -64,6 +69,19 @@ def _of_moves(form: Form, alignment: Alignment, parts: Collection[str]) -> list[
             one = _skipped(form, lost[0].beat if lost else before.high, goal, bars)
         found.append((move.seconds, one))
     return found
+
+
+def _is_overrun(form: Form, goal: int, here: float, silent: float) -> bool:
+    """Whether a bar was begun again by one who had run on to the next downbeat, and no farther.
+
+    Who was silent for longer than the rest of that bar (``silent``, in quarters) may have gone through it, too.
+    """
+    starts = form.bar_starts
+    if not 1 <= goal < len(starts):
+        return False
+    pulse = float(form.metre.pulse)
+    on_downbeat = starts[goal] - 1e-6 <= here < starts[goal] + pulse - 1e-6
+    return on_downbeat and silent < float(form.metre.bar) - pulse
 
 
 def _played(notes: Sequence[JudgedNote], length: float) -> list[float]:

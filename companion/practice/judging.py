@@ -44,6 +44,8 @@ AGAIN = 0.060
 """Seconds within which the same key struck again is one note: nobody repeats a note so fast."""
 GRACE, GRACE_INTERVAL = 0.150, 2
 """Seconds before a right note, and semitones from it, within which a note more is its ornament."""
+CRUSHED = 0.025
+"""Seconds before it within which it isn't: the finger caught two keys."""
 OCTAVE = 12
 SWUNG_MOST = 2.5
 """Long quaver to short one: the most that anybody swings an off-beat; later is late."""
@@ -421,7 +423,7 @@ def _put(pairs: _Pairs, kind: NoteKind, note: Expected, key: Struck, index: int)
 def _extra(note: Struck, beats: BeatMap, right: Sequence[Struck]) -> JudgedNote:
     """A key that wasn't asked for: too many, or the ornament or the double of a right one."""
     forgiven = any(
-        (0 < other.seconds - note.seconds <= GRACE and abs(other.pitch - note.pitch) <= GRACE_INTERVAL)
+        (CRUSHED < other.seconds - note.seconds <= GRACE and abs(other.pitch - note.pitch) <= GRACE_INTERVAL)
         or (abs(other.seconds - note.seconds) <= TOGETHER and (other.pitch - note.pitch) % OCTAVE == 0)
         for other in right
     )

@@ -84,9 +84,12 @@ def _within(note: Expected, length: float) -> float:
 def take_onsets(
     form: Form, parts: Collection[str], expected: Sequence[Expected], struck: Sequence[Struck]
 ) -> list[StruckOnset]:
-    """Keys that went down together, and whether they may be a part's that isn't expected note for note."""
-    free = any(part in ("chords", "bass") and not form.written_part(part) for part in parts)
-    lowest = min(note.pitch for note in expected) - BELOW
+    """Keys that went down together, and whether they may be a part's that isn't expected note for note.
+
+    A key by itself, as high as the melody, is no chord: one who plays both has gone back, or left something out.
+    """
+    bass, chords = (part in parts and not form.written_part(part) for part in ("bass", "chords"))
+    lowest = min(note.pitch for note in expected)
     groups: list[list[Struck]] = []
     for note in struck:
         if groups and note.seconds - groups[-1][0].seconds <= TOGETHER:
@@ -97,7 +100,9 @@ def take_onsets(
         StruckOnset(
             statistics.median(note.seconds for note in group),
             frozenset(note.pitch for note in group),
-            free or all(note.pitch < lowest for note in group),
+            bass
+            or all(note.pitch < lowest - BELOW for note in group)
+            or (chords and (len(group) > 1 or group[0].pitch < lowest)),
         )
         for group in groups
     ]

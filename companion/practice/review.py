@@ -126,7 +126,8 @@ def review(
         ``review.toml`` unless given.
     """
     rules = rules or preferences(ReviewPreferences)
-    alignment = without_chord_tops(form, alignment, parts)
+    loudness = loudness_of(heard)
+    alignment = without_chord_tops(form, alignment, parts, loudness)
     judged = [
         [_timed(form, sweep, note) for note in with_additions_forgiven(form, notes)]
         for sweep, notes in _sweeps(alignment)
@@ -142,7 +143,6 @@ def review(
     timing = take_timing(form, alignment)
     _put_swing(form, bars, timing)
     voicings = voicings_played(form, alignment)
-    loudness = loudness_of(heard)
     found = [
         *_of_notes(form, notes),
         *flow_findings(form, alignment, parts),

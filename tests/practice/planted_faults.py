@@ -20,15 +20,15 @@ from typing import Literal
 from companion.chart.model import Form
 from companion.messages import Heard
 from companion.music.swing import straight_quarters, to_sounding
+from tests.practice.fault_ways import A_BEAT, USUAL, Ways, comping, lag
 from tests.practice.planted import HOME, TOUCH, WANDER, Leg
 
 FaultKind = Literal[
     "rushed", "dragged", "wrong-note", "missed-note", "extra-note", "hesitated", "restarted", "swing", "skipped",
     "late-chord",
 ]  # fmt: skip
-Rush = Literal["shifted", "caught up", "beside"]
-A_BEAT, HELD_BACK, CHORD_LATE, EVEN_BARS = 0.040, 0.9, 0.120, 4
-"""Seconds a beat by which a bar is rushed or dragged, of a hesitation, of a late chord; bars of even quavers."""
+HELD_BACK, CHORD_LATE, EVEN_BARS = 0.9, 0.120, 4
+"""Seconds of a hesitation, of a late chord; bars of even quavers."""
 OF_MELODY: tuple[FaultKind, ...] = (
     "rushed", "dragged", "wrong-note", "missed-note", "extra-note", "hesitated", "restarted", "swing", "skipped",
 )  # fmt: skip
@@ -39,13 +39,11 @@ KINDS: dict[str, tuple[FaultKind, ...]] = {
     "bass": ("rushed", "dragged", "hesitated"),
 }
 """What can go wrong in each role so that a listener could tell: a key more among free chords is no fault."""
-STRIKES = ((0.0,), (0.0, 1.5), (0.0, 2.0), (1.0, 3.0), (0.0, 2.5), (1.5,))
-"""Where chords are struck in a bar."""
 EVEN_FEELS = ("straight", "bossa", "latin")
 CHORD_CLEAR = 0.05
 """Seconds from the next beat or off-beat quaver at which a late chord is heard as late."""
-RUBS = (0, 1, 13)
-"""Semitones below a melody note that a good player leaves out of the chord."""
+BACK_IN_PLACE, HEARD = ("caught up", "beside", "made good"), 3
+"""Ways of rushing after which what follows is in its place; notes that must be out of it."""
 CLEAR_BARS = 2
 """Bars between one fault and the next."""
 
@@ -91,6 +89,7 @@ class _Player:
     quarter: float
     """Seconds, about."""
     ratio: float
+    ways: Ways = USUAL
     notes: list[Sounding] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -111,21 +110,8 @@ class _Player:
         return (classes[0], classes[1:5]) if classes else (0, [])
 
     def _chords(self) -> list[Sounding]:
-        moving = sorted(float(note.beat) for note in self.form.melody) if "melody" in self.parts else []
-        found = []
-        for start, end in pairwise(self.bars):
-            for strike in self.chance.choice(STRIKES):
-                beat = start + strike
-                near = min((abs(beat - other) for other in moving), default=9.0)
-                if beat >= end or (near < 0.4 and (near > 0.01 or self.chance.random() < 0.7)):
-                    continue
-                low = self.chance.randint(50, 54)
-                over = [note.pitch.midi for note in self.form.melody if abs(float(note.beat) - beat) < 0.01]
-                for pc in self._tones(beat)[1]:
-                    key = low + (pc - low) % 12
-                    if "melody" not in self.parts or not any(note - key in RUBS for note in over):
-                        found.append(Sounding(beat, key, "chords"))
-        return found
+        keys = comping(self.form, self.ways.comping, self.chance, with_melody="melody" in self.parts)
+        return [Sounding(beat, key, "chords") for beat, key in keys]
 
     def _bass(self) -> list[Sounding]:
         found = []
@@ -165,7 +151,7 @@ def faulty(
     ratio: float = 1.6,
     seed: int = 1,
     periods: Sequence[float] | None = None,
-    rush: Rush = "shifted",
+    ways: Ways = USUAL,
 ) -> FaultyTake:
     """Go through a form once, with faults of these kinds at places drawn by lot.
 
@@ -185,15 +171,14 @@ def faulty(
     seed : int
     periods : sequence of float, optional
         Lengths of a recording's beats as shares of their mean, instead of a beat that wanders by itself.
-    rush : str
-        How a bar is rushed or dragged: what follows is shifted with it, or on its old place again ('caught up'); or
-        all the bar's notes are as far off ('beside').
+    ways : Ways
+        How each is done.
     """
     ratio = 1.0 if form.feel in EVEN_FEELS else ratio
     usual = 60 / (tempo or form.tempo)
-    player = _Player(form, parts, random.Random(seed), usual, ratio)
+    player = _Player(form, parts, random.Random(seed), usual, ratio, ways)
     faults = _drawn(player, kinds, many)
-    legs, moment, beats = _timeline(player, faults, usual, periods, rush)
+    legs, moment, beats = _timeline(player, faults, usual, periods)
     by_beat = {(fault.what, fault.at): fault for fault in faults if fault.at}
     swing = [fault for fault in faults if fault.what == "swing"]
     keys: list[tuple[float, int, str]] = []
@@ -213,9 +198,11 @@ def faulty(
             keys.append((at, note.pitch + off, note.part))
         for fault in faults:
             if fault.what == "extra-note" and leg.low <= fault.at < leg.high:
-                near = min(player.notes, key=lambda note: abs(note.beat - fault.at))
-                pitch = near.pitch + player.chance.choice((-4, -3, -1, 1, 3, 4))
-                keys.append((moment(n, fault.at) + player.chance.gauss(0, TOUCH), pitch, "melody"))
+                line = [note for note in player.notes if note.part == "melody"]
+                near = min(line, key=lambda note: abs(note.beat - fault.at))
+                pitch = near.pitch + player.chance.choice(ways.beside)
+                at = player.sounds_at(fault.at, ratio) if ways.added == "together" else fault.at
+                keys.append((moment(n, at) + player.chance.gauss(0, TOUCH), pitch, "melody"))
     return FaultyTake(_sent(player, keys), tuple(faults), beats)
 
 
@@ -262,20 +249,52 @@ def _place(player: _Player, what: FaultKind, bar: int) -> Fault | None:
         return _evened(player, bar)
     if len(onsets) < 2:
         return None
-    at = 0.0
-    if what in ("wrong-note", "missed-note", "hesitated"):
+    at: float | None = 0.0
+    if what in ("wrong-note", "missed-note"):
         at = chance.choice(onsets)
+    elif what == "hesitated":
+        at = onsets[0] if player.ways.hesitation == "before the bar" else chance.choice(onsets)
     elif what == "extra-note":
-        gaps = [(a, b) for a, b in pairwise(onsets) if b - a >= 0.75]
-        if not gaps:
+        at = _added(player, onsets)
+        if at is None:
             return None
-        a, b = chance.choice(gaps)
-        at = (a + b) / 2
     elif what == "restarted":
-        at = chance.choice([*onsets[2:], player.bars[bar]])
+        at = _left(player, bar, onsets)
+    elif what in ("rushed", "dragged"):
+        return Fault(what, bar, bar) if _heard(player, bar, onsets) else None
     elif what == "skipped" and _like_its_neighbour(player, bar):
         return None
     return Fault(what, bar, bar, at)
+
+
+def _heard(player: _Player, bar: int, onsets: Sequence[float]) -> bool:
+    """Whether a bar has notes enough that are early or late, where what follows isn't."""
+    low, high = player.bars[bar - 1 : bar + 1]
+    off = [beat for beat in onsets if lag(player.ways.rush, beat, low, high, float(player.form.metre.pulse)) > 0]
+    return player.ways.rush not in BACK_IN_PLACE or len(off) >= HEARD
+
+
+def _added(player: _Player, onsets: Sequence[float]) -> float | None:
+    """Where a key more is struck among the onsets of a bar."""
+    if player.ways.added == "together":
+        return player.chance.choice(onsets)
+    least = 0.75 if player.ways.added == "between" else 0.45
+    gaps = [(a, b) for a, b in pairwise(onsets) if b - a >= least]
+    a, b = player.chance.choice(gaps) if gaps else (0.0, 0.0)
+    return (a + b) / 2 if gaps else None
+
+
+def _left(player: _Player, bar: int, onsets: Sequence[float]) -> float:
+    """Where the player leaves a bar that they begin again."""
+    start, end = player.bars[bar - 1], player.bars[bar]
+    match player.ways.restart:
+        case "anywhere":
+            return player.chance.choice([*onsets[2:], end])
+        case "half" | "in time":
+            return max(start + (end - start) / 2, math.floor(onsets[1]) + 1.0)
+        case "whole":
+            return end
+    return end + float(player.form.metre.pulse)
 
 
 def _is_late_there(player: _Player, beat: float) -> bool:
@@ -311,7 +330,7 @@ def _like_its_neighbour(player: _Player, bar: int) -> bool:
 
 
 def _timeline(
-    player: _Player, faults: Sequence[Fault], usual: float, periods: Sequence[float] | None, rush: Rush
+    player: _Player, faults: Sequence[Fault], usual: float, periods: Sequence[float] | None
 ) -> tuple[list[Leg], Callable[[int, float], float], tuple[tuple[float, float], ...]]:
     """The legs of the way through the form, the moment of a sounding beat in a leg, and all beats."""
     chance, form = player.chance, player.form
@@ -326,33 +345,41 @@ def _timeline(
             legs.append(Leg(low, start))
             low = end
     legs.append(Leg(low, float(form.length)))
-    pulse = float(form.metre.pulse)
-    faster = {"rushed": -A_BEAT / pulse, "dragged": A_BEAT / pulse}
-    bars = {fault.first: faster[fault.what] for fault in faults if fault.what in faster}
+    ways, pulse = player.ways, float(form.metre.pulse)
+    faster = {"rushed": -A_BEAT, "dragged": A_BEAT}
+    bars = [
+        (player.bars[fault.first - 1], player.bars[fault.first], faster[fault.what])
+        for fault in faults
+        if fault.what in faster
+    ]
     held = sorted(fault.at for fault in faults if fault.what == "hesitated")
+
+    def late(leg: Leg, beat: float) -> float:
+        """Seconds by which a beat comes later than the player's pulse has it."""
+        waited = HELD_BACK * sum(leg.low <= at < leg.high and beat >= at - 0.01 for at in held)
+        off = [size * lag(ways.rush, beat, low, high, pulse) for low, high, size in bars if leg.low <= low < leg.high]
+        return waited + sum(off)
+
     grids: list[dict[int, float]] = []
     beats: list[tuple[float, float]] = []
     off, now, count = 0.0, 1.0 + 2 * usual, 0
     for n, leg in enumerate(legs):
         back = n > 0 and leg.low < legs[n - 1].high
-        now += chance.uniform(0.1, 0.8) if back else 0.0
+        now += chance.uniform(*ways.pause) if back else 0.0
         first = math.floor(leg.low)
         grid: dict[int, float] = {}
         for quarter in range(first, math.ceil(leg.high) + 1):
             grid[quarter] = now
             off += chance.gauss(0, WANDER) - HOME * off
             share = math.exp(off) if periods is None else periods[count % len(periods)]
-            now += usual * share + (bars.get(player.bar(quarter), 0.0) if rush == "shifted" else 0.0)
+            now += usual * share
             count += 1
         on = grid[first] - _between(grid, leg.low)
         grids.append({quarter: moment + on for quarter, moment in grid.items()})
-        now = _between(grids[-1], leg.high) + HELD_BACK * sum(leg.low <= at < leg.high for at in held)
+        now = _between(grids[-1], leg.high) + late(leg, leg.high)
 
     def moment(n: int, beat: float) -> float:
-        late = sum(legs[n].low <= at < legs[n].high and beat >= at - 0.01 for at in held)
-        bar = player.bar(beat)
-        off = bars.get(bar, 0.0) * {"shifted": 0.0, "caught up": beat - player.bars[bar - 1], "beside": pulse}[rush]
-        return _between(grids[n], beat) + HELD_BACK * late + off
+        return _between(grids[n], beat) + late(legs[n], beat)
 
     for n, leg in enumerate(legs):
         beats += [(q, moment(n, q)) for q in range(max(0, math.ceil(leg.low)), math.ceil(leg.high))]

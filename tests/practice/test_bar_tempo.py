@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable
 from itertools import accumulate
@@ -82,3 +83,17 @@ def test_of_few_notes_nothing_is_said() -> None:
         [],
         [],
     ]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_bar_whose_first_beat_is_early_already_is_told_once(seed: int) -> None:
+    take = played(lambda beat: -0.04 * min(max(math.floor(beat) - 39, 0), 4), seed=seed)
+    (one,) = told(take)
+    assert (one.low, one.beside) == (40.0, False)
+    assert one.late == pytest.approx(-0.04, abs=0.012)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_dragged_bar_that_is_made_good_over_the_next_is_the_one_that_is_told(seed: int) -> None:
+    (one,) = told(played(lambda beat: 0.04 * max(min(beat - 40, 48 - beat), 0), seed=seed))
+    assert (one.low, one.late > 0) == (40.0, True)

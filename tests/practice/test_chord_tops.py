@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from companion.messages import NoteKind, Part
 from companion.practice.alignment import Alignment
 from companion.practice.chord_tops import without_chord_tops
@@ -32,6 +34,44 @@ def test_the_melodys_note_is_missing_and_the_chord_has_its_top() -> None:
 def test_a_slip_near_its_note_or_outside_the_chord_stays_wrong() -> None:
     assert told(taken_for(68, 53, 57))[-1] == ("wrong", "melody", 68)
     assert told(taken_for(61, 53, 57))[-1] == ("wrong", "melody", 61)
+
+
+def test_the_melodys_note_in_another_octave_is_the_chords() -> None:
+    take = taken_for(57, 53, kind="right")
+    assert told(take)[-1] == ("right", "melody", 57), "who plays all of it an octave lower"
+    others = tuple(JudgedNote("right", 4.0 + n, 69, 69, 4.0 + n, 0.0) for n in range(2))
+    assert told(replace(take, judged=((*others, *take.judged[0]),))) == [
+        ("missing", "melody", None),
+        ("right", "chords", 57),
+    ]
+
+
+def test_a_note_of_the_melody_under_the_top_of_a_chord_is_right() -> None:
+    assert sorted(told(taken_for(64, 53, 60, expected=60))) == [("right", "chords", 64), ("right", "melody", 60)]
+
+
+def test_a_chord_that_is_struck_elsewhere_in_the_take_keeps_its_top_however_near_the_melody_lies() -> None:
+    near = taken_for(57, 53, expected=59)
+    assert told(near)[-1] == ("wrong", "melody", 57)
+    again = tuple(JudgedNote("right", 4.0, None, key, 4.0, None, "chords") for key in (53, 57))
+    assert told(replace(near, judged=((*again, *near.judged[0]),))) == [
+        ("missing", "melody", None),
+        ("right", "chords", 57),
+    ]
+
+
+def test_how_firmly_a_key_is_struck_tells_a_slip_from_a_chord() -> None:
+    rows = [(pitch, part) for n in range(10) for pitch, part in ((53, "chords"), (72, "melody"))]
+    others = tuple(
+        JudgedNote("right", 1.0 + n, None if part == "chords" else pitch, pitch, 4.0 + n, 0.0, part)  # type: ignore[arg-type]
+        for n, (pitch, part) in enumerate(rows)
+    )
+    take = taken_for(57, 53, expected=59)
+    take = replace(take, judged=((*others, *take.judged[0]),))
+    for level, part in ((60, "chords"), (82, "melody")):
+        levels = {53: 58, 72: 82, 57: level}
+        given = without_chord_tops(FORM, take, BOTH, lambda note, levels=levels: levels[note.pitch or 0])  # type: ignore[misc]
+        assert given.notes[-1].part == part
 
 
 def test_a_key_without_a_chord_under_it_stays_as_it_is() -> None:

@@ -103,6 +103,12 @@ def test_grace_notes_and_doubled_octaves_are_forgiven_and_other_notes_are_too_ma
     assert kinds(of_melody(form, more))["extra"] == 1
 
 
+def test_a_finger_that_catches_two_keys_strikes_one_too_many(form: Form) -> None:
+    notes = played(form)
+    caught = [Struck(notes[20].seconds - by, notes[20].pitch - 1) for by in (0.010, 0.060)]
+    assert [kinds(of_melody(form, [*notes, key]))["extra"] for key in caught] == [1, 0], "the other is its ornament"
+
+
 def test_a_key_that_bounces_is_one_note(form: Form) -> None:
     notes = played(form)
     notes = sorted([*notes, replace(notes[5], seconds=notes[5].seconds + 0.03)], key=lambda note: note.seconds)

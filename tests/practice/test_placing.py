@@ -44,9 +44,13 @@ def test_keys_struck_together_are_one_onset_and_low_ones_are_company(form: Form)
     assert [(set(onset.pitches), onset.company) for onset in onsets] == [({71, 76}, False), ({30}, True)]
 
 
-def test_a_player_of_chords_besides_the_melody_brings_company(form: Form) -> None:
-    onsets = take_onsets(form, {"melody", "chords"}, expected_notes(form, MELODY), [Struck(1.0, 71)])
-    assert onsets[0].company
+def test_a_player_of_chords_besides_the_melody_brings_company_but_for_a_lone_key_as_high_as_the_melody(
+    form: Form,
+) -> None:
+    struck = [Struck(1.0, 71), Struck(2.0, 67), Struck(2.01, 71), Struck(3.0, 50)]
+    onsets = take_onsets(form, {"melody", "chords"}, expected_notes(form, MELODY), struck)
+    assert [onset.company for onset in onsets] == [False, True, True]
+    assert take_onsets(form, {"melody", "bass"}, expected_notes(form, MELODY), struck[:1])[0].company
 
 
 def onsets(count: int) -> list[StruckOnset]:

@@ -60,6 +60,11 @@ def test_a_bar_that_was_begun_again_has_two_rows_and_is_said_to_be() -> None:
     ]
 
 
+def test_a_bar_that_is_begun_again_from_the_next_downbeat_is_the_one_that_is_told() -> None:
+    found = reviewed(perform(form(NAME), [Leg(-1, 85), Leg(80, 128, pause=0.7)]))
+    assert [(one.what, one.bar, one.text) for one in found.findings] == [("restarted", 21, "bar 21: begun again")]
+
+
 def test_left_out_bars_are_said_to_be_and_have_no_row() -> None:
     found = reviewed(perform(form(NAME), [Leg(-1, 48), Leg(64, 128)]))
     assert [(one.what, one.bar, one.figure) for one in found.findings] == [("skipped", 13, 4.0)]
