@@ -238,7 +238,7 @@ def ran(copy: Path, words: list[str], limit: float) -> int:
 
 
 def warm(copy: Path) -> None:
-    """Spare each run what takes most of the time of a short one: importing libraries, and compiling what is as it was."""
+    """Spare each run what takes most of a short one: importing libraries, and compiling what is as it was."""
     with warnings.catch_warnings(action="ignore"):
         for name in LIBRARIES:
             with contextlib.suppress(ImportError):
