@@ -11,7 +11,7 @@ in seconds, lengths in milliseconds, beats in quarters from the first downbeat, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
@@ -22,8 +22,8 @@ from companion.messages import Beat, Belief, Order, Report, State, Wish
 from companion.pianist.player import simulate
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
+from tests.wrapping import lines, wrapped
 
-WIDTH = 116
 TUNE = """
 format = 1
 title = "Kettle at Six"
@@ -196,17 +196,6 @@ chords
 """
 
 
-def rows(words: Iterable[str]) -> list[str]:
-    """Words, as many in a row as fit."""
-    found = [""]
-    for word in words:
-        if found[-1] and len(found[-1]) + 1 + len(word) > WIDTH:
-            found.append(word)
-        else:
-            found[-1] = f"{found[-1]} {word}".strip()
-    return found
-
-
 def told(report: Report) -> str:
     if isinstance(report, Beat):
         more = "".join(f" {word}" for word in (report.event, report.turn) if word)
@@ -235,16 +224,12 @@ def played(orders: Sequence[Order]) -> list[str]:
         else:
             part.append((order.seconds, f"{order.seconds:.3f} {order.status:#x} {order.data1} {order.data2}"))
     assert not down, "every key that goes down comes up"
-    return [line for name, part in found.items() for line in (name, *rows(text for _, text in sorted(part)))]
+    return [line for name, part in found.items() for line in (name, *wrapped(text for _, text in sorted(part)))]
 
 
 def written(recording: Recording) -> list[str]:
     reports = (r for r in recording.reports if not isinstance(r, Belief) or r.event == "note")
-    return [*rows(map(told, reports)), *played(recording.orders)]
-
-
-def lines(text: str) -> list[str]:
-    return text.strip().splitlines()
+    return [*wrapped(map(told, reports)), *played(recording.orders)]
 
 
 @pytest.fixture(scope="module")
