@@ -10,8 +10,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from companion.cli import words
 from companion.cli.commands import build_parser
 from companion.errors import UseError
@@ -21,13 +19,14 @@ COMMANDS = [
     "demo", "demo ferry-without-lights --you chords --tempo 90 --seed 3", "play ferry-without-lights",
     "play tune.toml --you melody,chords --tempo 120 --count-in 2 --time steady --choruses 3 --trade 4",
     "drill ferry-without-lights", "drill ferry-without-lights --bars 5-8 --from 60 --to 90 --step 4 --kind hands",
-    "replay tune.toml take.mid", "review", "review 2 --json r.json", "history", "history ferry-without-lights --csv h.csv", "today",
-    "today --minutes 20", "print ferry-without-lights", "print tune.toml --out tune.pdf", "stand",
-    "chart capture", "chart capture --metre 3/4 --tempo 100 --bars 16 --out tune.toml", "chart ear",
+    "replay tune.toml take.mid", "review", "review 2 --json r.json", "history",
+    "history ferry-without-lights --csv h.csv", "today", "today --minutes 20", "print ferry-without-lights",
+    "print tune.toml --out tune.pdf", "stand", "chart capture",
+    "chart capture --metre 3/4 --tempo 100 --bars 16 --out tune.toml", "chart ear",
     "chart show ferry-without-lights", "chart check tune.toml", "chart import tune.abc --tune 2 --melody Lead",
-    "chart arrange tune.toml", "chart explain tune.toml --bars 1-4",
-    "chart audit tune.toml --seeds 2", "chart list", "chart treatments", "signals", "setup", "ports", "take list", "take show", "take play", "take delete 1",
-    "lesson pack a.lesson", "lesson open a.lesson", "lesson list", "lessons",
+    "chart arrange tune.toml", "chart explain tune.toml --bars 1-4", "chart audit tune.toml --seeds 2",
+    "chart list", "chart treatments", "signals", "setup", "ports", "take list", "take show", "take play",
+    "take delete 1", "lesson pack a.lesson", "lesson open a.lesson", "lesson list", "lessons",
 ]  # fmt: skip
 
 WORDS: list[tuple[Callable[[str], Any], str]] = [
@@ -151,7 +150,7 @@ def lines_of(parser: argparse.ArgumentParser, command: str) -> str:
     except UseError as refused:
         return f"{command}: refused, {refused}"
     said = {name: value for name, value in args.items() if value is not None and name not in ("run", "parser")}
-    return f"{command}: " + " ".join(f"{name}={shown(value)}" for name, value in sorted(said.items()))
+    return f"{command}:" + "".join(f" {name}={shown(value)}" for name, value in sorted(said.items()))
 
 
 def shown(value: Any) -> str:
