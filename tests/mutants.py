@@ -22,21 +22,26 @@ from __future__ import annotations
 
 import argparse
 import ast
+import compileall
 import contextlib
+import importlib
 import os
 import random
 import re
 import resource
 import shutil
 import signal
-import subprocess
 import sys
 import tempfile
+import time
+import warnings
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+import pytest
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 SWAPS: dict[type[ast.AST], str] = {
@@ -57,6 +62,8 @@ PATIENCE, LEAST = 4, 20
 """A mutant's run is ended after so many times the processor time of the tests as they stand; the least, in seconds."""
 SHARES = "* 1.2", "* 0.8"
 """How a number that isn't whole changes: a doubling is easily seen."""
+LIBRARIES = "hypothesis", "numpy", "mido", "msgspec", "tomlkit", "httpx", "starlette.testclient", "anyio.pytest_plugin"
+"""Imported once for all runs."""
 OUTSIDE = "mark.jack", "mark.real_time"
 """What a test file has in it some of whose tests need a port or play in real time."""
 
@@ -191,31 +198,53 @@ def outcome(copy: Path, tests: Sequence[Path], limit: float, real_time: bool = F
     ``limit``: seconds of processor time, after which the run is ended ('endless'). Late is one that took too long
     without computing. ``real_time``: also those that need a port or play in real time.
     """
-    words = [sys.executable, "-m", "pytest", "-x", "-q", "-n0", "-p", "no:cacheprovider"]
-    words += ["-m", "not slow" if real_time else "not jack and not real_time and not slow"]
-    surroundings = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
-    quiet = subprocess.DEVNULL
-    process = subprocess.Popen(
-        [*words, *map(str, tests)],
-        cwd=copy,
-        env=surroundings,
-        stdin=quiet,
-        stdout=quiet,
-        stderr=quiet,
-        start_new_session=True,
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (int(limit), int(limit) + 5)),
-    )
+    words = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "--assert=plain", "-m"]
+    words += ["not slow" if real_time else "not jack and not real_time and not slow", *map(str, tests)]
+    process = os.fork()
+    if not process:
+        os._exit(ran(copy, words, limit))
     try:
-        status = process.wait(WAITING * limit)
-        if status in (-signal.SIGXCPU, -signal.SIGKILL):
-            return "endless"
-        return "passed" if status in (0, 5) else "failed"  # 5: there is no test without a port
-    except subprocess.TimeoutExpired:
+        late = time.monotonic() + WAITING * limit
+        while time.monotonic() < late:
+            ended, status = os.waitpid(process, os.WNOHANG)
+            if ended:
+                code = os.waitstatus_to_exitcode(status)
+                if code in (-signal.SIGXCPU, -signal.SIGKILL):
+                    return "endless"
+                return "passed" if code in (0, 5) else "failed"  # 5: there is no test without a port
+            time.sleep(0.02)
+        os.killpg(process, signal.SIGKILL)
+        os.waitpid(process, 0)
         return "late"
     finally:
         with contextlib.suppress(ProcessLookupError):
-            os.killpg(process.pid, signal.SIGKILL)  # with whatever its tests have started
-        process.wait()
+            os.killpg(process, signal.SIGKILL)  # whatever its tests have started
+
+
+def ran(copy: Path, words: list[str], limit: float) -> int:
+    """What pytest says of the tests in the copy; in a process of its own, which has all that was imported before."""
+    os.setsid()
+    os.chdir(copy)
+    nothing = os.open(os.devnull, os.O_RDWR)
+    for stream in range(3):
+        os.dup2(nothing, stream)
+    resource.setrlimit(resource.RLIMIT_CPU, (int(limit), int(limit) + 5))
+    os.environ |= {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1", "HYPOTHESIS_PROFILE": "ci"}
+    sys.argv, sys.path[0] = ["pytest"], str(copy)
+    try:
+        return int(pytest.main(words))
+    except BaseException:
+        return 1
+
+
+def warm(copy: Path) -> None:
+    """Spare each run what takes most of a short one: importing libraries, and compiling what is as it was."""
+    with warnings.catch_warnings(action="ignore"):
+        for name in LIBRARIES:
+            with contextlib.suppress(ImportError):
+                importlib.import_module(name)
+    for folder in ("companion", "tests"):
+        compileall.compile_dir(copy / folder, quiet=2)
 
 
 def tried(copy: Path, mutant: Mutant, every: Sequence[Sequence[Path]], limits: Sequence[float], real_time: bool) -> str:
@@ -224,7 +253,7 @@ def tried(copy: Path, mutant: Mutant, every: Sequence[Sequence[Path]], limits: S
     ``limits``: of each of these tests, seconds of processor time.
     """
     path = copy / mutant.module
-    source = path.read_bytes()
+    source, stamp = path.read_bytes(), path.stat()
     try:
         path.write_bytes(source[: mutant.start] + mutant.after.encode() + source[mutant.end :])
         for tests, limit in zip(every, limits, strict=True):
@@ -233,6 +262,7 @@ def tried(copy: Path, mutant: Mutant, every: Sequence[Sequence[Path]], limits: S
         return "survived"
     finally:
         path.write_bytes(source)
+        os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))  # by which Python knows what it has compiled
 
 
 def limit_of(copy: Path, tests: Sequence[Path], most: float, real_time: bool) -> float | None:
@@ -275,6 +305,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="companion-mutants-") as folder:
         copy = Path(folder) / "checkout"
         shutil.copytree(CHECKOUT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".*_cache"))
+        warm(copy)
         limits: dict[tuple[Path, ...], float | None] = {}
         try:
             for number, mutant in enumerate(chosen[asked.first - 1 :], asked.first):
