@@ -7,6 +7,7 @@ Conventions: seconds on the take's clock; bars of the form, 1 = its first full b
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -106,6 +107,35 @@ def _round(one: Round) -> dict[str, Any]:
         "good": one.good,
         "why": one.why,
     }
+
+
+def pictured(asked: TakeAsked) -> dict[str, Any]:
+    """The pictures of a take's review, one for each time through of which a bar was played.
+
+    Returns
+    -------
+    dict
+        'pictures', SVG documents; none where nothing was played.
+
+    Raises
+    ------
+    InputError
+        There is no such take, or it is damaged.
+    UseError
+        What draws them isn't installed.
+    """
+    folder = _folder(asked.take)
+    return {"pictures": _pictures(folder, folder.stat().st_mtime_ns)}
+
+
+@lru_cache(maxsize=4)
+def _pictures(folder: Path, changed: int) -> list[str]:
+    """The pictures; made again when the take has changed."""
+    from companion.practice.review_picture import review_pictures
+
+    take = read_take(folder)
+    chart, settings = take.rehearsed()
+    return review_pictures(chart, settings.you, take_review(take), take.title)
 
 
 def sounding(asked: TakeAsked) -> dict[str, Any]:

@@ -106,6 +106,11 @@ def test_the_review_of_a_take_is_opened_and_what_went_wrong_is_looped(url: str, 
     page.page.click(".take a")
     page.shows(".verdict", 20)
     assert re.search(r"\bbars? \d+", page.page.inner_text(".verdict"))
+    page.until("document.querySelector('.picture img')?.naturalWidth > 0", 30)
+    assert "nine steps" in (page.page.get_attribute(".picture img", "alt") or "").lower()
+    page.page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
+    assert page.page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], "the picture scrolls in its own box"
+    assert page.page.evaluate("document.querySelector('.picture').scrollWidth") > 2 * PHONE[0] - 60
     first = page.page.locator(".findings button").first
     bar = re.search(r"Loop bar (\d+)", first.get_attribute("aria-label") or "")
     assert bar is not None
