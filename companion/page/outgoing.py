@@ -103,6 +103,8 @@ class Over(Outgoing, frozen=True, tag="over"):
     """Where it didn't end of its own accord."""
     chooses: bool = False
     """Whether the page can choose what comes next."""
+    take: str = ""
+    """The name of the take that was kept of it, if one was."""
 
 
 class Incoming(msgspec.Struct, frozen=True, tag_field="kind", tag="wish"):

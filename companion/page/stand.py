@@ -82,7 +82,7 @@ class MusicStand:
     def told(self, message: AnyOutgoing) -> None:
         """A player says what happens."""
         if isinstance(message, Over):
-            message = Over(message.why, self.chooses)
+            message = Over(message.why, self.chooses, message.take)
         self.hub.tell(message)
 
     # What pages ask for
@@ -121,12 +121,16 @@ class MusicStand:
             self._number += 1
             player = self._player = OwnPlayer(module, msgspec.json.encode(words(self._number)).decode())
 
+        over = False
+
         def ended() -> None:
-            if self._player is player:
+            if self._player is player and not over:  # it died without a word
                 self.hub.tell(Over(chooses=True))
 
         def told(message: AnyOutgoing) -> None:
+            nonlocal over
             if self._player is player:
+                over = over or isinstance(message, Over)
                 self.told(message)
 
         PlayerLines(player.lines, self.put, told, ended)

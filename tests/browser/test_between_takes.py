@@ -93,10 +93,18 @@ def test_two_bars_are_touched_and_gone_over_again_and_again(url: str, tab: Calla
     page.page.click("button.large >> text=Hear bars 3–4, over and over")
     page.shows("main.live h1", 20)
     assert page.page.inner_text("h1") == "Nine Steps to the Cellar, bars 3–4"
-    page.until("document.documentElement.dataset.beat == 7", 20)
-    page.until("document.documentElement.dataset.beat == 0", 20)
+    page.until("document.documentElement.dataset.beat == 15", 20)
+    page.until("document.documentElement.dataset.beat == 8", 20)
+    assert page.bar() == 3, "it bears its number in the tune"
     page.page.keyboard.press("Escape")
     page.shows(".tune [data-bar='4'][aria-pressed=true]")
+    page.page.click("text=Look through what the pianist played")
+    page.shows(".verdict", 20)
+    assert page.page.inner_text("h1") == "Nine Steps to the Cellar, bars 3–4"
+    assert {one.get_attribute("aria-label").split(":")[0] for one in page.page.locator("button.column").all()} <= {
+        "Bar 3",
+        "Bar 4",
+    }
     assert page.wrong == []
 
 

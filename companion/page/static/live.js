@@ -237,20 +237,28 @@ export class Live {
     else this.#systems.from(this.#start());
   }
 
+  /** The chord at a place, the next one, and where that begins. */
   #chordsAt(place) {
-    const { chords, length } = this.#tune;
+    const { chords, bars, length } = this.#tune;
     const within = chords.findLastIndex((chord) => chord.start <= place + 1e-3);
     const now = chords[within] ?? null;
     let after = within + 1;
     while (chords[after] && same(chords[after], now) && chords[after].start < length) after++;
     let next = chords[after] ?? null;
     let to = next?.start ?? length;
+    const end = this.#loops() ? (bars[this.#round.last] ?? length) : length;
+    if (this.#loops() && to >= end) return [now, chords.findLast((chord) => chord.start <= this.#start() + 1e-3), end];
     const inForm = place >= 0 && place < length;
     if (inForm && (!next || next.start >= length) && this.#afterwards(this.#chorus) !== null) {
       next = chords.find((chord) => chord.start >= 0);
       to = length;
     }
     return [now, next, to];
+  }
+
+  /** Whether some bars are gone over without a pause. */
+  #loops() {
+    return this.#round !== null && this.#begun.demo;
   }
 
   #opening() {

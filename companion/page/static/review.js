@@ -29,7 +29,8 @@ export class Review extends Page {
     this.title.textContent = document.title = told.title;
     const hear = el("button.sample", { type: "button", "aria-pressed": "false" }, "Hear it again");
     hear.addEventListener("click", () => this.tried(() => this.playback.play(hear, () => get("/take/notes", { take: this.#take }))));
-    const head = `${told.day}, ${told.hour} · ${minutes(told.seconds)} · ${told.you.join(", ")}`;
+    const who = told.demo ? "the built-in pianist: " : "";
+    const head = `${told.day}, ${told.hour} · ${minutes(told.seconds)} · ${who}${told.you.join(", ")}`;
     this.fill(
       this.#inside,
       el("p.about", {}, head),
@@ -46,7 +47,7 @@ export class Review extends Page {
 
   /** What was played on what is written, and its timing: drawn apart, for it takes a while. */
   async #picture(told) {
-    if (!told.bars.length) return;
+    if (!told.bars.length || told.drill) return;
     const say = (text) => this.#pictures.replaceChildren(el("p.about", {}, text));
     this.#pictures.hidden = false;
     say("Drawing what was played on what is written …");
@@ -94,7 +95,7 @@ export class Review extends Page {
   async #loop(told, bar) {
     if (!told.chart) return this.say("Its chart isn’t among the tunes any more, so it can’t be looped.");
     this.playback.stop();
-    const count = told.rows.reduce((sum, row) => sum + row.bars.length, 0);
+    const count = Math.max(...told.rows.flatMap((row) => row.bars.map((one) => one.bar)));
     const first = Math.max(1, bar);
     const what = chosen.of(told.chart);
     what.you = told.you.filter((part) => part !== "click").join(",") || what.you;
