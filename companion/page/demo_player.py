@@ -25,9 +25,9 @@ from companion.chart.model import Chart
 from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
-from companion.messages import Beat, Order, Part, Report, Round, State, WishName
+from companion.messages import Beat, Order, Part, Report, Round, State, Wish, WishName
 from companion.page.how import How, chart_asked, settings_asked
-from companion.page.outgoing import Begun, LineSaid, Notes, OnTheStand, Over, read_incoming, to_line
+from companion.page.outgoing import Begun, Incoming, LineSaid, Notes, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
 from companion.practice.passage import Arranged, arranged_chart, check_bars, passage
 from companion.stage.clock import now
@@ -82,7 +82,8 @@ class BrowserSound:
 
     def __init__(self, out: IO[bytes]):
         self._out = out
-        self._wishes: SimpleQueue[WishName] = SimpleQueue()
+        self._wishes: SimpleQueue[Incoming] = SimpleQueue()
+        self._treatments: list[Incoming] = []
         self._on: set[tuple[int, int]] = set()
         """Channel and MIDI number of each note that was begun and not ended."""
 
@@ -107,10 +108,19 @@ class BrowserSound:
         self.order(now(), (0xB0, DAMPER, 0))
 
     def wait_until(self, moment: float) -> None:
-        """Let time pass. Raises Wished for what is asked for meanwhile."""
+        """Let time pass. Raises Wished for what is asked for meanwhile and ends what is played."""
         with contextlib.suppress(Empty):
-            wait = moment - now()
-            raise Wished(self._wishes.get(timeout=wait) if wait > 0 else self._wishes.get_nowait())
+            while True:
+                wait = moment - now()
+                asked = self._wishes.get(timeout=wait) if wait > 0 else self._wishes.get_nowait()
+                if asked.wish != "treatment":
+                    raise Wished(asked.wish)
+                self._treatments.append(asked)
+
+    def treatments(self, at: float) -> list[Wish]:
+        """What treatments were asked for since the last call, as wishes of a moment."""
+        asked, self._treatments = self._treatments, []
+        return [Wish(at, one.wish, one.value) for one in asked]
 
     def listen(self, wishes: IO[bytes] | io.RawIOBase) -> None:
         """Take wishes, in a thread of its own; when nothing can come any more, that is one to stop."""
@@ -118,8 +128,8 @@ class BrowserSound:
         def lines() -> None:
             while line := bytes(wishes.readline()):
                 with contextlib.suppress(msgspec.DecodeError):
-                    self._wishes.put(read_incoming(line).wish)
-            self._wishes.put("stop")
+                    self._wishes.put(read_incoming(line))
+            self._wishes.put(Incoming("stop"))
 
         threading.Thread(target=lines, daemon=True).start()
 
@@ -167,7 +177,7 @@ def play_for_page(words: DemoWords, sound: BrowserSound) -> None:
         parts=asked.parts,
         ordered=asked.order == "chart",
         demo=True,
-        wishes=WISHES,
+        wishes=WISHES if piece.bars else (*WISHES, "treatment"),
     )
     sound.tell(OnTheStand(begun, write_toml(piece.tune), None, words.how.seed))
     again, take = True, ""
@@ -183,6 +193,12 @@ def _once(words: DemoWords, piece: Piece, asked: Settings, sound: BrowserSound) 
     writer = TakeWriter(piece.played, settings, demo_takes())
     take = DemoTake(writer, player.heard)
 
+    def wished(at: float) -> list[Wish]:
+        found = sound.treatments(at)
+        for wish in found:
+            writer.add(wish)
+        return found
+
     def watch(at: float, orders: Sequence[Order], reports: Sequence[Report]) -> None:
         take.watch(at, orders, [*teller.tell(reports), *reports])
 
@@ -192,10 +208,10 @@ def _once(words: DemoWords, piece: Piece, asked: Settings, sound: BrowserSound) 
     try:
         play_in_time(
             piece.played, player.heard, settings, until=last + AFTER, sound=sound, channels=CHANNELS, watch=watch,
-            begins=teller.begins,
+            begins=teller.begins, wishes=wished,
         )  # fmt: skip
-    except Wished as wished:
-        how, again = "stopped", wished.name == "again"
+    except Wished as asked_for:
+        how, again = "stopped", asked_for.name == "again"
     finally:
         sound.silence()
         folder = writer.close(how)

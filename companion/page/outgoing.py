@@ -83,6 +83,14 @@ class RoundTold(Outgoing, frozen=True, tag="round"):
     words: str
 
 
+class TreatedTold(Outgoing, frozen=True, tag="treated"):
+    """:class:`companion.messages.Treated`: what is drawn of these sections changes."""
+
+    at: float
+    sections: dict[str, str]
+    """Those treated otherwise than the chart has it."""
+
+
 class LineSaid(Outgoing, frozen=True, tag="remark"):
     """Something for the player to read."""
 
@@ -111,6 +119,8 @@ class Incoming(msgspec.Struct, frozen=True, tag_field="kind", tag="wish"):
     """What the page asks of a player process."""
 
     wish: WishName
+    value: tuple[str, str] | None = None
+    """Of a treatment: section and treatment."""
 
 
 class PageOpened(msgspec.Struct, frozen=True, tag_field="kind", tag="opened"):
@@ -121,7 +131,7 @@ class PageOpened(msgspec.Struct, frozen=True, tag_field="kind", tag="opened"):
     code: str = ""
 
 
-AnyOutgoing = Begun | BeatTold | StateTold | RoundTold | LineSaid | Notes | Over
+AnyOutgoing = Begun | BeatTold | StateTold | RoundTold | TreatedTold | LineSaid | Notes | Over
 
 
 class OnTheStand(msgspec.Struct, frozen=True):
@@ -132,6 +142,8 @@ class OnTheStand(msgspec.Struct, frozen=True):
     """Our own TOML."""
     treatment: str | None = None
     seed: int = 0
+    treated: tuple[tuple[str, str], ...] = ()
+    """Sections that are treated otherwise since it began."""
 
 
 def to_line(message: msgspec.Struct) -> bytes:

@@ -70,7 +70,8 @@ def listen(wishes: IO[bytes] | io.RawIOBase, inbox: Inbox) -> None:
     def lines() -> None:
         while line := bytes(wishes.readline()):
             with contextlib.suppress(msgspec.DecodeError):
-                inbox.put(Wish(0.0, read_incoming(line).wish))
+                asked = read_incoming(line)
+                inbox.put(Wish(0.0, asked.wish, asked.value))
         inbox.put(Stop("stopped"))
 
     threading.Thread(target=lines, daemon=True).start()
@@ -88,7 +89,7 @@ def _play(chart: Chart, words: PianoWords, page: Told, inbox: Inbox) -> Path | N
     chart = chart_asked(chart, words.how)
     settings = settings_asked(chart, words.you, words.how)
     settings = replace(settings, order="open")
-    _put(chart, words, settings, page, usable=usable_wishes(settings))
+    _put(chart, words, settings, page, usable=(*usable_wishes(settings), "treatment"))
 
     def begins(origin: float) -> None:
         page.begins(origin)

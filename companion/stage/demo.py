@@ -21,7 +21,7 @@ from typing import Protocol
 
 from companion.chart.model import Chart
 from companion.errors import DeviceError
-from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report
+from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report, Wish
 from companion.pianist.player import SimulatedPerformance, simulate
 from companion.pianist.route import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
@@ -287,6 +287,7 @@ def play_in_time(
     channels: dict[Part, int] | None = None,
     watch: Watch | None = None,
     begins: Callable[[float], None] = lambda origin: None,
+    wishes: Callable[[float], Sequence[Wish]] = lambda at: (),
 ) -> Recording:
     """Let the companion follow a performance that sounds as it goes.
 
@@ -300,6 +301,8 @@ def play_in_time(
         Channel of each part, 1-16; the player is on channel 1.
     begins : callable, optional
         Told the moment of the live clock at which the performance's seconds begin.
+    wishes : callable, optional
+        Gives what was wished up to a moment, for the rehearsal.
 
     Returns
     -------
@@ -336,7 +339,7 @@ def play_in_time(
                 heard.append(event)
                 if sound:
                     sound.order(origin + at, (event.status | PLAYER_CHANNEL, event.data1, event.data2))
-            step = rehearsal.advance(at, events)
+            step = rehearsal.advance(at, [*wishes(at), *events])
             carry_out(at, step.orders, step.reports)
     finally:
         step = rehearsal.finish(at)

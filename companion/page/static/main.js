@@ -40,6 +40,7 @@ new Stream()
   .on("beat", told)
   .on("state", told)
   .on("round", told)
+  .on("treated", told)
   .on("remark", told)
   .on("notes", (message) => sound.take(message.notes))
   .on("over", (over) => {
