@@ -38,10 +38,11 @@ StateName = Literal[
 NoteKind = Literal["right", "wrong", "missing", "extra"]
 """What became of a written note, or of one that isn't written: struck as written, as another, not at all, or added."""
 
-WishName = Literal["start", "stop", "again", "faster", "slower", "next", "stay", "last time", "keep"]
+WishName = Literal["start", "stop", "again", "faster", "slower", "next", "stay", "last time", "keep", "treatment"]
 """What can be asked for other than by playing: 'again' from the top, 'next' the next passage, 'stay' with this one
-only, 'keep' this take."""
-WISHES: tuple[WishName, ...] = get_args(WishName)
+only, 'keep' this take, another 'treatment' for a section; its value is the section's name and the treatment's."""
+WISHES: tuple[WishName, ...] = get_args(WishName)[:-1]
+"""Those that need no value: what a key, a pedal or a switch can tell."""
 
 HELD_WITHIN = 0.070
 """Seconds: a beat sounded this near to the player's own is in time with them (a common tolerance for beats in music
@@ -179,7 +180,16 @@ class Round:
     """Standard deviation of the right notes from their beat, in milliseconds; None where there are too few."""
 
 
-Report = Beat | State | Belief | Round
+@dataclass(frozen=True)
+class Treated:
+    """Report: from this bar line on some sections are treated otherwise than the chart has it."""
+
+    seconds: float
+    sections: tuple[tuple[str, str], ...]
+    """Every such section by name, with its treatment."""
+
+
+Report = Beat | State | Belief | Round | Treated
 
 
 @dataclass(frozen=True)

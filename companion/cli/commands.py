@@ -157,7 +157,7 @@ def _play(args: argparse.Namespace) -> int:
     wishes: Inbox = SimpleQueue()
     usable = usable_wishes(settings, next_follows=bool(args.evening))
     with (
-        page_beside(args, chart, settings, wishes, usable) as shown,
+        page_beside(args, chart, settings, wishes, (*usable, "treatment")) as shown,
         enter_ends(lambda: wishes.put(Stop("stopped"))) as enter,
     ):
         if enter.listens:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 import textwrap
 from collections import Counter
@@ -73,8 +72,8 @@ def add_demo(commands: Any) -> None:
 def _demo(args: argparse.Namespace) -> int:
     from companion.load import load
     from companion.preferences.every import check_preferences
-    from companion.resources import chart_path, data_folder
-    from companion.stage.demo import perform, played_by
+    from companion.resources import chart_path
+    from companion.stage.demo import demo_folder, forget_older_demos, perform, played_by
     from companion.stage.names import check_names
 
     path = chart_path(args.chart)
@@ -87,7 +86,7 @@ def _demo(args: argparse.Namespace) -> int:
     check_names(chart, how)
     player, how = played_by(args.player, chart, how)
     form = chart.unfold()
-    folder = _made(args.out or data_folder() / "demo")
+    folder = _made(args.out or demo_folder())
     print(*_introduction(args, chart, how, folder), sep="\n", end="\n\n")
     with _shown(args, chart.title, form, player) as shown:
         evening = perform(chart, how, player, fast=args.fast, data=folder, **shown)
@@ -97,7 +96,7 @@ def _demo(args: argparse.Namespace) -> int:
         raise evening.error
     _render(args, evening)
     if args.out is None:
-        _forget_all_but_the_last(folder)
+        forget_older_demos(folder, KEPT)
     if evening.interrupted:
         raise KeyboardInterrupt
     return 0
@@ -134,16 +133,6 @@ def _made(folder: Path) -> Path:
     except OSError as error:
         raise unwritable(folder, error, "name another folder with --out") from None
     return folder
-
-
-def _forget_all_but_the_last(folder: Path) -> None:
-    """Delete older demos: nobody played in them."""
-    from companion.stage.recovery import take_folders
-    from companion.stage.take_files import DATA
-
-    done = sorted(place for place in take_folders(folder) if (place / DATA).exists())
-    for place in done[:-KEPT]:
-        shutil.rmtree(place, ignore_errors=True)
 
 
 @contextmanager

@@ -92,7 +92,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
 
     async def wish(request: Request) -> Response:
         asked = await _read(request, Incoming)
-        await run_in_threadpool(stand.wish, asked.wish)
+        await run_in_threadpool(stand.wish, asked.wish, asked.value)
         return Response(status_code=204)
 
     async def demo(request: Request) -> Response:

@@ -84,6 +84,8 @@ class Between:
             Route("/import", self._import, methods=["POST"]),
             Route("/takes", self._takes),
             Route("/take/review", self._review),
+            Route("/take/pictures", self._pictures),
+            Route("/take/picture", self._picture),
             Route("/take/notes", self._take_notes),
             Route("/take/delete", self._delete, methods=["POST"]),
             Route("/today", self._today),
@@ -148,6 +150,20 @@ class Between:
     async def _review(self, request: Request) -> Response:
         return await self._done("review", TakeAsked(_word(request, "take")))
 
+    async def _pictures(self, request: Request) -> Response:
+        """How many pictures the review has; each is loaded as an image, in which nothing can run."""
+        return JSONResponse({"count": len(await self._drawn(request))})
+
+    async def _picture(self, request: Request) -> Response:
+        drawn, number = await self._drawn(request), _word(request, "number")
+        if not number.isdecimal() or not 1 <= int(number) <= len(drawn):
+            return JSONResponse({"fault": "there is no such picture"}, 404)
+        return Response(drawn[int(number) - 1], media_type="image/svg+xml")
+
+    async def _drawn(self, request: Request) -> tuple[str, ...]:
+        made = await run_in_threadpool(self._workroom.do, "pictures", TakeAsked(_word(request, "take")))
+        return msgspec.json.decode(made, type=_Pictures).pictures
+
     async def _take_notes(self, request: Request) -> Response:
         return await self._done("take", TakeAsked(_word(request, "take")))
 
@@ -171,6 +187,10 @@ class Between:
         asked = await _read(request, OfTune)
         await run_in_threadpool(self._stand.piano, asked.chart, asked.you, asked.how, asked.drill)
         return JSONResponse({})
+
+
+class _Pictures(msgspec.Struct, frozen=True):
+    pictures: tuple[str, ...]
 
 
 class _File(msgspec.Struct, frozen=True):

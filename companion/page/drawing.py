@@ -11,8 +11,11 @@ from functools import lru_cache
 from typing import Any
 
 from companion.arrange.events import order
+from companion.arrange.lookup import treatment_at
+from companion.arrange.plan import plan
 from companion.arrange.request import Request
 from companion.arrange.transposition import in_key
+from companion.arrange.treatments import listed
 from companion.chart.keys import write_key
 from companion.chart.model import Chart, ChordSpan
 from companion.chart.toml.read import parse_toml
@@ -21,6 +24,7 @@ from companion.engrave.small_staff import small_staves
 from companion.engrave.systems import engraved_systems
 from companion.messages import EventKind
 from companion.music.pitch import Pitch
+from companion.page.how import treated
 from companion.page.outgoing import OnTheStand
 
 EARLY = Fraction(1, 2)
@@ -28,9 +32,11 @@ EARLY = Fraction(1, 2)
 SIGNS = str.maketrans({"b": "♭", "#": "♯"})
 
 
-def chart_of(stand: OnTheStand, key: str = "") -> Chart:
-    """The chart on the stand, in another key where one is named."""
+def chart_of(stand: OnTheStand, key: str = "", event: EventKind | None = None) -> Chart:
+    """The chart on the stand, in another key where one is named, treated as it is in an event of its order."""
     chart = _parsed(stand.chart)
+    if stand.treated:
+        chart = _treated_since(chart, stand, event)
     own = write_key(chart.fifths, chart.minor)
     return in_key(chart, key) if key and key != own else chart
 
@@ -38,6 +44,15 @@ def chart_of(stand: OnTheStand, key: str = "") -> Chart:
 @lru_cache(maxsize=4)
 def _parsed(text: str) -> Chart:
     return parse_toml(text)
+
+
+def _treated_since(chart: Chart, stand: OnTheStand, event: EventKind | None) -> Chart:
+    """The chart with what was asked for since it began, which goes before what else rules a section."""
+    by_event = (one.treatment for one in chart.events if one.kind == (event or "head"))
+    whole = stand.treatment or next(by_event, None)
+    told = {section.name: whole for section in chart.sections} if whole else {}
+    events = tuple(replace(one, treatment=None) for one in chart.events)
+    return replace(treated(chart, {**told, **dict(stand.treated)}), events=events)
 
 
 def form_drawn(stand: OnTheStand, key: str = "") -> dict[str, Any]:
@@ -71,9 +86,17 @@ def form_drawn(stand: OnTheStand, key: str = "") -> dict[str, Any]:
             {"name": name, "start": float(start), "end": float(end)}
             for name, start, end in sorted(sections, key=lambda section: section[1])
         ],
+        "treatments": [{"name": one.name, "about": one.about} for one, _ in listed()],
+        "treated": _treated_now(chart, stand),
         "chords": [_chord(span) for span in sorted(chords, key=lambda span: span.start)],
         "plan": [{"event": stretch.kind, "chorus": stretch.chorus} for stretch in stretches],
     }
+
+
+def _treated_now(chart: Chart, stand: OnTheStand) -> dict[str, str]:
+    """The treatment of each section, as it is played."""
+    ruled = plan(chart.unfold(), None if stand.treated else stand.treatment)
+    return {place.name: treatment_at(ruled, place.start).name for place in chart.unfold().sections}
 
 
 def _counted(chart: Chart) -> dict[str, Any]:
@@ -112,13 +135,14 @@ def systems_drawn(
     UseError
         The engraver isn't installed.
     """
-    chart = chart_of(stand, key)
+    chart = chart_of(stand, key, event)
     return [asdict(system) for system in engraved_systems(chart, width, _request(stand, chorus), event=event)]
 
 
 def _request(stand: OnTheStand, chorus: int) -> Request:
     you = frozenset(stand.begun.you)
-    return Request(treatment=stand.treatment, seed=stand.seed, chorus=chorus, player=you, style=stand.style)
+    whole = None if stand.treated else stand.treatment
+    return Request(treatment=whole, seed=stand.seed, chorus=chorus, player=you, style=stand.style)
 
 
 def tune_in_short(chart: Chart) -> dict[str, Any]:
@@ -148,7 +172,7 @@ def voicings_drawn(
         'start', the chart beat of the chord, 'svg' and 'notes', the names of the notes from the lowest up. A chord that
         nobody strikes there is voiced as it is elsewhere, or left out.
     """
-    chart = chart_of(stand, key)
+    chart = chart_of(stand, key, event)
     content = chorus_content(chart, _request(stand, chorus), event)
     struck = [note for note in content.notes if note.part == "chords"]
     found: dict[float, tuple[Pitch, ...]] = {}

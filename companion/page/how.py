@@ -10,9 +10,9 @@ from dataclasses import replace
 
 import msgspec
 
+from companion.arrange.treating import left_written
 from companion.arrange.treatments import treatment
-from companion.arrange.writing import without_bars
-from companion.chart.model import Chart, WrittenPart
+from companion.chart.model import Chart
 from companion.chart.toml.read import check_tempo
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS, Part
@@ -92,15 +92,7 @@ def treated(chart: Chart, treatments: Mapping[str, str]) -> Chart:
     sections = tuple(
         replace(section, treatment=changed.get(section.name, section.treatment)) for section in chart.sections
     )
-    return replace(chart, sections=sections, written=_left_written(chart, frozenset(changed)))
-
-
-def _left_written(chart: Chart, sections: frozenset[str]) -> tuple[WrittenPart, ...]:
-    """What stays written where some sections are treated otherwise."""
-    form = chart.unfold()
-    bars = frozenset(n for n, beat in enumerate(form.bars, 1) if form.section_at(beat).name in sections)
-    left = (without_bars(form, part.part, bars) for part in form.written)
-    return tuple(part for part in left if part is not None)
+    return replace(chart, sections=sections, written=left_written(chart.unfold(), changed))
 
 
 def settings_asked(chart: Chart, you: tuple[Part, ...], how: How) -> Settings:

@@ -143,4 +143,4 @@ class PageLink:
             if message.code:
                 self._say(f"from a tablet: {message.shared} with the code {message.code}")
         else:
-            self._wish(Wish(0.0, message.wish))
+            self._wish(Wish(0.0, message.wish, message.value))

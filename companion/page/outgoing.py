@@ -84,6 +84,14 @@ class RoundTold(Outgoing, frozen=True, tag="round"):
     words: str
 
 
+class TreatedTold(Outgoing, frozen=True, tag="treated"):
+    """:class:`companion.messages.Treated`: what is drawn of these sections changes."""
+
+    at: float
+    sections: dict[str, str]
+    """Those treated otherwise than the chart has it."""
+
+
 class LineSaid(Outgoing, frozen=True, tag="remark"):
     """Something for the player to read."""
 
@@ -104,12 +112,16 @@ class Over(Outgoing, frozen=True, tag="over"):
     """Where it didn't end of its own accord."""
     chooses: bool = False
     """Whether the page can choose what comes next."""
+    take: str = ""
+    """The name of the take that was kept of it, if one was."""
 
 
 class Incoming(msgspec.Struct, frozen=True, tag_field="kind", tag="wish"):
     """What the page asks of a player process."""
 
     wish: WishName
+    value: tuple[str, str] | None = None
+    """Of a treatment: section and treatment."""
 
 
 class PageOpened(msgspec.Struct, frozen=True, tag_field="kind", tag="opened"):
@@ -120,7 +132,7 @@ class PageOpened(msgspec.Struct, frozen=True, tag_field="kind", tag="opened"):
     code: str = ""
 
 
-AnyOutgoing = Begun | BeatTold | StateTold | RoundTold | LineSaid | Notes | Over
+AnyOutgoing = Begun | BeatTold | StateTold | RoundTold | TreatedTold | LineSaid | Notes | Over
 
 
 class OnTheStand(msgspec.Struct, frozen=True):
@@ -132,6 +144,8 @@ class OnTheStand(msgspec.Struct, frozen=True):
     treatment: str | None = None
     seed: int = 0
     style: CompingStyle | None = None
+    treated: tuple[tuple[str, str], ...] = ()
+    """Sections that are treated otherwise since it began."""
 
 
 def to_line(message: msgspec.Struct) -> bytes:

@@ -24,7 +24,7 @@ from companion.chart.model import Chart
 from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
-from companion.messages import PARTS, WISHES, Report, Wish
+from companion.messages import PARTS, WISHES, Report, State, Wish
 from companion.page.how import DrillAsked, How, PianoWords, chart_asked, settings_asked
 from companion.page.outgoing import Begun, LineSaid, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
@@ -70,39 +70,44 @@ def listen(wishes: IO[bytes] | io.RawIOBase, inbox: Inbox) -> None:
     def lines() -> None:
         while line := bytes(wishes.readline()):
             with contextlib.suppress(msgspec.DecodeError):
-                inbox.put(Wish(0.0, read_incoming(line).wish))
+                asked = read_incoming(line)
+                inbox.put(Wish(0.0, asked.wish, asked.value))
         inbox.put(Stop("stopped"))
 
     threading.Thread(target=lines, daemon=True).start()
 
 
-def play_at_the_piano(words: PianoWords, page: Told, inbox: Inbox) -> None:
-    """Play, or drill, until the player or the page ends it. Raises CompanionError."""
+def play_at_the_piano(words: PianoWords, page: Told, inbox: Inbox) -> Path | None:
+    """Play, or drill, until the player or the page ends it; the folder of the take. Raises CompanionError."""
     chart = load(words.chart)
     if words.drill is None:
-        _play(chart, words, page, inbox)
-    else:
-        _drill(chart, words, words.drill, page, inbox)
+        return _play(chart, words, page, inbox)
+    return _drill(chart, words, words.drill, page, inbox)
 
 
-def _play(chart: Chart, words: PianoWords, page: Told, inbox: Inbox) -> None:
+def _play(chart: Chart, words: PianoWords, page: Told, inbox: Inbox) -> Path | None:
     chart = chart_asked(chart, words.how)
     settings = settings_asked(chart, words.you, words.how)
     settings = replace(settings, order="open")
-    _put(chart, words, settings, page, usable=usable_wishes(settings))
+    _put(chart, words, settings, page, usable=(*usable_wishes(settings), "treatment"))
+
+    def begins(origin: float) -> None:
+        page.begins(origin)
+        page.report(State(0.0, "waiting", tempo=settings.tempo))  # the ports are open
+
     account = play(
         chart,
         settings,
         watch=[page.report],
-        begins=page.begins,
+        begins=begins,
         wishes=inbox,
         screen=Path(os.devnull).open("w", encoding="utf-8"),  # noqa: SIM115 - it lives as long as the process
         played=played_before(),
     )
-    _kept(account.take, page)
+    return _kept(account.take, page)
 
 
-def _drill(chart: Chart, words: PianoWords, drill: DrillAsked, page: Told, inbox: Inbox) -> None:
+def _drill(chart: Chart, words: PianoWords, drill: DrillAsked, page: Told, inbox: Inbox) -> Path | None:
     how = words.how
     chart = chart_asked(chart, How(treatments=how.treatments))
     bars = how.bars or (1, len(chart.unfold().bars))
@@ -138,7 +143,7 @@ def _drill(chart: Chart, words: PianoWords, drill: DrillAsked, page: Told, inbox
     finally:
         timer.cancel()
         records.close()
-    _kept(account.take, page, records.trouble)
+    return _kept(account.take, page, records.trouble)
 
 
 def _put(chart: Chart, words: PianoWords, settings: Settings, page: Told, *, usable: tuple[str, ...]) -> None:
@@ -154,11 +159,12 @@ def _put(chart: Chart, words: PianoWords, settings: Settings, page: Told, *, usa
     page.tell(OnTheStand(begun, write_toml(chart), settings.treatment, settings.seed, style=settings.style))
 
 
-def _kept(folder: Path | None, page: Told, trouble: str = "") -> None:
+def _kept(folder: Path | None, page: Told, trouble: str = "") -> Path | None:
     """Put a take into the records; what isn't as it should be is said."""
     trouble = take_kept(folder, trouble)
     if trouble:
         page.tell(LineSaid(text=trouble))
+    return folder
 
 
 def run_at_the_piano(words: str) -> int:
@@ -167,15 +173,15 @@ def run_at_the_piano(words: str) -> int:
     os.dup2(2, 1)  # whatever else is printed is none of the page's
     inbox: Inbox = SimpleQueue()
     listen(io.FileIO(sys.stdin.fileno(), closefd=False), inbox)
-    why = ""
+    why, folder = "", None
     try:
-        play_at_the_piano(msgspec.json.decode(words, type=PianoWords), page, inbox)
+        folder = play_at_the_piano(msgspec.json.decode(words, type=PianoWords), page, inbox)
     except KeyboardInterrupt:
         pass
     except CompanionError as error:
         why = str(error)
         page.tell(LineSaid(text=why))
-    page.tell(Over(why=why))
+    page.tell(Over(why=why, take=folder.name if folder else ""))
     return 0
 
 

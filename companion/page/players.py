@@ -67,10 +67,10 @@ class WishPipe:
     def __init__(self, pipe: IO[bytes]):
         self._pipe = pipe
 
-    def wish(self, name: WishName) -> None:
+    def wish(self, name: WishName, value: tuple[str, str] | None = None) -> None:
         """Ask for something; nothing happens where the player has gone."""
         with contextlib.suppress(OSError, ValueError):
-            self._pipe.write(to_line(Incoming(name)))
+            self._pipe.write(to_line(Incoming(name, value)))
             self._pipe.flush()
 
 

@@ -6,8 +6,8 @@ live clock at which the rehearsal's seconds begin.
 
 from __future__ import annotations
 
-from companion.messages import Beat, Report, Round, State
-from companion.page.outgoing import AnyOutgoing, BeatTold, RoundTold, StateTold
+from companion.messages import Beat, Report, Round, State, Treated
+from companion.page.outgoing import AnyOutgoing, BeatTold, RoundTold, StateTold, TreatedTold
 from companion.stage.console import SPAN, WORDS, doubt_text, event_text, round_text, tempo_of
 
 
@@ -43,6 +43,8 @@ class Reporter:
                 event_words=event_text(report),
                 last=report.last,
             )
+        if isinstance(report, Treated):
+            return TreatedTold(at=self.origin + report.seconds, sections=dict(report.sections))
         if isinstance(report, Round):
             return RoundTold(
                 at=self.origin + report.seconds,

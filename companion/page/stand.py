@@ -22,10 +22,12 @@ from companion.page.demo_player import DemoWords
 from companion.page.drawing import tune_in_short
 from companion.page.how import AS_WRITTEN, DrillAsked, How, PianoWords
 from companion.page.hub import Hub
-from companion.page.outgoing import AnyOutgoing, OnTheStand, Over
+from companion.page.outgoing import AnyOutgoing, OnTheStand, Over, TreatedTold
 from companion.page.players import OwnPlayer, PlayerLines
 from companion.resources import chart_names, chart_path
 
+Asks = Callable[[WishName, tuple[str, str] | None], None]
+"""Asks a player for something."""
 DEMO, PIANO = "companion.page.demo_player", "companion.page.piano_player"
 
 
@@ -50,7 +52,7 @@ class MusicStand:
         Hands wishes to the player process that started the page; without one the page starts demos.
     """
 
-    def __init__(self, hub: Hub, given: Path | None = None, wish: Callable[[WishName], None] | None = None):
+    def __init__(self, hub: Hub, given: Path | None = None, wish: Asks | None = None):
         self.hub = hub
         self._given, self._wish = given, wish
         self._lock = threading.Lock()
@@ -82,20 +84,22 @@ class MusicStand:
     def told(self, message: AnyOutgoing) -> None:
         """A player says what happens."""
         if isinstance(message, Over):
-            message = Over(message.why, self.chooses)
+            message = Over(message.why, self.chooses, message.take)
+        if isinstance(message, TreatedTold) and self._now is not None:
+            self._now = msgspec.structs.replace(self._now, treated=tuple(sorted(message.sections.items())))
         self.hub.tell(message)
 
     # What pages ask for
 
-    def wish(self, name: WishName) -> None:
+    def wish(self, name: WishName, value: tuple[str, str] | None = None) -> None:
         """Ask whoever plays for something."""
         if self._wish is not None:
-            self._wish(name)
+            self._wish(name, value)
             return
         with self._lock:
             player = self._player
         if player is not None:
-            player.wishes.wish(name)
+            player.wishes.wish(name, value)
 
     def demo(self, name: str, you: tuple[Part, ...], how: How = AS_WRITTEN) -> None:
         """Let the built-in pianist play a chart; what is being played ends.
@@ -121,12 +125,16 @@ class MusicStand:
             self._number += 1
             player = self._player = OwnPlayer(module, msgspec.json.encode(words(self._number)).decode())
 
+        over = False
+
         def ended() -> None:
-            if self._player is player:
+            if self._player is player and not over:  # it died without a word
                 self.hub.tell(Over(chooses=True))
 
         def told(message: AnyOutgoing) -> None:
+            nonlocal over
             if self._player is player:
+                over = over or isinstance(message, Over)
                 self.told(message)
 
         PlayerLines(player.lines, self.put, told, ended)

@@ -7,6 +7,9 @@ Conventions: seconds on the take's clock; bars of the form, 1 = its first full b
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +18,10 @@ import msgspec
 from companion.errors import TakeError
 from companion.messages import PARTS, Round
 from companion.page.choosing import messages, rows
+from companion.page.demo_player import DEMO_MARK, demo_takes
 from companion.practice.account import NOTHING, sentences
-from companion.practice.review import take_review
+from companion.practice.findings import Finding, place_words
+from companion.practice.review import Review, take_review
 from companion.practice.review_table import review_table
 from companion.practice.taken_in import chart_word
 from companion.practice.taken_out import delete_take
@@ -42,11 +47,14 @@ class TakeAsked(msgspec.Struct, frozen=True):
 def takes_listed(asked: Nothing) -> dict[str, Any]:
     """The takes, the latest first."""
     takes = list_takes()
-    return {"takes": [_row(take) for take in takes[:MOST_LISTED]], "more": max(0, len(takes) - MOST_LISTED)}
+    listed = [_row(take) for take in takes[:MOST_LISTED]]
+    demos = [_row(take, demo=True) for take in list_takes(demo_takes())]
+    return {"takes": listed, "more": max(0, len(takes) - MOST_LISTED), "demos": demos}
 
 
-def _row(take: Take | DamagedTake) -> dict[str, Any]:
-    when = {"take": take.folder.name, "day": f"{take.started:%A}, {take.started.day} {take.started:%B %Y}"}
+def _row(take: Take | DamagedTake, *, demo: bool = False) -> dict[str, Any]:
+    name = f"{DEMO_MARK if demo else ''}{take.folder.name}"
+    when = {"take": name, "demo": demo, "day": f"{take.started:%A}, {take.started.day} {take.started:%B %Y}"}
     when["hour"] = f"{take.started:%H:%M}"
     if isinstance(take, DamagedTake):
         return {**when, "title": take.folder.name[18:] or take.folder.name, "fault": take.why}
@@ -63,7 +71,8 @@ def _row(take: Take | DamagedTake) -> dict[str, Any]:
 
 
 def _folder(name: str) -> Path:
-    folder = takes_folder() / name
+    folder, name = takes_folder(demo_takes() if name.startswith(DEMO_MARK) else None), name.removeprefix(DEMO_MARK)
+    folder = folder / name
     if Path(name).name != name or name in ("", ".", "..") or not folder.is_dir():
         raise TakeError("there is no such take", mend="load the list again")
     return folder
@@ -79,15 +88,18 @@ def reviewed(asked: TakeAsked) -> dict[str, Any]:
     """
     take = read_take(_folder(asked.take))
     form = take.rehearsed()[0].unfold()
-    found = take_review(take)
+    demo = asked.take.startswith(DEMO_MARK)
+    before = take.rounds[0].first - 1 if demo and take.rounds else 0
+    found = _in_the_tune(take_review(take), before)
+    said = sentences(found) if found.bars else [NOTHING]
     table = review_table(found)
     return {
-        **_row(take),
+        **_row(take, demo=demo),
         "chart": chosen_by(chart_word(Path(take.source) if take.source else None, take.title)),
-        "said": sentences(found) if found.bars else [NOTHING],
+        "said": [_of_the_pianist(sentence) for sentence in said] if demo else said,
         "findings": table["findings"],
         "bars": table["bars"],
-        "rows": rows(form),
+        "rows": [{**row, "bars": [{**bar, "bar": bar["bar"] + before} for bar in row["bars"]]} for row in rows(form)],
         "rounds": [_round(one) for one in take.rounds if one.good is not None],
     }
 
@@ -106,6 +118,56 @@ def _round(one: Round) -> dict[str, Any]:
         "good": one.good,
         "why": one.why,
     }
+
+
+def _in_the_tune(found: Review, before: int) -> Review:
+    """A review of some bars of a tune, with the numbers that they have there: so many bars lie before the first."""
+    if not before:
+        return found
+    bars = tuple(replace(one, bar=one.bar + before) for one in found.bars)
+    return replace(found, bars=bars, findings=tuple(_renumbered(one, before) for one in found.findings))
+
+
+def _renumbered(one: Finding, before: int) -> Finding:
+    bar, last = one.bar + before, None if one.last is None else one.last + before
+    text = one.text.removeprefix(place_words(one.bar, one.last))
+    return replace(one, bar=bar, last=last, text=place_words(bar, last) + text if text != one.text else text)
+
+
+def _of_the_pianist(sentence: str) -> str:
+    """What is said to the player, said of the built-in pianist."""
+    return re.sub(r"^You(r?)\b", lambda found: "The pianist’s" if found[1] else "The pianist", sentence)
+
+
+def pictured(asked: TakeAsked) -> dict[str, Any]:
+    """The pictures of a take's review, one for each time through of which a bar was played.
+
+    Returns
+    -------
+    dict
+        'pictures', SVG documents; none where nothing was played, and of a drill.
+
+    Raises
+    ------
+    InputError
+        There is no such take, or it is damaged.
+    UseError
+        What draws them isn't installed.
+    """
+    folder = _folder(asked.take)
+    return {"pictures": _pictures(folder, folder.stat().st_mtime_ns)}
+
+
+@lru_cache(maxsize=4)
+def _pictures(folder: Path, changed: int) -> list[str]:
+    """The pictures; made again when the take has changed."""
+    from companion.practice.review_picture import review_pictures
+
+    take = read_take(folder)
+    if take.rounds:
+        return []  # the form was never gone through: it would be a picture a round
+    chart, settings = take.rehearsed()
+    return review_pictures(chart, settings.you, take_review(take), take.title)
 
 
 def sounding(asked: TakeAsked) -> dict[str, Any]:

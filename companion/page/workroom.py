@@ -66,6 +66,7 @@ def _tasks() -> dict[str, tuple[type[Any], Callable[[Any], Any]]]:
         "print": (printing.PrintAsked, printing.printed),
         "takes": (takes.Nothing, takes.takes_listed),
         "review": (takes.TakeAsked, takes.reviewed),
+        "pictures": (takes.TakeAsked, takes.pictured),
         "take": (takes.TakeAsked, takes.sounding),
         "delete": (takes.TakeAsked, takes.deleted),
         "today": (takes.Nothing, proposing.today),

@@ -19,6 +19,7 @@ from companion.arrange.part import Note
 from companion.arrange.request import Request
 from companion.arrange.touch.stroke import PLAIN, Stroke, strokes
 from companion.arrange.touch.swinging import end_ratio, part_ratio
+from companion.arrange.treating import AS_CHARTED, Treatments, treated_otherwise
 from companion.chart.model import Form
 from companion.messages import TINY, Order, Part
 from companion.music.swing import feel, straight_quarters, to_sounding, to_written
@@ -113,6 +114,8 @@ class Band:
         self.level = 64.0
         self._straight_melody = straight_quarters(note.beat % form.length for note in form.melody)
         self.orders: list[Order] = []
+        self.treatments = AS_CHARTED
+        """Sections that are treated otherwise."""
         self.behind_a_solo = False
         """Whether the player improvises where they were to play the melody."""
         self._arranged: PreparedParts = {}
@@ -126,6 +129,10 @@ class Band:
     def accompany(self, *, improvised: bool) -> None:
         """Comp as behind a soloist from now on, or around the melody again."""
         self.behind_a_solo = improvised
+
+    def treat(self, treatments: Treatments) -> None:
+        """Treat some sections otherwise from the next note on: call it at a bar line."""
+        self.treatments = treatments
 
     def hear(self, velocity: int, beats: float) -> None:
         """Follow the player's dynamics: 70 per cent of the way within two beats, however many notes they have.
@@ -202,8 +209,12 @@ class Band:
                 found.append(Cue(base + start, until, note, self._in_time(stroke)))
         return found
 
-    def prepare(self, chorus: int) -> Callable[[], PreparedParts]:
-        """What arranges a chorus (1 = the first) before it is needed, in whatever thread it is called."""
+    def prepare(self, chorus: int, treatments: Treatments | None = None) -> Callable[[], PreparedParts]:
+        """What arranges a chorus (1 = the first) before it is needed, in whatever thread it is called.
+
+        The treatments are those that are on, unless others are given, which are going to be.
+        """
+        treatments = self.treatments if treatments is None else treatments
         told, tune, known = self.settings, self.tune.as_it_stands(), dict(self._arranged)
 
         def work() -> PreparedParts:
@@ -211,7 +222,7 @@ class Band:
             for stretch in tune.possible(chorus):
                 for part in parts(stretch, told):
                     for improvised in (False, True) if part == "chords" and "melody" in told.you else (False,):
-                        asked = _asked(told, stretch, part, improvised)
+                        asked = _asked(told, stretch, part, improvised, treatments)
                         if asked not in known and asked not in made:
                             made[asked] = _arrange(asked)
             return made
@@ -226,7 +237,7 @@ class Band:
 
     def _part(self, stretch: Stretch, part: Part, improvised: bool) -> _Arranged:
         """A part as arranged; the chords may be those behind a solo."""
-        asked = _asked(self.settings, stretch, part, improvised)
+        asked = _asked(self.settings, stretch, part, improvised, self.treatments)
         arranged = self._arranged.get(asked)
         if arranged is None:
             arranged = _arrange(asked)
@@ -393,10 +404,14 @@ class Band:
         return sorted(orders, key=lambda order: (order.seconds, order.status))
 
 
-def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool) -> PartAsked:
+def _asked(told: Settings, stretch: Stretch, part: Part, improvised: bool, treatments: Treatments) -> PartAsked:
     """What is to be arranged. Whether the player improvises matters in the head alone, and for the chords alone."""
     player = roles(stretch, told.you, improvised=improvised and stretch.kind == "head" and part == "chords")
-    return PartAsked(stretch, part, Request(treatment=told.treatment, seed=told.seed, player=player, style=told.style))
+    whole = told.treatment
+    if treatments:
+        stretch = treated_otherwise(stretch, treatments, whole)
+        whole = whole if stretch.kind in ("introduction", "ending") else None
+    return PartAsked(stretch, part, Request(treatment=whole, seed=told.seed, player=player, style=told.style))
 
 
 def _arrange(asked: PartAsked) -> _Arranged:

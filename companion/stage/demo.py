@@ -10,6 +10,7 @@ where the player has it (a common tolerance for beats in music information retri
 
 from __future__ import annotations
 
+import shutil
 import statistics
 import time
 from collections.abc import Callable, Sequence
@@ -20,7 +21,7 @@ from typing import Protocol
 
 from companion.chart.model import Chart
 from companion.errors import DeviceError
-from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report
+from companion.messages import HELD_WITHIN, Beat, Heard, Order, Part, Report, Wish
 from companion.pianist.player import SimulatedPerformance, simulate
 from companion.pianist.route import Passage, TrueBeat
 from companion.ports.instruments import read_instruments
@@ -30,10 +31,11 @@ from companion.stage import sounding_marks
 from companion.stage.clock import now
 from companion.stage.link import Notice, SenderLink
 from companion.stage.order import OrderOfEvents, roles
+from companion.stage.recovery import take_folders
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
-from companion.stage.take_files import Outcome
+from companion.stage.take_files import DATA, Outcome
 from companion.stage.take_writer import TakeWriter
 from companion.stage.trading import Trading
 from companion.stage.wire import SenderWords
@@ -155,6 +157,43 @@ def returns(player: SimulatedPerformance, reports: Sequence[Report]) -> list[tup
     return found
 
 
+def demo_folder() -> Path:
+    """Where takes of demos lie, apart from the player's own: they are none of what the player practised."""
+    return data_folder() / "demo"
+
+
+def forget_older_demos(folder: Path, keep: int) -> None:
+    """Delete all but the last takes of demos in a folder: nobody played in them."""
+    done = sorted(place for place in take_folders(folder) if (place / DATA).exists())
+    for place in done[:-keep]:
+        shutil.rmtree(place, ignore_errors=True)
+
+
+class DemoTake:
+    """A take of a demo, kept as it goes: a watch for :func:`play_in_time`.
+
+    Parameters
+    ----------
+    take : TakeWriter
+    performance : sequence of Heard
+        What the built-in player plays, in order of time.
+    """
+
+    def __init__(self, take: TakeWriter, performance: Sequence[Heard]) -> None:
+        self._take, self._coming = take, list(performance)
+        self.heard: list[Heard] = []
+        self.reached = 0.0
+
+    def watch(self, at: float, orders: Sequence[Order], reports: Sequence[Report]) -> None:
+        """Keep what was played and ordered up to a moment."""
+        self.reached = max(self.reached, at)
+        new = [event for event in self._coming if event.seconds <= at]
+        self.heard.extend(new)
+        del self._coming[: len(new)]
+        for event in sorted((*new, *orders, *reports), key=lambda event: event.seconds):
+            self._take.add(event)  # in order of time: the take begins with what sounds first, be it the count-in
+
+
 @dataclass(frozen=True)
 class DemoResult:
     """What came of a demo."""
@@ -205,21 +244,12 @@ def perform(
     Evening
     """
     take = TakeWriter(chart, settings, data)
-    coming = list(player.heard)
-    heard: list[Heard] = []
+    kept = DemoTake(take, player.heard)
     orders: list[Order] = []
     reports: list[Report] = []
 
-    reached = 0.0
-
     def keep(at: float, new_orders: Sequence[Order], new_reports: Sequence[Report]) -> None:
-        nonlocal reached
-        reached = max(reached, at)
-        new = [event for event in coming if event.seconds <= at]
-        heard.extend(new)
-        del coming[: len(new)]
-        for event in sorted((*new, *new_orders, *new_reports), key=lambda event: event.seconds):
-            take.add(event)  # in order of time: the take begins with what sounds first, be it the count-in
+        kept.watch(at, new_orders, new_reports)
         orders.extend(new_orders)
         reports.extend(new_reports)
         if watch:
@@ -241,8 +271,8 @@ def perform(
         how, failed = "lost", error
     finally:
         folder = take.close(how)
-    recording = Recording(tuple(heard), tuple(orders), tuple(reports))
-    so_far = replace(player, truth=tuple(row for row in player.truth if row.seconds <= reached))
+    recording = Recording(tuple(kept.heard), tuple(orders), tuple(reports))
+    so_far = replace(player, truth=tuple(row for row in player.truth if row.seconds <= kept.reached))
     close, back = closeness(so_far, reports), returns(so_far, reports)
     return DemoResult(recording, close, back, folder, take.trouble, how == "interrupted", failed)
 
@@ -257,6 +287,7 @@ def play_in_time(
     channels: dict[Part, int] | None = None,
     watch: Watch | None = None,
     begins: Callable[[float], None] = lambda origin: None,
+    wishes: Callable[[float], Sequence[Wish]] = lambda at: (),
 ) -> Recording:
     """Let the companion follow a performance that sounds as it goes.
 
@@ -270,6 +301,8 @@ def play_in_time(
         Channel of each part, 1-16; the player is on channel 1.
     begins : callable, optional
         Told the moment of the live clock at which the performance's seconds begin.
+    wishes : callable, optional
+        Gives what was wished up to a moment, for the rehearsal.
 
     Returns
     -------
@@ -306,7 +339,7 @@ def play_in_time(
                 heard.append(event)
                 if sound:
                     sound.order(origin + at, (event.status | PLAYER_CHANNEL, event.data1, event.data2))
-            step = rehearsal.advance(at, events)
+            step = rehearsal.advance(at, [*wishes(at), *events])
             carry_out(at, step.orders, step.reports)
     finally:
         step = rehearsal.finish(at)

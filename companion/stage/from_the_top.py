@@ -93,6 +93,11 @@ class FromTheTop:
         if prepared.time == self._time:
             self._rehearsal.adopt(prepared.prepared)
 
+    def prepare_treatment(self, wish: Wish) -> Callable[[], PreparedAnew] | None:
+        """The longer work for a wished treatment; as :meth:`companion.stage.rehearsal.Rehearsal.prepare_treatment`."""
+        time, work = self._time, self._rehearsal.prepare_treatment(wish)
+        return (lambda: PreparedAnew(time, work())) if work else None
+
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
         return self._step(self._rehearsal.finish(now))
@@ -116,6 +121,7 @@ class FromTheTop:
         self._collect(replace(ended, reports=reports))
         self.settings = self._settings_from(wish, before.begins_at)
         self._rehearsal = Rehearsal(self.chart, self.settings)
+        self._rehearsal.treat(before.treatments)
         self._time += 1
         if before.begins_at is None:
             self._out.reports.append(State(wish.seconds, "waiting", tempo=self.settings.tempo))

@@ -27,7 +27,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from typing import TYPE_CHECKING, Any, Protocol, TextIO
+from typing import TYPE_CHECKING, Any, Protocol, TextIO, runtime_checkable
 
 from companion.arrange.transposition import in_key
 from companion.errors import DeviceError
@@ -74,6 +74,14 @@ LEAST_WAIT = 0.0002
 """Seconds between two calls of a rehearsal that wants to be woken at once."""
 
 
+@runtime_checkable
+class TakesTreatments(Protocol):
+    """A rehearsal whose sections can be treated otherwise while it is played."""
+
+    def prepare_treatment(self, wish: Wish) -> Callable[[], Any] | None:
+        """The longer work for such a wish, as ``prepare``; None: it can't be fulfilled."""
+
+
 class AnyRehearsal(Protocol):
     """What is driven here; :class:`companion.stage.rehearsal.Rehearsal` is one."""
 
@@ -106,6 +114,8 @@ class Ready:
     """Something that was worked out ahead."""
 
     what: Any
+    wish: Wish | None = None
+    """The wish for which that was done, and which waited for it."""
 
 
 Inbox = SimpleQueue["Raw | Notice | Wish | Stop | Ready"]
@@ -289,10 +299,8 @@ class Player:
             self.link.end()
             raise
         self._give_up_after = instruments.give_up_after
-        self._prepared = AHEAD
-        self._ahead = Ahead(
-            lambda done: inbox.put(Ready(done)), lambda error: inbox.put(Stop("lost", error=error)), PRIORITY
-        )
+        self._prepared, self._chorus = AHEAD, 1
+        self._ahead = Ahead(self._ready, lambda error: inbox.put(Stop("lost", error=error)), PRIORITY)
         self._greet()
         self.origin = now()
 
@@ -359,6 +367,9 @@ class Player:
                         return stop
                 elif isinstance(item, Ready):
                     self.rehearsal.adopt(item.what)
+                    events += [replace(item.wish, seconds=now() - self.origin)] if item.wish else []
+                elif isinstance(item, Wish) and item.name == "treatment":
+                    self._prepare_treatment(item)
                 elif isinstance(item, Wish):
                     events.append(replace(item, seconds=now() - self.origin))
                 elif played := self.keyboard.hear(item):
@@ -393,9 +404,10 @@ class Player:
                 self.pause.take(event)
         step = self.rehearsal.advance(now() - self.origin, events)
         self._carry_out(step)
-        if any(isinstance(event, Wish) and event.name == "again" for event in events):
-            self._prepared = 0
-            self._prepare(AHEAD)
+        wished = {event.name for event in events if isinstance(event, Wish)}
+        if wished & {"again", "treatment"}:
+            self._prepared = 0 if "again" in wished else self._chorus
+            self._prepare(self._prepared + AHEAD)
         if text := self.pause.due(now() - self.origin):
             self._say(text)
         return step
@@ -414,6 +426,15 @@ class Player:
                 self._ahead.ask(work)
         self._prepared = max(self._prepared, last)
 
+    def _ready(self, done: Any) -> None:
+        """Something was worked out; in the thread that did it."""
+        self.inbox.put(done if isinstance(done, Ready) else Ready(done))
+
+    def _prepare_treatment(self, wish: Wish) -> None:
+        """Have a wished treatment arranged; the wish is told to the rehearsal when it is, and kept with that moment."""
+        if isinstance(self.rehearsal, TakesTreatments) and (work := self.rehearsal.prepare_treatment(wish)):
+            self._ahead.ask(lambda: Ready(work(), wish))
+
     def _carry_out(self, step: Step) -> None:
         for order in step.orders:
             message = self._message(order)
@@ -430,6 +451,7 @@ class Player:
             if isinstance(report, State) and report.name == "ended" and self._ended_at is None:
                 self._ended_at = now()
             if isinstance(report, Beat):
+                self._chorus = report.chorus
                 self._prepare(report.chorus + AHEAD)
 
     def _message(self, order: Order) -> tuple[int, ...]:

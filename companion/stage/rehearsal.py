@@ -18,12 +18,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
+from companion.arrange.treating import AS_CHARTED, Treatments
+from companion.arrange.treatments import names as treatment_names
 from companion.chart.model import Chart
 from companion.errors import ChartError
 from companion.follow.lead import Lead
-from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Wish, WishName
+from companion.messages import TINY, Beat, Belief, Heard, Part, State, StateName, Step, Treated, Wish, WishName
 from companion.stage.band import Band, Cue, PreparedParts
 from companion.stage.beat_clock import BeatClock
 from companion.stage.clicks import Clicks
@@ -47,7 +49,8 @@ class Prepared:
     """What was worked out for a chorus ahead of time."""
 
     parts: PreparedParts
-    ears: Ears
+    ears: Ears | None
+    """None where what is listened for stays the same."""
 
 
 class Rehearsal:
@@ -88,6 +91,7 @@ class Rehearsal:
         self._out = Outbox()
         self._clock = BeatClock(self.pulse)
         self._clicks = Clicks(self.form.metre, settings.click, settings.whole_bars, settings.divide)
+        self._treatments = AS_CHARTED
         self._cues: list[Cue] = []
         """Notes between the last beat and the next."""
         self._ended = False
@@ -132,13 +136,42 @@ class Rehearsal:
 
         What it gives is for :meth:`adopt`. It changes nothing but the moment at which the work is done.
         """
-        parts, ears = self.band.prepare(chorus), self.ears.prepare(chorus)
+        parts, ears = self.band.prepare(chorus, self._treatments), self.ears.prepare(chorus)
         return lambda: Prepared(parts(), ears())
+
+    def prepare_treatment(self, wish: Wish) -> Callable[[], Prepared] | None:
+        """The longer work for a wished treatment, as :meth:`prepare`; give the wish when that is adopted.
+
+        None: there is no such section or treatment.
+        """
+        wanted = self._with_treatment(wish.value)
+        if wanted is None:
+            return None
+        now = self.ears.stretch.chorus
+        works = [self.band.prepare(chorus, wanted) for chorus in (now, now + 1)]
+
+        def work() -> Prepared:
+            parts: PreparedParts = {}
+            for one in works:
+                parts |= one()
+            return Prepared(parts, None)
+
+        return work
+
+    @property
+    def treatments(self) -> Treatments:
+        """Sections that are treated otherwise than the chart has it, or will be from the next bar line on."""
+        return self._treatments
+
+    def treat(self, treatments: Treatments) -> None:
+        """Treat sections so from the next bar line on."""
+        self._treatments = treatments
 
     def adopt(self, prepared: Prepared) -> None:
         """Take what was worked out ahead, in the thread that calls :meth:`advance`."""
         self.band.adopt(prepared.parts)
-        self.ears.adopt(prepared.ears)
+        if prepared.ears is not None:
+            self.ears.adopt(prepared.ears)
 
     def finish(self, now: float) -> Step:
         """End everything that sounds. After an advance that failed nothing more is worked out for it."""
@@ -199,6 +232,8 @@ class Rehearsal:
                 self._tell()
             elif event.name in ("faster", "slower") and not self._ended:
                 self._change_tempo(event.name)
+            elif event.name == "treatment" and (wanted := self._with_treatment(event.value)) is not None:
+                self.treat(wanted)
             return
         if self._ended:
             return
@@ -322,6 +357,7 @@ class Rehearsal:
         if self.tune.hold is not None and beat >= self.tune.hold - TINY:
             coming = self.tune.ends or coming
             self._clock.close(coming, self._speed())
+        self._change_treatments(beat, seconds)
         parts: tuple[Part, ...] | None = None if name != "thinning" else ("bass",)
         tempo = self._speed() * 60
         cues = self.band.cues(beat, coming, tempo, parts)
@@ -399,6 +435,22 @@ class Rehearsal:
         if self.pace.change_tempo(self.now, tempo_factor(wish)):
             self._say(self.state, self.now)
             self._plan()
+
+    def _with_treatment(self, value: Any) -> Treatments | None:
+        """The treatments with a wished one; None where there is no such section or treatment."""
+        try:
+            section, wanted = value
+        except (TypeError, ValueError):
+            return None
+        if wanted not in treatment_names() or all(place.name != section for place in self.form.sections):
+            return None
+        return tuple(sorted({**dict(self._treatments), section: wanted}.items()))
+
+    def _change_treatments(self, beat: float, seconds: float) -> None:
+        """At a bar line take up the treatments that were wished: what sounds goes on to its end."""
+        if self._treatments != self.band.treatments and self.tune.opens_bar(beat):
+            self.band.treat(self._treatments)
+            self._out.reports.append(Treated(seconds, self._treatments))
 
     # Interplay
 

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion import __version__
 from companion.errors import CompanionError
-from companion.messages import Beat, Belief, Heard, Order, Report, Round, Wish
+from companion.messages import Beat, Belief, Heard, Order, Report, Round, Treated, Wish
 from companion.stage.console import BeatTally
 from companion.stage.journal import JOURNAL, JournalFile, TakeEvent, disk_reason, head_line, line_of, read_rows
 from companion.stage.player_tally import PlayerTally
@@ -104,8 +104,9 @@ class TakeWriter:
         self._files: TakeFiles | None = None
 
     def add(self, event: Heard | Wish | Order | Report) -> None:
-        """Keep something that was heard, wished, ordered or reported; what the follower believed is not kept."""
-        if isinstance(event, Belief):
+        """Keep something that was heard, wished, ordered or reported; what the follower believed is not kept,
+        and what follows from a wish needn't be."""
+        if isinstance(event, Belief | Treated):
             return
         note = isinstance(event, Heard) and event.is_note_on
         if self._origin is None:
@@ -121,7 +122,7 @@ class TakeWriter:
             self._begin()
 
     def _keep(self, event: Heard | Wish | Order | Report, origin: float) -> None:
-        if isinstance(event, Belief):
+        if isinstance(event, Belief | Treated):
             return
         kept = replace(event, seconds=round(max(0.0, event.seconds - origin), 6))
         self.player.add(kept)

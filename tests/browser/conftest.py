@@ -89,11 +89,11 @@ class Tab:
         self.page.on("request", lambda request: self.asked.append(request.url))
         self.page.goto(url)
 
-    def shows(self, selector: str, seconds: float = 10.0) -> Any:
+    def shows(self, selector: str, seconds: float = 30.0) -> Any:
         """Wait until something is there."""
         return self.page.wait_for_selector(selector, state="attached", timeout=1000 * seconds)
 
-    def until(self, condition: str, seconds: float = 10.0) -> None:
+    def until(self, condition: str, seconds: float = 30.0) -> None:
         """Wait until an expression in JavaScript is true, asked from here: the page's policy lets it evaluate none."""
         end = time.monotonic() + seconds
         while not self._is(condition):
@@ -163,7 +163,9 @@ class Beside:
 
         self.wishes: list[Wish] = []
         self.said: list[str] = []
-        begun = Begun(number=1, title=chart.title, you=("melody",), parts=settings.parts, wishes=("stop", "again"))
+        begun = Begun(
+            number=1, title=chart.title, you=("melody",), parts=settings.parts, wishes=("stop", "again", "treatment")
+        )
         self.link = PageLink(
             begun, chart, settings, wish=self.wishes.append, say=self.said.append, port=0, opens=False, **how
         )

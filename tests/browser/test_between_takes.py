@@ -93,10 +93,18 @@ def test_two_bars_are_touched_and_gone_over_again_and_again(url: str, tab: Calla
     page.page.click("button.large >> text=Hear bars 3–4, over and over")
     page.shows("main.live h1", 20)
     assert page.page.inner_text("h1") == "Nine Steps to the Cellar, bars 3–4"
-    page.until("document.documentElement.dataset.beat == 7", 20)
-    page.until("document.documentElement.dataset.beat == 0", 20)
+    page.until("document.documentElement.dataset.beat == 15", 20)
+    page.until("document.documentElement.dataset.beat == 8", 20)
+    assert page.bar() == 3, "it bears its number in the tune"
     page.page.keyboard.press("Escape")
     page.shows(".tune [data-bar='4'][aria-pressed=true]")
+    page.page.click("text=Look through what the pianist played")
+    page.shows(".verdict", 20)
+    assert page.page.inner_text("h1") == "Nine Steps to the Cellar, bars 3–4"
+    assert {one.get_attribute("aria-label").split(":")[0] for one in page.page.locator("button.column").all()} <= {
+        "Bar 3",
+        "Bar 4",
+    }
     assert page.wrong == []
 
 
@@ -106,6 +114,11 @@ def test_the_review_of_a_take_is_opened_and_what_went_wrong_is_looped(url: str, 
     page.page.click(".take a")
     page.shows(".verdict", 20)
     assert re.search(r"\bbars? \d+", page.page.inner_text(".verdict"))
+    page.until("document.querySelector('.picture img')?.naturalWidth > 0", 30)
+    assert "nine steps" in (page.page.get_attribute(".picture img", "alt") or "").lower()
+    page.page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
+    assert page.page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], "the picture scrolls in its own box"
+    assert page.page.evaluate("document.querySelector('.picture').scrollWidth") > 2 * PHONE[0] - 60
     first = page.page.locator(".findings button").first
     bar = re.search(r"Loop bar (\d+)", first.get_attribute("aria-label") or "")
     assert bar is not None

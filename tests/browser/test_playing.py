@@ -13,6 +13,9 @@ from typing import Any
 import httpx
 import pytest
 
+from companion.messages import Treated
+from companion.stage.clock import now
+
 pytestmark = pytest.mark.real_time
 
 DELAY = 0.180
@@ -148,13 +151,29 @@ def test_a_page_that_lost_its_line_says_so_and_finds_the_place_again(beside: Any
     page.until("document.querySelector('.mark')?.dataset.bar == 11")
 
 
-def test_a_wish_goes_to_whoever_plays(beside: Any, tab: Callable[..., Any]) -> None:
+def test_a_wish_goes_to_whoever_plays_and_a_treatment_is_drawn_when_it_is_on(
+    beside: Any, tab: Callable[..., Any]
+) -> None:
     page = tab(beside.url)
     page.shows("[data-wish=again]")
     beside.wishes.clear()
     page.page.keyboard.press("Home")
     page.page.click("[data-wish=stop]")
-    end = time.monotonic() + 5
-    while len(beside.wishes) < 2 and time.monotonic() < end:
+    beside.beat(40.0)
+    page.until("document.querySelector('.mark')?.dataset.bar == 11")
+    before = page.page.inner_html(".slot.in-hand")
+    page.page.click("text=Treatments")
+    pedal = page.page.locator(".ways button", has_text="pedal")
+    pedal.click()
+    page.until("document.querySelector('#note').textContent == 'B: pedal from the next bar on'")
+    end = time.monotonic() + 20
+    while len(beside.wishes) < 3 and time.monotonic() < end:
         time.sleep(0.02)
-    assert [wish.name for wish in beside.wishes] == ["again", "stop"]
+    assert [wish.name for wish in beside.wishes] == ["again", "stop", "treatment"]
+    assert beside.wishes[-1].value == ("B", "pedal") and pedal.get_attribute("aria-pressed") == "false"
+    beside.report(Treated(now() - beside._origin, (("B", "pedal"),)))
+    page.until("document.querySelector('.ways button[aria-pressed=true]').textContent == 'pedal'")
+    page.until(f"document.querySelector('.slot.in-hand').innerHTML.length != {len(before)}")
+    late = tab(beside.url)
+    late.until("document.querySelector('.ways button[aria-pressed=true]')?.textContent == 'pedal'")
+    assert page.wrong == late.wrong == []

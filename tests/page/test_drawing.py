@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from msgspec.structs import replace
 
-from companion.page.drawing import form_drawn, systems_drawn, voicings_drawn
+from companion.page.drawing import chart_of, form_drawn, systems_drawn, voicings_drawn
 from companion.page.outgoing import OnTheStand
 from tests.page.conftest import on_the_stand
 
@@ -68,3 +69,14 @@ def test_a_voicing_is_drawn_for_the_chord_that_it_voices(ferry: Chart) -> None:
     assert set(found) == {start for start, chord in symbols.items() if chord in voiced}
     assert len(found) > 0.9 * len(symbols)
     assert all(one["svg"].startswith("<svg") and 2 <= len(one["notes"].split()) <= 5 for one in voicings)
+
+
+def test_what_is_treated_otherwise_since_it_began_is_drawn_so(ferry_on_the_stand: OnTheStand) -> None:
+    since = replace(ferry_on_the_stand, treated=(("B", "pedal"),))
+    assert form_drawn(since)["treated"]["B"] == "pedal" != form_drawn(ferry_on_the_stand)["treated"]["B"]
+    own = {one.name: one.treatment for one in chart_of(ferry_on_the_stand).sections}
+    assert {one.name: one.treatment for one in chart_of(since, event="head").sections} == {**own, "B": "pedal"}
+    solos = chart_of(since, event="solos")
+    (by_event,) = {one.treatment for one in chart_of(ferry_on_the_stand).events if one.kind == "solos"}
+    assert {one.name: one.treatment for one in solos.sections} == {**dict.fromkeys(own, by_event), "B": "pedal"}
+    assert not any(one.treatment for one in solos.events)

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from tests.conftest import Instrument
 
 FERRY = str(chart_path("ferry-without-lights"))
-OPENED, PATIENCE = 4.0, 40.0
-"""Seconds until the ports are open, and after which it is ended whatever it does."""
+PATIENCE = 40.0
+"""Seconds after which it is ended whatever it does."""
 pytestmark = pytest.mark.real_time
 
 
@@ -87,16 +87,17 @@ def test_what_is_played_is_followed_kept_and_remembered(data: Path, instrument: 
     with started(PianoWords(FERRY, 7, ("melody",), How(treatments={"B": "open"}))) as player:
         begun = player.until("begun")
         assert begun["number"] == 7 and "stop" in begun["wishes"]
-        time.sleep(OPENED)
+        assert player.until("state")["name"] == "waiting", "the ports are open"
         for key in (62, 65, 67, 70, 72):
             piano.play(0x90, key, 80)
             time.sleep(0.2)
             piano.play(0x80, key, 0)
         player.wish("stop")
-        assert player.until("over")["why"] == ""
+        over = player.until("over")
+    assert over["why"] == ""
     with Records() as records:
         assert [take.chart for take in records.takes()] == ["ferry-without-lights"]
-    assert len(list((data / "takes").iterdir())) == 1
+    assert [take.name for take in (data / "takes").iterdir()] == [over["take"]]
 
 
 @pytest.mark.jack

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from companion.messages import Beat, Belief, Round, State
-from companion.page.outgoing import BeatTold, RoundTold, StateTold
+from companion.messages import Beat, Belief, Round, State, Treated
+from companion.page.outgoing import BeatTold, RoundTold, StateTold, TreatedTold
 from companion.page.reporting import Reporter
 
 
@@ -34,6 +34,12 @@ def test_states_and_rounds_are_told_as_a_musician_says_them() -> None:
     drilled = Reporter().told(Round(1.0, 5, 17, 24, ("bass",), "C major", 96.0, 2.0, then=100.0, hidden=True))
     assert isinstance(drilled, RoundTold)
     assert drilled.hidden and "bars 17–24" in drilled.words and "next 100" in drilled.words
+
+
+def test_another_treatment_is_told_at_its_bar_line() -> None:
+    reporter = Reporter()
+    reporter.origin = 10.0
+    assert reporter.told(Treated(2.0, (("B", "pedal"),))) == TreatedTold(at=12.0, sections={"B": "pedal"})
 
 
 def test_what_the_follower_believed_is_not_told() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from companion.errors import TakeError
 from companion.load import load
-from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, reviewed, sounding, takes_listed
+from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, pictured, reviewed, sounding, takes_listed
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform, played_by
 from companion.stage.settings import Settings
@@ -62,6 +62,17 @@ def test_every_bar_of_the_review_lies_in_the_form_and_counts_what_is_found(take:
     assert told["said"][0].startswith(("Notes are", "A note is"))
 
 
+def test_the_review_has_a_picture_each_time_through_with_the_marks_of_what_was_found(take: Path) -> None:
+    for extra in ("verovio", "matplotlib"):
+        pytest.importorskip(extra, reason=f"{extra} isn't installed")
+    asked = TakeAsked(take.name)
+    (drawn,) = pictured(asked)["pictures"]
+    assert drawn.startswith("<svg") and "<script" not in drawn
+    (finding, *_) = reviewed(asked)["findings"]
+    assert finding["text"].split(": ", 1)[1].split(",")[0] in drawn
+    assert pictured(asked)["pictures"][0] is drawn, "it is drawn once"
+
+
 def test_all_that_sounded_is_heard_again_from_its_first_note_on(take: Path) -> None:
     told = sounding(TakeAsked(take.name))
     kept = read_take(take)
@@ -73,7 +84,7 @@ def test_all_that_sounded_is_heard_again_from_its_first_note_on(take: Path) -> N
 
 @pytest.mark.parametrize("name", ["", ".", "..", "../takes", "/etc", "nothing", "a/b", "last", "1"])
 def test_a_take_is_named_and_never_a_path(name: str, take: Path) -> None:
-    for work in (reviewed, sounding, deleted):
+    for work in (reviewed, pictured, sounding, deleted):
         with pytest.raises(TakeError, match="no such take"):
             work(TakeAsked(name))
     assert take.exists()

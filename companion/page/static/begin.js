@@ -6,7 +6,7 @@ import { chosen, how } from "./chosen.js";
 export function begin(sound, name, drill = null) {
   const what = chosen.of(name);
   const asked = { chart: name, you: what.you.split(","), how: how(what) };
-  if (what.who === "piano") return post("/play", { ...asked, drill });
+  if (what.who === "piano") return post("/play", { ...asked, how: { ...asked.how, bars: drill ? what.bars : null }, drill });
   sound.start();
   return post("/demo", asked);
 }

@@ -10,7 +10,7 @@ import { Today } from "./today.js";
 let context = null;
 
 /** The view that is meant now. */
-export function between(sound, why = "") {
+export function between(sound) {
   context ??= { sound, playback: new Playback(sound) };
   const [way, which = ""] = location.hash.slice(1).split("/").map(decodeURIComponent);
   if (way === "today") return new Today(context);
@@ -18,5 +18,5 @@ export function between(sound, why = "") {
   if (way === "take" && which) return new Review(context, which);
   if (way === "piano") return new Piano(context);
   if (way === "edit" && which) return new Edit(context, which);
-  return new Choose(context, why);
+  return new Choose(context);
 }

@@ -14,7 +14,7 @@ export class Choose extends Page {
   #tune = null;
   #panel = el("div.tune");
 
-  constructor(context, why = "") {
+  constructor(context) {
     super("What is on the stand?", "tunes", context, "form");
     const tunes = el("fieldset.tunes", {}, el("legend", {}, "The tunes"), this.#list, dropPlace(this, (name) => this.#brought(name)));
     this.body.append(
@@ -28,13 +28,12 @@ export class Choose extends Page {
     });
     this.#loop.addEventListener("click", () => this.#begin({ kind: "usual" }));
     this.#list.addEventListener("change", () => this.#show());
-    this.say(why);
     this.#fill();
   }
 
   told(message) {
     super.told(message);
-    if (message.kind === "over") this.#ready(true);
+    if (message.kind === "over") this.#ready(chosen.tune !== null);
   }
 
   async #fill() {
@@ -66,7 +65,7 @@ export class Choose extends Page {
     const { who, bars } = chosen.of(chosen.tune);
     const which = bars && (bars[0] === bars[1] ? `bar ${bars[0]}` : `bars ${bars[0]}–${bars[1]}`);
     const at = who === "piano";
-    this.#start.textContent = at ? "Play it with the companion" : bars ? `Hear ${which}, over and over` : "Hear it played";
+    this.#start.textContent = at ? `Play ${bars ? "the whole tune" : "it"} with the companion` : bars ? `Hear ${which}, over and over` : "Hear it played";
     this.#loop.hidden = !at;
     this.#loop.textContent = `Drill ${which ?? "it"}`;
   }

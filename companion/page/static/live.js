@@ -10,12 +10,14 @@ import { changeLook, lookWords } from "./look.js";
 import { Moments } from "./moments.js";
 import { DELAY } from "./sound.js";
 import { Systems } from "./systems.js";
+import { Treating } from "./treating.js";
 import { wishButtons, wishOfKey } from "./wishes.js";
 
 const HIGH = 30; // spaces that a system of two staves takes, with its symbols
 const WIDE = 150; // spaces of a line of four bars
 const SMALLEST = 4.7; // pixels: a staff that can still be read in the hand
 const BRACE = 3; // spaces that the brace takes beside a line
+const READ = 4000; // milliseconds that a remark stays
 const STEP = 5; // spaces: widths are asked for in steps, so that not every pixel is engraved anew
 
 export class Live {
@@ -45,13 +47,18 @@ export class Live {
   #last = null;
   #stood = null;
   #event = "";
+  #treating = null;
+  #treatings = el("div.treatings");
+  #open = el("span");
+  #remarked = 0; // until when what was said last stays
+  #turned = 0; // how often what is drawn was treated otherwise
 
   constructor(begun, clock, sound) {
     this.#begun = begun;
     this.#clock = clock;
     this.#sound = sound;
     this.#music.append(this.#systems.element, this.#cover);
-    this.element = el("div.page", {}, this.#head, this.#chords.element, this.#music, this.#foot());
+    this.element = el("div.page", {}, this.#head, this.#chords.element, this.#music, this.#treatings, this.#foot());
     this.#watch = new ResizeObserver(() => this.#measure());
     this.#watch.observe(this.#music);
     this.#keys = (event) => this.#pressed(event);
@@ -69,8 +76,8 @@ export class Live {
   }
 
   told(message) {
-    if (message.kind === "remark") this.#say(message.text);
-    else this.#moments.at(this.#moment(message.at), () => this[message.kind](message));
+    if (message.kind === "remark") this.#remark(message.text);
+    else this.#moments.at(this.#moment(message.at), () => this[message.kind](message), message.kind === "treated");
   }
 
   #moment(at) {
@@ -87,9 +94,10 @@ export class Live {
     this.#beats.tempo(beat.tempo);
     this.#beats.at((beat.place - this.#barStart(beat.place)) / metre.pulse);
     this.#line.at(beat.place);
+    this.#treating?.at(this.#sectionAt(beat.place)?.name);
     this.#where.textContent = this.#whereWords(beat);
     this.element.classList.toggle("in-doubt", beat.doubt !== "");
-    this.#say(beat.doubt || TURNS[beat.turn] || this.#round?.words || "");
+    if (beat.doubt || performance.now() > this.#remarked) this.#say(beat.doubt || TURNS[beat.turn] || this.#round?.words || "");
     if (this.#round?.hidden) return;
     this.#follow(beat);
     const [now, then, to] = this.#chordsAt(beat.place);
@@ -111,6 +119,15 @@ export class Live {
     }
     if (state.name === "playing") this.#say(this.#round?.words ?? "");
     else this.#say(this.#last ? state.words : `${state.words} · ${this.#whoWords()}`);
+  }
+
+  /** Sections are treated otherwise: what is drawn of them is drawn anew. */
+  treated({ sections }) {
+    this.#treating?.treated(sections);
+    this.#turned++;
+    if (!this.#tune) return;
+    this.#choruses.clear();
+    this.#want(this.#chorus).then(() => this.#show(this.#chorus));
   }
 
   round(round) {
@@ -154,8 +171,16 @@ export class Live {
       this.#line.element,
     );
     if (this.#round) this.#line.bars(this.#round.first, this.#round.last);
+    this.#treat();
     const opening = this.#opening();
     if (!this.#round?.hidden) this.#chords.say("", opening);
+  }
+
+  #treat() {
+    if (!this.#begun.wishes.includes("treatment")) return;
+    this.#treating = new Treating(this.#tune, (text) => this.#remark(text));
+    this.#treatings.replaceChildren(this.#treating.element);
+    this.#open.replaceChildren(this.#treating.toggle);
   }
 
   #measure() {
@@ -201,7 +226,7 @@ export class Live {
 
   /** Systems and voicings of a chorus, asked for once. */
   #want({ number, event }) {
-    const name = `${this.#key} ${this.#width} ${event} ${number}`;
+    const name = this.#called({ number, event });
     if (!this.#choruses.has(name)) {
       const query = { number: this.#begun.number, key: this.#key, chorus: number, event };
       const both = Promise.all([get("/draw/systems", { ...query, width: this.#width }), get("/draw/voicings", query)]);
@@ -216,8 +241,12 @@ export class Live {
     return this.#choruses.get(name).found.catch(() => null);
   }
 
-  #here({ number, event }) {
-    return this.#choruses.get(`${this.#key} ${this.#width} ${event} ${number}`)?.here ?? null;
+  #called({ number, event }) {
+    return `${this.#key} ${this.#width} ${event} ${number} ${this.#turned}`;
+  }
+
+  #here(chorus) {
+    return this.#choruses.get(this.#called(chorus))?.here ?? null;
   }
 
   async #show(chorus) {
@@ -237,20 +266,28 @@ export class Live {
     else this.#systems.from(this.#start());
   }
 
+  /** The chord at a place, the next one, and where that begins. */
   #chordsAt(place) {
-    const { chords, length } = this.#tune;
+    const { chords, bars, length } = this.#tune;
     const within = chords.findLastIndex((chord) => chord.start <= place + 1e-3);
     const now = chords[within] ?? null;
     let after = within + 1;
     while (chords[after] && same(chords[after], now) && chords[after].start < length) after++;
     let next = chords[after] ?? null;
     let to = next?.start ?? length;
+    const end = this.#loops() ? (bars[this.#round.last] ?? length) : length;
+    if (this.#loops() && to >= end) return [now, chords.findLast((chord) => chord.start <= this.#start() + 1e-3), end];
     const inForm = place >= 0 && place < length;
     if (inForm && (!next || next.start >= length) && this.#afterwards(this.#chorus) !== null) {
       next = chords.find((chord) => chord.start >= 0);
       to = length;
     }
     return [now, next, to];
+  }
+
+  /** Whether some bars are gone over without a pause. */
+  #loops() {
+    return this.#round !== null && this.#begun.demo;
   }
 
   #opening() {
@@ -269,9 +306,13 @@ export class Live {
     return bars.findLast((bar) => bar <= place + 1e-3) ?? 0;
   }
 
+  #sectionAt(place) {
+    return this.#tune.sections.findLast((one) => one.start <= place + 1e-3);
+  }
+
   #whereWords(beat) {
-    const { sections, bars } = this.#tune;
-    const section = sections.findLast((one) => one.start <= beat.place + 1e-3);
+    const { bars } = this.#tune;
+    const section = this.#sectionAt(beat.place);
     const bar = bars.filter((one) => one <= beat.place + 1e-3).length;
     const place = ["introduction", "ending"].includes(section?.name)
       ? section.name
@@ -284,6 +325,12 @@ export class Live {
     const { you, parts, demo } = this.#begun;
     const [theirs, ours] = [you, parts].map((names) => names.join(", ") || "nothing");
     return `${demo ? "the pianist" : "you"}: ${theirs} · the companion: ${ours}`;
+  }
+
+  /** Say something that is to be read: the next beats don't wipe it away. */
+  #remark(text) {
+    this.#say(text);
+    this.#remarked = performance.now() + READ;
   }
 
   #say(text) {
@@ -303,7 +350,7 @@ export class Live {
       this.#sound.start();
       sound.hidden = true;
     });
-    return el("footer", {}, this.#note, el("div.wishes", {}, ...wishButtons(this.#begun.wishes, (fault) => this.#say(fault)), sound, look));
+    return el("footer", {}, this.#note, el("div.wishes", {}, ...wishButtons(this.#begun.wishes, (fault) => this.#say(fault)), this.#open, sound, look));
   }
 
   #pressed(event) {

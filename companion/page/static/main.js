@@ -40,13 +40,14 @@ new Stream()
   .on("beat", told)
   .on("state", told)
   .on("round", told)
+  .on("treated", told)
   .on("remark", told)
   .on("notes", (message) => sound.take(message.notes))
   .on("over", (over) => {
     sound.end();
-    if (over.chooses && !view?.between) show(between(sound, over.why));
-    else if (!over.chooses) show(new Ended());
-    else view.told(over);
+    if (!over.chooses) show(new Ended());
+    else if (!view?.between) show(between(sound));
+    view.told?.(over);
   })
   .open((there) => {
     line.hidden = there || view instanceof Ended;

@@ -7,9 +7,9 @@ export class Moments {
   #waiting = [];
   #frame = null;
 
-  /** Have something done at a moment of performance.now(). */
-  at(moment, action) {
-    this.#waiting.push({ moment, action });
+  /** Have something done at a moment of performance.now(), however late that comes where it is `lasting`. */
+  at(moment, action, lasting = false) {
+    this.#waiting.push({ moment, action, lasting });
     this.#waiting.sort((a, b) => a.moment - b.moment);
     this.#frame ??= requestAnimationFrame(() => this.#draw());
   }
@@ -24,7 +24,7 @@ export class Moments {
     const now = performance.now();
     const due = [];
     while (this.#waiting.length && this.#waiting[0].moment <= now + FRAME) due.push(this.#waiting.shift());
-    for (const one of due.filter((one, n) => n === due.length - 1 || one.moment > now - FORGOTTEN)) one.action();
+    for (const one of due.filter((one, n) => n === due.length - 1 || one.lasting || one.moment > now - FORGOTTEN)) one.action();
     if (this.#waiting.length) this.#frame ??= requestAnimationFrame(() => this.#draw());
   }
 }

@@ -9,10 +9,11 @@ import { minutes } from "./takes.js";
 const AROUND = 1; // bars after the one that a finding is of, that are looped with it
 const HIGH = 44; // pixels of a column
 const FIRST = 12; // findings shown at first
+const DRAWN = 2; // pictures shown at first: each is once through the form
 
 export class Review extends Page {
   #take;
-  #picture = el("figure.picture", { hidden: true });
+  #pictures = el("section.pictures", { "aria-label": "The take on its notes", hidden: true });
   #inside = el("div.review", {}, el("p.about", {}, "Going through it …"));
 
   constructor(context, take) {
@@ -28,18 +29,48 @@ export class Review extends Page {
     this.title.textContent = document.title = told.title;
     const hear = el("button.sample", { type: "button", "aria-pressed": "false" }, "Hear it again");
     hear.addEventListener("click", () => this.tried(() => this.playback.play(hear, () => get("/take/notes", { take: this.#take }))));
-    const head = `${told.day}, ${told.hour} · ${minutes(told.seconds)} · ${told.you.join(", ")}`;
-    return this.fill(
+    const who = told.demo ? "the built-in pianist: " : "";
+    const head = `${told.day}, ${told.hour} · ${minutes(told.seconds)} · ${who}${told.you.join(", ")}`;
+    this.fill(
       this.#inside,
       el("p.about", {}, head),
       ...told.said.map((text, n) => el(n ? "p.about" : "p.verdict", {}, text)),
       el("p.buttons", {}, hear),
-      this.#picture, // the picture of the review, where there is one
-      columns(told, (bar) => this.#loop(told, bar)),
+      this.#pictures,
       this.#findings(told),
+      columns(told, (bar) => this.#loop(told, bar)),
       told.rounds.length ? rounds(told.rounds) : null,
       el("p.care", {}, CARE),
     );
+    return this.#picture(told);
+  }
+
+  /** What was played on what is written, and its timing: drawn apart, for it takes a while. */
+  async #picture(told) {
+    if (!told.bars.length || told.drill) return;
+    const say = (text) => this.#pictures.replaceChildren(el("p.about", {}, text));
+    this.#pictures.hidden = false;
+    say("Drawing what was played on what is written …");
+    try {
+      const { count } = await get("/take/pictures", { take: this.#take });
+      const drawn = (from, to) => Array.from({ length: to - from }, (_, n) => this.#drawn(told, from + n + 1, count));
+      const more = el("button.plain", { type: "button" }, `Show the other ${count - DRAWN} times through`);
+      more.addEventListener("click", () => more.replaceWith(...drawn(DRAWN, count)));
+      this.#pictures.replaceChildren(...drawn(0, Math.min(DRAWN, count)), count > DRAWN ? more : "");
+      this.#pictures.hidden = !count;
+    } catch (error) {
+      say(error.message);
+    }
+  }
+
+  /** A picture in a box of its own, which scrolls where the window is narrower than a page of music. */
+  #drawn(told, number, count) {
+    const which = count > 1 ? `, picture ${number} of ${count}` : "";
+    const faults = told.findings.length;
+    const list = faults ? `The list below says the same in words: ${faults === 1 ? "one finding" : `${faults} findings`}.` : "Nothing was wrong.";
+    const alt = `${told.title}${which}: what was played, laid on the written notes, and below it how early or late each note was. ${list}`;
+    const src = `/take/picture?${new URLSearchParams({ take: this.#take, number })}`;
+    return el("figure.picture", { tabindex: 0, "aria-label": `The take on its notes${which}; scrolls sideways` }, el("img", { src, alt }));
   }
 
   #findings(told) {
@@ -64,7 +95,7 @@ export class Review extends Page {
   async #loop(told, bar) {
     if (!told.chart) return this.say("Its chart isn’t among the tunes any more, so it can’t be looped.");
     this.playback.stop();
-    const count = told.rows.reduce((sum, row) => sum + row.bars.length, 0);
+    const count = Math.max(...told.rows.flatMap((row) => row.bars.map((one) => one.bar)));
     const first = Math.max(1, bar);
     const what = chosen.of(told.chart);
     what.you = told.you.filter((part) => part !== "click").join(",") || what.you;

@@ -49,8 +49,16 @@ export class Page {
   }
 
   told(message) {
-    if (message.kind === "over") this.say(message.why);
+    if (message.kind === "over") this.#over(message);
     else if (message.text) this.say(message.text);
+  }
+
+  /** What was played is over: why, where that needs a word, and the way to the take that was kept. */
+  #over({ why, take }) {
+    this.say(why);
+    if (why || !take) return;
+    const words = take.startsWith("demo:") ? "Look through what the pianist played" : "Look through what you played";
+    this.note.replaceChildren(el("a", { href: `#take/${encodeURIComponent(take)}` }, words));
   }
 
   end() {

@@ -18,12 +18,18 @@ export class Takes extends Page {
     const told = await this.tried(() => get("/takes"));
     if (!told) return;
     this.#list.replaceChildren(...byDay(told.takes).map(([day, takes]) => this.#day(day, takes)));
-    if (!told.takes.length) this.say("No take yet: whatever you play at the piano is kept here.");
+    if (!told.takes.length) this.say("No take of yours yet: whatever you play at the piano is kept here.");
     if (told.more) this.#list.append(el("li.more", {}, `and ${told.more} more`));
+    if (told.demos.length) this.#list.append(this.#demos(told.demos));
   }
 
   #day(day, takes) {
     return el("li", {}, el("h2", {}, day), el("ol", {}, ...takes.map((take) => this.#take(take))));
+  }
+
+  #demos(takes) {
+    const about = "Kept for a while, to be heard and looked through. None of it counts as your practice.";
+    return el("li", {}, el("h2", {}, "The built-in pianist"), el("p.about", {}, about), el("ol", {}, ...takes.map((take) => this.#take(take))));
   }
 
   #take(take) {

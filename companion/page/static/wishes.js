@@ -16,8 +16,8 @@ const WORDS = {
 let before = Promise.resolve(null);
 
 /** Ask for something, after what was asked for before; null when it was taken. */
-function wished(wish) {
-  before = before.then(() => post("/wish", { wish }));
+export function wished(wish, value = null) {
+  before = before.then(() => post("/wish", { wish, value }));
   return before;
 }
 
