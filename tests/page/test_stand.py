@@ -64,11 +64,12 @@ def test_a_chart_is_read_again_when_it_has_changed_and_a_broken_one_says_what_is
 
 
 def test_beside_a_player_wishes_go_to_it_and_no_demo_begins(ferry_on_the_stand: OnTheStand) -> None:
-    wished: list[str] = []
-    stand = MusicStand(Hub(), wish=wished.append)
+    wished: list[tuple[str, tuple[str, str] | None]] = []
+    stand = MusicStand(Hub(), wish=lambda name, value=None: wished.append((name, value)))
     stand.put(ferry_on_the_stand)
     stand.wish("stop")
-    assert wished == ["stop"] and not stand.chooses
+    stand.wish("treatment", ("B", "sparse"))
+    assert wished == [("stop", None), ("treatment", ("B", "sparse"))] and not stand.chooses
     with pytest.raises(UseError):
         stand.demo("ferry-without-lights", ("melody",))
 

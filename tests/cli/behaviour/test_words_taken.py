@@ -40,41 +40,41 @@ WORDS: list[tuple[Callable[[str], Any], str]] = [
     (words.our_parts, "bass chords,bass none melody,click drums , bass,bass"),
 ]
 TAKEN = """
-demo: as_new=False chart='ferry-without-lights' fast=False force=False free=False player='evening'
-demo ferry-without-lights --you chords --tempo 90 --seed 3: as_new=False chart='ferry-without-lights' fast=False force=False free=False player='evening' seed=3 tempo=90.0 you=chords
-play ferry-without-lights: as_new=False chart='ferry-without-lights' force=False free=False line=False opens=True share=False sound=False stand=False
-play tune.toml --you melody,chords --tempo 120 --count-in 2 --time steady --choruses 3 --trade 4: as_new=False chart='tune.toml' choruses=3 count_in=2 force=False free=False line=False opens=True share=False sound=False stand=False tempo=120.0 time='steady' trade=4 you=chords,melody
-drill ferry-without-lights: as_new=False chart='ferry-without-lights' force=False kind='usual' line=False opens=True seed=0 share=False sound=False stand=False
-drill ferry-without-lights --bars 5-8 --from 60 --to 90 --step 4 --kind hands: as_new=False bars=(5, 8) chart='ferry-without-lights' force=False goal=90.0 kind='hands' line=False opens=True seed=0 share=False sound=False stand=False start=60.0 step=4.0
-replay tune.toml take.mid: as_new=False chart='tune.toml' force=False free=False performance=take.mid
-review: force=False what='last'
-review 2 --json r.json: force=False json=r.json what='2'
-history: delete=False force=False yes=False
-history ferry-without-lights --csv h.csv: chart='ferry-without-lights' csv=h.csv delete=False force=False yes=False
-today: go=False
-today --minutes 20: go=False minutes=20
+demo: chart='ferry-without-lights' player='evening'
+demo ferry-without-lights --you chords --tempo 90 --seed 3: chart='ferry-without-lights' player='evening' seed=3 tempo=90.0 you=chords
+play ferry-without-lights: chart='ferry-without-lights' opens=True
+play tune.toml --you melody,chords --tempo 120 --count-in 2 --time steady --choruses 3 --trade 4: chart='tune.toml' choruses=3 count_in=2 opens=True tempo=120.0 time='steady' trade=4 you=chords,melody
+drill ferry-without-lights: chart='ferry-without-lights' kind='usual' opens=True seed=0
+drill ferry-without-lights --bars 5-8 --from 60 --to 90 --step 4 --kind hands: bars=(5, 8) chart='ferry-without-lights' goal=90.0 kind='hands' opens=True seed=0 start=60.0 step=4.0
+replay tune.toml take.mid: chart='tune.toml' performance=take.mid
+review: what='last'
+review 2 --json r.json: json=r.json what='2'
+history:
+history ferry-without-lights --csv h.csv: chart='ferry-without-lights' csv=h.csv
+today:
+today --minutes 20: minutes=20
 print ferry-without-lights: refused, say also --out; see companion print --help
-print tune.toml --out tune.pdf: chart='tune.toml' force=False free=False lead=False out=tune.pdf seed=0
-stand: opens=True share=False
-chart capture: count_in=2 force=False metre='4/4' no_chords=False sound=False title='Untitled' type=False
-chart capture --metre 3/4 --tempo 100 --bars 16 --out tune.toml: bars=16 count_in=2 force=False metre='3/4' no_chords=False out=tune.toml sound=False tempo=100.0 title='Untitled' type=False
+print tune.toml --out tune.pdf: chart='tune.toml' out=tune.pdf seed=0
+stand: opens=True
+chart capture: count_in=2 metre='4/4' title='Untitled'
+chart capture --metre 3/4 --tempo 100 --bars 16 --out tune.toml: bars=16 count_in=2 metre='3/4' out=tune.toml tempo=100.0 title='Untitled'
 chart ear: refused, say also CHART; see companion chart ear --help
-chart show ferry-without-lights: chart='ferry-without-lights' no_scales=False
+chart show ferry-without-lights: chart='ferry-without-lights'
 chart check tune.toml: charts=['tune.toml']
-chart import tune.abc --tune 2 --melody Lead: file='tune.abc' force=False melody='Lead' tune=2
-chart arrange tune.toml: chart='tune.toml' force=False seed=0
-chart explain tune.toml --bars 1-4: bars=(1, 4) chart='tune.toml' chorus=1 free=False seed=0
-chart audit tune.toml --seeds 2: charts=['tune.toml'] force=False free=False seeds=2
+chart import tune.abc --tune 2 --melody Lead: file='tune.abc' melody='Lead' tune=2
+chart arrange tune.toml: chart='tune.toml' seed=0
+chart explain tune.toml --bars 1-4: bars=(1, 4) chart='tune.toml' chorus=1 seed=0
+chart audit tune.toml --seeds 2: charts=['tune.toml'] seeds=2
 chart list:
 chart treatments:
 signals:
 setup:
 ports:
-take list: all=False most=20
+take list: most=20
 take show: refused, say also TAKE; see companion take show --help
 take play: refused, say also TAKE; see companion take play --help
-take delete 1: take='1' yes=False
-lesson pack a.lesson: force=False remark=[] what='a.lesson'
+take delete 1: take='1'
+lesson pack a.lesson: remark=[] what='a.lesson'
 lesson open a.lesson: file=a.lesson
 lesson list:
 lessons: refused, there is no command 'lessons'; did you mean 'lesson'?
@@ -144,12 +144,16 @@ our_parts bass,bass: ('bass',)
 
 
 def lines_of(parser: argparse.ArgumentParser, command: str) -> str:
-    """What comes of a command line; refused ones say so."""
+    """What comes of a command line, but for switches that are off; refused ones say so."""
     try:
         args = vars(parser.parse_args(command.split()))
     except UseError as refused:
         return f"{command}: refused, {refused}"
-    said = {name: value for name, value in args.items() if value is not None and name not in ("run", "parser")}
+    said = {
+        name: value
+        for name, value in args.items()
+        if value is not None and value is not False and name not in ("run", "parser")
+    }
     return f"{command}:" + "".join(f" {name}={shown(value)}" for name, value in sorted(said.items()))
 
 
