@@ -24,6 +24,7 @@ from companion.arrange.chords.context import HALF, Strike
 from companion.arrange.chords.own_notes import has_own_notes_alone
 from companion.arrange.chords.soundness import clear, muddy
 from companion.arrange.chords.voicings import Voicing
+from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
 from companion.arrange.part import Note
 from companion.chart.model import Form
@@ -166,13 +167,11 @@ def _notes(
     harmony, midi = strike.harmony, voicing.midi
     free: list[int | None] = []
     found: list[LateVoice] = []
-    guides = harmony.guides
-    if len(guides) < 2:  # of a triad; what its voicing has for a seventh makes it sound whole
-        guides = guides | {(harmony.root + above) % 12 for above in (9, 10, 11)}
     for n in range(1, len(midi) if len(midi) == 4 else 0):
-        if midi[n] % 12 not in guides:
-            free.append(n)
+        if midi[n] % 12 not in harmony.guides:
             found.append(LateVoice(midi[n], voicing.shape.degrees[n], Fraction(0), n, 0.0))
+            if not _stands_for_seventh(harmony, midi[n]):
+                free.append(n)
     if has_own_notes_alone(harmony):
         return found  # nothing stands for its own notes
     had = {note % 12 for note in midi}
@@ -190,6 +189,11 @@ def _notes(
                 price = taste.other if instead is not None else taste.one_more * (4 - len(midi))
                 found.append(LateVoice(note, _above_the_octave(degree), Fraction(0), instead, price))
     return found
+
+
+def _stands_for_seventh(harmony: Harmony, midi: int) -> bool:
+    """Whether a note is the sixth or seventh that makes the voicing of a triad whole."""
+    return len(harmony.guides) < 2 and (midi - harmony.root) % 12 in (9, 10, 11)
 
 
 def _above_the_octave(degree: Degree) -> Degree:
