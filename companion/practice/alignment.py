@@ -4,7 +4,8 @@ Each step has the whole take in view. :mod:`companion.practice.matching` lays wh
 :mod:`companion.practice.placing` puts it in order; :mod:`companion.practice.departures` finds where the player left the
 chart's course, and :mod:`companion.practice.sweeps` the player's own beat between; :mod:`companion.practice.judging`
 judges the notes against it. What the chart doesn't have note for note (a solo, free chords, a free bass, and where
-someone told as the melody improvises) is placed by the beats that the follower took while it listened.
+someone told as the melody improvises) is placed by the beats that the follower took while it listened; comping alone by
+:mod:`companion.practice.comped_beat`.
 
 Conventions: beats in quarters, in sweeps going on through the choruses, in notes and moves starting again at 0 in each;
 seconds on the take's clock.
@@ -20,6 +21,7 @@ from itertools import pairwise
 
 from companion.chart.model import Chart, Form
 from companion.messages import Beat, Heard
+from companion.practice.comped_beat import comped_places
 from companion.practice.departures import Departure, departures, floor_to
 from companion.practice.judging import (
     TOGETHER,
@@ -131,6 +133,8 @@ def _placed(
         path = as_written(onsets, match(chart_onsets(form, expected), onsets))
         laid = {one.onset for one in path}
         moments = [onset.seconds for n, onset in enumerate(onsets) if n in laid or not onset.company]
+    if not expected and settings.you == {"chords"} and (comped := comped_places(form, struck, settings.tempo)):
+        return through_choruses(form, comped)
     known = laid_places(form, expected, path, onsets)
     away = stretches_away([place.seconds for place in known], moments)
     beats = followed(chart, settings, heard, end) if away else []
