@@ -54,6 +54,8 @@ WAITED = 4.0
 """Bars to the end of the form that may have been waited for in silence."""
 LEAD_IN = 0.25
 """Quarters before the beat on which one goes on from which keys belong to it."""
+SURE, APART = 0.7, 0.3
+"""How sure the follower has to be of a beat to have a say; quarters within which a place is the one where it was."""
 AGAINST = {"melody": "solo"}
 """What a part is taken for where something else is played than what is written."""
 
@@ -133,12 +135,34 @@ def _placed(
         path = as_written(onsets, match(chart_onsets(form, expected), onsets))
         laid = {one.onset for one in path}
         moments = [onset.seconds for n, onset in enumerate(onsets) if n in laid or not onset.company]
-    if not expected and settings.you == {"chords"} and (comped := comped_places(form, struck, settings.tempo)):
-        return through_choruses(form, comped)
     known = laid_places(form, expected, path, onsets)
     away = stretches_away([place.seconds for place in known], moments)
     beats = followed(chart, settings, heard, end) if away else []
-    return through_choruses(form, with_followed(form, known, beats, away))
+    if not expected and settings.you == {"chords"}:
+        comped = comped_places(form, struck, settings.tempo)
+        if comped and _is_borne_out(form, comped, beats):
+            return through_choruses(form, comped)
+    moved = [(beat.chart_beat, beat.seconds) for beat in beats]
+    return through_choruses(form, with_followed(form, known, moved, away))
+
+
+def _is_borne_out(form: Form, places: Sequence[TakePlace], beats: Sequence[Beat]) -> bool:
+    """Whether places are where the follower was, in as far as it was sure: it heard the count-in, too.
+
+    Chords alone fit a chart as well half a beat or a bar away.
+    """
+    length = float(form.length)
+    moments = [beat.seconds for beat in beats]
+    asked = agreed = 0
+    for place in places:
+        n = bisect_right(moments, place.seconds) - 1
+        if not 0 <= n < len(beats) - 1 or beats[n].sure < SURE:
+            continue
+        share = (place.seconds - moments[n]) / max(moments[n + 1] - moments[n], 1e-3)
+        here = beats[n].chart_beat + share * float(form.metre.pulse)
+        asked += 1
+        agreed += abs((place.beat - here + length / 2) % length - length / 2) < APART
+    return agreed >= asked / 2 or asked < len(places) / 2
 
 
 def stretches_as_written(form: Form, parts: Collection[str], heard: Sequence[Heard]) -> list[list[TakePlace]]:
@@ -165,11 +189,11 @@ def stretches_as_written(form: Form, parts: Collection[str], heard: Sequence[Hea
     return [placed[a:b] for a, b in pairwise(ends)]
 
 
-def followed(chart: Chart, settings: Settings, heard: Sequence[Heard], end: float) -> list[tuple[float, float]]:
-    """Chart beats of the metre and their moments, as the follower takes them while it listens."""
+def followed(chart: Chart, settings: Settings, heard: Sequence[Heard], end: float) -> list[Beat]:
+    """Beats of the metre, as the follower takes them while it listens."""
     alone = replace(settings, parts=(), trace=False)
     reports = replay(chart, heard, alone, until=end).reports
-    return [(report.chart_beat, report.seconds) for report in reports if isinstance(report, Beat)]
+    return [report for report in reports if isinstance(report, Beat)]
 
 
 def _bounds(form: Form, parts: Collection[str], placed: Sequence[TakePlace], end: float) -> tuple[float, float]:
