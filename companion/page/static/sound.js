@@ -5,9 +5,12 @@
 import { get } from "./ask.js";
 
 export const DELAY = 180; // milliseconds
-const VOICES = { 0: ["piano", 1.0, 0.28], 1: ["bass", 0.85, -0.12], 2: ["piano", 0.55, -0.34], 3: ["piano", 0.95, -0.3], 9: ["click", 0.22, 0] };
+// By channel: voice, level, place. Chords lie below the melody and the bass, of which there is one note at a time.
+const VOICES = { 0: ["piano", 1.1, 0.28], 1: ["bass", 0.85, -0.12], 2: ["piano", 0.44, -0.34], 3: ["piano", 1.05, -0.3], 9: ["click", 0.22, 0] };
 const RELEASE = 0.07; // seconds: time constant of a damper
 const LOUDNESS = 0.5;
+const LOOK_AHEAD = 0.012; // seconds by which the two compressors below are late: each looks 6 ms ahead
+const STRAIGHT = 0.8; // of full scale: above it peaks are bent, so that nothing is ever cut off
 const ENOUGH = 16; // notes to begin with: every other is bent from the nearest
 
 export class Sound {
@@ -38,7 +41,8 @@ export class Sound {
     }
     this.#context = new AudioContext({ latencyHint: "interactive" });
     this.#out = new DynamicsCompressorNode(this.#context, { threshold: -14, ratio: 3 });
-    this.#out.connect(this.#context.destination);
+    const limit = new DynamicsCompressorNode(this.#context, { threshold: -6, knee: 0, ratio: 20, attack: 0.001, release: 0.1 });
+    this.#out.connect(limit).connect(new WaveShaperNode(this.#context, { curve: bent() })).connect(this.#context.destination);
     this.#context.resume();
     this.ready = new Promise((enough) => this.#load(enough).then(enough, enough));
   }
@@ -62,7 +66,7 @@ export class Sound {
   take(notes) {
     if (!this.#context) return;
     for (const [moment, status, first, second] of notes) {
-      const when = Math.max(this.#context.currentTime, this.#when(this.#clock.here(moment) + DELAY));
+      const when = Math.max(this.#context.currentTime, this.#when(this.#clock.here(moment) + DELAY) - LOOK_AHEAD);
       const [kind, channel] = [status & 0xf0, status & 0x0f];
       if (kind === 0x90 && second > 0) this.#begin(channel, first, second, when);
       else if (kind === 0x80 || kind === 0x90) this.#release(channel, first, when);
@@ -140,4 +144,14 @@ export class Sound {
     gain.gain.setTargetAtTime(0, when, RELEASE);
     source.stop(when + 8 * RELEASE);
   }
+}
+
+/** Loudness in, loudness out: straight up to STRAIGHT, then ever flatter, and never quite full scale. */
+function bent(points = 4097) {
+  const rest = 1 - STRAIGHT;
+  return Float32Array.from({ length: points }, (_, n) => {
+    const x = (2 * n) / (points - 1) - 1;
+    const over = Math.abs(x) - STRAIGHT;
+    return over <= 0 ? x : Math.sign(x) * (STRAIGHT + rest * 0.95 * Math.tanh(over / rest));
+  });
 }
