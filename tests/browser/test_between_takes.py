@@ -135,11 +135,11 @@ def test_a_take_is_deleted_only_after_asking(url: str, data: Path, tab: Callable
     shutil.copytree(take, data / "takes" / "2020-01-01-000000-nine-steps")
     page = tab(f"{url}#takes", size=PHONE)
     page.shows(".take + .take, .takes > li + li")
-    remove = page.page.locator("button", has_text="Delete").last
+    remove = page.page.locator(".takes > li:not(.demos) button", has_text="Delete").last
     remove.click()
     page.page.click("text=Leave it")
     assert (data / "takes" / "2020-01-01-000000-nine-steps").exists()
-    page.page.locator("button", has_text="Delete").last.click()
+    page.page.locator(".takes > li:not(.demos) button", has_text="Delete").last.click()
     page.page.click("text=Delete it for good")
     page.until("document.querySelector('.note').textContent.includes('deleted')")
     assert [one.name for one in (data / "takes").iterdir() if one.is_dir()] == [take.name]

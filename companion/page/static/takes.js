@@ -29,7 +29,7 @@ export class Takes extends Page {
 
   #demos(takes) {
     const about = "Kept for a while, to be heard and looked through. None of it counts as your practice.";
-    return el("li", {}, el("h2", {}, "The built-in pianist"), el("p.about", {}, about), el("ol", {}, ...takes.map((take) => this.#take(take))));
+    return el("li.demos", {}, el("h2", {}, "The built-in pianist"), el("p.about", {}, about), el("ol", {}, ...takes.map((take) => this.#take(take))));
   }
 
   #take(take) {
