@@ -101,14 +101,15 @@ export class Sound {
       if (sample.voice === voice && (!near || Math.abs(sample.midi - midi) < Math.abs(near.midi - midi))) near = sample;
     if (!near) return;
     this.#release(channel, midi, when, true);
+    const key = `${channel} ${midi}`;
+    this.#held.delete(key); // struck again: the pedal going up doesn't end it
     const source = new AudioBufferSourceNode(this.#context, { buffer: near.buffer, playbackRate: 2 ** ((midi - near.midi) / 12) });
     const force = velocity / 127;
     const gain = new GainNode(this.#context, { gain: LOUDNESS * level * force ** 1.4 });
     const bright = new BiquadFilterNode(this.#context, { type: "lowpass", frequency: 900 + 9000 * force ** 1.5, Q: 0.3 });
     source.connect(bright).connect(gain).connect(new StereoPannerNode(this.#context, { pan })).connect(this.#out);
     source.start(when);
-    const key = `${channel} ${midi}`;
-    const ringing = { source, gain, key };
+    const ringing = { source, gain, when };
     this.#ringing.set(key, [...(this.#ringing.get(key) ?? []), ringing]);
     source.onended = () => {
       const left = (this.#ringing.get(key) ?? []).filter((one) => one !== ringing);
@@ -140,7 +141,8 @@ export class Sound {
       }
   }
 
-  #damp({ source, gain }, when) {
+  #damp({ source, gain, when: begun }, when) {
+    if (begun > when) return source.stop(); // not heard yet, and never to be
     gain.gain.setTargetAtTime(0, when, RELEASE);
     source.stop(when + 8 * RELEASE);
   }
