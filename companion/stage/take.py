@@ -166,10 +166,6 @@ def read_take(folder: Path) -> Take:
         if of_type(table["format"], int) > FORMAT:
             raise InputError("is of a newer format", file=str(file), mend="update the companion")
         check_head(table)
-        settings = table["settings"]
-        for shown in ("you", "parts"):
-            of_type(settings.get(shown, []), tuple[str, ...])
-        of_type(settings.get("time", ""), str)
         return Take(
             folder,
             table["title"],
@@ -178,7 +174,7 @@ def read_take(folder: Path) -> Take:
             of_type(table["how"], Outcome),
             table["chart"]["source"],
             table["chart"]["toml"],
-            settings,
+            table["settings"],
             tuple(from_table(Beat, row) for row in table["beats"]),
             tuple(from_table(State, row) for row in table.get("states", [])),
             tuple(from_table(Round, row) for row in table.get("rounds", [])),

@@ -150,6 +150,9 @@ def check_head(head: dict[str, Any]) -> None:
     moment(head["started"])
     if not isinstance(head["settings"], dict):
         raise ValueError("its settings are no table")
+    for shown in ("you", "parts"):
+        of_type(head["settings"].get(shown, []), tuple[str, ...])
+    of_type(head["settings"].get("time", ""), str)
     json.dumps(head, ensure_ascii=False).encode()
 
 

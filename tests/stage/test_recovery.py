@@ -165,6 +165,13 @@ PATH = st.lists(st.integers(0, 30), min_size=1, max_size=4)
 VALUE = ANYTHING | NUMBERS | st.sampled_from(["remove", "\ud800", "9999-12-31T23:59:59", "2026-01-01"])
 
 
+@pytest.mark.parametrize(("name", "value"), [("you", -1), ("parts", ["chords", 1]), ("time", None)])
+def test_a_take_that_does_not_say_who_played_what_is_set_aside(tmp_path, head, name, value):
+    broken_off(tmp_path, lines_of(["take", {**head, "settings": {**head["settings"], name: value}}]), b"")
+    found = recover(tmp_path)
+    assert len(found.set_aside) == 1 and not found.completed
+
+
 @given(rows=st.lists(ROW, max_size=8), path=PATH | st.just([]), value=VALUE, end=st.binary(max_size=6))
 def test_whatever_a_journal_holds_it_is_completed_or_set_aside_and_nothing_is_lost(
     tmp_path_factory, head, rows, path, value, end
