@@ -54,8 +54,9 @@ WAITED = 4.0
 """Bars to the end of the form that may have been waited for in silence."""
 LEAD_IN = 0.25
 """Quarters before the beat on which one goes on from which keys belong to it."""
-SURE, APART = 0.7, 0.3
-"""How sure the follower has to be of a beat to have a say; quarters within which a place is the one where it was."""
+SURE, APART = 0.7, 0.2
+"""How sure the follower has to be of a beat to have a say; quarters within which a place is the one where it was:
+half of the way from a beat to the swung quaver before it."""
 AGAINST = {"melody": "solo"}
 """What a part is taken for where something else is played than what is written."""
 

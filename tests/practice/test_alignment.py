@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import statistics
 from collections import Counter
 from functools import cache
 from itertools import pairwise
@@ -231,3 +232,17 @@ def test_nothing_played_is_nothing_laid() -> None:
 
 def test_one_key_alone_is_no_take() -> None:
     assert align(chart("chimney-weather"), Settings(), [Heard(1.0, 0x90, 60, 70)]) == NOTHING
+
+
+def test_chords_that_all_come_before_the_beat_stay_there_after_a_count_in() -> None:
+    # Comping on the and of 4 and the and of 2 alone (common practice): by themselves the chords fit the beats as well.
+    tune = form("ovens-at-five")
+    heard = []
+    for at in [4.0 * bar + place for bar in range(24) for place in (1.5, 3.5)]:
+        moment = 4.0 + 0.5 * (at + 0.11)  # two bars counted in at 120, and swung
+        for tone in list(tune.chord_at(at + 0.5 if at % 4 == 3.5 else at).chord.pitch_classes)[1:5]:
+            heard.append(Heard(moment, 0x90, 52 + (tone - 52) % 12, 60))
+    told = Settings(you=frozenset({"chords"}), tempo=120.0, start=4.0, count_in=2)
+    (sweep,) = align(chart("ovens-at-five"), told, heard).sweeps
+    off = [sweep.map().beat(note.seconds) - 2 * (note.seconds - 4.0) for note in heard]
+    assert abs(statistics.median(off)) < 0.25
