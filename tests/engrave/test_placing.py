@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -65,10 +66,13 @@ def test_every_line_on_paper_has_its_number_and_stays_on_the_page(paper: Paper) 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", chart_names())
-def test_pages_hold_five_or_six_lines_but_for_the_last(name: str) -> None:
+def test_pages_hold_five_or_six_lines_or_four_and_end_with_a_section(name: str) -> None:
     pytest.importorskip("verovio", reason="the extra print isn't installed")
-    counts = [svg.count('class="system"') for svg in pages(arrangement(load(chart_path(name))), PAPERS["a4"])]
-    assert all(5 <= count <= 7 for count in counts[:-1]) or sum(counts) < 8
+    there = [svg.split('class="system"')[1:] for svg in pages(arrangement(load(chart_path(name))), PAPERS["a4"])]
+    # A page is turned where a section begins, if that costs it one line at most; the last holds what is left.
+    for lines, following in pairwise(there if sum(map(len, there)) >= 8 else ()):
+        section_begins = 'class="reh"' in following[0]
+        assert 5 - section_begins <= len(lines) <= 7
 
 
 def test_a_lead_sheet_of_usual_length_is_one_page(shipped: Chart) -> None:
