@@ -31,6 +31,7 @@ from companion.practice.flow import flow_findings
 from companion.practice.judging import SWUNG_MOST, JudgedNote
 from companion.practice.note_words import fault_words
 from companion.practice.onsets import SweepTiming
+from companion.practice.registers import by_register
 from companion.practice.solo_figures import solo_figures
 from companion.practice.steadiness import TAKE_LEAST, is_unsteady, usual_spread
 from companion.practice.sweeps import Sweep
@@ -127,7 +128,7 @@ def review(
     """
     rules = rules or preferences(ReviewPreferences)
     loudness = loudness_of(heard)
-    alignment = without_chord_tops(form, alignment, parts, loudness)
+    alignment = without_chord_tops(form, by_register(form, alignment, parts), parts, loudness)
     judged = [
         [_timed(form, sweep, note) for note in with_additions_forgiven(form, notes)]
         for sweep, notes in _sweeps(alignment)
