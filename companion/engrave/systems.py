@@ -31,8 +31,15 @@ STAFF_MM = 8.0
 SPACE_MM = STAFF_MM / 4
 NARROWEST, WIDEST = 24.0, 400.0
 """Widths that are engraved, in spaces."""
-TIGHT = {"adjustPageHeight": True, "pageMarginTop": 15, "pageMarginBottom": 15, "svgFormatRaw": True}
-"""What the engraver is told where each page is cut to its music."""
+TIGHT = {
+    "adjustPageHeight": True,
+    "pageMarginTop": 15,
+    "pageMarginBottom": 15,
+    "svgFormatRaw": True,
+    "minLastJustification": 0.25,
+}
+"""What the engraver is told where each page is cut to its music. On a wide screen four easy bars take a third of a line:
+the last of them stand as far apart as those above, unless there are only one or two."""
 _MEASURE = re.compile(r'<g id="([^"]+)" class="measure"')
 _ID = re.compile(r'<g id="([^"]+)"')
 _FRAME = re.compile(r'<svg [^>]*?viewBox="0 0 ([\d.]+) ([\d.]+)"[^>]*>')

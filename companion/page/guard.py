@@ -26,7 +26,8 @@ COOKIE = "stand"
 CODE_DIGITS = 6
 TRIES, AGAIN_AFTER = 5, 60.0
 """Wrong codes after which none is taken for so many seconds."""
-WITHOUT_CODE = ("/code", "/static/code.js", "/static/ask.js", "/static/page.css")
+TYPE = ("/static/type/upright.woff2", "/static/type/italic.woff2")
+WITHOUT_CODE = ("/code", "/static/code.js", "/static/ask.js", "/static/page.css", *TYPE)
 """What another machine gets without the code."""
 POLICY = "; ".join(
     (
@@ -34,6 +35,7 @@ POLICY = "; ".join(
         "script-src 'self'",
         "style-src 'self'",
         "img-src 'self'",
+        "font-src 'self'",
         "connect-src 'self'",
         "manifest-src 'self'",
         "base-uri 'none'",

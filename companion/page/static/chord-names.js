@@ -22,14 +22,30 @@ export class ChordNames {
   #shown = { now: null, then: null };
   #voicings = new Map();
   #voicing = undefined;
+  #watch;
 
   constructor() {
     this.element = el(
       "section.chord-names",
       { "aria-label": "Chords" },
       this.#now,
-      el("div.following", {}, el("div", {}, this.#when, this.#then), this.#staff),
+      el("div.following", {}, el("div.coming", {}, this.#when, this.#then), this.#staff),
     );
+    this.#watch = new ResizeObserver(() => this.#fit());
+    this.#watch.observe(this.element);
+  }
+
+  end() {
+    this.#watch.disconnect();
+  }
+
+  /** A long name is set smaller, so that it neither runs into its neighbour nor is cut off. */
+  #fit() {
+    for (const name of [this.#now, this.#then]) {
+      name.style.removeProperty("--fit");
+      const room = name.clientWidth;
+      if (name.scrollWidth > room && room) name.style.setProperty("--fit", (0.98 * room) / name.scrollWidth);
+    }
   }
 
   /** The voicings of the chorus: a drawing for the beat of each chord. */
@@ -47,6 +63,7 @@ export class ChordNames {
       this.#draw(then ? this.#voicings.get(then.start) : undefined);
     }
     this.#when.textContent = then ? (beats === null ? "first" : `in ${beats}`) : "";
+    if (now !== this.#shown.now || then !== this.#shown.then) this.#fit();
     this.#shown = { now, then };
   }
 
@@ -60,6 +77,7 @@ export class ChordNames {
       this.#when.textContent = then ? "first" : "";
       this.#shown.then = then;
     }
+    this.#fit();
   }
 
   #draw(svg) {

@@ -4,6 +4,8 @@ import { drawn, el } from "./dom.js";
 const HIGH = 46;
 const LINE = 17;
 const EDGE = 9;
+const LETTER = 8.6; // pixels that a letter of a name takes
+const EPSILON = 1e-3; // beats
 const USUAL = 800; // pixels of a window's height at which the line is drawn in its own size
 
 export class FormLine {
@@ -15,6 +17,7 @@ export class FormLine {
   #svg = drawn("svg", { "aria-hidden": "true" });
   #round = null;
   #place = null;
+  #names = []; // beat at which a section begins, and its name as it is drawn
   #watch;
 
   constructor(tune) {
@@ -44,6 +47,8 @@ export class FormLine {
     this.#head.setAttribute("transform", `rotate(-20 ${x} ${LINE})`);
     this.#gone.setAttribute("x2", x);
     this.#head.classList.toggle("there", true);
+    const here = this.#names.findLast(([start]) => start <= place + EPSILON);
+    for (const name of this.#names) name[1].classList.toggle("here", name === here);
   }
 
   #x(beat) {
@@ -70,6 +75,7 @@ export class FormLine {
     this.#svg.setAttribute("width", wide * scale);
     this.#svg.setAttribute("height", HIGH * scale);
     const parts = [drawn("line.whole", { x1: EDGE, x2: wide - EDGE, y1: LINE, y2: LINE })];
+    this.#names = [];
     const close = (wide - 2 * EDGE) / (this.#last - this.#first) < 2;
     for (const bar of close ? [] : bars) parts.push(tick("bar", this.#x(bar), 3.5));
     for (const section of sections) {
@@ -77,7 +83,7 @@ export class FormLine {
       const room = this.#x(section.end) - x - 4;
       parts.push(tick("section", x, 9));
       const name = shortened(section.name, room);
-      if (name) parts.push(drawn("text", { x: x + 1, y: HIGH - 6 }, name));
+      if (name) this.#names.push([section.start, drawn("text", { x: x + 1, y: HIGH - 6 }, name)]);
     }
     const end = this.#x(this.#last);
     parts.push(tick("section", end, 9), tick("section", end - 3.5, 9));
@@ -87,7 +93,7 @@ export class FormLine {
       const to = this.#x(bars[last] ?? length);
       parts.push(drawn("path.passage", { d: `M${from} ${LINE - 9} v-6 H${to} v6` }));
     }
-    this.#svg.replaceChildren(...parts, this.#gone, this.#head);
+    this.#svg.replaceChildren(...parts, ...this.#names.map(([, name]) => name), this.#gone, this.#head);
     if (this.#place !== null) this.at(this.#place);
   }
 }
@@ -96,8 +102,10 @@ function tick(kind, x, reach) {
   return drawn(`line.${kind}`, { x1: x, x2: x, y1: LINE - reach, y2: LINE + reach });
 }
 
+/** A name in the room there is for it; where there is next to none, what it begins with. */
 function shortened(name, room) {
-  const fits = Math.floor(room / 9.5);
+  const fits = Math.floor(room / LETTER);
   if (name.length <= fits) return name;
-  return fits >= 5 ? `${name.slice(0, fits - 1)}.` : name.length <= 2 ? name : "";
+  if (fits >= 4) return `${name.slice(0, fits - 1).trimEnd()}…`;
+  return room > LETTER ? name.slice(0, Math.max(1, fits)) : "";
 }

@@ -15,7 +15,9 @@ import { wishButtons, wishOfKey } from "./wishes.js";
 
 const HIGH = 30; // spaces that a system of two staves takes, with its symbols
 const WIDE = 150; // spaces of a line of four bars
-const SMALLEST = 4.7; // pixels: a staff that can still be read in the hand
+const NARROW = 100; // the same of two or three, where the window is high: large notes come before many bars
+const SMALL = 4.7; // pixels of a space: a staff that can still be read in the hand
+const SMALLEST = 4; // the same, where only so two systems have room
 const BRACE = 3; // spaces that the brace takes beside a line
 const READ = 4000; // milliseconds that a remark stays
 const STEP = 5; // spaces: widths are asked for in steps, so that not every pixel is engraved anew
@@ -70,6 +72,7 @@ export class Live {
   end() {
     this.#watch.disconnect();
     this.#line?.end();
+    this.#chords.end();
     this.#moments.clear();
     document.removeEventListener("keydown", this.#keys);
     this.#awake?.then((lock) => lock?.release());
@@ -167,7 +170,7 @@ export class Live {
     this.#beats = new Beats(this.#tune);
     document.title = this.#tune.title;
     this.#head.replaceChildren(
-      el("div.top", {}, el("h1", {}, this.#tune.title), this.#where, this.#beats.element),
+      el("div.top", {}, el("h1", { title: this.#tune.title }, this.#tune.title), this.#where, this.#beats.element),
       this.#line.element,
     );
     if (this.#round) this.#line.bars(this.#round.first, this.#round.last);
@@ -187,7 +190,8 @@ export class Live {
     if (!this.#tune) return;
     const { clientWidth, clientHeight } = this.#music;
     if (!clientWidth || !clientHeight) return;
-    const space = Math.max(SMALLEST, Math.min(clientWidth / WIDE, clientHeight / (2 * HIGH)));
+    const two = clientHeight / (2 * HIGH);
+    const space = Math.max(two > SMALLEST ? Math.min(SMALL, two) : SMALL, Math.min(two, Math.max(clientWidth / WIDE, Math.min(clientWidth / NARROW, clientHeight / (3 * HIGH)))));
     const count = Math.min(4, Math.max(1, Math.floor(clientHeight / (HIGH * space) + 0.15)));
     const width = Math.floor((clientWidth / space - BRACE) / STEP) * STEP;
     this.#systems.places(count, clientWidth / (width + BRACE));
