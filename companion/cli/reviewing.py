@@ -155,7 +155,7 @@ def _pictures(chart: Chart, settings: Settings, found: Review, title: str) -> li
     from companion.practice.review_picture import review_pictures
 
     with Progress("drawing") as progress:
-        return review_pictures(chart, settings.you, found, title, progress=progress.show)
+        return [one.svg for one in review_pictures(chart, settings.you, found, title, progress=progress.show)]
 
 
 def _draw(out: Path, pictures: Sequence[str], sources: list[Path], *, force: bool) -> None:

@@ -18,6 +18,7 @@ from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet
 from companion.music.pitch import STEPS, Pitch
 
 _SYSTEM = re.compile(r'<g id="[^"]*" class="system"')
+_MOVED = re.compile(r'transform="translate\(0, (-?[\d.]+)\)"')
 _LINE = re.compile(r'class="staff"[^>]*>\s*' + r'<path d="M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+) [^>]*/>\s*' * 2)
 _HEAD = re.compile(r'<g id="(bar-?\d+voice\d+head\d+)" class="(?:note|rest)">.*?translate\((-?[\d.]+),', re.DOTALL)
 _SIGN = re.compile(r'class="(?:clef|keySig|meterSig)".*?</g>', re.DOTALL)
@@ -91,6 +92,14 @@ def bar_places(svg: str, sheet: Sheet) -> list[BarPlace]:
     if len(measures) != len(sheet.bars):
         return []
     return [_place(bar, line, text, sheet.staves) for bar, (line, text) in zip(sheet.bars, measures, strict=True)]
+
+
+def line_shifts(svg: str) -> list[float]:
+    """How far each line of a page was moved down from where its bars' places say, in their units."""
+    return [
+        float(moved[1]) if (moved := _MOVED.search(svg, found.start(), svg.index(">", found.start()))) else 0.0
+        for found in _SYSTEM.finditer(svg)
+    ]
 
 
 def _place(bar: Bar, line: int, measure: str, staves: Sequence[int]) -> BarPlace:

@@ -38,8 +38,8 @@ TIGHT = {
     "svgFormatRaw": True,
     "minLastJustification": 0.25,
 }
-"""What the engraver is told where each page is cut to its music. On a wide screen four easy bars take a third of a line:
-the last of them stand as far apart as those above, unless there are only one or two."""
+"""What the engraver is told where each page is cut to its music. Where four easy bars take a third of a wide line,
+the last ones stand as far apart as those above; one or two alone don't."""
 _MEASURE = re.compile(r'<g id="([^"]+)" class="measure"')
 _ID = re.compile(r'<g id="([^"]+)"')
 _FRAME = re.compile(r'<svg [^>]*?viewBox="0 0 ([\d.]+) ([\d.]+)"[^>]*>')

@@ -151,17 +151,18 @@ class Between:
         return await self._done("review", TakeAsked(_word(request, "take")))
 
     async def _pictures(self, request: Request) -> Response:
-        """How many pictures the review has; each is loaded as an image, in which nothing can run."""
-        return JSONResponse({"count": len(await self._drawn(request))})
+        """The places in the review's pictures; each is loaded as an image, in which nothing can run."""
+        return JSONResponse({"pictures": [one.places for one in await self._drawn(request)]})
 
     async def _picture(self, request: Request) -> Response:
         drawn, number = await self._drawn(request), _word(request, "number")
         if not number.isdecimal() or not 1 <= int(number) <= len(drawn):
             return JSONResponse({"fault": "there is no such picture"}, 404)
-        return Response(drawn[int(number) - 1], media_type="image/svg+xml")
+        return Response(drawn[int(number) - 1].svg, media_type="image/svg+xml")
 
-    async def _drawn(self, request: Request) -> tuple[str, ...]:
-        made = await run_in_threadpool(self._workroom.do, "pictures", TakeAsked(_word(request, "take")))
+    async def _drawn(self, request: Request) -> tuple[_Picture, ...]:
+        asked = TakeAsked(_word(request, "take"), narrow=bool(_word(request, "narrow")))
+        made = await run_in_threadpool(self._workroom.do, "pictures", asked)
         return msgspec.json.decode(made, type=_Pictures).pictures
 
     async def _take_notes(self, request: Request) -> Response:
@@ -189,8 +190,13 @@ class Between:
         return JSONResponse({})
 
 
+class _Picture(msgspec.Struct, frozen=True):
+    svg: str
+    places: list[dict[str, float]]
+
+
 class _Pictures(msgspec.Struct, frozen=True):
-    pictures: tuple[str, ...]
+    pictures: tuple[_Picture, ...]
 
 
 class _File(msgspec.Struct, frozen=True):

@@ -8,7 +8,7 @@ Conventions: seconds on the take's clock; bars of the form, 1 = its first full b
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -39,9 +39,10 @@ class Nothing(msgspec.Struct, frozen=True):
 
 
 class TakeAsked(msgspec.Struct, frozen=True):
-    """Which take."""
+    """Which take, and whether what is drawn of it is for a screen in the hand."""
 
     take: str
+    narrow: bool = False
 
 
 def takes_listed(asked: Nothing) -> dict[str, Any]:
@@ -145,7 +146,8 @@ def pictured(asked: TakeAsked) -> dict[str, Any]:
     Returns
     -------
     dict
-        'pictures', SVG documents; none where nothing was played, and of a drill.
+        'pictures', each with its 'svg' and the 'places' of bars of which something is said; none where nothing was
+        played, and of a drill.
 
     Raises
     ------
@@ -155,11 +157,11 @@ def pictured(asked: TakeAsked) -> dict[str, Any]:
         What draws them isn't installed.
     """
     folder = _folder(asked.take)
-    return {"pictures": _pictures(folder, folder.stat().st_mtime_ns)}
+    return {"pictures": _pictures(folder, folder.stat().st_mtime_ns, asked.narrow)}
 
 
-@lru_cache(maxsize=4)
-def _pictures(folder: Path, changed: int) -> list[str]:
+@lru_cache(maxsize=8)
+def _pictures(folder: Path, changed: int, narrow: bool) -> list[dict[str, Any]]:
     """The pictures; made again when the take has changed."""
     from companion.practice.review_picture import review_pictures
 
@@ -167,7 +169,9 @@ def _pictures(folder: Path, changed: int) -> list[str]:
     if take.rounds:
         return []  # the form was never gone through: it would be a picture a round
     chart, settings = take.rehearsed()
-    return review_pictures(chart, settings.you, take_review(take), take.title)
+    # in the hand the title is just above, and would be cut
+    drawn = review_pictures(chart, settings.you, take_review(take), "" if narrow else take.title, narrow=narrow)
+    return [asdict(one) for one in drawn]
 
 
 def sounding(asked: TakeAsked) -> dict[str, Any]:

@@ -11,16 +11,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from xml.sax.saxutils import escape
 
 from companion.arrange.part import Note
 from companion.arrange.written import written_notes
 from companion.chart.model import Chart, Form
-from companion.engrave.note_places import BarPlace, bar_places, with_marks, without_rests
+from companion.engrave.note_places import BarPlace, bar_places, line_shifts, with_marks, without_rests
 from companion.engrave.page import long_page
-from companion.engrave.paper import MARGIN_MM
+from companion.engrave.paper import MARGIN_MM, TOP_MM
 from companion.engrave.score import chart_melody, sheet
 from companion.engrave.sheet import LEFT, RIGHT, Bar, Sheet, Voice
 from companion.engrave.values import VoiceSpan, write_bar
@@ -36,9 +36,36 @@ from companion.practice.review import Review
 from companion.practice.timing_picture import timing_picture
 
 WIDTH_MM = 210.0
+NARROW_MM = 92.0
+"""Width for a page, and for a screen in the hand, as far as lines of two bars."""
+CUT_MM = (4.0, 8.0)
+"""What is cut off the margins of a narrow picture: bar numbers stand in the left one."""
+MM_AN_INCH = 25.4
 _UNIT = 4
 """Of the frame in a millimetre."""
 LEGEND_HIGH = 26.0
+LEGEND_ROW = 18.0
+ROUND_A_STAFF = 2.5
+"""How far above and below its staves a bar may be touched, in spaces."""
+
+
+@dataclass(frozen=True)
+class SaidPlace:
+    """Where a bar with something said of it stands, in shares of the picture's width and height."""
+
+    bar: int
+    left: float
+    top: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True)
+class ReviewPicture:
+    """One time through, drawn."""
+
+    svg: str
+    places: tuple[SaidPlace, ...]
 
 
 def review_pictures(
@@ -47,8 +74,9 @@ def review_pictures(
     found: Review,
     title: str,
     *,
+    narrow: bool = False,
     progress: Callable[[float], None] = lambda share: None,
-) -> list[str]:
+) -> list[ReviewPicture]:
     """The pictures of a review.
 
     Parameters
@@ -59,12 +87,14 @@ def review_pictures(
     found : Review
     title : str
         What stands over it.
+    narrow : bool
+        For a screen in the hand: fewer bars a line, and the letters larger against the width.
     progress : callable, optional
         Told the share done, 0-1.
 
     Returns
     -------
-    list of str
+    list of ReviewPicture
         An SVG document for each time through of which a bar was played; none where nothing was.
 
     Raises
@@ -77,8 +107,9 @@ def review_pictures(
     drawn = []
     for number, chorus in enumerate(choruses):
         progress(number / len(choruses))
-        over = title if len(choruses) == 1 else f"{title}, time {chorus} through"
-        drawn.append(_picture(chart, form, you, _of_chorus(found, chorus, form), over))
+        which = "" if len(choruses) == 1 else f"time {chorus} through"
+        over = ", ".join(filter(None, (title, which)))
+        drawn.append(_picture(chart, form, you, _of_chorus(found, chorus, form), over, narrow=narrow))
     return drawn
 
 
@@ -105,32 +136,57 @@ def _of_chorus(found: Review, chorus: int, form: Form) -> Review:
     return Review(tuple(notes), bars, (), findings)
 
 
-def _picture(chart: Chart, form: Form, you: Collection[Part], found: Review, title: str) -> str:
+def _picture(
+    chart: Chart, form: Form, you: Collection[Part], found: Review, title: str, *, narrow: bool
+) -> ReviewPicture:
+    width = NARROW_MM if narrow else WIDTH_MM
+    left, right = (cut * _UNIT for cut in CUT_MM) if narrow else (0.0, 0.0)
     written = _written(form, you)
     found = replace(found, notes=tuple(_as_written(found.notes, written)))
     laid = _written_out(chart, form, written, found, title)
-    music, paper = long_page(laid, WIDTH_MM)
+    music, paper = long_page(laid, width)
     places = {place.number: place for place in bar_places(music, laid)}
     music = without_rests(music, laid, silent_staves(laid))
     absent = sorted(set(range(1, len(form.bars) + 1)) - {bar.bar for bar in found.bars})
+    shifts = line_shifts(music)
     music = _marked(music, laid, places, form, found.notes, absent)
+    legend, legend_high = _legend(paper.units_high, found.notes, width, whole=not absent)
+    inside = width - 2 * MARGIN_MM
     plot, high = nested(
-        timing_picture(form, found), MARGIN_MM * _UNIT, paper.units_high + LEGEND_HIGH,
-        (WIDTH_MM - 2 * MARGIN_MM) * _UNIT,
+        timing_picture(form, found, inside / MM_AN_INCH), MARGIN_MM * _UNIT, paper.units_high + legend_high,
+        inside * _UNIT,
     )  # fmt: skip
-    height = paper.units_high + LEGEND_HIGH + high + MARGIN_MM * _UNIT
-    wide = WIDTH_MM * _UNIT
+    height = paper.units_high + legend_high + high + MARGIN_MM * _UNIT
+    wide = width * _UNIT - left - right
     frame = (
-        f'<svg width="{WIDTH_MM:g}mm" height="{height / _UNIT:g}mm" viewBox="0 0 {wide:g} {height:g}" version="1.1" '
-        'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">'
+        f'<svg width="{wide / _UNIT:g}mm" height="{height / _UNIT:g}mm" viewBox="{left:g} 0 {wide:g} {height:g}" '
+        'version="1.1" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">'
     )
-    inside = music.replace(
+    page = music.replace(
         f'width="{paper.width:g}mm" height="{paper.height:g}mm"',
         f'width="{paper.units_wide:g}" height="{paper.units_high:g}"', 1,
     )  # fmt: skip
-    white = f'<rect width="{wide:g}" height="{height:g}" fill="white"/>'
-    return "\n".join(
-        [frame, white, inside, *_legend(paper.units_high, found.notes, whole=not absent), plot, "</svg>\n"]
+    white = f'<rect x="{left:g}" width="{wide:g}" height="{height:g}" fill="white"/>'
+    said = [places[bar] for bar in sorted({one.bar for one in found.findings}) if bar in places]
+    return ReviewPicture(
+        "\n".join([frame, white, page, *legend, plot, "</svg>\n"]),
+        tuple(_said_place(place, shifts[place.line], left, wide, height) for place in said),
+    )
+
+
+def _said_place(place: BarPlace, down: float, cut: float, wide: float, high: float) -> SaidPlace:
+    """A bar's place in the picture: engraved ones are in hundredths of a millimetre from the page's margins."""
+    staves = place.staves.values()
+    reach = ROUND_A_STAFF * next(iter(staves)).space
+    top = min(staff.top for staff in staves) - reach
+    bottom = max(staff.top + 4 * staff.space for staff in staves) + reach
+    share = _UNIT / 100
+    return SaidPlace(
+        place.number,
+        ((place.left + MARGIN_MM * 100) * share - cut) / wide,
+        (top + down + TOP_MM * 100) * share / high,
+        (place.right - place.left) * share / wide,
+        (bottom - top) * share / high,
     )
 
 
@@ -233,21 +289,28 @@ def _starts(laid: Sheet) -> dict[int, tuple[Fraction, Fraction]]:
     return found
 
 
-def _legend(y: float, notes: Sequence[JudgedNote], *, whole: bool) -> list[str]:
-    """What the marks mean that are there."""
+def _legend(y: float, notes: Sequence[JudgedNote], width: float, *, whole: bool) -> tuple[list[str], float]:
+    """What the marks mean that are there, and how high that is."""
     hidden: set[MarkKind] = {"left out"} if whole else set()
     if not any(note.expected is not None for note in notes):
         hidden.add("right")
     if all(note.expected is not None or note.pitch is None or note.is_fault for note in notes):
         hidden.add("free")
-    shown = [one for one in LEGEND if one[0] not in hidden]
-    drawn, x = [], MARGIN_MM * _UNIT + 8
-    for kind, words in shown:
+    drawn, high = [f'<path d="{_rule(y, width)}" stroke="{SOFT}" stroke-width="0.5"/>'], LEGEND_HIGH
+    begin, end = MARGIN_MM * _UNIT + 8, (width - MARGIN_MM) * _UNIT
+    x = begin
+    for kind, words in (one for one in LEGEND if one[0] not in hidden):
+        room = 40 + 6.6 * len(words)
+        if x > begin and x + room - 26 > end:
+            x, y, high = begin, y + LEGEND_ROW, high + LEGEND_ROW
         drawn.append(shape(kind, x * 100, (y + 8) * 100, 700).join(('<g transform="scale(0.01)">', "</g>")))
         drawn.append(
             f'<text x="{x + 14:g}" y="{y + 12:g}" font-size="11" fill="{INK}" font-family="DejaVu Sans, sans-serif">'
             f"{escape(words)}</text>"
         )
-        x += 40 + 6.6 * len(words)
-    line = f"M{MARGIN_MM * _UNIT:g} {y - 6:g} h{(WIDTH_MM - 2 * MARGIN_MM) * _UNIT:g}"
-    return [*drawn, f'<path d="{line}" stroke="{SOFT}" stroke-width="0.5"/>']
+        x += room
+    return drawn, high
+
+
+def _rule(y: float, width: float) -> str:
+    return f"M{MARGIN_MM * _UNIT:g} {y - 6:g} h{(width - 2 * MARGIN_MM) * _UNIT:g}"

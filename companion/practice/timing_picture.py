@@ -14,12 +14,13 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 WIDTH = 7.3
-"""Inches."""
+NARROW = 5.0
+"""Inches; below the second, words are fewer and not every bar bears its number."""
 LEAST_MS, MOST_MS = 60.0, 160.0
 """How far the scale of early and late goes, at least and at most; what is beyond stands at its edge."""
 
 
-def timing_picture(form: Form, found: Review) -> bytes:
+def timing_picture(form: Form, found: Review, width: float = WIDTH) -> bytes:
     """Early and late, and tempo, over the bars of one time through.
 
     Parameters
@@ -27,6 +28,8 @@ def timing_picture(form: Form, found: Review) -> bytes:
     form : Form
     found : Review
         What is known of that time through.
+    width : float
+        Inches.
 
     Returns
     -------
@@ -38,15 +41,15 @@ def timing_picture(form: Form, found: Review) -> bytes:
     UseError
         matplotlib isn't installed.
     """
-    made, (timing, tempo) = figure(WIDTH, [1.5, 0.8])
+    made, (timing, tempo) = figure(width, [1.5, 0.8])
     for axes in (timing, tempo):
-        _bars(axes, form, found)
-    _early_and_late(timing, form, found)
+        _bars(axes, form, found, width)
+    _early_and_late(timing, form, found, width)
     _tempo(tempo, found)
     return written(made, ".svg")
 
 
-def _bars(axes: Axes, form: Form, found: Review) -> None:
+def _bars(axes: Axes, form: Form, found: Review, width: float) -> None:
     """The bars with something said of them washed, and a line where a section begins."""
     last = len(form.bars)
     for bar in sorted({one.bar for one in found.findings}):
@@ -54,12 +57,13 @@ def _bars(axes: Axes, form: Form, found: Review) -> None:
     for place in form.sections:
         axes.axvline(form.bar_at(place.start), color=FAINT, linewidth=0.8, zorder=1)
     axes.set_xlim(0 if form.pickup else 1, last + 1)
-    each = 1 if last <= 16 else 2 if last <= 32 else 4
+    asked = last * WIDTH / width
+    each = next((n for n in (1, 2, 4, 8, 16) if asked <= 16 * n), 32)
     axes.set_xticks([bar + 0.5 for bar in range(1, last + 1, each)], [str(bar) for bar in range(1, last + 1, each)])
     axes.tick_params(axis="x", length=0)
 
 
-def _early_and_late(axes: Axes, form: Form, found: Review) -> None:
+def _early_and_late(axes: Axes, form: Form, found: Review, width: float) -> None:
     length = float(form.metre.bar)
 
     def at(beat: float) -> float:
@@ -81,7 +85,10 @@ def _early_and_late(axes: Axes, form: Form, found: Review) -> None:
     for bar, values in by_bar.items():
         axes.plot([bar + 0.06, bar + 0.94], [statistics.median(values)] * 2, color=SOFT, linewidth=1.6, zorder=2)
     axes.set_ylim(-most, most)
-    titled(axes, "Early (below) and late (above) against your own beat", "milliseconds; a line: the bar's median")
+    if width < NARROW:
+        titled(axes, "Early below, late above", "ms")
+    else:
+        titled(axes, "Early (below) and late (above) against your own beat", "milliseconds; a line: the bar's median")
 
 
 def _tempo(axes: Axes, found: Review) -> None:

@@ -117,8 +117,10 @@ def test_the_review_of_a_take_is_opened_and_what_went_wrong_is_looped(url: str, 
     page.until("document.querySelector('.picture img')?.naturalWidth > 0", 30)
     assert "nine steps" in (page.page.get_attribute(".picture img", "alt") or "").lower()
     page.page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
-    assert page.page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], "the picture scrolls in its own box"
-    assert page.page.evaluate("document.querySelector('.picture').scrollWidth") > 2 * PHONE[0] - 60
+    page.until("document.querySelector('.picture img[src*=\"narrow=1\"]')?.naturalWidth > 0", 30)
+    assert page.page.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
+    here = page.page.locator(".said-here").first.bounding_box()
+    assert here is not None and here["height"] >= 44 and here["width"] >= 44, "it is found by a finger"
     first = page.page.locator(".findings button").first
     bar = re.search(r"Loop bar (\d+)", first.get_attribute("aria-label") or "")
     assert bar is not None

@@ -67,10 +67,13 @@ def test_the_review_has_a_picture_each_time_through_with_the_marks_of_what_was_f
         pytest.importorskip(extra, reason=f"{extra} isn't installed")
     asked = TakeAsked(take.name)
     (drawn,) = pictured(asked)["pictures"]
-    assert drawn.startswith("<svg") and "<script" not in drawn
+    assert drawn["svg"].startswith("<svg") and "<script" not in drawn["svg"]
     (finding, *_) = reviewed(asked)["findings"]
-    assert finding["text"].split(": ", 1)[1].split(",")[0] in drawn
+    assert finding["text"].split(": ", 1)[1].split(",")[0] in drawn["svg"]
     assert pictured(asked)["pictures"][0] is drawn, "it is drawn once"
+    (narrow,) = pictured(TakeAsked(take.name, narrow=True))["pictures"]
+    assert len(narrow["places"]) == len(drawn["places"]) > 0
+    assert narrow["places"][0]["width"] > 1.5 * drawn["places"][0]["width"], "fewer bars stand in a line"
 
 
 def test_all_that_sounded_is_heard_again_from_its_first_note_on(take: Path) -> None:

@@ -32,7 +32,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 def pictures(take: Take) -> list[str]:
     chart, settings = take.rehearsed()
     found = review(chart.unfold(), align(chart, settings, take.heard(), take.seconds))
-    return review_pictures(chart, settings.you, found, take.title)
+    return [one.svg for one in review_pictures(chart, settings.you, found, take.title)]
 
 
 def music(picture: str) -> Element:
@@ -88,7 +88,7 @@ def test_a_low_note_of_the_right_hand_is_marked_where_it_stands() -> None:
     (picture,) = review_pictures(
         chart, ["chords"], Review((missing,), (ReviewedBar(1, 1, [missing], 120.0),), (), ()), ""
     )
-    page = music(picture)
+    page = music(picture.svg)
     (ring,) = [one for one in page.iter(f"{SVG}circle") if one.get("stroke-dasharray")]
     (head,) = [one for one in page.iter(f"{SVG}g") if one.get("class") == "notehead"]
     x, y = map(float, re.findall(r"-?\d+", head[0].get("transform", ""))[:2])

@@ -13,6 +13,8 @@ const DRAWN = 2; // pictures shown at first: each is once through the form
 
 export class Review extends Page {
   #take;
+  #turn = 0;
+  #narrow = matchMedia("(max-width: 640px)");
   #pictures = el("section.pictures", { "aria-label": "The take on its notes", hidden: true });
   #inside = el("div.review", {}, el("p.about", {}, "Going through it …"));
 
@@ -45,32 +47,50 @@ export class Review extends Page {
     return this.#picture(told);
   }
 
-  /** What was played on what is written, and its timing: drawn apart, for it takes a while. */
+  /** What was played on what is written, and its timing: drawn apart, for it takes a while; anew when a phone is turned. */
   async #picture(told) {
     if (!told.bars.length || told.drill) return;
+    const turn = ++this.#turn;
+    const narrow = this.#narrow.matches;
     const say = (text) => this.#pictures.replaceChildren(el("p.about", {}, text));
+    this.#narrow.onchange = () => this.#narrow.matches !== narrow && this.#picture(told);
     this.#pictures.hidden = false;
-    say("Drawing what was played on what is written …");
+    if (!this.#pictures.childElementCount) say("Drawing what was played on what is written …");
     try {
-      const { count } = await get("/take/pictures", { take: this.#take });
-      const drawn = (from, to) => Array.from({ length: to - from }, (_, n) => this.#drawn(told, from + n + 1, count));
+      const { pictures } = await get("/take/pictures", { take: this.#take, narrow: narrow ? 1 : "" });
+      if (turn !== this.#turn) return;
+      const count = pictures.length;
+      const drawn = pictures.map((places, n) => () => this.#drawn(told, places, n + 1, count, narrow));
       const more = el("button.plain", { type: "button" }, `Show the other ${count - DRAWN} times through`);
-      more.addEventListener("click", () => more.replaceWith(...drawn(DRAWN, count)));
-      this.#pictures.replaceChildren(...drawn(0, Math.min(DRAWN, count)), count > DRAWN ? more : "");
+      more.addEventListener("click", () => more.replaceWith(...drawn.slice(DRAWN).map((draw) => draw())));
+      this.#pictures.replaceChildren(...drawn.slice(0, DRAWN).map((draw) => draw()), count > DRAWN ? more : "");
       this.#pictures.hidden = !count;
     } catch (error) {
       say(error.message);
     }
   }
 
-  /** A picture in a box of its own, which scrolls where the window is narrower than a page of music. */
-  #drawn(told, number, count) {
+  end() {
+    super.end();
+    this.#narrow.onchange = null;
+  }
+
+  /** A picture; bars in it of which something is said can be touched. The list below has a button for each, for keys. */
+  #drawn(told, places, number, count, narrow) {
     const which = count > 1 ? `, picture ${number} of ${count}` : "";
     const faults = told.findings.length;
     const list = faults ? `The list below says the same in words: ${faults === 1 ? "one finding" : `${faults} findings`}.` : "Nothing was wrong.";
     const alt = `${told.title}${which}: what was played, laid on the written notes, and below it how early or late each note was. ${list}`;
-    const src = `/take/picture?${new URLSearchParams({ take: this.#take, number })}`;
-    return el("figure.picture", { tabindex: 0, "aria-label": `The take on its notes${which}; scrolls sideways` }, el("img", { src, alt }));
+    const src = `/take/picture?${new URLSearchParams({ take: this.#take, number, narrow: narrow ? 1 : "" })}`;
+    return el("figure.picture", {}, el("img", { src, alt }), ...places.map((place) => this.#touchable(told, place)));
+  }
+
+  #touchable(told, { bar, ...place }) {
+    const button = el("button.said-here", { type: "button", tabindex: -1, "aria-hidden": "true", title: `Loop bar ${bar}` });
+    for (const [side, share] of Object.entries(place)) button.style.setProperty(side, `${100 * share}%`);
+    if (told.chart) button.addEventListener("click", () => this.#loop(told, bar));
+    else button.disabled = true;
+    return button;
   }
 
   #findings(told) {
