@@ -7,7 +7,7 @@ wire, 0-15.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,7 @@ import msgspec
 from companion.arrange.lookup import treatment_at
 from companion.arrange.plan import plan
 from companion.arrange.treatments import listed
-from companion.chart.model import Form
+from companion.chart.model import Chart, Form
 from companion.chart.own import is_own
 from companion.engrave.programme import sounding
 from companion.engrave.recording import orders
@@ -25,6 +25,8 @@ from companion.messages import Order, Part
 from companion.page.demo_player import CHANNELS
 from companion.page.drawing import SIGNS, tune_in_short
 from companion.page.how import How, chart_asked
+from companion.preferences import preferences
+from companion.preferences.drills import DrillPreferences
 from companion.resources import is_shipped
 
 
@@ -57,7 +59,28 @@ def tune(asked: TuneAsked) -> dict[str, Any]:
         "sections": _sections(form),
         "rows": rows(form),
         "treatments": [{"name": one.name, "about": one.about} for one, _ in listed()],
+        "drills": _drills(chart),
     }
+
+
+def _drills(chart: Chart) -> list[dict[str, Any]]:
+    """The kinds of drill, and what each stands for as long as nothing else is said."""
+    known = preferences(DrillPreferences)
+    kinds = [
+        (name, kind, known.ladders[kind.ladder]) for name, kind in known.kinds.items() if kind.ladder in known.ladders
+    ]
+    return [
+        {
+            **{name: value for name, value in asdict(kind).items() if name not in ("what", "ladder")},
+            "kind": name,
+            "about": kind.what,
+            "start": round(ladder.start * chart.tempo),
+            "goal": round(ladder.to * chart.tempo),
+            "step": ladder.step,
+        }
+        for name, kind, ladder in kinds
+        if ladder is not None
+    ]
 
 
 def _sections(form: Form) -> list[dict[str, Any]]:

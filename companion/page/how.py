@@ -6,7 +6,7 @@ Conventions: tempo in quarters a minute; bars of the form, 1 = its first full ba
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import msgspec
 
@@ -17,6 +17,9 @@ from companion.chart.toml.read import check_tempo
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS, Part
 from companion.practice.passage import passage
+from companion.practice.request import USUAL, Said
+from companion.preferences.drills import Divide, Rounds, TempoStep
+from companion.preferences.units import Count
 from companion.stage.settings import Settings, Time
 
 
@@ -36,12 +39,22 @@ AS_WRITTEN = How()
 
 
 class DrillAsked(msgspec.Struct, frozen=True):
-    """How a drill is to go; whatever is None is as its kind has it."""
+    """How a drill is to go; whatever is None is as its kind has it. The words are those of ``companion drill``."""
 
-    kind: str = "usual"
+    kind: str = USUAL
     start: float | None = None
     goal: float | None = None
+    step: TempoStep | None = None
+    rounds: Rounds | None = None
     minutes: float | None = None
+    time: Time | None = None
+    click: str | None = None
+    divide: Divide | None = None
+    swap: Count | None = None
+    keys: str | None = None
+    each: Rounds | None = None
+    memory: bool | None = None
+    anywhere: bool | None = None
 
 
 class PianoWords(msgspec.Struct, frozen=True):
@@ -76,6 +89,13 @@ def chart_asked(chart: Chart, how: How) -> Chart:
     cut = passage(chart, first, last, way_in=0).chart
     which = f"bar {first}" if first == last else f"bars {first}–{last}"
     return replace(cut, title=f"{chart.title}, {which}")
+
+
+def drill_said(drill: DrillAsked, you: tuple[Part, ...], how: How) -> Said:
+    """What is said of a drill; a tempo chosen for the tune is the one to reach, unless the drill says another."""
+    of_kind = {one.name for one in fields(Said)} & set(drill.__struct_fields__)
+    said = {name: getattr(drill, name) for name in of_kind}
+    return replace(Said(frozenset(you), **said), goal=drill.goal or how.tempo, seed=how.seed)
 
 
 def treated(chart: Chart, treatments: Mapping[str, str]) -> Chart:

@@ -25,13 +25,13 @@ from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
 from companion.messages import PARTS, WISHES, Report, State, Wish
-from companion.page.how import DrillAsked, How, PianoWords, chart_asked, settings_asked
+from companion.page.how import DrillAsked, How, PianoWords, chart_asked, drill_said, settings_asked
 from companion.page.outgoing import Begun, LineSaid, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
 from companion.practice.drill import Drill
 from companion.practice.practised import played_before, take_kept
 from companion.practice.records_writer import RecordsWriter
-from companion.practice.request import Said, drill_request
+from companion.practice.request import drill_request
 from companion.practice.signals import drill_signals
 from companion.stage.from_the_top import usable_wishes
 from companion.stage.live import Inbox, Stop, play
@@ -111,8 +111,7 @@ def _drill(chart: Chart, words: PianoWords, drill: DrillAsked, page: Told, inbox
     how = words.how
     chart = chart_asked(chart, How(treatments=how.treatments))
     bars = how.bars or (1, len(chart.unfold().bars))
-    said = Said(you=frozenset(words.you), start=drill.start, goal=drill.goal or how.tempo, seed=how.seed)
-    request = drill_request(chart, bars, said, drill.kind)
+    request = drill_request(chart, bars, drill_said(drill, words.you, how), drill.kind)
     you, parts = request.hands(1)
     settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
     _put(chart, words, settings, page, usable=WISHES)

@@ -41,3 +41,10 @@ def test_what_is_heard_ends_every_note_that_it_begins() -> None:
 def test_a_part_alone_is_heard_alone() -> None:
     notes = hear(HearAsked(FERRY, How(bars=(1, 2)), parts=("bass",)))["notes"]
     assert {status & 15 for _, status, _, _ in notes} == {1}
+
+
+def test_each_kind_of_drill_says_what_it_is_for_and_what_it_stands_for() -> None:
+    kinds = {one["kind"]: one for one in tune(TuneAsked(FERRY))["drills"]}
+    assert all(one["about"] for one in kinds.values())
+    assert (kinds["usual"]["start"], kinds["usual"]["goal"]) == (round(0.6 * 132), 132), "shares of the tune's tempo"
+    assert kinds["notes"]["time"] == "patient" and kinds["keys"]["keys"] == "fourths"

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import pytest
 
 from companion.arrange.writing import write_arrangement
 from companion.errors import ConfigError, InputError, UseError
-from companion.page.how import AS_WRITTEN, How, chart_asked, settings_asked, treated
+from companion.page.how import AS_WRITTEN, DrillAsked, How, chart_asked, drill_said, settings_asked, treated
+from companion.practice.request import Said, drill_request
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
@@ -48,3 +50,21 @@ def test_the_companion_has_what_the_player_leaves(ferry: Chart) -> None:
     assert settings_asked(ferry, ("bass", "solo"), AS_WRITTEN).parts == ("chords",)
     with pytest.raises(UseError, match="nobody plays"):
         settings_asked(ferry, (), AS_WRITTEN)
+
+
+def test_a_drill_round_the_keys_with_a_click_is_asked_for_as_at_a_terminal(ferry: Chart) -> None:
+    asked = DrillAsked("hands", start=80, step=2, click="2,4", divide=2, swap=0, keys="fourths", each=2, anywhere=True)
+    said = Said(
+        frozenset({"melody"}), start=80, goal=120, step=2, click="2,4", divide=2, swap=0, keys="fourths", each=2,
+        anywhere=True, seed=3,
+    )  # fmt: skip
+    assert drill_said(asked, ("melody",), How(tempo=120, seed=3)) == said
+    request = drill_request(ferry, (1, 4), drill_said(asked, ("melody",), How(tempo=120, seed=3)), "hands")
+    assert [request.key(n) for n in (1, 2, 3, 5)] == [-2, -2, -3, -4], "G minor, C minor, F minor"
+
+
+def test_whatever_can_be_said_of_a_drill_is_asked_on_the_page_or_chosen_elsewhere_there() -> None:
+    elsewhere = {"you", "parts", "treatment", "seed", "style"}
+    for_files = {"ladder"}  # a kind of drill brings its own
+    asked = set(DrillAsked.__struct_fields__) - {"kind", "minutes"}
+    assert {one.name for one in fields(Said)} == asked | elsewhere | for_files

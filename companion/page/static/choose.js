@@ -26,7 +26,7 @@ export class Choose extends Page {
       event.preventDefault();
       this.#begin(null);
     });
-    this.#loop.addEventListener("click", () => this.#begin({ kind: "usual" }));
+    this.#loop.addEventListener("click", () => this.#begin(chosen.of(chosen.tune).drill));
     this.#list.addEventListener("change", () => this.#show());
     this.#fill();
   }

@@ -1,6 +1,6 @@
 // What is chosen, tune by tune: kept while the page is open, so that one comes back from playing to what one left.
 
-const USUAL = { who: "pianist", you: "melody", time: "follow", tempo: null, treatments: {}, bars: null, seed: 0 };
+const USUAL = { who: "pianist", you: "melody", time: "follow", tempo: null, treatments: {}, bars: null, seed: 0, drill: { kind: "usual" } };
 const tunes = new Map();
 
 export const chosen = {
@@ -8,7 +8,7 @@ export const chosen = {
 
   /** What is chosen for a tune. */
   of(name) {
-    if (!tunes.has(name)) tunes.set(name, { ...USUAL, treatments: {} });
+    if (!tunes.has(name)) tunes.set(name, { ...USUAL, treatments: {}, drill: { ...USUAL.drill } });
     return tunes.get(name);
   },
 

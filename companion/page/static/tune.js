@@ -2,6 +2,7 @@
 import { get, ask } from "./ask.js";
 import { chosen, how } from "./chosen.js";
 import { el } from "./dom.js";
+import { Drilling } from "./drilling.js";
 import { Explained } from "./explain.js";
 import { Lines } from "./lines.js";
 import { papers } from "./paper.js";
@@ -50,15 +51,21 @@ export class Tune {
     const { title, key, metre, feel, bars } = this.#tune;
     this.#explained = new Explained(this.#page, this.#name, () => this.#what);
     this.#lines = new Lines(this.#tune, this.#what.bars, (bars) => this.#loop(bars), (section) => this.#treatment(section));
+    const drilling = new Drilling(this.#tune, this.#what);
+    drilling.show(this.#what.who === "piano");
     this.element.replaceChildren(
       el("h2", {}, title),
       el("p.about", {}, `${key}, ${metre}, ${feel}, ${bars} bars`, this.#tune.written.length ? `; ${list(this.#tune.written)} written` : ""),
       el("p.hint", { id: "bars-hint" }, "Touch a bar to loop it and see why it is played so; touch another to go up to there."),
       this.#lines.element,
-      choice("Who plays", "who", WHO, this.#what.who, (who) => this.#set({ who })),
+      choice("Who plays", "who", WHO, this.#what.who, (who) => {
+        this.#set({ who });
+        drilling.show(who === "piano");
+      }),
       choice("The player’s part", "you", this.#partsThere(), this.#what.you, (you) => this.#set({ you })),
       choice("The companion’s time", "time", TIMES, this.#what.time, (time) => this.#set({ time })),
       this.#tempo(),
+      drilling.element,
       el("p.more", {}, el("a", { href: `#edit/${encodeURIComponent(this.#name)}` }, "Change its chords, form and melody")),
       papers(this.#name, () => how(this.#what)),
     );
