@@ -169,8 +169,7 @@ def _pictures(folder: Path, changed: int, narrow: bool) -> list[dict[str, Any]]:
     if take.rounds:
         return []  # the form was never gone through: it would be a picture a round
     chart, settings = take.rehearsed()
-    # in the hand the title is just above, and would be cut
-    drawn = review_pictures(chart, settings.you, take_review(take), "" if narrow else take.title, narrow=narrow)
+    drawn = review_pictures(chart, settings.you, take_review(take), "", narrow=narrow)  # the page bears the title
     return [asdict(one) for one in drawn]
 
 

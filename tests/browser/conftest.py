@@ -52,7 +52,7 @@ melody = """
 [section.B]
 treatment = "walking"
 chords = """
-| Dm7 | G7 | Cmaj7 | Am7 | Dm7 | G7 | Gm7 | C7 |
+| Dm7 | G7 | Cmaj7 | Ebmaj7#11/Bb | Dm7 | G7 | Gm7 | C7 |
 """
 melody = """
 | f4 e4 | d8 | e4 d4 | c8 | f4 e4 | d4 B4 | d4 c4 | B8 |

@@ -30,6 +30,11 @@ new MutationObserver(() => {
   window.drawn.push([place, performance.timeOrigin + performance.now(), mark?.dataset.bar ?? null]);
 }).observe(document.documentElement, { attributeFilter: ["data-beat"] });
 """
+SHIFTS = """
+window.shifts = [];
+new PerformanceObserver((list) => window.shifts.push(...list.getEntries().map((one) => one.value)))
+  .observe({ type: "layout-shift" });
+"""
 
 
 @contextmanager
@@ -117,11 +122,13 @@ def test_what_is_being_read_stays_where_it_is_when_the_next_system_begins(beside
     coming = page.page.locator(".slot:not(.in-hand) svg").first
     before = coming.bounding_box()
     first = coming.locator(".measure").first.get_attribute("id")
+    page.page.evaluate(SHIFTS)
     beside.beat(16.0)
     page.until("document.querySelector('.mark')?.dataset.bar == 5")
     now_read = page.page.locator(".slot.in-hand > svg")
     assert now_read.bounding_box() == before
     assert now_read.locator(".measure").first.get_attribute("id") == first
+    assert page.page.evaluate("window.shifts") == [], "nothing else moves either"
 
 
 def test_doubt_is_shown_only_when_there_is_some(beside: Any, tab: Callable[..., Any]) -> None:

@@ -133,12 +133,12 @@ function columns(told, loop) {
   const played = new Map(told.bars.map((bar) => [`${bar.pass} ${bar.bar}`, bar]));
   const lines = passes.map((pass) => {
     const sections = told.rows.map((row) =>
-      el("div.section", {}, el("h4", {}, row.name), el("div.columns", {}, ...row.bars.map(({ bar }) => column(played.get(`${pass} ${bar}`), bar, most, loop)))),
+      el("div.section", {}, el(passes.length > 1 ? "h4" : "h3", {}, row.name), el("div.columns", {}, ...row.bars.map(({ bar }) => column(played.get(`${pass} ${bar}`), bar, most, loop)))),
     );
-    return el("div.pass", {}, passes.length > 1 ? el("h3", {}, `time ${pass} through`) : null, ...sections);
+    return el("div.pass", {}, passes.length > 1 ? el("h3", {}, `Time ${pass} through`) : null, ...sections);
   });
   const legend = "Each column is a bar: up, the notes that were right; down, those wrong, missing or too many. Touch one to loop it.";
-  return el("section.by-bar", { "aria-label": "Bar by bar" }, ...lines, el("p.about", {}, legend));
+  return el("section.by-bar", {}, el("h2", {}, "Bar by bar"), ...lines, el("p.about", {}, legend));
 }
 
 function column(bar, number, most, loop) {

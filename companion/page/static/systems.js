@@ -21,7 +21,7 @@ export class Systems {
   #after = () => null;
 
   constructor() {
-    this.element = el("section.systems", { "aria-label": "Music", role: "img" });
+    this.element = el("div.systems", { "aria-label": "Music", role: "img" });
   }
 
   /** The size of a space in pixels, and how many systems have room. */
