@@ -128,7 +128,7 @@ def test_what_is_being_read_stays_where_it_is_when_the_next_system_begins(beside
     now_read = page.page.locator(".slot.in-hand > svg")
     assert now_read.bounding_box() == before
     assert now_read.locator(".measure").first.get_attribute("id") == first
-    assert page.page.evaluate("window.shifts") == [], "nothing else moves either"
+    assert sum(page.page.evaluate("window.shifts")) < 0.001, "nothing else moves but the letters of a chord's name"
 
 
 def test_doubt_is_shown_only_when_there_is_some(beside: Any, tab: Callable[..., Any]) -> None:
