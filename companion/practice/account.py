@@ -16,7 +16,7 @@ from companion.chart.model import Form
 from companion.messages import NoteKind, Part
 from companion.practice.findings import Finding, What, place_words
 from companion.practice.judging import JudgedNote
-from companion.practice.proposal import worst_bars
+from companion.practice.proposal import findings_by_bar, weight_of, worst_bars
 from companion.practice.recurring import before_words, recurs_words
 from companion.practice.review import Review
 from companion.preferences import preferences
@@ -86,11 +86,6 @@ def sentences(found: Review, rules: ReviewPreferences | None = None) -> list[str
     return (said + _well(found, rules.timing.steady))[:SENTENCES]
 
 
-def weight_of(finding: Finding, rules: ReviewPreferences) -> float:
-    """What a finding weighs; more where it recurs."""
-    return rules.weights[finding.what] * (rules.recurring.weight if finding.recurs else 1.0)
-
-
 def _sentence(what: What, findings: Sequence[Finding]) -> str:
     one, several = SAID[what]
     bars = _bars([(found.bar, found.last or found.bar) for found in findings])
@@ -155,13 +150,10 @@ OF_A_SOLO = ("on strong beats", "phrases", "form: bars")
 
 def drill_command(found: Review, form: Form, parts: Collection[Part], chart: str) -> str | None:
     """The command of the drill over the bars in which most went wrong; None where nothing is worth one."""
-    rules = preferences(ReviewPreferences)
     drills = preferences(DrillPreferences)
-    faults: defaultdict[int, float] = defaultdict(float)
-    for one in found.findings:
-        for bar in range(one.bar, (one.last or one.bar) + 1):
-            faults[max(bar, 1)] += weight_of(one, rules)
-    bars = worst_bars(form, faults, min(drills.rounds.bars, len(form.bars)), drills.proposal.least)
+    bars = worst_bars(
+        form, findings_by_bar(found.findings), min(drills.rounds.bars, len(form.bars)), drills.proposal.least
+    )
     mine = [part for part in PART_ORDER if part in parts and part != "solo"]
     tempi = [bar.tempo for bar in found.bars if bar.bar]
     if bars is None or not mine or not tempi:

@@ -17,6 +17,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from companion.chart.model import Form
 from companion.practice.findings import Finding, Recurrence, place_words
@@ -54,6 +55,8 @@ class RecurringSlip:
     same: bool
     """Whether it was of one kind each time."""
     you: tuple[str, ...]
+    at: datetime
+    """When the last of these takes began."""
 
     @property
     def times(self) -> int:
@@ -138,7 +141,7 @@ def recurring_slips(
             made = tuple(take in have for take in window if take in over)
             same = len({slip.what for slip in by_time.values()}) == 1
             text = latest.text.partition(": ")[2] or latest.text
-            kept.append(RecurringSlip(place, latest.what, bar, bar, text, made, same, takes[-1].you))
+            kept.append(RecurringSlip(place, latest.what, bar, bar, text, made, same, takes[-1].you, takes[-1].started))
     return list(_joined(sorted(kept, key=lambda one: (one.what if one.place[2] < 0 else "", one.bar, one.place[1]))))
 
 
@@ -233,7 +236,7 @@ def recurs_words(found: Recurrence) -> str:
 def before_words(slip: RecurringSlip) -> str:
     """In how many takes a slip was made.
 
-    >>> before_words(RecurringSlip(("swing", 5.0, -1), "swing", 5, 5, "", (True, False, True), True, ()))
+    >>> before_words(RecurringSlip(("swing", 5.0, -1), "swing", 5, 5, "", (True, False, True), True, (), datetime.min))
     'in two of three takes'
     """
     if all(slip.made):

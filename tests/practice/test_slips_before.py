@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from contextlib import closing
-from datetime import date, timedelta
 from pathlib import Path
 
 from companion.practice.account import account, sentences
@@ -17,29 +15,13 @@ from companion.practice.slips_before import in_the_light_of_earlier, recurring_i
 from companion.practice.taken_in import take_in
 from companion.preferences import preferences
 from companion.preferences.review import ReviewPreferences
-from companion.stage.take import Take, read_take
-from companion.stage.take_files import DATA, takes_folder
-from tests.practice.days import evening
-from tests.practice.test_partner import TUNE, take_of
-from tests.practice.test_proposal import LINE
+from companion.stage.take import read_take
+from companion.stage.take_files import takes_folder
+from tests.practice.takes_of_days import LINE, WITHOUT, Line, played_on
+from tests.practice.test_partner import TUNE
 
-Line = list[int | None]
-WITHOUT: Line = [*LINE[:6], None, *LINE[7:]]
-"""The second note of bar 2 left out."""
 OTHER: Line = [*LINE[:2], 80, *LINE[3:]]
 """Bar 1 with a wrong note."""
-FIRST = date(2026, 11, 2)
-
-
-def played_on(data: Path, day: int, line: Line) -> Take:
-    """A take of the tune's melody, on a day."""
-    take = take_of(data / f"day-{day}", [line], you="melody")
-    told = json.loads((take.folder / DATA).read_text(encoding="utf-8"))
-    started = evening(FIRST + timedelta(days=day))
-    told["started"] = started.isoformat()
-    (take.folder / DATA).write_text(json.dumps(told), encoding="utf-8")
-    takes_folder(data).mkdir(exist_ok=True)
-    return read_take(take.folder.rename(takes_folder(data) / f"{started:%Y-%m-%d-%H%M%S}-four-steps"))
 
 
 def last_of(data: Path, *lines: Line) -> Review:
