@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, numbered, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, bar_range, command, take_part, your_parts
+from companion.cli.words import CHART, bar_range, command, data_said, take_part, your_parts
 from companion.errors import UseError
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def _review(args: argparse.Namespace) -> int:
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)
-    print(*account(chart.title, found, form, settings.you, _name(args)), sep="\n")
+    print(*account(chart.title, found, form, settings.you, _name(args), data_said(args)), sep="\n")
     if args.out:
         _draw(args.out, _pictures(chart, settings, found, title), sources, force=args.force)
     return 0

@@ -50,7 +50,7 @@ SAID: dict[What, tuple[str, str]] = {
 """A sentence for one finding, and for several."""
 
 
-def account(title: str, found: Review, form: Form, parts: Collection[Part], chart: str) -> list[str]:
+def account(title: str, found: Review, form: Form, parts: Collection[Part], chart: str, told: str = "") -> list[str]:
     """A review in words, a line each.
 
     Parameters
@@ -62,13 +62,15 @@ def account(title: str, found: Review, form: Form, parts: Collection[Part], char
         The player's.
     chart : str
         What the chart is called on the command line.
+    told : str
+        What stands behind a command that can be started, so that it runs as it stands.
     """
     if not found.bars:
         return [f"{title}: {NOTHING}"]
     lines = sentences(found)
     drill = drill_command(found, form, parts, chart)
     if drill is not None:
-        lines += ["", "to mend it:", f"  {drill}"]
+        lines += ["", "to mend it:", f"  {drill}{told}"]
     return [title, *lines, "", *_figures(found), *_list(found)]
 
 
