@@ -34,17 +34,17 @@ def _slips(slips: Sequence[RecurringSlip]) -> list[str]:
     """Slips that recur, with how often; the takes as marks, so that one sees whether they get rarer."""
     if not slips:
         return []
-    rows = [["slips that recur", "", "takes", f"{MADE} made, {NOT_MADE} not; the latest last"]]
+    rows = [["slips that recur", "takes", f"{MADE} made, {NOT_MADE} not; the latest last"]]
     before: tuple[str, ...] = ()
     for one in slips:
         if one.you != before:
-            rows.append([", ".join(one.you), "", "", ""])
+            rows.append([f"{', '.join(one.you)}:", "", ""])
         marks = "".join(MADE if made else NOT_MADE for made in one.made)
         more = trend(one.made)
-        rows.append(["", one.words, _of(one.times, one.takes), f"{marks}  {more}" if more else marks])
+        rows.append([f"  {one.words}", _of(one.times, one.takes), f"{marks}  {more}" if more else marks])
         before = one.you
-    wide = max(len(row[3]) for row in rows)
-    return ["", *table([[*row[:3], row[3].ljust(wide)] for row in rows])]
+    wide = max(len(row[2]) for row in rows)
+    return ["", *table([[*row[:2], row[2].ljust(wide)] for row in rows], left=1)]
 
 
 def _head(found: TuneHistory) -> str:

@@ -63,7 +63,7 @@ def test_slips_that_recur_stand_at_their_bars_with_how_often_and_whether_they_ge
     lines = history_lines(replace(found, slips=(often, rarer)), RULES)
     begin = next(n for n, line in enumerate(lines) if line.startswith("slips that recur"))
     assert [" ".join(line.split()) for line in lines[begin + 1 :]] == [
-        "melody",
+        "melody:",
         "bar 5: hesitated for 0.9 s 3 of 3 ●●●",
         "bar 7: A missed 3 of 6 ●●●○○○ getting rarer",
     ]
