@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import force_word, say_kept, write
-from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bar_range, command, like_you_word
+from companion.cli.words import CHART, ArrangingOptions, arrangement_words, bar_range, command, data_said, like_you_word
 from companion.errors import UseError
 from companion.messages import TUNE_PARTS, Part
 
@@ -91,19 +91,19 @@ def _arrange(args: argparse.Namespace) -> int:
     )
     _save(out, path, chart, made, force=args.force)
     print(f"{out}: {_described(made, first, last, args.parts)}")
-    print(_way_back(args.chart, out, path))
+    print(_way_back(args.chart, out, path, data_said(args)))
     return 0
 
 
-def _way_back(named: str, out: Path, path: Path) -> str:
-    """How to have the arrangement free again, new in every chorus: for once, and for good."""
+def _way_back(named: str, out: Path, path: Path, told: str) -> str:
+    """How to have the arrangement free again, new in every chorus: for once, and for good; ``told``: behind it."""
     from companion.resources import data_folder, shipped_folder
 
     ours = path.resolve().is_relative_to(shipped_folder().resolve()) and out.parent == data_folder() / "charts"
     again = out.stem if out.parent == data_folder() / "charts" else str(out)
     again = named if _same(out, path) else again
     good = f"delete {out}, and the chart is as it came" if ours else f"take the [[arrangement]] tables out of {out}"
-    return f"free again, new in every chorus: companion play {shlex.quote(again)} --free; for good: {good}"
+    return f"free again, new in every chorus: companion play {shlex.quote(again)} --free{told}; for good: {good}"
 
 
 def _described(chart: Chart, first: int, last: int, parts: tuple[str, ...] | None) -> str:

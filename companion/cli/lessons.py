@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.asking import agreed
 from companion.cli.outputs import check_outputs, force_word, write
 from companion.cli.takes import TAKE
-from companion.cli.words import CHART, command, command_group
+from companion.cli.words import CHART, command, command_group, data_said
 from companion.errors import InputError, UseError
 
 if TYPE_CHECKING:
@@ -188,7 +188,7 @@ def _open(args: argparse.Namespace) -> int:
     from companion.practice.lesson_folder import open_lesson
 
     opening = open_lesson(read_lesson_file(args.file))
-    print(*_shown(opening.lesson, args.data, opening), sep="\n")
+    print(*_shown(opening.lesson, data_said(args), opening), sep="\n")
     return 0
 
 
@@ -209,12 +209,12 @@ def _add_show(actions: Any) -> None:
 def _show(args: argparse.Namespace) -> int:
     from companion.practice.lesson_folder import find_lesson
 
-    print(*_shown(find_lesson(args.lesson), args.data), sep="\n")
+    print(*_shown(find_lesson(args.lesson), data_said(args)), sep="\n")
     return 0
 
 
-def _shown(opened: OpenedLesson, data: Path | None, opening: Opening | None = None) -> list[str]:
-    """A lesson, line by line; ``data``: the folder that commands have to be told."""
+def _shown(opened: OpenedLesson, told: str, opening: Opening | None = None) -> list[str]:
+    """A lesson, line by line; ``told``: what stands behind its commands."""
     lesson = opened.lesson
     by = f", by {lesson.by}" if lesson.by else ""
     lines = [f"{lesson.title}{by}" + (f", in answer to: {lesson.reply_to}" if lesson.reply_to else "")]
@@ -222,7 +222,6 @@ def _shown(opened: OpenedLesson, data: Path | None, opening: Opening | None = No
         lines.append("it was opened before, and is as it was")
     if opened.chart:
         lines.append(f"chart: {opened.chart}{_renamed(opened.chart, opening)}")
-    told = "" if data is None else f" --data {shlex.quote(str(data))}"
     lines += _remark_lines(lesson)
     lines += _drill_lines(lesson, opened.chart or "", told)
     lines += _take_lines(opened, told)

@@ -160,11 +160,15 @@ def _form(word: str) -> Form | None:
 
 def _of_tune(records: Records, word: str, now: datetime) -> TuneHistory:
     from companion.practice.history import tune_history
+    from companion.practice.slips_before import recurring_in
     from companion.preferences import preferences
     from companion.preferences.repertoire import RepertoirePreferences
+    from companion.preferences.review import ReviewPreferences
 
     rules = preferences(RepertoirePreferences)
-    return tune_history(records.rounds(word), records.takes(word), records.bars(word), _form(word), now, rules)
+    rounds, takes, bars = records.rounds(word), records.takes(word), records.bars(word)
+    slips = recurring_in(records, word, preferences(ReviewPreferences).recurring)
+    return tune_history(rounds, takes, bars, _form(word), now, rules, slips)
 
 
 def _told(records: Records, word: str | None, args: argparse.Namespace, now: datetime) -> int:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.outputs import check_outputs, force_word, numbered, write
 from companion.cli.progress import Progress
-from companion.cli.words import CHART, bar_range, command, take_part, your_parts
+from companion.cli.words import CHART, bar_range, command, data_said, take_part, your_parts
 from companion.errors import UseError
 
 if TYPE_CHECKING:
@@ -87,13 +87,28 @@ def _review(args: argparse.Namespace) -> int:
     form = chart.unfold()
     check_outputs([args.json, args.out], sources)
     found = review(form, align(chart, settings, heard, end), settings.you, heard)
+    if args.performance is None:
+        found = _in_the_light_of_earlier(args, found, settings)
     if args.json:
         text = json.dumps(review_table(found), indent=1, ensure_ascii=False) + "\n"
         write(args.json, text, force=args.force)
-    print(*account(chart.title, found, form, settings.you, _name(args)), sep="\n")
+    print(*account(chart.title, found, form, settings.you, _name(args), data_said(args)), sep="\n")
     if args.out:
         _draw(args.out, _pictures(chart, settings, found, title), sources, force=args.force)
     return 0
+
+
+def _in_the_light_of_earlier(args: argparse.Namespace, found: Review, settings: Settings) -> Review:
+    """The review with what takes before say of it."""
+    from companion.practice.slips_before import in_the_light_of_earlier
+    from companion.stage.take import read_take
+    from companion.stage.take_names import take_folder
+
+    folder = take_folder(args.what)
+    if folder is None:
+        return found
+    with Progress("looking through your takes before") as progress:
+        return in_the_light_of_earlier(found, read_take(folder), settings.you, progress=progress.show)
 
 
 def _revoiced(args: argparse.Namespace) -> int:

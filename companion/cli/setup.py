@@ -8,7 +8,7 @@ from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
 
 from companion.cli.ending import line_typed_within, typed_lines
-from companion.cli.words import command
+from companion.cli.words import command, data_said
 from companion.ports.instruments import SERVICES
 
 if TYPE_CHECKING:
@@ -38,7 +38,8 @@ def add_setup(commands: Any) -> None:
 
 def _setup(args: argparse.Namespace) -> int:
     set_up_here(args.midi)
-    print("next: companion play ferry-without-lights, or companion drill ferry-without-lights")
+    told = data_said(args)
+    print(f"next: companion play ferry-without-lights{told}, or companion drill ferry-without-lights{told}")
     return 0
 
 

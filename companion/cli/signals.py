@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli.ending import enter_ends
 from companion.cli.outputs import say_kept
-from companion.cli.words import CHART, ArrangingOptions, command, command_group, take_part, your_parts
+from companion.cli.words import CHART, ArrangingOptions, command, command_group, data_said, take_part, your_parts
 from companion.messages import WISHES, WishName
 from companion.ports.instruments import SERVICES
 
@@ -74,7 +74,8 @@ def _show(args: argparse.Namespace) -> int:
         print(f"taught: {press_name(press, keyboard)}: {wish_text(wish)}")
     if told.last_time.pedal:
         print(f"{controller_name(told.last_time.pedal)} over a bar line: last time")
-    print("in one tune: companion signals show CHART --you LIST; your own: companion signals teach")
+    more = data_said(args)
+    print(f"in one tune: companion signals show CHART --you LIST{more}; your own: companion signals teach{more}")
     return 0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections import Counter
 from dataclasses import replace
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from companion.cli.asking import agreed, ask, is_terminal
 from companion.cli.outputs import check_outputs, force_word, made
 from companion.cli.progress import Progress
-from companion.cli.words import command, command_group, count, seconds
+from companion.cli.words import command, command_group, count, data_said, seconds
 from companion.errors import DeviceError, UseError
 
 if TYPE_CHECKING:
@@ -167,9 +168,9 @@ def _show(args: argparse.Namespace) -> int:
     if take.sending:
         print(f"the companion's messages: {take.sending}")
     print("what next:")
-    width = max(len(words) for words, _ in NEXT) + len(args.take) - len("TAKE")
-    for words, purpose in NEXT:
-        print(f"  companion {words.replace('TAKE', args.take):{width}}  {purpose}")
+    commands = [words.replace("TAKE", shlex.quote(args.take)) + data_said(args) for words, _ in NEXT]
+    for words, (_, purpose) in zip(commands, NEXT, strict=True):
+        print(f"  companion {words:{max(map(len, commands))}}  {purpose}")
     print(f"it lies in {take.folder}")
     return 0
 

@@ -13,7 +13,7 @@ from companion.cli.asking import ask, is_terminal
 from companion.cli.ending import enter_ends
 from companion.cli.practised import Evening
 from companion.cli.progress import Progress
-from companion.cli.words import command, count
+from companion.cli.words import command, count, data_said
 
 if TYPE_CHECKING:
     import argparse
@@ -69,7 +69,7 @@ def _today(others: Mapping[str, Any], args: argparse.Namespace) -> int:
     with Progress("looking through your takes"):
         stand, trouble = stand_now(now)
     items = day_plan(stand, now, rules, pause, preferences(DrillPreferences), args.minutes)
-    print("\n".join(today_lines(stand, items, now)))
+    print("\n".join(today_lines(stand, items, now, data_said(args))))
     if trouble:
         print(f"companion: {trouble}", file=sys.stderr)
     if items and (args.go or (is_terminal() and ask("\ngo through it now, hands on the keys?"))):
@@ -80,8 +80,8 @@ def _today(others: Mapping[str, Any], args: argparse.Namespace) -> int:
 # What is printed
 
 
-def today_lines(stand: Stand, items: Sequence[PlanItem], now: Any) -> list[str]:
-    """How the tunes stand, and what is proposed."""
+def today_lines(stand: Stand, items: Sequence[PlanItem], now: Any, told: str = "") -> list[str]:
+    """How the tunes stand, and what is proposed; ``told`` stands behind each command."""
     from companion.stage.care import CAUTION
 
     minutes = sum(item.minutes for item in items)
@@ -98,7 +98,7 @@ def today_lines(stand: Stand, items: Sequence[PlanItem], now: Any) -> list[str]:
             subsequent_indent=" " * 18,
         )
         if item.command:
-            lines.append(" " * 18 + f"companion {shlex.join(item.command)}")
+            lines.append(" " * 18 + f"companion {shlex.join(item.command)}{told}")
     return [*lines, "", *textwrap.wrap(CAUTION, WIDE)]
 
 

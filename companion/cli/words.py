@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import math
 import re
+import shlex
 import sys
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
@@ -116,6 +117,11 @@ def data_word(parser: Parser) -> None:
         default=argparse.SUPPRESS,  # else a command would forget what stood before it
         help="where takes, your own charts and your own configs are kept (default: the system's place for user data)",
     )
+
+
+def data_said(args: argparse.Namespace) -> str:
+    """What a command that is printed needs behind it, so that it finds the folder that this one was told; else ''."""
+    return "" if args.data is None else f" --data {shlex.quote(str(args.data))}"
 
 
 def rehearsal_words(parser: Parser, latency: str, order: str) -> argparse._ArgumentGroup:

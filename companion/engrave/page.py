@@ -46,8 +46,13 @@ _UNICODE = {
 """Letters of the music font (SMuFL 1.4) and what text fonts have for them: none has double signs."""
 _MUSIC_TEXT = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
 _REMARK = re.compile(rf'<g id="[^"]*" class="dir">(?:(?!</g>).)*{SMALL}.*?</g>', re.DOTALL)
+_LINE = re.compile(r'<text x="-?\d+" y="(-?\d+)".*?</text>', re.DOTALL)
+_SIGNED = re.compile(r"([♭♯♮]+)([^♭♯♮<]*)")
 _SIZE = re.compile(r'font-size="(\d+)px"')
 _HEADING = re.compile(r'(class="reh")([^>]*>\s*<rect [^>]*?x="(-\d+)" y="(\d+)" height="(\d+)" width="(\d+)")')
+_HEADING_TEXT = re.compile(r'(class="reh"[^>]*>\s*<rect [^>]*? width="(\d+)"[^>]*>\s*<text)')
+_FRAME_CLEAR = 130
+"""Units between a heading's frame and its letters."""
 _SYMBOL = re.compile(r'class="harm"[^>]*>\s*<text x="(\d+)" y="(\d+)"')
 _SYMBOL_CLEAR, _SYMBOL_HIGH = 150, 350
 """Units between a heading and the chord symbol beside it; and of a symbol above its baseline."""
@@ -268,23 +273,44 @@ def _finished(svg: str, sheet: Sheet, paper: Paper, page: int, count: int) -> st
 
 
 def _smaller(remark: re.Match[str]) -> str:
-    return _SIZE.sub(lambda size: f'font-size="{round(int(size[1]) * _REMARK_SHARE)}px"', remark[0].replace(SMALL, ""))
+    small = _SIZE.sub(lambda size: f'font-size="{round(int(size[1]) * _REMARK_SHARE)}px"', remark[0].replace(SMALL, ""))
+    return _LINE.sub(_with_signs_apart, small)
+
+
+def _with_signs_apart(line: re.Match[str]) -> str:
+    """A line of a remark in which accidentals are chunks of their own.
+
+    Few italic fonts have ♭ and ♯. Who makes the PDF takes another font where a letter is missing, and takes it for the
+    whole chunk; an absolute position begins a chunk (SVG 1.1, 10.5).
+    """
+    return _SIGNED.sub(rf'<tspan y="{line[1]}">\1</tspan><tspan y="{line[1]}">\2</tspan>', line[0])
 
 
 def with_headings_in(svg: str) -> str:
-    """An engraved page with no heading before its staff, where the chord symbols beside it leave the room.
+    """An engraved page with no heading before its staff: it is moved to the right, and made smaller where the chord
+    symbol beside it leaves too little room. Its letters keep to their frame in whatever font they are shown.
 
-    The engraver puts a heading's middle over the staff's beginning.
+    The engraver puts a heading's middle over the staff's beginning, and takes its letters for those of its own font.
     """
     symbols = [(int(x), int(y)) for x, y in _SYMBOL.findall(svg)]
 
     def moved(found: re.Match[str]) -> str:
         left, top, high, wide = (int(found[n]) for n in (3, 4, 5, 6))
         beside = [x for x, y in symbols if top < y < top + high + _SYMBOL_HIGH and x >= left + wide]
-        by = min([-left, *(x - _SYMBOL_CLEAR - left - wide for x in beside)])
-        return f'{found[1]} transform="translate({max(0, by)}, 0)"{found[2]}'
+        room = min(x - _SYMBOL_CLEAR for x in beside) if beside else wide
+        if room >= wide:
+            return f'{found[1]} transform="translate({-left}, 0)"{found[2]}'
+        share = max(room, 1) / wide
+        by = f"{-share * left:.0f}, {(1 - share) * (top + high):.0f}"
+        return f'{found[1]} transform="translate({by}) scale({share:.3f})"{found[2]}'
 
-    return _HEADING.sub(moved, svg)
+    return _HEADING_TEXT.sub(_in_its_frame, _HEADING.sub(moved, svg))
+
+
+def _in_its_frame(found: re.Match[str]) -> str:
+    """A heading whose letters are as wide as its frame leaves room."""
+    wide = max(1, int(found[2]) - 2 * _FRAME_CLEAR)
+    return f'{found[1]} textLength="{wide}" lengthAdjust="spacingAndGlyphs"'
 
 
 def in_plain_letters(svg: str) -> str:

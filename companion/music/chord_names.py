@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from companion.music.chords import Chord, parse_chord
 from companion.music.kinds import degree
-from companion.music.pitch import name_in_key
+from companion.music.pitch import STEPS, Name, name_in_key
 
 if TYPE_CHECKING:
     import numpy as np
@@ -317,9 +317,55 @@ def _step(before: _CandidateName, here: _CandidateName) -> float:
 
 
 def _chord(name: _CandidateName, fifths: int, minor: bool) -> Chord:
-    root = name_in_key(name.root, fifths, minor)
+    root = root_name(name.root, name.kind.role, fifths, minor)
     chord = parse_chord(f"{root}{NINTHS[name.kind.symbol] if name.ninth else name.kind.symbol}")
-    if name.bass is None:
-        return chord
+    return chord if name.bass is None else _over(chord, name.bass, fifths, minor)
+
+
+def _over(chord: Chord, bass: int, fifths: int, minor: bool) -> Chord:
+    """A chord over a bass, which has the chord's name for it, or else the key's."""
     own = {(chord.root.pc + tone.semitones) % 12: chord.name_of(tone) for tone in chord.tones} if chord.root else {}
-    return replace(chord, bass=own.get(name.bass, name_in_key(name.bass, fifths, minor)))
+    return replace(chord, bass=own.get(bass, name_in_key(bass, fifths, minor)))
+
+
+def root_name(pc: int, role: str, fifths: int, minor: bool) -> Name:
+    """The name of a root: the key's own, else the simplest that the key knows; never one with two signs.
+
+    A raised step of minor is a chord's root only where it leads (common practice): Gm6 in G sharp minor is no F##m6,
+    and Fm6 in F sharp minor no E#m6, whereas E#dim7 leads to F sharp minor.
+
+    Parameters
+    ----------
+    pc : int
+        Pitch class.
+    role : str
+        Of its chord, as in :class:`Kind`.
+    fifths : int
+    minor : bool
+
+    >>> str(root_name(7, "minor", 5, True)), str(root_name(5, "minor", 3, True)), str(root_name(5, "dim", 3, True))
+    ('G', 'F', 'E#')
+    """
+    name = name_in_key(pc, fifths, minor)
+    plain = next((one for one in map(Name, STEPS) if one.pc == pc % 12), None)
+    in_scale = fifths - 1 <= name.fifth <= fifths + 5
+    leads = role in ("dim", "half") and abs(name.alter) == 1
+    return plain if plain and not in_scale and not leads else name
+
+
+def spelled_in_key(chord: Chord, fifths: int, minor: bool) -> Chord:
+    """A chord that was named by ear with the names that a key has for its root and bass.
+
+    Parameters
+    ----------
+    chord : Chord
+    fifths : int
+        Of the signature.
+    minor : bool
+    """
+    if chord.root is None:
+        return chord
+    semitones = {tone.semitones % 12 for tone in chord.tones}
+    role = "dim" if {3, 6} <= semitones and 7 not in semitones else ""
+    rooted = replace(chord, root=root_name(chord.root.pc, role, fifths, minor), bass=None)
+    return _over(rooted, chord.bass.pc, fifths, minor) if chord.bass else rooted

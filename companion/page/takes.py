@@ -23,6 +23,7 @@ from companion.practice.account import NOTHING, sentences
 from companion.practice.findings import Finding, place_words
 from companion.practice.review import Review, take_review
 from companion.practice.review_table import review_table
+from companion.practice.slips_before import in_the_light_of_earlier
 from companion.practice.taken_in import chart_word
 from companion.practice.taken_out import delete_take
 from companion.resources import chart_names
@@ -91,7 +92,10 @@ def reviewed(asked: TakeAsked) -> dict[str, Any]:
     form = take.rehearsed()[0].unfold()
     demo = asked.take.startswith(DEMO_MARK)
     before = take.rounds[0].first - 1 if demo and take.rounds else 0
-    found = _in_the_tune(take_review(take), before)
+    found = take_review(take)
+    if not demo:
+        found = in_the_light_of_earlier(found, take, take.rehearsed()[1].you)
+    found = _in_the_tune(found, before)
     said = sentences(found) if found.bars else [NOTHING]
     table = review_table(found)
     return {

@@ -1,7 +1,8 @@
 """A review in words: three sentences, the most important first, the drill that would mend it, and then the rest.
 
 A sentence tells one kind of finding, with its bars. What weighs most comes first (``[weights]`` of ``review.toml``):
-what broke the flow, then notes, time, and how it was played. The drill is over the bars with the most of that weight.
+what broke the flow, then notes, time, and how it was played; what recurs weighs more. The drill is over the bars with
+the most of that weight.
 """
 
 from __future__ import annotations
@@ -13,9 +14,10 @@ from collections.abc import Collection, Sequence
 
 from companion.chart.model import Form
 from companion.messages import NoteKind, Part
-from companion.practice.findings import Finding, What
+from companion.practice.findings import Finding, What, place_words
 from companion.practice.judging import JudgedNote
-from companion.practice.proposal import worst_bars
+from companion.practice.proposal import findings_by_bar, weight_of, worst_bars
+from companion.practice.recurring import before_words, recurs_words
 from companion.practice.review import Review
 from companion.preferences import preferences
 from companion.preferences.drills import DrillPreferences
@@ -48,7 +50,7 @@ SAID: dict[What, tuple[str, str]] = {
 """A sentence for one finding, and for several."""
 
 
-def account(title: str, found: Review, form: Form, parts: Collection[Part], chart: str) -> list[str]:
+def account(title: str, found: Review, form: Form, parts: Collection[Part], chart: str, told: str = "") -> list[str]:
     """A review in words, a line each.
 
     Parameters
@@ -60,13 +62,15 @@ def account(title: str, found: Review, form: Form, parts: Collection[Part], char
         The player's.
     chart : str
         What the chart is called on the command line.
+    told : str
+        What stands behind a command that can be started, so that it runs as it stands.
     """
     if not found.bars:
         return [f"{title}: {NOTHING}"]
     lines = sentences(found)
     drill = drill_command(found, form, parts, chart)
     if drill is not None:
-        lines += ["", "to mend it:", f"  {drill}"]
+        lines += ["", "to mend it:", f"  {drill}{told}"]
     return [title, *lines, "", *_figures(found), *_list(found)]
 
 
@@ -79,7 +83,7 @@ def sentences(found: Review, rules: ReviewPreferences | None = None) -> list[str
     kinds: defaultdict[What, list[Finding]] = defaultdict(list)
     for one in found.findings:
         kinds[one.what].append(one)
-    heaviest = sorted(kinds, key=lambda what: -sum(rules.weights[what] for _ in kinds[what]))
+    heaviest = sorted(kinds, key=lambda what: -sum(weight_of(one, rules) for one in kinds[what]))
     said = [_sentence(what, kinds[what]) for what in heaviest[:SENTENCES]]
     return (said + _well(found, rules.timing.steady))[:SENTENCES]
 
@@ -89,7 +93,26 @@ def _sentence(what: What, findings: Sequence[Finding]) -> str:
     bars = _bars([(found.bar, found.last or found.bar) for found in findings])
     first = findings[0]
     detail = first.text.partition(": ")[2]
-    return (one if len(findings) == 1 else several).format(bars=bars, figure=abs(first.figure), detail=detail)
+    said = (one if len(findings) == 1 else several).format(bars=bars, figure=abs(first.figure), detail=detail)
+    return f"{said.removesuffix('.')}{_again(findings)}."
+
+
+def _again(findings: Sequence[Finding]) -> str:
+    """That one of these recurs, the one that does so most; with its bar where there are others."""
+    most = max(findings, key=lambda one: one.recurs.times if one.recurs else 0)
+    if most.recurs is None:
+        return ""
+    alone = len({(one.bar, one.last) for one in findings}) == 1
+    return f", {'' if alone else f'{in_bars(most.bar, most.last)} '}{recurs_words(most.recurs)}"
+
+
+def in_bars(bar: int, last: int | None) -> str:
+    """Where something is, in a sentence.
+
+    >>> in_bars(7, None), in_bars(0, None)
+    ('in bar 7', 'in the pickup')
+    """
+    return f"in {place_words(bar, last)}"
 
 
 def _bars(bars: Sequence[tuple[int, int]]) -> str:
@@ -108,6 +131,7 @@ def _well(found: Review, steady: float) -> list[str]:
     """What can be said of a take in which little went wrong; ``steady``: the share by which a kept tempo may differ."""
     counts = _counts(found)
     said = []
+    said += [f"{one.words[0].upper()}{one.words[1:]} {before_words(one)}, not this time." for one in found.gone[:1]]
     if counts["right"] and not counts["wrong"] and not counts["missing"] and not counts["extra"]:
         said.append("No note was wrong, missing or too many.")
     bars = len({(bar.bar, bar.chorus) for bar in found.bars if bar.bar})
@@ -128,13 +152,10 @@ OF_A_SOLO = ("on strong beats", "phrases", "form: bars")
 
 def drill_command(found: Review, form: Form, parts: Collection[Part], chart: str) -> str | None:
     """The command of the drill over the bars in which most went wrong; None where nothing is worth one."""
-    weights = preferences(ReviewPreferences).weights
     drills = preferences(DrillPreferences)
-    faults: defaultdict[int, float] = defaultdict(float)
-    for one in found.findings:
-        for bar in range(one.bar, (one.last or one.bar) + 1):
-            faults[max(bar, 1)] += weights[one.what]
-    bars = worst_bars(form, faults, min(drills.rounds.bars, len(form.bars)), drills.proposal.least)
+    bars = worst_bars(
+        form, findings_by_bar(found.findings), min(drills.rounds.bars, len(form.bars)), drills.proposal.least
+    )
     mine = [part for part in PART_ORDER if part in parts and part != "solo"]
     tempi = [bar.tempo for bar in found.bars if bar.bar]
     if bars is None or not mine or not tempi:
@@ -179,7 +200,14 @@ def _tempi(found: Review) -> tuple[float, float] | None:
 
 
 def _list(found: Review) -> list[str]:
-    told = [one.text if one.chorus == 1 else f"{one.text} (time {one.chorus} through)" for one in found.findings]
-    if len(told) <= MOST_SAID:
-        return told
-    return [*told[:MOST_SAID], f"and {len(told) - MOST_SAID} more"]
+    told = [_told(one) for one in found.findings]
+    more = [f"and {len(told) - MOST_SAID} more"] if len(told) > MOST_SAID else []
+    gone = [f"not this time: {slip.words} {before_words(slip)}" for slip in found.gone]
+    return [*told[:MOST_SAID], *more, *gone]
+
+
+def _told(finding: Finding) -> str:
+    """A finding in the list."""
+    more = [f"time {finding.chorus} through"] if finding.chorus > 1 else []
+    more += [recurs_words(finding.recurs)] if finding.recurs else []
+    return f"{finding.text} ({'; '.join(more)})" if more else finding.text

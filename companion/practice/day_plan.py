@@ -11,12 +11,13 @@ Conventions: minutes; tempo in quarters a minute; bars of the form, 1 = its firs
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import ceil
 from typing import Literal
 
 from companion.chart.model import Chart
+from companion.practice.recurring import RecurringSlip, before_words
 from companion.practice.repertoire import PassageStanding, TuneStanding, practice_day
 from companion.preferences.care import PauseRules
 from companion.preferences.drills import DrillPreferences
@@ -32,6 +33,8 @@ FIRST_TO_GO = ("new", "keep", "mend")
 """Where there is little time."""
 COUNT_IN = "2"
 """Bars of the count-in for a whole tune."""
+STILL_MADE = 0.5
+"""Share of a tune's last takes that have a slip from which it is worth a drill of its own."""
 MONTH = 30
 SLOWEST = 20.0
 """Quarters a minute below which no ladder begins."""
@@ -59,6 +62,8 @@ class Stand:
     """Those that there are, by the word for them; a tune whose chart has gone isn't proposed."""
     unplayed: Sequence[str]
     """Words for charts never played, the first to be begun first."""
+    slips: Mapping[str, Sequence[RecurringSlip]] = field(default_factory=dict)
+    """Those that recur in the takes of each tune."""
 
 
 def day_plan(
@@ -107,7 +112,7 @@ class _Planner:
 
     def __init__(self, stand: Stand, now: datetime, rules: RepertoirePreferences, drills: DrillPreferences) -> None:
         self.stand, self.rules, self.now = stand, rules.proposal, now
-        self.bars = drills.rounds.bars
+        self.bars, self.begin = drills.rounds.bars, rules.days.begin
         self.today = practice_day(now, now.tzinfo, rules.days.begin)
         self.tunes = {tune.chart: tune for tune in stand.tunes if tune.chart in stand.charts}
         self.passages = [passage for tune in self.tunes.values() for passage in tune.passages]
@@ -168,7 +173,37 @@ class _Planner:
         open_ = [p for p in self.passages if not p.holds and p.played < self.today]
         failed = sorted((p for p in open_ if p.failed), key=lambda p: p.overdue(self.today), reverse=True)
         slow = sorted((p for p in open_ if not p.failed), key=lambda p: p.overdue(self.today), reverse=True)
-        return [self._mended(passage) for passage in _apart([*failed, *slow])]
+        return [*self._recurring(failed), *(self._mended(passage) for passage in _apart([*failed, *slow]))]
+
+    def _recurring(self, failed: Sequence[PassageStanding]) -> list[PlanItem]:
+        """For each tune the slip that most of its last takes have, where nothing else that failed or was drilled since
+        then covers it."""
+        items = []
+        for chart, slips in self.stand.slips.items():
+            tune = self.tunes.get(chart)
+            open_ = [
+                one for one in slips if one.lately >= STILL_MADE and not (tune and self._seen_to(one, tune, failed))
+            ]
+            if tune and open_:
+                items.append(self._slip_mended(tune, max(open_, key=lambda one: (one.lately, one.times))))
+        return items
+
+    def _seen_to(self, slip: RecurringSlip, tune: TuneStanding, failed: Sequence[PassageStanding]) -> bool:
+        """Whether a slip's bars are drilled anyway, or were drilled since the last take or on its day."""
+        day = practice_day(slip.at, self.now.tzinfo, self.begin)
+        over = [p for p in tune.passages if not p.whole and p.you == slip.you and p.first <= slip.bar <= p.last]
+        return any(passage in failed or passage.played >= day for passage in over)
+
+    def _slip_mended(self, tune: TuneStanding, slip: RecurringSlip) -> PlanItem:
+        """A drill of the bars about a slip, none beyond the end of its section where they are as many as a passage."""
+        chart = self.stand.charts[tune.chart]
+        pieces = list(_pieces(chart, self.bars, ()))
+        first, last = next((a, b) for a, b in pieces if a <= max(slip.bar, 1) <= b)
+        goal = tune.tempo or chart.tempo
+        begin = _from_to(MEND_FROM * goal, goal)
+        command = ("drill", tune.chart, "--bars", _bars(first, last), *_you(slip.you), *begin)
+        name = f"{tune.title}, {_bars_text(first, last)}"
+        return PlanItem("mend", 0, name, f"{slip.words} {before_words(slip)}", command)
 
     def _mended(self, passage: PassageStanding) -> PlanItem:
         tempo, reached = self._tempo(passage), passage.reached

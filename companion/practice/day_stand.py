@@ -9,13 +9,18 @@ from companion.chart.model import Chart
 from companion.errors import InputError
 from companion.load import load
 from companion.practice.day_plan import Stand, by_ease
+from companion.practice.judged_bars import judge_takes
 from companion.practice.records import Records
 from companion.practice.repertoire import standings
+from companion.practice.slips_before import recurring_in
 from companion.practice.taken_in import take_in
 from companion.preferences import preferences
 from companion.preferences.repertoire import RepertoirePreferences
+from companion.preferences.review import ReviewPreferences
 from companion.resources import chart_names, chart_path, is_shipped
 
+PATIENCE = 4.0
+"""Seconds for the takes that nobody has judged yet, the latest first; then it goes by those that are."""
 MOST_NEW = 24
 """Charts that are looked at to find one to begin."""
 
@@ -30,7 +35,10 @@ def stand_now(now: datetime) -> tuple[Stand, str]:
     """
     with Records() as records:
         take_in(records)
+        judge_takes(records, patience=PATIENCE)
         tunes = standings(records.rounds(), records.takes(), now, preferences(RepertoirePreferences))
+        recurring = preferences(ReviewPreferences).recurring
+        slips = {tune.chart: recurring_in(records, tune.chart, recurring) for tune in tunes}
     charts = _charts([tune.chart for tune in tunes])
     played = {tune.chart for tune in tunes}
 
@@ -39,7 +47,7 @@ def stand_now(now: datetime) -> tuple[Stand, str]:
 
     names = sorted((name for name in chart_names() if name not in played), key=lambda name: not own(name))
     unplayed = _charts(names[:MOST_NEW])
-    return Stand(tunes, charts | unplayed, by_ease(unplayed, own)), records.trouble
+    return Stand(tunes, charts | unplayed, by_ease(unplayed, own), slips), records.trouble
 
 
 def _charts(words: Sequence[str]) -> dict[str, Chart]:

@@ -19,6 +19,17 @@ NOTE_FAULTS: dict[NoteKind, What] = {"wrong": "wrong-note", "missing": "missed-n
 
 
 @dataclass(frozen=True)
+class Recurrence:
+    """In how many takes something was found at one place; this one is counted."""
+
+    times: int
+    takes: int
+    """Those that went over the place."""
+    same: bool = True
+    """Whether it was the same kind of slip each time."""
+
+
+@dataclass(frozen=True)
 class Finding:
     """What is said to the player of a bar."""
 
@@ -32,6 +43,12 @@ class Finding:
     text: str
     last: int | None = None
     """Its last bar, where it goes on over several."""
+    beat: float | None = None
+    """Of a note its chart beat."""
+    midi: int | None = None
+    """Of a note the written one; of one too many itself."""
+    recurs: Recurrence | None = None
+    """Where it was found there in takes before, too."""
 
 
 def bar_at(form: Form, beat: float) -> int:

@@ -18,6 +18,7 @@ from datetime import date, datetime, timedelta
 
 from companion.chart.model import Form
 from companion.practice.records import BarRecord, RoundRecord, TakeRecord
+from companion.practice.recurring import RecurringSlip
 from companion.practice.repertoire import PassageStanding, TuneStanding, counts_for_the_tune, practice_day, standings
 from companion.preferences.repertoire import RepertoirePreferences
 
@@ -123,6 +124,8 @@ class TuneHistory:
     takes: tuple[TakeClean, ...]
     """Those that were judged bar by bar."""
     weeks: tuple[Week, ...]
+    slips: tuple[RecurringSlip, ...] = ()
+    """Those that recur, by parts and bars."""
 
 
 BAND = 20
@@ -136,6 +139,7 @@ def tune_history(
     form: Form | None,
     now: datetime,
     rules: RepertoirePreferences,
+    slips: Sequence[RecurringSlip] = (),
 ) -> TuneHistory:
     """How it went with one tune.
 
@@ -148,6 +152,8 @@ def tune_history(
     now : datetime
         With the zone by which days are told.
     rules : RepertoirePreferences
+    slips : sequence of RecurringSlip
+        Those of its takes that recur.
     """
 
     def day(moment: datetime) -> date:
@@ -167,6 +173,7 @@ def tune_history(
         rounds=own,
         takes=judged,
         weeks=tuple(_weeks(own, judged, day)),
+        slips=tuple(slips),
     )
 
 

@@ -8,12 +8,15 @@ from datetime import date
 
 from companion.practice.day_plan import days_ago
 from companion.practice.history import SectionProgress, TuneHistory, WeakBar, Week
+from companion.practice.recurring import RecurringSlip, trend
 from companion.preferences.repertoire import RepertoirePreferences
 
 WIDE = 100
 """Columns of a line, at most."""
 MOST_WEEKS = 12
 """Weeks that are told, the latest."""
+MADE, NOT_MADE = "●", "○"
+"""A take with a slip, and one without."""
 MOST_BARS = 4
 """Weakest bars of a week."""
 
@@ -24,7 +27,24 @@ def history_lines(found: TuneHistory, rules: RepertoirePreferences) -> list[str]
     if found.bands:
         told = (f"{band.low}-{band.high}: {band.good} of {band.rounds}" for band in found.bands)
         lines += [f"good rounds by tempo: {', '.join(told)}"]
-    return [*lines, *_weeks(found.weeks)]
+    return [*lines, *_weeks(found.weeks), *_slips(found.slips)]
+
+
+def _slips(slips: Sequence[RecurringSlip]) -> list[str]:
+    """Slips that recur, with how often; the takes as marks, so that one sees whether they get rarer."""
+    if not slips:
+        return []
+    rows = [["slips that recur", "takes", f"{MADE} made, {NOT_MADE} not; the latest last"]]
+    before: tuple[str, ...] = ()
+    for one in slips:
+        if one.you != before:
+            rows.append([f"{', '.join(one.you)}:", "", ""])
+        marks = "".join(MADE if made else NOT_MADE for made in one.made)
+        more = trend(one.made)
+        rows.append([f"  {one.words}", _of(one.times, one.takes), f"{marks}  {more}" if more else marks])
+        before = one.you
+    wide = max(len(row[2]) for row in rows)
+    return ["", *table([[*row[:2], row[2].ljust(wide)] for row in rows], left=1)]
 
 
 def _head(found: TuneHistory) -> str:

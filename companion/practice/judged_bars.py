@@ -1,5 +1,5 @@
-"""What became of the bars of takes, put into the records when somebody asks: judging a take takes a moment, and at the
-end of playing nobody waits for it.
+"""What became of the bars of takes, and which slips were found in them, put into the records when somebody asks:
+judging a take takes a moment, and at the end of playing nobody waits for it.
 
 A take of a drill has its rounds; of what is improvised nothing is said bar by bar. Both stay as they are, and so does a
 take whose chart or notes can't be read.
@@ -10,14 +10,19 @@ Conventions: bars of the form, 1 = its first full bar, 0 = a pickup; deviations 
 from __future__ import annotations
 
 import statistics
+import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
 from pathlib import Path
 
+from companion.chart.model import Form
 from companion.errors import CompanionError
 from companion.messages import NoteKind
-from companion.practice.records import BarRecord, Records
-from companion.practice.review import ReviewedBar, take_review
+from companion.practice.earlier import tune_mark
+from companion.practice.records import UNKNOWN_TUNE, BarRecord, Records, SlipRecord
+from companion.practice.recurring import slips_of
+from companion.practice.review import Review, ReviewedBar, take_review
 from companion.stage.take import Take, read_take
 from companion.stage.take_files import takes_folder
 
@@ -27,6 +32,8 @@ def judge_takes(
     data: Path | None = None,
     *,
     chart: str | None = None,
+    only: Collection[str] | None = None,
+    patience: float | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> int:
     """Judge the takes in the records that nobody has judged; how many of them there was something to say of.
@@ -38,6 +45,10 @@ def judge_takes(
         The folder for user data.
     chart : str, optional
         The word of the one whose takes are wanted; otherwise all.
+    only : collection of str, optional
+        Folders of takes; otherwise all.
+    patience : float, optional
+        Seconds after which no other is begun.
     progress : callable, optional
         Told the share done, 0-1.
 
@@ -46,37 +57,55 @@ def judge_takes(
     RecordsError
         Nothing can be written now.
     """
-    waiting, said = records.unjudged(chart), 0
+    waiting, said = [folder for folder in records.unjudged(chart) if only is None or folder in only], 0
+    begun = time.monotonic()
     for number, folder in enumerate(waiting):
+        if patience is not None and time.monotonic() - begun > patience:
+            break
         progress(number / len(waiting))
         place = takes_folder(data) / folder
         if not place.is_dir():
             continue  # its takes may lie on a disk that isn't there now
-        bars = _judged(place)
-        records.add_bars(folder, bars)
-        said += bool(bars)
+        judged = _judged(place)
+        records.add_bars(folder, judged.bars, judged.slips, judged.tune)
+        said += bool(judged.bars)
     return said
 
 
-def _judged(folder: Path) -> list[BarRecord]:
+@dataclass(frozen=True)
+class JudgedTake:
+    """What is recorded of a take when it is judged."""
+
+    bars: tuple[BarRecord, ...] = ()
+    slips: tuple[SlipRecord, ...] = ()
+    tune: str = UNKNOWN_TUNE
+
+
+def _judged(folder: Path) -> JudgedTake:
     try:
-        return bars_of(read_take(folder))
+        return judged_take(read_take(folder))
     except CompanionError:
-        return []
+        return JudgedTake()
 
 
-def bars_of(take: Take) -> list[BarRecord]:
-    """The bars of a take, judged; none of a drill's and of what is improvised.
+def judged_take(take: Take) -> JudgedTake:
+    """The bars of a take and its slips; nothing of a drill's and of what is improvised.
 
     Raises
     ------
     InputError
         The take is damaged.
     """
-    if take.rounds or "solo" in take.rehearsed()[1].you:
-        return []
-    found = take_review(take)
-    return [bar_record(take.folder.name, bar) for bar in found.bars if bar.notes]
+    chart, settings = take.rehearsed()
+    if take.rounds or "solo" in settings.you:
+        return JudgedTake()
+    return what_is_kept(take.folder.name, chart.unfold(), take_review(take))
+
+
+def what_is_kept(folder: str, form: Form, found: Review) -> JudgedTake:
+    """What is recorded of a take's review."""
+    bars = [bar_record(folder, bar) for bar in found.bars if bar.notes]
+    return JudgedTake(tuple(bars), tuple(slips_of(folder, form, found.findings)), tune_mark(form))
 
 
 def bar_record(folder: str, bar: ReviewedBar) -> BarRecord:

@@ -1,8 +1,9 @@
-"""What to drill where nothing was said: what was played worst in the last take of the tune and failed in drills before,
-else its beginning.
+"""What to drill where nothing was said: what was played worst in the last take of the tune, recurs through its takes,
+and failed in drills before; else its beginning.
 
-What weighs how much is in ``drills.toml``. Of the records those count that are there: takes that were looked at bar by
-bar, and passages that failed on the last day that said something of them, unless they are to come back later.
+What a finding weighs is in ``review.toml``, what the past weighs in ``drills.toml``. Of the records those count that
+are there: takes that were looked at bar by bar, and passages that failed on the last day that said something of them,
+unless they are to come back later.
 
 Conventions: bars of the form, 1 = its first full bar; days as days of practice.
 """
@@ -10,7 +11,7 @@ Conventions: bars of the form, 1 = its first full bar; days as days of practice.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -19,16 +20,23 @@ from pathlib import Path
 from companion.chart.model import Form
 from companion.errors import CompanionError
 from companion.messages import TUNE_PARTS, Part
-from companion.practice.alignment import align
+from companion.practice.findings import Finding
 from companion.practice.history import WeakBar, weak_bars
+from companion.practice.judged_bars import judge_takes
 from companion.practice.records import Records
+from companion.practice.recurring import RecurringSlip, before_words
 from companion.practice.repertoire import PassageStanding, practice_day, standings
+from companion.practice.review import take_review
+from companion.practice.slips_before import recurring_in
 from companion.preferences import preferences
 from companion.preferences.drills import DrillPreferences, ProposalWeights
 from companion.preferences.repertoire import RepertoirePreferences
+from companion.preferences.review import ReviewPreferences
 from companion.stage.take import Take, read_take
 from companion.stage.take_files import takes_folder
 
+PATIENCE = 4.0
+"""Seconds for the takes that nobody has judged yet, the latest first; then it goes by those that are."""
 LOOKED_AT = 20
 """Takes that are looked at for one of this tune, the latest first."""
 
@@ -76,12 +84,14 @@ def proposed(
     faults = faults_by_bar(take) if take else {}
     yours = you or (take.rehearsed()[1].you if take else None)
     before = _recorded(chart, yours, take, data, now or datetime.now().astimezone(), rules) if chart else Recorded()
-    found = worst_bars(form, added(faults, before.by_bar(form, many, rules.proposal)), many, rules.proposal.least)
+    past = before.by_bar(form, many, rules.proposal, preferences(ReviewPreferences))
+    found = worst_bars(form, added(faults, past), many, rules.proposal.least)
     if found is None:
         return beginning(form)
     reasons = []
     if take and any(faults.get(bar) for bar in range(found[0], found[1] + 1)):
         reasons.append(f"played worst in your take of {take.started:%d %B, %H:%M}")
+    reasons += [f"{slip.words} {before_words(slip)}" for slip in before.slips_in(found)[:1]]
     if (failed := before.failed_in(found)) is not None:
         reasons.append(f"failed when you drilled {'it' if reasons else 'bars here'} on {failed.played:%d %B}")
     who = yours or (failed and frozenset(part for part in TUNE_PARTS if part in failed.you)) or None
@@ -96,18 +106,28 @@ class Recorded:
     """Passages that failed when they were last drilled, and are due soon."""
     weak: tuple[WeakBar, ...] = ()
     """Of takes before the last."""
+    slips: tuple[RecurringSlip, ...] = ()
+    """Those that recur, and were made in one of the last takes."""
 
-    def by_bar(self, form: Form, many: int, weights: ProposalWeights) -> Mapping[int, float]:
+    def by_bar(self, form: Form, many: int, weights: ProposalWeights, review: ReviewPreferences) -> Mapping[int, float]:
         """How much that weighs in each bar; a passage's weight is that of so many bars of it, or of all where it has
-        fewer."""
+        fewer. A slip that recurs weighs the more, the more of the last takes have it."""
         found: defaultdict[int, float] = defaultdict(float)
         for one in self.weak:
             found[one.bar] += weights.before * one.faults
+        for slip in self.slips:
+            for bar in range(slip.bar, slip.last + 1):
+                found[max(bar, 1)] += review.recurring.weight * review.weights[slip.what] * slip.lately
         for passage in self.failed:
             last = min(passage.last, len(form.bars))
             for bar in range(passage.first, last + 1):
                 found[bar] += weights.failed / min(last - passage.first + 1, many)
         return found
+
+    def slips_in(self, bars: tuple[int, int]) -> list[RecurringSlip]:
+        """The slips that recur in some bars, those of the most takes first."""
+        here = [one for one in self.slips if max(one.bar, 1) <= bars[1] and max(one.last, 1) >= bars[0]]
+        return sorted(here, key=lambda one: -one.times)
 
     def failed_in(self, bars: tuple[int, int]) -> PassageStanding | None:
         """A passage with some of the bars that failed, the latest."""
@@ -127,7 +147,9 @@ def _recorded(
     repertoire = preferences(RepertoirePreferences)
     try:
         with Records(data) as records:
+            judge_takes(records, data, chart=chart, patience=PATIENCE)
             rounds, takes, bars = records.rounds(chart), records.takes(chart), records.bars(chart)
+            slips = recurring_in(records, chart, preferences(ReviewPreferences).recurring)
     except CompanionError:
         return Recorded()
     if not rounds and not takes:
@@ -146,7 +168,8 @@ def _recorded(
         and not (take and one.folder == take.folder.name)
     ]
     last = set(earlier[-rules.proposal.takes :] if rules.proposal.takes else ())
-    return Recorded(tuple(failed), tuple(weak_bars(bar for bar in bars if bar.take in last)))
+    weak = weak_bars(bar for bar in bars if bar.take in last)
+    return Recorded(tuple(failed), tuple(weak), tuple(one for one in slips if one.lately and wanted in (None, one.you)))
 
 
 def added(*weights: Mapping[int, float]) -> Mapping[int, float]:
@@ -175,27 +198,28 @@ def latest_take(form: Form, you: frozenset[Part] | None = None, data: Path | Non
 
 
 def faults_by_bar(take: Take) -> Mapping[int, float]:
-    """How much went wrong in each bar of the form, through all choruses of a take; empty where nothing did.
+    """What the findings of a take weigh in each bar of the form, through all its choruses; empty where there are none.
 
     Raises
     ------
     InputError
         The take is damaged.
     """
-    chart, settings = take.rehearsed()
-    form = chart.unfold()
-    rules = preferences(DrillPreferences)
-    each = rules.proposal
-    aligned = align(chart, settings, take.heard(), take.seconds)
-    weights = {"wrong": each.wrong, "missing": each.missing, "extra": each.extra, "right": 0.0}
+    return findings_by_bar(take_review(take).findings)
+
+
+def weight_of(finding: Finding, rules: ReviewPreferences) -> float:
+    """What a finding weighs; more where it recurs."""
+    return rules.weights[finding.what] * (rules.recurring.weight if finding.recurs else 1.0)
+
+
+def findings_by_bar(findings: Iterable[Finding]) -> Mapping[int, float]:
+    """What findings weigh in each bar; a pickup's weigh in the first."""
+    rules = preferences(ReviewPreferences)
     found: defaultdict[int, float] = defaultdict(float)
-    for note in aligned.notes:
-        weight = weights[note.kind] if note.is_fault else 0.0
-        if note.deviation_ms is not None and abs(note.deviation_ms) > rules.good.late_ms:
-            weight = max(weight, each.late)
-        found[form.bar_at(max(note.chart_beat, 0.0))] += weight
-    for move in aligned.moves:
-        found[form.bar_at(max(move.from_beat, 0.0))] += each.left
+    for one in findings:
+        for bar in range(one.bar, (one.last or one.bar) + 1):
+            found[max(bar, 1)] += weight_of(one, rules)
     return {bar: weight for bar, weight in found.items() if weight}
 
 

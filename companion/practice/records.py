@@ -25,6 +25,8 @@ from companion.resources import data_folder
 
 JUDGED, NOTHING_SAID = 1, 2
 """What is known of a take's bars; 0: they aren't judged yet."""
+UNKNOWN_TUNE = "-"
+"""In the place of the word for a tune, where that can't be known."""
 SAME = timedelta(seconds=10)
 """Two rounds of one drill with one number, no farther apart, are the same, told live and found in a take: a round and
 its count-in last longer, and a take says to the second when it began."""
@@ -117,6 +119,26 @@ class BarRecord:
         return self.wrong + self.missing + self.extra
 
 
+@dataclass(frozen=True)
+class SlipRecord:
+    """What the review of a take found somewhere."""
+
+    take: str
+    """The take's folder's name."""
+    bar: int
+    """0 = a pickup."""
+    last: int
+    """Its last bar."""
+    chorus: int
+    what: str
+    """The kind of finding."""
+    beat: float | None
+    """Of a note: its chart beat, in quarters."""
+    degree: int | None
+    """Of a note: semitones from the key's tonic (in minor its relative major's) up to it, 0-11."""
+    text: str
+
+
 class Records:
     """The records of practice, open for one thread.
 
@@ -180,7 +202,8 @@ class Records:
         with self._change():
             for table in ("takes", "left_out"):
                 self._connection.execute(f"DELETE FROM {table} WHERE folder = ?", (folder,))
-            self._connection.execute("DELETE FROM bars WHERE take = ?", (folder,))
+            for table in ("bars", "slips"):
+                self._connection.execute(f"DELETE FROM {table} WHERE take = ?", (folder,))
             self._connection.execute("UPDATE rounds SET take = NULL WHERE take = ?", (folder,))
 
     def delete_chart(self, chart: str) -> None:
@@ -188,13 +211,30 @@ class Records:
         with self._change():
             own = "SELECT folder FROM takes WHERE chart = ?"
             self._connection.execute(f"INSERT OR IGNORE INTO left_out {own}", (chart,))
-            self._connection.execute(f"DELETE FROM bars WHERE take IN ({own})", (chart,))
+            for table in ("bars", "slips"):
+                self._connection.execute(f"DELETE FROM {table} WHERE take IN ({own})", (chart,))
             for table in ("takes", "rounds"):
                 self._connection.execute(f"DELETE FROM {table} WHERE chart = ?", (chart,))
 
-    def add_bars(self, folder: str, bars: Sequence[BarRecord]) -> None:
-        """Add the bars of a take that is there, once; none: nothing can be said of it bar by bar."""
+    def add_bars(
+        self, folder: str, bars: Sequence[BarRecord], slips: Sequence[SlipRecord] = (), tune: str = UNKNOWN_TUNE
+    ) -> None:
+        """Add the bars of a take that is there, and what was found in them, once.
+
+        Parameters
+        ----------
+        folder : str
+        bars : sequence of BarRecord
+            None: nothing can be said of it bar by bar.
+        slips : sequence of SlipRecord
+        tune : str
+            The form and melody that it was played over, as a word.
+        """
         with self._change():
+            if self._rows("SELECT 1 FROM takes WHERE folder = ? AND tune = ''", (folder,)):
+                for slip in slips:
+                    self._insert("slips", _row(slip, _SLIP))
+                self._connection.execute("UPDATE takes SET tune = ? WHERE folder = ?", (tune, folder))
             if self._rows("SELECT 1 FROM takes WHERE folder = ? AND judged = 0", (folder,)):
                 for bar in bars:
                     self._insert("bars", _row(bar, _BAR))
@@ -244,9 +284,10 @@ class Records:
         return self.has_take(folder) or bool(self._rows("SELECT 1 FROM left_out WHERE folder = ?", (folder,)))
 
     def unjudged(self, chart: str | None = None) -> list[str]:
-        """Folders of takes, of a chart or all, whose bars nobody has judged yet, the latest first."""
+        """Folders of takes, of a chart or all, whose bars or slips nobody has judged yet, the latest first."""
         also = "" if chart is None else "AND chart = ?"
-        query = f"SELECT folder FROM takes WHERE judged = 0 {also} ORDER BY started DESC"
+        waits = f"(judged = 0 OR (judged = {JUDGED} AND tune = ''))"
+        query = f"SELECT folder FROM takes WHERE {waits} {also} ORDER BY started DESC"
         return [str(folder) for (folder,) in self._rows(query, _asked(chart))]
 
     def bars(self, chart: str | None = None) -> list[BarRecord]:
@@ -254,6 +295,17 @@ class Records:
         names = ", ".join(f"bars.{column}" for column in _BAR.values())
         query = f"SELECT {names} FROM bars JOIN takes ON folder = take {_of(chart)} ORDER BY started, bars.id"
         return [BarRecord(**dict(zip(_BAR, row, strict=True))) for row in self._rows(query, _asked(chart))]
+
+    def slips(self, chart: str | None = None) -> list[SlipRecord]:
+        """What was found in all takes that were judged, or in a chart's, in order of playing."""
+        names = ", ".join(f"slips.{column}" for column in _SLIP.values())
+        query = f"SELECT {names} FROM slips JOIN takes ON folder = take {_of(chart)} ORDER BY started, slips.id"
+        return [SlipRecord(**dict(zip(_SLIP, row, strict=True))) for row in self._rows(query, _asked(chart))]
+
+    def tunes(self, chart: str | None = None) -> dict[str, str]:
+        """For each take that was judged, by its folder, the word for the form and melody that it was played over."""
+        found = self._rows(f"SELECT folder, tune FROM takes {_of(chart)}", _asked(chart))
+        return {str(folder): str(tune) for folder, tune in found if tune not in ("", UNKNOWN_TUNE)}
 
     def rounds(self, chart: str | None = None) -> list[RoundRecord]:
         """All rounds, or those of a chart, in order of time."""
@@ -299,14 +351,15 @@ _NOTES = {kind: f"notes_{kind}" for kind in ("right", "wrong", "missing", "extra
 _TAKE = {name: name for name in TakeRecord.__dataclass_fields__}
 _ROUND = {name: name for name in RoundRecord.__dataclass_fields__} | {"first": "first_bar", "last": "last_bar"} | _NOTES
 _BAR = {name: name for name in BarRecord.__dataclass_fields__} | _NOTES
+_SLIP = {name: name for name in SlipRecord.__dataclass_fields__}
 """Columns by field."""
 _MOMENTS = ("at", "started")
 
 
-def _row(record: RoundRecord | TakeRecord | BarRecord, columns: dict[str, str]) -> dict[str, Any]:
+def _row(record: RoundRecord | TakeRecord | BarRecord | SlipRecord, columns: dict[str, str]) -> dict[str, Any]:
     """A record as a row of its table."""
     row = {column: getattr(record, name) for name, column in columns.items()}
-    if isinstance(record, BarRecord):
+    if isinstance(record, BarRecord | SlipRecord):
         return row
     row |= {name: utc_text(row[name]) for name in _MOMENTS if name in row}
     row |= {name: int(row[name]) for name in ("own_key", "good") if name in row}

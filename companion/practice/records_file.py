@@ -98,6 +98,23 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         # Folders of takes that stand, but which the player wished out of the records
         "CREATE TABLE left_out (folder TEXT PRIMARY KEY)",
     ),
+    (
+        """CREATE TABLE slips (
+            id INTEGER PRIMARY KEY,         -- in the order of playing within a take
+            take TEXT NOT NULL,             -- folder of the take
+            bar INTEGER NOT NULL,
+            last INTEGER NOT NULL,          -- its last bar
+            chorus INTEGER NOT NULL,
+            what TEXT NOT NULL,             -- kind of finding
+            beat REAL,                      -- of a note: its chart beat ...
+            degree INTEGER,                 -- ... and the semitones from the key's tonic up to it, 0-11
+            text TEXT NOT NULL              -- as it was said
+        )""",
+        "CREATE INDEX slips_by_take ON slips (take)",
+        # The form and melody that it was played over, as a word; empty: its slips aren't kept yet
+        "ALTER TABLE takes ADD COLUMN tune TEXT NOT NULL DEFAULT ''",
+        "CREATE INDEX takes_by_tune ON takes (tune, started)",
+    ),
 )
 """What makes each version of the file out of the one before; version 1 out of nothing."""
 VERSION = len(MIGRATIONS)

@@ -31,6 +31,7 @@ from companion.practice.flow import flow_findings
 from companion.practice.judging import SWUNG_MOST, JudgedNote
 from companion.practice.note_words import fault_words
 from companion.practice.onsets import SweepTiming
+from companion.practice.recurring import RecurringSlip
 from companion.practice.registers import by_register
 from companion.practice.solo_figures import solo_figures
 from companion.practice.steadiness import TAKE_LEAST, is_unsteady, usual_spread
@@ -91,6 +92,8 @@ class Review:
     """Every chord of the player's, in order of time."""
     figures: tuple[str, ...] = ()
     """What else was measured, in words, a line each."""
+    gone: tuple[RecurringSlip, ...] = ()
+    """Slips of takes before that weren't made this time."""
 
 
 def take_review(take: Take) -> Review:
@@ -239,7 +242,9 @@ def _of_notes(form: Form, notes: Sequence[JudgedNote]) -> list[tuple[float, Find
         bar = bar_at(form, note.chart_beat)
         figure = note.pitch - note.expected if note.pitch is not None and note.expected is not None else 1
         text = f"{place_words(bar)}: {fault_words(note, form)}"
-        found.append((moment, Finding(bar, note.chorus, NOTE_FAULTS[note.kind], float(figure), text)))
+        midi = note.pitch if note.kind == "extra" else note.expected
+        what = NOTE_FAULTS[note.kind]
+        found.append((moment, Finding(bar, note.chorus, what, float(figure), text, beat=note.chart_beat, midi=midi)))
     return found
 
 

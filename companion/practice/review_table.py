@@ -5,6 +5,7 @@ from __future__ import annotations
 import statistics
 from typing import Any
 
+from companion.practice.recurring import before_words, recurs_words
 from companion.practice.review import Review, ReviewedBar
 
 
@@ -34,8 +35,26 @@ def review_table(found: Review) -> dict[str, Any]:
             for move in found.moves
         ],
         "findings": [
-            {"bar": one.bar, "pass": one.chorus, "what": one.what, "figure": one.figure, "text": one.text}
+            {
+                "bar": one.bar,
+                "pass": one.chorus,
+                "what": one.what,
+                "figure": one.figure,
+                "text": one.text,
+                "recurs": one.recurs
+                and {"times": one.recurs.times, "takes": one.recurs.takes, "text": recurs_words(one.recurs)},
+            }
             for one in found.findings
+        ],
+        "gone": [
+            {
+                "bar": one.bar,
+                "what": one.what,
+                "times": one.times,
+                "takes": one.takes,
+                "text": f"{one.words} {before_words(one)}",
+            }
+            for one in found.gone
         ],
         "voicings": [
             {

@@ -3,6 +3,8 @@
 Of a passage that was played several times, or begun again in the midst of it, the last time counts. What sounded with a
 chord is taken from the chart (melody) and from what was played (the player's own bass, and the companion's).
 
+On the staff the bass stands below, as it sounded.
+
 Conventions: bars of the form, 1 = its first full bar; chart beats in quarters; MIDI numbers.
 """
 
@@ -25,6 +27,7 @@ from companion.errors import UseError
 from companion.messages import Order, Part
 from companion.music.pitch import Pitch, pitch_in_key
 from companion.practice.alignment import Alignment
+from companion.practice.bass_under import PlayedSpan, bass_under
 from companion.practice.chords_used import harmony_of, placed_chords
 from companion.practice.comping_words import join_words
 from companion.practice.findings import place_words
@@ -62,6 +65,8 @@ class RevoicedPassage:
     first: int
     last: int
     chords: tuple[PlacedRevoicing, ...]
+    bass: tuple[Note, ...] = ()
+    """What sounded below, at its chart beats; the roots where nothing did."""
 
     @property
     def changes(self) -> int:
@@ -118,10 +123,12 @@ def revoiced_passage(
         rows.append((at, ChordPlayed(harmony, tuple(sorted(set(one.midi))), through, Surroundings(over, under))))
     rules = preferences(LikeYouPreferences).revoicing
     found = revoice(preferences(VoicingPreferences), rules, [chord for _, chord in rows])
+    ends = [*form.bars, form.length]
     return RevoicedPassage(
         first,
         last,
         tuple(PlacedRevoicing(one.bar, at, chord) for one, (at, _), chord in zip(played, rows, found, strict=True)),
+        bass_under(form, alignment, PlayedSpan(ends[max(first, 1) - 1], ends[last], chorus), ours),
     )
 
 
@@ -277,7 +284,8 @@ def passage_sheet(chart: Chart, found: RevoicedPassage, you: Collection[Part]) -
     for copy, changed in enumerate((False, True)):
         by = copy * length - start
         notes += [
-            replace(note, beat=note.beat + by) for note in (*sung, *_written(form, found, start + length, changed))
+            replace(note, beat=note.beat + by)
+            for note in (*sung, *_written(form, found, start + length, changed), *found.bass)
         ]
     bars = tuple((number, at + copy * length - start, long) for copy in (0, 1) for number, at, long in spans)
     chords = tuple(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
@@ -95,13 +95,12 @@ class RoundRules:
 class ProposalWeights:
     """Which bars are proposed."""
 
-    wrong: Weight
-    missing: Weight
-    extra: Weight
-    late: Weight
-    """Of a note farther from its beat than is good."""
-    left: Weight
-    """Of a place where the player stopped or leapt."""
+    MOVED: ClassVar = {key: f"write it in review.toml, in [weights]: {names}" for key, names in {
+        "wrong": "wrong-note", "missing": "missed-note", "extra": "extra-note",
+        "late": "rushed, dragged, unsteady, late-chord, early-chord", "left": "hesitated, restarted, skipped",
+    }.items()}  # fmt: skip
+    """Keys that stood here once, and where they went."""
+
     before: Weight
     """Of a fault each time, in takes before the last."""
     takes: Count

@@ -9,13 +9,14 @@ from typing import Annotated
 from msgspec import Meta
 
 from companion.preferences.reading import config
-from companion.preferences.units import Milliseconds, Share, Weight
+from companion.preferences.units import Count, Factor, Milliseconds, Share, Weight
 
 WHAT = frozenset({
     "rushed", "dragged", "unsteady", "wrong-note", "missed-note", "extra-note", "late-chord", "early-chord", "clash",
     "hesitated", "restarted", "skipped", "swing", "voicing", "dynamics",
 })  # fmt: skip
 """Kinds of findings."""
+SomeTakes = Annotated[int, Meta(ge=1, le=100, description="takes, 1 or more")]
 StandardErrors = Annotated[float, Meta(ge=2, le=20, description="standard errors, 2 or more")]
 
 
@@ -38,6 +39,20 @@ class TimingRules:
     """Of the tempo, by which beginning and end differ where it is said to have been kept."""
 
 
+@dataclass(frozen=True)
+class RecurringRules:
+    """When a slip is said to recur."""
+
+    takes: Count
+    """That are looked at, the latest."""
+    earlier: SomeTakes
+    """Takes before this one that must have it."""
+    by_chance: Share
+    """Places of a tune that may show as much by chance."""
+    weight: Factor
+    """Of what recurs, against the same the first time."""
+
+
 @config("review")
 @dataclass(frozen=True, eq=False)
 class ReviewPreferences:
@@ -46,6 +61,7 @@ class ReviewPreferences:
     timing: TimingRules
     weights: Mapping[str, Weight]
     """What each kind of finding weighs."""
+    recurring: RecurringRules
 
     def __post_init__(self) -> None:
         if missing := WHAT - set(self.weights):

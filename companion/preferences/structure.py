@@ -5,7 +5,7 @@ may stand there, ``Annotated`` with a unit of :mod:`companion.preferences.units`
 default must be in the file; ours has all of them. A field of the type ``Mapping`` is a table of named things; marked
 with :class:`Others` it takes all keys of its table that have no field of their own. ``__post_init__`` may refuse, with
 a ValueError, values that don't go together. :class:`Short` marks what may be written in short, :func:`own_name` a field
-that takes the name under which its table stands.
+that takes the name under which its table stands. ``MOVED``, a class variable, says where keys of a former version went.
 
 Tables, and lists of tables, are taken apart here, so that a fault has its place; single values are checked by msgspec.
 """
@@ -159,7 +159,11 @@ def structured(kind: type[T], data: Mapping[str, Any], keys: Keys = ()) -> T:
     if others is not None:
         values[others[0].field] = _others(others[1], others[0].hint, left, written, keys)
     elif left:
-        raise _unknown(next(iter(left)), written, keys)
+        name = next(iter(left))
+        moved: Mapping[str, str] = getattr(kind, "MOVED", {})
+        if name in moved:
+            raise Fault(f"'{name}' stands here no more", (*keys, name), moved[name])
+        raise _unknown(name, written, keys)
     try:
         return kind(**values)
     except Fault:

@@ -16,7 +16,7 @@ from companion.chart.lead_sheet import LeadSheet, as_chart
 from companion.chart.model import UNTITLED, ChordSpan, MelodyNote
 from companion.chart.remarks import Remark
 from companion.errors import ChartError
-from companion.music.chord_names import SoundedChord, name_chords, with_bass
+from companion.music.chord_names import SoundedChord, name_chords, spelled_in_key, with_bass
 from companion.music.chords import Chord
 from companion.music.kinds import Degree
 from companion.music.meter import Metre
@@ -102,6 +102,8 @@ def captured_chart(
         end = ceil((notes[-1].beat + notes[-1].length) / wanted.metre.bar) * wanted.metre.bar
         spans = spans[:-1] if spans[-1][0] == end else spans
     key = wanted.key or _key(notes, spans)
+    if isinstance(chords, Pass):
+        spans = [(beat, spelled_in_key(chord, *key)) for beat, chord in spans]
     pitched = spelled(notes, spans, key)
     ornaments = [note.key for note in reading.notes if note.beat is None]
     remarks = _remarks(notes, ornaments, reading.beats, wanted.metre)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 import sys
 from pathlib import Path
 
 import pytest
 
+from companion.cli.commands import build_parser
 from companion.load import load
 from companion.pianist.player import simulate
 from companion.resources import DATA_VARIABLE, chart_path
@@ -107,3 +110,23 @@ def test_what_is_missing_for_a_picture_is_named_with_the_command_that_installs_i
     status, out, err = run("review", NAME, str(recording), "--you", "melody", "--out", tmp_path / "played.svg")
     assert status == 2 and missing in one_line(err) and "pip install" in err
     assert "82 of 83 notes right" in out, "the review itself needs neither"
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_the_drill_that_is_printed_runs_as_it_stands_with_the_folder_that_was_told(run, tmp_path, before):
+    """A folder whose name has a blank, told before the command or behind it."""
+    data = tmp_path / "of mine"
+    take_of(data, [[*LINE[:4], 80, None, None, None, *LINE[8:]]], you="melody")
+    told = ("--data", str(data))
+    status, out, _ = run(*((*told, "review") if before else ("review", *told)))
+    (command,) = (line.strip() for line in out.splitlines() if line.strip().startswith("companion drill"))
+    args = build_parser().parse_args(shlex.split(command)[1:])
+    assert status == 0 and args.data == data
+
+
+@pytest.mark.parametrize("command", ["take show last", "signals show", "today"])
+def test_every_command_that_is_printed_to_be_started_names_the_folder_that_was_told(run, tmp_path, command):
+    take_of(tmp_path, [LINE], you="melody")
+    _, out, _ = run(*command.split(), "--data", str(tmp_path))
+    printed = re.findall(r"companion (?:take|review|print|replay|play|drill|signals) [^;]*", out)
+    assert printed and all(f"--data {tmp_path}" in one for one in printed)

@@ -15,13 +15,14 @@ from companion.chart.model import Chart
 from companion.load import load
 from companion.practice.day_plan import PlanItem, Stand, by_ease, day_plan, days_ago
 from companion.practice.records import RoundRecord, TakeRecord
+from companion.practice.recurring import RecurringSlip
 from companion.practice.repertoire import standings
 from companion.preferences import preferences
 from companion.preferences.care import CarePreferences, PauseRules
 from companion.preferences.drills import DrillPreferences
 from companion.preferences.repertoire import RepertoirePreferences
 from companion.resources import chart_names, chart_path
-from tests.practice.days import Bars, PlayerOfDays, a_round, a_take, evening
+from tests.practice.days import MELODY, Bars, PlayerOfDays, a_round, a_take, evening
 
 RULES, DRILLS = preferences(RepertoirePreferences), preferences(DrillPreferences)
 PAUSE = preferences(CarePreferences).pause
@@ -205,3 +206,37 @@ def test_nothing_takes_longer_than_its_most() -> None:
 @pytest.mark.parametrize("days", [0, 1, 5, 20, 300])
 def test_how_long_ago_is_said_in_plain_words(days: int) -> None:
     assert days_ago(days).split()[-1] in ("today", "yesterday", "ago")
+
+
+# What recurs in takes
+
+
+def slip(bar: int, *made: bool, at: int = 1) -> RecurringSlip:
+    return RecurringSlip(("note", 4.0 * bar, 4), "missed-note", bar, bar, "A missed", made, True, MELODY, ago(at))
+
+
+def planned_with(
+    slips: list[RecurringSlip], played: Iterable[RoundRecord] = (), takes: Iterable[TakeRecord] = ()
+) -> list[PlanItem]:
+    tunes = standings(list(played), list(takes), NOW, RULES)
+    return day_plan(Stand(tunes, charts(), [], {FERRY: slips}), NOW, RULES, PAUSE, DRILLS, 40)
+
+
+def test_a_slip_that_recurs_in_takes_is_mended_though_nothing_of_it_was_drilled() -> None:
+    items = planned_with([slip(7, True, False, True), slip(22, True, True, True)], takes=[a_take(ago(1), chart=FERRY)])
+    (mend,) = (item for item in items if item.purpose == "mend")
+    assert " ".join(mend.command).startswith(f"drill {FERRY} --bars 21-24 --from 84 --to 120")
+    assert mend.why == "bar 22: A missed in each of three takes"
+
+
+def test_a_slip_that_is_gone_or_was_drilled_since_is_left_in_peace() -> None:
+    takes = [a_take(ago(1), chart=FERRY)]
+    assert not commands(planned_with([slip(7, True, True, True, False, False, False)], takes=takes), "mend")
+    drilled = rounds((5, 8), 2, 1)
+    assert not any("A missed" in item.why for item in planned_with([slip(7, True, True)], drilled, takes))
+
+
+def test_a_slip_in_a_passage_that_failed_is_drilled_once() -> None:
+    failed = rounds((5, 8), 3, good=False)
+    mend = commands(planned_with([slip(7, True, True)], failed, [a_take(ago(1), chart=FERRY)]), "mend")
+    assert sum("--bars 5-8" in command for command in mend) == 1

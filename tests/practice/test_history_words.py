@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from companion.chart.model import Chart
 from companion.practice.history_words import WIDE, history_lines, overview_lines
-from tests.practice.days import a_round, a_take, evening
+from companion.practice.recurring import RecurringSlip
+from tests.practice.days import MELODY, a_round, a_take, evening
 from tests.practice.test_history import RULES, bar, day, history
+
+NOW = evening(day(9))
 
 
 def test_a_tune_is_told_by_section_and_week(ferry: Chart) -> None:
@@ -45,3 +50,20 @@ def test_all_tunes_have_a_line_each(ferry: Chart) -> None:
     assert len(lines) == 2
     assert lines[1].split("  ")[0] == "A Tune" and "yesterday" in lines[1]
     assert "90 of 120" in lines[1] and lines[1].endswith("1 of 1")
+
+
+def test_slips_that_recur_stand_at_their_bars_with_how_often_and_whether_they_get_rarer(ferry: Chart) -> None:
+    often = RecurringSlip(
+        ("hesitated", 5.0, -1), "hesitated", 5, 5, "hesitated for 0.9 s", (True,) * 3, True, MELODY, NOW
+    )
+    rarer = RecurringSlip(
+        ("note", 25.0, 4), "missed-note", 7, 7, "A missed", (True, True, True, False, False, False), True, MELODY, NOW
+    )
+    found = history(ferry, [], [a_take(evening(day(8)))])
+    lines = history_lines(replace(found, slips=(often, rarer)), RULES)
+    begin = next(n for n, line in enumerate(lines) if line.startswith("slips that recur"))
+    assert [" ".join(line.split()) for line in lines[begin + 1 :]] == [
+        "melody:",
+        "bar 5: hesitated for 0.9 s 3 of 3 ●●●",
+        "bar 7: A missed 3 of 6 ●●●○○○ getting rarer",
+    ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from companion.chart.model import Chart
-from companion.practice.judged_bars import bars_of, judge_takes
+from companion.practice.judged_bars import judge_takes, judged_take
 from companion.practice.records import Records
 from companion.practice.taken_in import take_in
 from companion.stage.take_files import DATA, takes_folder
@@ -55,11 +55,11 @@ def test_the_rounds_of_a_drill_are_not_judged_again_as_a_take(tmp_path: Path, fe
 
 def test_nothing_is_held_against_what_is_made_up_as_it_goes(tmp_path: Path) -> None:
     outside: list[int | None] = [beat + 1 for beat in WALK]
-    assert all(not bar.wrong for bar in bars_of(take_of(tmp_path, [outside], you="bass")))
+    assert all(not bar.wrong for bar in judged_take(take_of(tmp_path, [outside], you="bass")).bars)
 
 
 def test_a_solo_stays_as_it_is(tmp_path: Path) -> None:
-    assert bars_of(take_of(tmp_path, [LINE], you="solo")) == []
+    assert not judged_take(take_of(tmp_path, [LINE], you="solo")).bars
 
 
 def test_a_take_whose_folder_is_away_is_asked_again_and_a_damaged_one_is_not(tmp_path: Path) -> None:

@@ -5,19 +5,26 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from companion.chart.model import Form
+from companion.errors import ConfigError
 from companion.load import load
 from companion.practice.judged_bars import judge_takes
-from companion.practice.proposal import beginning, faults_by_bar, proposed, worst_bars
+from companion.practice.proposal import Recorded, beginning, faults_by_bar, proposed, worst_bars
 from companion.practice.records import Records, RoundRecord
+from companion.practice.recurring import RecurringSlip
 from companion.practice.taken_in import take_in
-from companion.resources import chart_path
+from companion.preferences import preferences
+from companion.preferences.drills import DrillPreferences
+from companion.preferences.review import ReviewPreferences
+from companion.resources import DATA_VARIABLE, chart_path
 from tests.practice.days import a_round, evening
+from tests.practice.takes_of_days import LINE as LINE
+from tests.practice.takes_of_days import WITHOUT, played_on
 from tests.practice.test_partner import TUNE, take_of
 
 FORM: Form = TUNE.unfold()
-LINE: list[int | None] = [77, None, 81, None, 79, None, 77, None, 76, None, None, None, 79, None, None, None]
-"""The tune's melody, a MIDI number a beat."""
 
 
 def test_without_a_take_it_is_the_beginning(tmp_path: Path) -> None:
@@ -131,3 +138,47 @@ def test_faults_in_the_takes_before_count_where_they_were_judged(tmp_path: Path)
 def test_records_that_cannot_be_read_keep_nobody_from_drilling(tmp_path: Path) -> None:
     (tmp_path / "records.db").mkdir()
     assert of_ferry(tmp_path)[0] == beginning(load(chart_path(FERRY)).unfold()).bars
+
+
+# What recurs
+
+
+def test_a_slip_that_recurs_is_proposed_though_the_last_take_was_clean(tmp_path: Path) -> None:
+    """In bar 2, twice in the takes of the days before."""
+    for day, line in enumerate([WITHOUT, WITHOUT, LINE]):
+        played_on(tmp_path, day, line)
+    with Records(tmp_path) as records:
+        take_in(records, tmp_path)
+        (word,) = {take.chart for take in records.takes()}
+    found = proposed(FORM, data=tmp_path, chart=word, now=TODAY)
+    assert "bar 2: F missed in two of three takes" in found.why
+
+
+def test_a_slip_that_recurs_weighs_by_the_table_of_the_review_and_by_how_many_of_the_last_takes_have_it() -> None:
+    review, drills = preferences(ReviewPreferences), preferences(DrillPreferences)
+    made = (True, True, False, True, False)
+    slip = RecurringSlip(("note", 5.0, 0), "missed-note", 2, 2, "F missed", made, True, ("melody",), TODAY)
+    weights = Recorded(slips=(slip,)).by_bar(FORM, 4, drills.proposal, review)
+    assert weights == {2: pytest.approx(review.recurring.weight * review.weights["missed-note"] / 3)}
+
+
+def test_the_proposal_and_the_review_weigh_by_one_table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    take = take_of(tmp_path, [[*LINE[:6], None, *LINE[7:]]], you="melody")
+    (tmp_path / "configs").mkdir()
+    (tmp_path / "configs" / "review.toml").write_text("[weights]\nmissed-note = 7.0\n", encoding="utf-8")
+    assert faults_by_bar(take) == {2: 7.0}
+
+
+@pytest.mark.parametrize(("key", "goes_to"), [("missing", "missed-note"), ("left", "restarted")])
+def test_a_weight_of_a_file_of_before_is_one_line_that_says_where_it_went(
+    key: str, goes_to: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    (tmp_path / "configs").mkdir()
+    (tmp_path / "configs" / "drills.toml").write_text(f"[proposal]\n{key} = 2.0\n", encoding="utf-8")
+    with pytest.raises(ConfigError) as found:
+        preferences(DrillPreferences)
+    said = str(found.value)
+    assert said.count("\n") == 0 and "drills.toml" in said and key in said
+    assert "review.toml" in said and goes_to in said

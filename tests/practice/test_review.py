@@ -93,7 +93,8 @@ def test_each_wrong_note_is_said_with_its_bar_and_names() -> None:
 def test_the_table_holds_what_other_programs_read() -> None:
     take = perform(form(NAME), [Leg(-1, 48), Leg(64, 128)]).changed(9, None).with_key(9.0, 40)
     table = json.loads(json.dumps(review_table(reviewed(take))))
-    assert set(table) == {"notes", "bars", "moves", "findings", "voicings", "figures"}
+    assert set(table) == {"notes", "bars", "moves", "findings", "voicings", "figures", "gone"}
+    assert all(set(one) == {"bar", "pass", "what", "figure", "text", "recurs"} for one in table["findings"])
     for note in table["notes"]:
         assert set(note) == {"kind", "chart_beat", "pass", "expected", "pitch", "seconds", "deviation_ms"}
         assert (note["seconds"] is None) == (note["pitch"] is None) == (note["kind"] == "missing")

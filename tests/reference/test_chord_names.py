@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import pytest
 
-from companion.music.chord_names import SoundedChord, name_chords, with_bass
+from companion.music.chord_names import SoundedChord, name_chords, root_name, spelled_in_key, with_bass
 from companion.music.chords import parse_chord
 from companion.music.kinds import degree
+from companion.music.pitch import parse_name
 
 LEVINE = "Levine 1989, from memory"
 PRACTICE = "common practice"
@@ -129,3 +130,36 @@ def test_the_ninth_of_a_rootless_voicing_is_the_players_own() -> None:
         "Dm7",
         "G7",
     ]
+
+
+# Which name a root has in a key
+
+CIRCLE = {
+    -6: "Gb Ab Bb Cb Db Eb F", -5: "Db Eb F Gb Ab Bb C", -4: "Ab Bb C Db Eb F G", -3: "Eb F G Ab Bb C D",
+    -2: "Bb C D Eb F G A", -1: "F G A Bb C D E", 0: "C D E F G A B", 1: "G A B C D E F#", 2: "D E F# G A B C#",
+    3: "A B C# D E F# G#", 4: "E F# G# A B C# D#", 5: "B C# D# E F# G# A#", 6: "F# G# A# B C# D# E#",
+}  # fmt: skip
+"""The steps of the major keys round the circle of fifths: common practice. A minor key has those of its relative."""
+
+
+@pytest.mark.parametrize("fifths", CIRCLE)
+def test_a_root_of_the_key_has_the_keys_name_and_no_root_has_two_signs(fifths: int) -> None:
+    names = [parse_name(name) for name in CIRCLE[fifths].split()]
+    for minor in (False, True):
+        assert [root_name(name.pc, "ii", fifths, minor) for name in names] == names
+        every = [root_name(pc, role, fifths, minor) for pc in range(12) for role in ("minor", "V", "dim", "half")]
+        assert all(abs(name.alter) <= 1 for name in every)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "fifths", "minor", "named"),
+    [
+        ("F##m6", 5, True, "Gm6"), ("F##dim7", 5, True, "Gdim7"),
+        ("E#m7", 3, True, "Fm7"), ("Fdim7", 3, True, "E#dim7"), ("Gbdim7", -2, True, "F#dim7"),
+        ("A#m7", -2, True, "Bbm7"), ("D#maj7", -2, True, "Ebmaj7"), ("Dbdim7", -1, True, "C#dim7"),
+        ("G#maj7", -4, False, "Abmaj7"), ("G#7/D#", -4, False, "Ab7/Eb"), ("Fb7", -3, False, "E7"),
+    ],
+)  # fmt: skip
+def test_a_chord_has_the_name_of_its_key_or_the_simplest(symbol: str, fifths: int, minor: bool, named: str) -> None:
+    """Common practice: what leads to a step by a semitone is named by the letter below, all else by the key."""
+    assert spelled_in_key(parse_chord(symbol), fifths, minor).symbol == named

@@ -96,7 +96,7 @@ export class Review extends Page {
   #findings(told) {
     if (!told.findings.length) return null;
     const items = told.findings.map((finding, n) => {
-      const which = finding.pass > 1 ? `, time ${finding.pass} through` : "";
+      const which = (finding.pass > 1 ? `, time ${finding.pass} through` : "") + (finding.recurs ? `, ${finding.recurs.text}` : "");
       const words = told.chart ? "Loop it" : "";
       const button = words
         ? el("button", { type: "button", "aria-label": `Loop bar ${finding.bar}: ${finding.text}`, onclick: () => this.#loop(told, finding.bar) }, words)

@@ -18,7 +18,7 @@ from companion.chart.toml.read import parse_toml
 from companion.messages import Beat
 from companion.music.chords import parse_chord
 from companion.music.meter import Metre
-from companion.music.played import BeatMap
+from companion.music.played import BeatMap, KeyPress
 from companion.pianist.player import simulate
 from companion.transcribe.captured import KnownTune, Pass, captured_chart
 from companion.transcribe.midi_tune import read_midi
@@ -231,3 +231,19 @@ def test_what_was_played_over_a_chart_is_a_chart() -> None:
         assert went is not None
         found += shown(played_tune(chart, parts, keys_of(player.heard), parts.split(","), went, alone=alone))  # type: ignore[arg-type]
     assert found == lines(PLAYED)
+
+
+def test_chords_captured_without_a_key_have_the_names_of_the_key_that_is_found() -> None:
+    """G minor; by the chords alone it might be B flat major, whose diminished chords have other names."""
+    pulse, keys = 0.5, []
+    hand = ["Bbmaj7", "F#dim7", "Gm7", "Cm7", "F7", "C#dim7", "Dm7", "Gm7"]
+    for bar, symbol in enumerate(hand):
+        chord = parse_chord(symbol)
+        assert chord.root is not None
+        low = 48 + chord.root.pc
+        keys += [KeyPress(1 + 4 * pulse * bar, 2.9 + 4 * pulse * bar, low + t.semitones) for t in chord.tones]
+    line = [KeyPress(1 + 4 * pulse * n, 2.8 + 4 * pulse * n, m) for n, m in enumerate((77, 75, 79, 75, 77, 76, 77, 79))]
+    beats = BeatMap.steady(120.0, 1.0)
+    form = captured_chart(Pass(tuple(line), beats), Pass(tuple(keys), beats)).chart.unfold()
+    assert [span.chord.symbol for span in form.chords] == hand
+    assert (form.fifths, form.minor) == (-2, True)

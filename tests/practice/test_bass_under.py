@@ -1,0 +1,84 @@
+"""The bass under a passage: the player's own, the companion's, or the roots; of what was begun again the last time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from companion.engrave.sheet import LEFT
+from companion.messages import Order
+from companion.practice.alignment import Alignment
+from companion.practice.bass_under import PlayedSpan, bass_under
+from companion.practice.judging import JudgedNote
+from companion.practice.revoiced import passage_sheet, revoiced_passage
+from companion.practice.sweeps import Sweep
+from tests.practice.test_revoiced import BAD, CHORDS, QUARTER, chart, laid, revoiced
+
+FORM = chart().unfold()
+ALL = PlayedSpan(Fraction(0), Fraction(16), 1)
+Told = list[tuple[float, int]]
+
+
+def walked(*notes: tuple[float, int], ahead: float = -0.01) -> list[Order]:
+    """The companion's bass, at beats of the first time through."""
+    return [
+        Order(2.0 + QUARTER * beat + ahead + long, "bass", 0x90 if not long else 0x80, midi, 70)
+        for beat, midi in notes
+        for long in (0.0, 0.4)
+    ]
+
+
+def under(ours: list[Order], alignment: Alignment | None = None, span: PlayedSpan = ALL) -> Told:
+    notes = bass_under(FORM, alignment or laid(BAD), span, ours)
+    return [(float(note.beat), note.midi) for note in notes]
+
+
+def test_the_companions_walk_stands_as_it_sounded_a_skip_at_the_off_beat() -> None:
+    walk = [(0.0, 38), (1.0, 41), (1.66, 42), (2.0, 45), (3.0, 44)]
+    assert under(walked(*walk)) == [(0.0, 38), (1.0, 41), (1.5, 42), (2.0, 45), (3.0, 44)]
+
+
+def test_each_note_lasts_until_the_next() -> None:
+    notes = bass_under(FORM, laid(BAD), ALL, walked((0.0, 38), (1.0, 41)))
+    assert [note.length for note in notes] == [1, 15]
+
+
+def test_the_players_own_left_hand_is_what_stands_below() -> None:
+    mine = JudgedNote("right", 4.0, None, 43, 2.0 + QUARTER * 4, None, "bass")
+    known = laid(BAD)
+    assert under([], replace(known, judged=((*known.judged[0], mine),))) == [(4.0, 43)]
+
+
+def test_where_no_bass_sounded_it_is_the_roots_by_bar_and_a_slash_chord_has_its_bass() -> None:
+    assert under([]) == [(0.0, 38), (4.0, 43), (8.0, 36), (12.0, 36)]
+    slash = chart("Dm7/G | G7 | C6 | C6").unfold()
+    assert next(note.midi for note in bass_under(slash, laid(BAD), ALL, [])) == 43
+
+
+def test_of_bars_that_were_begun_again_the_last_time_counts() -> None:
+    sweeps = (Sweep(0.0, 8.0, ((0.0, 2.0), (8.0, 6.0))), Sweep(4.0, 16.0, ((4.0, 8.0), (16.0, 14.0))))
+    again = [
+        *walked((0.0, 38), (4.0, 43), (6.0, 47)),
+        *[replace(o, seconds=o.seconds + 4.0) for o in walked((4.0, 31))],
+    ]
+    assert under(again, Alignment(((), ()), sweeps, ())) == [(0.0, 38), (4.0, 31)]
+
+
+def test_the_second_time_through_has_its_own_bass() -> None:
+    later = PlayedSpan(Fraction(0), Fraction(16), 2)
+    assert under(walked((0.0, 38), (16.0, 50)), laid(BAD, choruses=2), later) == [(0.0, 50)]
+
+
+def test_on_paper_the_bass_has_the_lower_staff_before_and_after() -> None:
+    sheet = passage_sheet(chart(), revoiced(BAD, ours=walked(*[(4.0 * n, 38) for n in range(4)])), CHORDS)
+    assert LEFT in sheet.staves
+    low = [
+        pitch.midi
+        for bar in sheet.bars
+        for voice in bar.voices
+        if voice.staff == LEFT
+        for head in voice.heads
+        for pitch in head.pitches
+    ]
+    assert low == [38] * 8
+    assert revoiced_passage(FORM, laid(BAD), (2, 3), CHORDS).bass[0].beat == 4
