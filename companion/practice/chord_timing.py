@@ -3,7 +3,8 @@
 Where chords are free, nobody has written down when one is due: it is due where this player puts chords. Every chord may
 be meant for a beat or an off-beat quaver as they swing it, or for another place where they strike chords again and
 again in this take (a triplet, a semiquaver). A chord far from all of these is late or early, whichever is likelier by
-how often they use the place and by how far it is; chords come late more often than early (common practice).
+how often they use that place of a bar and by how far it is; chords come late more often than early (common practice).
+Nothing is said where the beat isn't known on both sides, by a chord or a written note that is where it was due.
 
 Limits: a chord lies ``sure`` standard deviations off, of how this player's chords lie around their places (from the
 median absolute deviation), and by as much as ``chord-ms`` in ``review.toml``. A rolled chord is taken at its nearest
@@ -16,6 +17,8 @@ from __future__ import annotations
 
 import math
 import statistics
+from bisect import bisect_left
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -37,10 +40,14 @@ MEANT = 0.08
 """Seconds, standard deviation by which one that isn't where it was meant is off."""
 LATE_RATHER = 3.0
 """How many times as often chords come late as early."""
+NEVER_USED = 0.5
+"""Chords for which a place of the bar counts where the player has put none."""
 CHORD_KEYS = 2
 """Keys of a chord."""
 SIDE = 1
 """Chords before one and after it that must be where they were due."""
+NOTE_NEAR = 2.0
+"""Quarters to a note that is where it was due, which stands for such a chord."""
 ENOUGH = 6
 """Chords in a take from which it is known where they are put."""
 
@@ -94,7 +101,14 @@ def _moment(note: JudgedNote) -> float:
 
 
 def off_chords(
-    chords: Sequence[TakeChord], maps: Sequence[BeatMap], swung: float, sure: float, least: float
+    chords: Sequence[TakeChord],
+    maps: Sequence[BeatMap],
+    swung: float,
+    sure: float,
+    least: float,
+    *,
+    bar: float = 4.0,
+    notes: Sequence[Sequence[float]] = (),
 ) -> list[OffChord]:
     """Chords that were struck late or early.
 
@@ -109,6 +123,10 @@ def off_chords(
         Standard deviations.
     least : float
         Milliseconds.
+    bar : float
+        Quarters in a bar.
+    notes : sequence of sequences of float
+        For each sweep, beats at which written notes are where they were due, rising.
     """
     if len(chords) < ENOUGH:
         return []
@@ -117,6 +135,7 @@ def off_chords(
     rolled = [chord.last - chord.first for chord in chords]
     weights = _in_use(at, quarters, swung)
     spread = _spread(at, quarters, list(weights), rolled)
+    usual = _usual_places(at, quarters, list(weights), bar)
     off = [_off(one, weights) for one in zip(at, quarters, rolled, strict=True)]
     limit = max(least / 1000, sure * spread)
     found = []
@@ -125,9 +144,10 @@ def off_chords(
             late = _written_lateness(chord)
             if abs(late) >= limit:
                 found.append(OffChord(chord, beat - late / quarter, round(1000 * late, 1)))
-        elif off[n] >= limit and _known_around(n, off, chords, limit):
-            ways = [(_delay(beat - place, quarter, rolled[n]), place) for place in weights]
-            late, _ = max(ways, key=lambda way: _likelihood(way[0], weights[way[1]]))
+        elif off[n] >= limit and _known_around(n, off, chords, limit, _sides(beat, notes, chord.sweep)):
+            ways = [_delay(beat - place, quarter, rolled[n]) for place in weights]
+            rates = [_likelihood(late, usual[_place_of(beat - late / quarter, bar)]) for late in ways]
+            late = ways[rates.index(max(rates))]
             found.append(OffChord(chord, beat - late / quarter, round(1000 * late, 1)))
     return found
 
@@ -138,10 +158,24 @@ def _off(one: tuple[float, float, float], places: Iterable[float]) -> float:
     return min(abs(_delay(beat - place, quarter, roll)) for place in places)
 
 
-def _known_around(n: int, off: Sequence[float], chords: Sequence[TakeChord], limit: float) -> bool:
-    """Whether the chords before and after are where they were due: else the beat isn't known well enough."""
-    near = [*range(max(0, n - SIDE), n), *range(n + 1, min(n + 1 + SIDE, len(off)))]
-    return len(near) == 2 * SIDE and all(off[m] < limit and chords[m].sweep == chords[n].sweep for m in near)
+def _known_around(
+    n: int, off: Sequence[float], chords: Sequence[TakeChord], limit: float, by_notes: tuple[bool, bool]
+) -> bool:
+    """Whether what comes before and after is where it was due: else the beat isn't known well enough."""
+    sides = range(n - SIDE, n), range(n + 1, n + 1 + SIDE)
+    return all(
+        by_note or all(0 <= m < len(off) and off[m] < limit and chords[m].sweep == chords[n].sweep for m in side)
+        for side, by_note in zip(sides, by_notes, strict=True)
+    )
+
+
+def _sides(beat: float, notes: Sequence[Sequence[float]], sweep: int) -> tuple[bool, bool]:
+    """Whether a note tells the beat before a beat, and after it."""
+    if not notes:
+        return False, False
+    known = notes[sweep]
+    n = bisect_left(known, beat)
+    return n > 0 and beat - known[n - 1] <= NOTE_NEAR, n < len(known) and known[n] - beat <= NOTE_NEAR
 
 
 def _delay(beats: float, quarter: float, roll: float) -> float:
@@ -164,6 +198,23 @@ def _in_use(at: Sequence[float], quarters: Sequence[float], swung: float) -> dic
         counts[place] += abs(_delay(beat - place, quarter, 0.0)) <= AT_PLACE
     least = max(IN_USE, IN_USE_SHARE * len(at))
     return {place: count + 1.0 for place, count in counts.items() if count >= least or place in (0.0, swung)}
+
+
+def _place_of(beat: float, bar: float) -> float:
+    """A place of the bar, by which places are counted."""
+    return round(8 * (beat % bar)) % round(8 * bar) / 8
+
+
+def _usual_places(
+    at: Sequence[float], quarters: Sequence[float], places: Sequence[float], bar: float
+) -> dict[float, float]:
+    """How often the player strikes chords at each place of the bar."""
+    counts: dict[float, float] = defaultdict(lambda: NEVER_USED)
+    for beat, quarter in zip(at, quarters, strict=True):
+        late = min((_delay(beat - place, quarter, 0.0) for place in places), key=abs)
+        if abs(late) <= AT_PLACE:
+            counts[_place_of(beat - late / quarter, bar)] += 1
+    return counts
 
 
 def _spread(at: Sequence[float], quarters: Sequence[float], places: Sequence[float], rolled: Sequence[float]) -> float:

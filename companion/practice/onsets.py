@@ -33,8 +33,12 @@ PLAIN_SHARE = 0.25
 """Of the onsets that must lie elsewhere than off the beat for them alone to tell the beat."""
 OFF_BEAT_LOOSE = 0.02
 """Quarters by which a swung quaver may differ from the others (standard deviation)."""
+OFF_BEAT_TIMES = 1.6
+"""How many times as far as others a swung quaver may lie from its place."""
 ON_A_BEAT = 0.2
 """Quarters from its place within which a note that isn't written is taken to be there."""
+AT_ITS_PLACE = 0.07
+"""Seconds from its place within which a chord between written notes tells the beat: farther off it is late or early."""
 ROUNDS = 3
 
 
@@ -64,13 +68,16 @@ class SweepTiming:
     """The player's own."""
     written: bool
     """Whether the chart has the onsets."""
+    between: tuple[TakeOnset, ...] = ()
+    """Of free chords and a free bass between the written onsets."""
 
 
 def sweep_timing(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> SweepTiming:
-    """The onsets of a sweep: the written ones, or else those of bass and chords."""
+    """The onsets of a sweep: the written ones, with those of bass and chords between them, or else these alone."""
     notes = tuple(notes)
     if written := written_onsets(form, sweep, notes):
-        return SweepTiming(tuple(written), sweep.map(), True)
+        between, beats = onsets_between(form, sweep, notes, written)
+        return SweepTiming(tuple(written), beats, True, tuple(between))
     onsets, beats = free_onsets(form, sweep, notes)
     return SweepTiming(tuple(onsets), beats, False)
 
@@ -130,11 +137,7 @@ def free_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> tuple[
 
     Each is on the beat or the off-beat quaver that it is nearest to; what is near neither is left out.
     """
-    moments: list[tuple[float, JudgedNote]] = []
-    for note in sorted((n for n in notes if n.seconds is not None), key=lambda n: n.seconds or 0.0):
-        at = note.seconds or 0.0
-        if note.part in ("bass", "chords") and (not moments or at - moments[-1][0] > TOGETHER):
-            moments.append((at, note))
+    moments = _free_moments(notes)
     beats = sweep.map()
     found: list[TakeOnset] = []
     swung = MEDIUM_SWING / (MEDIUM_SWING + 1) if swings(form) else 0.5
@@ -148,6 +151,72 @@ def free_onsets(form: Form, sweep: Sweep, notes: Iterable[JudgedNote]) -> tuple[
         curve = smoothed(timed, [float(n) for n in range(low, high + 1)], manner_of([timed]), float(form.metre.pulse))
         beats = BeatMap(tuple(zip(curve.beats, curve.seconds, strict=True)))
     return found, beats
+
+
+def _free_moments(notes: Iterable[JudgedNote]) -> list[tuple[float, JudgedNote]]:
+    """When bass and chords were struck that nobody has written down, keys struck together once."""
+    moments: list[tuple[float, JudgedNote]] = []
+    for note in sorted((n for n in notes if n.seconds is not None), key=lambda n: n.seconds or 0.0):
+        at = note.seconds or 0.0
+        free = note.part in ("bass", "chords") and note.expected is None
+        if free and (not moments or at - moments[-1][0] > TOGETHER):
+            moments.append((at, note))
+    return moments
+
+
+def onsets_between(
+    form: Form, sweep: Sweep, notes: Iterable[JudgedNote], written: Sequence[TakeOnset]
+) -> tuple[list[TakeOnset], BeatMap]:
+    """The onsets of free chords and a free bass apart from the written ones, and the beat that all of them tell.
+
+    Who holds a note of the melody, or rests, says with the other hand where the beat is.
+    """
+    struck = [one.seconds for one in written]
+    moments = [(at, note) for at, note in _free_moments(notes) if not _is_near(struck, at, TOGETHER)]
+    beats = sweep.map()
+    usual = usual_place(form, written)
+    quarter = 60 / beats.tempo(written[0].beat)
+    found: list[TakeOnset] = []
+    for _ in range(ROUNDS):
+        placed = [one for one in _placed(form, moments, beats, usual) if _is_told(sweep, beats, usual, one)]
+        found = [one for one in placed if not _is_near([w.beat for w in written], one.beat, 0.01)]
+        if not found:
+            break
+        both = in_order(written, found)
+        timed = [
+            Timed(one.beat, one.seconds, OFF_BEAT_TIMES if one.off_beat else 1.0)
+            for one in sounding_beats(both, usual, quarter)
+        ]
+        low, high = math.floor(min(sweep.low, timed[0].beat)), math.ceil(max(sweep.high, timed[-1].beat)) + 1
+        curve = smoothed(timed, [float(n) for n in range(low, high + 1)], manner_of([timed]), float(form.metre.pulse))
+        beats = BeatMap(tuple(zip(curve.beats, curve.seconds, strict=True)))
+    return found, beats
+
+
+def in_order(written: Sequence[TakeOnset], between: Sequence[TakeOnset]) -> list[TakeOnset]:
+    """Written onsets and others, beats and seconds rising; of two that cross, the written one counts."""
+    found: list[TakeOnset] = []
+    for one in sorted([*written, *between], key=lambda onset: onset.beat):
+        if found and one.seconds <= found[-1].seconds + 1e-3:
+            if found[-1].notes[0].expected is not None:
+                continue
+            found.pop()
+            if found and one.seconds <= found[-1].seconds + 1e-3:
+                continue
+        found.append(one)
+    return found
+
+
+def _is_near(moments: Sequence[float], at: float, within: float) -> bool:
+    n = bisect_left(moments, at)
+    return any(abs(other - at) <= within for other in moments[max(0, n - 1) : n + 1])
+
+
+def _is_told(sweep: Sweep, beats: BeatMap, usual: float, onset: TakeOnset) -> bool:
+    """Whether an onset is near enough to its place to be meant for it, where the beat goes on."""
+    sounds = math.floor(onset.beat) + (usual if _off_beat(onset.beat) else 0.0)
+    near = abs(beats.seconds(sounds) - onset.seconds) <= AT_ITS_PLACE
+    return near and not any(onset.beat - 1 < held <= onset.beat + 1 for held, _ in sweep.held)
 
 
 def _placed(form: Form, moments: Sequence[tuple[float, JudgedNote]], beats: BeatMap, swung: float) -> list[TakeOnset]:

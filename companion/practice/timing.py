@@ -16,7 +16,7 @@ from companion.practice.bar_tempo import BarTempo, SweepOnsets, rushed_and_dragg
 from companion.practice.chord_timing import off_chords, struck_chords
 from companion.practice.findings import Finding, What, bar_at, place_words
 from companion.practice.judging import JudgedNote
-from companion.practice.onsets import SweepTiming, sounding_beats, sweep_timing, usual_place
+from companion.practice.onsets import SweepTiming, in_order, sounding_beats, sweep_timing, usual_place
 from companion.practice.sweeps import Sweep
 from companion.practice.swing_played import OffBeat, OtherSwing, other_swing, ratio_of
 from companion.preferences.review import ReviewPreferences
@@ -27,6 +27,8 @@ PHRASED, PHRASED_SHARE = 80.0, 0.1
 """Milliseconds off the player's own beat, and share of the notes, from which the player phrases the tune freely."""
 FREE_NEAR = 8.0
 """Quarters around what is improvised in which the beat isn't known well enough."""
+IN_PLACE = 0.030
+"""Seconds from where it was due within which a note tells the beat for a chord near it."""
 HELD_LONG = 0.35
 """Seconds from which holding back is one moment's, not a bar's."""
 
@@ -55,7 +57,8 @@ def tempo_findings(
         bars = sweep_bars(form, sweep)
         quarters.append(statistics.median(60 / sweep.map().tempo(low) for low in bars))
         held = tuple(beat for beat, by in sweep.held if by >= HELD_LONG)
-        take.append(SweepOnsets(tuple(sounding_beats(heard.onsets, usual, quarters[-1])), tuple(bars), held))
+        onsets = in_order(heard.onsets, heard.between)
+        take.append(SweepOnsets(tuple(sounding_beats(onsets, usual, quarters[-1])), tuple(bars), held))
     improvises = any(sweep.free for sweep in alignment.sweeps)
     found = []
     for sweep, quarter, told in zip(
@@ -141,6 +144,14 @@ def _swing_finding(first: tuple[float, int, int], last: tuple[float, int, int], 
     return Finding(bar, chorus, "swing", round(ratio, 2), text, end)
 
 
+def _in_place(sweep: SweepTiming, usual: float) -> list[float]:
+    """Beats, as they sound, at which written notes are where they were due."""
+    if not sweep.written:
+        return []
+    onsets = sounding_beats(sweep.onsets, usual)
+    return [one.beat for one in onsets if abs(sweep.beats.seconds(one.beat) - one.seconds) <= IN_PLACE]
+
+
 def chord_findings(
     form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
@@ -149,7 +160,11 @@ def chord_findings(
     chords = [chord for n, notes in enumerate(alignment.judged) for chord in struck_chords(notes, n)]
     swung = usual_place(form, [one for sweep in timing for one in sweep.onsets])
     found = []
-    for one in off_chords(chords, [sweep.beats for sweep in timing], swung, rules.timing.sure, rules.timing.chord_ms):
+    beats = [sweep.beats for sweep in timing]
+    for one in off_chords(
+        chords, beats, swung, rules.timing.sure, rules.timing.chord_ms,
+        bar=float(form.metre.bar), notes=[_in_place(sweep, swung) for sweep in timing],
+    ):  # fmt: skip
         chorus = max(0, math.floor(one.beat / length + 1e-6))
         bar = bar_at(form, one.beat + 1e-3 - chorus * length)
         late = one.late_ms > 0
