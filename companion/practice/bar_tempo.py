@@ -57,10 +57,12 @@ ROUNDS = 2
 CauseShape = Literal["shifted", "from the first", "caught up", "made good", "beside", "breath", "new tempo", "off"]
 OF_BARS: tuple[CauseShape, ...] = ("shifted", "from the first", "caught up", "made good", "beside")
 LEAST_GAIN: dict[CauseShape, float] = {
-    "shifted": 0.0, "from the first": 3.0, "caught up": 2.0, "made good": 3.0, "beside": 3.0,
-    "breath": 1.0, "new tempo": 2.0, "off": 3.0,
+    "shifted": 0.0, "from the first": 3.0, "caught up": 2.0, "made good": 3.0, "beside": 1.5,
+    "breath": 2.5, "new tempo": 3.0, "off": 3.0,
 }  # fmt: skip
 """By how much (in logarithms) a shape must tell more than the plainest."""
+EARLY_BREATH = 3.0
+"""The same, besides, of a breath below nothing: nobody leaps ahead between two notes and stays there."""
 
 
 @dataclass(frozen=True)
@@ -330,6 +332,8 @@ def _likeliest(sweep: _Sweep, low: float, high: float) -> tuple[float, _Cause, f
     sizes = np.where(known, effects.T @ rest / np.where(known, size2, 1.0), 0.0)
     errors = sizes * np.sqrt(size2)
     gains = errors**2 / 2 - np.array([LEAST_GAIN[cause.shape] for cause in causes])
+    early = np.array([cause.shape == "breath" for cause in causes]) & (sizes < 0)
+    gains[early] -= EARLY_BREATH
     n = int(np.argmax(gains))
     if abs(errors[n]) < ABSORBED:
         return None

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from dataclasses import replace
 from itertools import accumulate
 
 import pytest
@@ -51,6 +52,19 @@ def test_a_bar_by_40_ms_a_beat_is_told_and_no_other(by: float, seed: int) -> Non
 def test_a_bar_that_was_caught_up_with_is_told(seed: int) -> None:
     (one,) = told(played(lambda beat: -0.04 * (beat - 39) if 40 <= beat < 44 else 0.0, seed=seed))
     assert one.low == 40.0 and one.late < -0.025
+
+
+def few(take: SweepOnsets, beats: Collection[float]) -> SweepOnsets:
+    """The same with fewer notes: downbeats and third beats, and in the tenth bar these."""
+    kept = [one for one in take.onsets if (one.beat in beats if 40 <= one.beat < 44 else one.beat % 2 == 0)]
+    return replace(take, onsets=tuple(kept))
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_a_bar_ahead_of_its_beat_with_two_notes_is_no_leap_ahead_and_no_breath_after_it(seed: int) -> None:
+    (one,) = told(few(played(lambda beat: -0.04 if 40 <= beat < 44 else 0.0, seed=seed), (40, 42)))
+    assert (one.low, one.beside) == (40.0, True)
+    assert one.late == pytest.approx(-0.04, abs=0.015)
 
 
 @pytest.mark.parametrize("seed", range(3))

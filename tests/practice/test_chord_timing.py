@@ -46,6 +46,20 @@ def test_a_chord_that_comes_early_is_told() -> None:
     assert one.late_ms == pytest.approx(-80, abs=25)
 
 
+def test_of_a_rhythm_that_comes_back_in_each_bar_a_late_chord_is_no_early_one() -> None:
+    on_two, late = (0.0, 2.62, 6.62, 10.62), 20
+    (one,) = told(chords((late, 0.16), places=on_two))
+    assert one.late_ms == pytest.approx(160, abs=25)
+    assert one.beat == pytest.approx(60.0, abs=0.06)
+
+
+def test_the_last_chord_is_late_where_a_note_after_it_is_in_time() -> None:
+    struck = struck_chords(chords((71, 0.1)))
+    assert not off_chords(struck, [BEATS], SWUNG, 4.0, 60.0)
+    (one,) = off_chords(struck, [BEATS], SWUNG, 4.0, 60.0, notes=[[143.0, 144.0]])
+    assert one.late_ms == pytest.approx(100, abs=25)
+
+
 def test_of_good_comping_nothing_is_told() -> None:
     assert not [one for seed in range(20) for one in told(chords(seed=seed))]
 
