@@ -1,7 +1,8 @@
 """The onsets of a sweep: what was struck together, where the chart has it and where it came.
 
 Written notes have their place from the chart; those of a free bass and of free chords the nearest one. Off-beat quavers
-sound where this player swings them.
+sound where this player swings them. Who plays what is written and a free part tells the beat with both: what of the
+free part lies at its place between the written notes counts, what is late or early there doesn't.
 
 Conventions: beats in quarters through the choruses; seconds on the take's clock; places are shares of a quarter from
 the beat before.

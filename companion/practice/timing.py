@@ -31,6 +31,8 @@ IN_PLACE = 0.030
 """Seconds from where it was due within which a note tells the beat for a chord near it."""
 HELD_LONG = 0.35
 """Seconds from which holding back is one moment's, not a bar's."""
+HELD_AFTER = 0.1
+"""Quarters after a beat that was held back within which a chord belongs to it."""
 
 
 def take_timing(form: Form, alignment: Alignment) -> list[SweepTiming]:
@@ -152,6 +154,11 @@ def _in_place(sweep: SweepTiming, usual: float) -> list[float]:
     return [one.beat for one in onsets if abs(sweep.beats.seconds(one.beat) - one.seconds) <= IN_PLACE]
 
 
+def _is_held(sweep: Sweep, beat: float, pulse: float) -> bool:
+    """Whether a beat lies where the player held back: what is struck there waits, and is neither late nor early."""
+    return any(held - pulse < beat <= held + HELD_AFTER and by >= HELD_LONG for held, by in sweep.held)
+
+
 def chord_findings(
     form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
@@ -165,6 +172,9 @@ def chord_findings(
         chords, beats, swung, rules.timing.sure, rules.timing.chord_ms,
         bar=float(form.metre.bar), notes=[_in_place(sweep, swung) for sweep in timing],
     ):  # fmt: skip
+        sweep = alignment.sweeps[one.chord.sweep]
+        if _is_held(sweep, beats[one.chord.sweep].beat(one.chord.first), float(form.metre.pulse)):
+            continue
         chorus = max(0, math.floor(one.beat / length + 1e-6))
         bar = bar_at(form, one.beat + 1e-3 - chorus * length)
         late = one.late_ms > 0

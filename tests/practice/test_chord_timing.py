@@ -7,8 +7,15 @@ import random
 import pytest
 
 from companion.music.played import BeatMap
+from companion.practice.alignment import Alignment
 from companion.practice.chord_timing import OffChord, off_chords, struck_chords
 from companion.practice.judging import JudgedNote
+from companion.practice.onsets import SweepTiming
+from companion.practice.sweeps import Sweep
+from companion.practice.timing import chord_findings
+from companion.preferences import preferences
+from companion.preferences.review import ReviewPreferences
+from tests.practice.test_alignment import form
 
 QUARTER, SWUNG = 0.5, 0.62
 BEATS = BeatMap.steady(60 / QUARTER, 1.0)
@@ -58,6 +65,19 @@ def test_the_last_chord_is_late_where_a_note_after_it_is_in_time() -> None:
     assert not off_chords(struck, [BEATS], SWUNG, 4.0, 60.0)
     (one,) = off_chords(struck, [BEATS], SWUNG, 4.0, 60.0, notes=[[143.0, 144.0]])
     assert one.late_ms == pytest.approx(100, abs=25)
+
+
+@pytest.mark.parametrize(("held", "many"), [((), 1), (((41.0, 0.9),), 0)])
+def test_of_a_chord_in_a_hesitation_nobody_knows_whether_it_is_late(
+    held: tuple[tuple[float, float], ...], many: int
+) -> None:
+    notes = tuple(chords((20, 0.14)))  # due on beat 40
+    beats = tuple((float(n), BEATS.seconds(n)) for n in range(145))
+    sweep = Sweep(0.0, 144.0, beats, held)
+    alignment = Alignment((notes,), (sweep,), ())
+    timing = [SweepTiming((), BEATS, False)]
+    found = chord_findings(form("ferry-without-lights"), alignment, timing, preferences(ReviewPreferences))
+    assert len(found) == many
 
 
 def test_of_good_comping_nothing_is_told() -> None:
