@@ -140,7 +140,7 @@ def _placed(
     away = stretches_away([place.seconds for place in known], moments)
     beats = followed(chart, settings, heard, end) if away else []
     if not expected and settings.you == {"chords"}:
-        comped = comped_places(form, struck, settings.tempo)
+        comped = comped_places(form, struck, settings.tempo, settings.start)
         if comped and _is_borne_out(form, comped, beats):
             return through_choruses(form, comped)
     moved = [(beat.chart_beat, beat.seconds) for beat in beats]

@@ -77,6 +77,8 @@ class FaultyTake:
     faults: tuple[Fault, ...]
     beats: tuple[tuple[float, float], ...]
     """Chart beats in quarters and their moments."""
+    tempo: float
+    """Quarters a minute, about: what a count-in says."""
 
 
 @dataclass
@@ -203,7 +205,7 @@ def faulty(
                 pitch = near.pitch + player.chance.choice(ways.beside)
                 at = player.sounds_at(fault.at, ratio) if ways.added == "together" else fault.at
                 keys.append((moment(n, at) + player.chance.gauss(0, TOUCH), pitch, "melody"))
-    return FaultyTake(_sent(player, keys), tuple(faults), beats)
+    return FaultyTake(_sent(player, keys), tuple(faults), beats, 60 / usual)
 
 
 def _sent(player: _Player, keys: Sequence[tuple[float, int, str]]) -> tuple[Heard, ...]:

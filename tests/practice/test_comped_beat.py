@@ -65,3 +65,30 @@ def test_chords_of_another_key_have_no_place(form: Form) -> None:
 
 def test_a_few_chords_tell_nothing(form: Form) -> None:
     assert comped_places(form, comped(form, lambda beat: 0.0)[:12]) == []
+
+
+def test_off_beats_alone_stay_there_after_a_count_in(form: Form) -> None:
+    struck = []
+    for bar in range(24):
+        at = 1.0 + QUARTER * (4 * bar + 1.61)
+        struck += [
+            Struck(at, 52 + (tone - 52) % 12, 60)
+            for tone in list(form.chord_at(4 * bar + 1.5).chord.pitch_classes)[1:5]
+        ]
+    places = comped_places(form, struck, 60 / QUARTER, 1.0)
+    assert written(places) == [4 * bar + 1.5 for bar in range(24)]
+
+
+def test_hurrying_after_a_count_in_wins_no_half_beat_where_quavers_are_even() -> None:
+    tune = load(chart_path("confetti-on-the-stairs")).unfold()
+    dice = random.Random(2)
+    struck, played = [], []
+    for bar in range(24):
+        for place in dice.choice([(0.0,), (0.0, 1.5), (0.0, 2.0), (1.5,)]):
+            beat = 4 * bar + place
+            played.append(beat)
+            hurried = sum(0.04 * min(max(beat - 4 * low, 0), 4) for low in (6, 13))
+            at = 1.0 + 0.37 * beat - hurried + dice.gauss(0, TOUCH)
+            tones = list(tune.chord_at(beat).chord.pitch_classes)[1:5]
+            struck += [Struck(at, 52 + (tone - 52) % 12, 60) for tone in tones]
+    assert written(comped_places(tune, struck, 60 / 0.37, 1.0)) == played
