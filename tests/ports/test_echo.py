@@ -200,3 +200,35 @@ def test_a_late_copy_is_taken_back_on_its_channel(channel: int) -> None:
         echo.sent(float(n), (0x90 | channel, 40 + n, 90))
         assert echo.is_copy(n + 0.2, (0x90 | channel, 40 + n, 90)) == (n == 1)
     assert echo.taken_back() == [(channel, 40)]
+
+
+def test_a_late_note_of_the_players_is_held_against_the_stroke_with_its_velocity() -> None:
+    """Two of ours on one key a moment apart: the second comes back, to the velocity, and the first is still owed."""
+    echo = EchoFilter(WINDOW)
+    echo.sent(0.0, (0x90, 30, 50))
+    assert not echo.is_copy(0.2, (0x90, 30, 50))  # the first late one
+    echo.sent(1.0, (0x90, 40, 90))
+    echo.sent(1.1, (0x90, 40, 60))
+    assert echo.is_copy(1.3, (0x90, 40, 60)) and echo.is_copy(1.35, (0x90, 40, 90))
+    assert echo.returns.figures()["count"] == 2 and echo.returns.figures()["worst_ms"] == pytest.approx(350.0)
+
+
+@pytest.mark.parametrize("message", [(0xC0, 5), (0xD0, 5)])
+def test_a_message_of_two_bytes_comes_back_as_any_other(message: tuple[int, int]) -> None:
+    echo = EchoFilter(WINDOW)
+    echo.sent(1.0, message)
+    echo.sent(1.0, (0x90, 40, 1))
+    assert echo.is_copy(1.01, message) and echo.is_copy(1.01, (0x90, 40, 1))
+
+
+def test_no_more_keys_are_taken_back_than_the_last_seven_that_may_have_been_copies() -> None:
+    """Strokes that come back late with a touch of their own, so seldom that they are no echo, are forgotten in turn."""
+    echo = EchoFilter(WINDOW)
+    for n in range(60):
+        echo.sent(float(n), (0x90, 20 + n, 90))
+        if n % 4 == 0:
+            assert not echo.is_copy(n + 0.3, (0x90, 20 + n, 70))
+    for n in range(60, 62):
+        echo.sent(float(n), (0x90, 20 + n, 90))
+        copy = echo.is_copy(n + 0.3, (0x90, 20 + n, 90))
+    assert copy and echo.taken_back() == [(0, 20 + n) for n in (*range(32, 60, 4), 60)]
