@@ -8,7 +8,10 @@
 A mutant is one change of the source: a whole number one higher or lower, another number a fifth larger or smaller, a
 comparison flipped or its boundary moved (each of a chain by itself), ``and`` for ``or``, a condition denied (of ``if``,
 ``while`` and ``… if … else …``) or its ``not`` taken away, + for -, * for /, or None returned where the annotation
-promises something else. Docstrings, annotations, decorators and the messages of errors stay. Modules are drawn by their
+promises something else. Docstrings, annotations, decorators and the messages of errors stay, and what no test could
+see or no musician hear (:func:`is_tolerance`): the exact size of a tolerance of sums of fractions (a thousandth of a beat
+or of a second, or less), a boundary that is off by such a tolerance anyway, so that nothing lies on it, and whether a
+number is rounded to a millionth or to a tenth of that. That there is a tolerance, and to which side, is tried. Modules are drawn by their
 number of lines, and in each its mutants alike.
 
 The change is made in a temporary copy of the checkout. The module's own test file runs first, then those
@@ -70,6 +73,10 @@ SHARES = "* 1.2", "* 0.8"
 """How a number that isn't whole changes: a doubling is easily seen."""
 RECORDING = 20
 """Times as long as a mutant's tests a whole room may take while it is noted what they reach."""
+TOLERANCE = 1e-3
+"""Beats or seconds: a number so small stands for what sums of fractions are off by."""
+FINE = 6
+"""Decimals from which one more or less is no musical difference."""
 LIBRARIES = "hypothesis", "numpy", "mido", "msgspec", "tomlkit", "httpx", "starlette.testclient", "anyio.pytest_plugin"
 """Imported once for all runs."""
 OUTSIDE = "mark.jack", "mark.real_time"
@@ -158,6 +165,29 @@ def functions_of(mutant: Mutant) -> set[str]:
     return found or {function for function in functions if function.startswith(f"{mutant.module}:")}
 
 
+def is_tolerance(node: ast.AST) -> bool:
+    """Whether a node is a number, or the name of one, that stands for what sums of fractions are off by."""
+    if isinstance(node, ast.Name):
+        return node.id == "TINY"
+    return isinstance(node, ast.Constant) and isinstance(node.value, float) and 0 < node.value <= TOLERANCE
+
+
+def is_off_the_mark(node: ast.Compare) -> bool:
+    """Whether a side of a comparison is a tolerance, or has one added or subtracted: no value lies just on it."""
+    sides = [node.left, *node.comparators]
+    sums = [s for s in sides if isinstance(s, ast.BinOp) and isinstance(s.op, ast.Add | ast.Sub)]
+    return any(map(is_tolerance, [*sides, *(part for both in sums for part in (both.left, both.right))]))
+
+
+def fine_digits(node: ast.AST) -> ast.AST | None:
+    """The number of decimals of a call of ``round``, where it is so high that one more or less is none the worse."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "round":
+        digits = node.args[1] if len(node.args) == 2 else None
+        if isinstance(digits, ast.Constant) and isinstance(digits.value, int) and digits.value >= FINE:
+            return digits
+    return None
+
+
 def processor_time() -> float:
     """Of the tests that have been run, in seconds."""
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -182,6 +212,8 @@ def mutants(module: Path) -> list[Mutant]:
             promised = node.returns is not None and "None" not in ast.unparse(node.returns)
         if isinstance(node, ast.JoinedStr):
             return
+        if is_tolerance(node):
+            return
         if isinstance(node, ast.Constant) and type(node.value) in (int, float):
             ways = ("+ 1", "- 1") if type(node.value) is int else SHARES if node.value else ("+ 0.2", "- 0.2")
             yield from (changed(node, f"({node.value!r} {way})", at) for way in ways)
@@ -189,7 +221,8 @@ def mutants(module: Path) -> list[Mutant]:
             sides = [ast.unparse(side) for side in (node.left, *node.comparators)]
             words = [WORDS[type(op)] for op in node.ops]
             for n, op in enumerate(node.ops):
-                for other in (SWAPS[type(op)], BOUNDARIES.get(type(op))):
+                boundary = None if is_off_the_mark(node) else BOUNDARIES.get(type(op))
+                for other in (SWAPS[type(op)], boundary):
                     if other is not None:
                         told = [*words[:n], other, *words[n + 1 :]]
                         rest = " ".join(f"{word} {side}" for word, side in zip(told, sides[1:], strict=True))
@@ -211,7 +244,7 @@ def mutants(module: Path) -> list[Mutant]:
         for name, value in ast.iter_fields(node):
             if name not in SKIPPED:
                 for child in value if isinstance(value, list) else [value]:
-                    if isinstance(child, ast.AST):
+                    if isinstance(child, ast.AST) and child is not fine_digits(node):
                         yield from visit(child, promised, at)
 
     return list(visit(ast.parse(source), False, Place()))
@@ -424,6 +457,7 @@ def main() -> int:
     every = {module: mutants(module) for module in modules if tests[module] and module not in left_out}
     chosen = drawn(every, asked.sample, asked.seed)
     count: Counter[str] = Counter()
+    rooms: dict[str, Counter[str]] = {}
     with tempfile.TemporaryDirectory(prefix="companion-mutants-") as folder:
         copy = Path(folder) / "checkout"
         shutil.copytree(CHECKOUT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".*_cache"))
@@ -447,10 +481,13 @@ def main() -> int:
                 print(f"{number} of {len(chosen)}: {mutant.module}:{mutant.line}", file=sys.stderr)
                 became = tried(copy, mutant, those, [limit for limit in mine if limit], asked.real_time)
                 count[became] += 1
+                rooms.setdefault(mutant.module.parts[1], Counter())[became] += 1
                 if became != "killed" or asked.all:
                     print(f"{became}: {mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)
         except KeyboardInterrupt:
             print("stopped", file=sys.stderr)
+    for room, some in sorted(rooms.items()):
+        print(f"{room}: {some['killed']} of {some['killed'] + some['survived']}")
     sure = count["killed"] + count["survived"]
     if sure:
         apart = f", {count['endless']} without an end, {count['late']} too late to tell, {count['untried']} untried"
