@@ -8,11 +8,11 @@
 A mutant is one change of the source: a whole number one higher or lower, another number a fifth larger or smaller, a
 comparison flipped or its boundary moved (each of a chain by itself), ``and`` for ``or``, a condition denied (of ``if``,
 ``while`` and ``… if … else …``) or its ``not`` taken away, + for -, * for /, or None returned where the annotation
-promises something else. Docstrings, annotations, decorators and the messages of errors stay, and what no test could
-see or no musician hear (:func:`is_tolerance`): the exact size of a tolerance of sums of fractions (a thousandth of a beat
-or of a second, or less), a boundary that is off by such a tolerance anyway, so that nothing lies on it, and whether a
-number is rounded to a millionth or to a tenth of that. That there is a tolerance, and to which side, is tried. Modules are drawn by their
-number of lines, and in each its mutants alike.
+promises something else. Docstrings, annotations, decorators and the messages of errors stay, and so does what no test
+could see or no musician hear: the exact size of a tolerance for sums of fractions (:func:`is_tolerance`), a boundary
+that is off by such a tolerance anyway, so that nothing lies on it, and whether a number is rounded to a millionth or to
+a tenth of that. That there is a tolerance, and to which side, is tried. Modules are drawn by their number of lines, and
+in each its mutants alike.
 
 The change is made in a temporary copy of the checkout. The module's own test file runs first, then those
 of its room and of the references that name it, then the room's folder, but for tests that need a port, play in real
