@@ -14,6 +14,7 @@ from companion.files import (
     check_writable,
     keep_former,
     limited,
+    lock,
     made_output,
     read_limited,
     unwritable,
@@ -215,6 +216,7 @@ def test_a_file_in_a_folder_that_is_there_is_writable_before_and_after_it_is_mad
     check_writable(os.devnull)
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
 def test_a_pipe_is_written_as_it_is_and_keeps_nothing(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
@@ -225,3 +227,42 @@ def test_a_pipe_is_written_as_it_is_and_keeps_nothing(tmp_path: Path) -> None:
         assert [file.name for file in tmp_path.iterdir()] == ["pipe"] and not pipe.is_file()
     finally:
         os.close(reader)
+
+
+def test_a_file_that_is_being_written_is_marked_until_it_is_let_go(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    with path.open("xb") as first, path.open("rb") as second:
+        assert lock(first) and not lock(second)
+    with path.open("rb") as third:
+        assert lock(third)
+
+
+def test_what_a_maker_says_of_its_own_is_not_said_of_the_disk(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="the tune has no notes"), made_output(tmp_path / "tune.wav"):
+        raise InputError("the tune has no notes")
+    with pytest.raises(InputError, match=r"tune\.wav: can't be written"), made_output(tmp_path / "tune.wav"):
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("there", "needed"), [(False, {"."}), (True, {".", "beats.csv"})])
+def test_to_take_the_place_of_a_file_its_folder_must_be_writable_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, there: bool, needed: set[str]
+) -> None:
+    """Asked of the system (which refuses root nothing): the folder, for the move, and the file, where there is one."""
+    path = tmp_path / "beats.csv"
+    if there:
+        path.write_text("one")
+    for closed in (".", "beats.csv"):
+        shut = (tmp_path / closed).resolve()
+        monkeypatch.setattr(os, "access", lambda one, _, shut=shut: Path(one).resolve() != shut)
+        if closed in needed:
+            with pytest.raises(InputError, match="permission denied"):
+                check_writable(path)
+        else:
+            check_writable(path)
+
+
+def test_a_device_is_writable_whatever_its_folder(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "access", lambda one, _: str(one) == os.devnull)
+    check_writable(os.devnull)
