@@ -260,3 +260,22 @@ def test_the_form_comes_round_again_a_form_later(waiting: NoteByNote) -> None:
     strike(waiting, *((float(n), midi) for n, midi in enumerate(scale)))
     assert strike(waiting, *((16.0 + n, midi) for n, midi in enumerate(scale[:3]))) == 19.0
     assert waiting.place(18.5) == pytest.approx(18.5)
+
+
+@pytest.mark.parametrize(
+    ("played", "keys", "awaited"),
+    [
+        (6, [C, D, E], 3.0),  # from the head of a bar that is over: three
+        (6, [C, D], 6.0),
+        (6, [D, E, F], 6.0),  # from within it: four
+        (6, [D, E, F, G], 5.0),
+        (2, [B, A, G], 2.0),  # from the head of a bar to come: four
+        (2, [B, A, G, F], 12.0),
+        (5, [F, E, D, C], 16.0),  # to the last note of the form
+    ],
+)
+def test_who_begins_elsewhere_is_found_with_the_third_note_of_a_bar_gone_by_and_the_fourth_of_any_place(
+    waiting: NoteByNote, played: int, keys: list[int], awaited: float
+) -> None:
+    strike(waiting, *((float(n), midi) for n, midi in enumerate([C, D, E, F, G, A][:played])))
+    assert strike(waiting, *((40.3 + 1.7 * n, midi) for n, midi in enumerate(keys))) == awaited
