@@ -266,3 +266,13 @@ def test_to_take_the_place_of_a_file_its_folder_must_be_writable_too(
 def test_a_device_is_writable_whatever_its_folder(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "access", lambda one, _: str(one) == os.devnull)
     check_writable(os.devnull)
+
+
+def test_a_file_is_made_beside_its_place_and_what_goes_to_a_device_is_made_elsewhere(tmp_path: Path) -> None:
+    """A move within a folder is one step; across disks it is a copy, of which a crash leaves half."""
+    with made_output(tmp_path / "take.wav") as made:
+        assert made.path.parent == tmp_path
+        made.path.write_bytes(b"whole")
+    with made_output(os.devnull) as made:
+        assert made.path.parent not in (tmp_path, Path(os.devnull).parent)
+        made.path.write_bytes(b"nothing")
