@@ -3,16 +3,22 @@
     python tests/mutants.py --module companion/music/scales.py --sample 10 --seed 1
     python tests/mutants.py --near --sample 200     # only by the test files near each module; in an hour
     python tests/mutants.py --sample 200            # of the whole package; takes some hours
+    python tests/mutants.py --sample 200 --reached /tmp/reached   # less: of a room, the tests that reach the change
 
 A mutant is one change of the source: a whole number one higher or lower, another number a fifth larger or smaller, a
 comparison flipped or its boundary moved (each of a chain by itself), ``and`` for ``or``, a condition denied (of ``if``,
 ``while`` and ``… if … else …``) or its ``not`` taken away, + for -, * for /, or None returned where the annotation
-promises something else. Docstrings, annotations, decorators and the messages of errors stay. Modules are drawn by their
-number of lines, and in each its mutants alike.
+promises something else. Docstrings, annotations, decorators and the messages of errors stay, and so does what no test
+could see or no musician hear: the exact size of a tolerance for sums of fractions (:func:`is_tolerance`), a boundary
+that is off by such a tolerance anyway, so that nothing lies on it, and whether a number is rounded to a millionth or to
+a tenth of that. That there is a tolerance, and to which side, is tried. Modules are drawn by their number of lines, and
+in each its mutants alike.
 
 The change is made in a temporary copy of the checkout. The module's own test file runs first, then those
 of its room and of the references that name it, then the room's folder, but for tests that need a port, play in real
-time or are slow; a mutant that none sees has survived. Modules whose
+time or are slow; a mutant that none sees has survived. With ``--reached`` a room's tests are run once as they stand and
+what each of them calls is kept in that folder (:mod:`reached`); from then on a mutant meets only those of its room's
+tests that call the function it is in, or for a constant one that names it. Modules whose
 own test file has such tests are left out, and named, unless ``--real-time`` runs those too. A mutant that keeps the
 processor busy for several times as long as the tests need is counted by itself, neither killed nor survived; so is a
 run that takes too long without that: on a busy machine it may say nothing.
@@ -25,6 +31,7 @@ import ast
 import compileall
 import contextlib
 import importlib
+import json
 import os
 import random
 import re
@@ -40,8 +47,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
+from reached import ReachedFunctions, reaching
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 SWAPS: dict[type[ast.AST], str] = {
@@ -62,10 +71,20 @@ PATIENCE, LEAST = 4, 20
 """A mutant's run is ended after so many times the processor time of the tests as they stand; the least, in seconds."""
 SHARES = "* 1.2", "* 0.8"
 """How a number that isn't whole changes: a doubling is easily seen."""
+RECORDING = 20
+"""Times as long as a mutant's tests a whole room may take while it is noted what they reach."""
+TOLERANCE = 1e-3
+"""Beats or seconds: a number so small stands for what sums of fractions are off by."""
+FINE = 6
+"""Decimals from which one more or less is no musical difference."""
 LIBRARIES = "hypothesis", "numpy", "mido", "msgspec", "tomlkit", "httpx", "starlette.testclient", "anyio.pytest_plugin"
 """Imported once for all runs."""
 OUTSIDE = "mark.jack", "mark.real_time"
 """What a test file has in it some of whose tests need a port or play in real time."""
+
+
+Reached = dict[str, tuple[float, list[str]]]
+"""Of each test its seconds, and the functions it reaches."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +97,95 @@ class Mutant:
     end: int
     before: str
     after: str
+    function: str = ""
+    """The qualified name of the function it is in; empty outside of all."""
+    names: tuple[str, ...] = ()
+    """Outside of all functions, what the statement or its class is called."""
+
+
+class Place(NamedTuple):
+    """Where in a module a mutant is, as in :class:`Mutant`."""
+
+    function: str = ""
+    names: tuple[str, ...] = ()
+    prefix: str = ""
+
+
+def place_in(node: ast.AST, at: Place) -> Place:
+    """Where what is in a node is, given where the node is."""
+    if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+        return Place(at.prefix + node.name, (), f"{at.prefix}{node.name}.<locals>.")
+    if isinstance(node, ast.ClassDef):
+        return at._replace(names=(*at.names, node.name), prefix=f"{at.prefix}{node.name}.")
+    if isinstance(node, ast.Assign | ast.AnnAssign) and not at.function:
+        targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+        return at._replace(names=(*at.names, *(n.id for t in targets for n in ast.walk(t) if isinstance(n, ast.Name))))
+    return at
+
+
+def mentioned(node: ast.AST) -> set[str]:
+    """The names and attributes in a piece of code."""
+    found = {n.id for n in ast.walk(node) if isinstance(n, ast.Name)}
+    return found | {n.attr for n in ast.walk(node) if isinstance(n, ast.Attribute)}
+
+
+@cache
+def whole_package() -> tuple[dict[str, set[str]], list[tuple[set[str], set[str]]]]:
+    """What each function of the package mentions, and of each statement outside of all: what it names, and mentions."""
+    functions: dict[str, set[str]] = {}
+    constants: list[tuple[set[str], set[str]]] = []
+
+    def visit(node: ast.AST, module: str, at: Place) -> None:
+        at = place_in(node, at)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            functions[f"{module}:{at.function}"] = mentioned(node)
+        elif isinstance(node, ast.Assign | ast.AnnAssign) and not at.function:
+            constants.append((set(at.names), mentioned(node)))
+        for child in ast.iter_child_nodes(node):
+            visit(child, module, at)
+
+    for path in sorted((CHECKOUT / "companion").rglob("*.py")):
+        visit(ast.parse(path.read_bytes()), str(path.relative_to(CHECKOUT)), Place())
+    return functions, constants
+
+
+def functions_of(mutant: Mutant) -> set[str]:
+    """The functions that a test must call to see a mutant: the one it is in, else those that mention what is changed.
+
+    What is made of it outside of all functions counts as well. Where nothing mentions it: those of its module.
+    """
+    if mutant.function:
+        return {f"{mutant.module}:{mutant.function}"}
+    functions, constants = whole_package()
+    names, before = set(mutant.names), 0
+    while len(names) > before:
+        before = len(names)
+        names |= {name for named, mentions in constants if mentions & names for name in named}
+    found = {function for function, mentions in functions.items() if mentions & names}
+    return found or {function for function in functions if function.startswith(f"{mutant.module}:")}
+
+
+def is_tolerance(node: ast.AST) -> bool:
+    """Whether a node is a number, or the name of one, that stands for what sums of fractions are off by."""
+    if isinstance(node, ast.Name):
+        return node.id == "TINY"
+    return isinstance(node, ast.Constant) and isinstance(node.value, float) and 0 < node.value <= TOLERANCE
+
+
+def is_off_the_mark(node: ast.Compare) -> bool:
+    """Whether a side of a comparison is a tolerance, or has one added or subtracted: no value lies just on it."""
+    sides = [node.left, *node.comparators]
+    sums = [s for s in sides if isinstance(s, ast.BinOp) and isinstance(s.op, ast.Add | ast.Sub)]
+    return any(map(is_tolerance, [*sides, *(part for both in sums for part in (both.left, both.right))]))
+
+
+def fine_digits(node: ast.AST) -> ast.AST | None:
+    """The number of decimals of a call of ``round``, where it is so high that one more or less is none the worse."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "round":
+        digits = node.args[1] if len(node.args) == 2 else None
+        if isinstance(digits, ast.Constant) and isinstance(digits.value, int) and digits.value >= FINE:
+            return digits
+    return None
 
 
 def processor_time() -> float:
@@ -93,48 +201,53 @@ def mutants(module: Path) -> list[Mutant]:
     for row in source.splitlines(keepends=True):
         starts.append(starts[-1] + len(row))
 
-    def changed(node: ast.expr, after: str) -> Mutant:
+    def changed(node: ast.expr, after: str, at: Place) -> Mutant:
         start = starts[node.lineno - 1] + node.col_offset
         end = starts[(node.end_lineno or node.lineno) - 1] + (node.end_col_offset or 0)
-        return Mutant(module, node.lineno, start, end, source[start:end].decode(), after)
+        return Mutant(module, node.lineno, start, end, source[start:end].decode(), after, at.function, at.names)
 
-    def visit(node: ast.AST, promised: bool) -> Iterator[Mutant]:
+    def visit(node: ast.AST, promised: bool, at: Place) -> Iterator[Mutant]:
+        at = place_in(node, at)
         if isinstance(node, ast.FunctionDef):
             promised = node.returns is not None and "None" not in ast.unparse(node.returns)
         if isinstance(node, ast.JoinedStr):
             return
+        if is_tolerance(node):
+            return
         if isinstance(node, ast.Constant) and type(node.value) in (int, float):
             ways = ("+ 1", "- 1") if type(node.value) is int else SHARES if node.value else ("+ 0.2", "- 0.2")
-            yield from (changed(node, f"({node.value!r} {way})") for way in ways)
+            yield from (changed(node, f"({node.value!r} {way})", at) for way in ways)
         elif isinstance(node, ast.Compare):
             sides = [ast.unparse(side) for side in (node.left, *node.comparators)]
             words = [WORDS[type(op)] for op in node.ops]
             for n, op in enumerate(node.ops):
-                for other in (SWAPS[type(op)], BOUNDARIES.get(type(op))):
+                boundary = None if is_off_the_mark(node) else BOUNDARIES.get(type(op))
+                for other in (SWAPS[type(op)], boundary):
                     if other is not None:
                         told = [*words[:n], other, *words[n + 1 :]]
                         rest = " ".join(f"{word} {side}" for word, side in zip(told, sides[1:], strict=True))
-                        yield changed(node, f"({sides[0]} {rest})")
+                        yield changed(node, f"({sides[0]} {rest})", at)
         elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
-            yield changed(node, f"({ast.unparse(node.operand)})")
+            yield changed(node, f"({ast.unparse(node.operand)})", at)
         elif isinstance(node, ast.BoolOp):
             word = f" {SWAPS[type(node.op)]} "
-            yield changed(node, "(" + word.join(f"({ast.unparse(v)})" for v in node.values) + ")")
+            yield changed(node, "(" + word.join(f"({ast.unparse(v)})" for v in node.values) + ")", at)
         elif isinstance(node, ast.BinOp) and type(node.op) in SWAPS:
-            yield changed(node, f"(({ast.unparse(node.left)}) {SWAPS[type(node.op)]} ({ast.unparse(node.right)}))")
+            both = f"({ast.unparse(node.left)}) {SWAPS[type(node.op)]} ({ast.unparse(node.right)})"
+            yield changed(node, f"({both})", at)
         elif isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
             return
         elif isinstance(node, ast.If | ast.While | ast.IfExp) and not isinstance(node.test, ast.Compare | ast.UnaryOp):
-            yield changed(node.test, f"(not ({ast.unparse(node.test)}))")
+            yield changed(node.test, f"(not ({ast.unparse(node.test)}))", at)
         elif isinstance(node, ast.Return) and node.value is not None and promised:
-            yield changed(node.value, "None")
+            yield changed(node.value, "None", at)
         for name, value in ast.iter_fields(node):
             if name not in SKIPPED:
                 for child in value if isinstance(value, list) else [value]:
-                    if isinstance(child, ast.AST):
-                        yield from visit(child, promised)
+                    if isinstance(child, ast.AST) and child is not fine_digits(node):
+                        yield from visit(child, promised, at)
 
-    return list(visit(ast.parse(source), False))
+    return list(visit(ast.parse(source), False, Place()))
 
 
 def tests_of(module: Path, near: bool = False) -> list[list[Path]]:
@@ -192,17 +305,20 @@ def drawn(every: Mapping[Path, list[Mutant]], count: int, seed: int) -> list[Mut
     return chosen
 
 
-def outcome(copy: Path, tests: Sequence[Path], limit: float, real_time: bool = False) -> str:
+def outcome(
+    copy: Path, tests: Sequence[Path | str], limit: float, real_time: bool = False, reached: Path | None = None
+) -> str:
     """What these tests say in the copy: 'passed' or 'failed', 'endless' or 'late' where they don't come to an end.
 
     ``limit``: seconds of processor time, after which the run is ended ('endless'). Late is one that took too long
     without computing. ``real_time``: also those that need a port or play in real time.
+    ``reached``: where to keep what each of them reaches.
     """
-    words = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "--assert=plain", "-m"]
+    words = ["-q" if reached else "-x", "-q", "-n0", "-p", "no:cacheprovider", "--assert=plain", "-m"]
     words += ["not slow" if real_time else "not jack and not real_time and not slow", *map(str, tests)]
     process = os.fork()
     if not process:
-        os._exit(ran(copy, words, limit))
+        os._exit(ran(copy, words, limit, reached))
     try:
         late = time.monotonic() + WAITING * limit
         while time.monotonic() < late:
@@ -221,7 +337,7 @@ def outcome(copy: Path, tests: Sequence[Path], limit: float, real_time: bool = F
             os.killpg(process, signal.SIGKILL)  # whatever its tests have started
 
 
-def ran(copy: Path, words: list[str], limit: float) -> int:
+def ran(copy: Path, words: list[str], limit: float, reached: Path | None = None) -> int:
     """What pytest says of the tests in the copy; in a process of its own, which has all that was imported before."""
     os.setsid()
     os.chdir(copy)
@@ -232,9 +348,44 @@ def ran(copy: Path, words: list[str], limit: float) -> int:
     os.environ |= {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1", "HYPOTHESIS_PROFILE": "ci"}
     sys.argv, sys.path[0] = ["pytest"], str(copy)
     try:
-        return int(pytest.main(words))
+        if reached is None:
+            return int(pytest.main(words))
+        note = ReachedFunctions(copy)
+        note.begin()
+        said = int(pytest.main(words, [note]))
+        reached.write_text(json.dumps(note.told()))
+        return said
     except BaseException:
         return 1
+
+
+def tests_by_reach(copy: Path, room: Path, folder: Path, limit: float) -> Reached:
+    """Of each test of a room what it reaches, as it is kept in a folder; it is found out if it isn't there yet."""
+    kept = folder.resolve() / f"{room.name}.json"
+    if not kept.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        print(f"{room}: what its tests reach", file=sys.stderr)
+        said = outcome(copy, [room], limit, reached=kept)
+        if said != "passed":
+            print(f"{room}: as they stand, its tests have {said}", file=sys.stderr)
+    return dict(json.loads(kept.read_text())) if kept.exists() else {}
+
+
+def tests_reaching(copy: Path, mutant: Mutant, folder: Path, limit: float) -> list[list[str]]:
+    """What is run for a mutant, one after the other: the module's own test file, then what else can see the change.
+
+    That is what calls its function (:func:`functions_of`) of the room's tests, the quickest first, and the references
+    that name the module.
+    """
+    every = tests_of(mutant.module)
+    own = [str(path) for path in every[0]]
+    if len(every) == 1:
+        return [own]
+    room = every[-1][0]
+    reached = reaching(tests_by_reach(copy, room, folder, limit), functions_of(mutant))
+    others = [test for test in reached if not test.startswith(tuple(f"{path}::" for path in own))]
+    others += [str(path) for path in every[1] if room not in path.parents and path != room]
+    return [own, others] if others else [own]
 
 
 def warm(copy: Path) -> None:
@@ -247,7 +398,9 @@ def warm(copy: Path) -> None:
         compileall.compile_dir(copy / folder, quiet=2)
 
 
-def tried(copy: Path, mutant: Mutant, every: Sequence[Sequence[Path]], limits: Sequence[float], real_time: bool) -> str:
+def tried(
+    copy: Path, mutant: Mutant, every: Sequence[Sequence[Path | str]], limits: Sequence[float], real_time: bool
+) -> str:
     """What becomes of one mutant in the copy: 'survived', 'killed', 'endless' or 'late'; it is put back.
 
     ``limits``: of each of these tests, seconds of processor time.
@@ -265,7 +418,7 @@ def tried(copy: Path, mutant: Mutant, every: Sequence[Sequence[Path]], limits: S
         os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))  # by which Python knows what it has compiled
 
 
-def limit_of(copy: Path, tests: Sequence[Path], most: float, real_time: bool) -> float | None:
+def limit_of(copy: Path, tests: Sequence[Path | str], most: float, real_time: bool) -> float | None:
     """Seconds of processor time that these tests may take with a mutant; None where they fail without any."""
     before = processor_time()
     if outcome(copy, tests, most, real_time) != "passed":
@@ -273,7 +426,7 @@ def limit_of(copy: Path, tests: Sequence[Path], most: float, real_time: bool) ->
     return max(LEAST, PATIENCE * (processor_time() - before))
 
 
-def told(some: Sequence[Path]) -> str:
+def told(some: Sequence[Path | str]) -> str:
     """Some test files in a few words."""
     return str(some[0]) + (f" and {len(some) - 1} more" if len(some) > 1 else "")
 
@@ -288,6 +441,8 @@ def main() -> int:
     parser.add_argument("--real-time", action="store_true", help="also tests that need a port or play in real time")
     parser.add_argument("--first", type=int, default=1, metavar="N", help="the number in the sample to begin with (1)")
     parser.add_argument("--trust", action="store_true", help="the tests pass as they stand, and needn't be tried so")
+    parser.add_argument("--reached", type=Path, metavar="FOLDER", help="only tests that can see it, as is noted there")
+    parser.add_argument("--all", action="store_true", help="tell of each mutant what became of it, killed or not")
     parser.add_argument("--near", action="store_true", help="only the test files near a module, not its room")
     asked = parser.parse_args()
     modules = asked.module or [p.relative_to(CHECKOUT) for p in sorted((CHECKOUT / "companion").rglob("*.py"))]
@@ -302,16 +457,19 @@ def main() -> int:
     every = {module: mutants(module) for module in modules if tests[module] and module not in left_out}
     chosen = drawn(every, asked.sample, asked.seed)
     count: Counter[str] = Counter()
+    rooms: dict[str, Counter[str]] = {}
     with tempfile.TemporaryDirectory(prefix="companion-mutants-") as folder:
         copy = Path(folder) / "checkout"
         shutil.copytree(CHECKOUT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".*_cache"))
         warm(copy)
-        limits: dict[tuple[Path, ...], float | None] = {}
+        limits: dict[tuple[Path | str, ...], float | None] = {}
         try:
             for number, mutant in enumerate(chosen[asked.first - 1 :], asked.first):
-                those = tests[mutant.module]
+                those: Sequence[Sequence[Path | str]] = tests[mutant.module]
+                if asked.reached:
+                    those = tests_reaching(copy, mutant, asked.reached, RECORDING * asked.limit)
                 for some in those:
-                    if asked.trust:
+                    if asked.trust or asked.reached:
                         limits[tuple(some)] = asked.limit
                     elif tuple(some) not in limits:
                         print(f"{told(some)} as it stands", file=sys.stderr)
@@ -323,10 +481,13 @@ def main() -> int:
                 print(f"{number} of {len(chosen)}: {mutant.module}:{mutant.line}", file=sys.stderr)
                 became = tried(copy, mutant, those, [limit for limit in mine if limit], asked.real_time)
                 count[became] += 1
-                if became != "killed":
+                rooms.setdefault(mutant.module.parts[1], Counter())[became] += 1
+                if became != "killed" or asked.all:
                     print(f"{became}: {mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)
         except KeyboardInterrupt:
             print("stopped", file=sys.stderr)
+    for room, some in sorted(rooms.items()):
+        print(f"{room}: {some['killed']} of {some['killed'] + some['survived']}")
     sure = count["killed"] + count["survived"]
     if sure:
         apart = f", {count['endless']} without an end, {count['late']} too late to tell, {count['untried']} untried"

@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 import errno
+import io
 import os
 from pathlib import Path
 
 import pytest
 
 from companion.errors import InputError
-from companion.files import check_writable, keep_former, made_output, unwritable, write_output, write_whole
+from companion.files import (
+    check_writable,
+    keep_former,
+    limited,
+    lock,
+    made_output,
+    read_limited,
+    unwritable,
+    write_output,
+    write_whole,
+)
 
 
 def test_a_file_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
@@ -129,3 +140,139 @@ def test_a_link_is_followed_to_its_file(tmp_path: Path) -> None:
     path.symlink_to(file)
     assert write_output(path, "two") == tmp_path / "kept" / "beats.csv.former-1"
     assert path.is_symlink() and file.read_text() == "two"
+
+
+KILOBYTE, MEGABYTE = 1024, 1024 * 1024  # IEC 80000-13 has other names for them; people's file lists don't
+
+
+@pytest.mark.parametrize(("size", "fits"), [(0, True), (KILOBYTE - 1, True), (KILOBYTE, True), (KILOBYTE + 1, False)])
+def test_a_file_is_read_up_to_its_limit_and_not_a_byte_beyond(tmp_path: Path, size: int, fits: bool) -> None:
+    path = tmp_path / "tune.toml"
+    data = bytes(n % 251 for n in range(size))
+    path.write_bytes(data)
+    if fits:
+        assert read_limited(path, KILOBYTE, "a lead sheet") == limited(io.BytesIO(data), KILOBYTE, "a chart") == data
+        return
+    with pytest.raises(InputError, match=r"tune\.toml: is larger than 1 kB, too large for a lead sheet"):
+        read_limited(path, KILOBYTE, "a lead sheet")
+
+
+@pytest.mark.parametrize(
+    ("most", "told"),
+    [(2 * KILOBYTE, "2 kB"), (MEGABYTE - 1, "1023 kB"), (MEGABYTE, "1 MB"), (3 * MEGABYTE, "3 MB")],
+)
+def test_a_limit_is_told_in_kilobytes_and_from_a_megabyte_on_in_megabytes(most: int, told: str) -> None:
+    with pytest.raises(InputError, match=f"larger than {told}"):
+        limited(io.BytesIO(bytes(most + 1)), most, "a tune")
+
+
+def test_a_file_that_is_not_there_or_has_no_name_for_its_fault_is_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(InputError, match=r"no\.toml: can't be read: no such file or directory; check its name"):
+        read_limited(tmp_path / "no.toml", 10, "a chart")
+
+    def gone(*_: object) -> None:
+        raise OSError
+
+    monkeypatch.setattr(Path, "open", gone)
+    with pytest.raises(InputError, match="can't be read: no access"):
+        read_limited(tmp_path / "no.toml", 10, "a chart")
+    assert "can't be written: no access" in str(unwritable("x.mid", OSError()))
+
+
+def test_what_cannot_be_made_into_a_former_version_stays_in_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "beats.csv"
+    path.write_text("good")
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("companion.files.shutil.copy2", full)
+    with pytest.raises(InputError, match="no space left on device; make room"):
+        write_output(path, "better")
+    assert {file.name: file.read_text() for file in tmp_path.iterdir()} == {"beats.csv": "good"}
+
+
+def test_a_former_version_of_the_same_size_is_another_unless_it_is_the_same_to_the_byte(tmp_path: Path) -> None:
+    path = tmp_path / "tune.toml"
+    names = []
+    for text in ("abc", "abd", "abcd", "abc"):
+        path.write_text(text)
+        names.append(keep_former(path).name)
+    assert names == [f"tune.toml.former-{n}" for n in (1, 2, 3, 1)]
+    (tmp_path / "tune.toml.former-9x").write_text("not a number of ours")
+    path.write_text("abe")
+    assert keep_former(path).name == "tune.toml.former-4"
+
+
+def test_a_file_in_a_folder_that_is_there_is_writable_before_and_after_it_is_made(tmp_path: Path) -> None:
+    path = tmp_path / "beats.csv"
+    check_writable(path)
+    path.write_text("one")
+    check_writable(path)
+    check_writable(os.devnull)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+def test_a_pipe_is_written_as_it_is_and_keeps_nothing(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        assert write_output(pipe, "one") is None
+        assert os.read(reader, 10) == b"one"
+        assert [file.name for file in tmp_path.iterdir()] == ["pipe"] and not pipe.is_file()
+    finally:
+        os.close(reader)
+
+
+def test_a_file_that_is_being_written_is_marked_until_it_is_let_go(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    with path.open("xb") as first, path.open("rb") as second:
+        assert lock(first) and not lock(second)
+    with path.open("rb") as third:
+        assert lock(third)
+
+
+def test_what_a_maker_says_of_its_own_is_not_said_of_the_disk(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="the tune has no notes"), made_output(tmp_path / "tune.wav"):
+        raise InputError("the tune has no notes")
+    with pytest.raises(InputError, match=r"tune\.wav: can't be written"), made_output(tmp_path / "tune.wav"):
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("there", "needed"), [(False, {"."}), (True, {".", "beats.csv"})])
+def test_to_take_the_place_of_a_file_its_folder_must_be_writable_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, there: bool, needed: set[str]
+) -> None:
+    """Asked of the system (which refuses root nothing): the folder, for the move, and the file, where there is one."""
+    path = tmp_path / "beats.csv"
+    if there:
+        path.write_text("one")
+    for closed in (".", "beats.csv"):
+        shut = (tmp_path / closed).resolve()
+        monkeypatch.setattr(os, "access", lambda one, _, shut=shut: Path(one).resolve() != shut)
+        if closed in needed:
+            with pytest.raises(InputError, match="permission denied"):
+                check_writable(path)
+        else:
+            check_writable(path)
+
+
+def test_a_device_is_writable_whatever_its_folder(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "access", lambda one, _: str(one) == os.devnull)
+    check_writable(os.devnull)
+
+
+def test_a_file_is_made_beside_its_place_and_what_goes_to_a_device_is_made_elsewhere(tmp_path: Path) -> None:
+    """A move within a folder is one step; across disks it is a copy, of which a crash leaves half."""
+    with made_output(tmp_path / "take.wav") as made:
+        assert made.path.parent == tmp_path
+        made.path.write_bytes(b"whole")
+    with made_output(os.devnull) as made:
+        assert made.path.parent not in (tmp_path, Path(os.devnull).parent)
+        made.path.write_bytes(b"nothing")

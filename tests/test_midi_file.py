@@ -148,3 +148,44 @@ def test_what_is_wrong_with_a_file_is_the_same_line_to_every_reader(saved: Calla
         read_standard_midi(path, MEGABYTE, "a tune")
     assert told == [str(raised.value)] * 2
     assert told[0].startswith(f"{path}: ") and "\n" not in told[0]
+
+
+@pytest.mark.parametrize(("frames", "second"), [(24, 24), (25, 25), (29, 30_000 / 1001), (30, 30)])
+def test_ticks_may_be_parts_of_each_of_the_four_kinds_of_frames(frames: int, second: float) -> None:
+    """Standard MIDI Files 1.0: the high byte is -24, -25, -29 or -30, the low one the ticks of a frame."""
+    file = parse_standard_midi(head(0, 1, (-frames << 8) | 4) + chunk(b"MTrk", crotchets(100)), "frames.mid")
+    times = [s for s, _, m in file.timeline() if m.type == "note_on"]
+    assert times == pytest.approx([k * 100 / 4 / second for k in range(4)])
+    assert file.tempi == ()
+
+
+@pytest.mark.parametrize(("kind", "tracks", "wanted"), [(0, 1, 0), (1, 1, 1), (1, 2, 1), (2, 1, 0)])
+def test_the_type_of_a_file_is_kept_and_one_track_of_type_2_is_type_0(kind: int, tracks: int, wanted: int) -> None:
+    file = parse_standard_midi(head(kind, tracks, 96) + chunk(b"MTrk", crotchets(96)) * tracks, "kind.mid")
+    assert (file.kind, len(file.tracks)) == (wanted, tracks)
+
+
+def test_an_empty_file_of_no_tracks_is_a_header_alone_and_one_byte_less_is_none() -> None:
+    assert parse_standard_midi(head(1, 0, 96), "empty.mid").tracks == ()
+    with pytest.raises(InputError, match="not a Standard MIDI File"):
+        parse_standard_midi(head(1, 0, 96)[:-1], "short.mid")
+
+
+def test_a_wrapper_around_something_else_and_the_song_of_another_wrapper_are_no_midi_files() -> None:
+    for data in (b"RIFF\x24\0\0\0RMIDdata\x04\0\0\0none" + bytes(9), b"RIFF\x24\0\0\0WAVEdata" + PLAIN):
+        with pytest.raises(InputError, match="not a Standard MIDI File"):
+            parse_standard_midi(data, "wrapped.mid")
+
+
+def test_where_nothing_is_said_the_tempo_is_120_up_to_the_first_that_is() -> None:
+    """Standard MIDI Files 1.0: 500 000 microseconds a quarter."""
+    change = b"\x60\xff\x51\x03\x0f\x42\x40"  # after a quarter: 60 a minute
+    file = parse_standard_midi(head(1, 2, 96) + chunk(b"MTrk", change + END) + chunk(b"MTrk", crotchets(96)), "t.mid")
+    assert file.tempi == ((96, 1_000_000),) and file.ticks_a_quarter == 96
+    assert [s for s, _, m in file.timeline() if m.type == "note_on"] == pytest.approx([0.0, 0.5, 1.5, 2.5])
+
+
+def test_what_sounds_at_once_comes_in_the_order_of_the_tracks() -> None:
+    file = parse_standard_midi(head(1, 2, 96) + chunk(b"MTrk", crotchets(96)) * 2, "two.mid")
+    assert [track for _, track, m in file.timeline() if m.type == "note_on" and m.note == 60] == [0, 1]
+    assert [tick for tick, m in file.tracks[1].messages if m.type == "note_on"] == [0, 96, 192, 288]

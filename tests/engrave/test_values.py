@@ -131,3 +131,75 @@ def test_what_is_written_lasts_what_it_should_and_sounds_when_it_should(bar: tup
             joined.append([head.start, head.end])
         tied = head.tied_on
     assert joined == [[stretch.start, stretch.end] for stretch in sounding]
+
+
+@pytest.mark.parametrize(
+    ("metre", "groups"),
+    [
+        ("2/4", [4]),
+        ("3/4", [6]),
+        ("4/4", [4, 4]),
+        ("5/4", [2, 2, 2, 2, 2]),
+        ("6/8", [3, 3]),
+        ("9/8", [3, 3, 3]),
+        ("12/8", [3, 3, 3, 3]),
+        ("5/8", [3, 2]),
+        ("7/8", [2, 2, 3]),
+        ("3/8", [3]),
+    ],
+)
+def test_a_bar_of_quavers_is_beamed_as_its_metre_is_felt(metre: str, groups: list[int]) -> None:
+    """Common practice: fives as 3 + 2 and sevens as 2 + 2 + 3 unless a chart says otherwise."""
+    time = parse_metre(metre)
+    count = int(time.bar * 2)
+    heads = write_bar([VoiceSpan(Fraction(n, 2), Fraction(n + 1, 2), C) for n in range(count)], time.bar, time)
+    wanted = [
+        ("begin",) if n == 0 else ("end",) if n == size - 1 else ("continue",) for size in groups for n in range(size)
+    ]
+    assert [head.beams for head in heads] == wanted
+
+
+@pytest.mark.parametrize(("metre", "groups"), [("5/16", [3, 2]), ("7/16", [2, 2, 3])])
+def test_a_bar_of_semiquavers_of_five_and_seven_is_beamed_in_twos_and_threes(metre: str, groups: list[int]) -> None:
+    time = parse_metre(metre)
+    count = int(time.bar * 4)
+    heads = write_bar([VoiceSpan(Fraction(n, 4), Fraction(n + 1, 4), C) for n in range(count)], time.bar, time)
+    assert [head.beams[0] for head in heads].count("begin") == len(groups)
+    assert [n for n, head in enumerate(heads) if head.beams[0] == "begin"] == [
+        sum(groups[:k]) for k in range(len(groups))
+    ]
+
+
+@pytest.mark.parametrize(
+    ("sounding", "metre", "values"),
+    [
+        ("0-7", "7/4", "w~ h."),  # 4 + 3
+        ("2-4", "5/4", "qr qr h qr"),  # as in the middle of four
+        ("0-2 2-4", "4/4", "h h"),
+        ("0-3 3-4", "4/4", "h. q"),
+        ("1-4", "4/4", "qr q~ h"),
+        ("1/2-2", "4/4", "er q. hr"),
+        ("1/2-5/2", "4/4", "er q.~ e er qr"),
+        ("0-1/4", "4/4", "s sr er qr hr"),
+        ("1/4-1/2", "4/4", "sr s er qr hr"),
+        ("0-1/8", "2/4", "t tr sr er qr"),
+        ("0-3/4", "4/4", "e. sr qr hr"),
+        ("1/2-1", "6/8", "er e er q.r"),
+        ("0-1", "6/8", "q er q.r"),
+        ("0-2", "2/2", "h hr"),
+        ("0-1/2", "3/4", "e er qr qr"),
+    ],
+)  # fmt: skip
+def test_notes_and_rests_at_the_edges_of_beats_and_bars(sounding: str, metre: str, values: str) -> None:
+    assert written(sounding, metre) == values
+
+
+def test_a_chord_that_is_joined_by_a_note_is_joined_where_it_begins_and_not_at_each_tie() -> None:
+    both = (Pitch("C", 0, 5), Pitch("E", 0, 5))
+    span = VoiceSpan(Fraction(0), Fraction(5, 2), both, tied_back=True, tied_on=True, joining=both[1:])
+    first, second = write_bar([span, VoiceSpan(Fraction(5, 2), Fraction(4), C)], Fraction(4), Metre())[:2]
+    assert (first.tied_back, first.tied_on, second.tied_back, second.tied_on) == (True, True, True, True)
+    assert (first.held_over(both[0]), first.held_over(both[1])) == (True, False)
+    assert (second.held_over(both[0]), second.held_over(both[1])) == (True, True)
+    (rest,) = write_bar([VoiceSpan(Fraction(0), Fraction(4), both)], Fraction(4), Metre())
+    assert not rest.tied_back and not rest.tied_on and not rest.held_over(both[0])

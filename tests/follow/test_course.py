@@ -89,3 +89,62 @@ def test_who_leaves_notes_out_is_expected_to_again_and_a_leap_leaves_none_out(le
     for _ in range(5):
         course.count_omissions(lead, replace(lead, heard=lead.heard + 2))
     assert course.omits > 2 * usual
+
+
+@pytest.mark.parametrize(
+    ("step", "notes", "omitted"), [(-1, 20, 1), (0, 20, 1), (1, 21, 1), (2, 22, 2), (3, 23, 3), (4, 20, 1)]
+)
+def test_of_a_few_places_passed_over_each_is_a_note_left_out(
+    lead: Lead, step: int, notes: float, omitted: float
+) -> None:
+    """Weighed against one note in twenty; to go on to the next place leaves none out, to go on by four is a leap."""
+    course = Course(1.0, 4.0)
+    course.count_omissions(lead, replace(lead, heard=lead.heard + step))
+    assert course.omits == pytest.approx(omitted / notes)
+
+
+def test_notes_of_another_part_are_no_notes_left_out(lead: Lead, stand: Any) -> None:
+    course = Course(1.0, 4.0)
+    other = Readings.of(places_for(stand.tune().unfold(), frozenset({"bass"}))).each[0]
+    course.count_omissions(lead, replace(lead, heard=lead.heard + 2, reading=other))
+    assert course.omits == 1 / 20
+
+
+@pytest.mark.parametrize(
+    ("pulse", "elsewhere", "gone"),
+    [(1.0, 1.5, False), (1.0, 1.7, True), (1.0, -1.7, True), (1.5, 2.3, False), (1.5, 2.5, True)],
+)
+def test_to_be_more_than_a_beat_and_a_half_off_is_to_have_gone_elsewhere(
+    lead: Lead, pulse: float, elsewhere: float, gone: bool
+) -> None:
+    """In beats of the metre, which are dotted quarters in 6/8; early or late alike."""
+    course, habits, before = Course(pulse, 4.0), Habits(), lead
+    for beats, by in ((1.0, elsewhere), (1.0, 0.0), (1.0, 0.0), (1.0, 0.0), (1.0, 0.0)):
+        now = on(before, beats, by)
+        habits, before = course.gone(habits, before, now), now
+    assert habits.returns == (((17.0, pytest.approx(elsewhere)),) if gone else ())
+
+
+@pytest.mark.parametrize(
+    ("notes", "mass", "settled"), [(3, 1.0, False), (4, 1.0, True), (4, 0.15, False), (4, 0.16, True)]
+)
+def test_four_likely_notes_at_a_new_place_settle_it(lead: Lead, notes: int, mass: float, settled: bool) -> None:
+    course, habits, before = Course(1.0, 4.0), Habits(), lead
+    for by in (16.0, *[0.0] * notes):
+        now = on(before, 1.0, by, mass)
+        habits, before = course.gone(habits, before, now), now
+    assert (habits.returns != ()) == settled
+
+
+def test_a_way_in_two_leaps_is_one_way_from_where_the_player_left(lead: Lead) -> None:
+    course, habits, before = Course(1.0, 4.0), Habits(), lead
+    for by in (8.0, 0.0, 8.0, *[0.0] * 4):
+        now = on(before, 1.0, by)
+        habits, before = course.gone(habits, before, now), now
+    assert habits.returns == ((17.0, pytest.approx(16.0)),)
+
+
+def test_of_a_player_who_never_stopped_nothing_is_anew(lead: Lead) -> None:
+    course = Course(1.0, 4.0)
+    assert not course.anew(0.0, lead) and course.heard_since(0.0, lead) == float("inf")
+    assert course.came_from(lead, anew=False) == lead.reading.place_at(lead.heard)

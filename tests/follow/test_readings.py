@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 
 from companion.chart.model import Form
 from companion.follow.follower import Follower
-from companion.follow.readings import Readings
+from companion.follow.readings import Reading, Readings
 from companion.follow.roles import readings_for
 
 MELODY = frozenset({"melody"})
@@ -116,3 +117,84 @@ def test_the_melody_early_or_late_is_the_same_melody_in_other_bars_and_without_n
         assert list(other.kin) == list(readings.kin)
         assert other.families == readings.families
         assert len(other.pitch) == len(readings.pitch), "and its table of pitches is laid down once"
+
+
+# Readings by hand: two sets of places, the first of which is read as written and a quaver early
+
+
+@pytest.fixture
+def by_hand(readings: Readings) -> Readings:
+    places = readings.home
+    many = 3
+    first = replace(
+        places, period=4.0, beat=np.array([0.0, 1.0, 2.5]), swung=np.array([0.0, 0.0, 1.0]),
+        strike=np.array([0.5, 0.9, 0.2]), again=np.full(many, 0.1), scatter=np.array([0.1, 0.2, 0.3]),
+        row=np.array([0, 1, 0]), pitch=np.log(np.full((2, 128), 1 / 128)), late=np.array([0.0, 0.01, 0.02]),
+        opening=np.zeros(many, bool), first=np.zeros(many, bool), top=np.zeros(many, bool), rest=0.04, others=0.3,
+    )  # fmt: skip
+    second = replace(
+        first, beat=np.array([0.5, 3.0, 3.5]), strike=np.array([0.1, 0.1, 0.89]), row=np.array([0, 0, 0]),
+        pitch=np.log(np.full((1, 128), 1 / 128)), others=0.7,
+    )  # fmt: skip
+    return Readings(
+        (
+            Reading("melody", first),
+            Reading("melody", first, displaced=-0.5, others=0.4, free=False),
+            Reading("solo", second),
+        )
+    )
+
+
+def test_what_readings_share_is_told_by_their_places(by_hand: Readings) -> None:
+    assert len(by_hand) == 3 and list(by_hand.kin) == [0, 0, 2] and by_hand.families == [0, 2]
+    assert list(by_hand.count) == [3, 3, 3] and list(by_hand.base) == [0, 3, 6]
+    assert list(by_hand.row) == [0, 1, 0, 0, 1, 0, 2, 2, 2] and by_hand.pitch.shape == (3, 128)
+    assert list(by_hand.beat) == [0.0, 1.0, 2.5, -0.5, 0.5, 2.0, 0.5, 3.0, 3.5]
+    assert list(by_hand.free) == [1.0, 0.0, 1.0] and list(by_hand.others) == [0.3, 0.4, 0.7]
+    assert by_hand.scatter == pytest.approx([0.01, 0.04, 0.09] * 3)
+    assert by_hand.strike[:3] == pytest.approx(np.log([0.5, 0.9, 0.2])) and by_hand.rest == pytest.approx(np.log(0.04))
+
+
+def test_only_what_is_read_where_it_stands_and_is_struck_nine_times_in_ten_is_a_promise(by_hand: Readings) -> None:
+    assert [reading.as_written for reading in by_hand.each] == [True, False, True]
+    assert [reading.promises for reading in by_hand.each] == [True, False, False]
+
+
+@pytest.mark.parametrize(
+    ("beat", "found"),
+    [
+        (-0.5, (0, 0, -1)),
+        (0.0, (0, 1, 0)),
+        (0.5, (1, 1, 0)),
+        (0.51, (1, 2, 1)),
+        (2.5, (2, 3, 1)),
+        (3.5, (3, 3, 2)),
+        (4.0, (3, 4, 3)),
+    ],
+)
+def test_the_next_place_of_each_is_the_one_on_the_beat_or_after_it(
+    by_hand: Readings, beat: float, found: tuple[int, ...]
+) -> None:
+    assert tuple(by_hand.next_after(np.full(3, beat), np.arange(3))) == found
+    assert tuple(reading.next_place(beat) for reading in by_hand.each) == found
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "struck"),
+    [(0, 0, []), (0, 1, [0.5]), (1, 3, [0.9, 0.2]), (2, 4, [0.2, 0.5]), (-1, 0, [0.2]), (0, 30, None)],
+)
+def test_to_pass_places_over_costs_each_of_them_over_the_double_bar_too(
+    by_hand: Readings, first: int, last: int, struck: list[float] | None
+) -> None:
+    cost = np.log(0.04) if struck is None else max(float(np.sum(np.log1p(-np.array(struck)))), np.log(0.04))
+    one, two = np.array([first]), np.array([last])
+    for reading in (0, 1):
+        assert by_hand.passing(one, two, np.array([reading])) == pytest.approx([cost])
+    assert by_hand.home.passing(one, two) == pytest.approx([cost])
+
+
+def test_alone_there_is_the_first_and_nobody_is_expected_to_begin_again(by_hand: Readings) -> None:
+    assert by_hand.alone().each == by_hand.each[:1]
+    quiet = by_hand.without_new_starts()
+    assert [reading.places.resume for reading in quiet.each] == [0.0] * 3
+    assert list(quiet.kin) == [0, 0, 2]

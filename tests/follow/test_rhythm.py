@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from companion.follow.rhythm import SLOTS, TEMPI, trio_rhythm
+from companion.follow.rhythm import SLOTS, TEMPI, OnsetTable, rhythm_of, trio_rhythm
 
 
 def likeliest_off_beat(band: int) -> float:
@@ -37,3 +37,32 @@ def test_long_silences_take_the_last_entry(speed):
     rhythm = trio_rhythm()
     far = rhythm.following(np.array([[0]]), np.array([[97, 500]]), np.array([[speed]]))
     assert far[0, 0] == far[0, 1]
+
+
+@pytest.mark.parametrize(
+    ("tempo", "band"),
+    [(40, 0), (139, 0), (141, 1), (159, 1), (161, 2), (179, 2), (181, 3), (199, 3), (201, 4), (226, 5), (251, 6)],
+)
+def test_each_band_of_tempo_ends_where_the_next_begins(tempo, band):
+    table = OnsetTable(np.arange(7.0)[:, None, None] * np.ones((7, SLOTS, 97)))
+    assert table.following(np.array([[0]]), np.array([[5]]), np.array([[tempo / 60]])) == band
+
+
+@pytest.mark.parametrize(
+    ("last", "interval", "slot", "entry"),
+    [(0, 1, 0, 1), (23, 96, 23, 96), (24, 97, 0, 96), (-1, 0, 23, 1), (50, 12, 2, 12)],
+)
+def test_places_go_round_with_the_beat_and_intervals_end_with_the_table(last, interval, slot, entry):
+    table = OnsetTable(100.0 * np.arange(SLOTS)[None, :, None] + np.arange(97)[None, None, :] + np.zeros((7, 1, 1)))
+    assert table.following(np.array([[last]]), np.array([[interval]]), np.array([[2.0]])) == 100 * slot + entry
+
+
+def test_two_onsets_in_a_hundred_keep_to_no_rhythm_and_the_rest_to_the_learnt_one():
+    """Those two are spread over two beats; each onset counts for seven tenths of one."""
+    weights = rhythm_of(np.array([[[0.0, 0.25, 0.75]]])).weights[0, 0]
+    assert np.exp(weights / 0.7) == pytest.approx([0.02 / 48, 0.98 * 0.25 + 0.02 / 48, 0.98 * 0.75 + 0.02 / 48])
+
+
+def test_the_shares_of_all_intervals_after_an_onset_are_one():
+    shares = (np.exp(trio_rhythm().weights / 0.7) - 0.02 / 48) / 0.98
+    assert shares.sum(axis=2) == pytest.approx(np.ones((7, SLOTS)), abs=1e-9)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.ports.echo import EchoFilter
+from companion.ports.echo import EARLY, LATEST, LEARNT, MOST, EchoFilter
 
 WINDOW = 0.06
 
@@ -129,3 +129,106 @@ def test_every_copy_of_what_was_sent_is_ignored_and_no_more(notes, delay):
         copies += echo.is_copy(seconds + delay, (0x90, note, velocity))
     assert copies == len(sent)
     assert not any(echo.is_copy(1000.0, (0x90, note, 64)) for note in range(128))
+
+
+# Exactly on a limit
+
+
+@pytest.mark.parametrize(
+    ("seconds", "copy"),
+    [(1.0 - EARLY - 0.001, False), (1.0 - EARLY, True), (1.0 + WINDOW, True), (1.0 + WINDOW + 0.001, False)],
+)
+def test_a_copy_comes_between_the_clocks_doubt_and_the_end_of_the_window(seconds: float, copy: bool) -> None:
+    assert echo_of((1.0, 40, 90)).is_copy(seconds, (0x90, 40, 90)) == copy
+
+
+@pytest.mark.parametrize(("silent", "copy"), [(LEARNT - 1, True), (LEARNT, False)])
+def test_after_eight_notes_that_did_not_come_back_none_does(silent: int, copy: bool) -> None:
+    echo = EchoFilter(WINDOW)
+    for n in range(silent):
+        echo.sent(float(n), (0x90, 40, 90))
+    echo.sent(100.0, (0x90, 45, 90))
+    assert echo.is_copy(100.01, (0x90, 45, 71)) == copy
+    echo.sent(101.0, (0x90, 45, 90))
+    assert echo.is_copy(101.01, (0x90, 45, 90))  # to the velocity: a copy all the same
+
+
+@pytest.mark.parametrize(("after", "copies"), [(LATEST, 1), (LATEST + 0.01, 0)])
+def test_half_a_second_after_a_note_nothing_is_its_copy(after: float, copies: int) -> None:
+    """Of an instrument that is known to be late: its third note."""
+    echo = EchoFilter(WINDOW)
+    for n in range(2):
+        echo.sent(4.0 * n, (0x90, 40 + n, 90))
+        echo.is_copy(4.0 * n + 0.25, (0x90, 40 + n, 90))
+    echo.sent(16.0, (0x90, 50, 90))
+    assert echo.is_copy(16.0 + after, (0x90, 50, 90)) == copies
+
+
+def test_of_what_was_sent_at_once_only_the_last_messages_are_remembered() -> None:
+    for last, copy in ((MOST - 1, True), (MOST, False)):
+        echo = echo_of((1.0, 40, 90), *((1.0, 60, 90) for _ in range(last)))
+        assert echo.is_copy(1.01, (0x90, 40, 90)) == copy
+
+
+def test_a_wide_window_holds_longer_than_half_a_second() -> None:
+    echo = EchoFilter(0.75)
+    echo.sent(1.0, (0x90, 40, 90))
+    assert echo.is_copy(1.75, (0x90, 40, 90))
+
+
+def test_an_end_or_a_pedal_that_comes_back_is_a_copy_whatever_its_value_and_no_late_stroke() -> None:
+    echo = EchoFilter(WINDOW)
+    echo.sent(1.0, (0x80, 40, 64))
+    assert echo.is_copy(1.01, (0x80, 40, 0))
+    for n in range(20):
+        echo.sent(2.0 + n, (0xB0, 64, 127))
+        assert not echo.is_copy(2.2 + n, (0xB0, 64, 127)), "a pedal that late is the player's"
+    echo.sent(30.0, (0xC0, 5))
+    assert echo.is_copy(30.01, (0xC0, 5)) and not echo.is_copy(30.02, (0xC0, 5))
+
+
+def test_the_softest_stroke_is_a_stroke_and_one_without_velocity_an_end() -> None:
+    echo = echo_of((1.0, 40, 1))
+    assert not echo.is_copy(1.01, (0x90, 40, 0))
+    assert echo.is_copy(1.02, (0x90, 40, 1))
+
+
+@pytest.mark.parametrize("channel", [0, 1, 14, 15])
+def test_a_late_copy_is_taken_back_on_its_channel(channel: int) -> None:
+    echo = EchoFilter(WINDOW)
+    for n in range(2):
+        echo.sent(float(n), (0x90 | channel, 40 + n, 90))
+        assert echo.is_copy(n + 0.2, (0x90 | channel, 40 + n, 90)) == (n == 1)
+    assert echo.taken_back() == [(channel, 40)]
+
+
+def test_a_late_note_of_the_players_is_held_against_the_stroke_with_its_velocity() -> None:
+    """Two of ours on one key a moment apart: the second comes back, to the velocity, and the first is still owed."""
+    echo = EchoFilter(WINDOW)
+    echo.sent(0.0, (0x90, 30, 50))
+    assert not echo.is_copy(0.2, (0x90, 30, 50))  # the first late one
+    echo.sent(1.0, (0x90, 40, 90))
+    echo.sent(1.1, (0x90, 40, 60))
+    assert echo.is_copy(1.3, (0x90, 40, 60)) and echo.is_copy(1.35, (0x90, 40, 90))
+    assert echo.returns.figures()["count"] == 2 and echo.returns.figures()["worst_ms"] == pytest.approx(350.0)
+
+
+@pytest.mark.parametrize("message", [(0xC0, 5), (0xD0, 5)])
+def test_a_message_of_two_bytes_comes_back_as_any_other(message: tuple[int, int]) -> None:
+    echo = EchoFilter(WINDOW)
+    echo.sent(1.0, message)
+    echo.sent(1.0, (0x90, 40, 1))
+    assert echo.is_copy(1.01, message) and echo.is_copy(1.01, (0x90, 40, 1))
+
+
+def test_no_more_keys_are_taken_back_than_the_last_seven_that_may_have_been_copies() -> None:
+    """Strokes that come back late with a touch of their own, so seldom that they are no echo, are forgotten in turn."""
+    echo = EchoFilter(WINDOW)
+    for n in range(60):
+        echo.sent(float(n), (0x90, 20 + n, 90))
+        if n % 4 == 0:
+            assert not echo.is_copy(n + 0.3, (0x90, 20 + n, 70))
+    for n in range(60, 62):
+        echo.sent(float(n), (0x90, 20 + n, 90))
+        copy = echo.is_copy(n + 0.3, (0x90, 20 + n, 90))
+    assert copy and echo.taken_back() == [(0, 20 + n) for n in (*range(32, 60, 4), 60)]

@@ -5,10 +5,11 @@ That a piano's note has died away within two slow bars is common practice.
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.ports.sounding import LONGEST, Sounding
+from companion.ports.sounding import DOUBTFUL, LONGEST, SOON, Sounding
 
 ON, OFF, PEDAL_DOWN, PEDAL_UP = (0x90, 40, 90), (0x80, 40, 64), (0xB0, 64, 127), (0xB0, 64, 0)
 THEIRS = (0x90, 40, 70)
@@ -163,3 +164,144 @@ def test_whatever_happens_nothing_of_ours_is_left_and_nothing_of_theirs_is_ended
             heard(sounding.player((0x80, key, 64)))
     ended = {message[1] for message in sounding.silence() if message[0] == 0x80}
     assert ended == ours
+
+
+# What the bytes of a message mean (MIDI 1.0): a note-on without velocity is a note-off, 64 and more is a pedal that is
+# down, the low half of a status byte is the channel
+
+
+def test_the_softest_note_is_a_note_and_one_without_velocity_an_end() -> None:
+    sounding = Sounding({0})
+    assert sounding.order((0x90, 40, 1)) == [(0x90, 40, 1)] and sounding.notes == [(0, 40)]
+    assert sounding.order((0x90, 40, 0)) == [OFF] and sounding.notes == []
+    theirs = shared()
+    theirs.player((0x90, 40, 1))
+    assert theirs.order(ON) == []
+    theirs.player((0x90, 40, 0))
+    assert theirs.order(OFF) == [] and theirs.order(ON) == [ON]
+
+
+@pytest.mark.parametrize(("value", "held"), [(0, False), (1, False), (63, False), (64, True), (65, True), (127, True)])
+def test_a_pedal_is_down_from_the_middle_of_its_values_on(value: int, held: bool) -> None:
+    sounding = shared()
+    sounding.player((0xB0, 64, value))
+    assert sounding.order(PEDAL_UP) == ([] if held else [PEDAL_UP])
+    ours = shared()
+    ours.player(PEDAL_DOWN)
+    assert ours.order((0xB0, 64, value)) == ([(0xB0, 64, value)] if held else [])
+
+
+@pytest.mark.parametrize(
+    "message", [(0xB0, 63, 0), (0xB0, 65, 0), (0xB0, 123, 0), (0xC0, 64), (0xE0, 64, 0), (0xA0, 40, 0)]
+)
+def test_what_is_no_note_and_no_sustain_pedal_goes_out_as_it_is(message: tuple[int, ...]) -> None:
+    sounding = shared()
+    sounding.player(PEDAL_DOWN)
+    sounding.player(ON)
+    assert sounding.order(message) == [message] and sounding.notes == []
+
+
+@pytest.mark.parametrize("message", [(0xB0, 63, 127), (0xB0, 65, 127), (0xA0, 64, 127), (0xE0, 64, 127)])
+def test_what_is_no_sustain_pedal_of_the_players_holds_none(message: tuple[int, ...]) -> None:
+    sounding = shared()
+    sounding.player(message)
+    assert sounding.order(PEDAL_UP) == [PEDAL_UP]
+
+
+@pytest.mark.parametrize("message", [(0xB0, 63, 0), (0xB0, 7, 100), (0xA0, 64, 0), (0xE0, 64, 64)])
+def test_what_is_no_sustain_pedal_of_the_players_lifts_none(message: tuple[int, ...]) -> None:
+    sounding = shared()
+    sounding.player(PEDAL_DOWN)
+    assert sounding.order(PEDAL_UP) == []
+    assert sounding.player(message) == [] and sounding.order(PEDAL_UP) == []
+    assert sounding.player(PEDAL_UP) == [PEDAL_UP]
+
+
+@pytest.mark.parametrize("channel", [0, 1, 14, 15])
+def test_each_channel_is_ended_on_itself(channel: int) -> None:
+    on, off = (0x90 | channel, 40, 90), (0x80 | channel, 40, 64)
+    sounding = Sounding((), shared=True)
+    assert sounding.order(on) == [on] and sounding.notes == [(channel, 40)]
+    sounding.player((0x90 | channel, 40, 70))
+    assert sounding.order(off) == [] and sounding.notes == [(channel, 40)]
+    assert sounding.player(off) == [off]
+    sounding.player((0xB0 | channel, 64, 127))
+    assert sounding.order((0xB0 | channel, 64, 0)) == []
+    assert sounding.player((0xB0 | channel, 64, 0)) == [(0xB0 | channel, 64, 0)]
+    assert sounding.silence() == [(0xB0 | channel, 64, 0), (0xB0 | channel, 123, 0)]
+
+
+# Moments exactly on a limit
+
+
+def test_no_chord_is_held_longer_than_two_bars_at_forty() -> None:
+    assert LONGEST == 2 * 4 * 60 / 40
+    assert SOON < DOUBTFUL <= 1.0, "a copy that is taken for a key holds up ours for a beat at 60, no longer"
+
+
+@pytest.mark.parametrize(("after", "held"), [(LONGEST - 1, True), (LONGEST, True), (LONGEST + 0.01, False)])
+def test_a_key_is_taken_to_be_held_to_the_end_of_the_longest_chord(after: float, held: bool) -> None:
+    sounding = shared()
+    sounding.player(THEIRS, 0.0)
+    assert sounding.order(ON, after) == ([] if held else [ON])
+
+
+@pytest.mark.parametrize(
+    ("struck_after", "velocity", "asked_after", "held"),
+    [
+        (SOON, 90, DOUBTFUL, True),  # our own velocity: a copy, perhaps
+        (SOON, 90, DOUBTFUL + 0.01, False),
+        (SOON + 0.01, 90, DOUBTFUL + 0.01, True),  # too late for a copy
+        (0.0, 91, DOUBTFUL + 0.01, True),  # too loud for one
+    ],
+)
+def test_what_may_be_a_copy_of_ours_holds_its_key_only_for_a_moment(
+    struck_after: float, velocity: int, asked_after: float, held: bool
+) -> None:
+    sounding = shared()
+    sounding.order(ON, 16.0)
+    sounding.player((0x90, 40, velocity), 16.0 + struck_after)
+    assert sounding.order(OFF, 16.0 + struck_after + asked_after) == ([] if held else [OFF])
+
+
+# What is owed is owed once
+
+
+def test_a_note_taken_over_from_another_is_ended_once_and_silenced() -> None:
+    sounding = Sounding(())
+    sounding.adopt(3, 40)
+    assert sounding.notes == [(3, 40)]
+    assert sounding.order((0x83, 40, 64)) == [(0x83, 40, 64)] and sounding.order((0x83, 40, 64)) == []
+    sounding.adopt(3, 40)
+    assert sounding.silence() == [(0x83, 40, 64), (0xB3, 64, 0), (0xB3, 123, 0)]
+
+
+def test_a_pedal_that_we_put_down_again_is_not_lifted_with_the_players() -> None:
+    sounding = shared()
+    sounding.player(PEDAL_DOWN)
+    assert sounding.order(PEDAL_UP) == [] and sounding.order(PEDAL_DOWN) == [PEDAL_DOWN]
+    assert sounding.player(PEDAL_UP) == []
+
+
+def test_after_silence_nothing_is_owed() -> None:
+    sounding = shared()
+    sounding.player(PEDAL_DOWN)
+    sounding.order(ON)
+    sounding.player(THEIRS)
+    sounding.order(OFF)
+    sounding.order(PEDAL_UP)
+    sounding.silence()
+    assert sounding.player(OFF) == [] and sounding.player(PEDAL_UP) == [] and sounding.silence()[-1] == (0xB0, 123, 0)
+
+
+def test_an_end_without_a_beginning_is_not_sent() -> None:
+    sounding = Sounding({0})
+    assert sounding.order(OFF) == []
+    assert sounding.order(ON) == [ON] and sounding.order(OFF) == [OFF] and sounding.order(OFF) == []
+
+
+def test_two_parts_on_one_key_end_it_with_the_last() -> None:
+    sounding = Sounding({0})
+    for _ in range(3):
+        sounding.order(ON)
+    assert [sounding.order(OFF) for _ in range(4)] == [[], [], [OFF], []]

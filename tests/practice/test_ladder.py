@@ -95,3 +95,67 @@ def test_it_stays_between_start_and_goal_and_moves_by_one_step_at_most(
     found = tempi(Ladder(RULES, start, start + rise, step), rounds)
     assert all(start <= tempo <= start + rise for tempo in found)
     assert all(abs(b - a) <= step for a, b in pairwise(found))
+
+
+# Counts and tempi exactly on a limit
+
+
+@pytest.mark.parametrize("up", [1, 2, 3])
+@pytest.mark.parametrize("down", [1, 2, 3])
+def test_it_goes_up_and_down_after_as_many_rounds_as_the_player_set(up: int, down: int) -> None:
+    ladder = Ladder(LadderRules(up_after=up, down_after=down, hold=1), 60, 120, 10)
+    assert tempi(ladder, "+" * up) == [60] * up + [70]
+    assert tempi(ladder, "-" * down) == [70] * down + [60]
+    assert (ladder.good_in_a_row, ladder.bad_in_a_row) == (0, 0)
+
+
+@pytest.mark.parametrize("hold", [1, 2, 4])
+def test_the_goal_is_held_for_as_many_rounds_as_the_player_set(hold: int) -> None:
+    ladder = Ladder(LadderRules(up_after=1, down_after=9, hold=hold), 60, 60, 10)
+    for n in range(hold):
+        assert not ladder.reached, n
+        ladder.take(good=True)
+    assert ladder.reached and ladder.last
+
+
+@pytest.mark.parametrize(
+    ("steps", "tempo"), [(0, 60), (1, 70), (-1, 50), (-5, 10), (-6, 10), (53, 590), (54, 600), (99, 600)]
+)
+def test_who_hurries_or_slows_stays_within_what_can_be_played(steps: int, tempo: float) -> None:
+    """From 10 to 600 quarters a minute."""
+    ladder = Ladder(RULES, 60, 64, 10)
+    ladder.hurry(steps)
+    assert ladder.rung.tempo == tempo
+    assert ladder.last == (tempo >= 64)
+    if tempo >= 64:
+        assert tempi(ladder, "+++")[-1] == tempo, "that is the goal now"
+    assert not ladder.bad_in_a_row
+
+
+def test_rounds_before_a_tempo_was_asked_for_do_not_count_at_the_new_one() -> None:
+    ladder = Ladder(RULES, 60, 120, 10)
+    assert tempi(ladder, "+") == [60, 60]
+    ladder.hurry(1)
+    assert tempi(ladder, "++") == [70, 70, 80]
+    ladder.stay()
+    assert tempi(ladder, "+-") == [80] * 3 and (ladder.good_in_a_row, ladder.bad_in_a_row) == (0, 1)
+    ladder.stay()
+    assert (ladder.good_in_a_row, ladder.bad_in_a_row) == (0, 0)
+
+
+def test_the_rungs_next_to_a_rung_are_a_step_away_and_end_with_the_ladder() -> None:
+    ladder = Ladder(RULES, 60, 75, 10, memory=1)
+    assert (ladder.above(), ladder.below()) == (Rung(60, 1), Rung(60, 0))
+    ladder.rung = Rung(60, 1)
+    assert (ladder.above(), ladder.below()) == (Rung(70, 1), Rung(60, 0))
+    ladder.rung = Rung(70, 1)
+    assert (ladder.above(), ladder.below(), ladder.last) == (Rung(75, 1), Rung(60, 1), False)
+    ladder.rung = Rung(75, 1)
+    assert (ladder.above(), ladder.below(), ladder.last) == (Rung(75, 1), Rung(65, 1), True)
+    ladder.rung = Rung(75, 0)
+    assert not ladder.last
+
+
+def test_a_goal_that_is_the_start_but_for_a_sum_of_fractions_is_no_goal_below_it() -> None:
+    ladder = Ladder(RULES, 60.0, 60.0 - 1e-7, 10)
+    assert ladder.last

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from companion.practice.matching import ChartOnsets, StruckOnset, match
+from companion.practice.matching import USUAL, ChartOnsets, StruckOnset, match
 
 SCALE = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84, 86)
 
@@ -102,3 +104,62 @@ def test_something_else_altogether_is_laid_nowhere_in_the_main() -> None:
 
 def test_nothing_is_laid_on_nothing() -> None:
     assert match(line(), []) == []
+
+
+# What it costs to take one onset for another
+
+
+@pytest.mark.parametrize(
+    ("written", "played", "cost"),
+    [
+        ({60}, {60}, 0.0),
+        ({60}, {72}, USUAL.octave),
+        ({60}, {48}, USUAL.octave),
+        ({60}, {59}, USUAL.neighbour),
+        ({60}, {61}, USUAL.neighbour),
+        ({60}, {58}, USUAL.neighbour),
+        ({60}, {62}, USUAL.neighbour),
+        ({60}, {57}, USUAL.wrong),
+        ({60}, {63}, USUAL.wrong),
+        ({60}, {60, 64}, USUAL.also),
+        ({60}, {60, 64, 67}, 2 * USUAL.also),
+        ({60, 64}, {60}, 1.2 / 2**0.5),
+        ({60, 64}, {60, 65}, USUAL.neighbour / 2**0.5),
+        ({60, 64}, {72, 76}, 2 * USUAL.octave / 2**0.5),
+        ({60, 64, 67, 71}, {60, 64, 67, 71}, 0.0),
+        ({0}, {1}, USUAL.neighbour),  # the ends of the numbers (MIDI 1.0)
+        ({127}, {126}, USUAL.neighbour),
+        ({127}, {7}, USUAL.octave),
+    ],
+)
+def test_a_key_is_the_less_likely_meant_for_another_the_odder_the_slip(
+    written: set[int], played: set[int], cost: float
+) -> None:
+    chart = replace(line((60, 62, 64, 65)), pitches=(frozenset(written), *(frozenset({n}) for n in (30, 32, 34))))
+    onsets = [StruckOnset(1.0, frozenset(played)), *struck((1.5, 30), (2.0, 32), (2.5, 34))]
+    found = match(chart, onsets)
+    assert [laid.place for laid in found] == [0, 1, 2, 3]
+    assert found[0].unlike == pytest.approx(cost)
+
+
+def test_from_likely_to_unlikely_a_slip_is_one_key_more_the_octave_the_next_key_and_any_key() -> None:
+    """Common practice: the hand is right and the finger isn't, more often than both are wrong."""
+    assert 0 < USUAL.also < USUAL.octave < USUAL.neighbour < USUAL.wrong
+    assert USUAL.company < USUAL.grace < USUAL.extra
+    assert USUAL.start[0] > USUAL.start[1] > USUAL.start[2] == 0.0
+    assert USUAL.leap[0] > USUAL.leap[1] > USUAL.leap[2] > USUAL.interval, "whoever hesitates has not gone elsewhere"
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_the_shortest_charts_and_takes_are_laid_as_well(count: int) -> None:
+    assert path(line(SCALE[:count]), struck(*through()[:count])) == [(n, n) for n in range(count)]
+    assert path(line(), struck(*through()[:count])) == [(n, n) for n in range(count)]
+    assert path(line(SCALE[:1]), struck(*((1.0 + 0.5 * n, 60) for n in range(count)))) == [(n, 0) for n in range(count)]
+
+
+@pytest.mark.parametrize("slip", [0, 7, 15])
+def test_an_octave_slip_is_laid_on_its_note_at_either_end_and_in_the_middle(slip: int) -> None:
+    notes = through()
+    notes[slip] = (notes[slip][0], notes[slip][1] + 12)
+    found = match(line(), struck(*notes))
+    assert [laid.place for laid in found] == list(range(16)) and found[slip].unlike == pytest.approx(USUAL.octave)

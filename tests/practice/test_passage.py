@@ -10,7 +10,17 @@ from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
 from companion.errors import UseError
 from companion.load import load
-from companion.practice.passage import Arranged, arranged_chart, companion_parts, passage, roots_alone, section_bars
+from companion.practice.passage import (
+    Arranged,
+    arranged_chart,
+    check_bars,
+    companion_parts,
+    passage,
+    roots_alone,
+    section_bars,
+)
+from companion.preferences import preferences
+from companion.preferences.bass import BassPreferences
 from companion.resources import chart_path
 
 PLAIN = """
@@ -95,3 +105,60 @@ def test_roots_alone_are_the_roots_for_as_long_as_each_chord(plain: Chart) -> No
     assert [(n.beat, n.length, n.pitch.name.pc) for n in bass.notes] == [
         (0, 4, 0), (4, 4, 9), (8, 2, 2), (10, 2, 7), (12, 4, 0)
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "way_in", "start", "before", "length"),
+    [
+        (1, 1, 0, 0, 0, 4), (1, 1, 1, 0, 0, 4), (1, 4, 2, 0, 0, 16), (2, 2, 0, 4, 0, 4), (2, 2, 1, 0, 4, 4),
+        (2, 3, 2, 0, 4, 8), (4, 4, 1, 8, 4, 4), (4, 4, 2, 4, 8, 4), (4, 4, 9, 0, 12, 4),
+    ],
+)  # fmt: skip
+def test_a_passage_has_its_bars_and_as_many_before_them_as_there_are_up_to_the_way_in(
+    plain: Chart, first: int, last: int, way_in: int, start: int, before: int, length: int
+) -> None:
+    cut = passage(plain, first, last, way_in)
+    form, whole = cut.chart.unfold(), plain.unfold()
+    assert (cut.bars, cut.start, cut.way_in, cut.length) == ((first, last), start, before, length)
+    melody = [(note.beat + start, note.pitch) for note in form.melody]
+    low = start if start else -whole.pickup
+    assert melody == [(note.beat, note.pitch) for note in whole.melody if low <= note.beat < 4 * last]
+    assert [(c.start + start, c.end + start) for c in form.chords] == [
+        (c.start, c.end) for c in whole.chords if start <= c.start < 4 * last
+    ]
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "named"), [(0, 2, 0), (-1, 2, -1), (5, 5, 5), (1, 5, 5), (4, 9, 9), (3, 2, 2)]
+)
+def test_of_bars_that_there_are_not_the_one_that_is_missing_is_named(
+    plain: Chart, first: int, last: int, named: int
+) -> None:
+    with pytest.raises(UseError, match=rf"no bar {named}\b.*bars 1 to 4"):
+        check_bars(plain, first, last)
+    check_bars(plain, 1, 4)
+    check_bars(plain, 4, 4)
+
+
+@pytest.mark.parametrize(("name", "bars"), [("A", (1, 2)), ("B", (3, 4)), (" b ", (3, 4)), ("a", (1, 2))])
+def test_a_section_goes_from_its_first_bar_to_its_last(plain: Chart, name: str, bars: tuple[int, int]) -> None:
+    assert section_bars(plain.unfold(), name) == bars
+
+
+@pytest.mark.parametrize(
+    ("you", "left"),
+    [
+        ({"melody"}, {"chords", "bass"}), ({"chords"}, {"melody", "bass"}), ({"bass"}, {"melody", "chords"}),
+        ({"melody", "bass"}, {"chords"}), ({"melody", "chords", "bass"}, set()), (set(), {"melody", "chords", "bass"}),
+        ({"solo", "bass"}, {"chords"}),
+    ],
+)  # fmt: skip
+def test_the_companion_takes_what_the_player_leaves(you: set[str], left: set[str]) -> None:
+    assert companion_parts(you) == left
+
+
+def test_roots_lie_in_the_octave_from_the_lowest_key_of_the_bass(plain: Chart) -> None:
+    bass = roots_alone(plain).unfold().written_part("bass")
+    low = preferences(BassPreferences).range.lowest
+    assert bass is not None and all(low <= note.pitch.midi < low + 12 for note in bass.notes)
+    assert bass.bars == {1, 2, 3, 4}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from companion.chart.model import Form
 from companion.load import load
-from companion.practice.judging import Struck, expected_notes
+from companion.practice.judging import BELOW, TOGETHER, Struck, expected_notes
 from companion.practice.matching import Laid, StruckOnset
 from companion.practice.placing import (
     TakePlace,
@@ -116,3 +118,144 @@ def test_the_tempo_at_a_place_is_that_of_the_steps_before_it() -> None:
 @pytest.mark.parametrize(("passed", "step", "right"), [(4.2, 4.0, True), (5.0, 4.0, False), (17.5, 16.0, True)])
 def test_the_longer_the_silence_the_less_exact_its_count(passed: float, step: float, right: bool) -> None:
     assert in_time(passed, step) is right
+
+
+# Counts and moments exactly on a limit
+
+
+@pytest.mark.parametrize(("others", "away"), [(0, False), (1, False), (5, False), (6, True), (7, True)])
+def test_six_strokes_in_a_row_that_are_laid_nowhere_are_a_stretch_away_and_five_are_not(
+    others: int, away: bool
+) -> None:
+    struck = [0.0, *(10.0 + n for n in range(others)), 30.0]
+    between = {1: (10.0 - 0.5, 10.0 + others - 1 + 4.0)} if away else {}
+    assert stretches_away([0.0, 30.0], struck) == between
+
+
+def test_a_stretch_away_keeps_clear_of_the_notes_that_are_known() -> None:
+    crowded = [8.0 + n / 4 for n in range(1, 8)]
+    assert stretches_away([8.0, 10.0], [8.0, *crowded, 10.0]) == {1: (8.0 + 0.1, 10.0 - 0.1)}
+
+
+def test_whoever_plays_something_else_first_or_last_is_away_before_and_after_what_is_known() -> None:
+    known = [20.0, 21.0]
+    before, after = [float(n) for n in range(6)], [float(n) for n in range(40, 46)]
+    assert stretches_away(known, [*before, *known, *after]) == {0: (0.0 - 0.5, 5.0 + 4.0), 2: (40.0 - 0.5, 45.0 + 4.0)}
+    assert stretches_away([], before) == {0: (-0.5, 9.0)}
+
+
+@pytest.mark.parametrize(("unlike", "left"), [(6, False), (7, True)])
+@pytest.mark.parametrize("after", [0, 20])
+def test_a_part_is_left_when_something_else_is_the_larger_half_of_twelve_and_lasts(
+    unlike: int, left: bool, after: int
+) -> None:
+    """In the middle of a take and at its end. (Six at the end outweigh what is near them at five onsets in a row.)"""
+    costs = [0.0] * 30 + [4.0] * unlike + [0.0] * after
+    path = [Laid(n, n, n == 0, cost) for n, cost in enumerate(costs)]
+    kept = as_written(onsets(len(costs)), path)
+    assert (len(kept) < len(path)) == left
+
+
+@pytest.mark.parametrize(("cost", "kept"), [(0.99, True), (1.0, False)])
+def test_what_is_as_unlike_as_a_wrong_note_is_not_as_written(cost: float, kept: bool) -> None:
+    path = [Laid(n, n, n == 0, cost) for n in range(12)]
+    assert bool(as_written(onsets(12), path)) == kept
+
+
+@pytest.mark.parametrize(
+    ("passed", "step", "right"),
+    [
+        (1.34, 1.0, True), (1.36, 1.0, False), (0.66, 1.0, True), (0.64, 1.0, False),  # a third of a quarter at least
+        (11.1, 10.0, True), (11.3, 10.0, False), (8.9, 10.0, True), (8.7, 10.0, False),  # an eighth of a long silence
+    ],
+)  # fmt: skip
+def test_a_count_of_silence_is_right_early_and_late_alike(passed: float, step: float, right: bool) -> None:
+    assert in_time(passed, step) is right
+
+
+def steady(*beats: float, quarter: float = 0.5) -> list[TakePlace]:
+    return [TakePlace(beat, beat, beat * quarter, False) for beat in beats]
+
+
+def test_where_nothing_tells_the_tempo_it_is_a_hundred_and_twenty() -> None:
+    assert quarter_at(steady(0.0, quarter=2.0), 0) == 0.5
+    assert quarter_at(steady(4.0, 4.0, quarter=2.0), 1) == 0.5, "two on one beat tell nothing"
+
+
+@pytest.mark.parametrize(("fast", "quarter"), [(5, 0.25), (4, 1.0)])
+def test_a_tempo_is_told_by_the_steps_of_the_last_eight_beats_and_no_more(fast: int, quarter: float) -> None:
+    """Nine steps begin or end within them: whichever tempo has most."""
+    slow = steady(*range(10), quarter=1.0)
+    places = [*slow, *(TakePlace(9.0 + n, 9.0 + n, 9.0 + n / 4, False) for n in range(1, fast + 1))]
+    assert quarter_at(places, len(places) - 1) == quarter
+
+
+def test_a_tempo_is_never_told_across_a_leap() -> None:
+    after = [TakePlace(40.0 + n, 40.0 + n, 11.0 + n / 4, n == 0) for n in range(3)]
+    places = [*steady(*range(10), quarter=1.0), *after]
+    assert quarter_at(places, 12) == quarter_at(places, 10) == 0.25
+    assert quarter_at([*places[:10], *steady(9.0)], 9) == 1.0
+
+
+def test_a_leap_far_ahead_lands_in_the_chorus_that_the_silence_leads_to(form: Form) -> None:
+    """Who rests for a whole chorus in time is a chorus on; who waits for no time that fits goes on in this one."""
+    length = float(form.length)
+    first = steady(*map(float, range(8)))
+    for silence, chorus in ((length, 1), (2 * length, 2), (length / 2, 0)):
+        later = TakePlace(8.0, 8.0, (8.0 + silence) * 0.5, True)
+        placed = through_choruses(form, [*first, later])
+        assert placed[-1].beat == placed[-1].written == 8.0 + chorus * length
+
+
+def test_a_beat_that_comes_again_is_the_next_chorus_but_a_pickup_into_the_first_is_not(form: Form) -> None:
+    length = float(form.length)
+    again = [*steady(0.0, 1.0), TakePlace(0.0, 0.0, 20.0, False), TakePlace(1.0, 1.0, 20.5, False)]
+    assert [place.beat for place in through_choruses(form, again)] == [0.0, 1.0, length, length + 1.0]
+    same = [*steady(3.0), TakePlace(3.0, 3.0, 2.0, False)]
+    assert [place.beat for place in through_choruses(form, same)] == [3.0, 3.0 + length]
+    pickup = [TakePlace(-1.0, -1.0, 0.0, True), *steady(0.0, 1.0)]
+    assert [place.beat for place in through_choruses(form, pickup)] == [-1.0, 0.0, 1.0]
+
+
+def test_followed_beats_that_go_on_are_no_leap_over_the_double_bar_either(form: Form) -> None:
+    length = float(form.length)
+    followed = [(length - 2, 1.0), (length - 1, 1.5), (0.0, 2.0), (1.0, 2.5), (5.0, 3.0), (4.0, 3.5)]
+    found = with_followed(form, [TakePlace(5.0, 5.0, 9.0, False)], followed, {0: (0.0, 5.0)})
+    assert [place.beat for place in found] == [length - 2, length - 1, 0.0, 1.0, 5.0, 4.0, 5.0]
+    assert [place.leapt for place in found] == [True, False, False, False, True, True, True]
+
+
+def test_followed_beats_are_taken_from_the_beginning_of_a_stretch_and_up_to_its_end(form: Form) -> None:
+    followed = [(0.0, 1.0), (1.0, 2.0), (2.0, 3.0)]
+    found = with_followed(form, [], followed, {0: (1.0, 3.0)})
+    assert [place.seconds for place in found] == [1.0, 2.0]
+
+
+def test_keys_within_the_time_of_a_chord_are_one_onset_at_their_median(form: Form) -> None:
+    expected = expected_notes(form, MELODY)
+    at = [1.0, 1.0 + TOGETHER / 2, 1.0 + TOGETHER * 0.99]
+    (one,) = take_onsets(form, MELODY, expected, [Struck(seconds, 70 + n) for n, seconds in enumerate(at)])
+    assert one.seconds == at[1] and one.pitches == {70, 71, 72}
+    assert len(take_onsets(form, MELODY, expected, [Struck(1.0, 70), Struck(1.001 + TOGETHER, 71)])) == 2
+    chain = [Struck(1.0 + 0.7 * n * TOGETHER, 70 + n) for n in range(3)]
+    assert len(take_onsets(form, MELODY, expected, chain)) == 2, "a chord is counted from its first key"
+
+
+def test_low_keys_are_company_from_a_fixed_distance_below_the_melody_on(form: Form) -> None:
+    expected = expected_notes(form, MELODY)
+    lowest = min(note.pitch for note in expected)
+    for pitch, company in ((lowest - BELOW - 1, True), (lowest - BELOW, False), (lowest, False)):
+        (one,) = take_onsets(form, MELODY, expected, [Struck(1.0, pitch)])
+        assert one.company is company
+    for pitch, company in ((lowest - 1, True), (lowest, False)):
+        (one,) = take_onsets(form, {"melody", "chords"}, expected, [Struck(1.0, pitch)])
+        assert one.company is company
+
+
+def test_phrases_open_after_two_beats_of_rest_on_bar_lines_and_at_the_top(stand: Any) -> None:
+    """Bar 1: a crotchet on 1, after one beat's rest another on 2½ …; what opens is told by the bar and the rests."""
+    chart = stand.chart(("| C6 | % |", "| C2 z2 E2 z G | z8 |"))
+    tune = chart.unfold()
+    found = chart_onsets(tune, expected_notes(tune, MELODY))
+    assert list(found.opens) == [True, True, False] and list(found.top) == [True, False, False]
+    assert found.length == 8.0 and [set(pitches) for pitches in found.pitches] == [{60}, {64}, {67}]

@@ -58,7 +58,13 @@ def test_in_six_eight_the_dotted_quarters_are_clicked() -> None:
     assert clicked("2", 2, metre=Metre(6, 8)) == [1.5, 4.5]
 
 
-@pytest.mark.parametrize(("word", "said"), [("5", "beats 1 to 4"), ("loud", "no way to click"), ("away-0", "no way")])
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [
+        ("5", "beats 1 to 4"), ("0", "beats 1 to 4"), ("2,5", "beats 1 to 4"),
+        ("loud", "no way to click"), ("away-0", "no way"), ("away-100", "no way"), ("12", "no way"), ("", "no way"),
+    ],
+)  # fmt: skip
 def test_what_is_no_pattern_is_told(word: str, said: str) -> None:
     with pytest.raises(UseError, match=said):
         click_pattern(word)
@@ -72,3 +78,59 @@ def test_before_the_first_bar_every_beat_sounds_whatever_the_pattern() -> None:
 def test_bars_without_a_click_are_known() -> None:
     pattern = click_pattern("away-2")
     assert [pattern.away(bar) for bar in range(-1, 5)] == [False, False, False, True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("metre", "beats"), [(Metre(2, 4), 2), (Metre(3, 4), 3), (Metre(5, 4), 5), (Metre(6, 8), 2), (Metre(12, 8), 4)]
+)
+def test_a_beat_that_the_metre_has_may_be_clicked_and_the_one_after_may_not(metre: Metre, beats: int) -> None:
+    """A compound metre has a beat for each three quavers (common practice)."""
+    last = click_pattern(str(beats), metre)
+    assert [last.sounds(0, beat) for beat in range(beats)] == [False] * (beats - 1) + [True]
+    with pytest.raises(UseError, match=f"beats 1 to {beats}"):
+        click_pattern(str(beats + 1), metre)
+
+
+@pytest.mark.parametrize(
+    ("word", "clicked"),
+    [
+        ("all", [1, 1, 1, 1, 1, 1, 1, 1]),
+        ("other-bars", [1, 0, 1, 0, 1, 0, 1, 0]),
+        ("away-1", [1, 0, 1, 0, 1, 0, 1, 0]),
+        ("away-2", [1, 1, 0, 0, 1, 1, 0, 0]),
+        ("AWAY-3 ", [1, 1, 1, 0, 0, 0, 1, 1]),
+        ("2", [0, 0, 0, 0, 0, 0, 0, 0]),
+    ],
+)
+def test_which_bars_begin_with_a_click(word: str, clicked: list[int]) -> None:
+    pattern = click_pattern(word)
+    assert [pattern.sounds(bar, 0) for bar in range(8)] == [bool(one) for one in clicked]
+    assert pattern.sounds(-1, 0) and not pattern.away(-1)
+    if word != "2":
+        assert [pattern.away(bar) for bar in range(8)] == [not one for one in clicked]
+
+
+@pytest.mark.parametrize(
+    ("asked", "parts"),
+    [(0, []), (1, []), (2, [0.5]), (3, [1 / 3, 2 / 3]), (4, [0.25, 0.5, 0.75]), (5, [0.25, 0.5, 0.75])],
+)
+def test_a_beat_is_divided_into_four_at_most(asked: int, parts: list[float]) -> None:
+    found = Clicks(Metre(), divide=asked).between(8.0)
+    assert [place for place, _ in found] == pytest.approx([8.0 + part for part in parts])
+    assert all(note.pitch.midi == 77 for _, note in found)  # low wood block (General MIDI level 1)
+    assert all(note.weight < 1 for _, note in found)
+    compound = Clicks(Metre(6, 8), divide=3).between(3.0)
+    assert [place for place, _ in compound] == pytest.approx([3.5, 4.0])
+
+
+def test_a_beat_without_a_click_has_no_divisions() -> None:
+    clicks = Clicks(Metre(), "2", divide=2)
+    assert clicks.between(0.0) == [] and len(clicks.between(1.0)) == 1
+
+
+@pytest.mark.parametrize("off", [-1e-9, 0.0, 1e-9])
+def test_a_beat_is_the_first_of_its_bar_however_it_was_reckoned(off: float) -> None:
+    clicks = Clicks(Metre(), "1")
+    assert [clicks.sounds(beat + off) for beat in range(8)] == [beat % 4 == 0 for beat in range(8)]
+    later = Clicks(Metre(), "1", whole_bars=1)
+    assert [later.sounds(beat + off) for beat in range(8)] == [True] * 5 + [False] * 3

@@ -67,3 +67,49 @@ def test_a_player_holds_on_by_key_or_by_pedal() -> None:
     assert gestures.holding
     gestures.tells(Heard(0.3, 0xB0, 64, 0))
     assert not gestures.holding
+
+
+@pytest.mark.parametrize(("value", "down"), [(0, False), (1, False), (63, False), (64, True), (65, True), (127, True)])
+def test_a_switch_is_on_from_the_middle_of_its_values(value: int, down: bool) -> None:
+    gestures = Gestures(on=True)
+    gestures.tells(pedal(value))
+    gestures.bar_line()
+    assert gestures.tells(pedal(0)) == down
+    gestures.tells(Heard(0.0, 0xB0, 64, value))
+    assert gestures.holding == down
+
+
+@pytest.mark.parametrize("other", [Heard(0.0, 0xB0, 66, 0), Heard(0.0, 0x90, 67, 0), Heard(0.0, 0x80, 67, 0)])
+def test_only_its_own_pedal_tells(other: Heard) -> None:
+    gestures = Gestures(on=True)
+    gestures.tells(pedal(127))
+    gestures.bar_line()
+    assert not gestures.tells(other) and gestures.tells(pedal(0))
+    assert not gestures.tells(pedal(0)), "it has come up already"
+
+
+@pytest.mark.parametrize(("status", "number"), [(0xB0, 63), (0xB0, 65), (0xB0, 67), (0xE0, 64)])
+def test_what_is_no_damper_holds_nothing(status: int, number: int) -> None:
+    gestures = Gestures(on=False)
+    gestures.tells(Heard(0.0, status, number, 127))
+    assert not gestures.holding
+
+
+def test_a_key_is_held_until_its_own_end_by_either_of_the_two_messages() -> None:
+    """A note-on without velocity is a note-off (MIDI 1.0)."""
+    gestures = Gestures(on=False)
+    for status, velocity in ((0x80, 64), (0x90, 0)):
+        gestures.tells(Heard(0.0, 0x90, 60, 1))
+        gestures.tells(Heard(0.0, status, 61, velocity))
+        assert gestures.holding
+        gestures.tells(Heard(0.0, status, 60, velocity))
+        assert not gestures.holding
+
+
+def test_bar_lines_are_counted_from_when_the_pedal_went_down_at_any_time() -> None:
+    gestures = Gestures(on=True)
+    for _ in range(3):
+        gestures.bar_line()
+        gestures.tells(pedal(64))
+        gestures.bar_line()
+        assert gestures.tells(pedal(63))

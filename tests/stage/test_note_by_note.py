@@ -133,3 +133,149 @@ melody = "A2 B2 | c4 e4 | d8 |"
 def test_free_parts_have_no_row_of_notes() -> None:
     form: Form = SCALE
     assert onsets_of(form, frozenset({"chords", "bass"}), 60) == ()
+
+
+# Moments and counts exactly on a limit
+
+
+@pytest.mark.parametrize(("off", "believed"), [(-0.26, False), (-0.25, True), (0.0, True), (0.25, True), (0.26, False)])
+def test_a_note_left_out_is_believed_a_quarter_of_a_beat_early_and_late(
+    waiting: NoteByNote, off: float, believed: bool
+) -> None:
+    strike(waiting, (0.0, C))
+    assert strike(waiting, (2.0 + off, E)) == (3.0 if believed else 1.0)
+
+
+@pytest.mark.parametrize(("left_out", "awaited"), [(1, 3.0), (2, 4.0), (3, 5.0), (4, 1.0)])
+def test_three_notes_may_be_left_out_at_a_time_and_four_may_not(
+    waiting: NoteByNote, left_out: int, awaited: float
+) -> None:
+    strike(waiting, (0.0, C))
+    assert strike(waiting, (1.0 + left_out, (D, E, F, G, A)[left_out])) == awaited
+
+
+@pytest.mark.parametrize("key", [D, E])
+def test_the_note_left_out_may_still_come_and_moves_nothing_for_good(waiting: NoteByNote, key: int) -> None:
+    """Who strikes 4, then puts 2 or 3 in after all, and goes on."""
+    strike(waiting, (0.0, C), (3.0, F), (3.3, key), (4.0, F))
+    assert strike(waiting, (5.0, G)) == 5.0
+
+
+@pytest.mark.parametrize("after", [0.0, 0.1, 0.15])
+def test_the_same_key_again_at_once_says_nothing_new(waiting: NoteByNote, after: float) -> None:
+    strike(waiting, (0.0, C), (1.25, D))
+    speed = waiting.speed
+    assert strike(waiting, (1.25 + after, D), (1.25 + after, D + 12)) == 2.0
+    assert waiting.since == 1.25 and waiting.speed == speed
+
+
+@pytest.mark.parametrize(
+    ("took", "speed"),
+    [
+        (1 / 1.5, 1.5**0.35),  # as much faster as a player may become
+        (1 / 1.51, 1.0),  # a slip
+        (1 / 0.6, 0.6**0.35),
+        (1 / 0.59, 1.0),  # a hesitation
+        (1.0, 1.0),
+    ],
+)
+def test_of_a_new_tempo_a_third_is_taken_over_unless_it_is_a_slip_or_a_hesitation(
+    waiting: NoteByNote, took: float, speed: float
+) -> None:
+    strike(waiting, (0.0, C), (took * 0.9999 if took > 1 else took * 1.0001, D))
+    assert waiting.speed == pytest.approx(speed, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("melody", "beats", "told_by"), [("| c4 d4 | z8 |", 2, 2), ("| c8 | d8 |", 4, 4), ("| c8- | c4 d4 |", 6, 4)]
+)
+def test_the_longer_a_note_the_more_it_tells_of_the_tempo_up_to_four_beats(
+    melody: str, beats: int, told_by: int
+) -> None:
+    """Of the old tempo 0.65 is kept in each beat."""
+    chart = parse_toml(f"""
+        format = 1
+        title = "Long"
+        key = "C major"
+        metre = "4/4"
+        tempo = 60
+        feel = "straight"
+        form = "A"
+        [section.A]
+        chords = "| Cmaj7 | % |"
+        melody = "{melody}"
+    """).unfold()
+    one = NoteByNote(chart, SETTINGS, onsets_of(chart, frozenset({"melody"}), 60))
+    one.begin(0.0, 0.0)
+    strike(one, (0.0, C), (beats / 0.8, D))
+    assert one.speed == pytest.approx(0.8 ** (1 - 0.65**told_by))
+
+
+def test_the_place_goes_on_in_time_and_stands_still_just_before_what_is_awaited(waiting: NoteByNote) -> None:
+    assert waiting.place(0.0) == waiting.place(9.0) == 0.0  # nothing was struck
+    strike(waiting, (0.0, C))
+    assert [waiting.place(seconds) for seconds in (0.0, 0.5, 0.98, 1.0, 50.0)] == pytest.approx(
+        [0, 0.5, 0.98, 0.98, 0.98]
+    )
+
+
+@pytest.mark.parametrize(
+    ("beat", "due"), [(0.0, 0.0), (0.5, 0.5), (0.97, 0.97), (0.98, float("inf")), (1.0, float("inf"))]
+)
+def test_a_beat_on_or_after_what_is_awaited_waits_for_it_unless_the_companion_leads(
+    waiting: NoteByNote, beat: float, due: float
+) -> None:
+    strike(waiting, (0.0, C))
+    assert waiting.due(beat) == pytest.approx(due)
+    assert waiting.due(beat, led=True) == pytest.approx(beat)
+
+
+@pytest.mark.parametrize(
+    ("beat", "awaited"),
+    [(-4.0, -4.0), (0.0, 0.0), (3.0, 3.0), (3.01, 3.0), (3.5, 4.0), (15.0, 16.0), (16.0, 16.0), (18.5, 19.0)],
+)
+def test_counted_in_anywhere_the_first_note_from_there_on_is_awaited(
+    waiting: NoteByNote, beat: float, awaited: float
+) -> None:
+    waiting.begin(beat, 5.0)
+    assert waiting.awaited == awaited and waiting.since == 5.0 and waiting.begun
+
+
+def test_before_it_has_begun_keys_say_nothing() -> None:
+    one = NoteByNote(SCALE, SETTINGS, onsets_of(SCALE, frozenset({"melody"}), 60))
+    assert not one.begun and one.since == float("-inf")
+    assert strike(one, (0.0, C), (1.0, D)) == 0.0 and not one.begun
+
+
+def test_each_bar_opens_with_its_first_note_and_pitches_are_of_any_octave() -> None:
+    onsets = onsets_of(SCALE, frozenset({"melody"}), 60)
+    assert [onset.beat for onset in onsets] == [*map(float, range(15))]
+    assert [onset.opens_bar for onset in onsets] == [n % 4 == 0 for n in range(15)]
+    assert [set(onset.pitches) for onset in onsets[:8]] == [{0}, {2}, {4}, {5}, {7}, {9}, {11}, {0}]
+    assert all(onset.sounds == onset.beat for onset in onsets)
+
+
+def test_the_form_comes_round_again_a_form_later(waiting: NoteByNote) -> None:
+    scale = [C, D, E, F, G, A, B, 84, B, A, G, F, E, D, C]
+    strike(waiting, *((float(n), midi) for n, midi in enumerate(scale)))
+    assert strike(waiting, *((16.0 + n, midi) for n, midi in enumerate(scale[:3]))) == 19.0
+    assert waiting.place(18.5) == pytest.approx(18.5)
+
+
+@pytest.mark.parametrize(
+    ("played", "keys", "awaited"),
+    [
+        (6, [C, D, E], 3.0),  # from the head of a bar that is over: three
+        (6, [C, D], 6.0),
+        (6, [D, E, F], 6.0),  # from within it: four
+        (6, [D, E, F, G], 5.0),
+        (2, [B, A, G], 2.0),  # from the head of a bar to come: four
+        (2, [B, A, G, F], 12.0),
+        (5, [F, E, D, C], 16.0),  # to the last note of the form
+    ],
+)
+def test_who_begins_elsewhere_is_found_with_the_third_note_of_a_bar_gone_by_and_the_fourth_of_any_place(
+    waiting: NoteByNote, played: int, keys: list[int], awaited: float
+) -> None:
+    strike(waiting, *((float(n), midi) for n, midi in enumerate([C, D, E, F, G, A][:played])))
+    assert strike(waiting, *((40.3 + 1.7 * n, midi) for n, midi in enumerate(keys))) == awaited

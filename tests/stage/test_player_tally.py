@@ -142,3 +142,115 @@ def test_of_a_simulated_player_as_many_notes_come_as_they_played(manner: str, se
     came, counted = tally.came["melody"], tally.came["melody"] + tally.missed.total()
     assert 0.85 * written < counted <= written * 1.02
     assert came / counted == pytest.approx(right / written, abs=0.05)
+
+
+# Moments and counts exactly on a limit
+
+
+def tallied(*events, you=("melody",)) -> PlayerTally:
+    return tally_of(FORM, you, [event for group in events for event in group])
+
+
+@pytest.mark.parametrize(("late", "comes"), [(-0.26, False), (-0.24, True), (0.0, True), (0.24, True), (0.26, False)])
+def test_a_note_comes_within_half_a_beat_of_its_place_early_or_late(late: float, comes: bool) -> None:
+    one = next(note for note in MELODY if note.beat >= 4)
+    stroke = Heard(float(one.beat) * PULSE + late, 0x90, one.pitch.midi, 80)
+    assert tallied([stroke], beats(0, 16)).came["melody"] == comes
+
+
+@pytest.mark.parametrize(
+    ("late", "counted"), [(-0.101, False), (-0.099, True), (0.0, True), (0.099, True), (0.101, False)]
+)
+def test_a_stroke_is_meant_for_a_beat_within_a_fifth_of_it(late: float, counted: bool) -> None:
+    tally = tallied([Heard(8 * PULSE + late, 0x90, 60, 80)], beats(0, 16))
+    assert dict(tally.off) == ({round(1000 * late): 1} if counted else {})
+
+
+@pytest.mark.parametrize(("sure", "held_against"), [(0.49, False), (0.5, True)])
+def test_where_the_place_is_not_sure_nothing_is_held_against_the_chart(sure: float, held_against: bool) -> None:
+    unsure = [replace(beat, sure=sure) for beat in beats(0, 40)]
+    tally = tallied([Heard(n * PULSE, 0x90, 1, 80) for n in range(40)], unsure)
+    assert bool(tally.missed) == held_against
+
+
+def test_a_tempo_is_taken_over_four_beats_in_whole_quarters() -> None:
+    assert dict(tallied(beats(0, 4)).tempi) == {}
+    assert dict(tallied(beats(0, 5)).tempi) == {120: 1}
+    assert dict(tallied(beats(0, 12)).tempi) == {120: 8}
+    slower = [replace(beat, seconds=beat.seconds * 1.5) for beat in beats(0, 6)]
+    assert dict(tallied(slower).tempi) == {80: 2}
+    at_once = [replace(beat, seconds=beat.seconds / 1e4) for beat in beats(0, 5)]
+    assert dict(tallied(at_once).tempi) == {1000: 1}
+
+
+@pytest.mark.parametrize("skipped", [1, 2, 8, -1, -4])
+def test_a_leap_is_counted_by_where_from_where_to_and_over_how_many_beats(skipped: int) -> None:
+    there = [replace(beat, chart_beat=beat.chart_beat + skipped) for beat in beats(12, 16)]
+    tally = tallied(beats(0, 12), there)
+    landed = FORM.bar_at(12 + skipped)
+    assert dict(tally.leaps) == {(3, landed, skipped): 1}
+
+
+def test_from_the_end_of_the_form_to_its_beginning_is_no_leap_and_after_a_stop_nothing_is() -> None:
+    length = int(FORM.length)
+    assert not tallied(beats(length - 4, length + 4)).leaps
+    stop = State(12 * PULSE - 0.1, "holding")
+    again = [replace(beat, chart_beat=beat.chart_beat - 8) for beat in beats(12, 16)]
+    tally = tallied(beats(0, 12), [stop], again)
+    assert not tally.leaps and dict(tally.stops) == {3: 1}
+
+
+@pytest.mark.parametrize(
+    ("stops", "words"),
+    [(1, "stopped once, in bar 1"), (2, "stopped twice, in bar 1"), (3, "stopped 3 times, in bar 1")],
+)
+def test_how_often_is_said_as_people_say_it(stops: int, words: str) -> None:
+    holding = [State(0.6 + 0.01 * n, "holding") for n in range(stops)]
+    assert words in said(beats(0, 2), holding)
+
+
+@pytest.mark.parametrize(
+    ("bars", "words"),
+    [
+        ((2,), "once, in bar 2"),
+        ((2, 5), "twice, in bars 2 and 5"),
+        ((2, 5, 9), "3 times, in bars 2, 5 and 9"),
+        ((2, 5, 9, 9, 12, 5, 2), "7 times, in 4 bars, most of them in bars 2, 5 and 9"),
+    ],
+)
+def test_bars_are_named_up_to_three_and_then_those_with_most(bars: tuple[int, ...], words: str) -> None:
+    tally = PlayerTally(FORM, ["melody"])
+    for bar in bars:
+        tally.stops[bar] += 1
+    assert f"stopped {words}" in tally.lines()
+
+
+@pytest.mark.parametrize(("count", "told"), [(7, False), (8, True)])
+def test_of_eight_notes_or_beats_a_distribution_is_told_and_of_seven_none(count: int, told: bool) -> None:
+    tally = PlayerTally(FORM, ["melody"])
+    for n in range(count):
+        tally.off[n - 1] += 1
+        tally.tempi[100 + n] += 1
+        tally.velocities[60 + n] += 1
+    lines = tally.lines()
+    assert len(lines) == (3 if told else 0)
+    if told:  # worked by hand: a tenth, a half and nine tenths of eight are reached with the 1st, 4th and 8th
+        assert lines == [
+            "on the beat: 8 notes, at the median 2 ms after it, 8 of 10 from −1 to +6 ms",
+            "tempo: 103 quarters a minute, from 100 to 107",
+            "touch: velocity 63 at the median, 8 of 10 notes from 60 to 67",
+        ]
+
+
+@pytest.mark.parametrize(
+    ("over", "words"),
+    [
+        (1, "a beat left out in bar 7"), (-1, "a beat twice in bar 7"),
+        (3, "3 beats left out in bar 7"), (-3, "3 beats twice in bar 7"),
+        (4, "from bar 5 to bar 7"), (-4, "from bar 5 to bar 7"), (0, "from bar 5 to bar 7"),
+    ],
+)  # fmt: skip
+def test_a_leap_within_a_bar_is_told_in_beats_and_a_longer_one_in_bars(over: int, words: str) -> None:
+    tally = PlayerTally(FORM, ["melody"])
+    tally.leaps[5, 7, over] += 1
+    assert tally.lines() == [f"went on elsewhere once, {words}"]

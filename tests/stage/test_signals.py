@@ -211,3 +211,73 @@ def test_asked_at_the_moment_that_it_names_it_says_the_same_as_a_replay() -> Non
 
 def test_a_wish_from_elsewhere_stays_where_it_is() -> None:
     assert sifted([*struck(1.0, 60, 0.1), Wish(2.0, "stop")], Signals(TABLE))[-1] == Wish(2.0, "stop")
+
+
+# Moments, distances and values exactly on a limit, as they stand in configs/signals.toml
+
+
+@pytest.mark.parametrize(("value", "told_again"), [(39, True), (40, False), (63, False)])
+def test_a_pedal_has_come_up_below_40_and_goes_down_again_from_64(value: int, told_again: bool) -> None:
+    way = [Heard(1.0 + 2.0 * n, 0xB0, 66, v) for n, v in enumerate((63, 64, value, 64))]
+    assert told(way) == ["keep"] * (1 + told_again)
+    assert sifted(way, Signals(TABLE))[0] == Wish(3.0, "keep")
+
+
+@pytest.mark.parametrize(("velocity", "tells"), [(11, False), (12, True), (127, True)])
+def test_a_key_is_struck_from_a_velocity_of_twelve(velocity: int, tells: bool) -> None:
+    assert (told(struck(1.0, 26, velocity=velocity)) == ["stop"]) == tells
+
+
+@pytest.mark.parametrize(("brushed", "tells"), [(40, True), (41, False)])
+def test_a_neighbour_is_brushed_with_half_the_velocity_at_most(brushed: int, tells: bool) -> None:
+    assert told([on(1.0, 23, 80), on(1.01, 22, brushed)]) == (["again"] if tells else [])
+
+
+@pytest.mark.parametrize(("key", "near"), [(27, True), (29, True), (30, True), (31, False)])
+def test_playing_within_four_semitones_makes_a_key_part_of_a_run(key: int, near: bool) -> None:
+    """The key for stop is 26."""
+    assert (told(in_time(struck(1.0, key), struck(1.2, 26))) == []) == near
+
+
+@pytest.mark.parametrize(("before", "in_a_run"), [(0.1, True), (0.34, True), (0.36, False), (1.0, False)])
+def test_playing_a_third_of_a_second_before_makes_a_key_part_of_a_run(before: float, in_a_run: bool) -> None:
+    assert (told(in_time(struck(2.0 - before, 28), struck(2.0, 26))) == []) == in_a_run
+
+
+@pytest.mark.parametrize(("after", "in_a_run"), [(0.01, True), (0.14, True), (0.16, False)])
+def test_playing_within_a_seventh_of_a_second_after_it_takes_a_signal_back(after: float, in_a_run: bool) -> None:
+    events = in_time(struck(2.0, 26), struck(2.0 + after, 28))
+    assert (told(events) == []) == in_a_run
+    assert len([e for e in played(events) if e.is_note_on]) == (2 if in_a_run else 1)
+
+
+@pytest.mark.parametrize(("key", "apart", "times"), [(23, 0.98, 1), (23, 1.02, 2), (25, 0.17, 1), (25, 0.22, 2)])
+def test_the_same_wish_is_another_after_a_second_and_a_step_after_a_fifth_of_one(
+    key: int, apart: float, times: int
+) -> None:
+    assert len(told(in_time(struck(1.0, key, 0.05), struck(1.0 + apart, key, 0.05)))) == times
+
+
+@pytest.mark.parametrize(("keys", "heard"), [((21, 22), 0), ((21, 22, 23), 3), ((21, 22, 23, 25), 4)])
+def test_three_neighbours_at_once_are_a_hand_and_two_are_a_slip(keys: tuple[int, ...], heard: int) -> None:
+    events = [on(1.0 + 0.01 * n, key) for n, key in enumerate(keys)] + [off(2.0, key) for key in keys]
+    assert told(events) == []
+    assert [e.data1 for e in played(events) if e.is_note_on] == list(keys)[:heard]
+    assert len([e for e in played(events) if not e.is_note_on]) == heard
+
+
+def test_it_names_the_moment_at_which_it_will_know() -> None:
+    signals = Signals(TABLE)
+    assert signals.due is None and signals.hear(on(1.0, 26)) == []
+    assert signals.due == pytest.approx(1.15) and signals.ripen(1.14) == []
+    signals.hear(on(1.1, 107))
+    assert signals.due == pytest.approx(1.15), "the first of two"
+    assert signals.ripen(signals.due) == [Wish(1.15, "stop")]
+    assert signals.due == pytest.approx(1.25)
+
+
+def test_what_is_wished_for_from_elsewhere_comes_after_what_was_clear_before_it() -> None:
+    page = Wish(1.5, "stop")
+    assert sifted([on(1.0, 25), page], Signals(TABLE)) == [Wish(1.15, "faster"), page]
+    assert sifted([on(1.0, 25), page], Signals(TABLE), until=1.15) == [Wish(1.15, "faster")]
+    assert sifted([on(1.0, 25), page], Signals(TABLE), until=1.1) == []

@@ -198,3 +198,93 @@ def test_a_form_that_is_no_multiple_of_the_turn_ends_with_a_short_one(stand: Any
     found = [turns.turn(4.0 * bar) for bar in range(12)]
     assert [(t.start, t.end) for t in found if t][::2] == [(0, 16), (0, 16), (16, 24), (24, 40), (24, 40), (40, 48)]
     assert [t.ours for t in found if t] == [False] * 4 + [True] * 2 + [False] * 4 + [True] * 2
+
+
+# Turns and moments exactly on a limit: quarters at 60 a minute, so that beats are seconds
+
+
+@pytest.fixture
+def fours(chart: Any) -> Trading:
+    """Fours over sixteen bars: the companion's are beats 16 to 32 and 48 to 64."""
+    return Trading(trading(), OrderOfEvents(chart.unfold(), trading(), chart))
+
+
+@pytest.mark.parametrize(
+    ("beat", "number", "start", "end"),
+    [
+        (0, 0, 0, 16),
+        (15.99, 0, 0, 16),
+        (16, 1, 16, 32),
+        (32, 2, 32, 48),
+        (63.9, 3, 48, 64),
+        (64, 4, 64, 80),
+        (80, 5, 80, 96),
+    ],
+)
+def test_a_turn_begins_with_its_first_beat_and_they_go_on_through_the_choruses(
+    fours: Trading, beat: float, number: int, start: float, end: float
+) -> None:
+    turn = fours.turn(beat)
+    assert turn and (turn.number, turn.start, turn.end, turn.ours) == (number, start, end, number % 2 == 1)
+    assert fours.is_silent(int(beat // 64) + 1, beat % 64) == turn.ours == fours.ours(beat)
+
+
+def test_nobody_trades_in_the_count_in_or_unless_that_was_asked(fours: Trading, chart: Any) -> None:
+    assert fours.turn(-1.0) is None and not fours.ours(-1.0)
+    alone = trading(0)
+    assert Trading(alone, OrderOfEvents(chart.unfold(), alone, chart)).turn(20.0) is None
+
+
+def speaks(fours: Trading, beat: float) -> bool:
+    """Whether the companion has something to say as a beat is sounded."""
+    return bool(fours.line(beat, beat, 1.0)[0])
+
+
+@pytest.mark.parametrize(("last", "begins"), [(15.2, True), (15.3, True), (15.31, False), (16.0, False)])
+def test_it_begins_when_the_player_has_been_silent_for_long_enough(fours: Trading, last: float, begins: bool) -> None:
+    fours.key_down(last, last, 72)
+    assert speaks(fours, 16.0) == begins
+    assert not speaks(fours, 32.0), "their turn"
+
+
+@pytest.mark.parametrize(("beat", "begins"), [(28.0, True), (29.0, True), (29.5, False), (31.0, False)])
+def test_it_begins_late_only_while_there_are_three_beats_to_speak_in(fours: Trading, beat: float, begins: bool) -> None:
+    fours.key_down(16.0, 16.0, 72)
+    assert not speaks(fours, 16.0)
+    assert speaks(fours, beat) == begins
+
+
+@pytest.mark.parametrize(("later", "over"), [(0.04, False), (0.05, True), (1.0, True)])
+def test_a_key_is_known_for_a_line_when_no_chord_can_come_of_it_any_more(
+    fours: Trading, later: float, over: bool
+) -> None:
+    assert speaks(fours, 16.0)
+    fours.key_down(18.0, 18.0, 72)
+    assert fours.next_moment(18.0) == pytest.approx(18.05)
+    assert fours.holds_back(18.0 + later) != over
+    assert fours.comes_in(18.0 + later) == over
+
+
+@pytest.mark.parametrize(("keys", "over"), [(1, True), (2, True), (3, False), (4, False)])
+def test_three_keys_at_once_are_an_accompaniment_and_two_a_line(fours: Trading, keys: int, over: bool) -> None:
+    assert speaks(fours, 16.0)
+    for n in range(keys):
+        fours.key_down(18.0 + 0.01 * n, 18.0, 60 + 4 * n)
+    assert fours.comes_in(19.0) == over
+
+
+@pytest.mark.parametrize(("beat", "goes_on"), [(19.0, False), (20.0, True), (21.0, True)])
+def test_whoever_came_in_has_two_beats_to_go_on_in(fours: Trading, beat: float, goes_on: bool) -> None:
+    assert speaks(fours, 16.0)
+    fours.key_down(18.0, 18.0, 72)
+    assert fours.comes_in(18.5)
+    assert speaks(fours, beat) == goes_on
+
+
+def test_what_comes_next_is_thought_of_halfway_there(fours: Trading) -> None:
+    assert not speaks(fours, 14.0) and fours.next_moment(14.0) is None
+    assert not speaks(fours, 15.0) and fours.next_moment(15.0) == 15.5
+    fours.think(15.4)
+    assert fours.next_moment(15.4) == 15.5
+    fours.think(15.5)
+    assert fours.next_moment(15.5) is None

@@ -60,3 +60,70 @@ def test_a_take_ends_in_one_of_four_ways() -> None:
     assert [of_type(how, Outcome) for how in ("ended", "stopped", "interrupted", "lost")] == [*get_args(Outcome)]
     with pytest.raises(ValueError):
         of_type("faded", Outcome)
+
+
+# Numbers, words and lists at the edges of their types (RFC 8259, section 6: whole numbers that every reader agrees on)
+
+
+@pytest.mark.parametrize(
+    ("hint", "value", "sound"),
+    [
+        (int, 0, True),
+        (int, 2**53 - 1, True),
+        (int, -(2**53) + 1, True),
+        (int, 2**53, False),
+        (int, -(2**53), False),
+        (int, True, False),
+        (int, 1.0, False),
+        (float, 1, True),
+        (float, 1e300, True),
+        (float, -1e300, True),
+        (float, 1.1e300, False),
+        (float, 10**301, False),
+        (float, float("inf"), False),
+        (float, float("nan"), False),
+        (float, False, False),
+        (float, "1", False),
+        (bool, True, True),
+        (bool, 0, False),
+        (str, "", True),
+        (str, "♭", True),
+        (str, "\ud800", False),
+        (str, 3, False),
+        (float | None, None, True),
+        (float | None, 2.5, True),
+        (float | None, "x", False),
+        (float, None, False),
+        (tuple[str, ...], ["a"], True),
+        (tuple[str, ...], [], True),
+        (tuple[str, ...], "a", False),
+        (tuple[str, ...], [1], False),
+        (tuple[str, ...], {"a": 1}, False),
+        (frozenset[str], ["a", "a"], True),
+        (Any, [1, "x", None], True),
+    ],
+)
+def test_a_value_is_its_type_or_refused(hint: Any, value: Any, sound: bool) -> None:
+    if not sound:
+        with pytest.raises(ValueError):
+            of_type(value, hint)
+        return
+    read = of_type(value, hint)
+    assert read == value or read in (tuple(value), frozenset(value))
+    assert type(of_type(1, float)) is float
+
+
+@pytest.mark.parametrize("count", range(10))
+def test_a_row_has_all_its_values_but_for_those_with_a_usual_one(count: int) -> None:
+    values = [1.0, "playing", None, 120.0, 0.5, "", 1, None, False][:count]
+    needed = 2
+    most = 9
+    if count < needed:
+        with pytest.raises(ValueError, match=f"{count} values for State"):
+            from_values(State, values)
+    elif count <= most:
+        assert from_values(State, values).name == "playing"
+    with pytest.raises(ValueError, match="values for Order"):
+        from_values(Order, [1.0, "bass", 0x90, 40][: min(count, 4)])
+    with pytest.raises(ValueError, match="6 values for Order"):
+        from_values(Order, [1.0, "bass", 0x90, 40, 64, 0])
