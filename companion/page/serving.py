@@ -136,6 +136,7 @@ def serve(stand: MusicStand, address: Address, *, share: bool = False, ready: Ca
 
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
             stand.hub.close()  # or the pages' streams would hold it up
+            await asyncio.to_thread(stand.close)
             await super().shutdown(sockets)
 
     asyncio.run(Server(config).serve(sockets=[address.socket]))

@@ -72,6 +72,7 @@ def _tasks() -> dict[str, tuple[type[Any], Callable[[Any], Any]]]:
         "today": (takes.Nothing, proposing.today),
         "piano": (takes.Nothing, instrument.status),
         "set-piano": (instrument.PianoAsked, instrument.set_piano),
+        "teach": (instrument.TeachAsked, instrument.teach),
     }
 
 
