@@ -13,6 +13,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -134,24 +135,31 @@ def tune() -> Chart:
     return parse_toml(TUNE)
 
 
+@contextmanager
+def standing(folder: Path, *words: str) -> Iterator[str]:
+    """``companion stand`` for a player with this folder, and where its page is."""
+    said = [sys.executable, "-m", "companion", "stand", *words, "--page-port", "0", "--no-open"]
+    env = {**os.environ, "COMPANION_DATA": str(folder)}
+    process = subprocess.Popen(said, env=env, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2])
+    try:
+        assert process.stdout is not None
+        found = re.search(r"http://[^\s;]+", process.stdout.readline())
+        assert found is not None
+        yield found[0]
+    finally:
+        process.send_signal(signal.SIGINT)
+        assert process.wait(15) == 130
+        process.stdout.close()
+
+
 @pytest.fixture(scope="module")
 def stand_page(tmp_path_factory: pytest.TempPathFactory, tune: Chart) -> Iterator[str]:
     """``companion stand`` with the tune, and where its page is."""
     folder = tmp_path_factory.mktemp("stand")
     chart = folder / "nine-steps.toml"
     chart.write_text(write_toml(tune), encoding="utf-8")
-    words = [sys.executable, "-m", "companion", "stand", str(chart), "--page-port", "0", "--no-open"]
-    env = {**os.environ, "COMPANION_DATA": str(folder)}
-    process = subprocess.Popen(words, env=env, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2])
-    try:
-        assert process.stdout is not None
-        found = re.search(r"http://\S+", process.stdout.readline())
-        assert found is not None
-        yield found[0].rstrip(";")
-    finally:
-        process.send_signal(signal.SIGINT)
-        assert process.wait(15) == 130
-        process.stdout.close()
+    with standing(folder, str(chart)) as url:
+        yield url
 
 
 class Beside:
