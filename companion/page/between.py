@@ -74,6 +74,7 @@ class Between:
         """What is served."""
         return [
             Route("/tune", self._tune),
+            Route("/likeness", self._likeness),
             Route("/tune/hear", self._hear, methods=["POST"]),
             Route("/tune/explain", self._explain, methods=["POST"]),
             Route("/tune/keep", self._keep, methods=["POST"]),
@@ -106,6 +107,9 @@ class Between:
 
     async def _tune(self, request: Request) -> Response:
         return await self._done("tune", TuneAsked(await self._path(_word(request, "chart"))))
+
+    async def _likeness(self, request: Request) -> Response:
+        return await self._done("likeness", Nothing())
 
     async def _hear(self, request: Request) -> Response:
         asked = await _read(request, OfTune)

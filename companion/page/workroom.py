@@ -52,10 +52,21 @@ class Workroom(AnsweringProcess):
 
 @cache
 def _tasks() -> dict[str, tuple[type[Any], Callable[[Any], Any]]]:
-    from companion.page import choosing, editing, explaining, importing, instrument, printing, proposing, takes
+    from companion.page import (
+        choosing,
+        editing,
+        explaining,
+        importing,
+        instrument,
+        likeness,
+        printing,
+        proposing,
+        takes,
+    )
 
     return {
         "tune": (choosing.TuneAsked, choosing.tune),
+        "likeness": (takes.Nothing, likeness.likeness),
         "hear": (choosing.HearAsked, choosing.hear),
         "explain": (explaining.ExplainAsked, explaining.explained),
         "keep": (explaining.KeepAsked, explaining.kept),

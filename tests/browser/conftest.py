@@ -148,7 +148,7 @@ def standing(folder: Path, *words: str) -> Iterator[str]:
         yield found[0]
     finally:
         process.send_signal(signal.SIGINT)
-        assert process.wait(15) == 130
+        assert process.wait(60) == 130
         process.stdout.close()
 
 
