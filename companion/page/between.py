@@ -186,14 +186,10 @@ class Between:
         return await self._done("piano", Nothing())
 
     async def _set_piano(self, request: Request) -> Response:
-        answer = await self._done("set-piano", await _read(request, PianoAsked))
-        await run_in_threadpool(self._workroom.renew)
-        return answer
+        return await self._done("set-piano", await _read(request, PianoAsked))
 
     async def _teach(self, request: Request) -> Response:
-        answer = await self._done("teach", await _read(request, TeachAsked))
-        await run_in_threadpool(self._workroom.renew)
-        return answer
+        return await self._done("teach", await _read(request, TeachAsked))
 
     async def _heard(self, request: Request) -> Response:
         """What is pressed at any keyboard, told as it comes. No other site can have the ports opened."""

@@ -20,6 +20,7 @@ from companion.ports.setup.review import LONGEST
 from companion.preferences import preferences
 from companion.preferences.instruments import InstrumentPreferences
 from companion.preferences.own_file import changed_file, own_path
+from companion.preferences.reading import forget
 from companion.preferences.signals import SignalPreferences, TaughtPress
 from companion.stage.signal_keys import controller_name, keyboard_range, press_name, wish_text
 from companion.stage.teaching import keep_taught, told_already
@@ -55,6 +56,7 @@ class TeachAsked(msgspec.Struct, frozen=True):
 
 def status(asked: Nothing) -> dict[str, Any]:
     """The ports, what is set, and what the keys and pedals tell; ready for JSON."""
+    forget()  # it may have been set up at a terminal meanwhile
     told = read_instruments()
     found: dict[str, Any] = {"inputs": [], "outputs": [], "input": None, "output": None, "fault": ""}
     try:
