@@ -13,7 +13,7 @@ from companion.errors import DeviceError, InputError, UseError
 from companion.messages import WISHES, WishName
 from companion.page.takes import Nothing
 from companion.ports.instruments import Instruments, SetupName, read_instruments
-from companion.ports.midi import choose_ports, device, find_ports, lasting_name
+from companion.ports.midi import choose_ports, find_ports, lasting_name
 from companion.ports.setup.keys import range_text
 from companion.ports.setup.pedals import PEDALS
 from companion.ports.setup.review import LONGEST
@@ -58,6 +58,7 @@ def status(asked: Nothing) -> dict[str, Any]:
     """The ports, what is set, and what the keys and pedals tell; ready for JSON."""
     forget()  # it may have been set up at a terminal meanwhile
     told = read_instruments()
+    setup: SetupName = "synth" if told.computer else "piano"
     found: dict[str, Any] = {"inputs": [], "outputs": [], "input": None, "output": None, "fault": ""}
     try:
         ports = find_ports(told.midi, told.input, None if told.computer else told.output)
@@ -65,11 +66,11 @@ def status(asked: Nothing) -> dict[str, Any]:
         try:
             choice = choose_ports(ports, told.input, told.output, play=not told.computer)
             found |= {"input": choice.input, "output": choice.output}
+            setup = "synth" if told.computer else "piano" if choice.same else "module"
         except DeviceError as error:
             found["fault"] = str(error)
     except (DeviceError, UseError) as error:
         found["fault"] = str(error)
-    setup = _setup(told, found["output"], found["input"])
     return {
         **found,
         "wanted": {"input": told.input, "output": told.output},
@@ -84,12 +85,6 @@ def status(asked: Nothing) -> dict[str, Any]:
         "wishes": _wishes(),
         "signals": _signals(),
     }
-
-
-def _setup(told: Instruments, output: str | None, listening: str | None) -> SetupName:
-    if told.computer or output is None:
-        return "synth"
-    return "piano" if listening is None or device(output) == device(listening) else "module"
 
 
 def _no_computer(told: Instruments) -> str:

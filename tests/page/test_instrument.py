@@ -39,6 +39,7 @@ def test_the_port_and_the_latency_that_are_set_hold_from_then_on(instrument: Cal
     assert "written" in said and (data_folder() / "configs" / "instruments.toml").exists()
     told = status(Nothing())
     assert told["input"] == port and told["latency_ms"] == 25
+    assert told["setup"] == "piano" and read_instruments().setups["piano"].latency == pytest.approx(0.025)
     assert set_piano(PianoAsked(input=port))["said"] == "nothing has changed"
     with pytest.raises(InputError, match="no port"):
         set_piano(PianoAsked(input="a piano that was sold"))
