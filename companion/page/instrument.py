@@ -144,8 +144,8 @@ def set_piano(asked: PianoAsked) -> dict[str, Any]:
     if asked.latency_ms is not None:
         if not 0 <= asked.latency_ms <= LONGEST:
             raise InputError("that is no latency", mend=f"give milliseconds from 0 to {LONGEST:g}")
-        now = status(Nothing())
-        values[now["setup"]] = {"latency-ms": _plain(asked.latency_ms)}
+        setup = "synth" if asked.computer else status(Nothing())["setup"]
+        values[setup] = {"latency-ms": _plain(asked.latency_ms)}
     file = changed_file(InstrumentPreferences, values, header=HEADER) if values else None
     return {"said": file.write() if file else "nothing has changed"}
 
