@@ -2,9 +2,9 @@
 
     python tests/benchmarks/browser_onsets.py [SECONDS]
 
-The page is opened in Chromium and the first tune is played by the built-in pianist. A note that is handed to Web Audio ahead
-of its moment starts to the sample; one that comes too late starts at once. So what counts is how far ahead notes come, and
-how many come late.
+The page is opened in Chromium and the first tune is played by the built-in pianist. A note that is handed to Web Audio
+ahead of its moment starts to the sample; one that comes too late starts at once. So what counts is how far ahead notes
+come, and how many come late.
 """
 
 from __future__ import annotations
