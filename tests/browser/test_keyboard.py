@@ -52,6 +52,7 @@ def test_a_keyboard_lights_up_shows_its_ends_and_teaches_a_pedal_and_is_free_for
         other.play(0x90, 127, 70)  # of another keyboard than the one that is meant
         page.page.keyboard.press("Enter")
         page.shows(".learning >> text=Its keys: 76 keys, E1 to G7")
+        page.shows("#range >> text=Show its two ends")
         assert page.page.evaluate("document.activeElement.id") == "range"
 
         page.page.click("#tell-again")
