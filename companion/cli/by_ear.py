@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 import threading
 from queue import SimpleQueue
@@ -13,8 +14,6 @@ from companion.cli.words import CHART, bar_range, command, count, tempo
 from companion.errors import UseError
 
 if TYPE_CHECKING:
-    import argparse
-
     from companion.chart.model import Form
     from companion.messages import Report
     from companion.stage.by_ear import ByEar
@@ -46,7 +45,9 @@ def _instrument_words(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--in", dest="port_in", metavar="NAME", help="the port to listen to: its name or part of it")
     group.add_argument("--out", dest="port_out", metavar="NAME", help="the port to play on: its name or part of it")
     group.add_argument("--midi", choices=("auto", "alsa", "jack", "core", "windows"), help="which MIDI service to use")
-    group.add_argument("--sound", action="store_true", help="sound it with FluidSynth, not on your instrument")
+    group.add_argument(
+        "--sound", action=argparse.BooleanOptionalAction, help="sound it with FluidSynth, not on your instrument"
+    )
 
 
 def _ear(args: argparse.Namespace) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import csv
 import sys
 from pathlib import Path
@@ -13,7 +14,6 @@ from companion.cli.words import command, count, seconds, tempo
 from companion.errors import CompanionError, DeviceError, UseError
 
 if TYPE_CHECKING:
-    import argparse
     from collections.abc import Sequence
     from fractions import Fraction
 
@@ -106,7 +106,9 @@ def _instrument_words(parser: argparse.ArgumentParser) -> None:
         "--click-on", dest="port_out", metavar="NAME", help="the port to click on: its name or part of it"
     )
     group.add_argument("--midi", choices=("auto", "alsa", "jack", "core", "windows"), help="which MIDI service to use")
-    group.add_argument("--sound", action="store_true", help="click with FluidSynth, not on your instrument")
+    group.add_argument(
+        "--sound", action=argparse.BooleanOptionalAction, help="click with FluidSynth, not on your instrument"
+    )
 
 
 def _capture(args: argparse.Namespace) -> int:

@@ -117,7 +117,11 @@ def _add_play(commands: Any) -> None:
     )
     partner_word(rehearsal)
     group = instrument_words(parser)
-    group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
+    group.add_argument(
+        "--sound",
+        action=argparse.BooleanOptionalAction,
+        help="sound the companion with FluidSynth, not your instrument",
+    )
     group.add_argument(
         "--through",
         action=argparse.BooleanOptionalAction,

@@ -88,7 +88,11 @@ def add_drill(commands: Any) -> None:
     like_you_word(how)
     how.add_argument("--key", metavar="KEY", help="take it in another key, such as Eb")
     group = instrument_words(parser)
-    group.add_argument("--sound", action="store_true", help="sound the companion with FluidSynth, not your instrument")
+    group.add_argument(
+        "--sound",
+        action=argparse.BooleanOptionalAction,
+        help="sound the companion with FluidSynth, not your instrument",
+    )
     group.add_argument(
         "--through", action=argparse.BooleanOptionalAction, help="sound your own notes on the output, too"
     )

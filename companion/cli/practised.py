@@ -51,13 +51,11 @@ def shape_before(args: argparse.Namespace, chart: Chart, you: frozenset[Part], t
 
 def style_wished(wish: bool | None) -> CompingStyle | None:
     """How the player comps, where chords are to be like theirs, and a line that says what is known; else None."""
-    from companion.preferences import preferences
-    from companion.preferences.like_you import LikeYouPreferences
-
-    if not (preferences(LikeYouPreferences).wish.always if wish is None else wish):
-        return None
+    from companion.practice.comping_learnt import is_wished
     from companion.practice.comping_words import in_short
 
+    if not is_wished(wish):
+        return None
     style = style_learnt()
     if style.shapes or style.rhythms:
         print(f"chords like yours: {in_short(style)}; --no-like-you leaves that out", file=sys.stderr)

@@ -164,13 +164,14 @@ def _asked(
 ) -> TaughtPress | None:
     """What the player presses for a wish; None leaves it as it is."""
     from companion.stage.signal_keys import press_name, wish_text
+    from companion.stage.teaching import told_already
 
     now = f" (now {press_name(before, listener.keys)})" if before else ""
     print(f"{wish_text(wish)}{now}: press it", flush=True)
     over = threading.Event()
     with enter_ends(over.set):
         while (press := listener.press(wait, over)) is not None:
-            taken = next((other for other, its in others.items() if its == press), None)
+            taken = told_already(press, others)
             if taken is None:
                 print(f"  {press_name(press, listener.keys)}", flush=True)
                 return press
@@ -180,14 +181,14 @@ def _asked(
 
 
 def _keep(taught: Mapping[WishName, TaughtPress | None]) -> int:
-    from companion.preferences.own_file import own_path, set_values
+    from companion.preferences.own_file import own_path
     from companion.preferences.signals import SignalPreferences
+    from companion.stage.teaching import keep_taught
 
     if not taught:
         print("nothing is changed")
         return 0
     path = own_path(SignalPreferences)
-    values: dict[str, Any] = {wish: None if press is None else press.as_written() for wish, press in taught.items()}
-    say_kept(path, set_values(SignalPreferences, "taught", values))
+    say_kept(path, keep_taught(taught))
     print(f"kept in {path}")
     return 0

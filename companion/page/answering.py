@@ -74,11 +74,6 @@ class AnsweringProcess:
             raise UseError(answer.fault)
         return bytes(answer.value)
 
-    def renew(self) -> None:
-        """Let it answer, then end it: the next question begins with a new one, which reads preferences anew."""
-        with self._lock:
-            self.end()
-
     def end(self) -> None:
         """End it at once, if it is there, whatever is under way."""
         process, self._process = self._process, None

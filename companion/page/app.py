@@ -124,7 +124,7 @@ def application(stand: MusicStand, code: Code | None = None) -> Starlette:
         try:
             yield
         finally:
-            await run_in_threadpool(stand.stop)
+            await run_in_threadpool(stand.close)
             draughtsman.end()
             between.end()
 

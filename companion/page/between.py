@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import msgspec
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from companion.messages import Part
@@ -20,7 +20,7 @@ from companion.page.editing import CheckAsked, SaveAsked, TextAsked
 from companion.page.explaining import ExplainAsked, KeepAsked
 from companion.page.how import AS_WRITTEN, DrillAsked, How
 from companion.page.importing import LARGEST, ImportAsked
-from companion.page.instrument import PianoAsked
+from companion.page.instrument import PianoAsked, TeachAsked
 from companion.page.printing import TYPES, FileKind, Printable, PrintAsked
 from companion.page.stand import MusicStand
 from companion.page.takes import Nothing, TakeAsked
@@ -74,6 +74,7 @@ class Between:
         """What is served."""
         return [
             Route("/tune", self._tune),
+            Route("/likeness", self._likeness),
             Route("/tune/hear", self._hear, methods=["POST"]),
             Route("/tune/explain", self._explain, methods=["POST"]),
             Route("/tune/keep", self._keep, methods=["POST"]),
@@ -91,6 +92,8 @@ class Between:
             Route("/today", self._today),
             Route("/piano", self._piano),
             Route("/piano", self._set_piano, methods=["POST"]),
+            Route("/piano/heard", self._heard),
+            Route("/piano/teach", self._teach, methods=["POST"]),
             Route("/play", self._play, methods=["POST"]),
         ]
 
@@ -104,6 +107,9 @@ class Between:
 
     async def _tune(self, request: Request) -> Response:
         return await self._done("tune", TuneAsked(await self._path(_word(request, "chart"))))
+
+    async def _likeness(self, request: Request) -> Response:
+        return await self._done("likeness", Nothing())
 
     async def _hear(self, request: Request) -> Response:
         asked = await _read(request, OfTune)
@@ -180,9 +186,16 @@ class Between:
         return await self._done("piano", Nothing())
 
     async def _set_piano(self, request: Request) -> Response:
-        answer = await self._done("set-piano", await _read(request, PianoAsked))
-        await run_in_threadpool(self._workroom.renew)
-        return answer
+        return await self._done("set-piano", await _read(request, PianoAsked))
+
+    async def _teach(self, request: Request) -> Response:
+        return await self._done("teach", await _read(request, TeachAsked))
+
+    async def _heard(self, request: Request) -> Response:
+        """What is pressed at any keyboard, told as it comes. No other site can have the ports opened."""
+        if request.headers.get("sec-fetch-site", "same-origin") != "same-origin":
+            return JSONResponse({"fault": "only the page itself may ask for that"}, 403)
+        return StreamingResponse(self._stand.listen(), media_type="text/event-stream")
 
     async def _play(self, request: Request) -> Response:
         asked = await _read(request, OfTune)

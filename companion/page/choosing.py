@@ -24,7 +24,7 @@ from companion.load import load
 from companion.messages import Order, Part
 from companion.page.demo_player import CHANNELS
 from companion.page.drawing import SIGNS, tune_in_short
-from companion.page.how import How, chart_asked
+from companion.page.how import How, chart_asked, style_asked
 from companion.preferences import preferences
 from companion.preferences.drills import DrillPreferences
 from companion.resources import is_shipped
@@ -120,7 +120,7 @@ def hear(asked: HearAsked) -> dict[str, Any]:
         There are no such bars, or no such treatment.
     """
     chart = replace(chart_asked(load(asked.path), asked.how), events=())
-    form, notes = sounding(chart, seed=asked.how.seed)
+    form, notes = sounding(chart, seed=asked.how.seed, style=style_asked(asked.how))
     sounded = [note for note in notes if note.part in asked.parts]
     return {"notes": messages(orders(form, sounded, asked.how.seed)), "seconds": _seconds(form)}
 

@@ -26,7 +26,7 @@ from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
 from companion.messages import Beat, Order, Part, Report, Round, State, Wish, WishName
-from companion.page.how import How, chart_asked, settings_asked
+from companion.page.how import How, chart_asked, settings_asked, style_asked
 from companion.page.outgoing import Begun, Incoming, LineSaid, Notes, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
 from companion.practice.passage import Arranged, arranged_chart, check_bars, passage
@@ -158,7 +158,7 @@ def piece_asked(chart: Chart, you: tuple[Part, ...], how: How) -> Piece:
     parts = frozenset(settings_asked(whole, you, how).parts)
     which = f"bar {first}" if first == last else f"bars {first}–{last}"
     whole = replace(whole, title=f"{whole.title}, {which}")
-    whole = arranged_chart(whole, Arranged(parts, seed=how.seed))
+    whole = arranged_chart(whole, Arranged(parts, seed=how.seed, style=style_asked(how)))
     cut = passage(whole, first, last, way_in=0)
     return Piece(whole, cut.chart, how.bars, float(cut.start))
 
@@ -166,7 +166,7 @@ def piece_asked(chart: Chart, you: tuple[Part, ...], how: How) -> Piece:
 def play_for_page(words: DemoWords, sound: BrowserSound) -> None:
     """Play until the end, or until it is asked to stop; 'again' begins anew. The last time is kept as a take."""
     piece = piece_asked(load(words.chart), words.you, words.how)
-    asked = settings_asked(piece.played, words.you, words.how)
+    asked = replace(settings_asked(piece.played, words.you, words.how), style=style_asked(words.how))
     if piece.bars:
         asked = replace(asked, choruses=LOOPED)
     check_names(piece.played, asked)
@@ -179,7 +179,7 @@ def play_for_page(words: DemoWords, sound: BrowserSound) -> None:
         demo=True,
         wishes=WISHES if piece.bars else (*WISHES, "treatment"),
     )
-    sound.tell(OnTheStand(begun, write_toml(piece.tune), None, words.how.seed))
+    sound.tell(OnTheStand(begun, write_toml(piece.tune), None, words.how.seed, style=asked.style))
     again, take = True, ""
     while again:
         again, take = _once(words, piece, asked, sound)

@@ -25,7 +25,7 @@ from companion.errors import UseError
 from companion.files import write_output
 from companion.load import load
 from companion.page.drawing import SIGNS
-from companion.page.how import How, treated
+from companion.page.how import How, style_asked, treated
 
 MOST_EXPLAINED = 8
 """Bars at a time."""
@@ -55,7 +55,7 @@ def explained(asked: ExplainAsked) -> dict[str, Any]:
     """What each part plays in some bars, and why; ready for JSON."""
     form = treated(load(asked.path), asked.how.treatments).unfold()
     last = min(asked.last, asked.first + MOST_EXPLAINED - 1)
-    bars = explain(form, Request(seed=asked.how.seed), first=asked.first, last=last)
+    bars = explain(form, Request(seed=asked.how.seed, style=style_asked(asked.how)), first=asked.first, last=last)
     written = {part.part: part.bars for part in form.written}
     return {
         "scales": _in_print(scales_for_form(form)),
@@ -121,7 +121,7 @@ def kept(asked: KeepAsked) -> dict[str, Any]:
 def _made(chart: Chart, bars: range, how: How) -> Chart:
     """The treatments that were chosen become the chart's own, so that the rest is played in the same way."""
     changed = treated(chart, how.treatments)
-    return write_arrangement(replace(changed, written=chart.written), bars=bars, seed=how.seed)
+    return write_arrangement(replace(changed, written=chart.written), bars=bars, seed=how.seed, style=style_asked(how))
 
 
 def _free(chart: Chart, bars: range) -> Chart:

@@ -10,6 +10,7 @@ from dataclasses import fields, replace
 
 import msgspec
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.arrange.treating import left_written
 from companion.arrange.treatments import treatment
 from companion.chart.model import Chart
@@ -33,6 +34,8 @@ class How(msgspec.Struct, frozen=True):
     bars: tuple[int, int] | None = None
     """First and last of those that are gone over."""
     seed: int = 0
+    like_you: bool | None = None
+    """Whether chords are like the player's own; None: as ``like-you.toml`` has it."""
 
 
 AS_WRITTEN = How()
@@ -96,6 +99,13 @@ def drill_said(drill: DrillAsked, you: tuple[Part, ...], how: How) -> Said:
     of_kind = {one.name for one in fields(Said)} & set(drill.__struct_fields__)
     said = {name: getattr(drill, name) for name in of_kind}
     return replace(Said(frozenset(you), **said), goal=drill.goal or how.tempo, seed=how.seed)
+
+
+def style_asked(how: How) -> CompingStyle | None:
+    """How the player comps, where chords are to be like theirs; else None."""
+    from companion.practice.comping_learnt import is_wished, style_of_player
+
+    return style_of_player() if is_wished(how.like_you) else None
 
 
 def treated(chart: Chart, treatments: Mapping[str, str]) -> Chart:

@@ -15,8 +15,10 @@ from companion.page.outgoing import AnyOutgoing, Begun, Notes, Over, to_line
 
 QUEUE = 256
 """Messages that wait for a slow page."""
-SIGN_OF_LIFE = 5.0
-"""Seconds without a message after which a page is told that the line is there."""
+SIGN_OF_LIFE = 2.0
+"""Seconds without a message after which a page is told that the line is there; ``stream.js`` waits thrice as long."""
+HERE, MISSED = b'data: {"kind":"here"}\n\n', b'data: {"kind":"missed"}\n\n'
+"""That the line is there; that some messages were left out, among them perhaps the ends of notes."""
 AGAIN_AFTER = b"retry: 500\n\n"
 """How long a page waits before it connects again, in milliseconds."""
 
@@ -63,7 +65,7 @@ class Hub:
         event = _event(message)
         for page in self._pages:
             if page.full():
-                _emptied(page)
+                _emptied(page).put_nowait(MISSED)
                 for newest in self._newest.values():
                     page.put_nowait(_event(newest))
             else:
@@ -81,7 +83,7 @@ class Hub:
                 try:
                     event = await asyncio.wait_for(page.get(), SIGN_OF_LIFE)
                 except TimeoutError:
-                    event = b": still here\n\n"
+                    event = HERE
                 if event is None:
                     return
                 yield event

@@ -20,14 +20,16 @@ from typing import IO
 
 import msgspec
 
+from companion.arrange.chords.comping_style import CompingStyle
 from companion.chart.model import Chart
 from companion.chart.toml.write import write_toml
 from companion.errors import CompanionError
 from companion.load import load
 from companion.messages import PARTS, WISHES, Report, State, Wish
-from companion.page.how import DrillAsked, How, PianoWords, chart_asked, drill_said, settings_asked
+from companion.page.how import DrillAsked, How, PianoWords, chart_asked, drill_said, settings_asked, style_asked
 from companion.page.outgoing import Begun, LineSaid, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
+from companion.practice.comping_words import in_short
 from companion.practice.drill import Drill
 from companion.practice.practised import played_before, take_kept
 from companion.practice.records_writer import RecordsWriter
@@ -88,7 +90,7 @@ def play_at_the_piano(words: PianoWords, page: Told, inbox: Inbox) -> Path | Non
 def _play(chart: Chart, words: PianoWords, page: Told, inbox: Inbox) -> Path | None:
     chart = chart_asked(chart, words.how)
     settings = settings_asked(chart, words.you, words.how)
-    settings = replace(settings, order="open")
+    settings = replace(settings, order="open", style=_style(words.how, page))
     _put(chart, words, settings, page, usable=(*usable_wishes(settings), "treatment"))
 
     def begins(origin: float) -> None:
@@ -111,9 +113,12 @@ def _drill(chart: Chart, words: PianoWords, drill: DrillAsked, page: Told, inbox
     how = words.how
     chart = chart_asked(chart, How(treatments=how.treatments))
     bars = how.bars or (1, len(chart.unfold().bars))
-    request = drill_request(chart, bars, drill_said(drill, words.you, how), drill.kind)
+    said = replace(drill_said(drill, words.you, how), style=_style(how, page))
+    request = drill_request(chart, bars, said, drill.kind)
     you, parts = request.hands(1)
-    settings = Settings(you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed)
+    settings = Settings(
+        you=you, parts=parts, time=request.time, tempo=request.start, seed=request.seed, style=request.style
+    )
     _put(chart, words, settings, page, usable=WISHES)
     page.tell(LineSaid(text=f"bars {bars[0]}–{bars[1]}: {request.what}"))
     made: list[Drill] = []
@@ -143,6 +148,14 @@ def _drill(chart: Chart, words: PianoWords, drill: DrillAsked, page: Told, inbox
         timer.cancel()
         records.close()
     return _kept(account.take, page, records.trouble)
+
+
+def _style(how: How, page: Told) -> CompingStyle | None:
+    """How the player comps, where chords are to be like theirs; what is known of it is said."""
+    style = style_asked(how)
+    if style is not None and (style.shapes or style.rhythms):
+        page.tell(LineSaid(text=f"chords like yours: {in_short(style)}"))
+    return style
 
 
 def _put(chart: Chart, words: PianoWords, settings: Settings, page: Told, *, usable: tuple[str, ...]) -> None:

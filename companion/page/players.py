@@ -83,6 +83,11 @@ class OwnPlayer:
         self.lines: IO[bytes] = self._process.stdout
         self.wishes = WishPipe(self._process.stdin)
 
+    @property
+    def plays(self) -> bool:
+        """Whether it is there still."""
+        return self._process.poll() is None
+
     def end(self) -> None:
         """End it: in order, or at once where it doesn't listen."""
         self.wishes.wish("stop")

@@ -12,7 +12,7 @@ from companion.engrave.score import chart_melody, lead_sheet
 from companion.engrave.sheet import Sheet
 from companion.engrave.voices import staff_of
 from companion.load import load
-from companion.page.how import How, treated
+from companion.page.how import How, style_asked, treated
 from companion.resources import chart_name
 
 Printable = Literal["both", "lead", "right", "left"]
@@ -54,7 +54,7 @@ def _midi(asked: PrintAsked, chart: Chart) -> bytes:
     if asked.what == "lead":
         form = chart.unfold()
         return midi_file(form, chart_melody(form), chart.title, asked.how.seed, None, plain=True)
-    form, notes = sounding(chart, seed=asked.how.seed)
+    form, notes = sounding(chart, seed=asked.how.seed, style=style_asked(asked.how))
     hand = [note for note in notes if staff_of(note) in STAVES[asked.what]]
     return midi_file(form, hand, chart.title, asked.how.seed, slowing(chart))
 
@@ -73,4 +73,4 @@ def _paper(asked: PrintAsked, chart: Chart) -> bytes:
 def _sheet(asked: PrintAsked, chart: Chart) -> Sheet:
     if asked.what == "lead":
         return with_order(lead_sheet(chart), chart)
-    return arrangement(chart, staves=STAVES[asked.what], seed=asked.how.seed)
+    return arrangement(chart, staves=STAVES[asked.what], seed=asked.how.seed, style=style_asked(asked.how))

@@ -135,6 +135,7 @@ def serve(stand: MusicStand, address: Address, *, share: bool = False, ready: Ca
             ready(code.code if code else "")
 
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            await asyncio.to_thread(stand.close)
             stand.hub.close()  # or the pages' streams would hold it up
             await super().shutdown(sockets)
 

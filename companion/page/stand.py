@@ -7,7 +7,7 @@ keeps its own order among them.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -24,6 +24,7 @@ from companion.page.how import AS_WRITTEN, DrillAsked, How, PianoWords
 from companion.page.hub import Hub
 from companion.page.outgoing import AnyOutgoing, OnTheStand, Over, TreatedTold
 from companion.page.players import OwnPlayer, PlayerLines
+from companion.page.port_stream import PortStream
 from companion.resources import chart_names, chart_path
 
 Asks = Callable[[WishName, tuple[str, str] | None], None]
@@ -55,6 +56,7 @@ class MusicStand:
     def __init__(self, hub: Hub, given: Path | None = None, wish: Asks | None = None):
         self.hub = hub
         self._given, self._wish = given, wish
+        self._ports = PortStream(self._is_free)
         self._lock = threading.Lock()
         self._player: OwnPlayer | None = None
         self._number = 0
@@ -122,6 +124,7 @@ class MusicStand:
             raise UseError("the page shows what is played at the piano", mend="start it with: companion stand")
         with self._lock:
             self._end()
+            self._ports.release()
             self._number += 1
             player = self._player = OwnPlayer(module, msgspec.json.encode(words(self._number)).decode())
 
@@ -138,6 +141,19 @@ class MusicStand:
                 self.told(message)
 
         PlayerLines(player.lines, self.put, told, ended)
+
+    def listen(self) -> AsyncIterator[bytes]:
+        """What is pressed at any keyboard, as server-sent events; while something is played, that it is."""
+        return self._ports.stream()
+
+    def _is_free(self) -> bool:
+        with self._lock:  # or somebody is about to play
+            return self.chooses and (self._player is None or not self._player.plays)
+
+    def close(self) -> None:
+        """End what the page started, and let go of the ports."""
+        self._ports.release()
+        self.stop()
 
     def stop(self) -> None:
         """End what the page started."""

@@ -52,10 +52,21 @@ class Workroom(AnsweringProcess):
 
 @cache
 def _tasks() -> dict[str, tuple[type[Any], Callable[[Any], Any]]]:
-    from companion.page import choosing, editing, explaining, importing, instrument, printing, proposing, takes
+    from companion.page import (
+        choosing,
+        editing,
+        explaining,
+        importing,
+        instrument,
+        likeness,
+        printing,
+        proposing,
+        takes,
+    )
 
     return {
         "tune": (choosing.TuneAsked, choosing.tune),
+        "likeness": (takes.Nothing, likeness.likeness),
         "hear": (choosing.HearAsked, choosing.hear),
         "explain": (explaining.ExplainAsked, explaining.explained),
         "keep": (explaining.KeepAsked, explaining.kept),
@@ -72,6 +83,7 @@ def _tasks() -> dict[str, tuple[type[Any], Callable[[Any], Any]]]:
         "today": (takes.Nothing, proposing.today),
         "piano": (takes.Nothing, instrument.status),
         "set-piano": (instrument.PianoAsked, instrument.set_piano),
+        "teach": (instrument.TeachAsked, instrument.teach),
     }
 
 

@@ -55,6 +55,8 @@ class Instruments:
     midi: Service
     input: str
     output: str
+    computer: bool
+    """Whether the computer sounds the companion's parts, where nothing else is said."""
     listen: frozenset[int]
     """Channels that are the player's."""
     lowest_key: int
@@ -89,6 +91,7 @@ def read_instruments() -> Instruments:
         midi=told.midi,
         input=told.input,
         output=told.output,
+        computer=told.computer,
         listen=frozenset(told.listen or (channel for channel in range(1, 17) if channel != DRUMS)),
         lowest_key=told.lowest_key,
         highest_key=told.highest_key,

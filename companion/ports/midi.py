@@ -101,6 +101,36 @@ def find_ports(midi: str | None = None, wanted_in: str | None = None, wanted_out
     return max(running, key=worth)  # of equals, max takes the first
 
 
+class PortList:
+    """The ports of one service, looked at again and again by clients that are kept.
+
+    Parameters
+    ----------
+    api : str
+        As in :class:`Ports`.
+
+    Raises
+    ------
+    DeviceError
+        The service doesn't run.
+    """
+
+    def __init__(self, api: str):
+        clients = _clients_of(api)
+        if clients is None:
+            raise DeviceError(f"the system's MIDI service '{api}' is not running", mend="start it again")
+        self._api, (self._listener, self._talker) = api, clients
+
+    def ports(self) -> Ports:
+        """Those there are now."""
+        return Ports(self._api, _foreign(self._listener.names()), _foreign(self._talker.names()))
+
+    def close(self) -> None:
+        """Give the clients back."""
+        self._listener.release()
+        self._talker.release()
+
+
 def choose_ports(
     ports: Ports, wanted_in: str | None = None, wanted_out: str | None = None, *, play: bool = True
 ) -> Choice:
@@ -182,6 +212,11 @@ def device(name: str) -> str:
     name = re.sub(r"\s+\d+:\d+$", "", name.strip())
     name = re.sub(r"-\d\d(?=:)", "", name)
     return name if ":" in name else re.sub(r"\s+\d+$", "", name)
+
+
+def lasting_name(port: str) -> str:
+    """As much of a port's name as stays when it is plugged in again, to be found by."""
+    return device(port) if device(port) in port else port
 
 
 @contextlib.contextmanager
@@ -385,12 +420,20 @@ def _client_of(api: str, make: Callable[[str], C]) -> C | None:
         return None
 
 
-def _ports_of(api: str) -> Ports | None:
+def _clients_of(api: str) -> tuple[Listener, Talker] | None:
     listener, talker = _client_of(api, _listener), _client_of(api, _talker)
     if listener is None or talker is None:
         return None
     if api == "jack":
         jack.watch()  # stays when these two go, so that they aren't the process's last
+    return listener, talker
+
+
+def _ports_of(api: str) -> Ports | None:
+    clients = _clients_of(api)
+    if clients is None:
+        return None
+    listener, talker = clients
     inputs, outputs = _foreign(listener.names()), _foreign(talker.names())
     listener.release()
     talker.release()

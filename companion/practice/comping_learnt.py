@@ -75,6 +75,11 @@ def style_of_player(
     return style_of(shown, rules)
 
 
+def is_wished(wish: bool | None) -> bool:
+    """Whether chords are to be like the player's: as was said, and where nothing was, as ``like-you.toml`` has it."""
+    return preferences(LikeYouPreferences).wish.always if wish is None else wish
+
+
 def _shown(folder: Path) -> TakeUses | None:
     """What a take shows; None where it can't be read, now at least: it may be being played."""
     try:

@@ -68,6 +68,8 @@ class InstrumentPreferences:
     input: str = field(metadata={"key": "in"})
     """Part of the port's name; "": the first instrument there is."""
     output: str = field(metadata={"key": "out"})
+    computer: bool
+    """Whether the computer sounds the companion's parts, and no port."""
     listen: tuple[Channel, ...]
     """Channels that are the player's; none: all but the drum channel."""
     lowest_key: MidiNumber

@@ -128,7 +128,7 @@ def play(
     port_in: str | None = None,
     port_out: str | None = None,
     midi: str | None = None,
-    sound: bool = False,
+    sound: bool | None = None,
     through: bool | None = None,
     latency: float | None = None,
     data: Path | None = None,
@@ -156,8 +156,9 @@ def play(
         Part of the name of a port; by default those of ``configs/instruments.toml``, or the first instrument.
     midi : str, optional
         The MIDI service ('auto', 'alsa', 'jack', 'core', 'windows').
-    sound : bool
-        Sound the companion's parts with FluidSynth instead of a port.
+    sound : bool, optional
+        Whether FluidSynth sounds the companion's parts, and no port; by default as ``configs/instruments.toml`` has it,
+        unless an output is named.
     through : bool, optional
         Whether the output sounds what the player plays, too.
     latency : float, optional
@@ -204,6 +205,7 @@ def play(
     if rehearsal is None:
         _check_names(chart, settings)
     instruments = read_instruments()
+    sound = (instruments.computer and port_out is None) if sound is None else sound
     inbox: Inbox = wishes or SimpleQueue()
     kept_in = data or data_folder()
     with quiet_libraries(), contextlib.ExitStack() as playing:

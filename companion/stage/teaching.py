@@ -8,14 +8,18 @@ Conventions: seconds on the live clock; controllers as in MIDI 1.0.
 from __future__ import annotations
 
 import threading
+from collections.abc import Mapping
+from pathlib import Path
 from queue import Empty, SimpleQueue
+from typing import Any
 
 from companion.errors import DeviceError
-from companion.messages import Heard
+from companion.messages import Heard, WishName
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import choose_ports, find_ports
-from companion.preferences.signals import DAMPER, TaughtPress
+from companion.preferences.own_file import set_values
+from companion.preferences.signals import DAMPER, SignalPreferences, TaughtPress
 from companion.stage.clock import now
 from companion.stage.keyboard import Keyboard, Raw
 from companion.stage.signal_keys import Range, keyboard_range
@@ -60,6 +64,23 @@ class Demonstration:
             return None
         self._on.add(event.data1)
         return TaughtPress(controller=event.data1)
+
+
+def told_already(press: TaughtPress, others: Mapping[WishName, TaughtPress | None]) -> WishName | None:
+    """What a press tells already."""
+    return next((other for other, its in others.items() if its == press), None)
+
+
+def keep_taught(taught: Mapping[WishName, TaughtPress | None]) -> Path | None:
+    """Set in the player's own file what tells each wish, None taking it out; where the former file is kept, if any.
+
+    Raises
+    ------
+    ConfigError, InputError
+        As :func:`companion.preferences.own_file.set_values`.
+    """
+    values: dict[str, Any] = {wish: None if press is None else press.as_written() for wish, press in taught.items()}
+    return set_values(SignalPreferences, "taught", values)
 
 
 class KeyWatch:

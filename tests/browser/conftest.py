@@ -13,6 +13,8 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -134,24 +136,39 @@ def tune() -> Chart:
     return parse_toml(TUNE)
 
 
+@dataclass(frozen=True)
+class Standing:
+    """``companion stand``, as a process."""
+
+    url: str
+    process: subprocess.Popen[str]
+
+
+@contextmanager
+def standing(folder: Path, *words: str, port: int = 0, status: int = 130) -> Iterator[Standing]:
+    """``companion stand`` for a player with this folder, until Ctrl-C or whatever else ends it with this status."""
+    said = [sys.executable, "-m", "companion", "stand", *words, "--page-port", str(port), "--no-open"]
+    env = {**os.environ, "COMPANION_DATA": str(folder)}
+    process = subprocess.Popen(said, env=env, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2])
+    try:
+        assert process.stdout is not None
+        found = re.search(r"http://[^\s;]+", process.stdout.readline())
+        assert found is not None
+        yield Standing(found[0], process)
+    finally:
+        process.send_signal(signal.SIGINT)
+        assert process.wait(60) == status
+        process.stdout.close()
+
+
 @pytest.fixture(scope="module")
 def stand_page(tmp_path_factory: pytest.TempPathFactory, tune: Chart) -> Iterator[str]:
     """``companion stand`` with the tune, and where its page is."""
     folder = tmp_path_factory.mktemp("stand")
     chart = folder / "nine-steps.toml"
     chart.write_text(write_toml(tune), encoding="utf-8")
-    words = [sys.executable, "-m", "companion", "stand", str(chart), "--page-port", "0", "--no-open"]
-    env = {**os.environ, "COMPANION_DATA": str(folder)}
-    process = subprocess.Popen(words, env=env, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2])
-    try:
-        assert process.stdout is not None
-        found = re.search(r"http://\S+", process.stdout.readline())
-        assert found is not None
-        yield found[0].rstrip(";")
-    finally:
-        process.send_signal(signal.SIGINT)
-        assert process.wait(15) == 130
-        process.stdout.close()
+    with standing(folder, str(chart)) as stand:
+        yield stand.url
 
 
 class Beside:

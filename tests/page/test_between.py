@@ -40,9 +40,6 @@ class AtOnce:
             raise UseError(done.fault)
         return bytes(done.value)
 
-    def renew(self) -> None:
-        pass
-
     def end(self) -> None:
         pass
 

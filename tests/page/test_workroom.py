@@ -11,6 +11,8 @@ import pytest
 from companion.errors import UseError
 from companion.page.choosing import TuneAsked
 from companion.page.importing import ImportAsked
+from companion.page.instrument import PianoAsked
+from companion.page.takes import Nothing
 from companion.page.workroom import Workroom
 from companion.resources import DATA_VARIABLE, chart_path
 
@@ -36,8 +38,8 @@ def test_work_is_done_what_is_wrong_is_said_and_a_death_harms_only_what_was_unde
     room._process.kill()
     room._process.wait()
     assert json.loads(room.do("tune", FERRY))["bars"] == 32
-    room.renew()
-    assert json.loads(room.do("tune", FERRY))["bars"] == 32
+    room.do("set-piano", PianoAsked(keyboard=(28, 103)))
+    assert json.loads(room.do("piano", Nothing()))["keyboard"].startswith("76 keys"), "what was set counts at once"
 
 
 def test_what_takes_too_long_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

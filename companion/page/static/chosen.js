@@ -1,6 +1,6 @@
 // What is chosen, tune by tune: kept while the page is open, so that one comes back from playing to what one left.
 
-const USUAL = { who: "pianist", you: "melody", time: "follow", tempo: null, treatments: {}, bars: null, seed: 0, drill: { kind: "usual" } };
+const USUAL = { who: "pianist", you: "melody", time: "follow", tempo: null, treatments: {}, bars: null, seed: 0, like_you: null, drill: { kind: "usual" } };
 const tunes = new Map();
 
 export const chosen = {
@@ -20,6 +20,6 @@ export const chosen = {
 };
 
 /** What is chosen, as it is asked for. */
-export function how({ time, tempo, treatments, bars, seed }) {
-  return { time, tempo, treatments, bars, seed };
+export function how({ time, tempo, treatments, bars, seed, like_you }) {
+  return { time, tempo, treatments, bars, seed, like_you };
 }

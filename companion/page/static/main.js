@@ -11,6 +11,10 @@ const clock = new Clock();
 const sound = new Sound(clock);
 const place = document.getElementById("view");
 const line = document.getElementById("line");
+const LOST = "The line to the companion is down. What is played at the piano goes on; this page tries again.";
+const GONE = "The companion doesn’t answer any more. If it has ended, start it again: this page comes back by itself.";
+const PATIENCE = 10000; // milliseconds until it has gone, as far as can be told
+let gone = null;
 let view = null;
 
 function show(next) {
@@ -43,6 +47,7 @@ new Stream()
   .on("treated", told)
   .on("remark", told)
   .on("notes", (message) => sound.take(message.notes))
+  .on("missed", () => sound.fade())
   .on("over", (over) => {
     sound.end();
     if (!over.chooses) show(new Ended());
@@ -51,6 +56,13 @@ new Stream()
   })
   .open((there) => {
     line.hidden = there || view instanceof Ended;
-    line.textContent = there ? "" : "The line to the companion is down. The music goes on; the page tries again.";
-    if (!there) sound.fade();
+    if (there) {
+      clearTimeout(gone);
+      gone = null;
+      line.textContent = "";
+    } else {
+      sound.fade();
+      if (!line.textContent) line.textContent = LOST;
+      gone ??= setTimeout(() => (line.textContent = GONE), PATIENCE);
+    }
   });

@@ -11,6 +11,7 @@ const RELEASE = 0.07; // seconds: time constant of a damper
 const LOUDNESS = 0.5;
 const LOOK_AHEAD = 0.012; // seconds by which the two compressors below are late: each looks 6 ms ahead
 const STRAIGHT = 0.8; // of full scale: above it peaks are bent, so that nothing is ever cut off
+const TOO_LATE = 0.25; // seconds after its moment, from which a note is better left out: the line was down meanwhile
 const ENOUGH = 16; // notes to begin with: every other is bent from the nearest
 
 export class Sound {
@@ -66,9 +67,10 @@ export class Sound {
   take(notes) {
     if (!this.#context) return;
     for (const [moment, status, first, second] of notes) {
-      const when = Math.max(this.#context.currentTime, this.#when(this.#clock.here(moment) + DELAY) - LOOK_AHEAD);
+      const due = this.#when(this.#clock.here(moment) + DELAY) - LOOK_AHEAD;
+      const when = Math.max(this.#context.currentTime, due);
       const [kind, channel] = [status & 0xf0, status & 0x0f];
-      if (kind === 0x90 && second > 0) this.#begin(channel, first, second, when);
+      if (kind === 0x90 && second > 0) when - due < TOO_LATE && this.#begin(channel, first, second, when);
       else if (kind === 0x80 || kind === 0x90) this.#release(channel, first, when);
       else if (kind === 0xb0 && first === 64) this.#press(channel, second >= 64, when);
     }

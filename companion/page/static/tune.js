@@ -65,6 +65,7 @@ export class Tune {
       choice("The player’s part", "you", this.#partsThere(), this.#what.you, (you) => this.#set({ you })),
       choice("The companion’s time", "time", TIMES, this.#what.time, (time) => this.#set({ time })),
       this.#tempo(),
+      this.#likeness(),
       drilling.element,
       el("p.more", {}, el("a", { href: `#edit/${encodeURIComponent(this.#name)}` }, "Change its chords, form and melody")),
       papers(this.#name, () => how(this.#what)),
@@ -119,6 +120,23 @@ export class Tune {
     });
     sample.addEventListener("click", () => hear(false));
     return el("div.treated", {}, select, sample, about);
+  }
+
+  /** Whether its chords are like the player's own; it is known only once their takes were looked through. */
+  #likeness() {
+    const input = el("input", { type: "checkbox", id: "like-you", disabled: true, "aria-describedby": "like-you-about" });
+    const about = el("i", { id: "like-you-about" }, "looking through your takes …");
+    input.addEventListener("change", () => {
+      this.#set({ like_you: input.checked });
+      if (this.#what.bars) this.#explain();
+    });
+    this.#page.tried(async () => {
+      const { always, known, why } = await get("/likeness");
+      input.disabled = !known;
+      input.checked = Boolean(known) && (this.#what.like_you ?? always);
+      about.textContent = known ? `the shapes and rhythms that you choose yourself: ${known}` : `not yet: ${why}`;
+    });
+    return el("label.likeness", {}, input, el("span", {}, el("b", {}, "Chords like yours"), about));
   }
 
   #tempo() {

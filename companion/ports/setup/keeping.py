@@ -7,7 +7,7 @@ from typing import Any
 
 from companion.messages import Part
 from companion.ports.instruments import Instruments
-from companion.ports.midi import device
+from companion.ports.midi import lasting_name
 from companion.ports.setup.desk import Findings
 from companion.ports.setup.review import Writing
 from companion.preferences.instruments import InstrumentPreferences
@@ -46,9 +46,9 @@ def writing_of(found: Findings, instruments: Instruments, today: str) -> Writing
 def _instrument_values(found: Findings, instruments: Instruments, latency: float | None) -> dict[str, Any]:
     values: dict[str, Any] = {}
     if found.input and found.channels:
-        values |= {"in": _port_name(found.input), "listen": sorted(found.channels)}
+        values |= {"in": lasting_name(found.input), "listen": sorted(found.channels)}
     if found.output and found.setup != "synth":
-        values["out"] = "" if found.setup == "piano" else _port_name(found.output)
+        values["out"] = "" if found.setup == "piano" else lasting_name(found.output)
     if found.keys:
         values |= {"lowest-key": found.keys[0], "highest-key": found.keys[1]}
     if found.pedals is not None:
@@ -56,6 +56,7 @@ def _instrument_values(found: Findings, instruments: Instruments, latency: float
     if found.latest_copy_ms is not None and found.latest_copy_ms > NEARLY * 1000 * instruments.echo_window:
         values["echo-window-ms"] = min(1000, 10 * ceil(ROOM * found.latest_copy_ms / 10))
     if found.setup is not None:
+        values["computer"] = found.setup == "synth"
         values[found.setup] = _setup_values(found, latency)
     return values
 
@@ -104,8 +105,3 @@ def _hand(found: Findings, today: str) -> OwnFile | None:
         header=f"# Your hands as `companion setup` found them on {today}. {THE_REST}\n",
         notes={"hand": {"span": note}},
     )
-
-
-def _port_name(port: str) -> str:
-    """As much of a port's name as stays when it is plugged in again."""
-    return device(port) if device(port) in port else port

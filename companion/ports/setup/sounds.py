@@ -55,7 +55,7 @@ def _takes(desk: Desk, port: str, channel: int) -> None:
     found.parts = {part: channel for part in PARTS if part != "click"} | {"click": DRUMS}
     desk.say(f"   heard, on channel {channel}")
     if found.setup == "synth":
-        desk.say("   Say --sound to have it: companion play CHART --sound")
+        desk.say("   The companion plays here from then on; --no-sound leaves that out")
     if found.setup == "piano" and found.identity:
         desk.say(f"   it answers as {found.identity}")
     figures = desk.echo.returns.figures()

@@ -108,7 +108,8 @@ def test_a_module_that_sounds_is_taken_for_a_keyboard_without_sound(set_up: SetU
 
 def test_the_computer_sounds_where_nothing_else_does(set_up: SetUp) -> None:
     evening = set_up(SimulatedPiano(output=None), computer=True)
-    assert evening.dialogue.found.setup == "synth" and "--sound" in evening.text
+    assert evening.dialogue.found.setup == "synth" and "--no-sound" in evening.text
+    assert evening.values()["computer"] == "true"
 
 
 def test_a_device_that_only_sends_clock_is_not_the_piano(set_up: SetUp) -> None:
