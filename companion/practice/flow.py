@@ -6,11 +6,12 @@ Conventions: beats in quarters, in sweeps through the choruses; seconds on the t
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 
 from companion.chart.model import Form
 from companion.practice.alignment import Alignment
+from companion.practice.begun_again import BegunAgain
 from companion.practice.findings import Finding, bar_at, place_words
 from companion.practice.judging import JudgedNote, expected_between
 
@@ -21,9 +22,30 @@ STAYED = 0.5
 """Seconds of silence besides the rest of a bar from which the player may have gone through it before they went back."""
 
 
-def flow_findings(form: Form, alignment: Alignment, parts: Collection[str]) -> list[tuple[float, Finding]]:
-    """What broke the flow, each with its moment."""
-    return [*_of_hesitations(form, alignment), *_of_moves(form, alignment, parts)]
+def flow_findings(
+    form: Form, alignment: Alignment, parts: Collection[str], again: Mapping[float, BegunAgain] | None = None
+) -> list[tuple[float, Finding]]:
+    """What broke the flow, each with its moment.
+
+    Parameters
+    ----------
+    form : Form
+    alignment : Alignment
+    parts : collection of str
+        The player's.
+    again : mapping, optional
+        Bars that were begun again after holding back (:mod:`companion.practice.begun_again`).
+    """
+    found = [*_of_hesitations(form, alignment), *_of_moves(form, alignment, parts)]
+    again = again or {}
+    return [(moment, _begun_again(form, again[moment]) if moment in again else one) for moment, one in found]
+
+
+def _begun_again(form: Form, again: BegunAgain) -> Finding:
+    length = float(form.length)
+    chorus = max(0, math.floor(again.start / length + 1e-9))
+    bar = bar_at(form, again.start - chorus * length)
+    return Finding(bar, chorus + 1, "restarted", round(again.share, 2), f"{place_words(bar)}: begun again")
 
 
 def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:

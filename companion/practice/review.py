@@ -23,6 +23,7 @@ from companion.follow.roles import swings
 from companion.messages import Heard, NoteKind
 from companion.practice.added_notes import with_additions_forgiven
 from companion.practice.alignment import Alignment, TakeMove, align
+from companion.practice.begun_again import bars_begun_again
 from companion.practice.between_hands import hands_figures
 from companion.practice.chord_tops import without_chord_tops
 from companion.practice.dynamics_played import dynamics_figures, dynamics_findings, loudness_of
@@ -132,6 +133,7 @@ def review(
     rules = rules or preferences(ReviewPreferences)
     loudness = loudness_of(heard)
     alignment = without_chord_tops(form, by_register(form, alignment, parts), parts, loudness)
+    alignment, again = bars_begun_again(form, alignment, parts)
     judged = [
         [_timed(form, sweep, note) for note in with_additions_forgiven(form, notes)]
         for sweep, notes in _sweeps(alignment)
@@ -149,7 +151,7 @@ def review(
     voicings = voicings_played(form, alignment)
     found = [
         *_of_notes(form, notes),
-        *flow_findings(form, alignment, parts),
+        *flow_findings(form, alignment, parts, again),
         *tempo_findings(form, alignment, timing, rules),
         *swing_findings(form, alignment, timing, rules),
         *chord_findings(form, alignment, timing, rules),

@@ -34,7 +34,7 @@ OF_MELODY: tuple[FaultKind, ...] = (
 )  # fmt: skip
 KINDS: dict[str, tuple[FaultKind, ...]] = {
     "melody": OF_MELODY,
-    "melody,chords": (*(kind for kind in OF_MELODY if kind != "extra-note"), "late-chord"),
+    "melody,chords": (*OF_MELODY, "late-chord"),
     "chords": ("rushed", "dragged", "hesitated", "late-chord"),
     "bass": ("rushed", "dragged", "hesitated"),
 }

@@ -49,7 +49,13 @@ def test_what_goes_wrong_is_found_of_its_kind_and_in_its_bar(parts: str) -> None
 
 @pytest.mark.parametrize(
     ("kind", "parts"),
-    [("rushed", "melody"), ("dragged", "melody"), ("swing", "melody"), ("late-chord", "melody,chords")],
+    [
+        ("rushed", "melody"),
+        ("dragged", "melody"),
+        ("swing", "melody"),
+        ("late-chord", "melody,chords"),
+        ("extra-note", "melody,chords"),
+    ],
 )
 def test_one_fault_is_said_once_and_hardly_anything_besides(kind: FaultKind, parts: str) -> None:
     form = load(chart_path(CHARTS[0])).unfold()
