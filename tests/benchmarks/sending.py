@@ -2,9 +2,9 @@
 
 The sender process gets orders 4 ms ahead, as from a rehearsal, and tells for each message by how much it left later
 than it was due. Four runs: on a free machine and with every core kept busy, each with real-time priority (where it is
-granted) and without. What this process is itself late by is not counted. Then, with every core busy, a whole companion
+granted) and without. What this process is itself late by is not counted. Then, on both machines, a whole companion
 with both priorities, alone and with its page open in a browser that redraws it (Debian's chromium; left out where there
-is none): what its own account says, with the lateness of its rehearsal in it.
+is none): what its take says, with the lateness of its rehearsal in it.
 
 Output over a JACK server with the dummy driver, started here (Debian's jackd2). Milliseconds.
 """
@@ -22,7 +22,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, nullcontext
 
 LEAD = 0.004
 """Seconds from an order to its moment."""
@@ -40,15 +40,16 @@ def main(seconds: float = 10.0) -> None:
                     if busy:
                         stack.enter_context(busy_cores())
                     measure(port, realtime, busy, seconds)
-        with busy_cores():
-            for realtime in (True, False):
-                measure_companion(realtime, seconds)
-                if shutil.which("chromium"):
-                    measure_companion(realtime, seconds, page=True)
+        for busy in (False, True):
+            with busy_cores() if busy else nullcontext():
+                for realtime in (True, False):
+                    measure_companion(realtime, busy, seconds)
+                    if shutil.which("chromium"):
+                        measure_companion(realtime, busy, seconds, page=True)
 
 
-def measure_companion(realtime: bool, seconds: float, *, page: bool = False) -> None:
-    """A companion that keeps steady time under long notes of the player's, in its own words."""
+def measure_companion(realtime: bool, busy: bool, seconds: float, *, page: bool = False) -> None:
+    """A companion that keeps steady time under long notes of the player's, in the words of its take."""
     from companion.ports.binding import binding
 
     words = ["play", "ferry-without-lights", "--in", "upright", "--out", "upright", "--time", "steady"]
@@ -74,11 +75,14 @@ def measure_companion(realtime: bool, seconds: float, *, page: bool = False) -> 
             time.sleep(2.0)
             keys.send((0x80, 72, 64))
         companion.send_signal(signal.SIGINT)
-        said = companion.communicate()[0].splitlines()
+        companion.communicate()
+        told = [sys.executable, "-m", "companion", "take", "show", "last", "--data", data]
+        said = subprocess.run(told, capture_output=True, text=True, check=True).stdout.splitlines()
     keys.release()
     how = "real-time priority" if realtime else "ordinary priority"
     how += ", its page redrawing" if page else ""
-    print(f"whole companion, all cores busy, {how}:", *[line for line in said if "percentile" in line])
+    machine = "all cores busy" if busy else "free machine"
+    print(f"whole companion, {machine}, {how}:", *[line for line in said if "percentile" in line])
 
 
 def refuse_priority() -> None:
