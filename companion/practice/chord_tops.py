@@ -26,6 +26,7 @@ from companion.chart.model import Form
 from companion.practice.alignment import Alignment
 from companion.practice.dynamics_played import Loudness
 from companion.practice.judging import OCTAVE, TOGETHER, JudgedNote
+from companion.practice.registers import octave_played
 
 NEAR = 2
 """Semitones from its note within which a wrong note is a slip."""
@@ -33,8 +34,6 @@ UNDER = 2
 """Keys of a chord under its top; one is enough in another octave or where the very same chord is struck elsewhere."""
 TOP_FAR = 9
 """Semitones farther than which nobody's slip lies, whatever is under it."""
-OWN_OCTAVE = 0.5
-"""Share of the melody's notes in an octave from which the player has it there."""
 LOUDER = 2.0
 """Standard deviations between chords and melody from which their loudness tells them apart."""
 
@@ -78,14 +77,12 @@ def without_chord_tops(
 
 def _habits(alignment: Alignment, loudness: Loudness) -> _Habits:
     melody = [note for note in alignment.notes if note.part == "melody" and note.kind == "right"]
-    octaves = Counter((note.pitch or 0) - (note.expected or 0) for note in melody)
-    octave, many = octaves.most_common(1)[0] if octaves else (0, 0)
     struck: Counter[frozenset[int]] = Counter()
     for notes in alignment.judged:
         free = [note for note in notes if note.part == "chords" and note.seconds is not None]
         for group in _together(free):
             struck[frozenset(note.pitch or 0 for note in group)] += 1
-    return _Habits(octave if many >= OWN_OCTAVE * len(melody) else 0, struck, _between(alignment, melody, loudness))
+    return _Habits(octave_played(alignment), struck, _between(alignment, melody, loudness))
 
 
 def _together(notes: Sequence[JudgedNote]) -> list[list[JudgedNote]]:

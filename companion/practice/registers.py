@@ -22,12 +22,14 @@ from companion.practice.alignment import Alignment
 from companion.practice.judging import OCTAVE, TOGETHER, JudgedNote
 
 CHORDS_LEAST, BASS_MOST = 48, 55
-"""The lowest keys of chords without their roots, and the highest of a bass that is played with them."""
+"""The lowest keys of chords without their roots, and the highest of a bass under them: C3 and G3 (common practice)."""
 UNDER_ALL = 5
 """Semitones from the bass to the next key above it: a fourth."""
 BESIDE, UNDER_MELODY = 5, 3
 """Semitones from the melody within which a key by itself is the melody hand's; from which below it one of the chord is
 a voice of it."""
+OWN_OCTAVE = 0.5
+"""Share of the melody's notes in an octave from which the player has it there."""
 NEAR = 2.0
 """Quarters from a key to the notes of the melody that it is held against."""
 
@@ -45,7 +47,7 @@ def by_register(form: Form, alignment: Alignment, parts: Collection[str]) -> Ali
     free = {part for part in ("chords", "bass") if part in parts and not form.written_part(part)}
     if not free or len(parts) < 2:
         return alignment
-    octave = _octave(alignment)
+    octave = octave_played(alignment)
     judged = alignment.judged
     if "bass" in free:
         judged = tuple(_with_bass(notes, octave) for notes in judged)
@@ -54,14 +56,12 @@ def by_register(form: Form, alignment: Alignment, parts: Collection[str]) -> Ali
     return replace(alignment, judged=judged)
 
 
-def _octave(alignment: Alignment) -> int:
-    """Semitones above the written melody at which most of it is played."""
-    offs = Counter(
-        (note.pitch or 0) - (note.expected or 0)
-        for note in alignment.notes
-        if note.part == "melody" and note.kind == "right"
-    )
-    return offs.most_common(1)[0][0] if offs else 0
+def octave_played(alignment: Alignment) -> int:
+    """Semitones above the written melody, in octaves, at which half of it or more is played; else 0."""
+    melody = [note for note in alignment.notes if note.part == "melody" and note.kind == "right"]
+    offs = Counter((note.pitch or 0) - (note.expected or 0) for note in melody)
+    octave, many = offs.most_common(1)[0] if offs else (0, 0)
+    return octave if many >= OWN_OCTAVE * len(melody) else 0
 
 
 def _company(notes: Sequence[JudgedNote]) -> list[list[int]]:

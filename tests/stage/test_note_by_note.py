@@ -9,9 +9,12 @@ from companion.chart.toml.read import parse_toml
 from companion.stage.note_by_note import NoteByNote, onsets_of
 from companion.stage.settings import Settings
 
-SCALE = parse_toml("""
+
+def tune(chords: str, melody: str) -> Form:
+    """A tune at 60 with straight quavers."""
+    return parse_toml(f"""
 format = 1
-title = "Up and Down"
+title = "A Row of Notes"
 key = "C major"
 metre = "4/4"
 tempo = 60
@@ -19,9 +22,12 @@ feel = "straight"
 form = "A"
 
 [section.A]
-chords = "| Cmaj7 | Dm7 | G7 | Cmaj7 |"
-melody = "| c2 d2 e2 f2 | g2 a2 b2 c'2 | b2 a2 g2 f2 | e2 d2 c4 |"
+chords = "{chords}"
+melody = "{melody}"
 """).unfold()
+
+
+SCALE = tune("| Cmaj7 | Dm7 | G7 | Cmaj7 |", "| c2 d2 e2 f2 | g2 a2 b2 c'2 | b2 a2 g2 f2 | e2 d2 c4 |")
 C, D, E, F, G, A, B = 72, 74, 76, 77, 79, 81, 83
 SETTINGS = Settings(time="patient", tempo=60, start=0.0)
 
@@ -85,19 +91,7 @@ def test_who_goes_on_elsewhere_is_found_with_the_fourth_note(waiting: NoteByNote
 
 
 def test_one_wrong_key_in_a_phrase_that_comes_twice_makes_no_other_place() -> None:
-    form = parse_toml("""
-format = 1
-title = "Twice"
-key = "C major"
-metre = "4/4"
-tempo = 60
-feel = "straight"
-form = "A"
-
-[section.A]
-chords = "| Cmaj7 | Dm7 | Cmaj7 | Cmaj7 |"
-melody = "| c2 d2 e2 f2 | g8 | c2 d2 e2 a2 | g8 |"
-""").unfold()
+    form = tune("| Cmaj7 | Dm7 | Cmaj7 | Cmaj7 |", "| c2 d2 e2 f2 | g8 | c2 d2 e2 a2 | g8 |")
     waiting = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
     waiting.begin(0.0, 0.0)
     assert strike(waiting, (0.0, C), (1.0, D), (2.0, E), (3.4, A)) == 3.0
@@ -111,19 +105,7 @@ def test_the_tempo_is_what_the_right_notes_make_it_and_a_hesitation_changes_noth
 
 
 def test_a_pickup_may_be_left_out() -> None:
-    form = parse_toml("""
-format = 1
-title = "With a Pickup"
-key = "C major"
-metre = "4/4"
-tempo = 60
-feel = "straight"
-form = "A"
-
-[section.A]
-chords = "| Cmaj7 | Dm7 |"
-melody = "A2 B2 | c4 e4 | d8 |"
-""").unfold()
+    form = tune("| Cmaj7 | Dm7 |", "A2 B2 | c4 e4 | d8 |")
     waiting = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
     waiting.begin(0.0, 0.0)
     assert waiting.awaited == -2.0
@@ -193,18 +175,7 @@ def test_the_longer_a_note_the_more_it_tells_of_the_tempo_up_to_four_beats(
     melody: str, beats: int, told_by: int
 ) -> None:
     """Of the old tempo 0.65 is kept in each beat."""
-    chart = parse_toml(f"""
-        format = 1
-        title = "Long"
-        key = "C major"
-        metre = "4/4"
-        tempo = 60
-        feel = "straight"
-        form = "A"
-        [section.A]
-        chords = "| Cmaj7 | % |"
-        melody = "{melody}"
-    """).unfold()
+    chart = tune("| Cmaj7 | % |", melody)
     one = NoteByNote(chart, SETTINGS, onsets_of(chart, frozenset({"melody"}), 60))
     one.begin(0.0, 0.0)
     strike(one, (0.0, C), (beats / 0.8, D))

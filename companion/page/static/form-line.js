@@ -5,6 +5,7 @@ const HIGH = 46;
 const LINE = 17;
 const EDGE = 9;
 const LETTER = 8.6; // pixels that a letter of a name takes
+const INTRO = "intro"; // what is said of an introduction for short
 const EPSILON = 1e-3; // beats
 const USUAL = 800; // pixels of a window's height at which the line is drawn in its own size
 
@@ -106,6 +107,7 @@ function tick(kind, x, reach) {
 function shortened(name, room) {
   const fits = Math.floor(room / LETTER);
   if (name.length <= fits) return name;
+  if (name === "introduction" && fits >= INTRO.length) return INTRO;
   if (fits >= 4) return `${name.slice(0, fits - 1).trimEnd()}…`;
   return room > LETTER ? name.slice(0, Math.max(1, fits)) : "";
 }
