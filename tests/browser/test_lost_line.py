@@ -36,7 +36,7 @@ def test_what_falls_silent_rings_no_more_and_what_comes_back_is_followed_from_wh
     chart.write_text(write_toml(tune), encoding="utf-8")
     with standing(tmp_path, str(chart), status=-signal.SIGKILL) as stand:
         page = tab(stand.url)
-        page.until("!document.querySelector('button.large').disabled")
+        page.until("document.querySelector('button.large')?.disabled === false")
         page.page.evaluate(RINGING)
         page.page.click("button.large")
         page.until("window.ringing.size >= 2 && document.documentElement.dataset.beat >= 3")

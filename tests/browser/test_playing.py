@@ -68,7 +68,7 @@ def test_with_keys_alone_a_tune_is_chosen_and_played_and_the_place_moves_with_th
 ) -> None:
     opened = tab(stand_page)
     opened.shows(".contents label")
-    opened.until("!document.querySelector('button.large').disabled")
+    opened.until("document.querySelector('button.large')?.disabled === false")
     opened.page.evaluate(RECORD)
     press = opened.page.keyboard.press
     for _ in range(12):
@@ -183,4 +183,14 @@ def test_a_wish_goes_to_whoever_plays_and_a_treatment_is_drawn_when_it_is_on(
     page.until(f"document.querySelector('.slot.in-hand').innerHTML.length != {len(before)}")
     late = tab(beside.url)
     late.until("document.querySelector('.ways button[aria-pressed=true]')?.textContent == 'pedal'")
+    held: list[Any] = []
+    late.page.route("**/draw/form*", lambda route: held.append(route))
+    late.page.reload()
+    while not held:
+        late.page.wait_for_timeout(20)
+    tune = held[0].fetch()
+    beside.report(Treated(now() - beside._origin, (("B", "walking"),)))  # while the tune is on its way
+    late.page.wait_for_timeout(300)
+    held[0].fulfill(response=tune)
+    late.until("document.querySelector('.ways button[aria-pressed=true]')?.textContent == 'walking'")
     assert page.wrong == late.wrong == []

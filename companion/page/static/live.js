@@ -49,6 +49,7 @@ export class Live {
   #last = null;
   #stood = null;
   #event = "";
+  #treated = {}; // sections that are treated otherwise since it began, and how
   #treating = null;
   #treatings = el("div.treatings");
   #open = el("span");
@@ -80,7 +81,7 @@ export class Live {
 
   told(message) {
     if (message.kind === "remark") this.#remark(message.text);
-    else this.#moments.at(this.#moment(message.at), () => this[message.kind](message), message.kind === "treated");
+    else this.#moments.at(this.#moment(message.at), message.kind, () => this[message.kind](message));
   }
 
   #moment(at) {
@@ -126,6 +127,7 @@ export class Live {
 
   /** Sections are treated otherwise: what is drawn of them is drawn anew. */
   treated({ sections }) {
+    Object.assign(this.#treated, sections);
     this.#treating?.treated(sections);
     this.#turned++;
     if (!this.#tune) return;
@@ -181,7 +183,8 @@ export class Live {
 
   #treat() {
     if (!this.#begun.wishes.includes("treatment")) return;
-    this.#treating = new Treating(this.#tune, (text) => this.#remark(text));
+    const { treated } = this.#tune;
+    this.#treating = new Treating({ ...this.#tune, treated: { ...treated, ...this.#treated } }, (text) => this.#remark(text));
     this.#treatings.replaceChildren(this.#treating.element);
     this.#open.replaceChildren(this.#treating.toggle);
   }

@@ -1,15 +1,15 @@
 // What is to be drawn at its moment, and not when the news of it came.
 
 const FRAME = 8; // milliseconds: half a frame; a picture that is due before the next one is drawn now
-const FORGOTTEN = 2000; // milliseconds late, after which only the last of what is due is drawn
+const FORGOTTEN = 2000; // milliseconds late, after which only the last of its kind is drawn
 
 export class Moments {
   #waiting = [];
   #frame = null;
 
-  /** Have something done at a moment of performance.now(), however late that comes where it is `lasting`. */
-  at(moment, action, lasting = false) {
-    this.#waiting.push({ moment, action, lasting });
+  /** Have something done at a moment of performance.now(); what is told of a kind stands until the next of its kind. */
+  at(moment, kind, action) {
+    this.#waiting.push({ moment, kind, action });
     this.#waiting.sort((a, b) => a.moment - b.moment);
     this.#frame ??= requestAnimationFrame(() => this.#draw());
   }
@@ -24,7 +24,8 @@ export class Moments {
     const now = performance.now();
     const due = [];
     while (this.#waiting.length && this.#waiting[0].moment <= now + FRAME) due.push(this.#waiting.shift());
-    for (const one of due.filter((one, n) => n === due.length - 1 || one.lasting || one.moment > now - FORGOTTEN)) one.action();
+    const last = new Map(due.map((one) => [one.kind, one]));
+    for (const one of due) if (one.moment > now - FORGOTTEN || last.get(one.kind) === one) one.action();
     if (this.#waiting.length) this.#frame ??= requestAnimationFrame(() => this.#draw());
   }
 }
