@@ -64,12 +64,15 @@ class BeatClock:
         return self._closes
 
     def moment(self, beat: float) -> float:
-        """When a place between the last beat and the next sounds; infinity where that isn't foreseen."""
-        if self._last is None or self._due is None or self._next is None:
+        """When a place up to the next beat sounds; with the last what lies on it; infinity where it isn't foreseen."""
+        if self._last is None or self._next is None:
             return float("inf")
         last, at = self._last
-        span = self._next - last
-        return at + (beat - last) / span * (max(self._due, at) - at) if span > 0 else at
+        if beat <= last or self._next <= last:  # however long the next is waited for
+            return at
+        if self._due is None:
+            return float("inf")
+        return at + (beat - last) / (self._next - last) * (max(self._due, at) - at)
 
     def place(self, now: float, speed: float) -> float | None:
         """How far the beats have come by now: between the last and the next; None before there are two."""

@@ -278,8 +278,8 @@ class Rehearsal:
         there = lead.beat + lead.speed * (self.now - lead.seconds)
         here = self._clock.place(self.now, lead.speed)
         if here is not None:
-            gap = (there - here + self.length / 2) % self.length - self.length / 2
-            turns = there - here - gap
+            turns = self.length * round((there - here) / self.length)  # whole, or the beats drift off their numbers
+            gap = there - here - turns
             if self.tune.plan:  # which chorus it is can't be heard: it is the one that is on
                 self._renumber(-turns)
                 there, turns = here + gap, 0.0

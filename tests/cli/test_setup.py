@@ -45,10 +45,10 @@ def offered(monkeypatch: pytest.MonkeyPatch) -> Offered:
             shown.write("END")
             shown.flush()
             text = ""
-            while not text.endswith("END"):
+            while "END" not in text:  # what was typed is echoed sooner or later, even after it
                 text += os.read(outside, 4096).decode()
         os.close(outside)
-        return text.removesuffix("END").removeprefix(typed.replace("\n", "\r\n"))
+        return text.partition("END")[0].removeprefix(typed.replace("\n", "\r\n"))
 
     return offered
 

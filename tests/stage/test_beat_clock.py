@@ -57,6 +57,16 @@ def test_while_nothing_is_foreseen_what_lies_between_waits() -> None:
     assert clock.due is None and clock.moment(0.5) == float("inf")
 
 
+@pytest.mark.parametrize("waited", ["for a note", "for whoever holds"])
+def test_however_long_the_next_beat_is_waited_for_what_lies_on_the_one_that_sounds_sounds_with_it(waited: str) -> None:
+    clock = running(beats=1)
+    if waited == "for a note":
+        clock.foresee(float("inf"), 0.0, 2.0)
+    else:
+        clock.wait()
+    assert clock.moment(0.0) == 0.0 and clock.moment(0.5) == float("inf")
+
+
 def test_no_beat_comes_before_now_or_on_the_heels_of_the_last() -> None:
     clock = running(beats=1, speed=2.0)
     clock.foresee(0.1, 0.2, 2.0)

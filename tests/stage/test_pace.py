@@ -152,6 +152,25 @@ def test_patient_keeps_time_with_a_player_who_keeps_it(stand: Any) -> None:
     assert len(late) >= 62 and max(abs(x) for x in late) < 0.03
 
 
+@pytest.mark.parametrize("gap", [0.45, 0.5, 0.6])
+def test_patient_strikes_together_with_the_player_what_lies_on_their_note(stand: Any, gap: float) -> None:
+    chart = stand.tune()
+    bass = [36, 40, 43, 45, 40, 43, 45, 49]  # Cmaj7, then Em7 and A7
+    moments = [2.0 + gap * n for n in range(len(bass))]
+    heard = [h for at, midi in zip(moments, bass, strict=True) for h in stand.strike(at, midi)]
+    you: dict[str, Any] = {"you": frozenset({"bass"}), "parts": ("melody",), "time": "patient"}
+    melody = struck(rehearse(chart, heard, moments[-1] + 0.2, **you), "melody", 1.9, moments[-1])
+    on_beats = [(moments[int(n.beat)], n.pitch.midi) for n in chart.unfold().melody if n.beat in (0, 1, 2, 4, 5, 6)]
+    assert len(on_beats) == 6
+    missed = [(at, midi) for at, midi in on_beats if not any(struck_at(o, at, midi) for o in melody)]
+    assert not missed, "not with the player's next note"
+
+
+def struck_at(order: Order, seconds: float, midi: int) -> bool:
+    """Whether that note is struck so near a moment that it sounds as one with what is struck then."""
+    return order.data1 == midi and abs(order.seconds - seconds) < 0.05
+
+
 @pytest.mark.parametrize("gap", [0.9, 1.7, 4.0])
 def test_patient_goes_along_with_someone_who_looks_for_every_note(stand: Any, gap: float) -> None:
     chart = stand.tune()
