@@ -10,7 +10,7 @@ speed in quarters a second.
 
 from __future__ import annotations
 
-from math import ceil
+from math import ceil, inf
 
 from companion.messages import TINY
 
@@ -32,6 +32,7 @@ class BeatClock:
         self._next: float | None = None
         self._last: tuple[float, float] | None = None
         self._due: float | None = None
+        self._waits_at = inf
         self._closes: float | None = None
         self._latest = 0.0
         """When the last chord is over if it is held as long as it is written."""
@@ -55,8 +56,8 @@ class BeatClock:
 
     @property
     def due(self) -> float | None:
-        """When the next beat is due; None where that isn't foreseen."""
-        return self._due
+        """When the next beat is due; infinity where it waits, None where that isn't foreseen."""
+        return inf if self._next is not None and self._due is not None and self._waits_at <= self._next else self._due
 
     @property
     def closes(self) -> float | None:
@@ -66,12 +67,12 @@ class BeatClock:
     def moment(self, beat: float) -> float:
         """When a place up to the next beat sounds; with the last what lies on it; infinity where it isn't foreseen."""
         if self._last is None or self._next is None:
-            return float("inf")
+            return inf
         last, at = self._last
         if beat <= last or self._next <= last:  # however long the next is waited for
             return at
-        if self._due is None:
-            return float("inf")
+        if self._due is None or beat >= self._waits_at:
+            return inf
         return at + (beat - last) / (self._next - last) * (max(self._due, at) - at)
 
     def place(self, now: float, speed: float) -> float | None:
@@ -102,11 +103,14 @@ class BeatClock:
         self._next = ceil(place / self._pulse - TINY) * self._pulse
         self._last = (self._next - self._pulse, seconds - self._pulse / speed)
 
-    def foresee(self, moment: float, earliest: float, speed: float) -> None:
-        """The next beat is due at a moment; not before ``earliest``, nor too soon after the last beat."""
+    def foresee(self, moment: float, earliest: float, speed: float, waits_at: float = inf) -> None:
+        """The next beat is due at a moment; not before ``earliest``, nor too soon after the last beat.
+
+        From a place ``waits_at`` on nothing sounds until more is foreseen; what lies before it sounds in time.
+        """
         if self._last is not None:
             earliest = max(earliest, self._last[1] + CLOSEST * self._pulse / speed)
-        self._due = max(moment, earliest)
+        self._due, self._waits_at = max(moment, earliest), waits_at
 
     def wait(self) -> None:
         """Nothing is due for now."""

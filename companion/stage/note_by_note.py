@@ -116,9 +116,9 @@ class NoteByNote:
         return self._anchor[1] if self._anchor else float("-inf")
 
     @property
-    def awaited(self) -> float:
-        """The beat of the onset that is waited for."""
-        return self._beat(self._next)
+    def waits_at(self) -> float:
+        """The place at which time stands still: just before the onset that is waited for."""
+        return self._sounds(self._next) - JUST_BEFORE
 
     def begin(self, beat: float, seconds: float) -> None:
         """The player is at a beat at a moment, counted in or found; the first onset from there on is waited for."""
@@ -134,13 +134,11 @@ class NoteByNote:
         """Where the player is: in time after the last onset, and just before the next as long as it isn't struck."""
         assert self._anchor is not None
         beat, seconds = self._anchor
-        return max(beat, min(beat + (now - seconds) * self.speed, self._sounds(self._next) - JUST_BEFORE))
+        return max(beat, min(beat + (now - seconds) * self.speed, self.waits_at))
 
-    def due(self, beat: float, *, led: bool = False) -> float:
-        """When a beat is due: infinity as long as an onset at or before it is waited for, but for one that is led."""
+    def due(self, beat: float) -> float:
+        """When a beat is due in time after the last onset, be it waited for or not."""
         assert self._anchor is not None
-        if not led and self.awaited <= beat + JUST_BEFORE:
-            return float("inf")
         return self._anchor[1] + (beat - self._anchor[0]) / self.speed
 
     def hear(self, now: float, midi: int) -> None:

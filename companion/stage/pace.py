@@ -10,7 +10,8 @@ Conventions: seconds on the rehearsal's clock; beats in quarters from the first 
 from __future__ import annotations
 
 from dataclasses import replace
-from math import erf, sqrt
+from math import erf, inf, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from companion.messages import HELD_WITHIN, WishName
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
 from companion.preferences.signals import SignalPreferences
-from companion.stage.note_by_note import NoteByNote, onsets_of
+from companion.stage.note_by_note import JUST_BEFORE, NoteByNote, onsets_of
 from companion.stage.settings import Settings
 
 CERTAIN = 0.025
@@ -42,6 +43,15 @@ def tempo_factor(wish: WishName) -> float:
     """By which the tempo changes when the player wishes for it; 1 for what has nothing to do with it."""
     step = 1 + preferences(SignalPreferences).tempo.step
     return {"faster": step, "slower": 1 / step}.get(wish, 1.0)
+
+
+class Foreseen(NamedTuple):
+    """What is known ahead of a beat."""
+
+    moment: float
+    """When it is due in time, in seconds; infinity where that can't be known."""
+    waits_at: float = inf
+    """The place at which time stands still until the player strikes what is due there; infinity for none."""
 
 
 class Pace:
@@ -173,36 +183,36 @@ class Pace:
         lead = self.lead()
         return lead is not None and lead.stopped < STOPPED
 
-    def due(self, beat: float, now: float) -> float:
-        """The moment at which a beat is to be sounded, in seconds, as foreseen now."""
+    def foreseen(self, beat: float, now: float) -> Foreseen:
+        """When a beat is to be sounded, as foreseen now."""
         lead = self.lead()
         if lead is None:
-            return float("inf")
+            return Foreseen(inf)
         if waits := self._waits:
-            return waits.due(beat, led=self.led)
+            return Foreseen(waits.due(beat), inf if self.led else waits.waits_at)
         moment = lead.when(beat)
         if self._steady is not None or (self.led and not self.fermata):
-            return moment
+            return Foreseen(moment)
         if not self.follower.begun and self.settings.time != "patient":
-            return moment
+            return Foreseen(moment)
         owed = self._owed(beat, lead)
         if owed is None:
-            return moment
+            return Foreseen(moment)
         heard = owed <= lead.heard
         if heard:
-            return min(moment, now) if lead.free > 0.5 else moment
+            return Foreseen(min(moment, now) if lead.free > 0.5 else moment)
         if self.settings.time == "patient":
-            return float("inf")
+            return Foreseen(moment, lead.reading.places.place_at(owed) - JUST_BEFORE)
         if self.fermata:
-            return moment + self.likes.waiting.last_chord * self.pulse / lead.speed
+            return Foreseen(moment + self.likes.waiting.last_chord * self.pulse / lead.speed)
         if self._waited(beat, lead):
-            return moment
+            return Foreseen(moment)
         doubt = self._doubt(lead, moment)
         waiting = self.likes.waiting
         times = waiting.strict + (waiting.free - waiting.strict) * lead.free
         if self._hesitant():
-            return moment + self.longest * self.pulse / lead.speed
-        return moment + min(max(0.0, times * (doubt - CERTAIN)), waiting.longest * self.pulse / lead.speed)
+            return Foreseen(moment + self.longest * self.pulse / lead.speed)
+        return Foreseen(moment + min(max(0.0, times * (doubt - CERTAIN)), waiting.longest * self.pulse / lead.speed))
 
     def _hesitant(self) -> bool:
         """Whether the player so often looks for a note that a promised one is waited for."""

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Any, Literal
 
 from companion.arrange.treating import AS_CHARTED, Treatments
@@ -319,13 +320,14 @@ class Rehearsal:
         if self._ended or beat is None or self.state == "holding" or self._lead() is None:
             self._clock.wait()
             return
+        waits_at = inf
         if self._clock.closes is not None:
             moment = self._clock.closes
         elif self.state == "counting" and self.settings.start is not None and beat < self.tune.begins - TINY:
             moment = self.settings.start + beat * 60 / (self.settings.tempo or self.form.tempo)
         else:
-            moment = self.pace.due(beat, self.now)
-        self._clock.foresee(moment, self.now + self.settings.latency, self._speed())
+            moment, waits_at = self.pace.foreseen(beat, self.now)
+        self._clock.foresee(moment, self.now + self.settings.latency, self._speed(), waits_at)
 
     def _sound(self, seconds: float) -> None:
         """Sound the next beat now."""

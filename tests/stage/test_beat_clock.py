@@ -57,14 +57,25 @@ def test_while_nothing_is_foreseen_what_lies_between_waits() -> None:
     assert clock.due is None and clock.moment(0.5) == float("inf")
 
 
-@pytest.mark.parametrize("waited", ["for a note", "for whoever holds"])
-def test_however_long_the_next_beat_is_waited_for_what_lies_on_the_one_that_sounds_sounds_with_it(waited: str) -> None:
+def test_what_lies_on_the_beat_that_sounds_sounds_with_it_though_the_next_is_not_foreseen() -> None:
     clock = running(beats=1)
-    if waited == "for a note":
-        clock.foresee(float("inf"), 0.0, 2.0)
-    else:
-        clock.wait()
-    assert clock.moment(0.0) == 0.0 and clock.moment(0.5) == float("inf")
+    clock.wait()
+    assert clock.moment(0.0) == 0.0 and clock.moment(0.01) == float("inf")
+
+
+@pytest.mark.parametrize(
+    ("waits_at", "due", "moments"),
+    [(1.01, 0.5, (0.0, 0.25, 0.5)), (1.0, "waits", (0.0, 0.25, "waits")), (0.5, "waits", (0.0, "waits", "waits"))],
+)
+def test_up_to_the_note_that_is_waited_for_all_sounds_in_time_and_from_there_on_nothing(
+    waits_at: float, due: float | str, moments: tuple[float | str, ...]
+) -> None:
+    clock = running(beats=1)
+    clock.foresee(0.5, 0.0, 2.0, waits_at)
+    told = [float("inf") if one == "waits" else one for one in (due, *moments)]
+    assert [clock.due, *map(clock.moment, (0.0, 0.5, 1.0))] == pytest.approx(told)
+    clock.foresee(7.0, 7.0, 2.0)  # it was struck
+    assert clock.due == 7.0 and clock.moment(0.5) == 3.5
 
 
 def test_no_beat_comes_before_now_or_on_the_heels_of_the_last() -> None:

@@ -11,10 +11,26 @@ from typing import Any
 
 import pytest
 
+from companion.chart.toml.read import parse_toml
 from companion.messages import Beat, Heard, Order, State
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
 
+QUAVERS = """
+format = 1
+title = "Two Crates"
+key = "C major"
+metre = "4/4"
+tempo = 120
+feel = "straight"
+form = "A"
+[section.A]
+chords = "| Cmaj7 | Dm7 |"
+melody = "| C4 E4 | F8 |"
+[[arrangement]]
+section = "A"
+bass = "| C, E, G, A, C E, G, A, | D, F, A, C D, F, A, C |"
+"""
 COUNTED: dict[str, Any] = {"tempo": 120.0, "start": 2.0}
 
 
@@ -164,6 +180,16 @@ def test_patient_strikes_together_with_the_player_what_lies_on_their_note(stand:
     assert len(on_beats) == 6
     missed = [(at, midi) for at, midi in on_beats if not any(struck_at(o, at, midi) for o in melody)]
     assert not missed, "not with the player's next note"
+
+
+@pytest.mark.parametrize("late", [0.2, 1.0, 4.0])
+def test_patient_leads_up_in_time_to_the_note_that_it_waits_for(stand: Any, late: float) -> None:
+    """A short note of the bass before the third beat of a bar, where the player looks for the melody's."""
+    chart = parse_toml(QUAVERS)
+    heard = [*stand.strike(2.0, 60), *stand.strike(3.0 + late, 64)]
+    recording = rehearse(chart, heard, 3.3 + late, time="patient", parts=("bass",))
+    moments = [o.seconds for o in struck(recording, "bass", 1.9, 9.0)]
+    assert moments == pytest.approx([2.0, 2.25, 2.5, 2.75, 3.0 + late, 3.25 + late], abs=0.05)
 
 
 def struck_at(order: Order, seconds: float, midi: int) -> bool:
