@@ -15,7 +15,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,8 +37,17 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.ge
 
 REAL_TIME = {"jack_server", "instrument"}
 """Fixtures of tests in which real ports and processes play in real time."""
-TOGETHER = 1
-"""In so many processes; in two they disturb each other where the machine has other work."""
+WORK = """
+from time import perf_counter as now
+def work():
+    begun = now()
+    sum(n * n % 7 for n in range(300_000))
+    return now() - begun
+print(max(work() for _ in range(8)))
+"""
+"""What a processor needs 0.02 s for where two processes of tests that play in real time don't disturb each other."""
+QUICK = 0.035
+"""Seconds for it on a machine that has room for two of them: it is as quick, and has little else to do."""
 BEGUN = pytest.StashKey[pytest.Item]()
 """The first test of this process."""
 
@@ -53,17 +62,27 @@ def plays_in_real_time(item: pytest.Item) -> bool:
     return bool(REAL_TIME & set(getattr(item, "fixturenames", ()))) or item.get_closest_marker("real_time") is not None
 
 
+def cores() -> int:
+    """How many this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@cache
+def together() -> int:
+    """In how many processes tests play in real time: in two they disturb each other on a slow or a busy machine."""
+    working = [subprocess.Popen([sys.executable, "-c", WORK], stdout=subprocess.PIPE) for _ in range(cores())]
+    return 2 if max(float(one.communicate()[0]) for one in working) < QUICK else 1
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """All the tests run in a process for each core, and some that play in real time, which are mostly waiting.
 
     What is named is run in this process, at once.
     """
-    if config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
+    if config.args_source is not pytest.Config.ArgsSource.TESTPATHS or cores() == 1:
         return 0
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    beside = TOGETHER if hasattr(os, "SCHED_IDLE") else 0  # without it the others would take their cores
-    return cores + beside if cores > 1 else 0
+    return cores() + (together() if hasattr(os, "SCHED_IDLE") else 0)  # without it the others would take their cores
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -90,17 +109,35 @@ def pytest_collection_finish(session: pytest.Session) -> None:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """What plays in real time is given out first and to few processes; the rest beside it, a test with all its rows."""
+    """What plays in real time is given out first and to few processes, a file to each; the rest beside it.
+
+    Of the rest a test goes to one process with all its rows.
+    """
     from xdist.scheduler import LoadScopeScheduling
 
     class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
         @cached_property
-        def together(self) -> dict[str, int]:
-            listed = json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text())
-            return {nodeid: n % TOGETHER for n, nodeid in enumerate(listed)}
+        def real_time(self) -> frozenset[str]:
+            return frozenset(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
 
         def _split_scope(self, nodeid: str) -> str:
-            return f"real time {self.together[nodeid]}" if nodeid in self.together else nodeid.split("[")[0]
+            return f"real time {nodeid.split('::')[0]}" if nodeid in self.real_time else nodeid.split("[")[0]
+
+        def _next_for(self, node: Any) -> str | None:
+            """What a process is to do next; None where all that is left plays in real time, and others do that."""
+            plays = node in self.nodes[: together()]
+            fitting = (scope for scope in self.workqueue if scope.startswith("real time ") == plays)
+            return next(fitting, next(iter(self.workqueue)) if plays else None)
+
+        def _assign_work_unit(self, node: Any) -> None:
+            self.workqueue.move_to_end(self._next_for(node) or next(iter(self.workqueue)), last=False)
+            super()._assign_work_unit(node)
+
+        def _reschedule(self, node: Any) -> None:
+            if self.workqueue and not node.shutting_down and self._next_for(node) is None:
+                node.shutdown()
+            else:
+                super()._reschedule(node)
 
         def mark_test_complete(self, node: Any, item_index: int, duration: float = 0) -> None:
             super().mark_test_complete(node, item_index, duration)
@@ -139,6 +176,11 @@ def pytest_configure(config: pytest.Config) -> None:
     patch = pytest.MonkeyPatch()
     patch.setenv(DATA_VARIABLE, folder.name)
     patch.delenv("COMPANION_DEBUG", raising=False)
+    if os.environ.get("PYTHONDONTWRITEBYTECODE") and not config.getoption("numprocesses", None):
+        # What hundreds of processes import is compiled once for all of them, in a folder that goes with the tests.
+        patch.delenv("PYTHONDONTWRITEBYTECODE")
+        everybodys = Path(config.workerinput["real_time"]).parent if is_one_of_several(config) else Path(folder.name)
+        patch.setenv("PYTHONPYCACHEPREFIX", str(everybodys / "bytecode"))
     config.add_cleanup(patch.undo)
     config.add_cleanup(folder.cleanup)
 

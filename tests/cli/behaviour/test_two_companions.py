@@ -99,8 +99,8 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A data folder with a take in it."""
     data = tmp_path_factory.mktemp("evening")
     chart = load(chart_path("two-spoons-short"))
-    player = simulate(chart.unfold(), frozenset({"melody"}), choruses=4, seed=5, manner="human")
-    settings = Settings(tempo=player.tempo, start=player.start, count_in=2, choruses=4)
+    player = simulate(chart.unfold(), frozenset({"melody"}), choruses=5, seed=5, manner="human", tempo=200)
+    settings = Settings(tempo=player.tempo, start=player.start, count_in=1, choruses=5)
     perform(chart, settings, player, fast=True, data=data)
     return data
 

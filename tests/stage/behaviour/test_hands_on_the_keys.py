@@ -23,7 +23,7 @@ from companion.stage.take import Take, list_takes
 
 pytestmark = pytest.mark.jack
 
-TEMPO = 160.0
+TEMPO = 200.0
 BEAT = 60 / TEMPO
 SIGNALS = {21: "last time", 23: "again", 26: "stop", 101: "keep"}
 """What the ends of a piano's keyboard say over this tune."""
@@ -71,13 +71,13 @@ class Evening:
 def test_what_is_told_is_done_once_and_is_no_note_anywhere(
     instrument: Any, stand: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The pianist begins again in the third bar, marks the take in the fifth and stops in the seventh."""
+    """The pianist begins again in the second bar, marks the take in the third and stops in the fifth."""
     monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
     chart = stand.tune(tempo=TEMPO)
     evening = Evening(chart, Settings(tempo=TEMPO, order="open"), instrument("upright"), instrument("module"))
     assert evening.waits_for(lambda: "lowest A: last time; B: again; D: stop" in evening.screen.getvalue())
-    evening.plays(chart, 4, {10.5: 23})
-    evening.plays(chart, 8, {17.5: 101, 26.0: 26})
+    evening.plays(chart, 3, {6.5: 23})
+    evening.plays(chart, 5, {9.5: 101, 18.0: 26})
     assert evening.ends()
     [take] = list_takes(tmp_path)
     assert isinstance(take, Take)
