@@ -70,7 +70,7 @@ def judge_round(played: RoundPlayed, time: Time, rules: GoodRules, click: str = 
     faults = [
         *_moves(sweeps, bar, first, float(form.length), form),
         *_notes(within, form, bar, rules),
-        *_timing(heard.notes, first, form, bar, played, time, rules),
+        *_timing(heard, first, form, bar, played, time, rules),
     ]
     if time == "follow":
         faults += _tempo(sweeps, played, bar, rules)
@@ -119,7 +119,9 @@ def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_
         window = [note for note in struck if first - LEAD * quarter <= note.seconds < last - LEAD * quarter]
         here = sweep[-1][0]
         there = sweeps[n + 1][0][0] if n + 1 < len(sweeps) else float(form.length)
-        high = there if there > here else here  # what was left out is missing; what comes again isn't
+        high = (
+            there if there > here else _reached(sweep, window)
+        )  # what was left out is missing; what comes again isn't
         if len(sweep) > 1 or high > here:
             beats = sweep if len(sweep) > 1 else [*sweep, (here + 1.0, sweep[0][1] + quarter)]
             found = judge(
@@ -130,6 +132,14 @@ def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_
     if cost >= whole.cost:
         return _Heard(whole.notes, (through,))
     return _Heard(_best(note for part in parts for note in part.notes), tuple(sweeps))
+
+
+def _reached(sweep: Points, struck: Sequence[Struck]) -> float:
+    """How far a stretch was played before the player went back: to the last beat that sounded, or a key after it."""
+    here = sweep[-1][0]
+    if not struck or len(sweep) < 2:
+        return here
+    return max(here, _map(sweep).beat(struck[-1].seconds) + LEAD)
 
 
 def _map(points: Points) -> BeatMap:
@@ -195,7 +205,7 @@ def _notes(notes: Sequence[JudgedNote], form: Form, bar: _Bars, rules: GoodRules
 
 
 def _timing(
-    notes: Sequence[JudgedNote],
+    heard: _Heard,
     first: float,
     form: Form,
     bar: _Bars,
@@ -210,12 +220,14 @@ def _timing(
     """
     quarter = 60 / played.tempo
     limit = max(rules.late_ms, rules.late * float(form.metre.pulse) * quarter * 1000)
-    timed = [note for note in notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
+    timed = [note for note in heard.notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
     struck = [note for note in timed if note.chart_beat >= first]
     before = [note for note in timed if note.chart_beat < first]
     pulse = float(form.metre.pulse)
     led = (before[-1].chart_beat, before[-1].seconds or 0.0) if before else (-pulse, _zero(played) - pulse * quarter)
-    faults = _hesitations([led, *((note.chart_beat, note.seconds or 0.0) for note in struck)], bar, quarter, rules)
+    onsets = [led, *((note.chart_beat, note.seconds or 0.0) for note in struck)]
+    leaps = [sweep[0][1] - LEAD * quarter for sweep in heard.sweeps[1:]]
+    faults = _hesitations(onsets, leaps, bar, quarter, rules)
     if time == "patient":
         return faults
     if faults:  # then what follows is late, and no wonder
@@ -258,11 +270,16 @@ def _zero(played: RoundPlayed) -> float:
 
 
 def _hesitations(
-    timed: Sequence[tuple[float, float]], bar: _Bars, quarter: float, rules: GoodRules
+    timed: Sequence[tuple[float, float]], leaps: Sequence[float], bar: _Bars, quarter: float, rules: GoodRules
 ) -> list[RoundFault]:
-    """Where a note came much later after the one before it than the beats between them take."""
+    """Where a note came much later after the one before it than the beats between them take.
+
+    Between two notes with a leap between them (``leaps``: their moments) the player was elsewhere, and that is told.
+    """
     most = max(rules.hesitation, rules.hesitation_beats * quarter)
-    gaps = [(b, t - s, b - a) for (a, s), (b, t) in pairwise(timed) if b > a]
+    gaps = [
+        (b, t - s, b - a) for (a, s), (b, t) in pairwise(timed) if b > a and not any(s < leap <= t for leap in leaps)
+    ]
     rates = [seconds / beats for _, seconds, beats in gaps if beats >= 0.5]
     usual = statistics.median(rates) if rates else quarter
     found = []
