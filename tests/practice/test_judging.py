@@ -465,3 +465,88 @@ def test_a_key_over_the_melodys_own_is_taken_for_it_if_it_is_struck_with_it(apar
     notes = [Struck(4.0, 60), Struck(4.0 + apart, 64)]
     found = judge(ALONE, {"melody", "chords"}, notes, BEATS, low=8.0, high=12.0)
     assert [note.pitch for note in found.notes if note.part == "melody"] == [pitch]
+
+
+WRITTEN = parse_toml("""
+format = 1
+title = "Chords Written"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | Dm7 | G7 | C6 |"
+
+[[arrangement]]
+section = "A"
+chords = "| [CEG]4 z4 | [DFA]4 z4 | [DGB]4 z4 | [EGc]4 z4 |"
+""").unfold()
+
+
+def of_chords(first: tuple[int, ...], roll: float = 0.0, up: int = 0) -> Judgement:
+    """The four chords, the first of them with other keys than C4, E4 and G4."""
+    rows = [first, (62, 65, 69), (62, 67, 71), (64, 67, 72)]
+    keys = [Struck(2.0 * bar + roll * n, key + up) for bar, row in enumerate(rows) for n, key in enumerate(row)]
+    return judge(WRITTEN, {"chords"}, keys, FOUR_BARS)
+
+
+@pytest.mark.parametrize(
+    ("keys", "cost", "faults"),
+    [
+        ((60, 64, 67), 0.0, []),
+        ((60, 67), 1.0, [(64, None)]),
+        ((60, 65, 67), 1.3, [(64, 65)]),
+        ((61, 64, 69), 2.6, [(60, 61), (67, 69)]),
+        ((60, 66), 2.3, [(64, None), (67, 66)]),
+        ((60, 64, 67, 70), 0.5, [(None, 70)]),
+        ((60, 65, 67, 70), 1.8, [(64, 65), (None, 70)]),
+        ((61,), 3.3, [(60, 61), (64, None), (67, None)]),
+        ((72,), 2.4, [(64, None), (67, None)]),
+        ((61, 66, 68), 5.3, [(60, 61), (64, 66), (67, 68)]),
+        ((), 3.0, [(60, None), (64, None), (67, None)]),
+    ],
+)
+def test_a_written_chord_costs_by_its_keys(
+    keys: tuple[int, ...], cost: float, faults: list[tuple[int | None, int | None]]
+) -> None:
+    found = of_chords(keys)
+    assert found.cost == pytest.approx(cost)
+    wrong = {(note.expected, note.pitch) for note in found.notes if note.kind != "right"}
+    assert wrong == set(faults)
+
+
+def test_written_chords_may_be_rolled_and_be_played_an_octave_lower() -> None:
+    """Each key within 45 ms of the one before."""
+    assert of_chords((60, 64, 67), roll=0.044).cost == 0.0
+    assert of_chords((60, 64, 67), roll=0.046).cost > 8
+    assert of_chords((60, 64, 67), up=-12).cost == 0.0
+    lower = of_chords((60, 65, 67), up=-12)
+    assert [(note.expected, note.pitch) for note in lower.notes if note.kind == "wrong"] == [(64, 53)]
+
+
+@pytest.mark.parametrize(("as_written", "cost"), [(2, 0.4 * 2), (1, 0.4)])
+def test_a_tune_is_taken_an_octave_higher_if_two_notes_more_say_so_than_do_not(as_written: int, cost: float) -> None:
+    """Three notes an octave higher, and one or two where they are written: the odd ones cost."""
+    line = [Struck(note.seconds, note.pitch + (12 if n < 3 else 0)) for n, note in enumerate(FORTY[: 3 + as_written])]
+    found = judge(OCTAVES, {"melody"}, line, BEATS, low=0.0, high=3.0 + as_written)
+    assert found.cost == pytest.approx(cost if as_written == 1 else 3 * 0.4)
+
+
+@pytest.mark.parametrize(("many", "known"), [(3, False), (4, True)])
+def test_from_four_off_beats_on_it_is_known_how_one_swings(many: int, known: bool) -> None:
+    """Off-beats at seven tenths, but for the last: where the others show the manner, it is early."""
+    quavers = parse_toml("""
+format = 1
+title = "Off the Beat"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | C6 | C6 | C6 |"
+melody = "| z C z D z E z F | z8 | z8 | z8 |"
+""").unfold()
+    line = [Struck((n + 0.7) / 2, pitch) for n, pitch in enumerate((60, 62, 64, 65)[:many])]
+    found = judge(quavers, {"melody"}, [*line[:-1], replace(line[-1], seconds=line[-1].seconds - 0.08)], BEATS,
+                  own_beat=False, low=0.0, high=float(many))  # fmt: skip
+    last = found.notes[-1].deviation_ms
+    assert last is not None
+    assert (last < -30) is known
