@@ -384,3 +384,25 @@ def test_whether_the_beat_held_is_told_by_the_notes_of_the_bars_without_a_click(
 def test_two_notes_without_a_click_tell_whether_the_beat_held(many: int, told: bool) -> None:
     found = judged(keys(without=range(12 + many, 20)), rules=LENIENT, click="away-2")
     assert ("without the click" in found.why) is told
+
+
+def test_who_touches_one_beat_again_and_ends_there_has_stopped() -> None:
+    played, sounded = again(8, 11)
+    found = judged(played[:14], "follow", beats=sounded[:13])
+    assert found.why == "bar 10: stopped; bar 11: D missed; E missed; and 5 more"
+
+
+def test_where_no_beat_was_sounded_the_count_in_tells_where_they_are() -> None:
+    assert judged(keys(), beats=[]).why == "clean"
+    assert judged(keys(late={9: 0.2, 15: -0.1}), beats=[]).why == "bar 10: late by 200 ms; bar 11: early by 100 ms"
+    assert judged(keys(late={9: 0.2}, tempo=60.0), beats=[], tempo=60.0).why == "bar 10: late by 200 ms"
+
+
+def test_one_who_leaves_a_bar_out_after_another_slip_has_each_told_at_its_bar() -> None:
+    """Two leaps: back from bar 10 to bar 9, and on from there over bar 11."""
+    whole = keys()
+    first, second = whole[:12], [(at + 4.0, key) for at, key in whole[4:12]]
+    third = [(at + 2.0, key) for at, key in whole[16:]]
+    sounded = beats(11) + [(beat, at + 4.0) for beat, at in beats(11)[4:]] + [(b, at + 2.0) for b, at in beats(19)[16:]]
+    found = judged([*first, *second, *third], "follow", beats=sounded)
+    assert found.why == "bar 10: went back to bar 9; bar 11: D missed; E missed; and 2 more"
