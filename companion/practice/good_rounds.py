@@ -107,12 +107,12 @@ def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_
     tell which it was. Of a note that was played more than once, the player having gone back, the best counts.
     """
     sweeps = _sweeps(played, float(form.metre.pulse))
-    through = _through(sweeps)
+    quarter = 60 / played.tempo
+    through = _through(sweeps, quarter)
     whole = judge(form, played.you, struck, _map(through), own_beat=own_beat, low=0.0, high=float(form.length))
     if len(sweeps) < 2:
         return _Heard(whole.notes, (through,))
     parts, cost = [], LEAP * (len(sweeps) - 1)
-    quarter = 60 / played.tempo
     for n, sweep in enumerate(sweeps):
         first = sweep[0][1] if n else float("-inf")
         last = sweeps[n + 1][0][1] if n + 1 < len(sweeps) else float("inf")
@@ -179,7 +179,7 @@ def _sweeps(played: RoundPlayed, pulse: float) -> list[Points]:
     return [*sweeps]
 
 
-def _through(sweeps: Sequence[Points]) -> Points:
+def _through(sweeps: Sequence[Points], quarter: float) -> Points:
     """The beats of a round as if it was played through: of beats sounded more than once the last."""
     latest = {beat: seconds for sweep in sweeps for beat, seconds in sweep}
     rising: list[tuple[float, float]] = []
@@ -190,7 +190,7 @@ def _through(sweeps: Sequence[Points]) -> Points:
     if len(rising) > 1:
         return rising
     beat, seconds = rising[0]
-    return [(beat, seconds), (beat + 1.0, seconds + 1.0)]
+    return [(beat, seconds), (beat + 1.0, seconds + quarter)]
 
 
 def _notes(notes: Sequence[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
@@ -306,9 +306,7 @@ def _moves(sweeps: Sequence[Points], bar: _Bars, first: float, length: float, fo
 def _tempo(sweeps: Sequence[Points], played: RoundPlayed, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
     """Whether the tempo was kept, where the companion goes with the player."""
     first = float(played.passage.way_in)
-    rates = [
-        (t - s) / (b - a) for sweep in sweeps for (a, s), (b, t) in pairwise(sweep) if a >= first and b > a and t > s
-    ]
+    rates = [(t - s) / (b - a) for sweep in sweeps for (a, s), (b, t) in pairwise(sweep) if a >= first]
     if len(rates) < 3:
         return []
     tempo = 60 / statistics.median(rates)
