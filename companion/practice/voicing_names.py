@@ -119,7 +119,7 @@ def _as_form(form: _Form, classes: tuple[int, ...], stacked: bool) -> VoicingNam
 def _one_raised(classes: Collection[int]) -> str:
     """Which of a diminished seventh's notes is a tone higher."""
     for pc, called in DIMINISHED.items():
-        if set(classes) == {*DIMINISHED} - {pc} | {(pc + 2) % 12}:
+        if set(classes) == {*DIMINISHED} - {pc} | {pc + 2}:
             return called
     return ""
 

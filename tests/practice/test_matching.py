@@ -242,3 +242,8 @@ def test_whoever_stumbles_through_a_tune_is_laid_where_they_were(seed: int, laid
     """An onset and its place, "7:4-10" for onsets 7 to 10 on places from 4 on; every other note may be swung."""
     chart = replace(line(PHRASES), loose=np.where(np.arange(len(PHRASES)) % 2, 0.06, 0.0))
     assert in_runs(match(chart, stumbling(seed))) == laid
+
+
+@pytest.mark.parametrize(("apart", "laid"), [(0.118, 1), (0.122, 2), (3.99, 2), (4.01, 1)])
+def test_two_notes_a_quarter_apart_tell_any_tempo_from_fifteen_to_five_hundred(apart: float, laid: int) -> None:
+    assert len(path(line(), struck((1.0, 60), (1.0 + apart, 62)))) == laid

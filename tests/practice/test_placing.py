@@ -333,9 +333,9 @@ def test_where_few_steps_came_before_those_after_tell_the_tempo_too(many: int, q
 
 def test_at_most_nine_places_after_it_tell_a_tempo_and_none_beyond_a_leap() -> None:
     first = steady(0.0)
-    later = [TakePlace(float(n), float(n), n / 2 if n < 5 else 2 + (n - 4) * 1.0, n == 0) for n in range(1, 20)]
-    assert quarter_at([*first, *later], 0) == 1.0
-    leapt = [replace(one, leapt=one.beat == 5) for one in later]
+    later = [TakePlace(float(n), float(n), min(n, 5) / 2 + max(n - 5, 0), n == 0) for n in range(1, 20)]
+    assert quarter_at([*first, *later], 0) == 0.75, "four steps at half a second, and four at a second"
+    leapt = [replace(one, leapt=one.beat == 6) for one in later]
     assert quarter_at([*first, *leapt], 0) == 0.5
 
 
