@@ -191,3 +191,68 @@ def test_of_onsets_that_cross_the_written_one_counts(times: tuple[float, float, 
         for n, at in enumerate(times)
     ]
     assert in_order([every[0], every[2]], [every[1]]) == [every[n] for n in kept]
+
+
+# Where the limits lie, against a steady beat
+
+
+@pytest.mark.parametrize(
+    ("beat", "lies"), [(8.19, 8.0), (8.21, None), (8.4, None), (8.42, 8.5), (8.81, 9.0), (7.81, 8.0)]
+)
+def test_a_free_chord_lies_on_a_place_within_a_fifth_of_a_beat(beat: float, lies: float | None) -> None:
+    """Off-beats are taken at 1.55 to 1 (0.608) where none show them; few chords leave the beat as it is."""
+    notes = [JudgedNote("right", beat, None, 60, STEADY.seconds(beat), None, "chords")]
+    assert [one.beat for one in free_onsets(form(NAME), SWEEP, notes)[0]] == ([] if lies is None else [lies])
+
+
+def test_two_chords_at_one_place_are_the_first_and_another_parts_keys_are_none() -> None:
+    keys = [(8.0, "chords"), (8.1, "chords"), (9.0, "melody"), (10.0, "bass"), (11.0, "solo")]
+    notes = [JudgedNote("right", beat, None, 60, STEADY.seconds(beat), None, part) for beat, part in keys]  # type: ignore[arg-type]
+    written = JudgedNote("right", 12.0, 60, 60, STEADY.seconds(12.0), None, "chords")
+    assert [one.beat for one in free_onsets(form(NAME), SWEEP, [*notes, written])[0]] == [8.0, 10.0]
+
+
+@pytest.mark.parametrize(("late", "told"), [(0.065, True), (0.075, False), (-0.065, True), (-0.075, False)])
+def test_a_chord_tells_the_beat_within_70_ms_of_its_place(late: float, told: bool) -> None:
+    assert (22.0 in both({22.0: late})[0]) is told
+
+
+@pytest.mark.parametrize(
+    ("held", "shows"),
+    [(3.0, True), (3.8, False), (4.0, False), (5.0, False), (5.01, True), (2.6, True), (3.71, False), (3.69, True)],
+)
+def test_a_quaver_near_a_beat_that_was_held_back_shows_nothing(held: float, shows: bool) -> None:
+    """The off-beat after beat 4."""
+    notes = [JudgedNote("right", beat, 60, 60, STEADY.seconds(beat), 0.0) for beat in (4.0, 4.5, 5.0)]
+    sweep = replace(SWEEP, held=((held, 0.5),))
+    quaver = written_onsets(form("ovens-at-five"), sweep, notes)[1]
+    assert quaver.swung and quaver.shows is shows
+
+
+@pytest.mark.parametrize(
+    ("near", "shows"), [(4.0, True), (5.0, True), (3.95, True), (3.85, False), (5.05, True), (5.15, False)]
+)
+def test_a_quaver_shows_how_one_swings_where_a_note_within_three_fifths_of_a_beat_tells_the_beat(
+    near: float, shows: bool
+) -> None:
+    notes = [JudgedNote("right", beat, 60, 60, STEADY.seconds(beat), 0.0) for beat in sorted((near, 4.5))]
+    quaver = next(one for one in written_onsets(form("ovens-at-five"), SWEEP, notes) if one.beat == 4.5)
+    assert quaver.shows is shows
+
+
+@pytest.mark.parametrize(("plain", "alone"), [(6, True), (5, False)])
+def test_six_notes_on_the_beat_tell_it_by_themselves_and_fewer_leave_it_to_the_sweep(plain: int, alone: bool) -> None:
+    """All of them 30 ms late: then an off-beat at 0.62 of the sweep's beat lies 0.06 earlier in theirs."""
+    notes = [JudgedNote("right", float(n), 60, 60, STEADY.seconds(n) + 0.03, 0.0) for n in range(plain)]
+    notes.append(JudgedNote("right", 2.5, 60, 60, STEADY.seconds(2.62), 0.0))
+    quaver = next(one for one in written_onsets(form("ovens-at-five"), SWEEP, notes) if one.beat == 2.5)
+    assert quaver.place == pytest.approx(0.56 if alone else 0.62, abs=0.01)
+
+
+def test_where_fewer_than_a_quarter_of_the_notes_lie_on_the_beat_they_do_not_tell_it_alone() -> None:
+    for quavers, alone in ((17, True), (19, False)):
+        notes = [JudgedNote("right", float(n), 60, 60, STEADY.seconds(n) + 0.03, 0.0) for n in range(6)]
+        notes += [JudgedNote("right", n + 0.5, 60, 60, STEADY.seconds(n + 0.62), 0.0) for n in range(quavers)]
+        notes.sort(key=lambda note: note.seconds or 0.0)
+        quaver = next(one for one in written_onsets(form("ovens-at-five"), SWEEP, notes) if one.beat == 2.5)
+        assert quaver.place == pytest.approx(0.56 if alone else 0.62, abs=0.015)
