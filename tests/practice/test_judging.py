@@ -550,3 +550,47 @@ melody = "| z C z D z E z F | z8 | z8 | z8 |"
     last = found.notes[-1].deviation_ms
     assert last is not None
     assert (last < -30) is known
+
+
+def test_in_a_later_chorus_a_note_may_sound_as_much_later_as_in_the_first(form: Form) -> None:
+    (first,), (second,) = (expected_between(form, {"melody"}, low, low + 0.5) for low in (3.5, 131.5))
+    assert (second.beat - 128, second.earliest - 128, second.latest - 128) == pytest.approx(
+        (first.beat, first.earliest, first.latest)
+    )
+
+
+def test_without_a_window_the_beats_tell_it() -> None:
+    later = BeatMap(((4.0, 9.0), (8.0, 11.0)))
+    found = judge(ALONE, {"melody"}, [Struck(11.5, 60)], BeatMap(((0.0, 7.0), (12.0, 13.0))))
+    assert [(note.kind, note.chart_beat) for note in found.notes] == [("right", 8.0)]
+    assert judge(ALONE, {"melody"}, [], later).notes == (), "the note is due on beat 8, where the window ends"
+    assert judge(ALONE, {"melody"}, [], later).cost == 0.0
+    assert judge(ALONE, {"melody"}, [Struck(9.5, 60)], later).cost == 1.0, "a key where none was asked for"
+
+
+def test_low_keys_of_a_player_of_chords_as_well_are_their_chords() -> None:
+    found = judge(ALONE, {"melody", "chords"}, [Struck(1.0, 36), Struck(4.0, 60)], BEATS, low=0.0, high=16.0)
+    assert [(note.part, note.pitch) for note in found.notes] == [("chords", 36), ("melody", 60)]
+
+
+def test_a_doubled_octave_is_forgiven_at_its_own_note_alone() -> None:
+    found = judge(OCTAVES, {"melody"}, sorted([*FORTY, Struck(2.74, 57)], key=lambda n: n.seconds), BEATS,
+                  low=0.0, high=40.0)  # fmt: skip
+    assert [note.forgiven for note in found.notes if note.kind == "extra"] == [False]
+
+
+@pytest.mark.parametrize(("late", "cost"), [(0.45, 0.9 * 0.9), (0.55, 0.4 * 4 + 0.9 * 1.1)])
+def test_an_octave_is_told_by_keys_within_a_beat_of_where_they_are_due(late: float, cost: float) -> None:
+    """Four notes an octave higher, so many seconds late; a quarter lasts half a second."""
+    four = parse_toml("""
+format = 1
+title = "Four Far Apart"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | C6 | C6 | C6 |"
+melody = "| C8 | E8 | ^G8 | B8 |"
+""").unfold()
+    line = [Struck(2.0 * n + late, pitch) for n, pitch in enumerate((72, 76, 80, 83))]
+    assert judge(four, {"melody"}, line, BEATS, low=0.0, high=16.0).cost == pytest.approx(cost)

@@ -205,6 +205,13 @@ def test_a_free_chord_lies_on_a_place_within_a_fifth_of_a_beat(beat: float, lies
     assert [one.beat for one in free_onsets(form(NAME), SWEEP, notes)[0]] == ([] if lies is None else [lies])
 
 
+@pytest.mark.parametrize(("beat", "lies"), [(8.69, 8.5), (8.71, None), (8.31, 8.5), (8.29, None), (8.19, 8.0)])
+def test_where_quavers_are_even_an_off_beat_lies_half_way(beat: float, lies: float | None) -> None:
+    notes = [JudgedNote("right", beat, None, 60, STEADY.seconds(beat), None, "chords")]
+    found, _ = free_onsets(form("confetti-on-the-stairs"), SWEEP, notes)
+    assert [(one.beat, one.swung) for one in found] == ([] if lies is None else [(lies, False)])
+
+
 def test_two_chords_at_one_place_are_the_first_and_another_parts_keys_are_none() -> None:
     keys = [(8.0, "chords"), (8.1, "chords"), (9.0, "melody"), (10.0, "bass"), (11.0, "solo")]
     notes = [JudgedNote("right", beat, None, 60, STEADY.seconds(beat), None, part) for beat, part in keys]  # type: ignore[arg-type]
