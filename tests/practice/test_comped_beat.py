@@ -162,3 +162,39 @@ def test_in_compound_time_comping_alone_shows_nothing() -> None:
     tune = load(chart_path("mill-wheel-at-rest")).unfold()
     assert tune.metre.compound
     assert comped_places(tune, [Struck(0.5 * n, 60 + k) for n in range(24) for k in (0, 4, 7)]) == []
+
+
+def exactly(form: Form, late: Callable[[float], float], beats: list[float]) -> list[float]:
+    """Where chords on these beats are found by a hand that is off by some milliseconds, the same ones each time."""
+    struck = []
+    for beat in beats:
+        dice = random.Random(beat)
+        at = 1.0 + QUARTER * (beat + (0.11 if beat % 1 else 0.0)) + late(beat)
+        tones = list(form.chord_at(beat).chord.pitch_classes)[1:5]
+        struck += [Struck(at + dice.gauss(0, 0.004), 52 + (tone - 52) % 12) for tone in tones]
+    return written(comped_places(form, sorted(struck, key=lambda one: one.seconds)))
+
+
+@pytest.mark.parametrize(
+    ("late", "kept"),
+    [
+        (lambda beat: 0.42 * (beat >= 16), True), (lambda beat: 3.9 * (beat >= 16), True),
+        (lambda beat: 0.38 * (beat >= 16), False), (lambda beat: 4.1 * (beat >= 16), False),  # no pause, or too long
+        (lambda beat: 0.2 * (beat == 16), True), (lambda beat: 0.3 * (beat == 16), False),  # nearer to the next quaver
+        (lambda beat: -0.1 * (beat == 16), True), (lambda beat: -0.2 * (beat == 16), False),
+        (lambda beat: 0.002 * beat**2, True), (lambda beat: 0.003 * beat**2, False),  # a tempo that goes away
+        (lambda beat: -0.1 * min(max(beat - 16, 0), 4), True), (lambda beat: -0.15 * min(max(beat - 16, 0), 4), False),
+    ],
+)  # fmt: skip
+def test_the_beats_of_comping_are_kept_up_to_where_another_way_is_likelier(
+    form: Form, late: Callable[[float], float], kept: bool
+) -> None:
+    assert (exactly(form, late, PLAYED) == PLAYED) is kept
+
+
+@pytest.mark.parametrize(("rest", "kept"), [(10.0, True), (10.5, False)])
+def test_after_ten_beats_of_rest_the_beat_is_kept_and_after_more_it_may_be_lost(
+    form: Form, rest: float, kept: bool
+) -> None:
+    beats = [beat for beat in PLAYED if beat <= 8] + [8 + rest + beat for beat in PLAYED[:12]]
+    assert (exactly(form, lambda beat: 0.0, beats) == beats) is kept
