@@ -116,15 +116,16 @@ def in_bars(bar: int, last: int | None) -> str:
 
 
 def _bars(bars: Sequence[tuple[int, int]]) -> str:
-    """Bars in a sentence: "bars 3, 9 to 12 and 20"."""
-    once = sorted(set(bars))
-    if once == [(0, 0)]:
+    """Bars in a sentence: "bars 3, 9 to 12 and 20", "the pickup and bar 4"."""
+    once = [one for one in sorted(set(bars)) if one != (0, 0)]
+    if not once:
         return "the pickup"
     told = [f"{a} to {b}" if b > a else str(a) for a, b in once[:BARS_NAMED]]
     if len(once) > BARS_NAMED:
         told.append(f"{len(once) - BARS_NAMED} more")
     text = told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
-    return f"{'bar' if len(once) == 1 and once[0][0] == once[0][1] else 'bars'} {text}"
+    one_bar = len(once) == 1 and once[0][0] == once[0][1]
+    return f"{'the pickup and ' if (0, 0) in bars else ''}{'bar' if one_bar else 'bars'} {text}"
 
 
 def _well(found: Review, steady: float) -> list[str]:

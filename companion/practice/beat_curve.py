@@ -137,10 +137,8 @@ class _Pass:
         self._notes = notes
         self._touch = [(manner.touch * n.loose) ** 2 / w for n, w in zip(notes, weights, strict=True)]
         self._pulse = pulse
-        span = notes[-1].beat - notes[0].beat
-        self._quarter = _usual_quarter(notes) if span > 0 else 0.5
+        self._quarter = _usual_quarter(notes)
         self._wander = manner.freedom * self._quarter**2
-        self._asked = list(beats)
         self._knots = sorted(
             [_Knot(note.beat, n) for n, note in enumerate(notes)] + [_Knot(beat, None) for beat in beats],
             key=lambda knot: (knot.beat, knot.note is not None),

@@ -15,6 +15,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from companion.chart.model import Form
+from companion.music.played import BeatMap
 from companion.practice.alignment import Alignment
 from companion.practice.judging import OCTAVE, expected_between
 
@@ -91,11 +92,16 @@ def _pauses(form: Form, alignment: Alignment) -> list[_Pause]:
         moments = sweep.map()
         for beat, by in sweep.held:
             if by >= HELD_LEAST:
-                found.append(_Pause(moments.seconds(beat), by, beat, moments.tempo(beat)))
+                found.append(_Pause(moments.seconds(beat), by, beat, _tempo_from(moments, beat)))
     for move, sweep in zip(alignment.moves, alignment.sweeps[1:], strict=True):
         if move.from_beat == move.to_beat and move.pause >= HELD_LEAST:
-            found.append(_Pause(move.seconds, move.pause, sweep.low, sweep.map().tempo(sweep.low)))
+            found.append(_Pause(move.seconds, move.pause, sweep.low, _tempo_from(sweep.map(), sweep.low)))
     return found
+
+
+def _tempo_from(moments: BeatMap, beat: float) -> float:
+    """The tempo from a beat on: in the time before it the player held back."""
+    return moments.tempo(beat + 0.5)
 
 
 def _are_its_first(pitches: Sequence[int], wanted: Sequence[int]) -> bool:

@@ -89,7 +89,7 @@ def _leap(form: Form, n: int, a: TakePlace, b: TakePlace, quarter: float, beats:
     leave = next_beat
     while leave <= a.written + passed + pulse and passed <= SILENT:
         land = leave + distance
-        if a.written < leave and land <= b.written + 1e-6:
+        if land <= b.written + 1e-6:
             lost = _between(beats, a.written, leave, length) + _between(beats, land - 0.01, b.written, length)
             found.append((lost, land % bar > 1e-6, leave % bar > 1e-6, -leave, land))
         leave += pulse

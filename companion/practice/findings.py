@@ -5,6 +5,7 @@ Conventions: bars of the form, 1 = its first full bar, 0 = a pickup; chart beats
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -54,6 +55,13 @@ class Finding:
 def bar_at(form: Form, beat: float) -> int:
     """The bar of a chart beat."""
     return 0 if beat < -1e-6 else form.bar_at(min(max(beat, 0.0), float(form.length) - 1e-3))
+
+
+def bar_and_chorus(form: Form, beat: float) -> tuple[int, int]:
+    """The bar of a beat that goes on through the choruses, and which time through it is."""
+    length = float(form.length)
+    chorus = max(0, math.floor(beat / length + 1e-9))
+    return bar_at(form, beat - chorus * length), chorus + 1
 
 
 def place_words(bar: int, last: int | None = None) -> str:

@@ -5,14 +5,13 @@ Conventions: beats in quarters, in sweeps through the choruses; seconds on the t
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 
 from companion.chart.model import Form
 from companion.practice.alignment import Alignment
 from companion.practice.begun_again import BegunAgain
-from companion.practice.findings import Finding, bar_at, place_words
+from companion.practice.findings import Finding, bar_and_chorus, place_words
 from companion.practice.judging import JudgedNote, expected_between
 
 HESITATED = 0.5
@@ -42,23 +41,19 @@ def flow_findings(
 
 
 def _begun_again(form: Form, again: BegunAgain) -> Finding:
-    length = float(form.length)
-    chorus = max(0, math.floor(again.start / length + 1e-9))
-    bar = bar_at(form, again.start - chorus * length)
-    return Finding(bar, chorus + 1, "restarted", round(again.share, 2), f"{place_words(bar)}: begun again")
+    bar, chorus = bar_and_chorus(form, again.start)
+    return Finding(bar, chorus, "restarted", round(again.share, 2), f"{place_words(bar)}: begun again")
 
 
 def _of_hesitations(form: Form, alignment: Alignment) -> list[tuple[float, Finding]]:
     """Where the player held back."""
-    length = float(form.length)
     found = []
     for sweep in alignment.sweeps:
         for beat, by in sweep.held:
             if by >= HESITATED:
-                chorus = max(0, math.floor(beat / length + 1e-9))
-                bar = bar_at(form, beat - chorus * length)
+                bar, chorus = bar_and_chorus(form, beat)
                 text = f"{place_words(bar)}: hesitated for {by:.1f} s"
-                found.append((sweep.map().seconds(beat), Finding(bar, chorus + 1, "hesitated", round(by, 2), text)))
+                found.append((sweep.map().seconds(beat), Finding(bar, chorus, "hesitated", round(by, 2), text)))
     return found
 
 
@@ -75,17 +70,16 @@ def _of_moves(form: Form, alignment: Alignment, parts: Collection[str]) -> list[
         last, first = (_played(group, length) for group in notes)
         here = last[-1] if last else before.high - 1e-3
         there = first[0] if first else after.low
-        chorus = max(0, math.floor(here / length + 1e-9))
-        bar, goal = bar_at(form, here - chorus * length), bar_at(form, there if there < 0 else there % length)
+        (bar, chorus), (goal, _) = bar_and_chorus(form, here), bar_and_chorus(form, there)
         bars = round(abs(after.low - before.high) / bar_length, 2)
         if abs(after.low - before.high) < 1e-6:
             text = f"{place_words(goal)}: hesitated for {move.pause:.1f} s"
-            one = Finding(goal, chorus + 1, "hesitated", round(move.pause, 2), text)
+            one = Finding(goal, chorus, "hesitated", round(move.pause, 2), text)
         elif after.low < before.high:
             if _is_overrun(form, goal, here % length, (move.pause - STAYED) * before.map().tempo(here) / 60):
                 bar = goal
             text = "begun again" if bar == goal else f"went back to {place_words(goal)}"
-            one = Finding(bar, chorus + 1, "restarted", bars, f"{place_words(bar)}: {text}")
+            one = Finding(bar, chorus, "restarted", bars, f"{place_words(bar)}: {text}")
         else:
             lost = expected_between(form, parts, here + 1e-3, there - 1e-3)
             one = _skipped(form, lost[0].beat if lost else before.high, goal, bars)
@@ -117,8 +111,6 @@ def _played(notes: Sequence[JudgedNote], length: float) -> list[float]:
 
 def _skipped(form: Form, left: float, landed: int, bars: float) -> Finding:
     """Bars left out, told where the first note is that wasn't played."""
-    length = float(form.length)
-    chorus = max(0, math.floor(left / length + 1e-9))
-    first = bar_at(form, left - chorus * length)
+    first, chorus = bar_and_chorus(form, left)
     text = f"{place_words(first)}: left out; you went on at {place_words(landed)}"
-    return Finding(first, chorus + 1, "skipped", bars, text)
+    return Finding(first, chorus, "skipped", bars, text)

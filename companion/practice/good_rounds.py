@@ -70,7 +70,7 @@ def judge_round(played: RoundPlayed, time: Time, rules: GoodRules, click: str = 
     faults = [
         *_moves(sweeps, bar, first, float(form.length), form),
         *_notes(within, form, bar, rules),
-        *_timing(heard.notes, first, form, bar, played, time, rules),
+        *_timing(heard, first, form, bar, played, time, rules),
     ]
     if time == "follow":
         faults += _tempo(sweeps, played, bar, rules)
@@ -107,19 +107,21 @@ def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_
     tell which it was. Of a note that was played more than once, the player having gone back, the best counts.
     """
     sweeps = _sweeps(played, float(form.metre.pulse))
-    through = _through(sweeps)
+    quarter = 60 / played.tempo
+    through = _through(sweeps, quarter)
     whole = judge(form, played.you, struck, _map(through), own_beat=own_beat, low=0.0, high=float(form.length))
     if len(sweeps) < 2:
         return _Heard(whole.notes, (through,))
     parts, cost = [], LEAP * (len(sweeps) - 1)
-    quarter = 60 / played.tempo
     for n, sweep in enumerate(sweeps):
         first = sweep[0][1] if n else float("-inf")
         last = sweeps[n + 1][0][1] if n + 1 < len(sweeps) else float("inf")
         window = [note for note in struck if first - LEAD * quarter <= note.seconds < last - LEAD * quarter]
         here = sweep[-1][0]
         there = sweeps[n + 1][0][0] if n + 1 < len(sweeps) else float(form.length)
-        high = there if there > here else here  # what was left out is missing; what comes again isn't
+        high = (
+            there if there > here else _reached(sweep, window)
+        )  # what was left out is missing; what comes again isn't
         if len(sweep) > 1 or high > here:
             beats = sweep if len(sweep) > 1 else [*sweep, (here + 1.0, sweep[0][1] + quarter)]
             found = judge(
@@ -130,6 +132,14 @@ def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_
     if cost >= whole.cost:
         return _Heard(whole.notes, (through,))
     return _Heard(_best(note for part in parts for note in part.notes), tuple(sweeps))
+
+
+def _reached(sweep: Points, struck: Sequence[Struck]) -> float:
+    """How far a stretch was played before the player went back: to the last beat that sounded, or a key after it."""
+    here = sweep[-1][0]
+    if not struck or len(sweep) < 2:
+        return here
+    return max(here, _map(sweep).beat(struck[-1].seconds) + LEAD)
 
 
 def _map(points: Points) -> BeatMap:
@@ -169,7 +179,7 @@ def _sweeps(played: RoundPlayed, pulse: float) -> list[Points]:
     return [*sweeps]
 
 
-def _through(sweeps: Sequence[Points]) -> Points:
+def _through(sweeps: Sequence[Points], quarter: float) -> Points:
     """The beats of a round as if it was played through: of beats sounded more than once the last."""
     latest = {beat: seconds for sweep in sweeps for beat, seconds in sweep}
     rising: list[tuple[float, float]] = []
@@ -180,7 +190,7 @@ def _through(sweeps: Sequence[Points]) -> Points:
     if len(rising) > 1:
         return rising
     beat, seconds = rising[0]
-    return [(beat, seconds), (beat + 1.0, seconds + 1.0)]
+    return [(beat, seconds), (beat + 1.0, seconds + quarter)]
 
 
 def _notes(notes: Sequence[JudgedNote], form: Form, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
@@ -195,7 +205,7 @@ def _notes(notes: Sequence[JudgedNote], form: Form, bar: _Bars, rules: GoodRules
 
 
 def _timing(
-    notes: Sequence[JudgedNote],
+    heard: _Heard,
     first: float,
     form: Form,
     bar: _Bars,
@@ -210,12 +220,14 @@ def _timing(
     """
     quarter = 60 / played.tempo
     limit = max(rules.late_ms, rules.late * float(form.metre.pulse) * quarter * 1000)
-    timed = [note for note in notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
+    timed = [note for note in heard.notes if note.kind in ("right", "wrong") and note.deviation_ms is not None]
     struck = [note for note in timed if note.chart_beat >= first]
     before = [note for note in timed if note.chart_beat < first]
     pulse = float(form.metre.pulse)
     led = (before[-1].chart_beat, before[-1].seconds or 0.0) if before else (-pulse, _zero(played) - pulse * quarter)
-    faults = _hesitations([led, *((note.chart_beat, note.seconds or 0.0) for note in struck)], bar, quarter, rules)
+    onsets = [led, *((note.chart_beat, note.seconds or 0.0) for note in struck)]
+    leaps = [sweep[0][1] - LEAD * quarter for sweep in heard.sweeps[1:]]
+    faults = _hesitations(onsets, leaps, bar, quarter, rules)
     if time == "patient":
         return faults
     if faults:  # then what follows is late, and no wonder
@@ -258,11 +270,16 @@ def _zero(played: RoundPlayed) -> float:
 
 
 def _hesitations(
-    timed: Sequence[tuple[float, float]], bar: _Bars, quarter: float, rules: GoodRules
+    timed: Sequence[tuple[float, float]], leaps: Sequence[float], bar: _Bars, quarter: float, rules: GoodRules
 ) -> list[RoundFault]:
-    """Where a note came much later after the one before it than the beats between them take."""
+    """Where a note came much later after the one before it than the beats between them take.
+
+    Between two notes with a leap between them (``leaps``: their moments) the player was elsewhere, and that is told.
+    """
     most = max(rules.hesitation, rules.hesitation_beats * quarter)
-    gaps = [(b, t - s, b - a) for (a, s), (b, t) in pairwise(timed) if b > a]
+    gaps = [
+        (b, t - s, b - a) for (a, s), (b, t) in pairwise(timed) if b > a and not any(s < leap <= t for leap in leaps)
+    ]
     rates = [seconds / beats for _, seconds, beats in gaps if beats >= 0.5]
     usual = statistics.median(rates) if rates else quarter
     found = []
@@ -289,9 +306,7 @@ def _moves(sweeps: Sequence[Points], bar: _Bars, first: float, length: float, fo
 def _tempo(sweeps: Sequence[Points], played: RoundPlayed, bar: _Bars, rules: GoodRules) -> list[RoundFault]:
     """Whether the tempo was kept, where the companion goes with the player."""
     first = float(played.passage.way_in)
-    rates = [
-        (t - s) / (b - a) for sweep in sweeps for (a, s), (b, t) in pairwise(sweep) if a >= first and b > a and t > s
-    ]
+    rates = [(t - s) / (b - a) for sweep in sweeps for (a, s), (b, t) in pairwise(sweep) if a >= first]
     if len(rates) < 3:
         return []
     tempo = 60 / statistics.median(rates)

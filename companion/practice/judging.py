@@ -404,14 +404,28 @@ def _pair(group: Sequence[Expected], keys: list[int], struck: Sequence[Struck], 
                 keys.remove(key)
                 pairs.right.append(struck[key])
                 _put(pairs, "right", note, struck[key], key)
+    for note, key in _beside(left, keys, struck, shift):
+        left.remove(note)
+        _put(pairs, "wrong", note, struck[key], key)
     for note in left:
-        if keys:
-            key = min((abs(struck[k].pitch - note.pitch - shift), k) for k in keys)[1]
-            keys.remove(key)
-            _put(pairs, "wrong", note, struck[key], key)
-        else:
-            pairs.places[len(pairs.notes)] = note
-            pairs.notes.append(JudgedNote("missing", note.beat, note.pitch, None, None, None, note.part))
+        pairs.places[len(pairs.notes)] = note
+        pairs.notes.append(JudgedNote("missing", note.beat, note.pitch, None, None, None, note.part))
+
+
+def _beside(
+    notes: Sequence[Expected], keys: Sequence[int], struck: Sequence[Struck], shift: int
+) -> list[tuple[Expected, int]]:
+    """Which of some keys, by their indices, stand for which notes: in order of pitch, the nearest all in all."""
+    wanted, there = sorted(notes, key=lambda note: note.pitch), sorted(keys, key=lambda k: struck[k].pitch)
+    ways: list[tuple[int, list[tuple[Expected, int]]]] = [(0, [])] * (len(there) + 1)
+    for n, note in enumerate(wanted, 1):
+        before, ways = ways, [ways[0]]
+        for k, key in enumerate(there, 1):
+            off, pairs = before[k - 1]
+            paired = off + abs(struck[key].pitch - note.pitch - shift), [*pairs, (note, key)]
+            others = [way for way in (before[k], ways[k - 1]) if len(way[1]) == min(n, k)]
+            ways.append(min([paired, *others], key=lambda way: way[0]))
+    return ways[-1][1]
 
 
 def _put(pairs: _Pairs, kind: NoteKind, note: Expected, key: Struck, index: int) -> None:

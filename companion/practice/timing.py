@@ -14,7 +14,7 @@ from companion.chart.model import Form
 from companion.practice.alignment import Alignment
 from companion.practice.bar_tempo import BarTempo, SweepOnsets, rushed_and_dragged
 from companion.practice.chord_timing import off_chords, struck_chords
-from companion.practice.findings import Finding, What, bar_at, place_words
+from companion.practice.findings import Finding, What, bar_and_chorus, place_words
 from companion.practice.judging import JudgedNote
 from companion.practice.onsets import SweepTiming, in_order, sounding_beats, sweep_timing, usual_place
 from companion.practice.sweeps import Sweep
@@ -51,7 +51,7 @@ def tempo_findings(
 ) -> list[tuple[float, Finding]]:
     """Bars rushed and dragged, each with its moment."""
     usual = usual_place(form, [one for sweep in timing for one in sweep.onsets])
-    pulse, length = float(form.metre.pulse), float(form.length)
+    pulse = float(form.metre.pulse)
     if phrases_freely(alignment.notes):
         return []
     take, quarters = [], []
@@ -72,9 +72,7 @@ def tempo_findings(
             least = (rules.timing.beside_ms if one.beside else rules.timing.rushed_ms) / 1000
             away = any(start - FREE_NEAR < one.high and one.low < end + FREE_NEAR for start, end in unknown)
             if max(least, rules.timing.rushed * beat) <= abs(one.late) <= MOST_OFF * beat and not away:
-                chorus = max(0, math.floor(one.low / length + 1e-9))
-                bar = bar_at(form, one.low - chorus * length)
-                found.append((sweep.map().seconds(one.low), _tempo_finding(bar, chorus + 1, one)))
+                found.append((sweep.map().seconds(one.low), _tempo_finding(*bar_and_chorus(form, one.low), one)))
     return found
 
 
@@ -91,21 +89,19 @@ def sweep_bars(form: Form, sweep: Sweep) -> list[float]:
     """Where the bars of a sweep begin, cut off at both ends, and where the last one ends."""
     length = float(form.length)
     first, last = math.floor(sweep.low / length), math.ceil(sweep.high / length)
-    starts = [start + n * length for n in range(first, last + 1) for start in form.bar_starts]
+    starts = [start + n * length for n in range(first, last) for start in form.bar_starts]
     inside = [start for start in starts if sweep.low + 1e-6 < start < sweep.high - 1e-6]
     return [sweep.low, *inside, sweep.high]
 
 
 def swing_by_bar(form: Form, timing: Sequence[SweepTiming]) -> dict[tuple[int, int], float]:
     """The ratio that is played in each bar that shows it, by chorus and bar."""
-    length = float(form.length)
     places: dict[tuple[int, int], list[float]] = {}
     for sweep in timing:
         for onset in sweep.onsets:
             if sweep.written and onset.shows:
-                chorus = max(0, math.floor(onset.beat / length + 1e-9))
-                bar = bar_at(form, onset.beat - chorus * length)
-                places.setdefault((chorus + 1, bar), []).append(onset.place)
+                bar, chorus = bar_and_chorus(form, onset.beat)
+                places.setdefault((chorus, bar), []).append(onset.place)
     return {bar: ratio_of(statistics.median(shown)) for bar, shown in places.items()}
 
 
@@ -115,7 +111,6 @@ def swing_findings(
     """Bars that swing otherwise than the rest, each stretch with its moment."""
     bars: list[tuple[float, int, int]] = []
     quavers: list[OffBeat] = []
-    length = float(form.length)
     for sweep, heard in zip(alignment.sweeps, timing, strict=True):
         if not heard.written:
             continue  # how one swings isn't known where nobody has written what is played
@@ -123,10 +118,9 @@ def swing_findings(
         for onset in heard.onsets:
             if not onset.shows:
                 continue
-            chorus = max(0, math.floor(onset.beat / length + 1e-9))
-            bar = bar_at(form, onset.beat - chorus * length)
-            if not bars or bars[-1][1:] != (bar, chorus + 1) or onset.beat < last:
-                bars.append((moments.seconds(onset.beat), bar, chorus + 1))
+            place = bar_and_chorus(form, onset.beat)
+            if not bars or bars[-1][1:] != place or onset.beat < last:
+                bars.append((moments.seconds(onset.beat), *place))
             last = onset.beat
             quavers.append(OffBeat(len(bars) - 1, onset.place))
     if not quavers:
@@ -163,7 +157,6 @@ def chord_findings(
     form: Form, alignment: Alignment, timing: Sequence[SweepTiming], rules: ReviewPreferences
 ) -> list[tuple[float, Finding]]:
     """Chords struck late or early, each with its moment."""
-    length = float(form.length)
     chords = [chord for n, notes in enumerate(alignment.judged) for chord in struck_chords(notes, n)]
     swung = usual_place(form, [one for sweep in timing for one in sweep.onsets])
     found = []
@@ -175,10 +168,9 @@ def chord_findings(
         sweep = alignment.sweeps[one.chord.sweep]
         if _is_held(sweep, beats[one.chord.sweep].beat(one.chord.first), float(form.metre.pulse)):
             continue
-        chorus = max(0, math.floor(one.beat / length + 1e-6))
-        bar = bar_at(form, one.beat + 1e-3 - chorus * length)
+        bar, chorus = bar_and_chorus(form, one.beat + 1e-3)
         late = one.late_ms > 0
         text = f"{place_words(bar)}: a chord {abs(one.late_ms):.0f} ms {'late' if late else 'early'}"
         what: What = "late-chord" if late else "early-chord"
-        found.append((one.chord.first, Finding(bar, chorus + 1, what, one.late_ms, text)))
+        found.append((one.chord.first, Finding(bar, chorus, what, one.late_ms, text)))
     return found

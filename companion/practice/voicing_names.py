@@ -91,7 +91,13 @@ def voicing_name(voicings: VoicingPreferences, harmony: Harmony, midi: Sequence[
             return VoicingName("fourths")
         (chord,) = name_chords([SoundedChord(tuple(notes), bass)], (harmony.fifths, False), ends=False)
         return VoicingName(chord.symbol, other=chord.symbol)
-    return best or VoicingName(" ".join(harmony.degree((pc + harmony.root) % 12) for pc in classes), price=9.0)
+    return best or VoicingName(" ".join(_degree_words(harmony, pc) for pc in classes), price=9.0)
+
+
+def _degree_words(harmony: Harmony, pc: int) -> str:
+    """What a note is called, by its distance from the root: one that neither chord nor scale has by its plain name."""
+    called = harmony.degree((pc + harmony.root) % 12)
+    return PLAIN[pc] if called == "x" else called
 
 
 def _as_form(form: _Form, classes: tuple[int, ...], stacked: bool) -> VoicingName | None:
@@ -113,7 +119,7 @@ def _as_form(form: _Form, classes: tuple[int, ...], stacked: bool) -> VoicingNam
 def _one_raised(classes: Collection[int]) -> str:
     """Which of a diminished seventh's notes is a tone higher."""
     for pc, called in DIMINISHED.items():
-        if set(classes) == {*DIMINISHED} - {pc} | {(pc + 2) % 12}:
+        if set(classes) == {*DIMINISHED} - {pc} | {pc + 2}:
             return called
     return ""
 

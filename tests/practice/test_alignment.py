@@ -5,15 +5,17 @@ from __future__ import annotations
 import random
 import statistics
 from collections import Counter
+from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise
 
 import pytest
 
 from companion.chart.model import Chart, Form
+from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.messages import Heard
-from companion.practice.alignment import NOTHING, Alignment, align
+from companion.practice.alignment import NOTHING, Alignment, align, stretches_as_written
 from companion.resources import chart_path
 from companion.stage.settings import Settings
 from tests.practice.planted import Leg, PlantedTake, perform
@@ -246,3 +248,97 @@ def test_chords_that_all_come_before_the_beat_stay_there_after_a_count_in() -> N
     (sweep,) = align(chart("ovens-at-five"), told, heard).sweeps
     off = [sweep.map().beat(note.seconds) - 2 * (note.seconds - 4.0) for note in heard]
     assert abs(statistics.median(off)) < 0.25
+
+
+# A small tune, a note on each beat: where a take begins and ends
+
+STEPS = parse_toml("""
+format = 1
+title = "Steps"
+key = "C major"
+form = "A B"
+
+[section.A]
+chords = "| C6 | C6 | C6 | C6 |"
+melody = "| C2 D2 E2 F2 | G2 A2 B2 c2 | d2 e2 f2 g2 | a2 b2 c'2 d'2 |"
+
+[section.B]
+chords = "| C6 | C6 | C6 | C6 |"
+melody = "| c'2 a2 b2 g2 | a2 f2 g2 e2 | f2 d2 e2 c2 | d2 B2 c2 G2 |"
+""")
+
+
+def stepped(
+    *stretches: tuple[int, int], pauses: Sequence[float] = (), end: float | None = None, low: Sequence[float] = ()
+) -> Alignment:
+    """Stretches of its beats at 120, pauses between them in seconds; ``low``: when the other hand strikes a key."""
+    heard, at = [], 2.0
+    pitches = [note.pitch.midi for note in STEPS.unfold().melody]
+    for n, (first, last) in enumerate(stretches):
+        at += pauses[n - 1] if n and pauses else 0.0
+        for beat in range(first, last):
+            heard.append(Heard(at, 0x90, pitches[beat % 32], 80))
+            at += 0.5
+    heard += [Heard(seconds, 0x90, 36, 60) for seconds in low]
+    heard.sort(key=lambda one: one.seconds)
+    return align(STEPS, Settings(you=frozenset({"melody"})), heard, end)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "end", "low", "high", "missing"),
+    [
+        (0, 32, None, 0, 32, 0),
+        (4, 32, None, 0, 32, 4),  # four notes were left out
+        (5, 32, None, 5, 32, 0),  # more than four: one began there
+        (0, 28, None, 0, 32, 4),
+        (0, 27, None, 0, 27, 0),
+        (0, 21, 2.0 + 16.0, 0, 32, 11),  # who waits for the end in silence has left out what was to come
+        (0, 21, 2.0 + 18.1, 0, 21, 0),
+        (0, 21, 2.0 + 14.1, 0, 32, 11),
+        (0, 21, 2.0 + 13.9, 0, 21, 0),
+        (0, 16, 2.0 + 16.0, 0, 16, 0),  # nobody waits for more than four bars
+    ],
+)
+def test_what_little_lies_before_the_first_note_and_after_the_last_was_left_out(
+    first: int, last: int, end: float | None, low: float, high: float, missing: int
+) -> None:
+    found = stepped((first, last), end=end)
+    (one,) = found.sweeps
+    assert (one.low, one.high) == (low, high)
+    assert sum(note.kind == "missing" for note in found.notes) == missing
+    assert not found.moves
+
+
+def test_each_move_has_its_moment_beats_and_pause_and_each_note_its_sweep() -> None:
+    found = stepped((0, 12), (8, 24), (24, 32), pauses=(1.0, 2.0))
+    assert [(round(m.seconds, 2), m.from_beat, m.to_beat, round(m.pause, 2)) for m in found.moves] == [
+        (9.0, 12.0, 8.0, 1.0), (19.0, 24.0, 24.0, 2.0),
+    ]  # fmt: skip
+    assert [[note.chart_beat for note in notes] for notes in found.judged] == [
+        [float(n) for n in range(12)], [float(n) for n in range(8, 24)], [float(n) for n in range(24, 32)],
+    ]  # fmt: skip
+    assert [(one.low, one.high) for one in found.sweeps] == [(0.0, 12.0), (8.0, 24.0), (24.0, 32.0)]
+    assert {note.kind for note in found.notes} == {"right"}
+
+
+def test_two_times_through_are_counted_on_and_a_key_of_the_other_hand_is_in_neither() -> None:
+    found = stepped((0, 32), (0, 32), low=(5.0, 20.0))
+    (one,) = found.sweeps
+    assert (one.low, one.high) == (0.0, 64.0)
+    assert [(note.chorus, note.chart_beat) for note in found.notes] == [
+        (c, float(n)) for c in (1, 2) for n in range(32)
+    ]
+
+
+def test_stretches_as_written_end_at_each_leap_and_stop() -> None:
+    pitches = [note.pitch.midi for note in STEPS.unfold().melody]
+    beats = [*range(12), *range(8, 24)]
+    heard = [Heard(2 + 0.5 * n, 0x90, pitches[beat], 80) for n, beat in enumerate(beats)]
+    found = stretches_as_written(STEPS.unfold(), {"melody"}, heard)
+    assert [[place.written for place in stretch] for stretch in found] == [
+        [float(n) for n in range(12)], [float(n) for n in range(8, 24)],
+    ]  # fmt: skip
+    assert found[1][0].seconds == 8.0
+    assert stretches_as_written(STEPS.unfold(), {"melody"}, heard[:1]) == []
+    assert stretches_as_written(STEPS.unfold(), {"melody"}, []) == []
+    assert stretches_as_written(STEPS.unfold(), {"chords"}, heard) == [], "nothing of theirs is written"

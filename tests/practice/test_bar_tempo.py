@@ -111,3 +111,96 @@ def test_a_bar_whose_first_beat_is_early_already_is_told_once(seed: int) -> None
 def test_a_dragged_bar_that_is_made_good_over_the_next_is_the_one_that_is_told(seed: int) -> None:
     (one,) = told(played(lambda beat: 0.04 * max(min(beat - 40, 48 - beat), 0), seed=seed))
     assert (one.low, one.late > 0) == (40.0, True)
+
+
+# What stands here is what is measured today: when it changes, see whether it is nearer to what was planted
+
+
+def swung(
+    late: Callable[[float], float], touch: float = 0.007, wander: float = 0.006, *, seed: int = 1, bars: int = 9
+) -> SweepOnsets:
+    """Some bars of crotchets, with swung quavers after the second and the third."""
+    dice = random.Random(seed)
+    tempo = [0.0]
+    for _ in range(4 * bars):
+        tempo.append(0.98 * tempo[-1] + dice.gauss(0, wander))
+    moments = [0.0, *accumulate(QUARTER * (1 + off) for off in tempo)]
+    onsets = []
+    for n in range(4 * bars):
+        onsets.append(BeatOnset(float(n), moments[n] + dice.gauss(0, touch) + late(float(n))))
+        if n % 4 in (1, 2):
+            at = moments[n] + 0.6 * (moments[n + 1] - moments[n]) + dice.gauss(0, touch) + late(n + 0.6)
+            onsets.append(BeatOnset(n + 0.6, at, 0.02 * QUARTER, True))
+    return SweepOnsets(tuple(onsets), tuple(4.0 * n for n in range(bars + 1)))
+
+
+DRAGGED = in_bar(0.06, 16.0, 20.0)
+HELD = replace(swung(lambda beat: in_bar(0.05, 16, 20)(beat) + 0.8 * (beat >= 8), seed=3), held=(8.0,))
+
+
+def measured(*take: SweepOnsets) -> list[tuple[float, float, float, float, bool]]:
+    """What is told of the sweeps of a take: from where to where, how late, how sure, and whether beside the beat."""
+    return [
+        (one.low, one.high, one.late, one.sure, one.beside)
+        for told in rushed_and_dragged(take, 1.0, SURE)
+        for one in told
+    ]
+
+
+@pytest.mark.parametrize(
+    ("touch", "wander", "late", "sure"),
+    [
+        (0.004, 0.002, 0.05676, 19.2488), (0.009, 0.01, 0.04907, 9.5047), (0.02, 0.01, 0.08234, 7.7406),
+        (0.04, 0.05, 0.21043, 6.378), (0.006, 0.05, 0.11822, 6.2739),
+    ],
+)  # fmt: skip
+def test_how_sure_a_dragged_bar_is_depends_on_the_players_own_touch_and_freedom(
+    touch: float, wander: float, late: float, sure: float
+) -> None:
+    by = max(0.06, 4 * touch + 2 * wander)
+    ((low, high, found, errors, beside),) = measured(swung(in_bar(by, 16.0, 20.0), touch, wander))
+    assert (low, high, beside) == (16.0, 20.0, False)
+    assert (found, errors) == (pytest.approx(late, abs=2e-5), pytest.approx(sure, abs=2e-4))
+
+
+@pytest.mark.parametrize(
+    ("sweeps", "told"),
+    [
+        ([swung(lambda beat: -0.06 * min(max(math.floor(beat) - 15, 0), 4))], [(16, 20, -0.06752, 18.6965, False)]),
+        ([swung(lambda beat: -0.07 * (beat - 15.5) * (16 <= beat < 20))], [(16, 20, -0.08029, 24.7019, False)]),
+        ([swung(lambda beat: 0.06 * max(min(beat - 16, 24 - beat), 0))], [(16, 20, 0.05414, 17.6314, False)]),
+        ([swung(lambda beat: 0.08 * (16 <= beat < 20))], [(16, 20, 0.08504, 14.9003, True)]),
+        ([swung(in_bar(-0.06, 28, 32))], [(28, 32, -0.06174, 14.0152, False)]),
+        ([swung(DRAGGED), swung(in_bar(-0.05, 16, 20), seed=2), HELD],
+         [(16, 20, 0.05201, 11.9854, False), (16, 20, -0.05102, 12.1436, False), (16, 20, 0.05119, 11.8937, False)]),
+        ([replace(HELD, held=())], [(16, 20, 0.05305, 7.8711, False)]),
+    ],
+    ids=["from its first beat", "caught up", "made good", "behind", "the last but one", "three sweeps", "held unsaid"],
+)  # fmt: skip
+def test_each_way_of_being_out_of_time_is_measured(
+    sweeps: list[SweepOnsets], told: list[tuple[float, float, float, float, bool]]
+) -> None:
+    found = measured(*sweeps)
+    assert [(low, high, beside) for low, high, _, _, beside in found] == [(a, b, beside) for a, b, _, _, beside in told]
+    assert [late for _, _, late, _, _ in found] == pytest.approx([late for _, _, late, _, _ in told], abs=2e-5)
+    assert [sure for *_, sure, _ in found] == pytest.approx([sure for *_, sure, _ in told], abs=2e-4)
+
+
+@pytest.mark.parametrize(("before", "many"), [(2, 1), (1, 0)])
+def test_two_notes_before_a_bar_tell_what_the_beat_was_and_one_does_not(before: int, many: int) -> None:
+    take = swung(DRAGGED)
+    assert len(measured(replace(take, onsets=take.onsets[24 - before :]))) == many
+
+
+@pytest.mark.parametrize(("low", "by"), [(0.0, 0.06), (32.0, -0.06)])
+def test_of_the_first_bar_and_the_last_nothing_is_said(low: float, by: float) -> None:
+    assert not measured(swung(in_bar(by, low, low + 4)))
+
+
+@pytest.mark.parametrize(
+    ("off", "many"), [((15, 21), 1), ((15, 21, 9), 1), ((15, 21, 10), 0), ((15, 21, 25), 0), ((15, 21, 26), 1)]
+)
+def test_where_three_notes_more_are_off_within_a_bar_and_a_half_nobody_knows_the_beat(
+    off: tuple[int, ...], many: int
+) -> None:
+    assert len(measured(swung(lambda beat: DRAGGED(beat) + 0.15 * (beat in off)))) == many

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 
+import pytest
+
 from companion.practice.between_hands import hands_figures
 from companion.practice.judging import JudgedNote
 
@@ -47,3 +49,50 @@ def test_what_chance_would_show_is_not_told() -> None:
 
 def test_of_one_hand_nothing_is_said() -> None:
     assert hands_figures([note for note in both_hands() if note.part == "bass"], 128.0) == []
+
+
+KEPT = "hands: the bass keeps its place where the right hand is busy (± 1 ms)"
+EVEN = "hands: the melody is as even where the left hand leaps (± 1 ms)"
+
+
+@pytest.mark.parametrize(
+    ("played", "lines"),
+    [
+        (both_hands(), [KEPT, EVEN]),
+        (both_hands(rush=14),
+         ["hands: the bass comes 14 ms earlier where the right hand is busy (± 1 ms)", EVEN]),
+        (both_hands(rush=-14), ["hands: the bass comes 14 ms later where the right hand is busy (± 1 ms)", EVEN]),
+        (both_hands(rush=4.5), ["hands: the bass comes 5 ms earlier where the right hand is busy (± 1 ms)", EVEN]),
+        (both_hands(rush=3), [KEPT, EVEN]),  # told from chance, but nobody hears it
+        (both_hands(stiff=25),
+         [KEPT, "hands: the melody is 22 ms less even where the left hand leaps (± 3 ms)"]),
+    ],
+)  # fmt: skip
+def test_what_the_hands_do_to_each_other_is_said_in_milliseconds(played: list[JudgedNote], lines: list[str]) -> None:
+    assert hands_figures(played, 128.0) == lines
+
+
+def counted(leap: int, off: float = 20.0) -> list[str]:
+    """What is said where a fifth of the melody is far off, all of it over leaps of the bass by so many semitones."""
+    notes = []
+    for beat in range(80):
+        pitch = 36 + leap * (beat % 10 == 5)
+        leaps = beat % 10 in (5, 6)
+        notes.append(JudgedNote("right", beat % 40.0, None, pitch, beat / 2, 0.0, "bass", chorus=1 + beat // 40))
+        late = off * (-1) ** beat if leaps else float(beat % 3)
+        notes.append(JudgedNote("right", beat % 40.0, 72, 72, beat / 2, late, "melody", chorus=1 + beat // 40))
+    return hands_figures(notes, 40.0)
+
+
+@pytest.mark.parametrize(
+    ("leap", "off", "said"),
+    [
+        (7, 20.0, ["hands: the melody is 19 ms less even where the left hand leaps (± 0 ms)"]),
+        (-7, 20.0, ["hands: the melody is 19 ms less even where the left hand leaps (± 0 ms)"]),
+        (6, 20.0, []),  # less than a fifth is no leap
+        (7, 100.0, ["hands: the melody is 99 ms less even where the left hand leaps (± 0 ms)"]),
+        (7, 100.1, []),  # so far off it is a slip, and not the hand's habit
+    ],
+)
+def test_a_hand_leaps_by_a_fifth_and_more_through_all_choruses(leap: int, off: float, said: list[str]) -> None:
+    assert counted(leap, off) == said

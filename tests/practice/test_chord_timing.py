@@ -6,6 +6,7 @@ import random
 
 import pytest
 
+from companion.messages import Part
 from companion.music.played import BeatMap
 from companion.practice.alignment import Alignment
 from companion.practice.chord_timing import OffChord, off_chords, struck_chords
@@ -106,3 +107,98 @@ def test_chords_that_are_written_are_late_by_the_players_own_beat() -> None:
     ]
     (one,) = told(notes)
     assert one.late_ms == 120.0
+
+
+# A hand that wobbles the same way each time; one chord is off by so many milliseconds
+
+WOBBLE = (0, 6, -4, 2, -6, 4, -2, 1)
+
+
+def wobbling(
+    off: int, number: int = 20, *, sure: float = 4.0, least: float = 60.0, notes: list[list[float]] | None = None
+) -> list[tuple[float, float]]:
+    """The beats at which a chord was due that is told, and by how many milliseconds it came late."""
+    struck = []
+    for n in range(12 * len(PLACES)):
+        beat = 12.0 * (n // len(PLACES)) + PLACES[n % len(PLACES)]
+        for k, pitch in enumerate((53, 57, 60)):
+            seconds = BEATS.seconds(beat) + (WOBBLE[(n * 3 + k) % 8] + off * (n == number)) / 1000
+            struck.append(JudgedNote("right", beat, None, pitch, seconds, None, "chords"))
+    found = off_chords(struck_chords(struck), [BEATS], SWUNG, sure, least, notes=notes or ())
+    return [(round(one.beat, 3), one.late_ms) for one in found]
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        (wobbling(64), []), (wobbling(70), [(40.0, 64.0)]), (wobbling(220), [(40.0, 214.0)]), (wobbling(250), []),
+        (wobbling(-64), []), (wobbling(-70), [(39.98, -66.0)]), (wobbling(-120), [(39.98, -116.0)]),
+        (wobbling(-150), []),  # by as much it is a swung quaver
+        (wobbling(50, sure=3.0, least=30.0), [(40.0, 44.0)]),
+        (wobbling(70, sure=4.0, least=10.0), [(40.0, 64.0)]), (wobbling(70, sure=7.0, least=10.0), []),
+        # The next chord is due on beat 42: late by a third of a beat and more, it is an early one on the swung quaver.
+        (wobbling(160, 21), [(42.0, 160.0)]), (wobbling(180, 21), [(42.608, -124.0)]),
+        (wobbling(-70, 21), [(41.62, 120.0)]),
+    ],
+)  # fmt: skip
+def test_a_chord_is_late_or_early_from_a_limit_on_and_by_as_much_as_is_likeliest(
+    told: list[tuple[float, float]], expected: list[tuple[float, float]]
+) -> None:
+    assert told == expected
+
+
+@pytest.mark.parametrize(
+    ("number", "notes", "many"),
+    [
+        (0, None, 0), (1, None, 1), (70, None, 1), (71, None, 0),
+        (71, [[142.0, 144.0]], 1), (71, [[142.0, 144.9]], 0), (71, [[141.0]], 0), (0, [[0.5]], 0),
+        (0, [[-2.0]], 0), (0, [[-1.75]], 1), (0, [[-1.9]], 0), (0, [[-2.5]], 0), (0, [[0.0]], 1),
+    ],
+)  # fmt: skip
+def test_what_lies_on_both_sides_of_a_chord_within_two_beats_tells_the_beat(
+    number: int, notes: list[list[float]] | None, many: int
+) -> None:
+    assert len(wobbling(100, number, notes=notes)) == many
+
+
+@pytest.mark.parametrize(("many", "total", "told"), [(3, 24, 0), (2, 24, 2), (5, 72, 5), (6, 72, 0)])
+def test_a_place_is_in_use_from_three_chords_and_a_twelfth_of_them_on(many: int, total: int, told: int) -> None:
+    """Chords on every other beat, but for a few a triplet later."""
+    notes = []
+    for n in range(total):
+        late = n % (total // many) == 5 and n // (total // many) < many
+        beat = 2.0 * n + late / 3
+        notes += [JudgedNote("right", beat, None, pitch, BEATS.seconds(beat), None, "chords") for pitch in (53, 57, 60)]
+    assert len(off_chords(struck_chords(notes), [BEATS], SWUNG, 4.0, 60.0)) == told
+
+
+@pytest.mark.parametrize(
+    ("keys", "groups"),
+    [
+        (((1.0, "chords"), (1.044, "chords"), (1.088, "chords")), [3]),
+        (((1.0, "chords"), (1.046, "chords")), []),
+        (((1.0, "chords"), (1.02, "melody")), [2]),
+        (((1.0, "melody"), (1.02, "melody")), []),
+        (((1.0, "chords"), (1.0, "bass")), []),
+        (((1.0, "chords"), (1.0, "solo"), (1.01, "chords")), [2]),
+        (((2.0, "chords"), (1.0, "chords"), (2.01, "chords"), (1.02, "chords")), [2, 2]),
+    ],
+)
+def test_two_keys_make_a_chord_if_one_of_them_is_of_the_chords(
+    keys: tuple[tuple[float, Part], ...], groups: list[int]
+) -> None:
+    notes = [JudgedNote("right", 0.0, None, 60 + n, at, None, part) for n, (at, part) in enumerate(keys)]
+    found = struck_chords([*notes, JudgedNote("missing", 0.0, None, None, None, None, "chords")], 3)
+    assert [len(chord.notes) for chord in found] == groups
+    assert all(chord.sweep == 3 and chord.first == min(n.seconds or 0 for n in chord.notes) for chord in found)
+    assert all(chord.last == max(n.seconds or 0 for n in chord.notes) for chord in found)
+
+
+@pytest.mark.parametrize(("many", "told"), [(5, 0), (6, 1)])
+def test_six_chords_tell_where_a_player_puts_them(many: int, told: int) -> None:
+    notes = [
+        JudgedNote("right", 4.0 * n, pitch, pitch, 1.0 + 2.0 * n, 61.0 * (n == 2), "chords")
+        for n in range(many)
+        for pitch in (53, 57)
+    ]
+    assert len(off_chords(struck_chords(notes), [BEATS], SWUNG, 4.0, 60.0)) == told

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from companion.messages import NoteKind, Part
 from companion.practice.alignment import Alignment
 from companion.practice.chord_tops import without_chord_tops
@@ -81,3 +83,72 @@ def test_a_key_without_a_chord_under_it_stays_as_it_is() -> None:
 
 def test_of_a_player_of_the_melody_alone_nothing_changes() -> None:
     assert told(taken_for(60, 53, 57), {"melody"})[-1] == ("wrong", "melody", 60)
+
+
+# Where the limits lie
+
+
+@pytest.mark.parametrize(
+    ("top", "under", "expected", "kind", "given"),
+    [
+        # Over Dm7. Farther than a tone from the melody's note, over two keys, and of the chord or its scale:
+        (67, (53, 57), 69, "wrong", False), (65, (53, 57), 69, "wrong", True), (66, (53, 57), 69, "wrong", False),
+        (72, (53, 57), 69, "wrong", True), (71, (53, 57), 69, "wrong", False),
+        # Over one key only what lies too far down for a slip:
+        (60, (53,), 69, "wrong", False), (59, (53,), 69, "wrong", True), (60, (53,), 70, "wrong", True),
+        (77, (53,), 64, "wrong", False), (76, (53,), 64, "right", False),
+        # An octave lower than the melody is: a chord's; an octave higher isn't.
+        (57, (53,), 69, "right", True), (81, (53,), 69, "right", False), (69, (53, 57), 69, "right", False),
+        (65, (53, 57), 69, "extra", False), (65, (53, 57), 69, "missing", False),
+    ],
+)  # fmt: skip
+def test_what_may_be_a_slip_is_one_and_what_lies_farther_is_the_chords(
+    top: int, under: tuple[int, ...], expected: int, kind: NoteKind, given: bool
+) -> None:
+    take = taken_for(top, *under, kind=kind, expected=expected)
+    others = tuple(JudgedNote("right", 4.0 + n, 69, 69, 4.0 + n, 0.0) for n in range(3))
+    found = without_chord_tops(FORM, replace(take, judged=((*others, *take.judged[0]),)), BOTH).notes
+    assert [note.part for note in found if note.pitch == top and note.chart_beat == 0.0] == [
+        "chords" if given else "melody"
+    ]
+
+
+@pytest.mark.parametrize(("apart", "given"), [(0.044, True), (0.046, False)])
+def test_what_lies_under_a_top_went_down_within_45_ms_of_it(apart: float, given: bool) -> None:
+    (chord,) = taken_for(60, 53, 57).judged
+    later = tuple(replace(note, seconds=2.0 + apart) if note.part == "melody" else note for note in chord)
+    assert told(Alignment((later,), (SWEEP,), ()))[-1][1] == ("chords" if given else "melody")
+    inner = taken_for(64, 53, 60, expected=60).judged[0]
+    own = tuple(replace(note, seconds=2.0 + apart) if note.part == "melody" else note for note in inner)
+    assert (("right", "melody", 60) in told(Alignment((own,), (SWEEP,), ()))) is given
+
+
+def by_loudness(level: int, chords: int = 58, melody: int = 82, *, many: int = 10, spread: int = 0) -> str:
+    """The part that a key a tone under the melody's is given to, struck with a key of a chord under it."""
+    others = []
+    for n in range(many):
+        others.append(JudgedNote("right", 1.0 + n, 72, 72, 4.0 + n, 0.0))
+        others.append(JudgedNote("right", 1.0 + n, None, 53, 4.0 + n, None, "chords"))
+    take = taken_for(57, 53, expected=59)
+    take = replace(take, judged=((*others, *take.judged[0]),))
+
+    def loudness(note: JudgedNote) -> int | None:
+        if note.pitch == 57:
+            return level
+        wide = spread if round(note.seconds or 0) % 2 else -spread
+        return (melody if note.pitch == 72 else chords) + wide
+
+    return without_chord_tops(FORM, take, BOTH, loudness).notes[-1].part
+
+
+@pytest.mark.parametrize(
+    ("part", "expected"),
+    [
+        (by_loudness(69), "chords"), (by_loudness(70), "melody"),  # half way between 58 and 82
+        (by_loudness(69, many=8), "chords"), (by_loudness(40, many=7), "melody"),  # too few notes tell nothing
+        (by_loudness(40, spread=24), "chords"), (by_loudness(40, spread=25), "melody"),  # two standard deviations apart
+        (by_loudness(40, 80, 82), "chords"), (by_loudness(40, 81, 82), "melody"),
+    ],
+)  # fmt: skip
+def test_loudness_tells_where_chords_and_melody_are_struck_apart(part: str, expected: str) -> None:
+    assert part == expected

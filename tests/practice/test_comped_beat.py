@@ -92,3 +92,109 @@ def test_hurrying_after_a_count_in_wins_no_half_beat_where_quavers_are_even() ->
             tones = list(tune.chord_at(beat).chord.pitch_classes)[1:5]
             struck += [Struck(at, 52 + (tone - 52) % 12, 60) for tone in tones]
     assert written(comped_places(tune, struck, 60 / 0.37, 1.0)) == played
+
+
+# What stands here is what is found today: when it changes, see whether it is nearer to what was played
+
+
+def wandering(form: Form, seed: int) -> list[Struck]:
+    """Ten bars of somebody whose chords come late, early, ahead and beside, who holds back, leaps and hurries."""
+    dice = random.Random(seed)
+    struck = []
+    at, quarter, beat = 1.0, dice.choice((0.42, 0.5, 0.6)), dice.choice((0.0, 0.0, 8.0, 1.5))
+    end = beat + 40
+    while beat < end:
+        rate, late, ahead = quarter, 0.0, 0.0
+        event = dice.choice(("on",) * 7 + ("late", "early", "held", "leap", "hurry", "ahead", "outside"))
+        match event:
+            case "held":
+                at += dice.choice((0.42, 0.9, 2.0))
+            case "leap":
+                beat = 4 * dice.randint(0, 20)
+            case "late":
+                late = dice.choice((0.06, 0.12))
+            case "early":
+                late = -0.07
+            case "hurry":
+                rate = quarter * dice.choice((0.88, 0.93, 1.09))
+            case "ahead":
+                ahead = dice.choice((0.5, 1.0))
+        tones = list(form.chord_at((beat + ahead) % 128).chord.pitch_classes)[1:5]
+        if event == "outside":
+            tones = [(tone + dice.choice((0, 1))) % 12 for tone in tones]
+        sounding = at + late + (0.11 * quarter if beat % 1 else 0)
+        struck += [Struck(sounding + dice.gauss(0, 0.01), 52 + (tone - 52) % 12) for tone in tones]
+        step = dice.choice((1.5, 1.5, 2.0, 2.5, 1.0, 4.0, 0.5, 3.0))
+        beat, at, quarter = beat + step, at + rate * step, quarter * dice.choice((1.0, 1.0, 0.985, 1.02))
+    return sorted(struck, key=lambda one: one.seconds)
+
+
+@pytest.mark.parametrize(
+    ("seed", "tempo", "way"),
+    [
+        (3, 120.0, ""),
+        (4, None, "|8 9 11 12 16 17 17.5 19 22 25 29 31.5 33 34 35 37 42 43 45.5 46 47.5"),
+        (7, None, "|0 1.5 4 5.5 7.5 10 11.5 14 16.5 20.5 24.5 27.5 30.5 32 34.5 35.5 36 38"),
+        (8, None, "|80 83.5 88 89 89.5 94.5 98 100 102.5 106.5 108 111 111.5"),
+        (10, None, "|0 1 3.5 4.5 6.5 8.5 11.5 12 13.5 15 18 20 22.5 24"),
+        (14, None, "|0 2 4.5 6.5 7.5 9 11 12.5 14 16 17.5 18 21 22 23 24 28 30 30.5 31.5 33.5 35 38"),
+        (15, 120.0, "|0 2 6 10 10.5 13.5 15.5 16 18.5 23 23.5 25 26 28.5 29 30 30.5"),
+    ],
+)
+def test_whoever_wanders_through_a_chart_is_found_where_they_were(
+    form: Form, seed: int, tempo: float | None, way: str
+) -> None:
+    """The beats of the chords, a leap as "|"."""
+    places = comped_places(form, wandering(form, seed), tempo, 1.0 if tempo else None)
+    assert " ".join(f"{'|' * place.leapt}{place.written:g}" for place in places) == way
+    swung = 1.55 / 2.55
+    assert all(place.beat == pytest.approx(place.written // 1 + swung * (place.written % 1 > 0)) for place in places)
+
+
+@pytest.mark.parametrize(("end", "found"), [(15, 0), (16, 12)])
+def test_twelve_chords_show_a_way_through_the_chart_and_eleven_do_not(form: Form, end: int, found: int) -> None:
+    assert PLAYED.index(15.0) == 11
+    struck = [one for one in comped(form, lambda beat: 0.0) if one.seconds < 0.9 + QUARTER * end]
+    assert len(comped_places(form, struck)) == found
+
+
+def test_in_compound_time_comping_alone_shows_nothing() -> None:
+    tune = load(chart_path("mill-wheel-at-rest")).unfold()
+    assert tune.metre.compound
+    assert comped_places(tune, [Struck(0.5 * n, 60 + k) for n in range(24) for k in (0, 4, 7)]) == []
+
+
+def exactly(form: Form, late: Callable[[float], float], beats: list[float]) -> list[float]:
+    """Where chords on these beats are found by a hand that is off by some milliseconds, the same ones each time."""
+    struck = []
+    for beat in beats:
+        dice = random.Random(beat)
+        at = 1.0 + QUARTER * (beat + (0.11 if beat % 1 else 0.0)) + late(beat)
+        tones = list(form.chord_at(beat).chord.pitch_classes)[1:5]
+        struck += [Struck(at + dice.gauss(0, 0.004), 52 + (tone - 52) % 12) for tone in tones]
+    return written(comped_places(form, sorted(struck, key=lambda one: one.seconds)))
+
+
+@pytest.mark.parametrize(
+    ("late", "kept"),
+    [
+        (lambda beat: 0.42 * (beat >= 16), True), (lambda beat: 3.9 * (beat >= 16), True),
+        (lambda beat: 0.38 * (beat >= 16), False), (lambda beat: 4.1 * (beat >= 16), False),  # no pause, or too long
+        (lambda beat: 0.2 * (beat == 16), True), (lambda beat: 0.3 * (beat == 16), False),  # nearer to the next quaver
+        (lambda beat: -0.1 * (beat == 16), True), (lambda beat: -0.2 * (beat == 16), False),
+        (lambda beat: 0.002 * beat**2, True), (lambda beat: 0.003 * beat**2, False),  # a tempo that goes away
+        (lambda beat: -0.1 * min(max(beat - 16, 0), 4), True), (lambda beat: -0.15 * min(max(beat - 16, 0), 4), False),
+    ],
+)  # fmt: skip
+def test_the_beats_of_comping_are_kept_up_to_where_another_way_is_likelier(
+    form: Form, late: Callable[[float], float], kept: bool
+) -> None:
+    assert (exactly(form, late, PLAYED) == PLAYED) is kept
+
+
+@pytest.mark.parametrize(("rest", "kept"), [(10.0, True), (10.5, False)])
+def test_after_ten_beats_of_rest_the_beat_is_kept_and_after_more_it_may_be_lost(
+    form: Form, rest: float, kept: bool
+) -> None:
+    beats = [beat for beat in PLAYED if beat <= 8] + [8 + rest + beat for beat in PLAYED[:12]]
+    assert (exactly(form, lambda beat: 0.0, beats) == beats) is kept

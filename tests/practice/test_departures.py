@@ -19,6 +19,7 @@ def form() -> Form:
     return load(chart_path("ovens-at-five")).unfold()
 
 
+OVENS = load(chart_path("ovens-at-five")).unfold()
 EVERY_QUARTER = [Expected(float(n), float(n), float(n), 60, "melody") for n in range(128)]
 
 
@@ -69,3 +70,49 @@ def test_bars_left_out_without_losing_the_pulse_are_a_leap_on(form: Form) -> Non
 
 def test_the_beat_of_a_grid_up_to_a_beat() -> None:
     assert [floor_to(beat, grid) for beat, grid in ((3.7, 1.0), (4.0, 1.5), (-0.5, 1.0))] == [3.0, 3.0, -1.0]
+
+
+# Where the limits lie: sixteen beats at 120, and then
+
+
+def gone_on(beat: float, after: float, leapt: bool = False) -> list[tuple[float, float, float]]:
+    """Departures of one who goes on at a beat so many beats' time after their sixteenth note (on beat 15)."""
+    start = 1.0 + (15 + after) * QUARTER
+    later = [TakePlace(beat + n, beat + n, start + n * QUARTER, leapt and n == 0) for n in range(16)]
+    found = departures(OVENS, [*run(0, 16, 1.0, True), *later], EVERY_QUARTER)
+    return [(one.leave, one.land, round(one.pause, 3)) for one in found if one.after == 15]
+
+
+@pytest.mark.parametrize(
+    ("beat", "after", "leapt", "found"),
+    [
+        (16, 1.0, False, []),
+        (16, 3.3, False, []),  # a beat and more late, but not for 1.2 seconds
+        (16, 3.5, False, [(16.0, 16.0, 1.25)]),
+        (16.5, 4.0, False, [(16.0, 16.0, 1.25)]),
+        (24, 9.9, False, []),  # after nine beats nobody is sure of one
+        (24, 7.95, False, []),
+        (24, 6.35, False, []),  # early, and nothing skipped
+        (24, 6.25, False, [(16.0, 24.0, 2.625)]),
+        (24, 1.0, False, [(16.0, 24.0, 0.0)]),  # in time, at the next beat
+        (24, 1.3, False, [(16.0, 24.0, 0.0)]),
+        (24, 1.45, False, [(16.0, 24.0, 0.0)]),
+        (17, 1.05, False, []),
+        (17, 0.95, False, [(16.0, 17.0, 0.0)]),
+        (18, 1.0, False, [(16.0, 18.0, 0.0)]),
+        (8, 1.0, True, [(16.0, 8.0, 0.0)]),
+        (8, 2.1, True, [(16.0, 8.0, 0.0)]),  # half a second isn't a stop
+        (8, 2.3, True, [(16.0, 8.0, 0.65)]),
+        (10, 3.0, True, [(16.0, 10.0, 1.0)]),
+        (8, 8.0, True, [(16.0, 8.0, 3.5)]),
+        (8, 1.4, True, [(16.0, 8.0, 0.0)]),
+        (16, 1.0, True, []),
+        (16, 4.0, True, [(16.0, 16.0, 1.5)]),
+        (15, 1.0, True, [(16.0, 15.0, 0.0)]),
+        (40, 9.0, True, [(16.0, 40.0, 4.0)]),
+    ],
+)  # fmt: skip
+def test_from_what_the_notes_before_and_after_tell_one_stopped_or_leapt(
+    beat: float, after: float, leapt: bool, found: list[tuple[float, float, float]]
+) -> None:
+    assert gone_on(beat, after, leapt) == found

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from companion.practice.matching import USUAL, ChartOnsets, StruckOnset, match
+from companion.practice.matching import USUAL, ChartOnsets, Laid, StruckOnset, match
 
 SCALE = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84, 86)
 
@@ -163,3 +164,86 @@ def test_an_octave_slip_is_laid_on_its_note_at_either_end_and_in_the_middle(slip
     notes[slip] = (notes[slip][0], notes[slip][1] + 12)
     found = match(line(), struck(*notes))
     assert [laid.place for laid in found] == list(range(16)) and found[slip].unlike == pytest.approx(USUAL.octave)
+
+
+# What stands here is what is laid today: when it changes, see whether the path is the likelier one
+
+
+PHRASES = (*SCALE, *SCALE[::-2], 60, 67, 64, 72, 59, 71, 62, 74)
+
+
+def stumbling(seed: int) -> list[StruckOnset]:
+    """Somebody who finds their way through thirty-two notes with slips, stops, leaps, ornaments and something else."""
+    dice = random.Random(seed)
+    at, quarter, place = 1.0, dice.choice((0.3, 0.5, 0.8)), dice.choice((0, 0, 4, 9))
+    found: list[StruckOnset] = []
+    while len(found) < 44:
+        match dice.choice(("on",) * 6 + ("slip", "out", "extra", "grace", "stop", "leap", "else", "tempo", "both")):
+            case "out":
+                skipped = dice.randint(1, 9)
+                place, at = place + skipped, at + skipped * quarter * dice.choice((0.0, 1.0, 1.0))
+            case "extra":
+                found.append(StruckOnset(at - 0.45 * quarter, frozenset({dice.randint(50, 90)})))
+            case "grace":
+                found.append(StruckOnset(at - 0.1, frozenset({PHRASES[place % 32] - 1})))
+            case "stop":
+                at += dice.choice((0.25, 0.4, 0.7, 1.5, 6.0)) * quarter
+            case "leap":
+                place = dice.choice((0, 4, 8, dice.randint(0, 31)))
+                at += dice.choice((0.0, 0.3, 2.0)) * quarter
+            case "else":
+                for _ in range(dice.randint(3, 10)):
+                    company = dice.random() < 0.3
+                    found.append(StruckOnset(at, frozenset({dice.randint(48, 84)}), company))
+                    at += dice.choice((0.5, 1.0)) * quarter
+            case "tempo":
+                quarter *= dice.choice((0.75, 0.88, 1.12, 1.4))
+        pitch = PHRASES[place % 32] + dice.choice((0,) * 9 + (1, -2, 3, 12))
+        keys = frozenset({pitch, pitch - dice.choice((3, 4))}) if dice.random() < 0.15 else frozenset({pitch})
+        found.append(StruckOnset(at + dice.gauss(0, 0.04) * quarter, keys))
+        place, at = place + 1, at + quarter
+    return sorted(found, key=lambda onset: onset.seconds)
+
+
+def in_runs(found: list[Laid]) -> str:
+    """A path as runs of onsets on runs of places: "0-3:4-7"; a leap is "|", what is unlike has its price."""
+    told: list[str] = []
+    for before, one in zip([None, *found], found, strict=False):
+        goes_on = before and one.onset == before.onset + 1 and one.place == before.place + 1 and not one.leapt
+        price = f" {one.unlike:.2f}" if one.unlike else ""
+        if goes_on and not price and told[-1][-1] != ")":
+            first = told[-1].split("-")[0]
+            told[-1] = f"{first}-{one.onset}"
+        else:
+            told.append(f"{'|' * one.leapt}{one.onset}:{one.place}{f' ({price[1:]})' if price else ''}")
+    return ", ".join(told)
+
+
+@pytest.mark.parametrize(
+    ("seed", "laid"),
+    [
+        (63, ("|12:4, 13:5 (2.60), 14:6 (0.90), 15:7 (0.90), 16:8 (0.30), 17:9, 18:10 (2.60), 19:11, "
+             "20:12 (2.60), 21:13, 22:14 (4.00), 26:15 (0.90), 27:16 (0.90), 28:17-29")),
+        (33, ("|0:0, 2:1 (2.60), 4:2 (2.60), 5:3, 7:4-10, 11:8 (2.60), 12:9-14, |32:4, 33:5 (2.90), 34:6 (2.60), 36:7, "
+             "37:8 (0.30), 38:9 (0.30), 40:10 (2.90), 41:11 (0.90), 42:12 (0.90), 43:13")),
+        (60, ("|1:4-2, 3:6 (2.60), 4:7-5, 7:9, 8:10 (2.60), 10:11-12, 13:14 (4.00), 14:15, 15:22, 17:23, 21:24 (0.90), "
+             "28:25, 29:26 (0.30), 30:27 (2.60), 31:28-32, 33:30 (4.00), 35:31, 36:0, 37:1 (4.00), 38:2, "
+             "39:5-41, 43:8")),
+        (70, ("|0:29, 2:30, 3:31 (0.90), 4:0 (0.90), 5:1 (4.00), 8:2 (0.90), 10:3 (0.90), |13:0 (4.00), 15:1, 17:2, "
+             "18:3 (0.90), 19:4 (4.00), 20:5-21, |23:0-24, 25:2 (2.60), 26:3, 28:4-30, 32:7, 33:8 (2.60), 34:9-36, "
+             "38:12, 40:13")),
+        (15, "|1:0, 6:1"),
+        (29, ("|0:0 (2.60), 1:1-3, 5:4-6, 7:6 (2.60), 15:7 (2.60), 16:8, 17:9 (2.60), 20:10 (0.90), 22:11-23, "
+             "25:15 (0.30), 26:16-27, 28:18 (2.90), 29:19-33, 34:24 (2.60), |38:3, 39:4 (4.00), 40:5-41, 42:7 (0.90), "
+             "43:8 (0.30)")),
+    ],
+)  # fmt: skip
+def test_whoever_stumbles_through_a_tune_is_laid_where_they_were(seed: int, laid: str) -> None:
+    """An onset and its place, "7:4-10" for onsets 7 to 10 on places from 4 on; every other note may be swung."""
+    chart = replace(line(PHRASES), loose=np.where(np.arange(len(PHRASES)) % 2, 0.06, 0.0))
+    assert in_runs(match(chart, stumbling(seed))) == laid
+
+
+@pytest.mark.parametrize(("apart", "laid"), [(0.118, 1), (0.122, 2), (3.99, 2), (4.01, 1)])
+def test_two_notes_a_quarter_apart_tell_any_tempo_from_fifteen_to_five_hundred(apart: float, laid: int) -> None:
+    assert len(path(line(), struck((1.0, 60), (1.0 + apart, 62)))) == laid

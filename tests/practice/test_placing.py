@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from companion.chart.model import Form
+from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.practice.judging import BELOW, TOGETHER, Struck, expected_notes
 from companion.practice.matching import Laid, StruckOnset
@@ -259,3 +262,85 @@ def test_phrases_open_after_two_beats_of_rest_on_bar_lines_and_at_the_top(stand:
     found = chart_onsets(tune, expected_notes(tune, MELODY))
     assert list(found.opens) == [True, True, False] and list(found.top) == [True, False, False]
     assert found.length == 8.0 and [set(pitches) for pitches in found.pitches] == [{60}, {64}, {67}]
+
+
+# A tune of fourteen notes with a pickup, note for note
+
+TUNE = parse_toml("""
+format = 1
+title = "Two before the Bar"
+key = "C major"
+form = "A B"
+feel = "swing"
+
+[section.A]
+chords = "| C6 | C6 |"
+melody = "CD | E2 F2 z2 G2 | A2 z AB2 z2 |"
+
+[section.B]
+chords = "| C6 | C6 |"
+melody = "| z2 c2 d2 e2 | f4 z2 CD |"
+""").unfold()
+EXPECTED = expected_notes(TUNE, MELODY)
+
+
+def test_the_onsets_of_a_tune_lie_half_way_between_even_and_swung() -> None:
+    """An off-beat lies from a half to five sevenths: its middle is 0.6071, and a third of the room its deviation."""
+    found = chart_onsets(TUNE, EXPECTED)
+    room = 2.5 / 3.5 - 0.5
+    quavers = {4, 11}
+    beats = [0, 1, 3, 4, 5.5, 6, 9, 10, 11, 12, 15, 15.5]
+    assert list(found.beat) == pytest.approx([b + room / 2 * (n in quavers) for n, b in enumerate(beats)], abs=1e-5)
+    assert list(found.loose) == pytest.approx([room / 3 * (n in quavers) for n in range(12)], abs=1e-5)
+    assert [next(iter(one)) for one in found.pitches] == [64, 65, 67, 69, 69, 71, 72, 74, 76, 77, 60, 62]
+    # The top, the first after two beats' rest, bar lines, the first of a section, and the pickup.
+    assert [n for n, opens in enumerate(found.opens) if opens] == [0, 2, 3, 6, 9, 10]
+    assert [n for n, top in enumerate(found.top) if top] == [0, 10]
+    assert found.length == 16.0
+
+
+@pytest.mark.parametrize(
+    ("places", "leaps", "written", "through"),
+    [
+        (range(12), [], [0, 1, 3, 4, 5.5, 6, 9, 10, 11, 12, 15, 15.5], [0, 1, 3, 4, 5.5, 6, 9, 10, 11, 12, 15, 15.5]),
+        ([10, 11, 0, 1], [], [-1, -0.5, 0, 1], [-1, -0.5, 0, 1]),
+        ([11, 0, 1], [], [-0.5, 0, 1], [-0.5, 0, 1]),
+        ([10, 11], [], [15, 15.5], [15, 15.5]),  # nobody knows whether it led into anything
+        ([9, 10, 11, 0], [], [12, 15, 15.5, 0], [12, 15, 15.5, 16]),
+        ([0, 1, 10, 11, 0], [2], [0, 1, -1, -0.5, 0], [0, 1, -1, -0.5, 0]),
+        ([10, 11, 1, 2], [2], [15, 15.5, 1, 3], [15, 15.5, 1, 3]),
+        ([10, 11, 0, 1, 10, 11, 0], [], [-1, -0.5, 0, 1, 15, 15.5, 0], [-1, -0.5, 0, 1, 15, 15.5, 16]),
+    ],
+)
+def test_a_pickup_lies_before_the_form_it_leads_into_and_at_the_end_of_one_that_goes_on(
+    places: Sequence[int], leaps: list[int], written: list[float], through: list[float]
+) -> None:
+    path = [Laid(n, place, n == 0 or n in leaps, 0.0) for n, place in enumerate(places)]
+    found = laid_places(TUNE, EXPECTED, path, onsets(len(path)))
+    assert [one.written for one in found] == written
+    assert [one.written for one in through_choruses(TUNE, found)] == through
+    assert [one.leapt for one in found] == [laid.leapt for laid in path]
+    assert [one.seconds for one in found] == [1.0 + 0.5 * n for n in range(len(path))]
+
+
+@pytest.mark.parametrize(("many", "quarter"), [(3, 0.5), (2, 0.5), (1, 1.0)])
+def test_where_few_steps_came_before_those_after_tell_the_tempo_too(many: int, quarter: float) -> None:
+    """So many beats at half a second, twice counted each, and then five at a second."""
+    fast = steady(*range(many + 1))
+    slow = [TakePlace(many + n, many + n, many / 2 + n, False) for n in range(1, 6)]
+    assert quarter_at([*fast, *slow], many) == quarter
+
+
+def test_at_most_nine_places_after_it_tell_a_tempo_and_none_beyond_a_leap() -> None:
+    first = steady(0.0)
+    later = [TakePlace(float(n), float(n), min(n, 5) / 2 + max(n - 5, 0), n == 0) for n in range(1, 20)]
+    assert quarter_at([*first, *later], 0) == 0.75, "four steps at half a second, and four at a second"
+    leapt = [replace(one, leapt=one.beat == 6) for one in later]
+    assert quarter_at([*first, *leapt], 0) == 0.5
+
+
+@pytest.mark.parametrize(("silence", "chorus"), [(16.0, 1), (17.8, 1), (18.2, 0), (14.3, 1), (13.9, 0), (32.0, 2)])
+def test_a_rest_of_a_whole_chorus_is_counted_to_an_eighth(silence: float, chorus: int) -> None:
+    first = steady(*map(float, range(4)))
+    later = TakePlace(3.5, 3.5, (3.5 + silence) / 2, True)
+    assert through_choruses(TUNE, [*first, later])[-1].beat == 3.5 + 16 * chorus

@@ -11,7 +11,16 @@ import pytest
 from companion.load import load
 from companion.practice.findings import Finding, Recurrence
 from companion.practice.records import BarRecord, SlipRecord, TakeRecord
-from companion.practice.recurring import RecurringSlip, recurring_slips, recurs_words, slips_of, trend, with_recurrences
+from companion.practice.recurring import (
+    RecurringSlip,
+    before_words,
+    recurring_slips,
+    recurs_words,
+    slip_places,
+    slips_of,
+    trend,
+    with_recurrences,
+)
 from companion.preferences import preferences
 from companion.preferences.review import RecurringRules, ReviewPreferences
 from companion.resources import chart_path
@@ -140,3 +149,164 @@ def test_a_finding_has_how_often_it_was_there_and_one_at_a_new_place_has_not() -
     new = replace(again, bar=8, beat=29.0)
     marked = with_recurrences([again, new], list(slips_of("take-3", form, [again, new])), recurring)
     assert [one.recurs for one in marked] == [Recurrence(4, 4), None]
+
+
+# What is more than chance, by the binomial distribution: the figures are worked out by hand
+
+
+@pytest.mark.parametrize(
+    ("here", "elsewhere", "recurs"),
+    [
+        # Of 256 notes, four times each of 64: 64 · 6 · (2.5 / 253)² = 0.04 places have two by chance.
+        (2, 2, True), (2, 3, False),
+        (3, 14, True), (3, 15, False),  # 64 · 4 · (14.5 / 253)³ = 0.05
+    ],
+)  # fmt: skip
+def test_notes_recur_where_chance_shows_as_much_at_one_place_in_twenty_tunes(
+    here: int, elsewhere: int, recurs: bool
+) -> None:
+    others = [missed(n % 4, 32.0 + n) for n in range(elsewhere)]
+    assert bool(found([*(missed(n) for n in range(here)), *others])) is recurs
+
+
+@pytest.mark.parametrize(
+    ("here", "elsewhere", "recurs"),
+    [
+        (2, 0, True), (2, 1, False),  # of 16 bars, gone through four times: 16 · 6 · (1.5 / 61)² = 0.06
+        (3, 5, True), (3, 6, False),  # 16 · 4 · (5.5 / 61)³ = 0.05
+    ],
+)  # fmt: skip
+def test_bars_recur_where_chance_shows_as_much_at_one_bar_in_twenty_tunes(
+    here: int, elsewhere: int, recurs: bool
+) -> None:
+    others = [hesitated(n % 4, 4 + n) for n in range(elsewhere)]
+    assert bool(found([*(hesitated(n, 3) for n in range(here)), *others])) is recurs
+
+
+def test_the_notes_of_a_bar_are_all_that_were_asked_for_in_it() -> None:
+    """As many wrong and missing as right: the same as if all were right."""
+    played = takes(4)
+    halves = [
+        replace(bar, right=0, wrong=1, missing=3) if bar.bar % 2 else bar
+        for bar in went_over([take.folder for take in played])
+    ]
+    for elsewhere, recurs in ((2, True), (3, False)):
+        slips = [missed(0), missed(1), *(missed(n % 4, 32.0 + n) for n in range(elsewhere))]
+        assert bool(recurring_slips(played, halves, slips, RULES)) is recurs
+
+
+def test_two_times_through_a_take_count_as_two_but_a_take_has_a_slip_once() -> None:
+    slips = [missed(n, chorus=chorus) for n in range(3) for chorus in (1, 2)]
+    (slip,) = found(slips, choruses=2)
+    assert (slip.times, slip.takes, slip.made) == (3, 4, (True, True, True, False))
+    assert not found([missed(0, chorus=1), missed(0, chorus=2)], choruses=2), "one take alone may have been chance"
+
+
+@pytest.mark.parametrize(("takes_looked_at", "times"), [(0, None), (3, None), (4, 2), (5, 3), (8, 3)])
+def test_the_latest_takes_count_and_none_where_none_is_asked_for(takes_looked_at: int, times: int | None) -> None:
+    played = takes(6)
+    bars = went_over([take.folder for take in played])
+    slips = [missed(1), missed(2), missed(3)]
+    found_ = recurring_slips(played, bars, slips, replace(RULES, takes=takes_looked_at))
+    assert [slip.times for slip in found_] == ([times] if times else [])
+
+
+@pytest.mark.parametrize(
+    ("slip", "places"),
+    [
+        (missed(0, 25.0), [("note", 25.0, 4)]),
+        (missed(0, 25.0, what="wrong-note"), [("note", 25.0, 4)]),
+        (missed(0, 25.0, what="extra-note"), [("extra-note", 7.0, 4)]),
+        (hesitated(0, 5, 7), [("hesitated", 5.0, -1), ("hesitated", 6.0, -1), ("hesitated", 7.0, -1)]),
+        (missed(0, 25.0, degree=0), [("note", 25.0, 0)]),
+    ],
+)
+def test_the_place_of_a_slip(slip: SlipRecord, places: list[tuple[str, float, int]]) -> None:
+    assert slip_places(slip) == places
+
+
+def test_findings_are_recorded_by_degree_beat_and_bars() -> None:
+    """In G (one sharp) B is the third degree's pitch, four semitones above."""
+    in_g = replace(load(chart_path("ferry-without-lights")).unfold(), fifths=1)
+    findings = [
+        Finding(7, 2, "wrong-note", 1.0, "bar 7: C, not B", beat=25.33333, midi=71),
+        Finding(5, 1, "swing", 1.0, "bars 5 to 8: even quavers", 8),
+    ]
+    assert list(slips_of("a", in_g, findings)) == [
+        SlipRecord("a", 7, 7, 2, "wrong-note", 25.333, 4, "bar 7: C, not B"),
+        SlipRecord("a", 5, 8, 1, "swing", None, None, "bars 5 to 8: even quavers"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("bar", "last", "recurs"), [(4, None, None), (5, None, 3), (8, None, 3), (9, None, None), (3, 5, 3), (1, 3, None)]
+)
+def test_a_finding_in_a_bar_of_a_stretch_that_recurs_recurs(bar: int, last: int | None, recurs: int | None) -> None:
+    form = load(chart_path("ferry-without-lights")).unfold()
+    recurring = found([hesitated(n, 5, 8) for n in range(3)], 3)
+    one = Finding(bar, 1, "hesitated", 0.9, f"bar {bar}: hesitated for 0.9 s", last)
+    (marked,) = with_recurrences([one], list(slips_of("take-2", form, [one])), recurring)
+    assert marked.recurs == (Recurrence(3, 3) if recurs else None)
+    other = replace(one, what="rushed")
+    assert with_recurrences([other], list(slips_of("take-2", form, [other])), recurring)[0].recurs is None
+
+
+def test_of_several_slips_at_a_place_the_most_frequent_is_told_and_what_is_gone_is_not() -> None:
+    form = load(chart_path("ferry-without-lights")).unfold()
+    (often,) = found([hesitated(n, 5) for n in range(4)])
+    (gone,) = found([hesitated(n, 6) for n in range(3)])
+    one = Finding(5, 1, "hesitated", 0.9, "bars 5 to 6: hesitated", 6)
+    slips = list(slips_of("take-3", form, [one]))
+    assert with_recurrences([one], slips, [replace(often, made=(True, True, False, True)), often])[0].recurs == (
+        Recurrence(4, 4)
+    )
+    assert with_recurrences([one], slips, [gone])[0].recurs is None, "it wasn't made this time"
+
+
+def test_slips_come_by_their_bars_and_only_the_same_slip_in_the_next_bar_is_one_with_it() -> None:
+    dragged = [replace(one, what="dragged") for n in range(3) for one in (hesitated(n, 9), hesitated(n, 11))]
+    slips = [*(hesitated(n, 10) for n in range(3)), *dragged, *(hesitated(n, 3, 4) for n in range(3))]
+    assert [(one.what, one.bar, one.last) for one in recurring_slips(
+        takes(3), went_over([f"take-{n}" for n in range(3)], 4), slips, replace(RULES, by_chance=9.0)
+    )] == [("hesitated", 3, 4), ("dragged", 9, 9), ("hesitated", 10, 10), ("dragged", 11, 11)]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("times", "of", "same", "words"),
+    [
+        (3, 4, True, "the third time in four takes"), (3, 3, True, "in each of three takes"),
+        (3, 3, False, "not right for the third time in three takes"),
+        (12, 13, True, "the twelfth time in 13 takes"), (13, 14, True, "the 13th time in 14 takes"),
+        (12, 12, True, "in each of twelve takes"), (1, 2, True, "the first time in two takes"),
+    ],
+)  # fmt: skip
+def test_how_often_is_said_in_words(times: int, of: int, same: bool, words: str) -> None:
+    assert recurs_words(Recurrence(times, of, same)) == words
+
+
+@pytest.mark.parametrize(
+    ("made", "lately", "before"),
+    [
+        ("110", 2 / 3, "in two of three takes"), ("111", 1.0, "in each of three takes"),
+        ("11000", 0.0, "in two of five takes"), ("00100", 1 / 3, "in one of five takes"),
+        ("01", 0.5, "in one of two takes"),
+    ],
+)  # fmt: skip
+def test_how_often_lately_and_before(made: str, lately: float, before: str) -> None:
+    slip = replace(found([missed(n) for n in range(3)])[0], made=tuple(one == "1" for one in made))
+    assert slip.lately == pytest.approx(lately) and before_words(slip) == before
+
+
+@pytest.mark.parametrize(
+    ("made", "said"),
+    [
+        ("111000", "getting rarer"), ("000111", "more often of late"),  # 1 in 20
+        ("1100", ""), ("0011", ""),  # 1 in 6
+        ("11110001", "getting rarer"), ("10001111", "more often of late"), ("11100000", "getting rarer"),  # 4 in 56
+        ("11000000", ""),  # 6 in 28
+        ("1110000", "getting rarer"), ("0001000", ""), ("1", ""), ("", ""),
+    ],
+)  # fmt: skip
+def test_a_trend_is_told_by_fishers_exact_test(made: str, said: str) -> None:
+    """R. A. Fisher, J. Royal Statistical Society 85, 1922: the hypergeometric tail."""
+    assert trend([one == "1" for one in made]) == said

@@ -72,3 +72,14 @@ def test_the_remarks_of_a_take_stand_over_the_bars_on_its_paper(tmp_path: Path) 
     remarks = take_remarks(take, len(form.bars), pickup=False)
     assert set(remarks) == {6}, "bar 2 of the second time through"
     assert "missed" in remarks[6] and "not G" in remarks[6]
+
+
+def test_what_is_said_of_the_pickup_stands_before_the_first_bar() -> None:
+    played = [(1, 1), (2, 1), (1, 2)]
+    found = placed([finding(0), finding(1), finding(0, chorus=2), finding(1, chorus=2)], played)
+    assert {at: len(said) for at, said in found.items()} == {-1: 2, 0: 1, 2: 1}
+
+
+def test_going_back_to_the_pickup_leaves_the_bars_where_they_are() -> None:
+    back = finding(0, "went back to the pickup", "restarted")
+    assert sorted(placed([back, finding(1)], [(1, 1), (2, 1)])) == [-1, 0]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import statistics
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
@@ -11,12 +13,17 @@ import pytest
 
 from companion.chart.toml.read import parse_toml
 from companion.messages import Heard
-from companion.practice.alignment import align
+from companion.practice.alignment import Alignment, TakeMove, align
+from companion.practice.judging import JudgedNote
 from companion.practice.review import Review, review
 from companion.practice.review_table import review_table
+from companion.practice.sweeps import Sweep
 from companion.stage.settings import Settings
 from tests.practice.planted import Leg, PlantedTake, perform
 from tests.practice.test_alignment import chart, form
+from tests.practice.test_flow import FORM as STEPS
+from tests.practice.test_flow import played as on_beats
+from tests.practice.test_flow import sweep
 
 NAME = "ferry-without-lights"
 
@@ -161,3 +168,134 @@ melody = "| {bars} |"
     settings = Settings(you=frozenset({"melody"}))
     found = review(tune, align(anticipated, settings, take.heard))
     assert not [one for one in found.findings if one.what == "missed-note"]
+
+
+# Reviews of takes that are laid already, note for note
+
+
+def laid(*sweeps: Sweep, notes: Sequence[Sequence[JudgedNote]] | None = None, moves: Sequence[TakeMove] = ()) -> Review:
+    """A review of the melody of the steps; each note on its beat unless others are given."""
+    judged = [on_beats(one.low, one.high) for one in sweeps] if notes is None else notes
+    return review(STEPS, Alignment(tuple(map(tuple, judged)), sweeps, tuple(moves)))
+
+
+def rows(found: Review) -> list[tuple[int, int, int, float]]:
+    return [(bar.bar, bar.chorus, len(bar.notes), round(bar.tempo, 1)) for bar in found.bars]
+
+
+def test_each_bar_has_its_notes_in_each_chorus_and_a_pickup_stands_before_the_first() -> None:
+    assert rows(laid(sweep(-2, 40))) == [
+        (0, 1, 2, 120.0), *((bar, 1, 4, 120.0) for bar in range(1, 9)), (1, 2, 4, 120.0), (2, 2, 4, 120.0),
+    ]  # fmt: skip
+    assert rows(laid(sweep(6, 9))) == [(2, 1, 2, 120.0), (3, 1, 1, 120.0)]
+    assert rows(laid(sweep(32, 36))) == [(1, 2, 4, 120.0)]
+    assert rows(laid(sweep(28, 36))) == [(8, 1, 4, 120.0), (1, 2, 4, 120.0)]
+
+
+def test_what_was_held_back_is_left_out_of_a_bars_tempo() -> None:
+    """Two seconds for four beats, a quarter of one of them held back: four beats in 1.75 s."""
+    assert rows(laid(sweep(0, 12, held=((6.0, 0.25),)))) == [
+        (1, 1, 4, 120.0), (2, 1, 4, 137.1), (3, 1, 4, 120.0),
+    ]  # fmt: skip
+    on_the_line = laid(sweep(0, 12, held=((4.0, 0.25), (8.0, 0.5))))
+    assert [tempo for *_, tempo in rows(on_the_line)] == [137.1, 160.0, 120.0], (
+        "before a downbeat it is the bar's before"
+    )
+
+
+def test_a_bar_in_which_one_stopped_is_one_and_one_that_was_left_and_begun_again_is_two() -> None:
+    stopped = TakeMove(10.0, 9.0, 9.0, 1.0)
+    assert rows(laid(sweep(0, 9), sweep(9, 16, 10.0), moves=[stopped])) == [(bar, 1, 4, 120.0) for bar in (1, 2, 3, 4)]
+    back = TakeMove(10.0, 9.0, 8.0, 1.0)
+    assert [row[:3] for row in rows(laid(sweep(0, 9), sweep(8, 16, 10.0), moves=[back]))] == [
+        (1, 1, 4), (2, 1, 4), (3, 1, 1), (3, 1, 4), (4, 1, 4),
+    ]  # fmt: skip
+
+
+def test_a_key_just_outside_the_sweep_belongs_to_its_nearest_bar() -> None:
+    keys = [JudgedNote("extra", beat, None, 61, 1.0, chorus=chorus) for beat, chorus in ((3.9, 1), (9.0, 2))]
+    found = laid(sweep(4, 12), notes=[keys])
+    assert [len(bar.notes) for bar in found.bars] == [1, 1]
+
+
+@pytest.mark.parametrize(
+    ("place", "deviation"),
+    [
+        (0.0, 0.0), (0.1, 50.0), (0.9, -50.0), (0.24, 120.0), (0.26, -120.0), (0.5, 0.0), (0.6, 0.0), (0.71, 0.0),
+        (0.74, 12.9), (0.84, 62.9), (0.88, -60.0),
+    ],
+)  # fmt: skip
+def test_a_free_note_is_off_by_its_distance_from_a_beat_or_a_quaver_however_swung(
+    place: float, deviation: float
+) -> None:
+    """Off-beats may lie anywhere from a half to five sevenths of a beat; a beat is half a second."""
+    free = JudgedNote("right", 2 + place, None, 60, 1 + place / 2, None, "chords")
+    ((one,),) = [bar.notes for bar in laid(sweep(0, 4), notes=[[free]]).bars]
+    assert one.deviation_ms == pytest.approx(deviation, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("apart", "pitch", "missed"),
+    [(0.19, 62, False), (0.21, 62, True), (-0.19, 62, False), (0.19, 63, True), (0.0, 62, True)],
+)
+def test_a_note_missing_within_a_fifth_of_a_beat_of_the_same_note_is_one_with_it(
+    apart: float, pitch: int, missed: bool
+) -> None:
+    notes = [JudgedNote("right", 2.0 + apart, pitch, pitch, 1.0), JudgedNote("missing", 2.0, 62, None, None)]
+    assert bool(laid(sweep(0, 4), notes=[notes]).findings) is missed
+
+
+def test_a_fault_has_its_interval_beat_and_moment() -> None:
+    notes = [
+        JudgedNote("right", 0.0, 60, 60, 0.1, 0.0), JudgedNote("missing", 1.0, 62, None, None),
+        JudgedNote("wrong", 2.0, 64, 61, 1.0, 0.0), JudgedNote("extra", 2.5, None, 66, 1.3),
+    ]  # fmt: skip
+    found = laid(sweep(0, 4), notes=[notes]).findings
+    assert [(one.what, one.figure, one.beat, one.midi, one.text) for one in found] == [
+        ("missed-note", 1.0, 1.0, 62, "bar 1: D missed"),
+        ("wrong-note", -3.0, 2.0, 64, "bar 1: D♭, not E"),
+        ("extra-note", 1.0, 2.5, 66, "bar 1: F♯ too many"),
+    ]
+
+
+def drifting(fast: float, bars: int = 12) -> list[str]:
+    """What is said of the tempo of steady bars whose last four are so many times as fast."""
+    beats, at = [], 0.0
+    for n in range(4 * bars + 1):
+        beats.append((float(n), at))
+        at += 0.5 / (fast if n >= 4 * (bars - 4) else 1.0)
+    one = Sweep(0.0, 4.0 * bars, tuple(beats))
+    return [line for line in laid(one).figures if line.startswith("tempo")]
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        (drifting(1.05), ["tempo: fastest from bar 8 (♩ = 126), slowest from bar 1 (♩ = 120)"]),
+        (drifting(1.03), []),
+        (drifting(0.9), ["tempo: fastest from bar 1 (♩ = 120), slowest from bar 8 (♩ = 108)"]),
+        (drifting(1.05, bars=11), []),  # too few bars
+    ],
+)
+def test_the_tempo_of_four_bars_is_told_where_another_four_differ_by_a_twenty_fifth(
+    said: list[str], expected: list[str]
+) -> None:
+    assert said == expected
+
+
+def scattered(by: float, **more: object) -> list[tuple[int, str, float]]:
+    """What is said of eight bars of which the third has its notes early and late by so many milliseconds."""
+    wobble = (0, 6, -4, 2, -6, 4, -2, 1)
+    notes = [
+        replace(note, deviation_ms=by * (-1) ** n if 8 <= n < 12 else float(wobble[n % 8]))
+        for n, note in enumerate(on_beats(0, 32))
+    ]
+    found = laid(sweep(0, 32, **more), notes=[notes])  # type: ignore[arg-type]
+    return [(one.bar, one.text, one.figure) for one in found.findings if one.what == "unsteady"]
+
+
+def test_a_bar_whose_notes_scatter_is_told_unless_something_else_explains_it() -> None:
+    assert scattered(40.0) == [(3, "bar 3: notes early and late, 40 ms about the beat, 8 elsewhere", 40.0)]
+    assert scattered(34.0) == []
+    for bar, explained in ((12.0, True), (4.0, True), (16.0, False), (0.0, False)):
+        assert (not scattered(40.0, held=((bar, 0.6),))) is explained, "in the bar itself, before or after it"

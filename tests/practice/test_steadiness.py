@@ -37,3 +37,33 @@ def test_who_is_uneven_throughout_is_not_told_so_of_one_bar() -> None:
 
 def test_without_notes_the_spread_is_a_good_players() -> None:
     assert usual_spread([]) == 8.0
+
+
+@pytest.mark.parametrize(
+    ("deviations", "usual", "least", "spread"),
+    [
+        # Four notes: mean 4, standard deviation the root of 8 (chi squared); 4 and 1.5 times 4 of them, 20.97.
+        ((32.5, -32.5, 0, 0), 10.0, 1.0, 22.98),
+        ((32.3, -32.3, 0, 0), 10.0, 1.0, None),
+        ((100, -15.1, 0, 0), 10.0, 1.0, 45.90),  # to both sides, by half as much again as usual
+        ((100, -14.9, 0, 0), 10.0, 1.0, None),
+        ((-100, 15.1, 0, 0), 10.0, 1.0, 45.90),
+        ((-100, 14.9, 0, 0), 10.0, 1.0, None),
+        ((50, -50, 50, -50), 10.0, 50.0, 50.0),
+        ((50, -50, 50, -50), 10.0, 50.1, None),
+        ((50, -50, 50), 10.0, 1.0, None),  # three notes tell nothing
+    ],
+)
+def test_a_bar_is_unsteady_from_where_chance_would_not_show_it(
+    deviations: tuple[float, ...], usual: float, least: float, spread: float | None
+) -> None:
+    found = is_unsteady(deviations, usual, 4.0, least)
+    assert found == (spread if spread is None else pytest.approx(spread, abs=0.02))
+
+
+@pytest.mark.parametrize(
+    ("deviations", "spread"), [((10.0, -10.0, 20.0), 14.826), ((1.0, -1.0, 2.0), 8.0), ((-6.0,), 8.8956)]
+)
+def test_the_usual_spread_is_told_by_the_median_deviation(deviations: tuple[float, ...], spread: float) -> None:
+    """A normal distribution's standard deviation is 1.4826 median absolute deviations (any textbook of statistics)."""
+    assert usual_spread(deviations) == pytest.approx(spread)

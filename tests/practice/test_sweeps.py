@@ -64,3 +64,69 @@ def test_one_note_alone_still_has_a_beat(form: Form) -> None:
     found = sweeps(form, [*places[:30], places[40]], [Departure(29, 40.0, 60.0, 0.0)], (-1.0, 61.0))
     assert len(found[1].beats) >= 2
     assert all(b > a for (_, a), (_, b) in zip(found[1].beats, found[1].beats[1:], strict=False))
+
+
+# A take that slows down evenly, by a hand that is off as told: what stands here is what is found today
+
+WOBBLE = (0, 6, -4, 12, -6, 14, -2, 1, -11, 9)
+"""Milliseconds."""
+
+
+def slowing(form: Form, ratio: float, count: int = 60, held: float = 0.0) -> list[TakePlace]:
+    """Notes of the melody that slow down, so many seconds held back before the ninth bar."""
+    even = straight_quarters(Fraction(note.beat) for note in form.melody)
+    found = []
+    for n, note in enumerate(form.melody[:count]):
+        beat, sounding = float(note.beat), float(to_sounding(note.beat, ratio, even))
+        at = 3 + sounding / 2 + 0.0006 * sounding**2 + WOBBLE[n % 10] / 1000 + held * (beat >= 32)
+        found.append(TakePlace(beat, beat, at, n == 0))
+    return found
+
+
+def every_eighth(sweep: Sweep) -> list[float]:
+    return [seconds for beat, seconds in sweep.beats if beat % 8 == 0]
+
+
+@pytest.mark.parametrize(
+    ("ratio", "held", "moments"),
+    [
+        (1.9, 0.0, [2.99984, 7.03727, 11.15641, 15.34712, 19.61348, 23.96225, 28.38536, 32.88313, 37.45688, 42.11165]),
+        (1.3, 0.8, [3.00017, 7.0381, 11.15672, 15.34664, 20.40931, 24.76357, 29.1858, 33.68365, 38.25702, 42.91163]),
+    ],
+)
+def test_the_beats_of_a_take_that_slows_down(form: Form, ratio: float, held: float, moments: list[float]) -> None:
+    (sweep,) = sweeps(form, slowing(form, ratio, held=held), [], (-1.0, 72.0))
+    assert (sweep.low, sweep.high) == (-1.0, 72.0)
+    assert every_eighth(sweep) == pytest.approx(moments, abs=2e-5)
+    assert sweep.held == ((32.0, pytest.approx(0.7947, abs=2e-4)),) if held else not sweep.held
+
+
+def test_after_a_stop_the_beats_of_both_stretches_are_the_same_hands(form: Form) -> None:
+    places = slowing(form, 1.3, held=0.8)
+    cut = next(n for n, place in enumerate(places) if place.beat >= 40)
+    later = [TakePlace(one.beat, one.written, one.seconds + 2, n == 0) for n, one in enumerate(places[cut:])]
+    first, second = sweeps(form, [*places[:cut], *later], [Departure(cut - 1, 40.0, 40.0, 2.0)], (-1.0, 72.0))
+    assert every_eighth(first) == pytest.approx([3.00012, 7.03821, 11.15662, 15.3464, 20.40973, 24.75847], abs=2e-5)
+    assert every_eighth(second) == pytest.approx([26.74057, 31.1868, 35.68359, 40.25699, 44.91164], abs=2e-5)
+
+
+def test_beats_as_they_were_followed_are_smoothed_more_and_stretches_away_end_on_a_beat(form: Form) -> None:
+    places = [
+        TakePlace(float(n), float(n), 3 + n / 2 + WOBBLE[n % 10] / 1000, n == 0, free=8 <= n < 24 or n > 30)
+        for n in range(40)
+    ]
+    (sweep,) = sweeps(form, places, [], (0.0, 40.0))
+    assert every_eighth(sweep) == pytest.approx([3.00155, 7.00097, 11.00164, 15.00208, 19.00253, 23.00122], abs=2e-5)
+    assert sweep.free == ((8.0, 24.0), (31.0, 40.0))
+
+
+def test_one_note_alone_has_the_tempo_of_the_others(form: Form) -> None:
+    places = [*slowing(form, 1.6)[:30], TakePlace(100.0, 100.0, 60.0, True)]
+    _, last = sweeps(form, places, [Departure(29, 36.0, 100.0, 0.0)], (-1.0, 104.0))
+    assert [beat for beat, _ in last.beats] == [100.0, 101.0, 102.0, 103.0, 104.0]
+    assert every_eighth(last) == pytest.approx([62.1016], abs=2e-5)
+
+
+def test_of_eight_notes_it_is_not_known_how_one_swings(form: Form) -> None:
+    (sweep,) = sweeps(form, slowing(form, 1.9, 8), [], (-1.0, 8.0))
+    assert every_eighth(sweep) == pytest.approx([3.00453, 7.03554], abs=2e-5)

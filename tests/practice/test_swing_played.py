@@ -41,3 +41,57 @@ def test_too_few_quavers_tell_nothing() -> None:
     few = quavers(lambda n: 0.5 if n == 1 else 0.615)
     assert not other_swing(few[:7], QUARTER, SURE, LEAST)
     assert not other_swing([OffBeat(1, 0.5), *few[6:]], QUARTER, SURE, LEAST)
+
+
+WOBBLE = (0, 0.012, -0.01, 0.004, -0.006, 0.016, -0.014, 0.008)
+
+
+def wobbling(place: Callable[[int], float], *, each: int = 3, bars: int = 32) -> list[OffBeat]:
+    """Off-beat quavers of a hand that wobbles the same way each time."""
+    return [OffBeat(n, place(n) + WOBBLE[(3 * n + 5 * k) % 8]) for n in range(bars) for k in range(each)]
+
+
+def even_in(first: int, end: int, place: float = 0.5) -> Callable[[int], float]:
+    return lambda n: place if first <= n < end else 0.615
+
+
+@pytest.mark.parametrize(
+    ("played", "sure", "told"),
+    [
+        (wobbling(even_in(8, 12)), SURE, [(8, 11, 0.5015, 0.615)]),
+        (wobbling(lambda n: 0.7 if 20 <= n < 23 else even_in(8, 12)(n)), SURE,
+         [(8, 11, 0.5015, 0.615), (20, 22, 0.69978, 0.619)]),
+        (wobbling(even_in(4, 20), bars=64), SURE, [(4, 19, 0.50125, 0.609)]),
+        (wobbling(even_in(4, 21), bars=64), SURE, [(4, 19, 0.50125, 0.609)]),  # sixteen bars at most
+        (wobbling(even_in(8, 10, 0.55)), SURE, []),
+        (wobbling(even_in(8, 10, 0.545)), SURE, [(8, 9, 0.54933, 0.615)]),
+        (wobbling(even_in(8, 10, 0.565)), 2.0, []),  # no listener would care
+        (wobbling(even_in(8, 10, 0.56)), 2.0, [(8, 9, 0.56433, 0.615)]),
+        (wobbling(even_in(8, 12), each=1), SURE, [(8, 11, 0.5005, 0.615)]),
+        (wobbling(even_in(8, 11), each=1), SURE, []),  # three quavers tell nothing
+        (wobbling(lambda n: even_in(8, 12)(n) + 0.01 * (n % 5 - 2)), SURE, [(8, 11, 0.5015, 0.611)]),
+        (wobbling(even_in(0, 2), each=2, bars=4), SURE, []),
+        (wobbling(even_in(0, 2), each=2, bars=5), SURE, [(0, 1, 0.505, 0.601)]),
+    ],
+)  # fmt: skip
+def test_where_and_how_otherwise_a_stretch_swings(
+    played: list[OffBeat], sure: float, told: list[tuple[int, int, float, float]]
+) -> None:
+    found = other_swing(played, QUARTER, sure, LEAST)
+    assert [(one.first, one.last) for one in found] == [(first, last) for first, last, *_ in told]
+    places = [figure for one in found for figure in (one.place, one.usual)]
+    assert places == pytest.approx([figure for *_, place, usual in told for figure in (place, usual)], abs=1e-5)
+
+
+@pytest.mark.parametrize(("by", "told"), [(0.02, True), (0.04, False)])
+def test_of_quavers_that_are_phrased_each_in_its_own_way_nothing_is_said(by: float, told: bool) -> None:
+    quavers = wobbling(even_in(8, 12), each=4)
+    phrased = [OffBeat(one.bar, one.place + by * (-1) ** n * (8 <= one.bar < 12)) for n, one in enumerate(quavers)]
+    assert bool(other_swing(phrased, QUARTER, SURE, LEAST)) is told
+
+
+@pytest.mark.parametrize(
+    ("place", "ratio"), [(0.5, 1.0), (2 / 3, 2.0), (0.2, 0.25), (0.1, 0.25), (0.85, 17 / 3), (0.95, 17 / 3)]
+)
+def test_a_place_in_the_beat_is_a_ratio_of_long_to_short_within_reason(place: float, ratio: float) -> None:
+    assert ratio_of(place) == pytest.approx(ratio)

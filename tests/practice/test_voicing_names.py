@@ -109,3 +109,54 @@ def test_another_chord_is_named_by_itself() -> None:
     found = voicing_name(preferences(VoicingPreferences), chord, [54, 58, 61, 64], 42)  # F sharp 7 over its root
     assert found.other and found.other.startswith(("F#7", "Gb7"))
     assert not named("Dm7", "b3 5 b7 9").other
+
+
+@pytest.mark.parametrize(
+    ("symbol", "text", "name", "price", "with_bass"),
+    [
+        ("Dm7", "b3 5 b7", "rootless from the third, 9 missing", 1.0, None),
+        ("Dm7", "b3 b7 9", "rootless from the third, 5 missing", 1.0, None),
+        ("Dm7", "b3 5 b7 9 11", "rootless from the third, with 11", 1.3, None),
+        ("Dm7", "1 b3 5 b7 9", "rootless from the third, with the root", 1.3, None),
+        ("Dm7", "b3 5 b7 9", "rootless from the third", 0.0, None),
+        ("Dm7", "b3 5", "b3 5", 9.0, None),
+        ("G7", "b7 3 5", "rootless from the seventh, with the fifth, 9 missing", 1.5, None),
+        ("G7", "3 5 b7", "rootless from the third, with the fifth, 9 missing", 1.5, ("root position", 0.6)),
+        ("G7", "3 b7", "third and seventh", 0.8, None),
+        ("G7", "3 b13 b7 b9", "rootless from the third", 0.3, None),  # two notes of another colour
+        ("G7", "b7 3 13 9", "open, seventh and third", 0.2, None),
+        ("Cm6", "1 b3 5 6", "third, fifth, sixth, with the root", 3.8, None),
+        ("Cmaj7", "1 3 5", "root position, 7 missing", 1.6, None),
+        ("Cdim7", "1 b3 b5", "rootless from the seventh, bb7 missing", 1.0, None),
+        ("Dm7", "1 4 b7 b3", "fourths and a third from the root, 5 missing", 1.0, None),
+        ("Cmaj7", "4 b7 b3", "fourths", 0.0, None),
+        ("Cmaj7", "3 #11", "3 b5", 9.0, ("root position, 7 missing", 1.75)),
+        ("Dm7", "b3 3", "b3 3", 9.0, None),  # one note outside is no other chord
+        ("G7", "1 b2 2", "1 b9 2", 9.0, None),
+    ],
+)  # fmt: skip
+def test_a_voicing_has_the_cheapest_of_its_names(
+    symbol: str, text: str, name: str, price: float, with_bass: tuple[str, float] | None
+) -> None:
+    for bass, (called, cost) in ((False, (name, price)), (True, with_bass or (name, price))):
+        found = named(symbol, text, bass=bass)
+        assert (found.text, found.other) == (called, "")
+        assert found.price == pytest.approx(cost)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "text", "other"),
+    [("Dm7", "3 b13", "Gm(maj7)"), ("F7", "3 b13 b7 #9 1", "F7alt"), ("Dm7", "3 b13 b9", "")],
+)
+def test_two_notes_outside_make_another_chord_unless_it_is_one_of_fourths(symbol: str, text: str, other: str) -> None:
+    found = named(symbol, text)
+    assert (found.other, found.text) == (other, other or "fourths")
+
+
+@pytest.mark.parametrize(
+    ("text", "raised"),
+    [("1 11 b5 bb7", "third"), ("1 b3 b5 7", "seventh"), ("b3 b13 bb7 1", "fifth")],
+)
+def test_a_diminished_seventh_may_have_one_of_its_notes_a_tone_higher(text: str, raised: str) -> None:
+    """Levine, The Jazz Piano Book, 1989 (from memory): any note of the chord may be raised by a whole tone."""
+    assert named("Cdim7", text).text == f"diminished, the {raised} raised"

@@ -9,9 +9,10 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
-from companion.messages import Heard, Part
+from companion.messages import Heard, NoteKind, Part
 from companion.music.kinds import degrees
 from companion.practice.alignment import Alignment, align
+from companion.practice.findings import Finding
 from companion.practice.judging import JudgedNote
 from companion.practice.review import review
 from companion.practice.sweeps import Sweep
@@ -119,3 +120,92 @@ def test_a_note_a_semitone_under_the_melody_rubs_unless_the_chord_has_it() -> No
     found = voicings_played(form, Alignment((tuple(notes),), (sweep,), ()))
     (one,) = [finding for _, finding in voicing_findings(form, found) if finding.what == "clash"]
     assert (one.bar, one.figure) == (1, 1.0)
+
+
+# Where the limits lie, of single chords: eight bars of Dm7, G7, Cmaj7, Cmaj7, a quarter to half a second
+
+
+TUNE = two_five_one("C").unfold()
+
+
+def struck(
+    *keys: tuple[int, float], beat: float = 0.0, melody: int | None = None, chorus: int = 1, kind: NoteKind = "right"
+) -> list[PlayedVoicing]:
+    """The voicings of keys that come so many quarters after a beat."""
+    at = 2.0 + (beat + 32 * (chorus - 1)) / 2
+    notes = [
+        JudgedNote("right", beat + late, None, key, at + late / 2, None, "chords", chorus=chorus) for key, late in keys
+    ]
+    if melody is not None:
+        notes.append(JudgedNote(kind, beat, melody, melody, at, 0.0, chorus=chorus))
+    notes.sort(key=lambda note: note.seconds or 0.0)
+    sweep = Sweep(0.0, 64.0, ((0.0, 2.0), (64.0, 34.0)))
+    return voicings_played(TUNE, Alignment((tuple(notes),), (sweep,), ()))
+
+
+def together(*keys: int) -> list[tuple[int, float]]:
+    return [(key, 0.0) for key in keys]
+
+
+@pytest.mark.parametrize(
+    ("beat", "chord", "bar"),
+    [
+        (0.0, "Dm7", 1), (3.2, "Dm7", 1), (3.26, "G7", 1), (3.87, "G7", 1), (3.89, "G7", 2), (4.0, "G7", 2),
+        (31.9, "Dm7", 1), (-0.2, "Dm7", 1),
+    ],
+)  # fmt: skip
+def test_a_chord_may_be_the_coming_one_from_three_quarters_of_a_beat_before_it(
+    beat: float, chord: str, bar: int
+) -> None:
+    """F A C E is Dm7 from its third and F A B E G7 from its seventh (Levine, 1989, from memory)."""
+    keys = (53, 57, 60, 64) if chord == "Dm7" else (53, 57, 59, 64)
+    (one,) = struck(*together(*keys), beat=beat)
+    assert (one.chord, one.bar, one.called.price) == (chord, bar, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("late", "following", "text"),
+    [
+        (0.5, None, "rootless from the third, the last voice late"),
+        (1.09, None, "rootless from the third, the last voice late"),
+        (1.11, None, "rootless from the third, 9 missing"),
+        (0.5, 0.4, "rootless from the third, 9 missing"),  # another chord came before it
+    ],
+)
+def test_a_voice_belongs_to_the_chord_before_it_for_a_beat(late: float, following: float | None, text: str) -> None:
+    later = [] if following is None else [(53, following), (57, following), (60, following)]
+    assert struck(*together(53, 57, 60), (64, late), *later)[0].text == text
+
+
+def test_two_voices_that_come_late_are_none_of_the_chord_and_one_that_makes_it_no_better_neither() -> None:
+    assert struck(*together(53, 57, 60), (64, 0.5), (62, 0.8))[0].text == "rootless from the third, 9 missing"
+    assert struck(*together(53, 57, 60, 64), (66, 0.5))[0].text == "rootless from the third"
+
+
+@pytest.mark.parametrize(
+    ("keys", "melody", "rubs"),
+    [
+        ((53, 57, 60), 61, ((60, 61),)), ((53, 57, 60), 73, ((60, 73),)), ((53, 57, 60), 62, ()),
+        ((53, 57, 60), 59, ()), ((53, 57, 60), None, ()), ((38, 63, 65, 69), None, ()),
+    ],
+)  # fmt: skip
+def test_a_melody_rubs_a_semitone_or_a_minor_ninth_over_a_note_of_the_chord(
+    keys: tuple[int, ...], melody: int | None, rubs: tuple[tuple[int, int], ...]
+) -> None:
+    assert struck(*together(*keys), melody=melody)[0].rubs == rubs
+    if melody is not None:
+        assert struck(*together(*keys), melody=melody, kind="wrong")[0].rubs == (), "a slip is a fault of its own"
+
+
+def test_a_chord_has_its_moment_bar_chorus_and_bass_and_a_single_key_is_none() -> None:
+    (one,) = struck(*together(38, 53, 57, 60, 64), beat=4.0, chorus=2)
+    assert (one.bar, one.chorus, one.chart_beat, one.seconds) == (2, 2, 4.0, 20.0)
+    assert (one.bass, one.midi) == (38, (53, 57, 60, 64))
+    assert struck((60, 0.0)) == [] and struck((60, 0.0), melody=72) == [], "nothing is named of one key"
+
+
+def test_what_is_told_of_chords_has_its_figure_and_place() -> None:
+    (rub,) = voicing_findings(TUNE, struck(*together(53, 57, 60), melody=73))
+    assert rub == (2.0, Finding(1, 1, "clash", 13.0, "bar 1: C under D♭"))
+    (other,) = voicing_findings(TUNE, struck(*together(54, 58, 61, 64), beat=2.0))
+    assert other[0] == 3.0 and other[1].figure == 1.0 and other[1].what == "voicing"
