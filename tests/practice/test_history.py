@@ -11,7 +11,7 @@ from companion.practice.history import TuneHistory, monday, tune_history, weak_b
 from companion.practice.records import BarRecord, RoundRecord, TakeRecord
 from companion.preferences import preferences
 from companion.preferences.repertoire import RepertoirePreferences
-from tests.practice.days import MELODY, a_round, a_take, evening
+from tests.practice.days import MELODY, a_bar, a_round, a_take, evening
 
 DAY = date(2026, 11, 2)
 """A Monday."""
@@ -20,11 +20,6 @@ RULES = preferences(RepertoirePreferences)
 
 def day(number: int) -> date:
     return DAY + timedelta(days=number)
-
-
-def bar(take: TakeRecord, number: int, faults: int = 0, chorus: int = 1) -> BarRecord:
-    """A bar of a take with so many notes missing."""
-    return BarRecord(take.folder, number, chorus, 4 - faults, 0, faults, 0, 100.0, 3.0, 8.0)
 
 
 def history(
@@ -85,7 +80,14 @@ def test_rounds_are_told_by_tempo() -> None:
 
 def test_the_weakest_bars_of_each_week_come_first(ferry: Chart) -> None:
     first, later = (a_take(evening(day(n)), folder=f"take-{n}") for n in (1, 8))
-    bars = [bar(first, 1), bar(first, 2, 1), bar(first, 3, 3), bar(first, 3, 1, chorus=2), bar(later, 1), bar(later, 2)]
+    bars = [
+        a_bar(first, 1),
+        a_bar(first, 2, 1),
+        a_bar(first, 3, 3),
+        a_bar(first, 3, 1, chorus=2),
+        a_bar(later, 1),
+        a_bar(later, 2),
+    ]
     found = history(ferry, takes=[first, later], bars=bars)
     assert [(week.monday, week.clean, week.played) for week in found.weeks] == [(day(0), 1, 4), (day(7), 2, 2)]
     assert [(one.bar, one.faults, one.times) for one in found.weeks[0].weak] == [(3, 2.0, 2), (2, 1.0, 1)]
@@ -97,7 +99,7 @@ def test_the_weakest_bars_of_each_week_come_first(ferry: Chart) -> None:
 
 def test_a_clean_time_through_a_section_counts_as_reached_and_one_with_a_fault_does_not(ferry: Chart) -> None:
     take = a_take(evening(day(1)), folder="take")
-    bars = [bar(take, n) for n in range(1, 9)] + [bar(take, n, int(n == 12)) for n in range(9, 17)]
+    bars = [a_bar(take, n) for n in range(1, 9)] + [a_bar(take, n, int(n == 12)) for n in range(9, 17)]
     first, second = history(ferry, takes=[take], bars=bars).sections
     assert (first.name, first.reached, first.rounds) == ("A1", 100, 0)
     assert [one.clean for one in first.passes + second.passes] == [True, False]
@@ -109,14 +111,14 @@ def test_a_clean_time_through_a_section_counts_as_reached_and_one_with_a_fault_d
 
 def test_who_leaves_a_bar_out_has_not_gone_through_the_section(ferry: Chart) -> None:
     whole, short = (a_take(evening(day(n)), folder=f"take-{n}") for n in (1, 2))
-    bars = [bar(whole, n) for n in range(1, 9)] + [bar(short, n) for n in range(1, 8)]
+    bars = [a_bar(whole, n) for n in range(1, 9)] + [a_bar(short, n) for n in range(1, 8)]
     (section,) = history(ferry, takes=[whole, short], bars=bars).sections
     assert [one.at for one in section.passes] == [whole.started]
 
 
 def test_a_bar_in_which_nothing_is_to_be_played_is_not_missed(ferry: Chart) -> None:
     take = a_take(evening(day(1)), folder="take")
-    (section,) = history(ferry, takes=[take], bars=[bar(take, n) for n in range(1, 8)]).sections
+    (section,) = history(ferry, takes=[take], bars=[a_bar(take, n) for n in range(1, 8)]).sections
     assert section.reached == 100
 
 
@@ -137,4 +139,4 @@ def test_a_week_begins_on_monday() -> None:
 
 def test_a_clean_bar_is_not_weak() -> None:
     take = a_take(evening(day(0)))
-    assert weak_bars([bar(take, 1), bar(take, 1)]) == []
+    assert weak_bars([a_bar(take, 1), a_bar(take, 1)]) == []
