@@ -46,7 +46,7 @@ def rounds(bars: Bars, *days: int, tempo: float = 132.0, good: bool = True, char
 
 
 def planned(
-    played: Iterable[RoundRecord | TakeRecord], minutes: int = 40, pause: PauseRules = PAUSE, known: bool = True
+    played: Iterable[RoundRecord | TakeRecord], minutes: int | None = 40, pause: PauseRules = PAUSE, known: bool = True
 ) -> list[PlanItem]:
     drilled = [one for one in played if isinstance(one, RoundRecord)]
     takes = [one for one in played if isinstance(one, TakeRecord)]
@@ -203,9 +203,66 @@ def test_nothing_takes_longer_than_its_most() -> None:
     assert max(item.minutes for item in items) <= RULES.proposal.most
 
 
-@pytest.mark.parametrize("days", [0, 1, 5, 20, 300])
-def test_how_long_ago_is_said_in_plain_words(days: int) -> None:
-    assert days_ago(days).split()[-1] in ("today", "yesterday", "ago")
+@pytest.mark.parametrize(
+    ("after", "expected"),
+    [
+        (0, "5 9 9 9 8"),
+        (4, "5 p 10 p 10"),
+        (13, "5 p 10 p 10"),
+        (14, "5 9 p 8 p 8"),
+        (20, "5 10 p 10 10"),
+        (24, "5 10 p 10 10"),
+        (25, "5 10 10 p 10"),  # up to its minutes, and not beyond
+        (34, "5 10 10 p 10"),
+        (35, "5 10 10 10"),
+    ],
+)
+def test_a_pause_comes_before_what_would_be_more_than_its_minutes_and_the_rest_is_played(
+    after: int, expected: str
+) -> None:
+    items = planned([], 40, replace(PAUSE, after=after))
+    assert " ".join("p" if item.purpose == "pause" else str(item.minutes) for item in items) == expected
+    assert {item.minutes for item in items if item.purpose == "pause"} <= {5}
+
+
+@pytest.mark.parametrize(("minutes", "warm_up"), [(3, 0), (4, 1), (16, 4), (19, 4), (20, 5), (90, 5)])
+def test_a_quarter_of_the_time_at_most_is_for_warming_up(minutes: int, warm_up: int) -> None:
+    items = planned([], minutes)
+    assert sum(item.minutes for item in items if item.purpose == "warm up") == warm_up
+    assert sum(item.minutes for item in items) <= minutes
+
+
+def test_unless_minutes_are_given_it_is_those_of_the_preferences() -> None:
+    assert planned([], None) == planned([], RULES.proposal.minutes)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "expected"),
+    [
+        (4, "mend 3"),
+        (8, "mend 6"),
+        (14, "keep 5 mend 6"),  # 11 minutes; something new would get less than four
+        (20, "keep 5 mend 6 new 4"),  # 15 minutes by 35, 40 and 25 in a hundred
+        (30, "keep 9 mend 10 new 6"),
+        (36, "keep 10 mend 10 new 6 new 5"),  # what is too much for one thing goes to the others
+        (60, "keep 10 mend 10 new 9 new 9 new 9 new 8"),
+    ],
+)
+def test_the_minutes_after_the_warm_up_are_shared_out(minutes: int, expected: str) -> None:
+    played = [*rounds((1, 4), 9, 8, 6, 2), *rounds((5, 8), 3, tempo=90, good=False)]
+    items = planned(played, minutes, replace(PAUSE, after=0))
+    assert " ".join(f"{item.purpose} {item.minutes}" for item in items if item.purpose != "warm up") == expected
+
+
+@pytest.mark.parametrize(
+    ("days", "words"),
+    [
+        (0, "today"), (1, "yesterday"), (2, "2 days ago"), (20, "20 days ago"), (21, "3 weeks ago"),
+        (24, "3 weeks ago"), (25, "4 weeks ago"), (300, "43 weeks ago"),
+    ],
+)  # fmt: skip
+def test_how_long_ago_is_said_in_plain_words(days: int, words: str) -> None:
+    assert days_ago(days) == words
 
 
 # What recurs in takes
