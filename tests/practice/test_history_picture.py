@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC
 from xml.etree.ElementTree import fromstring
 
@@ -46,6 +47,26 @@ def test_what_a_section_has_reached_only_climbs_and_begins_when_every_bar_has_be
     steps = reached_over_time(found, found.sections[0])
     assert [(at.day, tempo) for at, tempo in steps] == [(3, 80), (6, 100)]
     assert steps[-1][1] == found.sections[0].reached
+
+
+def test_a_section_reaches_the_tempo_of_a_clean_time_through_and_never_less(ferry: Chart) -> None:
+    """Its last bar counts as well as its first; what lies beside it doesn't."""
+    takes = [a_take(evening(day(n)), folder=f"take-{n}") for n in (3, 5)]
+    bars = [replace(a_bar(take, n), tempo=tempo) for take, tempo in zip(takes, (95.0, 85.0), strict=True)
+            for n in range(1, 9)]  # fmt: skip
+    rounds = [
+        a_round(evening(day(n)), span, tempo, True)
+        for n, span, tempo in (
+            (0, (1, 7), 110),
+            (1, (9, 12), 120),
+            (2, (8, 8), 90),
+            (4, (8, 16), 100),
+            (6, (8, 8), 105),
+        )
+    ]
+    found = history(ferry, rounds, takes, bars)
+    steps = reached_over_time(found, found.sections[0])
+    assert [(at.day, tempo) for at, tempo in steps] == [(4, 90), (5, 95), (6, 100), (8, 105)]
 
 
 FIGURE = """
