@@ -7,8 +7,8 @@ from dataclasses import replace
 from companion.chart.model import Chart
 from companion.practice.history_words import WIDE, history_lines, overview_lines
 from companion.practice.recurring import RecurringSlip
-from tests.practice.days import MELODY, a_round, a_take, evening
-from tests.practice.test_history import RULES, bar, day, history
+from tests.practice.days import MELODY, a_bar, a_round, a_take, evening
+from tests.practice.test_history import RULES, day, history
 
 NOW = evening(day(9))
 
@@ -16,7 +16,7 @@ NOW = evening(day(9))
 def test_a_tune_is_told_by_section_and_week(ferry: Chart) -> None:
     take = a_take(evening(day(8)), folder="take")
     rounds = [a_round(evening(day(n)), (1, 8), 90 + n, n != 1) for n in range(4)]
-    text = "\n".join(history_lines(history(ferry, rounds, [take], [bar(take, 3), bar(take, 7, 2)]), RULES))
+    text = "\n".join(history_lines(history(ferry, rounds, [take], [a_bar(take, 3), a_bar(take, 7, 2)]), RULES))
     assert "1 take and 4 rounds on 5 days, 2 November 2026 to 10 November 2026" in text
     assert "A1, bars 1-8" in text and "3 of 4" in text
     assert "learnt, with good rounds on 3 days: bars 1-8 (melody) at 90" in text
@@ -45,7 +45,7 @@ def test_no_line_is_too_wide_for_a_terminal_however_much_is_learnt(ferry: Chart)
 def test_all_tunes_have_a_line_each(ferry: Chart) -> None:
     take = a_take(evening(day(8)), folder="take")
     lines = overview_lines(
-        [history(ferry, [a_round(evening(day(0)), (1, 8), 90, True)], [take], [bar(take, 3)])], day(9)
+        [history(ferry, [a_round(evening(day(0)), (1, 8), 90, True)], [take], [a_bar(take, 3)])], day(9)
     )
     assert len(lines) == 2
     assert lines[1].split("  ")[0] == "A Tune" and "yesterday" in lines[1]
