@@ -125,7 +125,7 @@ def revoiced_passage(
         first,
         last,
         tuple(PlacedRevoicing(one.bar, at, chord) for one, (at, _), chord in zip(played, rows, found, strict=True)),
-        bass_under(form, alignment, PlayedSpan(ends[max(first, 1) - 1], ends[last], chorus), ours),
+        bass_under(form, alignment, PlayedSpan(ends[first - 1], ends[last], chorus), ours),
     )
 
 
