@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
+
 from companion.chart.model import Chart
 from companion.practice.history import TuneHistory, monday, tune_history, weak_bars
 from companion.practice.records import BarRecord, RoundRecord, TakeRecord
@@ -140,3 +142,29 @@ def test_a_week_begins_on_monday() -> None:
 def test_a_clean_bar_is_not_weak() -> None:
     take = a_take(evening(day(0)))
     assert weak_bars([a_bar(take, 1), a_bar(take, 1)]) == []
+
+
+@pytest.mark.parametrize(
+    ("bars", "touches"), [((1, 1), True), ((8, 9), True), ((9, 16), False), ((1, 32), True), ((4, 5), True)]
+)
+def test_a_round_touches_a_section_with_one_bar_in_common(ferry: Chart, bars: tuple[int, int], touches: bool) -> None:
+    rounds = [a_round(evening(day(0)), (1, 8), 100, True), a_round(evening(day(1)), bars, 90, False)]
+    found = history(ferry, rounds).sections[0]
+    assert found.touches(rounds[1]) == touches and found.rounds == 1 + touches
+    later = replace(found, first=9, last=16)
+    assert later.touches(rounds[1]) == (bars[1] >= 9)
+
+
+def test_a_section_is_learnt_at_the_tempo_of_its_slowest_bar_and_only_when_every_bar_is(ferry: Chart) -> None:
+    first = [a_round(evening(day(n)), (1, 4), 100, True) for n in range(3)]
+    second = [a_round(evening(day(n)), (5, 8), 90, True) for n in range(3)]
+    assert history(ferry, first).sections[0].learnt is None
+    assert history(ferry, [*first, *second]).sections[0].learnt == 90
+    other = [replace(one, you=("bass",)) for one in second]
+    assert history(ferry, [*first, *other]).sections[0].learnt is None, "each hand learns for itself"
+
+
+@pytest.mark.parametrize(("tempo", "band"), [(79.9, (60, 79)), (80, (80, 99)), (99.9, (80, 99)), (100, (100, 119))])
+def test_rounds_are_told_by_bands_of_twenty(ferry: Chart, tempo: float, band: tuple[int, int]) -> None:
+    found = history(ferry, [a_round(evening(day(0)), (1, 4), tempo, good) for good in (True, True, False)]).bands
+    assert [(one.low, one.high, one.rounds, one.good) for one in found] == [(*band, 3, 2)]
