@@ -23,6 +23,7 @@ from companion.cli.words import (
     bar_range,
     command,
     count,
+    count_or_never,
     instrument_words,
     like_you_word,
     milliseconds,
@@ -76,7 +77,8 @@ def add_drill(commands: Any) -> None:
     how.add_argument("--time", choices=TIMES, help="follow: it goes with you; steady; patient: it waits for you")
     how.add_argument("--click", metavar="PATTERN", help="all; beats, as in 2,4; other-bars; away-2: gone for two bars")
     how.add_argument("--divide", type=int, choices=(1, 2, 3, 4), help="into how many parts the click divides a beat")
-    how.add_argument("--swap", type=count, metavar="N", help="change parts with the companion every N rounds")
+    swap = "change parts with the companion every N rounds; 0: never"
+    how.add_argument("--swap", type=count_or_never, metavar="N", help=swap)
     how.add_argument("--keys", metavar="KEYS", help="round the keys: fourths, semitones, or a list, as in F,Bb,Eb")
     how.add_argument("--each", type=count, metavar="N", help="rounds in each key")
     how.add_argument("--memory", action="store_true", default=None, help="show and play less, step by step")

@@ -371,6 +371,11 @@ def count(text: str) -> int:
     return int(text)
 
 
+def count_or_never(text: str) -> int:
+    """Read a whole number from 1, or 0 for never."""
+    return 0 if text == "0" else count(text)
+
+
 def turns(text: str) -> int:
     """Read ``--trade``: the bars of a turn; a chorus has as many as there are."""
     if text.strip().lower() == "chorus":

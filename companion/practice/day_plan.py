@@ -94,7 +94,7 @@ def day_plan(
         needed = sum(item.purpose == "pause" for item in planned)
         if needed <= pauses:
             return planned
-        pauses = needed
+        pauses += 1  # one by one: with fewer minutes to play fewer pauses may do
 
 
 def _with_pauses(items: Sequence[PlanItem], pause: PauseRules) -> Iterator[PlanItem]:
@@ -164,10 +164,10 @@ class _Planner:
         if passage.whole:
             tempo = self._tempo(passage)
             command = ("play", passage.chart, *_you(passage.you), "--tempo", f"{tempo:g}", "--count-in", COUNT_IN)
-            return PlanItem("keep", 0, self._name(passage), why, command)
+            return _to_do("keep", self._name(passage), why, command)
         goal = self._tempo(passage)
         command = self._drill(passage, *_from_to(KEEP_FROM * goal, goal))
-        return PlanItem("keep", 0, self._name(passage), why, command)
+        return _to_do("keep", self._name(passage), why, command)
 
     def _to_mend(self) -> list[PlanItem]:
         open_ = [p for p in self.passages if not p.holds and p.played < self.today]
@@ -203,7 +203,7 @@ class _Planner:
         begin = _from_to(MEND_FROM * goal, goal)
         command = ("drill", tune.chart, "--bars", _bars(first, last), *_you(slip.you), *begin)
         name = f"{tune.title}, {_bars_text(first, last)}"
-        return PlanItem("mend", 0, name, f"{slip.words} {before_words(slip)}", command)
+        return _to_do("mend", name, f"{slip.words} {before_words(slip)}", command)
 
     def _mended(self, passage: PassageStanding) -> PlanItem:
         tempo, reached = self._tempo(passage), passage.reached
@@ -212,10 +212,10 @@ class _Planner:
         else:
             why = f"{reached:g} of {tempo:g}"
         if reached is None:
-            return PlanItem("mend", 0, self._name(passage), why, self._drill(passage, "--kind", "notes"))
+            return _to_do("mend", self._name(passage), why, self._drill(passage, "--kind", "notes"))
         share, farther = (MEND_FROM, 1.0) if passage.failed else (NEARER_FROM, FARTHER)
         begin, goal = share * min(reached, tempo), min(farther * reached, tempo)
-        return PlanItem("mend", 0, self._name(passage), why, self._drill(passage, *_from_to(begin, goal)))
+        return _to_do("mend", self._name(passage), why, self._drill(passage, *_from_to(begin, goal)))
 
     # Something new
 
@@ -242,11 +242,11 @@ class _Planner:
         done = {bar for p in (tune.passages if tune else ()) if not p.whole for bar in range(p.first, p.last + 1)}
         you = _you(tune.you) if tune else _yours(chart)
         items = []
-        for first, last in _joined(list(_pieces(chart, self.bars, done))):
+        begin = "the next bars" if tune and tune.rounds else "a new tune: the notes first, slowly"
+        for first, last, together in _joined(list(_pieces(chart, self.bars, done))):
             command = ("drill", word, "--bars", _bars(first, last), *you, "--kind", "notes")
-            why = "the next bars" if tune and tune.rounds else "a new tune: the notes first, slowly"
-            why = "now together" if last - first >= self.bars else why
-            items.append(PlanItem("new", 0, f"{chart.title}, {_bars_text(first, last)}", why, command))
+            why = "now together" if together else begin
+            items.append(_to_do("new", f"{chart.title}, {_bars_text(first, last)}", why, command))
         return items
 
     # In words
@@ -263,6 +263,11 @@ class _Planner:
 
     def _drill(self, passage: PassageStanding, *more: str) -> tuple[str, ...]:
         return ("drill", passage.chart, "--bars", _bars(passage.first, passage.last), *_you(passage.you), *more)
+
+
+def _to_do(purpose: Purpose, what: str, why: str, command: tuple[str, ...]) -> PlanItem:
+    """A thing to do that has no minutes yet."""
+    return PlanItem(purpose, 0, what, why, command)
 
 
 def days_ago(days: int) -> str:
@@ -345,12 +350,12 @@ def _pieces(chart: Chart, many: int, done: Collection[int]) -> Iterator[tuple[in
         yield piece[0], piece[-1]
 
 
-def _joined(pieces: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
-    """Pieces of a form, and after each second one both together, where they follow each other."""
+def _joined(pieces: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int, bool]]:
+    """Pieces of a form, and after each second one both together, where they follow each other; whether it is both."""
     for n, (first, last) in enumerate(pieces):
-        yield first, last
+        yield first, last, False
         if n % 2 and pieces[n - 1][1] + 1 == first:
-            yield pieces[n - 1][0], last
+            yield pieces[n - 1][0], last, True
 
 
 def by_ease(charts: Mapping[str, Chart], own: Callable[[str], bool]) -> list[str]:

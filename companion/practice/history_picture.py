@@ -19,6 +19,7 @@ from companion.practice.records import RoundRecord
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 WIDTH = 8.0
 """Inches."""
@@ -44,6 +45,11 @@ def history_picture(found: TuneHistory, zone: tzinfo | None, suffix: str = ".svg
     UseError
         matplotlib isn't installed.
     """
+    return written(history_figure(found, zone), suffix)
+
+
+def history_figure(found: TuneHistory, zone: tzinfo | None) -> Figure:
+    """The picture as it is drawn. As :func:`history_picture`."""
     drawn: list[tuple[float, Callable[[Axes], None]]] = []
     for section in found.sections:
         drawn.append((1.1, partial(_draw_tempo, found=found, section=section, zone=zone)))
@@ -59,7 +65,7 @@ def history_picture(found: TuneHistory, zone: tzinfo | None, suffix: str = ".svg
         _same_tempi(rows[: len(found.sections)])
     made.suptitle(found.standing.title, x=0.012, ha="left", fontsize=13)
     _dates(rows[-1], found, zone)
-    return written(made, suffix)
+    return made
 
 
 def _dates(axes: Axes, found: TuneHistory, zone: tzinfo | None) -> None:

@@ -111,6 +111,8 @@ class LessonDrill:
             read_bars(self.bars)
         if self.bars and self.section:
             raise ValueError("it has bars and a section: say one of them")
+        if self.start is not None and self.to is not None and self.to < self.start:
+            raise ValueError(f"a ladder climbs: to = {self.to:g} lies below from = {self.start:g}")
 
 
 @dataclass(frozen=True)
@@ -338,8 +340,8 @@ def drill_command(chart: str, drill: LessonDrill) -> str:
     words, unknown = ["companion", "drill", chart], unknown_here(drill)
     for one in fields(drill):
         value, option = getattr(drill, one.name), f"--{one.metadata.get('key', one.name)}"
-        if one.name in unknown or one.name == "what" or value in ("", None, False):
-            continue
+        if one.name in unknown or one.name == "what" or value is None or value is False or value == "":
+            continue  # 0 is said: a kind may have it otherwise
         if one.name == "bars":
             value = bars_text(read_bars(value))
         text = f"{value:g}" if isinstance(value, float) else str(value)

@@ -126,7 +126,7 @@ class Recorded:
 
     def slips_in(self, bars: tuple[int, int]) -> list[RecurringSlip]:
         """The slips that recur in some bars, those of the most takes first."""
-        here = [one for one in self.slips if max(one.bar, 1) <= bars[1] and max(one.last, 1) >= bars[0]]
+        here = [one for one in self.slips if one.bar <= bars[1] and max(one.last, 1) >= bars[0]]
         return sorted(here, key=lambda one: -one.times)
 
     def failed_in(self, bars: tuple[int, int]) -> PassageStanding | None:
@@ -225,8 +225,7 @@ def findings_by_bar(findings: Iterable[Finding]) -> Mapping[int, float]:
 
 def worst_bars(form: Form, faults: Mapping[int, float], many: int, least: float) -> tuple[int, int] | None:
     """The row of so many bars with the most weight, the earliest of several; None where none has at least so much."""
-    last = len(form.bars)
-    rows = [(sum(faults.get(bar, 0.0) for bar in range(first, first + many)), -first)
-            for first in range(1, last - many + 2)]  # fmt: skip
-    most, first = max(rows, default=(0.0, -1))
-    return (-first, -first + many - 1) if most >= least else None
+    firsts = range(1, len(form.bars) - many + 2)
+    weights = {first: sum(faults.get(bar, 0.0) for bar in range(first, first + many)) for first in firsts}
+    worst = max(firsts, key=lambda first: weights[first])
+    return (worst, worst + many - 1) if weights[worst] >= least else None

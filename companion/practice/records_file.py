@@ -263,7 +263,8 @@ def _keep_damaged(file: Path, inode: int | None) -> Path | OSError:
 
 def primary_code(error: sqlite3.Error) -> int:
     """SQLite's result code without what is special about it; -1 where there is none."""
-    return int(getattr(error, "sqlite_errorcode", -1) or -1) & 0xFF
+    code: int | None = getattr(error, "sqlite_errorcode", None)
+    return code & 0xFF if code else -1
 
 
 def reason(error: sqlite3.Error) -> str:

@@ -20,7 +20,7 @@ bars of the form, 1 = its first full bar.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
@@ -136,19 +136,19 @@ def _tune(
     for one in own:
         if one.good:
             for bar in range(one.first, one.last + 1):
-                by_bar[bar] = max(one.tempo, by_bar.get(bar, 0.0))
+                by_bar[bar] = max(one.tempo, by_bar.get(bar, one.tempo))
     through = [_run_through(take) for take in takes if _is_through(take)]
     smooth = [run.tempo for run in through if run.good]
-    tempi = [one.tune_tempo for one in both if one.tune_tempo]
+    tempo = next((one.tune_tempo for one in reversed(both) if one.tune_tempo), None)
     return TuneStanding(
         chart=chart,
         title=latest.title,
         played=_moment(latest),
         takes=len(takes),
         rounds=len(rounds),
-        tempo=tempi[-1] if tempi else None,
+        tempo=tempo,
         through=max(smooth, default=None),
-        passages=tuple(_passages(chart, own, through, tempi[-1] if tempi else None, now.tzinfo, rules)),
+        passages=tuple(_passages(chart, own, through, tempo, now.tzinfo, rules)),
         by_bar=tuple(sorted(by_bar.items())),
         you=_mostly(both),
     )
@@ -160,9 +160,7 @@ def _moment(one: RoundRecord | TakeRecord) -> datetime:
 
 def _mostly(played: Sequence[RoundRecord | TakeRecord]) -> tuple[str, ...]:
     """The parts that were taken most often; of several the latest."""
-    often: dict[tuple[str, ...], int] = defaultdict(int)
-    for one in reversed(played):
-        often[one.you] += 1
+    often = Counter(one.you for one in reversed(played))
     return max(often, key=lambda you: often[you])
 
 
@@ -189,10 +187,9 @@ def _is_through(take: TakeRecord) -> bool:
 
 
 def _run_through(take: TakeRecord) -> _Attempt:
+    assert take.tempo is not None
     times = {1: "once", 2: "twice"}.get(take.stops, f"{take.stops} times")
-    return _Attempt(
-        take.started, 1, take.bars, take.you, take.tempo or 0.0, not take.stops, False, f"you stopped {times}"
-    )
+    return _Attempt(take.started, 1, take.bars, take.you, take.tempo, not take.stops, False, f"you stopped {times}")
 
 
 @dataclass
@@ -211,9 +208,9 @@ class _Day:
         if not attempt.good:
             self.bad, self.why = True, attempt.why
             return
-        self.good = max(attempt.tempo, self.good or 0.0)
+        self.good = max(attempt.tempo, self.good or attempt.tempo)
         if attempt.judged:
-            self.judged = max(attempt.tempo, self.judged or 0.0)
+            self.judged = max(attempt.tempo, self.judged or attempt.tempo)
 
 
 @dataclass
@@ -237,10 +234,9 @@ class _Course:
     def go_on(self, day: date, played: _Day) -> None:
         """To a day, in order."""
         again = self.rules.again
-        near = self.reached is None or (played.good or 0.0) >= self.rules.held.near * self.reached
-        if played.good is not None and near:
+        if played.good is not None and (self.reached is None or played.good >= self.rules.held.near * self.reached):
             away = (day - self.last).days if self.last and self.held else 0
-            self.reached = max(played.good, self.reached or 0.0)
+            self.reached = max(played.good, self.reached or played.good)
             longest = again.longest if self.up_to_tempo else again.working
             self.wait = min(max(again.first, self.wait, away * again.stretch), longest)
             self.failed, self.why, self.held = False, "", True

@@ -42,8 +42,6 @@ LONGEST = Fraction(2)
 """Quarters that a chord lasts on paper, unless another comes before."""
 AS_PLAYED, CHANGED = "as you played it", "with the fewest changes"
 DEGREES = {"2": "second", "3": "third", "4": "fourth", "6": "sixth", "7": "seventh"}
-AGAIN = 0.2
-"""Quarters within which two chords are struck at one place."""
 SOUNDING = 0.05
 """Seconds before the end of a bass note up to which a chord is struck over it."""
 
@@ -105,17 +103,16 @@ def revoiced_passage(
     first, last = bars
     if last > len(form.bars):
         raise UseError(f"there is no bar {last}", mend=f"the form has {len(form.bars)} bars")
-    inside = [one for one in voicings_played(form, alignment) if first <= one.bar <= last]
+    inside = [one for one in _placed(form, alignment) if first <= one.voicing.bar <= last]
     if not inside:
         raise UseError(f"you struck no chord in {place_words(first, last)}", mend="say other bars with --revoice")
-    chorus = max(one.chorus for one in inside)
-    places = _places(form, alignment)
-    played = _last_time([one for one in inside if one.chorus == chorus])
+    chorus = max((one.chorus for one in inside if not one.ahead), default=max(one.chorus for one in inside))
+    chords = _last_time([one for one in inside if one.chorus == chorus])
+    played = [one.voicing for one in chords]
     melody = bool({"melody"} & {*you, *parts}) and "solo" not in you
     below = _bass_times(ours)
     rows = []
-    for one in played:
-        at = places.get(one.seconds, Fraction(round(2 * one.chart_beat), 2)) % form.length
+    for one, at in ((chord.voicing, chord.at) for chord in chords):
         over = _melody_over(form, at) if melody else ()
         under = (one.bass,) if one.bass is not None else _under(below, one.seconds)
         harmony = harmony_of(form, one)
@@ -128,15 +125,39 @@ def revoiced_passage(
         first,
         last,
         tuple(PlacedRevoicing(one.bar, at, chord) for one, (at, _), chord in zip(played, rows, found, strict=True)),
-        bass_under(form, alignment, PlayedSpan(ends[max(first, 1) - 1], ends[last], chorus), ours),
+        bass_under(form, alignment, PlayedSpan(ends[first - 1], ends[last], chorus), ours),
     )
 
 
-def _last_time(played: Sequence[PlayedVoicing]) -> list[PlayedVoicing]:
-    """The chords without those that were struck again after going back."""
-    kept: list[PlayedVoicing] = []
+@dataclass(frozen=True)
+class _Placed:
+    """A chord where it is written."""
+
+    voicing: PlayedVoicing
+    chorus: int
+    at: Fraction
+    """Its chart beat."""
+    ahead: bool
+    """Whether it was struck before the end of one time through for the beginning of the next."""
+
+
+def _placed(form: Form, alignment: Alignment) -> list[_Placed]:
+    """The chords of a take, in order of time."""
+    places = _places(form, alignment)
+    found = []
+    for one in voicings_played(form, alignment):
+        at = places.get(one.seconds, Fraction(round(2 * one.chart_beat), 2)) % form.length
+        ahead = one.chart_beat > float(at) + float(form.length) / 2
+        voicing = replace(one, bar=form.bar_at(at)) if ahead else one
+        found.append(_Placed(voicing, one.chorus + ahead, at, ahead))
+    return found
+
+
+def _last_time(played: Sequence[_Placed]) -> list[_Placed]:
+    """The chords without those that were struck again at their place, or after going back before it."""
+    kept: list[_Placed] = []
     for one in reversed(played):
-        if not kept or one.chart_beat < kept[-1].chart_beat - AGAIN:
+        if not kept or one.at < kept[-1].at:
             kept.append(one)
     return kept[::-1]
 

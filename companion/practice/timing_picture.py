@@ -12,6 +12,7 @@ from companion.practice.review import Review
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 WIDTH = 7.3
 NARROW = 5.0
@@ -41,12 +42,17 @@ def timing_picture(form: Form, found: Review, width: float = WIDTH) -> bytes:
     UseError
         matplotlib isn't installed.
     """
+    return written(timing_figure(form, found, width), ".svg")
+
+
+def timing_figure(form: Form, found: Review, width: float) -> Figure:
+    """The picture as it is drawn. As :func:`timing_picture`."""
     made, (timing, tempo) = figure(width, [1.5, 0.8])
     for axes in (timing, tempo):
         _bars(axes, form, found, width)
     _early_and_late(timing, form, found, width)
     _tempo(tempo, found)
-    return written(made, ".svg")
+    return made
 
 
 def _bars(axes: Axes, form: Form, found: Review, width: float) -> None:
@@ -67,9 +73,10 @@ def _early_and_late(axes: Axes, form: Form, found: Review, width: float) -> None
     length = float(form.metre.bar)
 
     def at(beat: float) -> float:
-        number = 0 if beat < 0 else form.bar_at(min(beat, float(form.length) - 1e-3))
+        inside = min(beat, float(form.length) - 1e-3)  # what comes after the end belongs to the last bar
+        number = 0 if beat < 0 else form.bar_at(inside)
         start = float(form.bars[number - 1]) if number else -length
-        return number + (beat - start) / length
+        return number + (inside - start) / length
 
     axes.axhline(0, color=SOFT, linewidth=0.7, zorder=1)
     off = [note.deviation_ms for note in found.notes if note.deviation_ms is not None]

@@ -11,7 +11,7 @@ import random
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
 
-from companion.practice.records import RoundRecord, TakeRecord
+from companion.practice.records import BarRecord, RoundRecord, TakeRecord
 
 Bars = tuple[int, int]
 MELODY = ("melody",)
@@ -118,6 +118,11 @@ def a_take(
         title=_title(chart), you=you, key="F", tempo=tempo, tune_tempo=120.0, time=time,
         seconds=seconds, how="stopped", bars=32, choruses=choruses, stops=stops,
     )  # fmt: skip
+
+
+def a_bar(take: TakeRecord, number: int, faults: int = 0, chorus: int = 1) -> BarRecord:
+    """A bar of a take with so many notes missing."""
+    return BarRecord(take.folder, number, chorus, 4 - faults, 0, faults, 0, 100.0, 3.0, 8.0)
 
 
 def evening(day: date, hour: int = 19) -> datetime:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
+import pytest
+
 from companion.engrave.sheet import LEFT
 from companion.messages import Order
 from companion.practice.alignment import Alignment
@@ -82,3 +84,49 @@ def test_on_paper_the_bass_has_the_lower_staff_before_and_after() -> None:
     ]
     assert low == [38] * 8
     assert revoiced_passage(FORM, laid(BAD), (2, 3), CHORDS).bass[0].beat == 4
+
+
+@pytest.mark.parametrize(("velocity", "sounds"), [(0, False), (1, True)])
+def test_velocity_0_begins_no_note(velocity: int, sounds: bool) -> None:
+    """MIDI 1.0: it is a note off."""
+    assert under([Order(2.0, "bass", 0x90, 50, velocity)]) == ([(0.0, 50)] if sounds else under([]))
+    assert under([Order(2.0, "chords", 0x90, 50, 70)]) == under([])
+
+
+@pytest.mark.parametrize(
+    ("beat", "place"), [(1.0, 1.0), (1.29, 1.0), (1.32, 1.5), (1.5, 1.5), (1.69, 1.5), (1.72, 2.0), (0.72, 1.0)]
+)
+def test_a_note_stands_on_the_beat_or_half_way_to_the_next(beat: float, place: float) -> None:
+    """Within three tenths of a beat it is that beat's."""
+    assert under(walked((beat, 41), ahead=0.0)) == [(place, 41)]
+
+
+def test_the_roots_lie_from_the_low_c_upwards_and_last_their_chord_or_bar() -> None:
+    form = chart("C6 | B7 | Dm7 G7 | Bb7").unfold()
+    notes = bass_under(form, laid(BAD), ALL, [])
+    assert [(note.beat, note.length, note.midi) for note in notes] == [
+        (0, 4, 36), (4, 4, 47), (8, 2, 38), (10, 2, 43), (12, 4, 46)
+    ]  # fmt: skip
+    assert {(note.part, note.hand) for note in notes} == {("bass", "left")}
+
+
+@pytest.mark.parametrize(
+    ("bars", "midi", "name"),
+    [("Gb7", 42, "Gb2"), ("F#7", 42, "F#2"), ("Dm7", 42, "F#2"), ("Dm7", 46, "Bb2"), ("D7/F#", 42, "F#2"),
+     ("Ebm/Gb", 42, "Gb2"), ("Gb7", 43, "G2")],
+)  # fmt: skip
+def test_a_bass_note_has_its_chords_name_for_it_else_the_keys(bars: str, midi: int, name: str) -> None:
+    form = chart(f"{bars} | G7 | C6 | C6").unfold()
+    (note,) = bass_under(form, laid(BAD), ALL, walked((0.0, midi)))
+    assert str(note.pitch) == name
+
+
+def test_of_what_was_begun_again_in_the_second_time_through_the_last_time_counts() -> None:
+    """Its bars 1 and 2, and then from bar 2 on anew."""
+    sweeps = (Sweep(16.0, 24.0, ((16.0, 2.0), (24.0, 6.0))), Sweep(20.0, 32.0, ((20.0, 8.0), (32.0, 14.0))))
+    again = [
+        *walked((0.0, 38), (4.0, 43), (6.0, 47), ahead=0.0),
+        *[replace(o, seconds=o.seconds + 4.0) for o in walked((4.0, 31), ahead=0.0)],
+    ]
+    later = PlayedSpan(Fraction(0), Fraction(16), 2)
+    assert under(again, Alignment(((), ()), sweeps, ()), later) == [(0.0, 38), (4.0, 31)]

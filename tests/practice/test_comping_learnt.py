@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from companion.practice.chords_used import TakeUses
-from companion.practice.comping_learnt import FILE, style_of, style_of_player
+from companion.practice.comping_learnt import FILE, is_wished, style_of, style_of_player
 from companion.preferences import preferences
 from companion.preferences.like_you import LikeYouPreferences
+from companion.resources import DATA_VARIABLE
 from tests.practice.compers import comped, keep
 from tests.practice.test_chords_used import THIRD, chart
 
@@ -142,3 +144,55 @@ def test_takes_are_looked_through_and_what_is_damaged_is_left_out(tmp_path: Path
     kept = json.loads((tmp_path / FILE).read_text(encoding="utf-8"))["takes"]
     assert sorted(kept) == ["2026-11-01-200000-row", "2026-11-02-200000-row"]  # a damaged one may be mended yet
     assert style_of_player(tmp_path) == style
+
+
+# Numbers
+
+
+def test_what_a_habit_is_worth() -> None:
+    """Six and two uses in each of two takes, the earlier an eighth of a halving older: 8 · (1 + 0.917) = 15.34 chords,
+    and four that count for none."""
+    most, less = style_of([take(6, 2), take(6, 2)], RULES).shapes
+    whole = 8 * (1 + 0.5 ** (1 / 8))
+    assert (most.worth, less.worth) == pytest.approx((whole / (whole + 4), whole / (whole + 4) / 3), abs=1e-4)
+    assert (most.times, most.takes, less.times) == (12, 2, 4)
+
+
+@pytest.mark.parametrize(("tops", "low", "high"), [(9, 0, 8), (10, 1, 8), (19, 1, 17), (20, 2, 17), (40, 4, 35)])
+def test_a_tenth_of_the_top_notes_at_each_end_does_not_count(tops: int, low: int, high: int) -> None:
+    uses = [TakeUses({FROM_THIRD: [60 + n for n in range(tops)][::-1]}, {})]
+    (shape,) = style_of(uses, replace(RULES, in_takes=1)).shapes
+    assert (shape.low - 60, shape.high - 60) == (low, high)
+
+
+def test_a_kind_of_chord_has_eight_shapes_at_most() -> None:
+    rows = [f"{a} {b} {c}" for a, b, c in zip("135135135", ("b3", "5", "b7") * 3, ("9", "11", "13") * 3, strict=True)]
+    shapes = {("m7", row, left): [60] * 5 for left, row in zip((0, 0, 0, 1, 1, 1, 2, 2, 2), rows, strict=True)}
+    rules = replace(RULES, in_takes=1, least_share=0.01)
+    assert len(shapes) == 9 and len(style_of([TakeUses(shapes, {})], rules).shapes) == 8
+
+
+@pytest.mark.parametrize(
+    ("lengths", "typical"),
+    [([0.5, 1.0, 2.0], 1.0), ([1.0, 1.5], 1.0), ([1.5, 2.0, 2.0, 4.0], 2.0), ([0.2, 0.2], 0.5), ([3.4, 3.6], 3.5)],
+)
+def test_a_rhythms_chords_last_as_long_as_most_to_the_half(lengths: list[float], typical: float) -> None:
+    uses = [TakeUses({}, {("4/4", "swing", (0.0,)): [(one,) for one in lengths] * 2})]
+    (rhythm,) = style_of(uses, replace(RULES, in_takes=1)).rhythms
+    assert rhythm.lengths == (typical,)
+
+
+def test_takes_are_told_of_one_by_one(known) -> None:
+    told: list[float] = []
+    style_of_player(known({f"2026-11-0{n}-a": ROWS for n in range(1, 5)}), progress=told.append)
+    assert told == [0.0, 0.25, 0.5, 0.75]
+
+
+def test_unless_it_is_said_the_preferences_say_whether_chords_are_like_the_players(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert [is_wished(one) for one in (None, True, False)] == [False, True, False]
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    (tmp_path / "configs").mkdir()
+    (tmp_path / "configs" / "like-you.toml").write_text("[wish]\nalways = true\n", encoding="utf-8")
+    assert [is_wished(one) for one in (None, True, False)] == [True, True, False]

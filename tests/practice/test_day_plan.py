@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.chart.model import Chart
+from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.practice.day_plan import PlanItem, Stand, by_ease, day_plan, days_ago
 from companion.practice.records import RoundRecord, TakeRecord
@@ -46,7 +47,7 @@ def rounds(bars: Bars, *days: int, tempo: float = 132.0, good: bool = True, char
 
 
 def planned(
-    played: Iterable[RoundRecord | TakeRecord], minutes: int = 40, pause: PauseRules = PAUSE, known: bool = True
+    played: Iterable[RoundRecord | TakeRecord], minutes: int | None = 40, pause: PauseRules = PAUSE, known: bool = True
 ) -> list[PlanItem]:
     drilled = [one for one in played if isinstance(one, RoundRecord)]
     takes = [one for one in played if isinstance(one, TakeRecord)]
@@ -141,6 +142,106 @@ def test_a_chart_that_has_gone_is_not_proposed() -> None:
     assert planned(rounds((1, 4), 9), known=False) == []
 
 
+def lines(items: Iterable[PlanItem], purpose: str = "") -> list[str]:
+    """What is proposed, and why, for one purpose or all."""
+    return [f"{item.what}; {item.why}" for item in items if purpose in ("", item.purpose)]
+
+
+def bars_of(items: Iterable[PlanItem], purpose: str) -> list[str]:
+    return [command.split("--bars ")[1].split()[0] for command in commands(items, purpose)]
+
+
+@pytest.mark.parametrize(
+    ("played", "bars"),
+    [
+        ([*rounds((1, 4), 9, 5), *rounds((5, 8), 9, 7)], "1-4"),  # of what holds the latest
+        ([*rounds((1, 4), 9), *rounds((5, 8), 5, tempo=70)], "1-4"),  # what holds before what doesn't
+        ([*rounds((1, 4), 9, 8, good=False), *rounds((5, 8), 5, tempo=70)], "5-8"),  # then what hasn't failed
+        ([*rounds((1, 4), 9, tempo=70), *rounds((5, 8), 8, 7, tempo=70)], "5-8"),  # then what was played most often
+        ([*rounds((1, 4), 9, 8, good=False), *rounds((5, 8), 5, good=False)], "1-4"),
+    ],
+)
+def test_one_warms_up_with_what_sits_best(played: list[RoundRecord], bars: str) -> None:
+    warm_up = planned(played, 40)[0]
+    assert (warm_up.what, warm_up.why) == (f"Ferry Without Lights, bars {bars}", "slower than you think")
+    assert " ".join(warm_up.command) == f"drill {FERRY} --bars {bars} --kind warm-up --minutes 5"
+
+
+@pytest.mark.parametrize(
+    ("played", "bars"),
+    [
+        ([*rounds((1, 4), 3, 2), *rounds((5, 8), 3, 2)], ["1-4", "5-8"]),  # due today, both
+        ([*rounds((1, 4), 2, 1), *rounds((5, 8), 3, 2)], ["5-8"]),
+        ([*rounds((1, 4), 9, 5, 2), *rounds((5, 8), 9, 3)], ["1-4"]),  # none is due: the first to be
+        ([*rounds((1, 4), 9), *rounds((5, 8), 1)], ["1-4", "5-8"]),
+    ],
+)
+def test_what_is_due_is_kept_and_where_nothing_is_what_will_be_first(
+    played: list[RoundRecord], bars: list[str]
+) -> None:
+    assert bars_of(planned(played, 180), "keep") == bars
+
+
+@pytest.mark.parametrize(
+    ("played", "purpose", "line"),
+    [
+        (rounds((1, 4), 12), "keep", "bars 1-4; held; last played 12 days ago"),
+        (rounds((2, 2), 4, 3, 1), "keep", "bar 2; learnt at 132; last played yesterday"),
+        (rounds((1, 4), 3, tempo=80), "mend", "bars 1-4; 80 of 132"),
+        (rounds((1, 4), 3, good=False), "mend", "bars 1-4; bar 1: F♯ missed"),
+        ([replace(one, why="") for one in rounds((1, 4), 3, good=False)], "mend", "bars 1-4; it didn't hold"),
+    ],
+)
+def test_each_thing_says_why(played: list[RoundRecord], purpose: str, line: str) -> None:
+    assert lines(planned(played), purpose) == [f"Ferry Without Lights, {line}"]
+
+
+def test_a_passage_that_was_never_good_begins_with_its_notes() -> None:
+    (mend,) = commands(planned(rounds((5, 8), 3, good=False), 20), "mend")
+    assert mend == f"drill {FERRY} --bars 5-8 --kind notes --minutes 9"
+
+
+def test_no_ladder_begins_or_ends_below_the_slowest_tempo() -> None:
+    (mend,) = commands(planned(rounds((5, 8), 3, tempo=22), 20), "mend")
+    assert "--from 20 --to 24" in mend
+    (mend,) = commands(planned(rounds((5, 8), 3, tempo=17), 20), "mend")
+    assert "--from 20 --to 20" in mend
+
+
+@pytest.mark.parametrize(
+    ("other", "together"),
+    [
+        (rounds((4, 8), 3, good=False), False),
+        (rounds((2, 3), 3, good=False), False),
+        (rounds((5, 8), 3, good=False), True),
+        ([a_round(ago(3), (1, 4), 132, False, chart=FERRY, you=("bass",))], True),
+        (rounds((1, 4), 3, good=False, chart=SPOONS), True),
+    ],
+)
+def test_only_passages_with_a_bar_in_common_stand_in_each_others_way(other: list[RoundRecord], together: bool) -> None:
+    mended = commands(planned([*rounds((1, 4), 4, good=False), *other], 60), "mend")
+    assert len(mended) == 1 + together
+
+
+@pytest.mark.parametrize(("days", "goes_on"), [(59, True), (60, False)])
+def test_new_bars_are_of_tunes_drilled_in_the_last_two_months(days: int, goes_on: bool) -> None:
+    new = lines(planned(rounds((1, 4), days)), "new")
+    ours = ["Ferry Without Lights, bars 5-8; the next bars", "Ferry Without Lights, bars 9-12; the next bars"]
+    another = ["Two Spoons Short, bars 1-4; a new tune: the notes first, slowly"]
+    assert new[:2] == ours if goes_on else new[:1] == another
+
+
+def test_a_tune_that_was_only_played_through_is_not_added_to() -> None:
+    assert lines(planned([a_take(ago(3), chart=FERRY)]), "new")[0].startswith("Two Spoons Short")
+
+
+def test_two_short_pieces_are_put_together_as_well() -> None:
+    new = lines(planned([*rounds((1, 6), 4), *rounds((9, 30), 4)], 90), "new")
+    assert [line.partition(", ")[2] for line in new] == ["bars 7-8; the next bars", "bars 31-32; the next bars"]
+    new = lines(planned([*rounds((1, 6), 4), *rounds((11, 32), 4)], 90), "new")
+    assert new[-1] == "Ferry Without Lights, bars 7-10; now together"
+
+
 # Whoever has played nothing yet
 
 
@@ -150,6 +251,37 @@ def test_a_newcomer_finds_a_way_through_an_easy_tune_and_then_its_first_bars() -
     assert warm_up.command[:2] == ("play", SPOONS) and "patient" in warm_up.command
     assert first.command[:4] == ("drill", SPOONS, "--bars", "1-4")
     assert sum(item.minutes for item in items) == 40
+
+
+BARE = parse_toml("""
+format = 1
+title = "Only Chords"
+key = "C major"
+metre = "4/4"
+tempo = 38
+feel = "straight"
+form = "A"
+[section.A]
+chords = "| Dm7 | G7 | Cmaj7 | C6 |"
+""")
+
+
+def test_of_a_chart_without_a_melody_it_is_the_bass_and_half_as_fast_is_no_slower_than_the_slowest() -> None:
+    items = day_plan(Stand([], {"bare": BARE}, ["gone", "bare"]), NOW, RULES, PAUSE, DRILLS, 40)
+    assert commands(items, "warm up") == ["play bare --you bass --time patient --tempo 20 --choruses 1"]
+    assert commands(items, "new") == ["drill bare --bars 1-4 --you bass --kind notes --minutes 10"]
+    faster = {"bare": replace(BARE, tempo=42.0)}
+    items = day_plan(Stand([], faster, ["bare"]), NOW, RULES, PAUSE, DRILLS, 40)
+    assert "--tempo 21" in commands(items, "warm up")[0]
+
+
+def test_where_there_is_no_chart_there_is_nothing_to_do() -> None:
+    assert day_plan(Stand([], {}, ["gone"]), NOW, RULES, PAUSE, DRILLS, 40) == []
+
+
+def test_charts_without_a_melody_come_last_and_equal_ones_by_their_names() -> None:
+    there = {"bare": BARE, "b": charts()[SPOONS], "a": charts()[SPOONS], FERRY: charts()[FERRY]}
+    assert by_ease(there, lambda _: False) == ["a", "b", FERRY, "bare"]
 
 
 def test_a_players_own_tunes_come_before_ours_and_short_ones_before_long_ones() -> None:
@@ -203,9 +335,66 @@ def test_nothing_takes_longer_than_its_most() -> None:
     assert max(item.minutes for item in items) <= RULES.proposal.most
 
 
-@pytest.mark.parametrize("days", [0, 1, 5, 20, 300])
-def test_how_long_ago_is_said_in_plain_words(days: int) -> None:
-    assert days_ago(days).split()[-1] in ("today", "yesterday", "ago")
+@pytest.mark.parametrize(
+    ("after", "expected"),
+    [
+        (0, "5 9 9 9 8"),
+        (4, "5 p 10 p 10"),
+        (13, "5 p 10 p 10"),
+        (14, "5 9 p 8 p 8"),
+        (20, "5 10 p 10 10"),
+        (24, "5 10 p 10 10"),
+        (25, "5 10 10 p 10"),  # up to its minutes, and not beyond
+        (34, "5 10 10 p 10"),
+        (35, "5 10 10 10"),
+    ],
+)
+def test_a_pause_comes_before_what_would_be_more_than_its_minutes_and_the_rest_is_played(
+    after: int, expected: str
+) -> None:
+    items = planned([], 40, replace(PAUSE, after=after))
+    assert " ".join("p" if item.purpose == "pause" else str(item.minutes) for item in items) == expected
+    assert {item.minutes for item in items if item.purpose == "pause"} <= {5}
+
+
+@pytest.mark.parametrize(("minutes", "warm_up"), [(3, 0), (4, 1), (16, 4), (19, 4), (20, 5), (90, 5)])
+def test_a_quarter_of_the_time_at_most_is_for_warming_up(minutes: int, warm_up: int) -> None:
+    items = planned([], minutes)
+    assert sum(item.minutes for item in items if item.purpose == "warm up") == warm_up
+    assert sum(item.minutes for item in items) <= minutes
+
+
+def test_unless_minutes_are_given_it_is_those_of_the_preferences() -> None:
+    assert planned([], None) == planned([], RULES.proposal.minutes)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "expected"),
+    [
+        (4, "mend 3"),
+        (8, "mend 6"),
+        (14, "keep 5 mend 6"),  # 11 minutes; something new would get less than four
+        (20, "keep 5 mend 6 new 4"),  # 15 minutes by 35, 40 and 25 in a hundred
+        (30, "keep 9 mend 10 new 6"),
+        (36, "keep 10 mend 10 new 6 new 5"),  # what is too much for one thing goes to the others
+        (60, "keep 10 mend 10 new 9 new 9 new 9 new 8"),
+    ],
+)
+def test_the_minutes_after_the_warm_up_are_shared_out(minutes: int, expected: str) -> None:
+    played = [*rounds((1, 4), 9, 8, 6, 2), *rounds((5, 8), 3, tempo=90, good=False)]
+    items = planned(played, minutes, replace(PAUSE, after=0))
+    assert " ".join(f"{item.purpose} {item.minutes}" for item in items if item.purpose != "warm up") == expected
+
+
+@pytest.mark.parametrize(
+    ("days", "words"),
+    [
+        (0, "today"), (1, "yesterday"), (2, "2 days ago"), (20, "20 days ago"), (21, "3 weeks ago"),
+        (24, "3 weeks ago"), (25, "4 weeks ago"), (300, "43 weeks ago"),
+    ],
+)  # fmt: skip
+def test_how_long_ago_is_said_in_plain_words(days: int, words: str) -> None:
+    assert days_ago(days) == words
 
 
 # What recurs in takes
@@ -240,3 +429,63 @@ def test_a_slip_in_a_passage_that_failed_is_drilled_once() -> None:
     failed = rounds((5, 8), 3, good=False)
     mend = commands(planned_with([slip(7, True, True)], failed, [a_take(ago(1), chart=FERRY)]), "mend")
     assert sum("--bars 5-8" in command for command in mend) == 1
+
+
+@pytest.mark.parametrize(
+    ("bar", "bars"),
+    [(0, "1-4"), (1, "1-4"), (4, "1-4"), (5, "5-8"), (8, "5-8"), (9, "9-12"), (32, "29-32")],
+)
+def test_the_bars_about_a_slip_are_drilled_up_to_the_tunes_tempo(bar: int, bars: str) -> None:
+    """A pickup belongs to bar 1."""
+    items = planned_with([slip(bar, True, True)], takes=[a_take(ago(1), chart=FERRY)])
+    (mend,) = commands(items, "mend")
+    assert mend == f"drill {FERRY} --bars {bars} --from 84 --to 120 --minutes 10"
+    (line,) = lines(items, "mend")
+    assert line.startswith(f"Ferry Without Lights, bars {bars}; ")
+
+
+def test_where_no_tempo_is_recorded_a_slip_is_drilled_up_to_the_charts() -> None:
+    take = replace(a_take(ago(1), chart=FERRY), tune_tempo=None)
+    (mend,) = commands(planned_with([slip(2, True, True)], takes=[take]), "mend")
+    assert "--from 92 --to 132" in mend
+
+
+@pytest.mark.parametrize(
+    ("made", "mended"),
+    [((True, True, False), True), ((True, False), True), ((True, True, False, False), False), ((False, True), True)],
+)
+def test_a_slip_is_worth_a_drill_while_half_of_the_last_three_takes_have_it(
+    made: tuple[bool, ...], mended: bool
+) -> None:
+    items = planned_with([slip(7, *made)], takes=[a_take(ago(1), chart=FERRY)])
+    assert bool(commands(items, "mend")) == mended
+
+
+def test_of_slips_that_as_many_of_the_last_takes_have_the_one_of_most_takes_is_mended() -> None:
+    slips = [slip(3, False, True, True, True), slip(7, True, True, True, True), slip(11, True, True, True, False)]
+    assert bars_of(planned_with(slips, takes=[a_take(ago(1), chart=FERRY)]), "mend") == ["5-8"]
+
+
+def test_slips_of_a_tune_without_a_chart_are_left_out() -> None:
+    assert not commands(planned_with([slip(7, True, True)]), "mend")
+
+
+@pytest.mark.parametrize(
+    ("drilled", "left"),
+    [
+        (rounds((5, 8), 1), True),  # on the day of the take
+        (rounds((7, 7), 1), True),
+        (rounds((5, 8), 2), False),  # before it
+        (rounds((4, 6), 1), False),
+        (rounds((8, 9), 1), False),
+        ([a_round(ago(1), (5, 8), 132, True, chart=FERRY, you=("bass",))], False),
+        ([a_take(ago(1), chart=FERRY)], False),  # the whole tune: no drill of these bars
+    ],
+)
+def test_a_slip_is_left_in_peace_where_its_bars_were_drilled_by_the_same_hand_since(
+    drilled: list[RoundRecord | TakeRecord], left: bool
+) -> None:
+    played = [one for one in drilled if isinstance(one, RoundRecord)]
+    takes = [a_take(ago(1), chart=FERRY), *(one for one in drilled if isinstance(one, TakeRecord))]
+    said = lines(planned_with([slip(7, True, True)], played, takes), "mend")
+    assert any("A missed" in line for line in said) == (not left)

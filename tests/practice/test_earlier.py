@@ -20,6 +20,7 @@ from companion.resources import chart_path
 from companion.stage.settings import Settings
 from companion.stage.take import read_take
 from companion.stage.take_writer import TakeWriter
+from tests.practice.test_partner import TUNE
 
 MELODY = frozenset({"melody"})
 
@@ -151,3 +152,23 @@ def test_a_take_keeps_the_shape_that_it_was_followed_with(spoons: Chart, tmp_pat
     (folder / "take.json").write_text(json.dumps(table))
     with pytest.raises(Exception, match="its settings are damaged"):
         read_take(folder).rehearsed()
+
+
+def test_the_word_for_a_tune_stays_as_it_is() -> None:
+    """It names files and stands in records: with another one nothing that was learnt would be found again."""
+    form = TUNE.unfold()
+    assert tune_mark(form) == "ad36ef9770dc18679477"
+    assert tune_mark(replace(form, melody=())) == "a0f8f14e00d234dd71bf"
+
+
+def test_of_a_tune_the_fifty_latest_takes_are_kept(spoons: Chart, tmp_path: Path) -> None:
+    folder = take_of(spoons, tmp_path)
+    file = tmp_path / FOLDER / f"{tune_mark(spoons.unfold())}.json"
+    file.parent.mkdir()
+    known = {f"2020-01-01-0000{n:02}-two-spoons-short": [] for n in range(60)}
+    file.write_text(json.dumps({"format": 1, "takes": known}), encoding="utf-8")
+    learn(folder, tmp_path)
+    kept = json.loads(file.read_text(encoding="utf-8"))
+    assert kept["format"] == 1
+    assert list(kept["takes"]) == [folder.name, *sorted(known, reverse=True)[:49]]
+    assert all(at == round(at, 4) for run in kept["takes"][folder.name] for _, at in run)

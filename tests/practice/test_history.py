@@ -6,12 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
+
 from companion.chart.model import Chart
 from companion.practice.history import TuneHistory, monday, tune_history, weak_bars
 from companion.practice.records import BarRecord, RoundRecord, TakeRecord
 from companion.preferences import preferences
 from companion.preferences.repertoire import RepertoirePreferences
-from tests.practice.days import MELODY, a_round, a_take, evening
+from tests.practice.days import MELODY, a_bar, a_round, a_take, evening
 
 DAY = date(2026, 11, 2)
 """A Monday."""
@@ -20,11 +22,6 @@ RULES = preferences(RepertoirePreferences)
 
 def day(number: int) -> date:
     return DAY + timedelta(days=number)
-
-
-def bar(take: TakeRecord, number: int, faults: int = 0, chorus: int = 1) -> BarRecord:
-    """A bar of a take with so many notes missing."""
-    return BarRecord(take.folder, number, chorus, 4 - faults, 0, faults, 0, 100.0, 3.0, 8.0)
 
 
 def history(
@@ -85,7 +82,14 @@ def test_rounds_are_told_by_tempo() -> None:
 
 def test_the_weakest_bars_of_each_week_come_first(ferry: Chart) -> None:
     first, later = (a_take(evening(day(n)), folder=f"take-{n}") for n in (1, 8))
-    bars = [bar(first, 1), bar(first, 2, 1), bar(first, 3, 3), bar(first, 3, 1, chorus=2), bar(later, 1), bar(later, 2)]
+    bars = [
+        a_bar(first, 1),
+        a_bar(first, 2, 1),
+        a_bar(first, 3, 3),
+        a_bar(first, 3, 1, chorus=2),
+        a_bar(later, 1),
+        a_bar(later, 2),
+    ]
     found = history(ferry, takes=[first, later], bars=bars)
     assert [(week.monday, week.clean, week.played) for week in found.weeks] == [(day(0), 1, 4), (day(7), 2, 2)]
     assert [(one.bar, one.faults, one.times) for one in found.weeks[0].weak] == [(3, 2.0, 2), (2, 1.0, 1)]
@@ -97,7 +101,7 @@ def test_the_weakest_bars_of_each_week_come_first(ferry: Chart) -> None:
 
 def test_a_clean_time_through_a_section_counts_as_reached_and_one_with_a_fault_does_not(ferry: Chart) -> None:
     take = a_take(evening(day(1)), folder="take")
-    bars = [bar(take, n) for n in range(1, 9)] + [bar(take, n, int(n == 12)) for n in range(9, 17)]
+    bars = [a_bar(take, n) for n in range(1, 9)] + [a_bar(take, n, int(n == 12)) for n in range(9, 17)]
     first, second = history(ferry, takes=[take], bars=bars).sections
     assert (first.name, first.reached, first.rounds) == ("A1", 100, 0)
     assert [one.clean for one in first.passes + second.passes] == [True, False]
@@ -109,14 +113,14 @@ def test_a_clean_time_through_a_section_counts_as_reached_and_one_with_a_fault_d
 
 def test_who_leaves_a_bar_out_has_not_gone_through_the_section(ferry: Chart) -> None:
     whole, short = (a_take(evening(day(n)), folder=f"take-{n}") for n in (1, 2))
-    bars = [bar(whole, n) for n in range(1, 9)] + [bar(short, n) for n in range(1, 8)]
+    bars = [a_bar(whole, n) for n in range(1, 9)] + [a_bar(short, n) for n in range(1, 8)]
     (section,) = history(ferry, takes=[whole, short], bars=bars).sections
     assert [one.at for one in section.passes] == [whole.started]
 
 
 def test_a_bar_in_which_nothing_is_to_be_played_is_not_missed(ferry: Chart) -> None:
     take = a_take(evening(day(1)), folder="take")
-    (section,) = history(ferry, takes=[take], bars=[bar(take, n) for n in range(1, 8)]).sections
+    (section,) = history(ferry, takes=[take], bars=[a_bar(take, n) for n in range(1, 8)]).sections
     assert section.reached == 100
 
 
@@ -137,4 +141,30 @@ def test_a_week_begins_on_monday() -> None:
 
 def test_a_clean_bar_is_not_weak() -> None:
     take = a_take(evening(day(0)))
-    assert weak_bars([bar(take, 1), bar(take, 1)]) == []
+    assert weak_bars([a_bar(take, 1), a_bar(take, 1)]) == []
+
+
+@pytest.mark.parametrize(
+    ("bars", "touches"), [((1, 1), True), ((8, 9), True), ((9, 16), False), ((1, 32), True), ((4, 5), True)]
+)
+def test_a_round_touches_a_section_with_one_bar_in_common(ferry: Chart, bars: tuple[int, int], touches: bool) -> None:
+    rounds = [a_round(evening(day(0)), (1, 8), 100, True), a_round(evening(day(1)), bars, 90, False)]
+    found = history(ferry, rounds).sections[0]
+    assert found.touches(rounds[1]) == touches and found.rounds == 1 + touches
+    later = replace(found, first=9, last=16)
+    assert later.touches(rounds[1]) == (bars[1] >= 9)
+
+
+def test_a_section_is_learnt_at_the_tempo_of_its_slowest_bar_and_only_when_every_bar_is(ferry: Chart) -> None:
+    first = [a_round(evening(day(n)), (1, 4), 100, True) for n in range(3)]
+    second = [a_round(evening(day(n)), (5, 8), 90, True) for n in range(3)]
+    assert history(ferry, first).sections[0].learnt is None
+    assert history(ferry, [*first, *second]).sections[0].learnt == 90
+    other = [replace(one, you=("bass",)) for one in second]
+    assert history(ferry, [*first, *other]).sections[0].learnt is None, "each hand learns for itself"
+
+
+@pytest.mark.parametrize(("tempo", "band"), [(79.9, (60, 79)), (80, (80, 99)), (99.9, (80, 99)), (100, (100, 119))])
+def test_rounds_are_told_by_bands_of_twenty(ferry: Chart, tempo: float, band: tuple[int, int]) -> None:
+    found = history(ferry, [a_round(evening(day(0)), (1, 4), tempo, good) for good in (True, True, False)]).bands
+    assert [(one.low, one.high, one.rounds, one.good) for one in found] == [(*band, 3, 2)]

@@ -6,8 +6,8 @@ import csv
 import io
 
 from companion.practice.history_table import COLUMNS, history_csv
-from tests.practice.days import a_round, a_take, evening
-from tests.practice.test_history import bar, day
+from tests.practice.days import a_bar, a_round, a_take, evening
+from tests.practice.test_history import day
 
 
 def test_everything_is_there_in_order_of_time() -> None:
@@ -15,7 +15,7 @@ def test_everything_is_there_in_order_of_time() -> None:
     rounds = [
         a_round(evening(day(n)), (1, 4), 90, n > 0, why="" if n else 'bar 2: E, not F; "F" missed') for n in (0, 2)
     ]
-    rows = list(csv.DictReader(io.StringIO(history_csv(rounds, [take], [bar(take, 3, 1)]))))
+    rows = list(csv.DictReader(io.StringIO(history_csv(rounds, [take], [a_bar(take, 3, 1)]))))
     assert [row["what"] for row in rows] == ["round", "take", "bar", "round"]
     assert list(rows[0]) == list(COLUMNS)
     assert rows[0]["why"] == 'bar 2: E, not F; "F" missed' and rows[0]["good"] == "no"

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from companion.chart.model import Chart
-from companion.practice.judged_bars import judge_takes, judged_take
+from companion.messages import NoteKind
+from companion.practice.judged_bars import bar_record, judge_takes, judged_take
+from companion.practice.judging import JudgedNote
 from companion.practice.records import Records
+from companion.practice.review import ReviewedBar
 from companion.practice.taken_in import take_in
 from companion.stage.take_files import DATA, takes_folder
+from tests.practice.takes_of_days import played_on
 from tests.practice.test_partner import TUNE, WALK, take_of
 from tests.practice.test_proposal import LINE
 from tests.practice.test_taken_in import drilled_take
@@ -82,3 +88,39 @@ def test_the_chart_of_a_take_that_is_deleted_is_not_asked_for_again(tmp_path: Pa
         assert take_in(records, tmp_path) == 0, "its folder stands, but the player wished it out of the records"
         records.delete_take(take.folder.name)
         assert not records.knows_take(take.folder.name), "with the folder goes what was known of it"
+
+
+def note(kind: NoteKind, late: float | None = None, *, forgiven: bool = False) -> JudgedNote:
+    return JudgedNote(kind, 0.0, 60, 60, 1.0, late, forgiven=forgiven)
+
+
+@pytest.mark.parametrize(
+    ("late", "median", "spread"),
+    [((), None, None), ((4.0,), 4.0, None), ((-4.0, 10.0), 3.0, 7.0), ((0.04, 5.0, -3.02), 0.0, 3.3)],
+)
+def test_a_bars_timing_is_its_median_and_its_spread(
+    late: tuple[float, ...], median: float | None, spread: float | None
+) -> None:
+    """Standard deviation of the whole, to a tenth of a millisecond; of one note there is none."""
+    found = bar_record("a-take", ReviewedBar(3, 2, [note("right", one) for one in late], 96.04))
+    assert (found.deviation_ms, found.spread_ms, found.tempo) == (median, spread, 96.0)
+    assert (found.take, found.bar, found.chorus, found.right) == ("a-take", 3, 2, len(late))
+
+
+def test_ornaments_are_no_notes_too_many_in_the_records() -> None:
+    kinds: list[NoteKind] = ["right", "wrong", "wrong", "missing", "missing", "missing", "extra"]
+    notes = [*map(note, kinds), note("extra", forgiven=True)]
+    found = bar_record("a-take", ReviewedBar(1, 1, notes, 120.0))
+    assert (found.right, found.wrong, found.missing, found.extra) == (1, 2, 3, 1)
+
+
+def test_only_the_takes_that_are_asked_for_are_judged_and_how_far_it_is_is_told(tmp_path: Path) -> None:
+    days = [played_on(tmp_path, day, LINE).folder.name for day in range(3)]
+    with Records(tmp_path) as records:
+        take_in(records, tmp_path)
+        told: list[float] = []
+        assert judge_takes(records, tmp_path, only=days[1:], progress=told.append) == 2
+        assert (records.unjudged(), told) == ([days[0]], [0.0, 0.5])
+        assert judge_takes(records, tmp_path, chart="another") == 0
+        assert judge_takes(records, tmp_path, patience=-1.0) == 0 and records.unjudged() == [days[0]]
+        assert judge_takes(records, tmp_path, patience=60.0) == 1

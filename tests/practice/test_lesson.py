@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -22,6 +23,7 @@ from companion.practice.lesson import (
     names_of_ones_own,
     read_bars,
     read_lesson,
+    read_words,
     said_remark,
     unknown_here,
     write_lesson,
@@ -122,6 +124,7 @@ def test_a_remark_that_says_nothing_is_refused(chart: Chart) -> None:
         (b"format = 1\n" + b"[[remarks]]\ntext = 'x'\n" * 501, "more than 500 remarks"),
         (b"format = 1\n[kinds.a]\nfrom = 5", "from = 5 is not a number from 10 to 600"),
         (b"format = 1\n[kinds.a]\nfrom = nan", "is not a number"),
+        (b"format = 1\n[kinds.a]\nfrom = 120\nto = 119", "a ladder climbs: to = 119 lies below from = 120"),
         (b"format = 1\n[kinds.a]\ntime = 'patiemt'", "did you mean 'patient'?"),
         (b"format = 1\n[kinds.a]\nrounds = 1e9", "is not"),
         (b"format = 1\n[kinds.a]\nbars = '9'\nsection = 'A'", "say one of them"),
@@ -180,6 +183,12 @@ def test_no_name_in_a_lesson_is_a_command_of_the_shell(name: str) -> None:
     assert words[:3] == ["companion", "drill", "tune"] and len(words) in (4, 5)
 
 
+def test_hands_that_are_not_to_be_swapped_are_not() -> None:
+    """Though the kind of drill swaps them."""
+    words = shlex.split(drill_command("ferry-without-lights", LessonDrill(kind="hands", swap=0)))
+    assert build_parser().parse_args(words[1:]).swap == 0
+
+
 def test_a_drill_goes_without_what_is_not_known_here() -> None:
     drill = LessonDrill(kind="my-own", ladder="mine", treatment="stilts", bars="9")
     assert (
@@ -187,3 +196,114 @@ def test_a_drill_goes_without_what_is_not_known_here() -> None:
     )
     assert drill_command("tune", drill) == "companion drill tune --bars 9"
     assert not names_of_ones_own(FULL)
+
+
+# As much as a lesson may hold
+
+TEXT = "[[remarks]]\ntext = 'x'\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "fits"),
+    [
+        (f"title = '{'x' * 200}'", True),
+        (f"title = '{'x' * 201}'", False),
+        (f"[[remarks]]\ntext = '{'x' * 2000}'", True),
+        (f"[[remarks]]\ntext = '{'x' * 2001}'", False),
+        (TEXT * 500, True),
+        (TEXT * 501, False),
+        ("".join(f"[kinds.n{n}]\n" for n in range(100)), True),
+        ("".join(f"[kinds.n{n}]\n" for n in range(101)), False),
+        (f"[kinds.{'n' * 60}]", True),
+        (f"[kinds.{'n' * 61}]", False),
+        ("[kinds.' ']", False),
+        ("[kinds.a]\nseed = 0", True),
+        ("[kinds.a]\nseed = -1", False),
+        (f"[kinds.a]\nseed = {2**53}", True),
+        (f"[kinds.a]\nseed = {2**53 + 1}", False),
+    ],
+)
+def test_a_lesson_holds_so_much_and_no_more(text: str, fits: bool) -> None:
+    data = f"format = 1\n{text}".encode()
+    if fits:
+        assert read_lesson(data).format == 1
+    else:
+        with pytest.raises(LessonError):
+            read_lesson(data)
+
+
+@pytest.mark.parametrize(("letters", "fits"), [(2000, True), (2001, False)])
+def test_a_remark_has_two_thousand_letters_at_most(chart: Chart, letters: int, fits: bool) -> None:
+    if fits:
+        assert len(said_remark("9: " + "x" * letters, chart).text) == letters
+    else:
+        with pytest.raises(UseError, match="longer than 2000"):
+            said_remark("9: " + "x" * letters, chart)
+
+
+@pytest.mark.parametrize(("before", "line"), [(b"", 1), (b"format = 1\n", 2), (b"format = 1\n\ntitle = 'x'\n", 4)])
+def test_a_byte_that_is_no_text_is_found_in_its_line(before: bytes, line: int) -> None:
+    with pytest.raises(LessonError, match=f"line {line}: is not UTF-8 text"):
+        read_lesson(before + b"\xff\n")
+
+
+def test_a_file_of_words_may_have_half_a_megabyte(tmp_path: Path) -> None:
+    file = tmp_path / "words.toml"
+    head = b"format = 1\n#"
+    for size, fits in ((1 << 19, True), ((1 << 19) + 1, False)):
+        file.write_bytes(head + b"x" * (size - len(head)))
+        if fits:
+            assert read_words(file) == Lesson()
+        else:
+            with pytest.raises(LessonError, match=r"words\.toml"):
+                read_words(file)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("[[remarks]]\ntext = 'a'\nbars = '32'", True),
+        ("[[remarks]]\ntext = 'a'\nbars = '33'", False),
+        ("[[remarks]]\ntext = 'a'\nbars = '32-33'", False),
+        ("[kinds.a]\nbars = '32'", True),
+        ("[kinds.a]\nbars = '33'", False),
+        ("[kinds.a]\nyou = 'melody,click'", False),
+        ("[kinds.a]\nyou = 'solo'", True),
+        ("[kinds.a]\nyou = ' Bass , chords'", True),
+        ("[kinds.a]\nclick = '4'\nkey = 'Eb minor'\nkeys = 'F minor, Bb minor'", True),
+    ],
+)
+def test_a_lesson_fits_the_chart_that_has_what_it_names(chart: Chart, text: str, found: bool) -> None:
+    lesson = read_lesson((HEAD + text).encode())
+    if found:
+        check_against(lesson, chart)
+    else:
+        with pytest.raises(LessonError):
+            check_against(lesson, chart)
+
+
+@pytest.mark.parametrize(
+    ("drill", "words"),
+    [
+        (LessonDrill(bars="5"), "--bars 5"),
+        (LessonDrill(bars=" 5 – 8"), "--bars 5-8"),
+        (LessonDrill(what="slowly", section="B"), "--section B"),
+        (LessonDrill(swap=0, seed=0), "--swap 0 --seed 0"),
+        (LessonDrill(start=60.0, to=62.5, step=0.5), "--from 60 --to 62.5 --step 0.5"),
+        (LessonDrill(memory=True, anywhere=False), "--memory"),
+        (LessonDrill(section="-B"), "--section=-B"),
+    ],
+)
+def test_a_drills_command_says_what_is_said_and_nothing_else(drill: LessonDrill, words: str) -> None:
+    assert drill_command("tune", drill) == f"companion drill tune {words}"
+
+
+@pytest.mark.parametrize(
+    ("drill", "rows"),
+    [
+        (LessonDrill(start=60.0, to=62.5, memory=True), ["from = 60", "to = 62.5", "memory = true"]),
+        (LessonDrill(swap=0, bars="5"), ['bars = "5"', "swap = 0"]),
+    ],
+)
+def test_a_drill_is_written_as_a_teacher_would(drill: LessonDrill, rows: list[str]) -> None:
+    assert write_lesson(Lesson(title="x", kinds={"a": drill})).splitlines()[-len(rows) :] == rows

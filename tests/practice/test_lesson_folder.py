@@ -159,3 +159,41 @@ def test_deleting_leaves_the_chart_and_what_is_no_lesson(data: Path) -> None:
     (folder / "my-notes.txt").unlink()
     delete_lesson(folder)
     assert not folder.exists() and lessons_folder().is_dir() and (data / "charts" / "slow-kettle.toml").exists()
+
+
+@pytest.mark.parametrize("name", ["1", "last", "lightly-2", "Lightly 2"])
+def test_the_latest_lesson_is_number_1(name: str) -> None:
+    first = open_lesson(_lesson()).lesson.folder
+    os.utime(first / "opened.toml")
+    (first / "opened.toml").write_text('opened = "2026-01-01T10:00:00+01:00"\nchart = ""\n', encoding="utf-8")
+    second = open_lesson(_lesson(text=OWN + "# another\n")).lesson.folder
+    assert find_lesson(name).folder == second
+    assert find_lesson("2").folder == first
+
+
+@pytest.mark.parametrize("name", ["0", "3", "1000", "0001", "²"])
+def test_numbers_that_there_are_not_are_no_lessons(name: str) -> None:
+    open_lesson(_lesson())
+    with pytest.raises(LessonError, match="there is no lesson"):
+        find_lesson(name)
+
+
+def test_a_lesson_may_be_called_by_a_number() -> None:
+    named = open_lesson(_lesson(title="2")).lesson.folder
+    open_lesson(_lesson(title="Lightly"))
+    assert find_lesson("2").folder == named
+
+
+def test_what_lies_beside_lessons_is_none(data: Path) -> None:
+    folder = open_lesson(_lesson()).lesson.folder
+    (folder.parent / "a-file").write_text("", encoding="utf-8")
+    (folder.parent / ".hidden").mkdir()
+    assert [one.folder for one in list_lessons()] == [folder]
+
+
+@pytest.mark.parametrize(("name", "again"), [("slow-kettle-2", True), ("slow-kettle-two", False), ("slow", False)])
+def test_a_chart_is_there_already_under_its_name_or_a_number_after_it(data: Path, name: str, again: bool) -> None:
+    (data / "charts").mkdir(parents=True)
+    (data / "charts" / f"{name}.toml").write_text(OWN, encoding="utf-8")
+    opened = open_lesson(_lesson()).lesson.chart
+    assert opened == (name if again else "slow-kettle")

@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from companion.chart.transpose import signature
 from companion.engrave.note_places import BarPlace, StaffPlace
 from companion.engrave.sheet import LEFT, RIGHT
 from companion.messages import NoteKind, Part
 from companion.practice.judging import JudgedNote
-from companion.practice.marks import A_SPACE_MS, BESIDE, FARTHEST, LEGEND, Mark, mark, shape, staff_for
+from companion.practice.marks import (
+    A_SPACE_MS,
+    BESIDE,
+    FARTHEST,
+    LEGEND,
+    Mark,
+    MarkKind,
+    left_out,
+    mark,
+    shape,
+    staff_for,
+)
 from tests.practice.test_partner import TUNE
 
 FORM = TUNE.unfold()
@@ -39,6 +52,10 @@ def test_a_right_note_casts_a_shadow_under_its_head() -> None:
     """F5 is the top line of the treble staff."""
     (shadow,) = drawn(note("right", 77, 77, 0.0))
     assert shadow.under and middle(shadow) == (500, 1000)
+
+
+def test_forty_milliseconds_are_a_space_and_two_spaces_and_a_fifth_are_the_farthest() -> None:
+    assert (A_SPACE_MS, FARTHEST, BESIDE) == (40, 2.2, 1.3)
 
 
 @pytest.mark.parametrize(("late", "spaces"), [(A_SPACE_MS, 1), (-A_SPACE_MS, -1), (10 * A_SPACE_MS, FARTHEST)])
@@ -96,3 +113,92 @@ def test_notes_stand_on_the_staff_of_their_hand() -> None:
     assert staff_for(note("right", None, 64, part="chords"), both) == RIGHT
     assert staff_for(note("right", None, 48, part="chords"), both) == LEFT
     assert staff_for(note("missing", 50, None), both) == RIGHT, "a low melody is the melody all the same"
+
+
+SHAPES = {
+    "right": '<ellipse cx="1000" cy="500" rx="95" ry="78" fill="#b9cbd3"/>',
+    "free": '<ellipse cx="1000" cy="500" rx="60" ry="42" fill="#5f7f8d" transform="rotate(-22 1000 500)"/>',
+    "wrong": '<path d="M938 438 L1062 562 M938 562 L1062 438" stroke-linecap="round" '
+    'style="fill:none;stroke:#a8443a" stroke-width="28"/>',
+    "missing": '<circle cx="1000" cy="500" r="115" stroke-linecap="round" style="fill:none;stroke:#a8443a" '
+    'stroke-width="20" stroke-dasharray="50 42"/>',
+    "extra": '<path d="M928 500 L1000 428 L1072 500 L1000 572 Z" stroke-linecap="round" '
+    'style="fill:white;stroke:#a8443a" stroke-width="20"/>',
+    "left out": '<rect x="900" y="430" width="200" height="140" fill="#d9d7dd"/>',
+}
+"""As they are drawn today, on a staff with a space of 100."""
+
+
+@pytest.mark.parametrize("kind", SHAPES)
+def test_each_shape_is_drawn_about_its_middle(kind: MarkKind) -> None:
+    assert shape(kind, 1000, 500, SPACE) == SHAPES[kind]
+
+
+def test_a_bar_that_was_left_out_has_a_band_over_its_staves() -> None:
+    band = left_out(BarPlace(1, 0, 500.0, 4000.0, STAVES, PLACE.beats))
+    assert band == Mark('<rect x="500" y="1000" width="3500" height="1400" fill="#d9d7dd"/>', under=True)
+    alone = left_out(BarPlace(1, 0, 500.0, 4000.0, {RIGHT: STAVES[RIGHT]}, PLACE.beats))
+    assert 'height="400"' in alone.svg
+
+
+@pytest.mark.parametrize(
+    ("pitch", "staff", "lines"),
+    [
+        (79, RIGHT, []), (81, RIGHT, [900]), (83, RIGHT, [900]), (84, RIGHT, [900, 800]), (62, RIGHT, []),
+        (60, RIGHT, [1500]), (59, RIGHT, [1500]), (57, RIGHT, [1500, 1600]), (41, LEFT, []), (40, LEFT, [2500]),
+        (36, LEFT, [2500, 2600]), (60, LEFT, [1900]),
+    ],
+)  # fmt: skip
+def test_ledger_lines_go_from_the_staff_to_the_note(pitch: int, staff: int, lines: list[int]) -> None:
+    """As notation has them (common practice): up to the note's own line, or the one before its space."""
+    under = [one for one in drawn(note("extra", None, pitch), staff) if one.under]
+    style = 'style="stroke:#2b2a33" stroke-width="12"'
+    assert [one.svg for one in under] == [f'<path d="M405 {y} H595" {style}/>' for y in lines]
+
+
+@pytest.mark.parametrize(
+    ("key", "pitch", "sign"),
+    [
+        ("C major", 65, ""), ("C major", 66, "♯"), ("C major", 70, "♭"), ("F major", 70, ""), ("F major", 71, "♮"),
+        ("G major", 66, ""), ("G major", 65, "♮"), ("D major", 73, ""), ("D major", 72, "♮"), ("B major", 70, ""),
+        ("Eb major", 68, ""), ("Eb major", 69, "♮"), ("Gb major", 71, ""), ("Gb major", 65, ""), ("F# major", 65, ""),
+    ],
+)  # fmt: skip
+def test_a_pitch_that_the_key_has_needs_no_accidental(key: str, pitch: int, sign: str) -> None:
+    """Key signatures: common practice."""
+    form = replace(FORM, fifths=signature(key, minor=False))
+    text = [one.svg for one in mark(note("extra", None, pitch), PLACE, 0.0, form, RIGHT) if "<text" in one.svg]
+    assert len(text) == bool(sign) and all(f">{sign}<" in one for one in text)
+
+
+def test_an_accidental_stands_beside_its_mark() -> None:
+    (_, sign) = drawn(note("wrong", None, 66))
+    where = 'x="625" y="1400" font-size="170px" text-anchor="middle"'
+    assert sign.svg == f'<text {where} fill="#a8443a" font-family="DejaVu Sans, sans-serif">♯</text>'
+
+
+@pytest.mark.parametrize(
+    ("kind", "expected", "pitch", "x"),
+    [("wrong", 77, 76, 630), ("wrong", 77, 79, 630), ("wrong", 77, 74, 500), ("extra", None, 77, 500)],
+)
+def test_only_a_mark_less_than_a_space_from_the_written_head_is_moved(
+    kind: NoteKind, expected: int | None, pitch: int, x: float
+) -> None:
+    one = next(one for one in drawn(note(kind, expected, pitch)) if not one.under)
+    numbers = [float(number) for number in re.findall(r"[ML](\d+)", one.svg)]
+    assert sum(numbers) / len(numbers) == x
+
+
+def test_what_has_no_pitch_is_missing_in_the_middle_of_the_staff_or_not_drawn() -> None:
+    (ring,) = drawn(note("missing", None, None))
+    assert middle(ring) == (500, 1200)
+    assert drawn(note("extra", None, None)) == []
+
+
+@pytest.mark.parametrize(
+    ("part", "pitch", "staff"),
+    [("bass", 59, LEFT), ("bass", 60, RIGHT), ("chords", 52, LEFT), ("chords", 53, RIGHT), ("melody", 20, RIGHT)],
+)
+def test_from_which_pitch_a_part_goes_to_the_right_hand(part: Part, pitch: int, staff: int) -> None:
+    assert staff_for(note("right", None, pitch, part=part), (RIGHT, LEFT)) == staff
+    assert staff_for(note("right", None, pitch, part=part), (LEFT,)) == LEFT

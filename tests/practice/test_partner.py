@@ -98,3 +98,13 @@ def test_a_take_of_another_tune_is_refused(tmp_path: Path) -> None:
 def test_a_take_of_a_solo_is_no_partner(tmp_path: Path) -> None:
     with pytest.raises(UseError, match="no part of the tune"):
         with_partner(TUNE, take_of(tmp_path, [WALK], you="solo"))
+
+
+def test_notes_left_out_count_against_a_chorus_as_wrong_ones_do(tmp_path: Path) -> None:
+    """Two left out in the first, one wrong in the second."""
+    line: list[int | None] = [77, None, 81, None, 79, None, 77, None, 76, None, None, None, 79, None, None, None]
+    lost, wrong = [*line], [*line]
+    lost[2] = lost[6] = None
+    wrong[0] = 78
+    chart, _ = with_partner(TUNE, take_of(tmp_path, [lost, wrong], you="melody"))
+    assert played(chart, "melody") == [(0, 78), (2, 81), (4, 79), (6, 77), (8, 76), (12, 79)]

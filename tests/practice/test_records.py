@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.errors import RecordsError
-from companion.practice.records import Records, RoundRecord
+from companion.practice.records import BarRecord, Records, RoundRecord, SlipRecord
 from tests.practice.days import a_round, a_take, evening
 
 MONDAY = date(2026, 11, 23)
@@ -159,3 +159,89 @@ def test_playing_counts_up_to_the_last_pause(tmp_path: Path) -> None:
         minutes_ago(14, 10)  # ... four minutes before this one began
         assert records.played_without(pause, now) == 60 * 22
         assert records.played_without(pause, now + timedelta(minutes=10)) == 0
+
+
+@pytest.mark.parametrize(("seconds", "new"), [(9.999, False), (10.0, False), (-10.0, False), (10.001, True)])
+def test_two_rounds_of_one_number_within_ten_seconds_are_one(tmp_path: Path, seconds: float, new: bool) -> None:
+    """The take becomes known of the round that it is."""
+    again = replace(ROUND, at=ROUND.at + timedelta(seconds=seconds), take="a-folder")
+    with Records(tmp_path) as records:
+        records.add_round(replace(ROUND, number=2))
+        records.add_round(ROUND)
+        assert records.add_round(again) is new
+        known = {(one.number, one.take) for one in records.rounds()}
+        assert known == ({(2, None), (1, None), (1, "a-folder")} if new else {(2, None), (1, "a-folder")})
+
+
+@pytest.mark.parametrize("change", [{"chart": "other"}, {"number": 2}, {"first": 8}, {"last": 13}])
+def test_rounds_of_another_number_or_passage_are_others(tmp_path: Path, change: dict[str, object]) -> None:
+    with Records(tmp_path) as records:
+        records.add_round(ROUND)
+        assert records.add_round(replace(ROUND, **change))  # type: ignore[arg-type]
+
+
+FIRST, SECOND = (a_take(evening(MONDAY, hour), folder=f"at-{hour}") for hour in (18, 20))
+BAR = BarRecord("at-18", 3, 1, right=1, wrong=2, missing=4, extra=8, tempo=96.0, deviation_ms=-3.5, spread_ms=None)
+SLIP = SlipRecord("at-18", 3, 4, 1, "missed-note", 9.5, 11, "bar 3: E missed")
+
+
+def test_faults_are_notes_wrong_missing_and_too_many() -> None:
+    assert BAR.faults == 14
+
+
+def test_bars_and_slips_read_back_in_order_of_playing(tmp_path: Path) -> None:
+    later = replace(BAR, take="at-20", bar=1), replace(BAR, take="at-20", bar=0, chorus=2, spread_ms=8.0)
+    slip = replace(SLIP, take="at-20", beat=None, degree=None)
+    with Records(tmp_path) as records:
+        assert records.add_take(SECOND) is True and records.add_take(FIRST) is True
+        assert records.add_take(FIRST) is False
+        records.add_bars("at-20", later, [slip], "a-tune")
+        records.add_bars("at-18", [BAR], [SLIP, replace(SLIP, bar=2)])
+        assert records.bars() == records.bars("a-tune") == [BAR, *later]
+        assert records.slips() == records.slips("a-tune") == [SLIP, replace(SLIP, bar=2), slip]
+        assert records.bars("other") == records.slips("other") == []
+        assert records.tunes() == {"at-20": "a-tune"}, "of the other that isn't known"
+
+
+def test_a_take_is_judged_once(tmp_path: Path) -> None:
+    with Records(tmp_path) as records:
+        records.add_take(FIRST)
+        for tune in ("a-tune", "another"):
+            records.add_bars("at-18", [BAR], [SLIP], tune)
+            records.add_bars("unknown", [replace(BAR, take="unknown")], [replace(SLIP, take="unknown")], tune)
+        assert (records.bars(), records.slips(), records.tunes()) == ([BAR], [SLIP], {"at-18": "a-tune"})
+
+
+def test_takes_wait_to_be_judged_the_latest_first(tmp_path: Path) -> None:
+    other = a_take(evening(MONDAY, 19), chart="other", folder="at-19")
+    with Records(tmp_path) as records:
+        for take in (SECOND, FIRST, other):
+            records.add_take(take)
+        assert records.unjudged() == ["at-20", "at-19", "at-18"]
+        assert records.unjudged("a-tune") == ["at-20", "at-18"]
+        records.add_bars("at-20", [])  # nothing can be said of it
+        records.add_bars("at-18", [BAR])
+        assert records.unjudged() == ["at-19"]
+        records._connection.execute("UPDATE takes SET tune = '' WHERE folder <> 'at-19'")
+        assert records.unjudged() == ["at-19", "at-18"], "judged before slips were kept"
+        records.add_bars("at-18", [replace(BAR, bar=4)], [SLIP], "a-tune")
+        assert (records.bars(), records.slips()) == ([BAR], [SLIP])
+        judged = records._connection.execute("SELECT folder, judged FROM takes ORDER BY folder").fetchall()
+        assert judged == [("at-18", 1), ("at-19", 0), ("at-20", 2)], "as the file says it"
+
+
+@pytest.mark.parametrize(
+    ("gap", "lasts", "played"),
+    [(4.99, 300.0, 660), (5.0, 300.0, 360), (5.0, 0.0, 360)],
+)
+def test_a_pause_is_one_from_its_length_on(tmp_path: Path, gap: float, lasts: float, played: float) -> None:
+    """A take of six minutes ended just now; before it a gap."""
+    now = evening(MONDAY)
+    last = a_take(now - timedelta(minutes=6), seconds=360.0)
+    before = a_take(last.started - timedelta(minutes=gap, seconds=lasts), seconds=lasts, folder="before")
+    with Records(tmp_path) as records:
+        records.add_take(last)
+        records.add_take(before)
+        assert records.played_without(timedelta(minutes=5), now) == played
+        records.add_take(a_take(now + timedelta(minutes=1), folder="by a wrong clock"))
+        assert records.played_without(timedelta(minutes=5), now) == 0

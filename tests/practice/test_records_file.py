@@ -18,7 +18,7 @@ import pytest
 
 from companion.errors import RecordsError
 from companion.practice.records import Records
-from companion.practice.records_file import FILE, MIGRATIONS, OURS, VERSION, open_records
+from companion.practice.records_file import FILE, MIGRATIONS, OURS, VERSION, open_records, primary_code, reason
 from tests.practice.days import a_round, a_take, evening
 
 ROUND = a_round(evening(date(2026, 11, 23)), (9, 12), 96.0, True)
@@ -201,3 +201,29 @@ def test_a_commit_that_was_cut_off_is_undone_at_the_next_start(tmp_path: Path) -
     assert file.with_name(f"{FILE}-journal").exists()
     with Records(tmp_path) as records:
         assert [one.why for one in records.rounds()] == [""] * 30
+
+
+def test_the_file_is_marked_as_ours(tmp_path: Path) -> None:
+    """SQLite's file format, offset 68: the application id. It spells "prac"."""
+    Records(tmp_path).close()
+    assert (tmp_path / FILE).read_bytes()[68:72] == b"prac"
+
+
+@pytest.mark.parametrize(
+    ("code", "primary", "words"),
+    [
+        (None, -1, "an odd thing"),
+        (sqlite3.SQLITE_FULL, 13, "the disk is full"),
+        (sqlite3.SQLITE_BUSY_SNAPSHOT, 5, "another program is using it"),
+        (sqlite3.SQLITE_READONLY_DBMOVED, 8, "it is read-only"),
+        (sqlite3.SQLITE_CANTOPEN_ISDIR, 14, "it can't be opened"),
+        (sqlite3.SQLITE_IOERR_READ, 10, "the disk doesn't answer as it should"),
+        (sqlite3.SQLITE_LOCKED, 6, "an odd thing"),
+    ],
+)
+def test_what_sqlite_said_is_told_in_plain_words(code: int | None, primary: int, words: str) -> None:
+    """Result codes: sqlite.org/rescode.html; the primary one is the lowest byte."""
+    error = sqlite3.OperationalError("An odd thing")
+    if code is not None:
+        error.sqlite_errorcode = code
+    assert (primary_code(error), reason(error)) == (primary, words)

@@ -98,6 +98,57 @@ def test_an_evening_that_lasts_past_midnight_is_one_day() -> None:
     assert practice_day(day(1, 4), zone, 4) == FIRST + timedelta(days=1)
 
 
+@pytest.mark.parametrize("fails", [1, 2, 5])
+def test_however_often_it_failed_a_quarter_of_the_wait_is_left_when_it_holds_again(fails: int) -> None:
+    """It had come to stay away for 16 days."""
+    failed = [bad(31 + n) for n in range(fails)]
+    assert passage([*held(0, 1, 3, 7, 15), *failed]).wait == 1
+    assert passage([*held(0, 1, 3, 7, 15), *failed, *held(31 + fails)]).wait == 4
+
+
+def test_days_away_count_only_once_it_has_held() -> None:
+    assert passage([bad(0), *held(14)]).wait == 1
+    assert passage([bad(0), *held(14, 17)]).wait == 6
+
+
+@pytest.mark.parametrize(
+    ("tempo", "wait", "reached"),
+    [(91.9, 1, 100), (92, 6, 100), (100, 6, 100), (104, 6, 104)],
+)
+def test_a_good_round_counts_as_held_from_about_the_tempo_reached(tempo: float, wait: float, reached: float) -> None:
+    """From 92 in a hundred of it; slower, and three days later, it says nothing."""
+    rounds = [a_round(day(n), (9, 12), at, True, tune_tempo=100.0) for n, at in ((0, 100), (3, tempo))]
+    found = passage(rounds)
+    assert (found.wait, found.reached, found.holds) == (wait, reached, True)
+
+
+@pytest.mark.parametrize(
+    ("tempo", "tunes", "up", "wait"),
+    [(107.9, 120.0, False, 2), (108, 120.0, True, 20), (40, None, True, 20), (130, 120.0, True, 20)],
+)
+def test_a_passage_is_up_to_tempo_from_nine_tenths_of_the_tunes(
+    tempo: float, tunes: float | None, up: bool, wait: float
+) -> None:
+    rounds = [a_round(day(n), (9, 12), tempo, True, tune_tempo=tunes) for n in (0, 10)]
+    found = passage(rounds)
+    assert (found.up_to_tempo, found.holds, found.wait) == (up, up, wait)
+
+
+def test_of_a_day_the_fastest_good_round_counts() -> None:
+    found = passage([*held(0, tempo=100), *held(0, tempo=120), *held(0, tempo=110)])
+    assert found.reached == 120
+    assert passage([*held(0, tempo=100), *held(0, tempo=120), *held(1, 2, tempo=120)]).learnt == 120
+
+
+@pytest.mark.parametrize(
+    ("wait", "days", "share"), [(4.0, 0, 0.0), (4.0, 2, 0.5), (4.0, -2, -0.5), (1.0, 3, 3.0), (0.5, 3, 3.0)]
+)
+def test_how_far_it_is_overdue_is_told_in_its_own_waits(wait: float, days: int, share: float) -> None:
+    """Of waits below a day, in days."""
+    one = replace(passage(held(0)), wait=wait)
+    assert one.overdue(one.due + timedelta(days=days)) == share
+
+
 # When it is learnt
 
 
@@ -117,6 +168,19 @@ def test_a_good_round_over_more_bars_counts_for_those_within_and_a_bad_one_does_
     good = a_round(day(1), (9, 16), 120, True)
     assert passage([*inner, good]).wait == 2
     assert passage([*inner, replace(good, good=False, why="bar 15: stopped")]).holds
+
+
+@pytest.mark.parametrize(
+    ("bars", "counts"),
+    [((9, 12), True), ((5, 12), True), ((9, 16), True), ((1, 32), True), ((10, 16), False), ((5, 11), False)],
+)
+def test_only_a_round_over_all_of_its_bars_counts_for_a_passage(bars: Bars, counts: bool) -> None:
+    found = passage([*held(0), a_round(day(2), bars, 120, True)])
+    assert (found.days, found.wait) == ((2, 4) if counts else (1, 1))
+
+
+def test_going_through_the_whole_tune_counts_for_no_passage_of_it() -> None:
+    assert passage(held(0), [a_take(day(2))]).days == 1
 
 
 def test_other_hands_are_another_passage() -> None:
@@ -144,6 +208,68 @@ def test_a_take_that_is_broken_off_or_waited_for_says_only_when_the_tune_was_pla
     takes = [a_take(day(0), choruses=0), a_take(day(1), time="patient", stops=40), a_take(day(2), tempo=None)]
     (tune,) = standings([], takes, day(3), RULES)
     assert tune.passages == () and tune.played == day(2) and tune.takes == 3
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({}, True),
+        ({"choruses": 1}, True),
+        ({"choruses": 0}, False),
+        ({"bars": 0}, False),  # its chart can't be read any more
+        ({"bars": 1}, True),
+        ({"tempo": None}, False),
+        ({"time": "patient"}, False),
+        ({"time": "steady"}, True),
+    ],
+)
+def test_a_take_says_something_of_the_tune_where_it_was_gone_through_in_time(
+    change: dict[str, object], says: bool
+) -> None:
+    (tune,) = standings([], [replace(a_take(day(0)), **change)], day(2), RULES)  # type: ignore[arg-type]
+    assert bool(tune.passages) == says and (tune.through == 120.0) == says
+
+
+@pytest.mark.parametrize(("stops", "why"), [(1, "once"), (2, "twice"), (3, "3 times")])
+def test_how_often_one_stopped_is_said(stops: int, why: str) -> None:
+    found = passage([], [a_take(day(0), stops=stops)], (1, 32))
+    assert (found.failed, found.why, found.reached) == (True, f"you stopped {why}", None)
+
+
+def test_a_tune_stands_at_its_fastest_time_through_without_a_stop() -> None:
+    takes = [a_take(day(n), tempo=tempo, stops=stops) for n, tempo, stops in ((0, 90, 0), (1, 100, 0), (2, 130, 1))]
+    (tune,) = standings([], takes, day(2), RULES)
+    assert tune.through == 100
+    assert standings([], takes[2:], day(2), RULES)[0].through is None
+
+
+def test_a_tunes_own_tempo_is_the_last_that_was_told() -> None:
+    tempi = [110.0, 120.0, 132.0, None]
+    rounds = [a_round(day(n), (9, 12), 100, True, tune_tempo=tempo) for n, tempo in enumerate(tempi)]
+    assert standings(rounds, [], day(4), RULES)[0].tempo == 132
+    assert standings(rounds[3:], [], day(4), RULES)[0].tempo is None
+    assert standings(rounds, [replace(a_take(day(5)), tune_tempo=140.0)], day(6), RULES)[0].tempo == 140
+
+
+@pytest.mark.parametrize(
+    ("you", "mostly"),
+    [("mmb", "melody"), ("bbm", "bass"), ("mb", "bass"), ("bm", "melody"), ("mbbm", "melody"), ("mmbbb", "bass")],
+)
+def test_the_parts_of_a_tune_are_those_taken_most_often_and_of_several_the_latest(you: str, mostly: str) -> None:
+    parts = {"m": ("melody",), "b": ("bass",)}
+    played = [a_round(day(n), (9, 12), 100, True, you=parts[one]) for n, one in enumerate(you)]
+    assert standings(played, [], day(9), RULES)[0].you == (mostly,)
+
+
+def test_passages_are_due_from_their_day_on() -> None:
+    (tune,) = standings([*held(0), a_round(day(4), (1, 4), 120, True)], [], day(9), RULES)
+    due = {n: [one.first for one in tune.due(day(n).date())] for n in (0, 1, 4, 5)}
+    assert due == {0: [], 1: [9], 4: [9], 5: [1, 9]}
+
+
+def test_the_tune_played_last_comes_first() -> None:
+    played = [a_round(day(n), (9, 12), 100, True, chart=name) for n, name in ((1, "b"), (3, "c"), (2, "a"))]
+    assert [tune.chart for tune in standings(played, [], day(9), RULES)] == ["c", "a", "b"]
 
 
 def test_bars_stand_where_their_best_good_round_was() -> None:

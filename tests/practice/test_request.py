@@ -8,6 +8,7 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.errors import UseError
+from companion.messages import Part
 from companion.practice.request import Said, drill_request, other_hand, round_the_keys
 
 MELODY = Said(you=frozenset({"melody"}))
@@ -61,3 +62,43 @@ def test_the_other_hand() -> None:
     assert other_hand({"bass"}) == {"melody"}
     with pytest.raises(UseError, match="both hands"):
         other_hand({"bass", "melody"})
+
+
+@pytest.mark.parametrize(
+    ("swap", "you", "hands"),
+    [(0, "melody", "mmmmm"), (1, "melody", "mbmbm"), (2, "melody", "mmbbm"), (3, "bass", "bbbmm")],
+)
+def test_hands_change_after_so_many_rounds(ferry: Chart, swap: int, you: Part, hands: str) -> None:
+    """The companion takes the rest of the tune, or what was said as long as the player keeps their own hand."""
+    request = drill_request(ferry, (1, 4), Said(you=frozenset({you}), swap=swap))
+    told = Said(you=frozenset({you}), swap=swap, parts=("click",))
+    others = {"m": ("chords", "bass"), "b": ("melody", "chords")}
+    for number, hand in enumerate(hands, 1):
+        mine = frozenset({"melody" if hand == "m" else "bass"})
+        assert request.hands(number) == (mine, others[hand])
+        parts = ("click",) if hand == you[0] else others[hand]
+        assert drill_request(ferry, (1, 4), told).hands(number) == (mine, parts)
+
+
+@pytest.mark.parametrize(("each", "keys"), [(1, [-2, 0, 1, -2, 0]), (2, [-2, -2, 0, 0, 1]), (3, [-2, -2, -2, 0, 0])])
+def test_each_key_has_its_rounds_and_then_they_begin_anew(ferry: Chart, each: int, keys: list[int]) -> None:
+    request = drill_request(ferry, (1, 4), replace(MELODY, keys="G minor, A minor, E minor", each=each))
+    assert [request.key(number) for number in range(1, 6)] == keys
+
+
+def test_what_is_not_said_is_as_the_kind_and_its_ladder_have_it(ferry: Chart) -> None:
+    request = drill_request(ferry, (1, 4), MELODY)
+    assert (request.step, request.each, request.swap, request.divide, request.seed) == (4.0, 1, 0, 1, 0)
+    assert (request.time, request.click, request.keys, request.rounds) == ("follow", "", (ferry.fifths,), None)
+    said = replace(MELODY, step=7.0, each=3, divide=2, seed=5, rounds=9, click="2,4")
+    found = drill_request(ferry, (1, 4), said)
+    assert (found.step, found.each, found.divide, found.seed, found.rounds) == (7.0, 3, 2, 5, 9)
+    assert drill_request(ferry, (1, 4), Said(you=frozenset({"melody", "bass"}))).swap == 0, "without a swap both may be"
+
+
+@pytest.mark.parametrize(("fifths", "fourths"), [(0, -1), (-5, -6), (-6, 5), (5, 4), (-2, -3)])
+def test_a_way_round_the_keys_has_six_flats_and_five_sharps_at_most(ferry: Chart, fifths: int, fourths: int) -> None:
+    """Each key once (the circle of fifths; common practice)."""
+    way = round_the_keys(replace(ferry, fifths=fifths), "fourths")
+    assert (way[0], way[1]) == (fifths, fourths) and sorted(way) == list(range(-6, 6))
+    assert round_the_keys(replace(ferry, fifths=fifths), "") == (fifths,)

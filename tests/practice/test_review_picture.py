@@ -13,15 +13,17 @@ import pytest
 from companion.chart.model import WrittenNote, WrittenPart
 from companion.music.pitch import Pitch
 from companion.practice.alignment import align
+from companion.practice.findings import Finding
 from companion.practice.judging import JudgedNote
 from companion.practice.marks import FITS, SHADOW
 from companion.practice.plotting import FAINT, FAULT
 from companion.practice.review import Review, ReviewedBar, review
-from companion.practice.review_picture import review_pictures
+from companion.practice.review_picture import ReviewPicture, review_pictures
 from companion.stage.take import Take
 from tests.practice.test_judged_bars import BAD
 from tests.practice.test_partner import TUNE, WALK, take_of
 from tests.practice.test_proposal import LINE
+from tests.wrapping import lines
 
 pytest.importorskip("verovio", reason="the extra print isn't installed")
 pytest.importorskip("matplotlib", reason="the extra pictures isn't installed")
@@ -108,3 +110,121 @@ def test_bars_that_were_left_out_have_a_band_behind_them(tmp_path: Path) -> None
 def test_the_same_take_is_the_same_picture(tmp_path: Path) -> None:
     take = take_of(tmp_path, [BAD], you="melody")
     assert pictures(take) == pictures(take)
+
+
+FAULTY = [*LINE[:2], None, *LINE[3:6], None, *LINE[7:8], None, *LINE[9:12], None, *LINE[13:]]
+"""A note missing in each of the four bars."""
+
+
+def faulty_pictures(take: Take, *, narrow: bool = False) -> list[ReviewPicture]:
+    chart, settings = take.rehearsed()
+    found = review(chart.unfold(), align(chart, settings, take.heard(), take.seconds))
+    said = replace(found, findings=tuple(Finding(bar, 1, "missed-note", 1.0, "missed") for bar in (1, 2, 3, 4)))
+    return review_pictures(chart, settings.you, said, "", narrow=narrow)
+
+
+@pytest.mark.parametrize(("narrow", "cut"), [(False, 0.0), (True, 16.0)])
+def test_bars_with_something_said_may_be_touched_where_they_stand(tmp_path: Path, narrow: bool, cut: float) -> None:
+    """From two and a half spaces above the staff to as many below it. The page is drawn in hundredths of a millimetre,
+    the frame in quarters."""
+    (picture,) = faulty_pictures(take_of(tmp_path, [FAULTY], you="melody"), narrow=narrow)
+    left, _, wide, high = map(float, fromstring(picture.svg).get("viewBox", "").split())
+    assert left == cut
+    page = music(picture.svg)
+    right, down = map(float, re.findall(r"-?\d+", page.get("transform", "")))
+    expected = []
+    for system in page.iter(f"{SVG}g"):
+        if system.get("class") != "system":
+            continue
+        x, y = map(float, re.findall(r"-?\d+", system.get("transform", "0 0")))
+        for measure in (one for one in system.iter(f"{SVG}g") if one.get("class") == "measure"):
+            (staff,) = (one for one in measure.iter(f"{SVG}g") if one.get("class") == "staff")
+            lines = [[float(n) for n in re.findall(r"-?\d+", one.get("d", ""))] for one in staff.findall(f"{SVG}path")]
+            begin, top, end, bottom = lines[0][0], lines[0][1], lines[0][2], lines[4][1]
+            reach = 2.5 * (bottom - top) / 4
+            expected.append(
+                (((right + x + begin) * 0.04 - cut) / wide, (down + y + top - reach) * 0.04 / high,
+                 (end - begin) * 0.04 / wide, (bottom - top + 2 * reach) * 0.04 / high)
+            )  # fmt: skip
+    assert [one.bar for one in picture.places] == [1, 2, 3, 4]
+    for place, where in zip(picture.places, expected, strict=True):
+        assert (place.left, place.top, place.width, place.height) == pytest.approx(where, abs=1e-3)
+
+
+def below_the_music(picture: str) -> list[str]:
+    """The legend and the place of the timing, from the lower edge of the music."""
+    frame = fromstring(picture)
+    page, timing = frame.findall(f"{SVG}svg")
+    edge = float(page.get("height", 0))
+    found = [f"frame {frame.get('width')} {float(frame.get('viewBox', '').split()[2]):g}"]
+    for one in (*frame.findall(f"{SVG}path"), *frame.findall(f"{SVG}text")):
+        x, y = one.get("x") or one.get("d", "").split()[0][1:], one.get("y") or one.get("d", "").split()[1]
+        found.append(f"{one.text or one.get('d', '').split()[2]} at {x} {float(y) - edge:.2f}")
+    for group in (one for one in frame.findall(f"{SVG}g") if one.get("transform") == "scale(0.01)"):
+        kind = group[0].tag.removeprefix(SVG)
+        places = re.findall(r"-?\d+", group[0].get("d", "0 0"))
+        x, y = (group[0].get(f"c{one}") or group[0].get(one) or places[n] for n, one in enumerate("xy"))
+        found.append(f"{kind} {x} {float(y) - 100 * edge:.0f}")
+    wide, high = float(timing.get("width", 0)), float(timing.get("height", 0))
+    found.append(f"timing {timing.get('x')} {float(timing.get('y', 0)) - edge:.2f} {wide:g}")
+    total = float(frame.get("viewBox", "").split()[3])
+    assert total == pytest.approx(float(timing.get("y", 0)) + high + 48, abs=0.01)
+    assert float(frame.get("height", "").removesuffix("mm")) == pytest.approx(total / 4, abs=0.01)
+    return found
+
+
+WIDE = """
+frame 210mm 840
+h744 at 48 -6.00
+right (left of the note: early; right of it: late) at 70 12.00
+wrong at 440 12.00
+missing at 513 12.00
+too many at 599.2 12.00
+not played at 692 12.00
+ellipse 5600 800
+path 42166 366
+circle 49900 800
+path 58016 800
+rect 67100 310
+timing 48 26.00 744
+"""
+NARROW = """
+frame 80mm 320
+h272 at 48 -6.00
+right (left of the note: early; right of it: late) at 70 12.00
+wrong at 70 30.00
+missing at 143 30.00
+too many at 229.2 30.00
+not played at 70 48.00
+ellipse 5600 800
+path 5166 2166
+circle 12900 2600
+path 21016 2600
+rect 4900 3910
+timing 48 62.00 272
+"""
+
+
+@pytest.mark.parametrize(("narrow", "expected"), [(False, WIDE), (True, NARROW)])
+def test_what_the_marks_mean_stands_under_the_music_in_rows_that_fit(
+    tmp_path: Path, narrow: bool, expected: str
+) -> None:
+    """What stands here is what is drawn today."""
+    (picture,) = faulty_pictures(take_of(tmp_path, [FAULTY], you="melody"), narrow=narrow)
+    assert below_the_music(picture.svg) == lines(expected)
+
+
+def test_marks_that_there_are_not_are_not_explained(tmp_path: Path) -> None:
+    written, free = "right (left of the note: early; right of it: late)", "fits"
+    (melody,) = pictures(take_of(tmp_path / "a", [LINE], you="melody"))
+    (bass,) = pictures(take_of(tmp_path / "b", [WALK], you="bass"))
+    assert written in melody and f">{free}<" not in melody
+    assert written not in bass and f">{free}<" in bass
+
+
+def test_progress_is_told_for_each_time_through(tmp_path: Path) -> None:
+    chart, settings = (take := take_of(tmp_path, [LINE, LINE], you="melody")).rehearsed()
+    found = review(chart.unfold(), align(chart, settings, take.heard(), take.seconds))
+    told: list[float] = []
+    review_pictures(chart, settings.you, found, "", progress=told.append)
+    assert told == [0.0, 0.5]

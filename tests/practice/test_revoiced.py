@@ -11,13 +11,14 @@ import pytest
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
 from companion.engrave.musicxml_out import musicxml
-from companion.engrave.sheet import RIGHT
+from companion.engrave.sheet import RIGHT, Sheet
 from companion.errors import UseError
-from companion.messages import Order
+from companion.messages import Order, Part
 from companion.practice.alignment import Alignment
 from companion.practice.judging import JudgedNote
 from companion.practice.revoiced import RevoicedPassage, passage_lines, passage_sheet, revoiced_passage
 from companion.practice.sweeps import Sweep
+from tests.wrapping import lines
 
 QUARTER = 0.5
 CHORDS = frozenset({"chords"})
@@ -139,3 +140,170 @@ def test_on_the_staff_the_bars_stand_as_they_were_played_and_after_that_changed(
     assert struck[:4] == BAD
     assert struck[4:] == [BAD[0], (53, 57, 59, 64), (52, 55, 59, 62), BAD[3]]
     assert "F" in musicxml(sheet) and sheet.title == "Row of Pots, bars 1 to 4"
+
+
+# By itself: places, what sounds above and below, and the staff
+
+WRITTEN_OUT = """
+Row of Pots, bars 2 to 3 on (1, 2)
+2 G7@0 as you played it
+  1.1 0:- 2:F5
+  1.2 0:F3+A3+B3+F#4 3/2:F3+A3+B3+E4 2:F3+A3+B3+E4 7/2:-
+  2.6 0:G2
+3 Cmaj7@0
+  1.1 0:E5 3:-
+  1.2 0:F3+G3+B3+D4 2:-
+  2.6 0:C2 2:E2
+2 G7@0 new line with the fewest changes
+  1.1 0:- 2:F5
+  1.2 0:F3+A3+B3+E4 3/2:F3+A3+B3+E4 2:F3+A3+B3+E4 7/2:-
+  2.6 0:G2
+3 Cmaj7@0
+  1.1 0:E5 3:-
+  1.2 0:E3+G3+B3+D4 2:-
+  2.6 0:C2 2:E2
+"""
+LATE = (53, 57, 59, 64)
+"""G7 from its seventh, as it should be."""
+
+
+def struck(*chords: tuple[float, Sequence[int]], sweeps: Sequence[tuple[float, float]] = ()) -> Alignment:
+    """Chords at beats; ``sweeps``: the lowest beat of each stretch, and seconds by which it came later."""
+    starts = sweeps or [(0.0, 0.0)]
+    judged, laid_out = [], []
+    for n, (low, later) in enumerate(starts):
+        mine = [one for m, one in enumerate(chords) if len(starts) == 1 or m == n]
+        judged.append(
+            tuple(
+                JudgedNote("right", beat, None, key, 2.0 + later + QUARTER * beat, None, "chords")
+                for beat, keys in mine
+                for key in keys
+            )
+        )
+        laid_out.append(Sweep(low, 16.0, ((low, 2.0 + later + QUARTER * low), (16.0, 10.0 + later))))
+    return Alignment(tuple(judged), tuple(laid_out), ())
+
+
+def told(sheet: Sheet) -> list[str]:
+    """Bars with their chords, and each voice with its heads: onset in the bar, and MIDI numbers; none for a rest."""
+    found = [f"{sheet.title} on {sheet.staves}"]
+    for bar in sheet.bars:
+        chords = " ".join(f"{chord.symbol}@{start}" for start, chord in bar.chords)
+        found.append(f"{bar.number} {chords}{' new line' * bar.new_line} {bar.heading or ''}".rstrip())
+        for voice in bar.voices:
+            heads = [f"{head.start}:{'+'.join(str(pitch) for pitch in head.pitches) or '-'}" for head in voice.heads]
+            found.append(f"  {voice.staff}.{voice.number} {' '.join(heads)}")
+    return found
+
+
+def test_bars_from_the_middle_of_a_tune_stand_on_both_staves_with_melody_and_bass() -> None:
+    """What stands here is what is written today: bars 2 and 3 as they were played, then with the fewest changes."""
+    tune = chart("Dm7 | G7 | Cmaj7 | Am7 D7", melody="d8 | z4 f4 | e6 z2 | c4 A4 |")
+    played = struck((0.0, BAD[0]), (4.0, BAD[1]), (5.5, LATE), (8.0, BAD[2]), (12.0, BAD[3]), (14.0, (54, 57, 60, 64)))
+    bass = [
+        Order(2.0 + QUARTER * (beat + held), "bass", 0x80 if held else 0x90, midi, 70)
+        for beat, midi in ((0.0, 38), (4.0, 43), (8.0, 36), (10.0, 40), (12.0, 45))
+        for held in (0.0, 0.9)
+    ]
+    you: frozenset[Part] = frozenset({"melody", "chords"})
+    found = revoiced_passage(tune.unfold(), played, (2, 3), you, bass, ("bass",))
+    assert told(passage_sheet(tune, found, you)) == lines(WRITTEN_OUT)
+
+
+def test_without_the_melody_in_hand_it_is_not_on_the_staff() -> None:
+    tune = chart(melody="d8 | f8 | e8 | c8 |")
+    found = revoiced_passage(tune.unfold(), laid(BAD), (1, 4), CHORDS)
+    written = told(passage_sheet(tune, found, CHORDS))
+    assert not any(note in line for line in written for note in ("D5", "E5", "F5", "C5"))
+
+
+@pytest.mark.parametrize(
+    ("beat", "place"), [(4.0, 4), (4.1, 4), (5.45, Fraction(11, 2)), (4.3, Fraction(9, 2)), (4.2, 4), (15.9, 0)]
+)
+def test_a_chord_is_written_at_its_place_or_at_the_nearest_quaver(beat: float, place: Fraction) -> None:
+    """The off-beat lies where the feel has it; just before the end of the form it is its beginning."""
+    found = revoiced_passage(chart().unfold(), struck((beat, LATE)), (1, 4), CHORDS)
+    assert [one.place for one in found.chords] == [place]
+
+
+@pytest.mark.parametrize(("first", "again", "kept"), [(8.0, 8.15, 1), (8.0, 7.85, 1), (8.0, 8.24, 1), (8.0, 9.0, 2)])
+def test_a_chord_struck_again_at_one_place_counts_the_last_time(first: float, again: float, kept: int) -> None:
+    """One place is what is written as one."""
+    played = struck((first, BAD[2]), (again, BAD[3]), sweeps=((0.0, 0.0), (4.0, 6.0)))
+    found = revoiced_passage(chart().unfold(), played, (1, 4), CHORDS)
+    assert len(found.chords) == kept and found.chords[-1].chord.played.midi == BAD[3]
+
+
+@pytest.mark.parametrize(
+    ("begun", "ended", "sounds"),
+    [(-1.0, 1.0, True), (0.04, 1.0, True), (0.06, 1.0, False), (-1.0, 0.06, True), (-1.0, 0.04, False),
+     (-1.0, -0.5, False)],
+)  # fmt: skip
+def test_the_bass_under_a_chord_is_what_sounds_when_it_is_struck(begun: float, ended: float, sounds: bool) -> None:
+    """Seconds from the chord: one that comes just after it is under it, and one that just ends isn't."""
+    bass = [Order(4.0 + begun, "bass", 0x90, 43, 70), Order(4.0 + ended, "bass", 0x80, 43, 0)]
+    found = revoiced_passage(chart().unfold(), struck((4.0, LATE)), (2, 2), CHORDS, bass, ("bass",))
+    assert found.chords[0].chord.played.around.bass == ((43,) if sounds else ())
+
+
+def test_of_two_bass_notes_the_later_is_under_the_chord_and_one_struck_anew_has_ended() -> None:
+    bass = [
+        Order(begun + held, part, 0x80 if held else 0x90, midi, 0 if held else 70)
+        for begun, part, midi in ((3.0, "bass", 43), (3.8, "bass", 38), (3.9, "chords", 60))
+        for held in (0.0, 2.0)
+    ]  # type: ignore[arg-type]
+    found = revoiced_passage(chart().unfold(), struck((4.0, LATE)), (2, 2), CHORDS, bass, ("bass",))
+    assert found.chords[0].chord.played.around.bass == (38,)
+    again = [Order(3.0, "bass", 0x90, 43, 70), Order(3.5, "bass", 0x90, 43, 0), Order(5.0, "bass", 0x80, 43, 0)]
+    found = revoiced_passage(chart().unfold(), struck((4.0, LATE)), (2, 2), CHORDS, again, ("bass",))
+    assert found.chords[0].chord.played.around.bass == (), "velocity 0 ends a note (MIDI 1.0)"
+
+
+@pytest.mark.parametrize(("beat", "sung"), [(4.0, (76,)), (5.0, (76,)), (6.0, ()), (8.0, (77,)), (12.0, ())])
+def test_the_melody_over_a_chord_is_the_note_that_has_begun_and_not_ended(beat: float, sung: tuple[int, ...]) -> None:
+    tune = chart(melody="d4 z4 | e4 z4 | f8 | z8 |")
+    you: frozenset[Part] = frozenset({"melody", "chords"})
+    found = revoiced_passage(tune.unfold(), struck((beat, LATE)), (1, 4), you)
+    assert found.chords[0].chord.played.around.melody == sung
+    theirs = revoiced_passage(tune.unfold(), struck((beat, LATE)), (1, 4), CHORDS, (), ("melody",))
+    assert theirs.chords[0].chord.played.around.melody == sung
+
+
+def test_the_same_said_of_chords_of_one_bar_is_said_once() -> None:
+    form = chart().unfold()
+    twice = revoiced_passage(form, struck((4.0, BAD[1]), (6.0, BAD[1])), (1, 4), CHORDS)
+    assert passage_lines(form, twice)[1].endswith("(F♯ is no note of G7) (twice)")
+    thrice = revoiced_passage(form, struck(*((beat, BAD[1]) for beat in (4.0, 5.0, 6.0))), (1, 4), CHORDS)
+    assert passage_lines(form, thrice)[1].endswith("(3 times)")
+    assert passage_lines(form, twice)[0] == "bars 1 to 4, 2 notes changed"
+    once = revoiced_passage(form, struck((4.0, BAD[1])), (2, 2), CHORDS)
+    assert passage_lines(form, once)[0] == "bar 2, a note changed"
+
+
+FIRST = BAD[0]
+
+
+@pytest.mark.parametrize("ahead", [0.02, 0.1, 0.14])
+def test_a_chord_struck_ahead_of_the_next_time_through_is_not_at_the_beginning_of_this_one(ahead: float) -> None:
+    """The last chord of a take, for a downbeat that it doesn't reach: bar 1 is as it was, and bar 4 too."""
+    played = struck((0.0, FIRST), (12.0, BAD[3]), (16.0 - ahead, LATE))
+    found = revoiced_passage(chart().unfold(), played, (1, 4), CHORDS)
+    assert [(one.bar, one.place, one.chord.played.midi) for one in found.chords] == [(1, 0, FIRST), (4, 12, BAD[3])]
+    last = revoiced_passage(chart().unfold(), played, (4, 4), CHORDS)
+    assert [(one.bar, one.place) for one in last.chords] == [(4, 12)]
+
+
+def test_a_chord_struck_ahead_of_the_next_time_through_begins_it() -> None:
+    played = laid([FIRST, BAD[1], BAD[2], BAD[3]], choruses=2)
+    (notes,) = played.judged
+    early = [
+        replace(note, chart_beat=15.9, chorus=1, seconds=2.0 + QUARTER * 15.9)
+        if (note.chorus, note.chart_beat) == (2, 0)
+        else note
+        for note in notes
+    ]
+    found = revoiced_passage(chart().unfold(), replace(played, judged=(tuple(early),)), (1, 4), CHORDS)
+    assert [(one.bar, one.place) for one in found.chords] == [(1, 0), (2, 4), (3, 8), (4, 12)]
+    assert found.chords[0].chord.played.beat == pytest.approx(15.9)
+    alone = revoiced_passage(chart().unfold(), struck((15.9, LATE)), (1, 1), CHORDS)
+    assert [(one.bar, one.place) for one in alone.chords] == [(1, 0)], "where nothing else was struck there"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable
 from dataclasses import replace
@@ -17,8 +18,10 @@ from companion.follow.shape import TempoShape
 from companion.load import load
 from companion.messages import Heard
 from companion.practice.alignment import stretches_as_written
+from companion.practice.placing import TakePlace
 from companion.practice.shaping import Run, runs_of, shape_of
 from companion.resources import chart_path
+from tests.practice.test_partner import TUNE
 
 HELD = (28.0, 32.0)
 """Beats of the eighth bar, which the player of these tests holds longer."""
@@ -150,3 +153,192 @@ def test_each_time_through_of_a_take_is_a_run(form: Form) -> None:
     runs = runs_of(form, stretches_as_written(form, {"melody"}, heard))
     assert len(runs) == 2
     assert max(runs[0]) == pytest.approx(length + min(runs[1])), "the next time through follows on"
+
+
+# Worked through, number by number: what stands here is what is found today, to four digits
+
+FOUR_BARS = TUNE.unfold()
+STRUCK = (0.0, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 4.5, 5.0, 5.5, 6.0, 7.0, 8.0, 12.0, 13.0, 13.5, 14.0, 14.5, 15.0, 15.5)
+"""Beats: in the third bar of four one long note."""
+
+
+def one_run(
+    number: int,
+    *,
+    held: float = 0.0,
+    tempo: float = 120.0,
+    late: float = 0.0,
+    slow: tuple[float, float] = (99.0, 1.0),
+    long: float = 0.0,
+    without: tuple[float, ...] = (),
+) -> Run:
+    """A run with a touch of its own: the second bar longer by a share, off-beats late by so many beats, the segment
+    from some beat so many times as long, the long note longer by so many beats."""
+    moments: dict[float, float] = {}
+    at = 1.0
+    every = [*STRUCK, 16.0]
+    for n, (beat, after) in enumerate(zip(every, [*every[1:], 16.0], strict=True)):
+        moments[beat] = at + (late * 60 / tempo if beat % 1 == 0.5 else 0.0) + 0.006 * math.sin(7.3 * n + 1.7 * number)
+        width = (after - beat) * (1 + held * (4 <= beat < 8)) * (slow[1] if beat == slow[0] else 1.0)
+        at += (width + long * (beat == 8)) * 60 / tempo
+    return {beat: moment for beat, moment in moments.items() if beat not in without}
+
+
+CASES: dict[str, tuple[str, list[list[Run]]]] = {
+    "a bar is held in four takes": ("straight", [[one_run(k, held=0.3, tempo=100.0 + 10 * k)] for k in range(4)]),
+    "one time through": ("straight", [[one_run(0, held=0.2)]]),
+    "swung, and less is struck": (
+        "swing",
+        [[one_run(k, held=0.1, late=0.15 + 0.01 * k), one_run(k + 7, without=(k + 1.0, 13.0))] for k in range(3)],
+    ),
+    "a long note is made longer": ("straight", [[one_run(k, long=1.5)] for k in range(4)]),
+    "a long note is cut short": ("straight", [[one_run(k, long=-1.2)] for k in range(4)]),
+    "once a little held": ("straight", [[one_run(k, slow=(6.0, math.exp(0.62 * (k == 1))))] for k in range(3)]),
+    "once a stop": ("straight", [[one_run(k, slow=(6.0, math.exp(0.78 * (k == 1))))] for k in range(3)]),
+    "always far too long": ("straight", [[one_run(k, slow=(6.0, math.exp(0.69)))] for k in range(6)]),
+}  # fmt: skip
+SHAPES: dict[str, str] = {
+    "a bar is held in four takes": """
+4 None 0/-0.0006/0.0316 1/0.0005/0.0200 1.5/-0.0011/0.0200 2/-0.0030/0.0200 2.5/-0.0035/0.0200 3/-0.0017/0.0316
+4/0.2578/0.0200 4.5/0.2583/0.0200 5/0.2572/0.0200 5.5/0.2555/0.0200 6/0.2579/0.0321 7/0.2584/0.0316 8/0.0816/0.0417
+11/-0.3013/0.0417 12/-0.0003/0.0318 13/-0.0004/0.0200 13.5/-0.0024/0.0200 14/-0.0036/0.0200 14.5/-0.0027/0.0200
+15/-0.0007/0.0200 15.5/0.0006/0.0200
+""",
+    "one time through": """
+1 None 0/0.0006/0.0648 1/-0.0002/0.0651 1.5/-0.0014/0.0651 2/-0.0016/0.0651 2.5/-0.0005/0.0651 3/0.0005/0.0648
+4/0.0116/0.0651 4.5/0.0108/0.0651 5/0.0097/0.0651 5.5/0.0094/0.0651 6/0.1091/0.0834 7/0.1279/0.0857 8/0.0826/0.0646
+11/-0.3003/0.0646 12/0.0000/0.0648 13/-0.0011/0.0651 13.5/-0.0017/0.0651 14/-0.0009/0.0651 14.5/0.0004/0.0651
+15/0.0011/0.0651 15.5/0.0005/0.0651
+""",
+    "swung, and less is struck": """
+3 0.1443 0/-0.0032/0.0200 1/-0.0518/0.1288 1.6443/0.0400/0.1616 2/-0.0470/0.1272 2.6443/0.0434/0.1532
+3/0.0011/0.0200 4/-0.0388/0.1606 4.6443/0.1899/0.0898 5/-0.0398/0.1644 5.6443/0.1983/0.0839 6/0.0435/0.0470
+7/0.0438/0.0453 8/0.0436/0.0336 11/-0.1464/0.0336 12/-0.0041/0.0409 13/0.0138/0.0358 13.6443/0.0613/0.1593
+14/-0.0654/0.1286 14.6443/0.0628/0.1631 15/-0.0680/0.1248 15.6443/0.0574/0.1658
+""",
+    "a long note is made longer": """
+4 None 0/-0.0052/0.0308 1/-0.0050/0.0200 1.5/-0.0068/0.0200 2/-0.0080/0.0200 2.5/-0.0074/0.0200 3/-0.0059/0.0308
+4/-0.0043/0.0200 4.5/-0.0047/0.0200 5/-0.0065/0.0200 5.5/-0.0079/0.0200 6/-0.0069/0.0314 7/-0.0061/0.0308
+8/0.1871/0.0417 11/0.6111/0.0417 12/-0.0054/0.0309 13/-0.0061/0.0200 13.5/-0.0078/0.0200 14/-0.0078/0.0200
+14.5/-0.0063/0.0200 15/-0.0046/0.0200 15.5/-0.0044/0.0200
+""",
+    "a long note is cut short": """
+4 None 0/0.0090/0.0302 1/0.0089/0.0200 1.5/0.0071/0.0200 2/0.0059/0.0200 2.5/0.0065/0.0200 3/0.0083/0.0302
+4/0.0096/0.0200 4.5/0.0092/0.0200 5/0.0074/0.0200 5.5/0.0059/0.0200 6/0.0072/0.0313 7/0.0081/0.0303 8/-0.2642/0.0417
+11/-0.6471/0.0417 12/0.0088/0.0304 13/0.0077/0.0200 13.5/0.0061/0.0200 14/0.0060/0.0200 14.5/0.0076/0.0200
+15/0.0093/0.0200 15.5/0.0095/0.0200
+""",
+    "once a little held": """
+3 None 0/-0.0001/0.0317 1/-0.0002/0.0200 1.5/-0.0001/0.0200 2/0.0001/0.0200 2.5/0.0002/0.0200 3/0.0001/0.0318
+4/-0.0001/0.0200 4.5/-0.0002/0.0200 5/-0.0001/0.0200 5.5/0.0001/0.0200 6/0.0007/0.2585 7/0.0002/0.0317
+8/0.0005/0.0426 11/-0.0014/0.0426 12/-0.0002/0.0316 13/-0.0002/0.0200 13.5/0.0000/0.0200 14/0.0002/0.0200
+14.5/0.0002/0.0200 15/-0.0000/0.0200 15.5/-0.0002/0.0200
+""",
+    "once a stop": """
+3 None 0/-0.0000/0.0305 1/-0.0000/0.0200 1.5/-0.0000/0.0200 2/0.0000/0.0200 2.5/0.0000/0.0200 3/0.0000/0.0306
+4/-0.0000/0.0200 4.5/-0.0000/0.0200 5/-0.0000/0.0200 5.5/0.0000/0.0200 6/-0.0000/0.0426 7/0.0000/0.0305
+8/0.0000/0.0418 11/0.0000/0.0418 12/-0.0000/0.0304 13/-0.0000/0.0200 13.5/0.0000/0.0200 14/0.0000/0.0200
+14.5/0.0000/0.0200 15/-0.0000/0.0200 15.5/-0.0000/0.0200
+""",
+    "always far too long": """
+6 None 0/-0.0003/0.0200 1/-0.0044/0.0200 1.5/-0.0044/0.0200 2/-0.0005/0.0200 2.5/0.0036/0.0200 3/0.0020/0.0200
+4/0.0003/0.0200 4.5/-0.0039/0.0200 5/-0.0048/0.0200 5.5/-0.0014/0.0200 6/0.6903/0.0200 7/0.0021/0.0200
+8/0.0829/0.0335 11/-0.3000/0.0335 12/-0.0017/0.0200 13/-0.0050/0.0200 13.5/-0.0022/0.0200 14/0.0024/0.0200
+14.5/0.0044/0.0200 15/0.0019/0.0200 15.5/-0.0026/0.0200
+""",
+}
+
+
+def words_of(shape: TempoShape) -> str:
+    """Takes and swing; then each beat with its stretch and its spread."""
+    rows = zip(shape.beats, shape.stretch, shape.spread, strict=True)
+    return " ".join([str(shape.takes), str(shape.swing), *(f"{b:g}/{s:.4f}/{w:.4f}" for b, s, w in rows)])
+
+
+def numbers(words: str) -> list[float]:
+    return [float(one) for one in words.replace("/", " ").split() if one != "None"]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_shape_of_some_runs(name: str) -> None:
+    feel, takes = CASES[name]
+    shape = shape_of(replace(FOUR_BARS, feel=feel), takes)
+    assert shape is not None
+    assert (shape.swing is None) == ("None" in SHAPES[name])
+    assert numbers(words_of(shape)) == pytest.approx(numbers(SHAPES[name]), abs=2e-4)
+
+
+@pytest.mark.parametrize(("many", "shown"), [(7, False), (8, True)])
+def test_eight_places_make_a_shape(many: int, shown: bool) -> None:
+    run = {beat: at for beat, at in one_run(1).items() if beat in STRUCK[:many]}
+    assert (shape_of(FOUR_BARS, [[run], [run]]) is not None) == shown
+
+
+@pytest.mark.parametrize(("of", "there"), [(2, True), (3, False), (4, False)])
+def test_a_place_counts_that_half_of_the_times_through_have(of: int, there: bool) -> None:
+    runs = [one_run(0), *(one_run(n, without=(2.5,)) for n in range(1, of))]
+    shape = shape_of(FOUR_BARS, [runs])
+    assert shape is not None and (2.5 in shape.beats) == there
+
+
+@pytest.mark.parametrize(("beat", "there"), [(1.04, False), (1.07, True)])
+def test_two_places_lie_a_twentieth_of_a_quarter_apart(beat: float, there: bool) -> None:
+    run = dict(sorted({**one_run(1), beat: one_run(1)[1.0] + 0.02}.items()))
+    shape = shape_of(FOUR_BARS, [[run], [run]])
+    assert shape is not None and (beat in shape.beats) == there
+
+
+@pytest.mark.parametrize(("many", "known"), [(5, False), (6, True)])
+def test_the_swing_is_known_from_six_off_beats(many: int, known: bool) -> None:
+    off = [beat for beat in STRUCK if beat % 1 == 0.5]
+    run = one_run(0, late=0.1, without=tuple(off[many:]))
+    shape = shape_of(replace(FOUR_BARS, feel="swing"), [[run]])
+    assert shape is not None
+    assert shape.swing == (pytest.approx(0.1, abs=0.02) if known else None)
+
+
+@pytest.mark.parametrize(("late", "swing"), [(-0.1, 0.0), (0.2, 0.2), (0.28, 0.25)])
+def test_off_beats_are_a_quarter_of_a_beat_late_at_most_and_never_early(late: float, swing: float) -> None:
+    shape = shape_of(replace(FOUR_BARS, feel="swing"), [[one_run(k, late=late)] for k in range(3)])
+    assert shape is not None and shape.swing == pytest.approx(swing, abs=0.01)
+
+
+# Times through
+
+
+def places(*beats: float, begin: float = 1.0, free: bool = False) -> list[TakePlace]:
+    return [TakePlace(beat, beat, begin + 0.5 * beat, False, free) for beat in beats]
+
+
+def test_a_run_has_the_notes_of_one_time_through_and_the_first_of_the_next() -> None:
+    """A pickup belongs to none; neither do beats that were only followed."""
+    stretch = [*places(-1.0), *places(*STRUCK), *places(16.0, 17.0)]
+    (run,) = runs_of(FOUR_BARS, [stretch])
+    assert run == {beat: 1.0 + 0.5 * beat for beat in (*STRUCK, 16.0)}
+    (run,) = runs_of(FOUR_BARS, [[*places(*STRUCK), *places(16.0 - 1e-9, 16.5, 17.0)]])
+    assert max(run) == 16.0, "a hair before the bar line is on it"
+    first, second = runs_of(FOUR_BARS, [places(*STRUCK, *(16.0 + beat for beat in STRUCK[1:]))])
+    assert list(first) == [*STRUCK, 17.0] and list(second) == list(STRUCK[1:])
+    assert second[1.0] == 1.0 + 0.5 * 17.0
+    assert runs_of(FOUR_BARS, [places(*STRUCK, free=True)]) == []
+
+
+@pytest.mark.parametrize(("many", "runs"), [(7, 0), (8, 1)])
+def test_eight_notes_make_a_run(many: int, runs: int) -> None:
+    assert len(runs_of(FOUR_BARS, [places(*STRUCK[:many])])) == runs
+
+
+@pytest.mark.parametrize(("apart", "kept"), [(0.014, False), (0.016, True)])
+def test_notes_struck_together_are_one(apart: float, kept: bool) -> None:
+    """Within 15 ms."""
+    stretch = places(*STRUCK)
+    stretch.insert(2, TakePlace(1.25, 1.25, stretch[1].seconds + apart, False))
+    (run,) = runs_of(FOUR_BARS, [stretch])
+    assert (1.25 in run) == kept and len(run) == len(STRUCK) + kept
+
+
+def test_a_beat_struck_again_counts_the_first_time() -> None:
+    stretch = places(*STRUCK)
+    stretch.insert(2, replace(stretch[1], seconds=stretch[1].seconds + 0.1))
+    (run,) = runs_of(FOUR_BARS, [stretch])
+    assert run[1.0] == stretch[1].seconds and len(run) == len(STRUCK)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -12,18 +12,19 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.load import load
-from companion.messages import Heard, Order, Report, Round
+from companion.messages import Beat, Heard, Order, Report, Round, State
 from companion.pianist.player import simulate
 from companion.practice.drill import Drill
 from companion.practice.records import Records
 from companion.practice.request import Said, drill_request
-from companion.practice.taken_in import chart_word, round_record, section_of, take_in, was_played
+from companion.practice.taken_in import chart_word, round_record, section_of, take_in, take_record, was_played
 from companion.resources import chart_path
 from companion.stage.demo import perform
 from companion.stage.settings import Settings
 from companion.stage.take_files import DATA, takes_folder
 from companion.stage.take_writer import TakeWriter
 from tests.practice.conftest import RoundPlayer, Slips
+from tests.practice.test_partner import TUNE, take_of
 
 MELODY = frozenset({"melody"})
 
@@ -163,3 +164,63 @@ def test_a_drill_in_another_key_is_not_in_the_tunes_own(ferry: Chart) -> None:
     at = datetime.now().astimezone()
     assert not round_record(report, at, ferry, "x").own_key
     assert round_record(replace(report, key="Z"), at, None, "x").own_key, "of a chart that has gone nothing is known"
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "section"),
+    [(1, 1, "A1"), (1, 8, "A1"), (9, 9, "A2"), (32, 32, "A2"), (0, 1, ""), (32, 33, ""), (9, 8, ""), (16, 17, "")],
+)
+def test_a_passage_is_in_the_section_that_has_all_of_it(ferry: Chart, first: int, last: int, section: str) -> None:
+    assert section_of(ferry.unfold(), first, last) == section
+
+
+@pytest.mark.parametrize(
+    ("change", "played"),
+    [({"right": 1}, True), ({"wrong": 1}, True), ({"extra": 1}, True), ({"missing": 9}, False),
+     ({"right": 1, "good": None}, False), ({"right": 1, "good": False}, True)],
+)  # fmt: skip
+def test_a_round_was_played_where_it_is_over_and_a_note_was_struck(change: dict[str, int], played: bool) -> None:
+    report = Round(10.0, 1, 9, 12, ("melody",), "C", 80.0, 2.0, good=True)
+    assert was_played(replace(report, **change)) == played  # type: ignore[arg-type]
+
+
+def test_a_round_lasts_from_its_downbeat_to_its_judgement() -> None:
+    at = datetime.now().astimezone()
+    report = Round(10.0, 1, 9, 12, ("melody",), "C", 80.0, 2.5, good=False, why="bar 9: stopped", right=1)
+    found = round_record(report, at, None, "a word", kind="usual", time="steady")
+    assert (found.seconds, found.why, found.title, found.section) == (7.5, "bar 9: stopped", "a word", "")
+    assert round_record(replace(report, start=11.0), at, None, "a word").seconds == 0.0
+
+
+@pytest.mark.parametrize(
+    ("beats", "choruses"),
+    [
+        ([(1, range(16))], 1),
+        ([(1, range(15))], 1),  # whoever leaps over a beat or two has still played it
+        ([(1, range(14))], 0),
+        ([(1, range(16)), (2, range(8))], 1),
+        ([(1, range(16)), (2, range(1, 16))], 2),
+        ([(1, range(8)), (2, range(8, 16))], 0),
+        ([(1, range(-4, 12))], 0),  # what lies before the first downbeat doesn't count
+        ([(1, range(4, 20))], 0),  # nor what lies after the end
+    ],
+)
+def test_a_chorus_counts_with_nine_tenths_of_its_beats(
+    tmp_path: Path, beats: list[tuple[int, Sequence[float]]], choruses: int
+) -> None:
+    """Sixteen beats a chorus: fifteen are enough."""
+    take = take_of(tmp_path, [[60] * 4])
+    told = tuple(Beat(float(at), 1.0 + n, 0.99, chorus) for chorus, row in beats for n, at in enumerate(row))
+    assert take_record(replace(take, beats=told), TUNE, "four-steps").choruses == choruses
+    around = tuple(replace(one, event="introduction") for one in told)
+    assert take_record(replace(take, beats=around), TUNE, "four-steps").choruses == 0
+
+
+def test_a_take_says_how_often_it_was_waited_for_and_what_it_is_of(tmp_path: Path) -> None:
+    take = take_of(tmp_path, [[60] * 4])
+    states = [State(1.0, name, 0.0, 120.0) for name in ("playing", "holding", "playing", "holding", "ended")]
+    found = take_record(replace(take, states=tuple(states)), TUNE, "four-steps")
+    assert (found.stops, found.bars, found.key, found.tune_tempo, found.time) == (2, 4, "C major", 120.0, "follow")
+    gone = take_record(take, None, "four-steps")
+    assert (gone.stops, gone.bars, gone.key, gone.tune_tempo, gone.choruses) == (0, 0, "", None, 0)
+    assert take_record(replace(take, settings={}), TUNE, "four-steps").you == ()

@@ -5,7 +5,10 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
+import pytest
+
 from companion.chart.model import Chart
+from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.practice.repertoire import standings
 from companion.practice.tune_picture import HEIGHTS, NONE, WIDE, column, tune_picture, tune_words
@@ -48,3 +51,37 @@ def test_the_words_say_when_what_holds_and_what_is_due() -> None:
     (tune,) = standings(rounds, [a_take(days[0])], days[-1], RULES)
     said = tune_words(tune, TODAY, TODAY - timedelta(days=1))
     assert said == "played yesterday, 1 of 2 passages hold, through without a stop at 120, 2 due"
+
+
+@pytest.mark.parametrize(
+    ("tempo", "mark"),
+    [(None, "·"), (0.0, "·"), (1, "▁"), (15, "▁"), (15.1, "▂"), (60, "▄"), (105, "▇"), (105.1, "█"), (240, "█")],
+)
+def test_a_column_is_an_eighth_of_the_tunes_tempo_higher_each_time(tempo: float | None, mark: str) -> None:
+    assert column(tempo, 120) == mark
+
+
+@pytest.mark.parametrize(("bars", "columns"), [(40, 40), (41, 21), (80, 40), (81, 27)])
+def test_forty_columns_are_the_most(bars: int, columns: int) -> None:
+    text = f'format = 1\ntitle = "Long"\nkey = "C major"\nform = "A"\n[section.A]\nchords = "{"| C6 " * bars}|"\n'
+    (tune,) = standings([a_round(evening(TODAY), (1, 1), 132, True)], [], evening(TODAY), RULES)
+    assert len(tune_picture(tune, parse_toml(text))) == len("A ") + columns
+
+
+@pytest.mark.parametrize(
+    ("rounds", "takes", "words"),
+    [
+        ([((1, 4), True)], 0, "its passage holds, 1 due"),
+        ([((1, 4), False)], 0, "its passage doesn't hold yet, 1 due"),
+        ([((1, 4), True), ((5, 8), True), ((9, 12), False)], 0, "2 of 3 passages hold, 3 due"),
+        ([], 1, "through without a stop at 120, 1 due"),
+    ],
+)
+def test_how_a_tune_stands_in_a_few_words(rounds: list[tuple[tuple[int, int], bool]], takes: int, words: str) -> None:
+    """Played five days ago."""
+    then = evening(TODAY - timedelta(days=5))
+    (tune,) = standings(
+        [a_round(then, bars, 120, good) for bars, good in rounds], [a_take(then)] * takes, evening(TODAY), RULES
+    )
+    assert tune_words(tune, TODAY, then.date()) == f"played 5 days ago, {words}"
+    assert "due" not in tune_words(tune, then.date(), then.date())
