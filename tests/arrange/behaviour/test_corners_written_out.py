@@ -478,7 +478,7 @@ scales  F dorian
 4  | Bb7sus4  Bb7 |
 bass    Bb2 the root says Bb7sus4; Ab2 leads to Bb: a step below; Bb2 the root says Bb7; F2 leads to G: a step below
 chords  beat 2: Eb4 F4 Ab4 (4 5 b7), thinned to fourth, fifth, seventh: one hand holds it with the melody's C5; the hand goes down, to stay under the melody's C5; on 2, long, a riff, while the melody holds C5
-chords  beat 4.5: D4 Eb4 G4 (7 1 3), thinned to from the 7: one hand holds it with the melody's C5; one note stays, the rest moves by step; the bass has another note, so the root is in the chord; a quaver before Ebmaj7/G begins, while the melody holds C5
+chords  beat 4.5: D4 Eb4 G4 (7 1 3), thinned to seventh, root, third: one hand holds it with the melody's C5; one note stays, the rest moves by step; the bass has another note, so the root is in the chord; a quaver before Ebmaj7/G begins, while the melody holds C5
 scales  Bb7sus4: Bb mixolydian; Bb7: Bb mixolydian
 5  | Ebmaj7/G |
 bass    G2 the slash bass of Ebmaj7/G; G2 a ghosted skip into the next beat; Eb2 the root of Ebmaj7/G; D2 the major seventh of Ebmaj7/G; Db2 passes from the note before to the next; C2 the sixth of Ebmaj7/G; Bb1 the fifth of Ebmaj7/G; A1 leads to Ab: a semitone above, on the quaver
@@ -491,9 +491,9 @@ chords  beat 2.5: C4 D4 G4 Bb4 (3 #11 7 9), rootless from the third: two notes s
 scales  Abmaj7#11: Ab lydian; Db7#11: Db lydian dominant
 7  | Dm7b5  G7b9 |
 bass    D2 the root says Dm7b5; F#2 leads to G: a semitone below; G2 the root says G7b9; G3 leads to C: its fifth, above
-chords  beat 3: Ab4 B4 F5 (b9 3 b7), thinned to ninth, third, seventh: one hand holds it with the melody's Ab5; it resolves to minor, so what the symbol leaves open is altered; takes up the melody's rhythm, while the melody holds Ab5
-chords  beat 3.5: Ab4 B4 F5 (b9 3 b7), thinned to ninth, third, seventh: one hand holds it with the melody's Ab5; the same again; it resolves to minor, so what the symbol leaves open is altered; takes up the melody's rhythm, while the melody holds Ab5
-chords  beat 4.5: Ab4 B4 F5 (b9 3 b7), thinned to ninth, third, seventh: one hand holds it with the melody's Ab5; the same again; it resolves to minor, so what the symbol leaves open is altered; while the melody holds Ab5
+chords  beat 3: Ab4 B4 F5 (b9 3 b7), thinned to ninth, third, seventh: one hand holds it with the melody's Ab5; takes up the melody's rhythm, while the melody holds Ab5
+chords  beat 3.5: Ab4 B4 F5 (b9 3 b7), thinned to ninth, third, seventh: one hand holds it with the melody's Ab5; the same again; takes up the melody's rhythm, while the melody holds Ab5
+chords  beat 4.5: Ab4 B4 F5 (b9 3 b7), thinned to ninth, third, seventh: one hand holds it with the melody's Ab5; the same again; while the melody holds Ab5
 scales  Dm7b5: D locrian; G7b9: G phrygian dominant
 8  | Cm(maj7)  Cdim7  B7#9  Bbm6 |
 bass    C3 the root says Cm(maj7); B2 leads to C: a semitone below, on the quaver; C3 the root says Cdim7; B2 the root says B7#9; B2 a ghosted skip into the next beat; Bb2 the root says Bbm6; F2 leads to E: a semitone above, on the quaver
@@ -587,7 +587,7 @@ chords  beat 3.5: Db3 Ab3 Eb4 Fb4 (b3 b7 11 b5), open, third and seventh: one no
 scales  Bb locrian
 10  | Eb9sus4 |
 bass    Eb2 the root says Eb9sus4
-chords  beat 2: Ab3 Db4 F4 (4 b7 9), thinned to fourth, seventh, ninth: one hand holds it with the melody's G5; one note stays; it resolves to minor, so what the symbol leaves open is altered; held, a beat after the root
+chords  beat 2: Ab3 Db4 F4 (4 b7 9), thinned to fourth, seventh, ninth: one hand holds it with the melody's G5; one note stays; held, a beat after the root
 scales  Eb mixolydian
 11  | Abm |
 bass    Ab2 the root says Abm
