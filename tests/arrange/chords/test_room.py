@@ -61,7 +61,7 @@ def room(
     context: CompingContext, at: float, length: float, placement: str = "gaps", must: bool = False
 ) -> Found | None:
     whole = bar_plan(context, plan(context.form, "walking"), 0)
-    return room_for(context, replace(whole, placement=placed, size=context.length), at, length, must)
+    return room_for(context, replace(whole, placement=placement, size=context.length), at, length, must)
 
 
 @pytest.mark.parametrize(
