@@ -42,7 +42,7 @@ def test_on_one_chord_the_top_voice_moves_rather_than_stands(compose: Composer) 
 
 def test_the_very_same_voicing_is_rare_again_in_our_tunes() -> None:
     same = moves = still = 0
-    for name in chart_names():
+    for name in chart_names()[::3]:
         row = struck(load(chart_path(name)).unfold(), seed=5)
         moves += len(row) - 1
         same += sum(a == b for a, b in pairwise(row))

@@ -1,6 +1,7 @@
 """The plan of a solo: how hot it is where, how its bars are told, where its highest note may lie, and the riff.
 
-A peak in the third quarter, and a blues of twelve bars that goes to the fourth degree in the fifth, are common practice.
+A peak in the third quarter, and that a blues has twelve bars and goes to the fourth degree in the fifth, are common
+practice.
 """
 
 from __future__ import annotations
