@@ -46,10 +46,11 @@ def in_bars(made: Chart, part: str, first: int, last: int) -> list[Note]:
     return [n for n in arrange(form, part) if bars[first - 1] <= n.beat < bars[last]]
 
 
-@pytest.mark.parametrize("file", CHARTS, ids=[file.stem for file in CHARTS])
-def test_an_arrangement_comes_back_note_for_note_from_its_file(file: Path) -> None:
-    seed, treatment = len(file.stem), (None, "walking", "sparse", "ballad", "block")[len(file.stem) % 5]
-    before = load(file)
+@pytest.mark.parametrize(
+    ("file", "treatment"), [*zip(CHARTS[::2], [None, "walking", "sparse", "ballad", "block"] * 9, strict=False)]
+)
+def test_an_arrangement_comes_back_note_for_note_from_its_file(file: Path, treatment: str | None) -> None:
+    seed, before = len(file.stem), load(file)
     made = write_arrangement(before, parts=PARTS, seed=seed, treatment=treatment)
     again = parse_toml(update_toml(file.read_text(encoding="utf-8"), made)).unfold()
     for part in PARTS:

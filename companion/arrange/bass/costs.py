@@ -106,7 +106,7 @@ def _node(bass: BassPreferences, slot: Slot, dominant: int) -> CostArray:
 def _wanted(bass: BassPreferences, slot: Slot, dominant: int) -> tuple[dict[int, float], float]:
     """Prices by pitch class of what a slot's role asks for, and the price of anything else."""
     costs, instead, harmony = bass.costs, bass.instead, slot.harmony
-    tones = [pc for pc in harmony.tones if pc in harmony.plain and pc not in harmony.avoid]
+    tones = [pc for pc in harmony.tones if pc in harmony.plain]
     above = {(pc - harmony.root) % 12: pc for pc in tones}
     fifth = next((above[s] for s in (7, 6, 8) if s in above), harmony.root)
     third = next((above[s] for s in (4, 3, 5, 2) if s in above), harmony.root)

@@ -21,7 +21,26 @@ from companion.preferences.voicings import VoicingPreferences
 
 MOST = 4
 """Notes of a chord in one hand, its bass apart."""
-_INVERSIONS = {1: "root position", 3: "first inversion", 2: "first inversion", 5: "second inversion"}
+_INVERSIONS = {
+    1: "root position",
+    2: "first inversion",
+    3: "first inversion",
+    5: "second inversion",
+    6: "third inversion",
+    7: "third inversion",
+}
+_CALLED = {
+    1: "root",
+    2: "second",
+    3: "third",
+    4: "fourth",
+    5: "fifth",
+    6: "sixth",
+    7: "seventh",
+    9: "ninth",
+    11: "eleventh",
+    13: "thirteenth",
+}
 _SEVENTHS = (7, 6)
 
 
@@ -67,8 +86,9 @@ def _shapes(
     found = [replace(shape, family=family, why=why) for shape in _positions(full, open_position)]
     for size, name, price in ((3, "three", costs.thin), (2, "two", costs.thinner)):
         if len(full) > size:
-            thinned = _thinned(full, size, inverted)
-            found += [replace(s, family=name, price=price + unlike, why=why) for s in _positions(thinned, False)]
+            for shape in _positions(_thinned(full, size, inverted), False):
+                words = ", ".join(_CALLED.get(tone.number, str(tone)) for tone in shape.degrees)
+                found.append(replace(shape, family=name, name=words, price=price + unlike, why=why))
     return tuple(found)
 
 
@@ -112,7 +132,7 @@ def _positions(tones: tuple[Degree, ...], open_position: bool) -> Iterator[Shape
     ring = sorted(tones, key=lambda tone: tone.pc)
     for turn in range(len(ring)):
         row = (*ring[turn:], *ring[:turn])
-        name = _INVERSIONS.get(row[0].number, f"from the {row[0]}")
+        name = _INVERSIONS.get(row[0].number, f"the {_CALLED.get(row[0].number, row[0])} lowest")
         if open_position and len(row) == MOST:
             spread = (row[0], row[2], row[1], row[3])
             if not _rubs(spread):

@@ -103,11 +103,17 @@ def _shapes(
                     continue
                 if family in _LESS_USUAL and _rubs_on_top(degrees):
                     continue
-                found.setdefault(degrees, Shape(family, name, degrees, len(left), price, because or why))
+                asking = because if _has_open_colour(degrees, tones) else ""
+                found.setdefault(degrees, Shape(family, name, degrees, len(left), price, asking or why))
     if not found:
         own = tuple(t for t in tones if t.number != 1) or tones
         return ShapesOfChord((Shape("as written", "its own notes", own, 0, 0.0),))
     return ShapesOfChord(tuple(found.values()))
+
+
+def _has_open_colour(degrees: tuple[Degree, ...], tones: tuple[Degree, ...]) -> bool:
+    """Whether a row has an altered ninth or thirteenth that the symbol leaves open."""
+    return any(str(one) in ("b9", "#9", "b13") and one not in tones for one in degrees)
 
 
 _LESS_USUAL = ("inversions", "three")

@@ -66,3 +66,57 @@ def test_a_shape_that_can_not_be_is_refused(changed: dict[str, object]) -> None:
 def test_a_rhythm_that_can_not_be_is_refused(at: tuple[float, ...], long: tuple[float, ...]) -> None:
     with pytest.raises(ValueError):
         UsedRhythm("4/4", "swing", at, long, 0.5, 3, 2)
+
+
+@pytest.mark.parametrize(
+    ("changed", "fits"),
+    [
+        ({"worth": 0}, True), ({"worth": 1}, True), ({"worth": 1.001}, False), ({"worth": -0.001}, False),
+        ({"low": 0}, True), ({"low": -1}, False), ({"low": 70}, True), ({"low": 71}, False),
+        ({"high": 127}, True), ({"high": 64}, True), ({"high": 63}, False),
+        ({"left": 0}, True), ({"left": 10}, True), ({"left": 11}, False),
+        ({"degrees": "1"}, True), ({"degrees": " ".join(["1"] * 10)}, True), ({"degrees": " ".join(["1"] * 11)}, False),
+    ],
+)  # fmt: skip
+def test_a_shape_has_ten_notes_at_most_on_the_keyboard(changed: dict[str, object], fits: bool) -> None:
+    told = asdict(THIRD) | changed
+    if fits:
+        assert asdict(UsedShape(**told)) == told
+    else:
+        with pytest.raises(ValueError):
+            UsedShape(**told)
+
+
+@pytest.mark.parametrize(
+    ("at", "long", "worth", "fits"),
+    [
+        ((-4.0,), (1.0,), 0, True),
+        ((-4.1,), (1.0,), 0.5, False),
+        ((64.0,), (64.0,), 1, True),
+        ((64.1,), (1.0,), 0.5, False),
+        ((1.0,), (64.1,), 0.5, False),
+        ((1.0,), (1.0,), 1.001, False),
+        ((1.0,), (1.0,), -0.001, False),
+        ((1.0, 1.0), (1.0, 1.0), 0.5, False),
+        ((1.0, 2.0), (1.0, 1.0), 0.5, True),
+        (tuple(range(16)), (1.0,) * 16, 0.5, True),
+        (tuple(range(17)), (1.0,) * 17, 0.5, False),
+    ],
+)
+def test_a_rhythm_has_sixteen_chords_at_most_within_reach_of_its_bar(
+    at: tuple[float, ...], long: tuple[float, ...], worth: float, fits: bool
+) -> None:
+    if fits:
+        assert UsedRhythm("4/4", "swing", at, long, worth, 3, 2).places == at
+    else:
+        with pytest.raises(ValueError):
+            UsedRhythm("4/4", "swing", at, long, worth, 3, 2)
+
+
+def test_a_style_is_asked_by_kind_metre_and_feel() -> None:
+    waltz, swing = (UsedRhythm(metre, "swing", (1.0,), (1.0,), 0.7, 9, 3) for metre in ("3/4", "4/4"))
+    style = CompingStyle((THIRD,), (waltz, swing), 5)
+    assert style.of_kind("m7") == (THIRD,) and style.of_kind("7") == ()
+    assert style.in_metre("4/4", "swing") == (swing,) and style.in_metre("4/4", "bossa") == ()
+    assert style.uses("m7", degrees("b3 b5 b7 b9")) and not style.uses("m7", degrees("b7 9 b3 5"))
+    assert not style.uses("7", THIRD.row)

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from itertools import groupby, pairwise
 
+import numpy as np
+import pytest
+
 from companion.arrange.audit.chords import voicing_figures
 from companion.arrange.chords.comping_style import CompingStyle, UsedRhythm, UsedShape, places
-from companion.arrange.chords.liking import OWN
+from companion.arrange.chords.liking import OWN, is_own, liking_of, own_liking, rhythm_liking, with_own_shapes
+from companion.arrange.chords.shapes import shapes_of_chord
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
@@ -17,7 +22,11 @@ from companion.chart.model import Form
 from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.music.kinds import degree, degrees
+from companion.preferences import preferences
+from companion.preferences.like_you import LikeYouPreferences, ShapeLikings
+from companion.preferences.voicings import VoicingPreferences
 from companion.resources import chart_path
+from tests.practice.test_voicing_names import harmony
 
 BARS = "Dm7 | G7 | Cmaj7 | Am7 | Dm7 | G7 | Em7 | Am7"
 THIRD = {"m7": "b3 5 b7 9", "7": "3 13 b7 9", "maj7": "3 5 7 9"}
@@ -138,3 +147,60 @@ def test_a_rhythm_of_the_players_own_is_drawn_but_not_in_every_bar() -> None:
     struck = bars(form, chords(form, own))
     assert rhythm not in bars(form, chords(form, None))
     assert 0.05 < struck.count(rhythm) / len(struck) < 0.6
+
+
+# worked examples
+
+
+def test_what_is_taken_off_a_price_is_the_liking_of_the_shape_where_it_lies() -> None:
+    """Worth a half, liked by eight, less by a tenth for each semitone outside; another inversion by a quarter of it."""
+    likes = preferences(LikeYouPreferences)
+    likes = replace(likes, shapes=ShapeLikings(8.0, 0.25, 0.1))
+    liking = liking_of(CompingStyle((UsedShape("m7", "b3 5 b7 9", 0, 0.5, 64, 70, 24, 5),), (), 5), likes)
+    rows = [degrees(row) for row in ("b3 5 b7 9", "b3 5 b7 9", "b7 9 b3 5", "b3 b7 9")]
+    found = own_liking(liking, "m7", rows, np.array([64, 72, 70, 66]))
+    assert found.tolist() == pytest.approx([4.0, 3.2, 1.0, 0.0])
+    assert own_liking(liking, "7", rows, np.array([64] * 4)).tolist() == [0.0] * 4
+
+
+def test_a_rhythm_is_liked_by_its_worth_in_its_metre_and_feel() -> None:
+    likes = preferences(LikeYouPreferences)
+    likes = replace(likes, rhythms=replace(likes.rhythms, liking=4.0))
+    known = [("4/4", "swing", (1.0, 2.5), 0.5), ("4/4", "swing", (1.0, 2.5), 0.75), ("3/4", "swing", (1.0,), 1.0)]
+    rhythms = tuple(UsedRhythm(m, feel, at, (1.0,) * len(at), worth, 9, 3) for m, feel, at, worth in known)
+    liking, form = liking_of(CompingStyle((), rhythms, 5), likes), row_of_chords()
+    assert [rhythm_liking(liking, form, at) for at in ([1.0, 2.5], [1.0], [2.5])] == [3.0, 0.0, 0.0]
+    assert rhythm_liking(None, form, [1.0, 2.5]) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("row", "left", "families", "added"),
+    [
+        ("9 5 b7 3", 0, ("rootless",), ("rootless", 1)),
+        ("9 5 b7 3", 0, ("quartal", "rootless"), ("rootless", 7)),  # a family later costs six more
+        ("3 13 9", 0, ("rootless",), None),  # fourths where none are wanted
+        ("b7 3 13 9", 0, ("quartal", "rootless"), ("quartal", 1)),
+        ("3 13 9", 0, ("quartal",), ("three", 1)),
+        ("9 b7 3", 0, ("rootless",), ("three", 1)),
+        ("5 3", 0, ("rootless",), None),  # two notes only as fourths
+        ("13 9", 0, ("quartal",), ("two", 1)),
+        ("5 9 3 b7", 2, ("open",), ("open", 1)),
+        ("5 9 3 b7", 2, ("rootless",), None),  # of both hands
+        ("7 3 9", 0, ("rootless",), None),  # what the chord can't have
+        ("3 13 b7 9", 0, ("rootless",), None),  # it is there
+    ],
+)
+def test_a_shape_of_the_players_is_added_where_chord_and_treatment_may_have_it(
+    row: str, left: int, families: tuple[str, ...], added: tuple[str, float] | None
+) -> None:
+    shipped = preferences(VoicingPreferences)
+    voicings = replace(shipped, costs=replace(shipped.costs, family=6.0, inversion=1.0))
+    chord = harmony("C7")
+    there = shapes_of_chord(voicings, chord, frozenset(), families)
+    used = UsedShape("7", row, left, 0.5, 60, 80, 9, 3)
+    liking = liking_of(CompingStyle((used,), (), 5), preferences(LikeYouPreferences))
+    found = with_own_shapes(liking, voicings, chord, there, families)
+    new = [one for one in found.every if one.name == OWN]
+    assert [(one.family, one.price, one.left) for one in new] == ([(*added, left)] if added else [])
+    assert found.every[: len(there.every)] == there.every
+    assert not any(is_own(liking, chord, one) for one in new), "it says so already"

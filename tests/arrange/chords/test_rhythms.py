@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -122,3 +123,97 @@ def test_the_audit_hears_an_answer_only_after_its_call() -> None:
     assert not answers(bar(2, 1, 2), melody)
     assert not answers(bar(5, 1, 2.5), melody), "too long ago"
     assert not answers(bar(2, 1), melody), "one chord is no rhythm"
+
+
+# what an audit sees in rows of bars
+
+
+def row_of(*told: tuple[float, ...] | None, first: Sequence[int] = (0, 4, 8), rhythmic: bool = True) -> list[RhythmBar]:
+    """Bars of four quarters, each struck at some places."""
+    return [
+        RhythmBar(n + 1, Fraction(4 * n), Fraction(4 * n + 4), places(*(one or ())), n in first, rhythmic)
+        for n, one in enumerate(told)
+    ]
+
+
+X, Y, Z = (0, 1.5), (1, 2.5), (2,)
+
+
+@pytest.mark.parametrize(
+    ("row", "found"),
+    [
+        ([X, X, Y, Z], [[1, 2]]),
+        ([X, Y, X, Z], [[1, 2, 3]]),
+        ([X, Y, Z, X], []),  # three bars on
+        ([X, None, X, X], [[1, 3, 4]]),
+        ([None, None, X, Y], []),
+        ([Y, Z, Z, X, X, Y], [[2, 3]]),  # not over the fifth bar
+        ([X, X, Y, Z, X, X], [[1, 2], [5, 6]]),
+    ],
+)
+def test_a_riff_is_a_rhythm_that_comes_again_within_two_bars(
+    row: list[tuple[float, ...] | None], found: list[list[int]]
+) -> None:
+    assert [[bar.number for bar in one] for one in riffs(row_of(*row))] == found
+    assert not riffs(row_of(*row, rhythmic=False))
+
+
+@pytest.mark.parametrize(
+    ("row", "longest"),
+    [
+        ([X, Y, Z, X], 0),
+        ([X, X, Y, Z], 2),
+        ([X, X, X, Y], 3),
+        ([X, Y, X, Z], 3),  # in turn
+        ([X, Y, X, Y, X], 5),
+        ([None, None, None], 0),
+        ([X, None, X, None, Y], 3),
+    ],
+)
+def test_the_longest_run_like_a_machines(row: list[tuple[float, ...] | None], longest: int) -> None:
+    assert machine(row_of(*row)) == longest
+    assert machine(row_of(*row, rhythmic=False)) == 0
+    reached = [replace(bar, only_reached=True) for bar in row_of(*row)]
+    assert machine(reached) == 0
+
+
+@pytest.mark.parametrize(
+    ("sung", "struck", "answered"),
+    [
+        ([0, 1.5], (0, 1.5), True),
+        ([0.5, 2], (1.5, 3), True),  # at another beat of the bar, on the same side of it
+        ([0, 1.5], (0.5, 2), False),
+        ([0, 1, 2.5], (1, 2.5), True),  # its end
+        ([0, 1.5, 2], (0, 1), False),
+        ([0, 1, 1.5], (0, 1), True),  # its accents
+        ([0, 1.5], (0, 1.5, 3), True),  # two of three
+        ([0, 2.5], (0, 2.5), False),  # too far apart
+        ([0, 1.5], (0,), False),
+        ([-4, -2.5], (0, 1.5), True),  # two bars before
+        ([-4.5, -3], (0.5, 2), False),  # longer ago
+    ],
+)
+def test_an_answer_has_two_chords_running_in_the_calls_rhythm(
+    sung: list[float], struck: tuple[float, ...], answered: bool
+) -> None:
+    melody = [MelodyNote(Fraction(beat), Fraction(1, 2), pitch_in_key(72)) for beat in sung]
+    bar = replace(row_of(X, struck)[1])
+    assert answers(bar, melody) == answered
+
+
+@pytest.mark.parametrize(
+    ("changes", "turns"),
+    [
+        ("Dm7 | G7 | Cmaj7 | A7", [0, 8]),  # dominants lead there, to the top as well
+        ("Dm7 | Db7 | Cmaj7 | Cmaj7", [0, 8]),  # a semitone down
+        ("Dm7 | G7 | Am7 | Am7", [0]),
+        ("Dm7 | Dm7 | Dm7 | Dm7", []),
+        ("C6 | C6 | C6 | C6 | F6 | F6 | F6 | G7", [0, 16]),  # four bars begin
+        ("C6 | C6 | C6 | G7 | N.C. | F6", [0]),
+    ],
+)
+def test_the_harmony_turns_where_a_dominant_leads_or_four_bars_begin(
+    compose: Composer, changes: str, turns: list[int]
+) -> None:
+    form = compose(changes)
+    assert [int(bar) for bar in form.bars if turn(form, bar)] == turns

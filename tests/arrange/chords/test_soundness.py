@@ -9,7 +9,18 @@ from fractions import Fraction
 
 import pytest
 
-from companion.arrange.chords.soundness import Surroundings, chord_faults, degree_above, left_hand, row
+from companion.arrange.chords.soundness import (
+    Surroundings,
+    chord_faults,
+    clear,
+    degree_above,
+    fits_hands,
+    form_quality,
+    is_own_rub,
+    left_hand,
+    muddy,
+    row,
+)
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import harmony_at
 from companion.chart.toml.read import parse_toml
@@ -88,3 +99,177 @@ def test_hands_part_at_the_widest_gap() -> None:
     assert left_hand(hand, (53, 57, 60, 64)) == 0
     assert left_hand(hand, (43, 50, 52, 64, 67, 71)) == 3
     assert left_hand(hand, (40, 60, 80, 100)) is None
+
+
+# tables of limits: a ninth and five notes to a hand, common practice
+
+
+@pytest.mark.parametrize(
+    ("midi", "left"),
+    [
+        ((60,), 0),
+        ((60, 74), 0),  # a ninth
+        ((60, 75), 1),
+        ((60, 62, 64, 66, 68), 0),  # five notes
+        ((60, 61, 62, 64, 66, 68), 3),
+        ((40, 45, 60, 64), 2),
+        ((40, 50, 60), 1),  # of two gaps as wide the lower
+        ((40, 50, 61), 2),
+        ((40, 54, 55, 69), 2),
+        ((40, 41, 55, 70), None),  # one of the hands would need more
+        ((40, 55, 69), 1),
+        ((40, 55, 70), None),
+        (tuple(range(40, 50)), 5),
+        (tuple(range(40, 51)), None),  # eleven notes
+    ],
+)
+def test_what_two_hands_hold_and_where_they_part(midi: tuple[int, ...], left: int | None) -> None:
+    assert left_hand(VOICINGS.hand, midi) == left
+    assert left_hand(VOICINGS.hand, midi[::-1]) == left
+    if left is not None:
+        assert fits_hands(VOICINGS.hand, midi, left)
+
+
+@pytest.mark.parametrize(
+    ("midi", "left", "fits"),
+    [((40, 54), 2, True), ((40, 55), 2, False), ((40, 55), 1, True), ((40, 60, 74), 1, True), ((40, 60, 75), 1, False),
+     ((60, 62, 64, 65, 67), 0, True), ((60, 62, 64, 65, 67, 69), 0, False)],
+)  # fmt: skip
+def test_each_hand_holds_its_own_notes(midi: tuple[int, ...], left: int, fits: bool) -> None:
+    assert fits_hands(VOICINGS.hand, midi, left) == fits
+
+
+@pytest.mark.parametrize(("interval", "lowest"), sorted(VOICINGS.low_limits.items()))
+def test_below_its_low_limit_an_interval_is_mud(interval: int, lowest: int) -> None:
+    assert not muddy(VOICINGS, (lowest, lowest + interval))
+    assert muddy(VOICINGS, (lowest - 1, lowest - 1 + interval))
+    assert clear(VOICINGS, (lowest + interval,), (), (lowest,))
+    assert not clear(VOICINGS, (lowest - 1 + interval,), (), (lowest - 1,))
+
+
+@pytest.mark.parametrize(
+    ("sounding", "bass", "good"),
+    [
+        ((), (), True),
+        ((73,), (), True),  # a step above
+        ((72,), (), False),  # a semitone above the top note
+        ((71,), (), False),  # in it
+        ((70,), (), False),
+        ((73, 72), (), False),
+        ((77,), (), False),  # a minor ninth above the lowest
+        ((78,), (), True),
+        ((), (52,), True),
+        ((), (64,), False),
+        ((), (65,), False),
+        ((), (52, 64), False),
+    ],
+)
+def test_a_chord_is_clear_of_melody_and_bass(sounding: tuple[int, ...], bass: tuple[int, ...], good: bool) -> None:
+    assert clear(VOICINGS, (64, 71), sounding, bass) == good
+
+
+@pytest.mark.parametrize(
+    ("symbol", "said"),
+    [
+        ("Cmaj7", "1 b9 9 b3 3 11 #11 5 b13 13 b7 7"),
+        ("C7", "1 b9 9 #9 3 11 #11 5 b13 13 b7 7"),
+        ("C7#5", "1 b9 9 #9 3 11 #11 5 #5 13 b7 7"),
+        ("Cm7", "1 b9 9 b3 3 11 #11 5 b13 13 b7 7"),
+        ("Cm6", "1 b9 9 b3 3 11 #11 5 b13 6 b7 7"),
+        ("Cm7b5", "1 b9 9 b3 3 11 b5 5 b13 13 b7 7"),
+        ("Csus4", "1 b9 9 #9 3 4 #11 5 b13 13 b7 7"),
+        ("Csus2", "1 b9 2 #9 3 11 #11 5 b13 13 b7 7"),
+        ("Cadd9", "1 b9 9 b3 3 11 #11 5 b13 13 b7 7"),
+    ],
+)
+def test_each_note_of_the_twelve_has_its_degree_in_a_voicing(symbol: str, said: str) -> None:
+    assert " ".join(map(str, row(harmony(symbol), range(60, 72)))) == said
+
+
+@pytest.mark.parametrize(
+    ("symbol", "midi", "told"),
+    [
+        ("G7", (53, 56, 57, 59), [("against", (56, 57))]),  # flat and natural ninth
+        ("G7", (53, 57, 58, 59), [("against", (57, 58))]),  # natural and raised
+        ("G7", (53, 59, 63, 64), [("against", (63, 64))]),  # both thirteenths
+        ("G7", (53, 59, 62, 63), [("against", (62, 63))]),  # the fifth beside the flat thirteenth
+        ("G7", (53, 56, 58, 59), []),  # flat and raised go together
+        ("Gm7", (53, 57, 58, 62), []),
+        ("G7", (53, 57, 59, 66), [("wrong", (66,))]),
+        ("Cmaj7", (53, 55, 59, 62), [("avoid", (53,))]),
+        ("Cmaj7", (55, 62), [("incomplete", ()), ("incomplete", ())]),
+        ("G7", (53, 57, 62), [("incomplete", ())]),
+        ("Cmaj7", (), [("alone", ())]),
+        ("C/E", (55, 60), []),
+        ("C/E", (52, 55), []),  # the bass has nothing that the hand needn't say; its root is somebody's
+        ("Csus2", (60, 62, 67), []),
+        ("Csus2", (60, 64, 67), [("wrong", (64,))]),
+    ],
+)
+def test_faults_are_told_with_their_notes(symbol: str, midi: tuple[int, ...], told: list[tuple[str, object]]) -> None:
+    around = Surroundings(bass=(40,)) if "/" in symbol else Surroundings()
+    found = [(one.kind, one.notes) for one in chord_faults(VOICINGS, harmony(symbol), midi, around)]
+    assert found == told
+
+
+@pytest.mark.parametrize(
+    ("symbol", "midi", "missing"),
+    [
+        ("Cmaj7", (52, 55, 62), ["7"]),
+        ("Cmaj7", (52, 55, 57), []),  # the sixth stands for it
+        ("C6", (52, 55, 59), []),  # and it for the sixth
+        ("C7", (52, 55, 57), ["b7"]),  # not over a dominant
+        ("Cm6", (51, 55, 59), []),
+        ("Cm7", (51, 55, 57), ["b7"]),
+        ("Cdim7", (51, 54, 59), []),  # any of its notes a tone up
+        ("Cdim7", (54, 60, 62), ["b3", "bb7"]),
+        ("C/G", (60, 67), ["3"]),
+    ],
+)
+def test_what_is_missing_is_named(symbol: str, midi: tuple[int, ...], missing: list[str]) -> None:
+    around = Surroundings(bass=(43,)) if "/" in symbol else Surroundings()
+    found = chord_faults(VOICINGS, harmony(symbol), midi, around)
+    assert [one.degree for one in found if one.kind == "incomplete"] == missing
+
+
+@pytest.mark.parametrize(
+    ("symbol", "low", "high", "own"),
+    [("Cmaj7", 59, 60, True), ("Cmaj7", 59, 72, True), ("C7b9", 60, 61, True), ("C7", 60, 61, False),
+     ("C7", 59, 60, False), ("Dm7", 64, 65, False), ("Cmaj7", 64, 65, False)],
+)  # fmt: skip
+def test_a_rub_is_a_chords_own_between_seventh_and_root_or_root_and_flat_ninth(
+    symbol: str, low: int, high: int, own: bool
+) -> None:
+    assert is_own_rub(harmony(symbol), low, high) == own
+
+
+@pytest.mark.parametrize(
+    ("around", "told"),
+    [
+        (Surroundings(melody=(67,)), set()),
+        (Surroundings(melody=(66,)), {"rubs"}),  # a minor ninth over F
+        (Surroundings(melody=(65,)), {"rubs"}),  # a semitone over E
+        (Surroundings(melody=(77,)), {"rubs"}),  # a minor ninth over it
+        (Surroundings(melody=(64,)), {"crosses"}),
+        (Surroundings(melody=(63, 79)), {"crosses"}),
+        (Surroundings(bass=(52,)), set()),  # a semitone under F, but on its way
+        (Surroundings(bass=(53,)), {"crosses"}),
+        (Surroundings(bass=(38,)), set()),
+        (Surroundings(bass=(40,)), set()),  # a note that passes rubs with nothing
+    ],
+)
+def test_melody_and_bass_are_kept_clear_of(around: Surroundings, told: set[str]) -> None:
+    assert faults(harmony("Dm7"), [53, 57, 60, 64], around) == told
+
+
+def test_the_kind_of_a_minor_triad_is_that_of_its_seventh_in_the_key() -> None:
+    def of(symbol: str, key: str) -> str:
+        text = f'format = 1\ntitle = "t"\nkey = "{key}"\nform = "A"\n[section.A]\nchords = "| {symbol} | G7 |"\n'
+        return form_quality(harmony_at(parse_toml(text).unfold(), Fraction(0)))
+
+    assert (of("Am", "C major"), of("Cm", "C minor"), of("C", "C major"), of("C7", "C major")) == (
+        "m7",
+        "m6",
+        "maj",
+        "7",
+    )

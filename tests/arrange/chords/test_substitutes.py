@@ -74,3 +74,51 @@ def test_where_nothing_strange_is_heard_nothing_clashes(compose: Composer) -> No
         assert not any(
             clashes(pc, harmony, heard, meant_harmony(AGREE, harmony, heard, harmony.root)) for pc in range(12)
         )
+
+
+# What stands here is what is made of notes struck at random today, not what is right: kept as in test_written_out.py.
+# The chart's chord and the next, the notes heard, the chord meant, what clashes, and which notes agree that are nearest
+# to C4, E flat 4, F sharp 4 and A4.
+HEARD = [
+    ("Cmaj7 | F7", "F", "", "", [59, 65, 65, 67]),
+    ("Cmaj7 | F7", "D Gb C", "C m7b5", "F G", [58, 62, 62, 70]),
+    ("Cmaj7 | F7", "Db Ab B F", "Db 7", "C D E Gb G A Bb", [59, 61, 65, 68]),
+    ("Dm7 | G7", "A", "", "", [62, 62, 65, 72]),
+    ("Dm7 | G7", "C Ab Eb", "D 7alt", "E G A", [58, 62, 65, 68]),
+    ("Dm7 | G7", "C Db Gb A", "F 7", "D G Ab Bb B", [61, 61, 63, 66]),
+    ("G7 | Cmaj7", "Db", "G m7b5", "C D", [61, 61, 65, 70]),
+    ("G7 | Cmaj7", "Eb Db Ab", "G 7alt", "C D E A", [59, 61, 65, 68]),
+    ("G7 | Cmaj7", "Gb C A Db", "G dim7", "D F", [61, 64, 64, 66]),
+    ("G7 | Cm6", "Eb", "", "", [59, 65, 65, 67]),
+    ("G7 | Cm6", "Bb B A", "", "Ab", [59, 62, 65, 70]),
+    ("G7 | Cm6", "C A Bb Gb", "G mmaj7", "F Ab", [58, 62, 67, 70]),
+    ("Am7b5 | D7", "C", "", "", [57, 60, 67, 67]),
+    ("Am7b5 | D7", "Eb C Ab", "A dim7", "G", [63, 60, 68, 68]),
+    ("Am7b5 | D7", "D E Gb B", "A m6", "Eb F G Bb", [59, 62, 64, 71]),
+    ("C6 | A7", "Ab", "C 7alt", "G A", [61, 64, 64, 68]),
+    ("C6 | A7", "Db A E", "Db 7alt", "C Eb Ab Bb", [59, 62, 65, 67]),
+    ("C6 | A7", "Ab Bb D Db", "Bb 7alt", "C Eb G A", [59, 62, 64, 68]),
+    ("Cm6 | G7", "A", "", "", [57, 60, 67, 67]),
+    ("Cm6 | G7", "A Bb Eb", "C m7", "B", [58, 60, 67, 70]),
+    ("Cm6 | G7", "F Db Ab Bb", "Bb m7", "C D E Gb G A B", [61, 61, 65, 68]),
+    ("Bdim7 | C", "A", "B m7", "Ab Bb", [59, 62, 69, 71]),
+    ("Bdim7 | C", "C A Eb", "B 7alt", "Db E Ab Bb", [59, 62, 65, 67]),
+    ("Bdim7 | C", "G Bb Ab Gb", "C 7", "F A B", [58, 64, 67, 68]),
+    ("Ebmaj7/G | Ab", "F", "", "", [58, 62, 65, 70]),
+    ("Ebmaj7/G | Ab", "G A B", "Eb 7alt", "C Ab Bb", [59, 64, 67, 67]),
+    ("Ebmaj7/G | Ab", "F E Eb D", "G 7", "Db Gb", [59, 62, 65, 67]),
+    ("G7alt | Cm", "B", "", "", [59, 61, 65, 68]),
+    ("G7alt | Cm", "Eb Db A", "Eb m7b5", "C D E Ab Bb", [61, 61, 63, 66]),
+    ("G7alt | Cm", "E Ab G F", "E 7alt", "Eb Gb A", [58, 62, 65, 68]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "played", "meant", "clashing", "near"), HEARD)
+def test_what_is_made_of_notes_struck_at_random(
+    compose: Composer, changes: str, played: str, meant: str, clashing: str, near: list[int | None]
+) -> None:
+    harmony, (heard, lowest) = over(compose, changes), classes(played)
+    instead = meant_harmony(AGREE, harmony, heard, lowest)
+    assert (f"{NAMES[instead.root]} {instead.quality}" if instead else "") == meant
+    assert [NAMES[pc] for pc in range(12) if clashes(pc, harmony, heard, instead)] == clashing.split()
+    assert [nearest_agreeing(60 + pc, harmony, heard, instead) for pc in range(0, 12, 3)] == near

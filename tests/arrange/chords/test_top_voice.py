@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+import numpy as np
+import pytest
+
 from companion.arrange.audit.chords import chords_of
 from companion.arrange.audit.top_voice import top_voice_figures
-from companion.arrange.chords.top_voice import melody_move
+from companion.arrange.chords.top_voice import WAYS, MelodyMove, line_costs, melody_move, ways_of
 from companion.arrange.melody.part import index_melody
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
@@ -16,6 +20,8 @@ from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.load import load
 from companion.music.pitch import pitch_in_key
+from companion.preferences import preferences
+from companion.preferences.voicings import VoicingPreferences
 from companion.resources import chart_names, chart_path
 
 Composer = Callable[..., Form]
@@ -36,7 +42,7 @@ def test_on_one_chord_the_top_voice_moves_rather_than_stands(compose: Composer) 
 
 def test_the_very_same_voicing_is_rare_again_in_our_tunes() -> None:
     same = moves = still = 0
-    for name in chart_names():
+    for name in chart_names()[::3]:
         row = struck(load(chart_path(name)).unfold(), seed=5)
         moves += len(row) - 1
         same += sum(a == b for a, b in pairwise(row))
@@ -94,3 +100,78 @@ def test_a_top_voice_that_stands_and_chords_that_come_again_are_found(compose: C
     assert found["the very same voicing again"] == 1 / 3
     assert found["leaps of the top voice, over a third"] == 1
     assert found["rootless chords in gaps with two or three notes"] == 1
+
+
+# what its moves cost: each price another power of two, so that a sum says which are in it
+
+COSTS = replace(
+    preferences(VoicingPreferences).top_voice,
+    still=1, still_on_one_chord=2, still_again=4, under_a_peak=0.5, third=8, leap=16, along=32, turn=64,
+)  # fmt: skip
+STILL, DOWN, UP = range(WAYS)
+HOLDS, REST = MelodyMove(0, False, False), MelodyMove(0, False, True)
+PEAK, RISEN, FALLEN = MelodyMove(0, True, False), MelodyMove(1, False, False), MelodyMove(-1, False, False)
+
+
+@pytest.mark.parametrize(
+    ("move", "came", "same", "melody", "cost"),
+    [
+        (0, DOWN, False, HOLDS, 1),
+        (0, UP, False, HOLDS, 1),
+        (0, STILL, False, HOLDS, 1 + 4),  # the second time
+        (0, UP, True, HOLDS, 2),
+        (0, STILL, True, HOLDS, 2 + 4),
+        (0, STILL, False, PEAK, (1 + 4) / 2),
+        (0, UP, True, PEAK, 2 / 2),
+        (0, UP, False, RISEN, 1),
+        (1, STILL, False, HOLDS, 0),
+        (1, UP, False, HOLDS, 0),
+        (1, DOWN, False, HOLDS, 64),  # it turns round
+        (-1, UP, False, HOLDS, 64),
+        (-1, DOWN, False, HOLDS, 0),
+        (1, DOWN, False, REST, 0),  # as it may where the melody rests
+        (-1, UP, False, REST, 0),
+        (2, UP, False, HOLDS, 0),
+        (3, UP, False, HOLDS, 8),
+        (-4, DOWN, True, HOLDS, 8),
+        (5, UP, False, HOLDS, 8 + 16),
+        (-7, DOWN, False, HOLDS, 8 + 3 * 16),
+        (2, UP, False, RISEN, 32),  # along with the melody
+        (-2, DOWN, False, RISEN, 0),
+        (-2, DOWN, False, FALLEN, 32),
+        (2, UP, False, FALLEN, 0),
+    ],
+)
+def test_a_move_of_the_top_voice_costs_what_it_does(
+    move: int, came: int, same: bool, melody: MelodyMove, cost: float
+) -> None:
+    tops = np.array([[60, 72], [60 + move, 79]])
+    assert line_costs(COSTS, tops, [same], [melody])[0, 0, came, 0] == cost
+
+
+def test_the_way_of_a_move_is_still_down_or_up() -> None:
+    assert ways_of(np.array([[60, 61, 0], [60, 59, 62]])).tolist() == [[[STILL, DOWN, UP], [DOWN, DOWN, UP], [UP] * 3]]
+
+
+@pytest.mark.parametrize(
+    ("before", "beat", "around", "found"),
+    [
+        (-30, -20, 8, MelodyMove(0, False, True)),  # not begun
+        (-30, 1, 8, MelodyMove(0, False, True)),
+        (0, 1, 8, MelodyMove(0, False, False)),
+        (0, 1, 2.9, MelodyMove(0, True, False)),  # the higher one is three quarters on
+        (0, 1, 3, MelodyMove(0, False, False)),
+        (0, 1.5, 0, MelodyMove(0, True, False)),
+        (0, 2, 1, MelodyMove(0, False, True)),  # ended, and a rest is no peak
+        (0, 4, 8, MelodyMove(1, True, False)),
+        (4, 8, 4, MelodyMove(-1, False, False)),
+        (4, 8, 3.9, MelodyMove(-1, True, False)),
+        (8, 10, 1, MelodyMove(0, True, False)),  # the same note again
+        (4, 13, 1, MelodyMove(-1, False, True)),
+    ],
+)
+def test_what_the_melody_has_done_counts_from_its_notes_on(
+    compose: Composer, before: float, beat: float, around: float, found: MelodyMove
+) -> None:
+    form = compose("C | F | G | C", melody=[(0, 2, 67), (4, 4, 72), (8, 2, 65), (10, 2, 65)])
+    assert melody_move(index_melody(form), before, beat, around) == found
