@@ -321,7 +321,7 @@ class ByEar:
         if not self._heard:
             return silent >= float(self._question.length) * 60.0 / self.tempo + rules.silence * bar
         enough = len(self._heard) >= len(self._question.notes)
-        return silent >= (rules.enough if enough else rules.silence) * bar and self._next >= 0
+        return silent >= (rules.enough if enough else rules.silence) * bar
 
     def _judge(self) -> None:
         assert self._question is not None
