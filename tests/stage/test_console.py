@@ -347,7 +347,7 @@ def test_in_a_terminal_a_line_that_stays_takes_the_place_of_the_one_that_does_no
     line._thread.join(5)
     assert screen.getvalue().split("\r") == [
         "", "waiting for you", " " * 15, "kept\n", "A, bar 1, and more", "A, bar 2".ljust(18), " " * 8,
-        words.removesuffix(" fifteen") + "\n  fifteen\n", "  ", "",
+        words.removesuffix(" fourteen fifteen") + "\n  fourteen fifteen\n", "  ", "",
     ]  # fmt: skip
 
 
