@@ -428,7 +428,9 @@ def test_a_chord_that_is_not_in_the_plan_is_struck_swung(stand: Any) -> None:
     plays = band(stand.tune())
     chord = [cue(4.5, 1.0, midi, "chords") for midi in (52, 55, 59)]
     found = plays.by_hand(chord, 120.0)
-    assert [(c.beat, c.note.midi) for c in found] == [(pytest.approx(4 + 2 / 3, abs=0.02), midi) for midi in (52, 55, 59)]
+    assert [(c.beat, c.note.midi) for c in found] == [
+        (pytest.approx(4 + 2 / 3, abs=0.02), midi) for midi in (52, 55, 59)
+    ]
     assert len({c.stroke for c in found}) > 1 and max(c.stroke.late for c in found) <= 0.006
     assert plays.by_hand([], 120.0) == []
 
