@@ -607,3 +607,19 @@ def test_where_a_bass_note_goes_that_clashes_with_what_is_meant(
     assert ears.yields(0.5, [("bass", midi)]) and ears.moved(0.5, midi) == moved
     struck = ears.judged(1.1, cue(0.5, midi, "bass"), 0.5, 2.0, ())
     assert struck and struck.midi == moved
+
+
+@pytest.mark.parametrize(
+    ("meant", "struck"),
+    [
+        # From E1 to G3, on the beat before F: what clashes leads into F from a semitone, a tone or a fifth away.
+        ((51, 55, 58), "39 29 30 31 32 31 34 36 36 37 39 39 39 41 42 43 44 43 46 48 48 49 51 51 51 53 54 55"),
+        ((49, 53, 56, 59), "39 29 39 39 32 39 39 35 39 37 39 39 39 41 39 39 44 39 39 47 51 49 51 51 51 53 51 51"),
+        ((56, 60, 63), "28 29 30 30 32 30 34 35 36 37 39 39 40 41 42 42 44 42 46 47 48 49 51 51 52 53 54 54"),
+    ],
+)  # fmt: skip
+def test_how_the_bass_leads_out_of_another_chord(stand: Any, meant: tuple[int, ...], struck: str) -> None:
+    """What it does today, kept: over C minor seven, D flat seven, and A flat over Cmaj7."""
+    ears = ears_after(stand.chart((CHANGES, "")), "chords", *((1.0, 0.0, key) for key in meant))
+    found = [ears.judged(1.1, cue(7.0, midi, "bass"), 7.0, 2.0, ()) for midi in range(28, 56)]
+    assert " ".join(str(note.midi) for note in found if note) == struck
