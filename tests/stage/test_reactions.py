@@ -623,3 +623,30 @@ def test_how_the_bass_leads_out_of_another_chord(stand: Any, meant: tuple[int, .
     ears = ears_after(stand.chart((CHANGES, "")), "chords", *((1.0, 0.0, key) for key in meant))
     found = [ears.judged(1.1, cue(7.0, midi, "bass"), 7.0, 2.0, ()) for midi in range(28, 56)]
     assert " ".join(str(note.midi) for note in found if note) == struck
+
+
+@pytest.mark.parametrize(("apart", "beat"), [(0.0, 0.1), (0.1, 0.7)])
+@pytest.mark.parametrize(("keys", "root"), [((48, 52, 55, 57), 48), ((45, 48, 52, 55), 45), ((57, 60, 64, 67), 45)])
+def test_the_lowest_note_says_which_of_two_chords_of_the_same_notes_is_meant(
+    stand: Any, apart: float, beat: float, keys: tuple[int, ...], root: int
+) -> None:
+    """C, E, G and A are C6 over a C, Am7 over an A (common practice); struck together, or held one after the other."""
+    chart = stand.chart(("| Bmaj7 | % | % | % |", ""))
+    ears = ears_after(chart, "solo", *((1.0 + n * apart, 0.0, key) for n, key in enumerate(reversed(keys))))
+    assert ears.yields(beat, [("bass", 47)]) and ears.moved(beat, 47) == root
+
+
+@pytest.mark.parametrize(("beat", "root"), [(6.0, 45), (6.05, 45), (6.5, None), (5.85, None), (5.95, None), (22.0, 47)])
+def test_in_doubt_a_chord_in_mid_bar_has_its_root_too(stand: Any, beat: float, root: int | None) -> None:
+    ears = ears_after(stand.chart(stand.TEN), "melody")
+    ears.believe(0.0)
+    found = ears.judged(0.0, cue(beat, 43, "bass"), beat, 2.0, ())
+    assert (found and found.midi) == root
+
+
+def test_who_wants_a_single_note_of_a_chord_gets_its_third_or_fourth(stand: Any) -> None:
+    ears = ears_after(stand.chart((CHANGES, "")), "solo")
+    ears.likes = replace(ears.likes, busy=replace(ears.likes.busy, voices=(4, 1)))
+    ears.beside(1.0)
+    at = next(n / 2 for n in range(60) if wanted(ears, n / 2, "3"))
+    assert [degree for degree in (*FIRST, *COLOURS, *FIFTHS) if wanted(ears, at, degree)] == ["b3", "3", "4"]
