@@ -267,8 +267,8 @@ class Reactions:
         return self._runs[n], (int((beat - self.zero + TINY) // self.length), n)
 
     def _at(self, beat: float) -> float:
-        """A beat in the stretch's own bars, which go round."""
-        return (beat - self.zero) % self.length
+        """A beat in the stretch's own bars, which go round; just before the top it is the top, just below 0."""
+        return (beat - self.zero + TINY) % self.length - TINY
 
     def _left(self, beat: float) -> float:
         """Beats up to the next chord."""
@@ -347,7 +347,7 @@ class Reactions:
         pulse = float(self.form.metre.pulse)
         if note.part == "chords" and left <= self.likes.agree.early:
             return note  # it belongs to the chord to come
-        heard, lowest = self._heard(max(beat, cue.beat - TINY), run, place)
+        heard, lowest = self._heard(max(beat, cue.beat), run, place)
         if not unforeseen(run.harmony, heard):
             return note
         instead = meant_harmony(self.likes.agree, run.harmony, heard, lowest)
