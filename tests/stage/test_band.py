@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from companion.arrange.part import Note
-from companion.arrange.touch.stroke import Stroke
+from companion.arrange.touch.stroke import Stroke, strokes
 from companion.messages import Order
 from companion.music.pitch import Pitch
 from companion.resources import DATA_VARIABLE
@@ -376,6 +376,16 @@ def test_another_line_or_the_same_from_another_beat_is_laid_anew(stand: Any) -> 
     assert [c.beat for c in plays.laid(0, 8, 120.0, other, 0.0)] == [1.0]
     assert [c.beat for c in plays.laid(0, 8, 120.0, other, 4.0)] == [5.0]
     assert plays.laid(0, 8, 120.0, [], 0.0) == []
+
+
+def test_a_line_is_struck_by_its_place_in_the_form_and_anew_from_another_beat(stand: Any) -> None:
+    plays = band(stand.tune(feel="straight"), seed=7)
+    line = line_of(*((n / 2, 0.5) for n in range(16)))
+    for zero in (0.0, 64.0, 0.0):
+        found = plays.laid(zero, zero + 8, 120.0, line, zero)
+        hand = strokes(plays.form, line, f"7/{zero}")
+        assert [(c.stroke.firmness, c.stroke.held) for c in found] == [(one.firmness, one.held) for one in hand]
+        assert [c.stroke.late for c in found] == [min(one.late, 0.006) for one in hand]
 
 
 def test_a_quaver_is_looked_for_where_it_sounds(stand: Any) -> None:
