@@ -22,7 +22,7 @@ from itertools import pairwise
 from math import ceil
 from typing import Literal
 
-from companion.messages import TINY, Beat, Heard, Order, State, StateName, Step, Wish
+from companion.messages import Beat, Heard, Order, State, StateName, Step, Wish
 from companion.music.meter import Metre
 from companion.music.played import BeatMap
 from companion.stage.outbox import Outbox
@@ -45,6 +45,8 @@ ACCENT, BEAT_CLICK = 76, 77
 """General MIDI's high and low wood block."""
 LOUD, SOFT = 100, 70
 CLICK_LASTS = 0.05
+EARLY = 0.125
+"""Quarters by which a note may come before the bar line that it belongs to: half a semiquaver."""
 PLAYED_BACK = 56
 """Velocity with which the melody is played back."""
 
@@ -224,8 +226,8 @@ class Capture:
         keys = keys_of(self.passes[0].heard)
         if not keys:
             return None
-        last = max(key.on for key in keys)
-        return max(1, ceil((last - self.passes[0].zero) / self._quarter / float(self.plan.metre.bar) + TINY))
+        last = (max(key.on for key in keys) - self.passes[0].zero) / self._quarter
+        return max(1, ceil((last + EARLY) / float(self.plan.metre.bar)))
 
     def _next_pass(self) -> None:
         take = self.passes[-1]

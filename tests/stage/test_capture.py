@@ -14,7 +14,7 @@ from itertools import pairwise
 import pytest
 
 from companion.load import load
-from companion.messages import Heard, State
+from companion.messages import Beat, Heard, State
 from companion.music.chords import parse_chord
 from companion.stage.capture import Capture, CaptureSettings, passes_of
 from companion.transcribe.captured import KnownTune, captured_chart
@@ -87,6 +87,19 @@ def test_silence_of_two_bars_ends_the_melody_and_a_long_rest_inside_it_does_not(
     assert [key.midi for key in capture.melody.keys] == [60, 62]
     ended = next(r.seconds for r in reports if isinstance(r, State) and r.name == "ended")
     assert ended == pytest.approx(capture.passes[0].zero + 16 * QUARTER)
+
+
+@pytest.mark.parametrize(
+    ("last", "bars"),
+    [(15.5, 4), (15.85, 4), (15.9, 5), (15.98, 5), (16.0, 5), (19.9, 6), (0.0, 1), (-0.5, 1)],
+)
+def test_a_last_note_on_a_bar_line_has_its_bar_of_chords_though_it_comes_a_little_early(last, bars):
+    """Hands come 30 ms early as often as late (common practice); a quaver that anticipates stays where it is."""
+    capture = Capture(CaptureSettings(tempo=120))
+    notes = [(beat, 0.5, 60) for beat in range(0, int(last), 2)]
+    _, reports = drive(capture, lambda name: [*notes, (last, 1, 67)] if name == "melody" else [])
+    chords = [r for r in reports if isinstance(r, Beat) and r.chorus == 2]
+    assert capture.bars == bars and len(chords) == 4 * bars
 
 
 def test_a_broken_off_pass_keeps_what_was_played():
