@@ -285,7 +285,7 @@ class ByEar:
         note = ACCENT if opens else CLICK
         self._out.orders.append(Order(seconds, "click", 0x90, note, self.rules.sound.click))
         self._out.orders.append(Order(seconds + CLICK_LASTS, "click", 0x80, note, 0))
-        if beat >= 0:
+        if 0 <= beat < self._question.length:  # whoever takes longer over an answer is in no later bar
             start = self.form.bars[self._question.bars[0] - 1]
             self._out.reports.append(Beat(float(start) + beat, seconds, 1.0))
         self._next += float(self.form.metre.pulse)

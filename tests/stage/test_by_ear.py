@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from companion.messages import Heard, State, Wish
+from companion.messages import Beat, Heard, State, Wish
 from companion.stage.by_ear import Answer, AnsweredNote, ByEar, Question, answer_text, halved, judge, questions
 from tests.stage.written import played, told
 from tests.wrapping import lines, wrapped
@@ -196,16 +196,15 @@ def test_a_half_without_a_note_is_none():
 LESSON = """
 1.200 listening 0.00 120.0; 0@2.700 100 1; 1@3.200 100 1; 2@3.700 100 1; 3@4.200 100 1; 4@4.700 100 1;
 5@5.200 100 1; 5.700 answering 0.00 120.0; 0@7.200 100 1; 1@7.700 100 1; 2@8.200 100 1; 3@8.700 100 1;
-4@9.200 100 1; 5@9.700 100 1; 6@10.200 100 1; 7@10.700 100 1; 11.700 listening 0.00 96.0; 0@13.575 100 1;
-1@14.200 100 1; 2@14.825 100 1; 3@15.450 100 1; 4@16.075 100 1; 5@16.700 100 1; 17.325 answering 0.00 96.0;
-0@19.200 100 1; 1@19.825 100 1; 2@20.450 100 1; 3@21.075 100 1; 22.325 listening 0.00 96.0; 0@24.200 100 1;
-1@24.825 100 1; 2@25.450 100 1; 26.075 answering 0.00 96.0; 0@27.950 100 1; 1@28.575 100 1; 2@29.200 100 1;
-3@29.825 100 1; 4@30.450 100 1; 31.700 listening 0.00 96.0; 0@33.575 100 1; 1@34.200 100 1; 2@34.825 100 1;
-3@35.450 100 1; 4@36.075 100 1; 5@36.700 100 1; 37.325 answering 0.00 96.0; 0@39.200 100 1; 1@39.825 100 1;
-2@40.450 100 1; 3@41.075 100 1; 4@41.700 100 1; 5@42.325 100 1; 6@42.950 100 1; 7@43.575 100 1;
-44.825 listening 0.00 120.0; 0@44.825 100 1; 1@45.325 100 1; 2@45.825 100 1; 3@46.325 100 1; 4@46.825 100 1;
-5@47.325 100 1; 47.825 answering 0.00 120.0; 0@49.325 100 1; 1@49.825 100 1; 2@50.325 100 1; 3@50.825 100 1;
-4@51.325 100 1; 5@51.825 100 1; 6@52.325 100 1; 53.325 ended 120.0;
+4@9.200 100 1; 5@9.700 100 1; 11.700 listening 0.00 96.0; 0@13.575 100 1; 1@14.200 100 1; 2@14.825 100 1;
+3@15.450 100 1; 4@16.075 100 1; 5@16.700 100 1; 17.325 answering 0.00 96.0; 0@19.200 100 1; 1@19.825 100 1;
+2@20.450 100 1; 3@21.075 100 1; 22.325 listening 0.00 96.0; 0@24.200 100 1; 1@24.825 100 1; 2@25.450 100 1;
+26.075 answering 0.00 96.0; 0@27.950 100 1; 1@28.575 100 1; 2@29.200 100 1; 31.700 listening 0.00 96.0;
+0@33.575 100 1; 1@34.200 100 1; 2@34.825 100 1; 3@35.450 100 1; 4@36.075 100 1; 5@36.700 100 1;
+37.325 answering 0.00 96.0; 0@39.200 100 1; 1@39.825 100 1; 2@40.450 100 1; 3@41.075 100 1; 4@41.700 100 1;
+5@42.325 100 1; 44.825 listening 0.00 120.0; 0@44.825 100 1; 1@45.325 100 1; 2@45.825 100 1; 3@46.325 100 1;
+4@46.825 100 1; 5@47.325 100 1; 47.825 answering 0.00 120.0; 0@49.325 100 1; 1@49.825 100 1; 2@50.325 100 1;
+3@50.825 100 1; 4@51.325 100 1; 5@51.825 100 1; 53.325 ended 120.0;
 click
 1.200 76.64/50 1.700 77.64/50 2.200 77.64/50 2.700 76.64/50 3.200 77.64/50 3.700 77.64/50 4.200 76.64/50
 4.700 77.64/50 5.200 77.64/50 5.700 76.64/50 6.200 77.64/50 6.700 77.64/50 7.200 76.64/50 7.700 77.64/50
@@ -371,3 +370,10 @@ def test_where_in_the_bar_is_told_by_the_beats_of_the_metre(stand):
     notes = tuple((beat, Fraction(1, 2), 60) for beat in (Fraction(3, 2), Fraction(7, 2)))
     said = answer_text(answer_to(Question("melody", (1, 2), notes, Fraction(6)), 61, 61), form)
     assert "bar 1, beat 2:" in said and "bar 2, beat 1.33:" in said
+
+
+def test_however_long_an_answer_takes_no_bar_after_the_phrase_is_told(form):
+    by_ear = begun(form, questions(form, 15, 16)[:1], 120)
+    reports = by_ear.advance(90.0, [Heard(11.0, 0x90, 60, 70)]).reports  # a key that is held
+    told_beats = [r.chart_beat for r in reports if isinstance(r, Beat)]
+    assert by_ear.state == "answering" and (min(told_beats), max(told_beats)) == (56.0, 63.0) and form.length == 64
