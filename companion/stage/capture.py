@@ -32,6 +32,8 @@ from companion.transcribe.playing import keys_of
 AHEAD = 0.3
 """Seconds from the order of a click to its sound: more than any instrument's latency."""
 TAPS = 4
+TAP_WITHIN = 0.1
+"""Seconds within which keys are one tap: 600 beats a minute."""
 TAP_GAP = 2.5
 """Seconds after which a tap begins anew."""
 SILENT_BARS = 2
@@ -276,15 +278,14 @@ class Capture:
         self._last = event.seconds
 
     def _tap(self, seconds: float) -> None:
+        if self._taps and seconds - self._taps[-1] < TAP_WITHIN:
+            return  # a chord is one tap
         if self._taps and seconds - self._taps[-1] > TAP_GAP:
             self._taps = []
         self._taps.append(seconds)
         if len(self._taps) < TAPS:
             return
         period = statistics.median(b - a for a, b in pairwise(self._taps))
-        if period < 0.1:  # a chord, not four beats
-            self._taps = []
-            return
         self.tempo = 60.0 / period * float(self.plan.metre.pulse)
         self._count_in("melody", seconds + period * max(1, ceil(AHEAD / period)))
 

@@ -80,6 +80,26 @@ def test_the_tempo_is_that_of_four_taps():
     assert capture.passes[0].zero == pytest.approx(1.0 + 0.6 * (3 + 1 + 8))
 
 
+def taps(*moments):
+    capture = Capture(CaptureSettings(chords=False))
+    capture.advance(0.0, [])
+    for at in moments:
+        capture.advance(at, [Heard(at, 0x90, 48, 60), Heard(at, 0x80, 48, 0)])
+    return capture
+
+
+@pytest.mark.parametrize(
+    ("moments", "tempo"),
+    [
+        ((1.0, 1.5, 2.0, 2.5), 120), ((1.0, 1.5, 2.0), None), ((1.0, 1.5, 1.9, 2.4), 120),  # the median of the gaps
+        ((1.0, 3.4, 5.8, 8.2), 25), ((1.0, 3.6, 4.1, 4.6), None), ((1.0, 3.6, 4.1, 4.6, 5.1), 120),  # a gap: anew
+        ((1.0, 1.02, 1.5, 1.51, 2.0, 2.03, 2.5), 120), ((1.0, 1.01, 1.02, 1.03), None),  # a chord is one tap
+    ],
+)  # fmt: skip
+def test_which_taps_are_four_beats(moments, tempo):
+    assert taps(*moments).tempo == (tempo and pytest.approx(tempo))
+
+
 def test_silence_of_two_bars_ends_the_melody_and_a_long_rest_inside_it_does_not():
     rests = [(0, 1, 60), (7, 1, 62)]  # six beats of rest between
     capture = Capture(CaptureSettings(tempo=120, chords=False))
