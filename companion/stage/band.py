@@ -9,7 +9,7 @@ louder band).
 from __future__ import annotations
 
 import heapq
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -32,7 +32,7 @@ from companion.stage.order import OrderOfEvents, parts, roles
 from companion.stage.settings import Settings
 
 _TOP = Fraction(0)
-NOTE_ON, NOTE_OFF, CONTROL = 0x90, 0x80, 0xB0
+NOTE_ON, NOTE_OFF = 0x90, 0x80
 KEPT = 96
 """Arranged parts of stretches that are kept: those that sound, those prepared, and alternatives."""
 
@@ -189,9 +189,9 @@ class Band:
             return []
         part = arranged.notes[0].part
         ratio, ends = (round(of(self.form, part, tempo), 2) for of in (part_ratio, end_ratio))
-        # Swing moves nothing out of its quarter: only what is written thereabouts need be looked at.
+        # Swing delays, and moves nothing out of its quarter: only what is written thereabouts need be looked at.
         first = bisect_left(arranged.beats, low - base - 1)
-        last = bisect_right(arranged.beats, high - base + 1)
+        last = bisect_left(arranged.beats, high - base)
         found = []
         for n in range(first, last):
             note, stroke = arranged.notes[n], arranged.strokes[n]

@@ -32,6 +32,8 @@ FIRST = 1.2
 """Seconds from the beginning to the first sound."""
 ACCENT, CLICK = 76, 77
 CLICK_LASTS = 0.05
+NOT_BEGUN = float("-inf")
+"""The moment it has come to, before it is asked to go on to one."""
 MOST_FAULTS = 5
 """Faults that are told of one answer."""
 
@@ -138,11 +140,7 @@ def judge(question: Question, played: Sequence[int]) -> tuple[AnsweredNote, ...]
     """
     asked = [note[2] for note in question.notes]
     rows, columns = len(asked) + 1, len(played) + 1
-    cost = [[0.0] * columns for _ in range(rows)]
-    for i in range(1, rows):
-        cost[i][0] = float(i)
-    for j in range(1, columns):
-        cost[0][j] = float(j)
+    cost = [[float(i + j) for j in range(columns)] for i in range(rows)]  # at the edges all is missing, or too much
 
     def apart(i: int, j: int) -> float:
         return 0.0 if (asked[i - 1] - played[j - 1]) % 12 == 0 else 1.2
@@ -199,7 +197,7 @@ class ByEar:
         self._number = 0
         self._question: Question | None = None
         self._tries = 0
-        self._now: float | None = None
+        self._now = NOT_BEGUN
         self._zero = 0.0
         """The moment of beat 0 of what is played or answered."""
         self._next = 0.0
@@ -215,7 +213,7 @@ class ByEar:
 
     def advance(self, now: float, events: Sequence[Heard | Wish]) -> Step:
         """Go on to a moment, with what was heard up to then in order of time."""
-        if self._now is None:
+        if self._now == NOT_BEGUN:
             self._now = now
             self._ask(now + FIRST)
         for event in events:
@@ -233,7 +231,7 @@ class ByEar:
     def finish(self, now: float) -> Step:
         """End everything that sounds."""
         self._run(now)
-        self._end(max(now, self._now or now))
+        self._end(self._now)
         return self._out.step(None)
 
     # Asking
@@ -262,14 +260,14 @@ class ByEar:
         if self._ended:
             return None
         ahead = 0.0 if self._answer_over() else AHEAD
-        return max(self._moment(self._next) - ahead, self._now or 0.0)
+        return max(self._moment(self._next) - ahead, self._now)
 
     def _run(self, until: float) -> None:
         begun = self._question is not None
         while begun and not self._ended and (wake := self._wake()) is not None and wake <= until:
-            self._now = max(self._now or wake, wake)
+            self._now = max(self._now, wake)
             self._turn()
-        self._now = max(self._now or until, until)
+        self._now = max(self._now, until)
 
     def _turn(self) -> None:
         assert self._question is not None
@@ -287,7 +285,7 @@ class ByEar:
         note = ACCENT if opens else CLICK
         self._out.orders.append(Order(seconds, "click", 0x90, note, self.rules.sound.click))
         self._out.orders.append(Order(seconds + CLICK_LASTS, "click", 0x80, note, 0))
-        if beat >= 0:
+        if 0 <= beat < self._question.length:  # whoever takes longer over an answer is in no later bar
             start = self.form.bars[self._question.bars[0] - 1]
             self._out.reports.append(Beat(float(start) + beat, seconds, 1.0))
         self._next += float(self.form.metre.pulse)
@@ -297,7 +295,7 @@ class ByEar:
     # Hearing
 
     def _take(self, event: Heard | Wish) -> None:
-        self._now = max(self._now or event.seconds, event.seconds)
+        self._now = max(self._now, event.seconds)
         if isinstance(event, Wish):
             if event.name == "stop":
                 self._end(event.seconds)
@@ -321,7 +319,7 @@ class ByEar:
         if not self._heard:
             return silent >= float(self._question.length) * 60.0 / self.tempo + rules.silence * bar
         enough = len(self._heard) >= len(self._question.notes)
-        return silent >= (rules.enough if enough else rules.silence) * bar and self._next >= 0
+        return silent >= (rules.enough if enough else rules.silence) * bar
 
     def _judge(self) -> None:
         assert self._question is not None

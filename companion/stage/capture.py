@@ -22,7 +22,7 @@ from itertools import pairwise
 from math import ceil
 from typing import Literal
 
-from companion.messages import TINY, Beat, Heard, Order, State, StateName, Step, Wish
+from companion.messages import Beat, Heard, Order, State, StateName, Step, Wish
 from companion.music.meter import Metre
 from companion.music.played import BeatMap
 from companion.stage.outbox import Outbox
@@ -32,6 +32,8 @@ from companion.transcribe.playing import keys_of
 AHEAD = 0.3
 """Seconds from the order of a click to its sound: more than any instrument's latency."""
 TAPS = 4
+TAP_WITHIN = 0.1
+"""Seconds within which keys are one tap: 600 beats a minute."""
 TAP_GAP = 2.5
 """Seconds after which a tap begins anew."""
 SILENT_BARS = 2
@@ -45,6 +47,8 @@ ACCENT, BEAT_CLICK = 76, 77
 """General MIDI's high and low wood block."""
 LOUD, SOFT = 100, 70
 CLICK_LASTS = 0.05
+EARLY = 0.125
+"""Quarters by which a note may come before the bar line that it belongs to: half a semiquaver."""
 PLAYED_BACK = 56
 """Velocity with which the melody is played back."""
 
@@ -224,8 +228,8 @@ class Capture:
         keys = keys_of(self.passes[0].heard)
         if not keys:
             return None
-        last = max(key.on for key in keys)
-        return max(1, ceil((last - self.passes[0].zero) / self._quarter / float(self.plan.metre.bar) + TINY))
+        last = (max(key.on for key in keys) - self.passes[0].zero) / self._quarter
+        return max(1, ceil((last + EARLY) / float(self.plan.metre.bar)))
 
     def _next_pass(self) -> None:
         take = self.passes[-1]
@@ -274,15 +278,14 @@ class Capture:
         self._last = event.seconds
 
     def _tap(self, seconds: float) -> None:
+        if self._taps and seconds - self._taps[-1] < TAP_WITHIN:
+            return  # a chord is one tap
         if self._taps and seconds - self._taps[-1] > TAP_GAP:
             self._taps = []
         self._taps.append(seconds)
         if len(self._taps) < TAPS:
             return
         period = statistics.median(b - a for a, b in pairwise(self._taps))
-        if period < 0.1:  # a chord, not four beats
-            self._taps = []
-            return
         self.tempo = 60.0 / period * float(self.plan.metre.pulse)
         self._count_in("melody", seconds + period * max(1, ceil(AHEAD / period)))
 

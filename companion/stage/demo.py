@@ -241,7 +241,7 @@ def perform(
 
     Returns
     -------
-    Evening
+    DemoResult
     """
     take = TakeWriter(chart, settings, data)
     kept = DemoTake(take, player.heard)
@@ -381,6 +381,14 @@ def open_sound(
     DeviceError
         There is no such port, or another companion uses it; or FluidSynth, a soundfont or a sound card is missing.
     """
+    words, channels = words_for_sender(port, midi, title=title, ask=ask)
+    return SenderLink(words, notify), channels
+
+
+def words_for_sender(
+    port: str | None, midi: str | None, *, title: str, ask: sounding_marks.Ask | None
+) -> tuple[SenderWords, dict[Part, int]]:
+    """What the sender is started with, and the channels of the parts (1-16); see :func:`open_sound`."""
     instruments = read_instruments()
     setup = instruments.setups["synth" if port is None else "module"]
     programs = {setup.channels[part] - 1: program - 1 for part, program in setup.programs.items()}
@@ -399,4 +407,4 @@ def open_sound(
         marks = data_folder() / sounding_marks.FOLDER
         sounding_marks.check_alone(marks, ports.api, output=fits[0], ask=ask)
         words = replace(words, api=ports.api, port=fits[0], synth=None, marks=str(marks), title=title)
-    return SenderLink(words, notify), dict(setup.channels)
+    return words, dict(setup.channels)

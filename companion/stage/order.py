@@ -113,7 +113,7 @@ class OrderOfEvents:
     def chart_beat(self, beat: float) -> float:
         """The chart beat of a beat through the choruses: below 0 in an introduction, above the form in an ending."""
         if self.settings.order == "form":
-            return round(beat % self.length, 6)
+            return round(beat % self.length, 6) % self.length
         return round(beat - float(self.at(beat).zero), 6) + 0.0
 
     def opens_bar(self, beat: float) -> bool:

@@ -38,7 +38,8 @@ LONGEST = 24 * 3600.0
 """Seconds; a file that claims to last longer is damaged."""
 MOST_BYTES = 32 * MEGABYTE
 """Of a recording: an evening of eight hours with a pedal that never rests has half as many."""
-KINDS = {"note_on": 0x90, "note_off": 0x80, "control_change": 0xB0}
+KINDS = frozenset(("note_on", "note_off", "control_change"))
+"""What is read of a file."""
 
 
 def read_performance(path: str | os.PathLike[str]) -> list[Heard]:

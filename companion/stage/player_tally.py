@@ -217,9 +217,10 @@ class PlayerTally:
         came, written = self.came[part], self.came[part] + missed.total()
         if not written:
             return ""
-        what = f"{written} notes" if part == "melody" else f"the bass of {written} chords"
+        what = f"{written} note" if part == "melody" else f"the bass of {written} chord"
+        what += "s" * (written > 1)
         where = f"; missing in {_bars(missed)}" if missed else ""
-        return f"the {part}: {came} of {what} within half a beat of their place{where}"
+        return f"the {part}: {came} of {what} within half a beat of {'their' if written > 1 else 'its'} place{where}"
 
 
 def _expected(form: Form, part: Part) -> list[_Expected]:

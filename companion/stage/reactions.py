@@ -210,7 +210,7 @@ class Reactions:
         instead = meant_harmony(self.likes.agree, run.harmony, heard, lowest)
         if instead is not None and midi % 12 == run.harmony.bass:
             return _nearest(instead.root, midi, self.bass)
-        return nearest_agreeing(midi, run.harmony, heard, instead)
+        return _within(nearest_agreeing(midi, run.harmony, heard, instead), self.bass)
 
     def may_answer(self, now: float, beat: float, speed: float) -> bool:
         """Whether the player leaves a gap that the chart doesn't have."""
@@ -267,8 +267,8 @@ class Reactions:
         return self._runs[n], (int((beat - self.zero + TINY) // self.length), n)
 
     def _at(self, beat: float) -> float:
-        """A beat in the stretch's own bars, which go round."""
-        return (beat - self.zero) % self.length
+        """A beat in the stretch's own bars, which go round; just before the top it is the top, just below 0."""
+        return (beat - self.zero + TINY) % self.length - TINY
 
     def _left(self, beat: float) -> float:
         """Beats up to the next chord."""
@@ -347,7 +347,7 @@ class Reactions:
         pulse = float(self.form.metre.pulse)
         if note.part == "chords" and left <= self.likes.agree.early:
             return note  # it belongs to the chord to come
-        heard, lowest = self._heard(max(beat, cue.beat - TINY), run, place)
+        heard, lowest = self._heard(max(beat, cue.beat), run, place)
         if not unforeseen(run.harmony, heard):
             return note
         instead = meant_harmony(self.likes.agree, run.harmony, heard, lowest)
@@ -356,8 +356,7 @@ class Reactions:
         if note.part == "bass":
             leads = left <= pulse + 0.1 < run.end - run.start
             new = self._other_approach(cue, heard, run, instead) if leads else self.moved(cue.beat, midi)
-            new = midi if new is None else _within(new, self.bass)
-            return self._as(note, new, "with the chord that the player means")
+            return self._as(note, midi if new is None else new, "with the chord that the player means")
         new = nearest_agreeing(midi, run.harmony, heard, instead)
         if new is None or new in sounding or new in self._down:
             return None
@@ -370,7 +369,7 @@ class Reactions:
         midi = cue.note.midi
         goal = _nearest(self._run(cue.beat + self._left(cue.beat) + TINY)[0].harmony.bass, midi, self.bass)
         ways = [goal + step for step in APPROACHES if not clashes((goal + step) % 12, run.harmony, heard, instead)]
-        return min(ways, key=lambda way: abs(way - midi), default=None)
+        return _within(min(ways, key=lambda way: abs(way - midi), default=None), self.bass)
 
     def _as(self, note: Note, midi: int, why: str) -> Note:
         return note if midi == note.midi else replace(note, pitch=pitch_in_key(midi, self.form.fifths), reason=why)
@@ -398,5 +397,8 @@ def _nearest(pc: int, midi: int, span: BassRange) -> int:
     return min(within, key=lambda m: (abs(m - midi), m))
 
 
-def _within(midi: int, span: BassRange) -> int:
+def _within(midi: int | None, span: BassRange) -> int | None:
+    """A bass note, in another octave where it lies outside of the bass's range."""
+    if midi is None:
+        return None
     return midi + 12 if midi < span.lowest else midi - 12 if midi > span.highest else midi

@@ -158,20 +158,24 @@ class Trading:
 
         Called for each beat of the companion's turns, as it is about to be sounded.
         """
-        self._look_ahead(now, beat, speed)
-        turn = self.turn(beat)
+        turn, zero = self.turn(beat), 0.0
         if turn is None or not turn.ours:
             self._turn, self._began, self._line = None, None, ()
-            return (), 0.0
+        else:
+            zero = float(turn.stretch.zero)
+            self._speak(now, beat, speed, turn)
+        self._look_ahead(now, beat, speed)
+        return self._line, zero
+
+    def _speak(self, now: float, beat: float, speed: float, turn: Turn) -> None:
+        """Begin a line in the companion's turn, or go on with it, where that is due."""
         if self._turn is None or turn.number != self._turn.number:
             self._turn, self._began, self._line, self._stopped = turn, None, (), False
-        zero = float(turn.stretch.zero)
         if self._began is None and self._may_speak(now, beat, speed, turn):
             self._began = now
             self._go_on(beat, turn)
         elif self._began is not None and beat >= self._until - TINY:
             self._go_on(beat, turn)
-        return self._line, zero
 
     def _look_ahead(self, now: float, beat: float, speed: float) -> None:
         """Where the next beat may begin something new to say, it is thought of halfway there."""

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
+import sys
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -29,10 +32,13 @@ def a_player(*heard: Heard, marks: dict[int, str] | None = None) -> SimulatedPer
 
 
 def lines_of(
-    form: Form, player: SimulatedPerformance, steps: list[tuple[float, list[Order], list[Beat | State]]]
+    form: Form,
+    player: SimulatedPerformance,
+    steps: list[tuple[float, list[Order], list[Beat | State]]],
+    width: int | None = None,
 ) -> list[str]:
     said: list[str] = []
-    bars = BarLines(form, player, said.append)
+    bars = BarLines(form, player, said.append, width)
     for now, orders, reports in steps:
         bars.watch(now, orders, reports)
     bars.finish(steps[-1][0])
@@ -130,3 +136,135 @@ def test_events_stand_between_the_bars_which_have_their_own_changes(blues: Form)
     assert said[2] == "head" and said[3].split()[:3] == ["A", "1", "F13"]
     assert said[4].strip() == "the pianist tells the last time: the ending comes next"
     assert not any("taken back" in line for line in said)
+
+
+# Moments exactly on a limit
+
+
+@pytest.mark.parametrize(
+    ("off", "mark"), [(0.0, "●"), (0.069, "●"), (0.071, "◐"), (0.149, "◐"), (0.151, "○"), (-0.069, "●"), (-0.149, "◐")]
+)
+def test_how_near_a_beat_lies_to_the_players_own(blues: Form, off: float, mark: str) -> None:
+    """Held within 70 ms, as in mir_eval's ``beat.f_measure``; near within 150."""
+    assert lines_of(blues, a_player(), [(2.0 + off, [], [Beat(2.0, 2.0 + off, 0.9)])])[1].split()[3] == mark
+
+
+@pytest.mark.parametrize(("place", "mark"), [(2.0009, "●"), (2.0011, "○"), (1.9991, "●"), (1.9989, "○")])
+def test_a_beat_is_compared_with_that_of_its_own_place(blues: Form, place: float, mark: str) -> None:
+    assert lines_of(blues, a_player(), [(2.0, [], [Beat(place, 2.0, 0.9)])])[1].split()[3] == mark
+
+
+def test_of_two_beats_at_one_place_the_nearer_counts(blues: Form) -> None:
+    player = replace(
+        a_player(), truth=(TrueBeat(0.0, 1.0, 1, ""), TrueBeat(0.0, 1.1, 1, ""), TrueBeat(0.0, 1.2, 1, ""))
+    )
+    assert "●" in lines_of(blues, player, [(1.12, [], [Beat(0.0, 1.12, 0.9)])])[1]
+
+
+@pytest.mark.parametrize(("seconds", "bar"), [(3.939, 1), (3.941, 2), (4.0, 2), (3.0, 1)])
+def test_a_note_just_before_a_bar_line_belongs_to_the_bar_after_it(blues: Form, seconds: float, bar: int) -> None:
+    steps = beats(*map(float, range(8)))
+    steps[3][1][:] = [Order(seconds, "bass", 0x90, 41, 80)]
+    said = lines_of(blues, a_player(Heard(seconds, 0x90, 65, 80)), steps)
+    assert [line.split()[-2:] == ["F", "F"] for line in said[1:]] == [bar == 1, bar == 2]
+
+
+@pytest.mark.parametrize(("apart", "together"), [(0.034, True), (0.036, False)])
+def test_notes_within_35_milliseconds_are_a_chord(blues: Form, apart: float, together: bool) -> None:
+    player = a_player(Heard(1.0, 0x90, 65, 80), Heard(1.0 + apart, 0x90, 57, 80), Heard(1.0 + 2 * apart, 0x90, 60, 80))
+    (_, line) = lines_of(blues, player, beats(0.0, 1.0))
+    assert line.endswith("A-F C" if together else "F A C")
+
+
+def test_a_note_is_spelled_by_the_chord_that_it_comes_just_before() -> None:
+    """A sixtieth of a second before D flat it is a G flat, a tenth of one the leading note in G (common practice)."""
+    text = 'format = 1\nkey = "G minor"\n[section.A]\nchords = "| D7 Db9sus4 | Gm |"\nmelody = "| A8 | A8 |"\n'
+    form = parse_toml(text).unfold()
+    for seconds, name in ((1.95, "Gb"), (1.9, "F#")):
+        assert lines_of(form, a_player(Heard(seconds, 0x90, 66, 80)), beats(0.0, 1.0, 2.0, 3.0))[1].split()[-1] == name
+
+
+@pytest.mark.parametrize(
+    ("sure", "told"), [([0.9, 0.9], "90 %"), ([0.5, 0.8, 0.2], "50 %"), ([0.996], "100 %"), ([0.0], "0 %")]
+)
+def test_how_sure_it_was_is_told_as_a_mean(blues: Form, sure: list[float], told: str) -> None:
+    steps: Any = [(float(n), [], [Beat(float(n), float(n), one)]) for n, one in enumerate(sure)]
+    assert told in lines_of(blues, a_player(), steps)[1]
+
+
+def test_choruses_are_counted_and_bars_of_an_event_have_none(blues: Form) -> None:
+    steps: Any = [(float(n), [], [Beat(float(n % 48), float(n), 0.9, 1 + n // 48)]) for n in (0, 4, 48, 52)]
+    said = lines_of(blues, a_player(), steps)
+    assert [line for line in said if line.startswith("chorus")] == ["chorus 1", "chorus 2"]
+    assert [line.split()[1] for line in said if not line.startswith("chorus")] == ["1", "2", "1", "2"]
+    solos: Any = [(0.0, [], [State(0.0, "playing", event="solos", time=1, times=2), Beat(0.0, 0.0, 0.9, 2, "solos")])]
+    assert lines_of(blues, a_player(), solos)[0] == "solos, chorus 1 of 2"
+
+
+@pytest.mark.parametrize(
+    ("chords", "told"),
+    [("| C6 | % |", ["C6", "%"]), ("| C6 G7 | N.C. |", ["C6 G7", "N.C."]), ("| C6 | C6 |", ["C6", "C6"])],
+)
+def test_a_bar_in_which_no_chord_begins_repeats_the_last(chords: str, told: list[str]) -> None:
+    form = parse_toml(f'format = 1\n[section.A]\nchords = "{chords}"\n').unfold()
+    said = lines_of(form, a_player(), beats(0.0, 1.0, 2.0, 3.0, 4.0))
+    assert [line[10:].split("  ")[0].strip() for line in said[1:]] == told
+
+
+def test_the_companions_line_stands_in_the_players_column_in_its_own_turn(blues: Form) -> None:
+    steps: Any = [(0.0, [Order(0.0, "solo", 0x90, 72, 70), Order(0.0, "chords", 0x90, 57, 70)],
+                   [Beat(0.0, 0.0, 0.9, turn="ours")])]  # fmt: skip
+    assert lines_of(blues, a_player(), steps)[1].split()[6:] == ["its", "line:", "C", "A"]
+    assert lines_of(blues, a_player(Heard(0.5, 0x90, 65, 80)), steps)[1].split()[6:] == ["F", "A"]
+    steps[0][2][0] = Beat(0.0, 0.0, 0.9, turn="yours")
+    assert lines_of(blues, a_player(), steps)[1].split()[6:] == ["A-C"]
+
+
+@pytest.mark.parametrize(("width", "indent"), [(None, 9), (200, 9), (60, 9), (59, 1), (40, 1)])
+def test_what_happens_between_bars_is_set_in_where_there_is_room(blues: Form, width: int | None, indent: int) -> None:
+    steps: Any = [(0.0, [], [State(0.0, "thinning")]), (1.0, [], [State(1.0, "holding")])]
+    said = lines_of(blues, a_player(marks={2: "jump"}), [*steps, (2.0, [], [])], width)
+    assert [line.strip() for line in said] == [
+        "the companion thins out", "the companion holds", "the pianist leaps to bar 1, beat 3"
+    ]  # fmt: skip
+    assert {len(line) - len(line.lstrip()) for line in said} == {indent}
+
+
+def test_a_long_line_between_bars_is_broken_at_the_width(blues: Form) -> None:
+    said = lines_of(blues, a_player(marks={2: "resume"}), [(2.0, [], [])], 40)
+    assert said == [" the pianist goes on from bar 1, beat 3\n after a stop of 1.0 s"]
+
+
+def test_the_heads_stand_above_their_columns_and_the_marks_are_explained(blues: Form) -> None:
+    told, heads = BarLines(blues, a_player(), print).heading()
+    assert told == "beats: ● within 70 ms of the pianist's own, ◐ within 150, ○ farther off"
+    assert heads.split("  ") and heads.split() == ["bar", "changes", "beats", "sure", "pianist", "bass", "above", "the",
+                                                   "bass"]  # fmt: skip
+    (_, line) = lines_of(blues, a_player(Heard(0.0, 0x90, 65, 80)), beats(0.0, 1.0, 2.0, 3.0))
+    for head, cell in (("changes", "F13"), ("beats", "●●●●"), ("pianist", "F ")):
+        assert (line + " ").index(cell, 12 if cell == "F " else 0) >= heads.index(head)
+    assert line.index("F13") == heads.index("changes") and line.index("●") == heads.index("beats")
+
+
+@pytest.mark.parametrize(
+    ("width", "columns"),
+    [
+        (None, ["changes", "beats", "sure", "pianist", "bass", "above the bass"]),
+        (40, ["changes", "beats", "pianist"]),
+        (70, ["changes", "beats", "pianist", "bass", "above the bass"]),
+    ],
+)  # fmt: skip
+def test_in_a_narrow_terminal_the_least_useful_columns_are_left_out(
+    blues: Form, width: int | None, columns: list[str]
+) -> None:
+    *told, heads = BarLines(blues, a_player(), print, width).heading()
+    for head in ("changes", "beats", "sure", "pianist", "bass", "above the bass"):
+        assert (f"  {head}" in heads) == (head in columns), heads
+    assert width is None or max(map(len, [*told, heads])) <= width
+
+
+def test_a_terminal_without_the_signs_gets_plain_ones(blues: Form, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(io.BytesIO(), encoding="ascii"))
+    player = a_player(*(Heard(0.1 * n, 0x90, 65, 80) for n in range(30)))
+    said = lines_of(blues, player, beats(0.0, 1.1, 2.2), 60)
+    assert "*+o" in said[1] and said[1].isascii() and said[1].endswith(".")

@@ -14,7 +14,7 @@ from itertools import pairwise
 import pytest
 
 from companion.load import load
-from companion.messages import Heard, State
+from companion.messages import Beat, Heard, State
 from companion.music.chords import parse_chord
 from companion.stage.capture import Capture, CaptureSettings, passes_of
 from companion.transcribe.captured import KnownTune, captured_chart
@@ -80,6 +80,26 @@ def test_the_tempo_is_that_of_four_taps():
     assert capture.passes[0].zero == pytest.approx(1.0 + 0.6 * (3 + 1 + 8))
 
 
+def taps(*moments):
+    capture = Capture(CaptureSettings(chords=False))
+    capture.advance(0.0, [])
+    for at in moments:
+        capture.advance(at, [Heard(at, 0x90, 48, 60), Heard(at, 0x80, 48, 0)])
+    return capture
+
+
+@pytest.mark.parametrize(
+    ("moments", "tempo"),
+    [
+        ((1.0, 1.5, 2.0, 2.5), 120), ((1.0, 1.5, 2.0), None), ((1.0, 1.5, 1.9, 2.4), 120),  # the median of the gaps
+        ((1.0, 3.4, 5.8, 8.2), 25), ((1.0, 3.6, 4.1, 4.6), None), ((1.0, 3.6, 4.1, 4.6, 5.1), 120),  # a gap: anew
+        ((1.0, 1.02, 1.5, 1.51, 2.0, 2.03, 2.5), 120), ((1.0, 1.01, 1.02, 1.03), None),  # a chord is one tap
+    ],
+)  # fmt: skip
+def test_which_taps_are_four_beats(moments, tempo):
+    assert taps(*moments).tempo == (tempo and pytest.approx(tempo))
+
+
 def test_silence_of_two_bars_ends_the_melody_and_a_long_rest_inside_it_does_not():
     rests = [(0, 1, 60), (7, 1, 62)]  # six beats of rest between
     capture = Capture(CaptureSettings(tempo=120, chords=False))
@@ -87,6 +107,19 @@ def test_silence_of_two_bars_ends_the_melody_and_a_long_rest_inside_it_does_not(
     assert [key.midi for key in capture.melody.keys] == [60, 62]
     ended = next(r.seconds for r in reports if isinstance(r, State) and r.name == "ended")
     assert ended == pytest.approx(capture.passes[0].zero + 16 * QUARTER)
+
+
+@pytest.mark.parametrize(
+    ("last", "bars"),
+    [(15.5, 4), (15.85, 4), (15.9, 5), (15.98, 5), (16.0, 5), (19.9, 6), (0.0, 1), (-0.5, 1)],
+)
+def test_a_last_note_on_a_bar_line_has_its_bar_of_chords_though_it_comes_a_little_early(last, bars):
+    """Hands come 30 ms early as often as late (common practice); a quaver that anticipates stays where it is."""
+    capture = Capture(CaptureSettings(tempo=120))
+    notes = [(beat, 0.5, 60) for beat in range(0, int(last), 2)]
+    _, reports = drive(capture, lambda name: [*notes, (last, 1, 67)] if name == "melody" else [])
+    chords = [r for r in reports if isinstance(r, Beat) and r.chorus == 2]
+    assert capture.bars == bars and len(chords) == 4 * bars
 
 
 def test_a_broken_off_pass_keeps_what_was_played():

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.stage.columns import Column, fitting, line_of_columns
+from companion.stage.columns import Column, FittedColumn, fitting, line_of_columns
 
 TABLE = [Column("bar", 4, 4), Column("chords", 6, 12, leave_out=1), Column("notes", 6, 20, leave_out=2)]
 
@@ -33,3 +34,23 @@ def test_what_is_cut_says_that_it_goes_on() -> None:
     shown = fitting(TABLE, 20)
     assert line_of_columns(shown, {"bar": "1", "chords": "Dm7b5 G7alt", "notes": "C"}) == "1     Dm7b5…  C"
     assert line_of_columns(shown, {"bar": "1", "chords": "Dm7b5 G7alt", "notes": "C"}, ".") == "1     Dm7b5.  C"
+
+
+@pytest.mark.parametrize(
+    ("width", "widths"),
+    [
+        # At least 4, 6 and 6 characters and two between them; what is left goes to those on the left.
+        (20, [4, 6, 6]), (21, [4, 7, 6]), (26, [4, 12, 6]), (27, [4, 12, 7]), (40, [4, 12, 20]), (99, [4, 12, 20]),
+        (12, [4, 6]), (19, [4, 12]), (18, [4, 12]), (17, [4, 11]), (11, [4]), (4, [4]), (1, [4]),
+    ],
+)  # fmt: skip
+def test_how_wide_each_column_is(width: int, widths: list[int]) -> None:
+    assert [one.width for one in fitting(TABLE, width)] == widths
+
+
+def test_a_column_that_fits_just_so_is_not_cut_and_no_line_ends_with_blanks() -> None:
+    shown = [FittedColumn("bar", 4), FittedColumn("notes", 5)]
+    assert line_of_columns(shown, {"bar": "A 12", "notes": "C D E"}) == "A 12  C D E"
+    assert line_of_columns(shown, {"bar": "A 123", "notes": "C D E F"}) == "A 1…  C D …"
+    assert line_of_columns(shown, {"bar": "A 1", "notes": ""}) == "A 1"
+    assert line_of_columns(shown, {"bar": "A 123", "notes": "C D E F"}, "..") == "A ..  C D.."

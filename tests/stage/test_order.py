@@ -567,6 +567,7 @@ def test_the_form_alone_goes_round_as_often_as_was_asked(stand: Any) -> None:
     order = OrderOfEvents(chart.unfold(), told("form", choruses=2), chart)
     assert (order.begins, order.ends, order.plan, order.hold, order.ritardando) == (0, 64, (), None, None)
     assert [order.chart_beat(beat) for beat in (-4, 0, 33, 63.5)] == [28, 0, 1, 31.5]
+    assert [order.chart_beat(beat) for beat in (32 - 1e-9, 32 + 1e-9, -1e-9)] == [0, 0, 0], "the top, and no 33rd beat"
     assert [stretch.chorus for stretch in order.around(30, 40)] == [1, 2] and order.around(64, 70) == []
     assert [laid_out(order.possible(number)) for number in (2, 3)] == [[("head", 2, 32)], []]
     assert not order.tell(40.0)

@@ -7,12 +7,18 @@ lasts half a second and a bar two, and the first downbeat is at second 2.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
+from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from companion.chart.toml.read import parse_toml
-from companion.messages import Beat, Heard, Order, State
+from companion.messages import WISHES, Beat, Heard, Order, State
+from companion.stage.ears import Ears
+from companion.stage.order import OrderOfEvents
+from companion.stage.pace import Pace, tempo_factor
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
 
@@ -273,3 +279,167 @@ def test_how_sure_it_is_falls_in_a_silence_and_is_right_when_all_goes_well(stand
     settled = [b.sure for b in beats(recording, after=6.0, before=17.9)]
     assert min(settled) > 0.9
     assert beats(recording)[-1].sure < min(settled) - 0.2
+
+
+# Worked out, for a player of whom everything is known: at beat 8 at second 10, at 120 a minute
+
+
+@pytest.fixture
+def paced(stand: Any) -> Callable[..., Pace]:
+    """A pace whose follower believes what is told of it; the tune has four bars with a note on each beat."""
+    chart = stand.chart(("| C6 | Am7 | Dm7 | G7 |", "| c2 d2 e2 f2 | e2 d2 c2 B2 | A2 B2 c2 d2 | B2 A2 G2 B2 |"))
+    form = chart.unfold()
+
+    def pace(you: str = "melody", *, time: Any = "follow", alike: float = 0.0, begun: bool = True, **lead: Any) -> Pace:
+        told = Settings(you=frozenset({you}), tempo=120.0, start=2.0, time=time)
+        real = Ears(form, told, OrderOfEvents(form, told, chart)).follower
+        assert real.lead is not None
+        known = {"seconds": 10.0, "beat": 8.0, "speed": 2.0, "mass": 1.0, "spread": 0.06, "speed_spread": 0.01,
+                 "free": 0.0, "stopped": 0.0, "heard": 7, **lead}  # fmt: skip
+        player = SimpleNamespace(
+            lead=replace(real.lead, **known), begun=begun, habits=real.habits, places=real.places,
+            mass_alike=lambda: alike, look=lambda now: None,
+        )  # fmt: skip
+        return Pace(form, told, player)  # type: ignore[arg-type]
+
+    return pace
+
+
+@pytest.mark.parametrize(
+    ("mass", "stopped", "spread", "speed", "sure"),
+    [
+        # Within 70 ms of a normal distribution of sqrt((spread / speed)^2 + 14 ms^2), to the power 0.6.
+        (1.0, 0.0, 0.06, 2.0, 0.9792), (0.9, 0.0, 0.06, 2.0, 0.9192), (1.0, 0.5, 0.06, 2.0, 0.646),
+        (1.0, 0.0, 0.2, 2.0, 0.6691), (1.0, 0.0, 0.06, 1.0, 0.8375), (0.8, 0.25, 0.1, 2.5, 0.6916),
+        (1.0, 0.0, 0.0, 2.0, 1.0), (0.0, 0.0, 0.06, 2.0, 0.0),
+    ],
+)  # fmt: skip
+def test_how_sure_a_beat_is(
+    paced: Callable[..., Pace], mass: float, stopped: float, spread: float, speed: float, sure: float
+) -> None:
+    assert paced(mass=mass, stopped=stopped, spread=spread, speed=speed).sure() == pytest.approx(sure, abs=2e-4)
+
+
+@pytest.mark.parametrize(("stopped", "alive"), [(0.0, True), (0.59, True), (0.6, False), (1.0, False)])
+def test_from_which_probability_a_player_has_stopped(paced: Callable[..., Pace], stopped: float, alive: bool) -> None:
+    assert paced(stopped=stopped).alive() == alive
+
+
+@pytest.mark.parametrize(
+    ("notes", "more", "ready"),
+    [
+        (2, {}, False), (3, {}, True), (3, {"speed_spread": 0.139}, True), (3, {"speed_spread": 0.141}, False),
+        (3, {"mass": 0.6}, False), (3, {"mass": 0.61}, True), (3, {"mass": 0.1, "alike": 0.61}, True),
+        (3, {"mass": 0.1, "alike": 0.6}, False),
+    ],
+)  # fmt: skip
+def test_when_enough_is_known_to_come_in(
+    paced: Callable[..., Pace], notes: int, more: dict[str, Any], ready: bool
+) -> None:
+    """Three notes, the tempo within seven in a hundred, the place more likely than 0.6 (configs/following.toml)."""
+    pace = paced(**more)
+    for n in range(notes):
+        pace.hear(9.0 + n / 10, 72)
+    assert pace.ready() == ready
+
+
+@pytest.mark.parametrize(
+    ("joined", "seconds", "notes", "long"),
+    [
+        (False, 4.0, 2, False),
+        (False, 4.1, 2, True),
+        (False, 9.0, 1, False),
+        (True, 2.0, 2, False),
+        (True, 2.1, 2, True),
+    ],
+)
+def test_how_long_a_player_is_left_to_play_alone(
+    paced: Callable[..., Pace], joined: bool, seconds: float, notes: int, long: bool
+) -> None:
+    """Two bars at first, one when they had been joined before; a bar lasts two seconds here."""
+    pace = paced(mass=0.1)
+    if joined:
+        pace.hear(0.5, 72)
+        pace.together()
+    for n in range(notes):
+        pace.hear(1.0 + n * seconds, 72)
+    assert pace.played_alone_long(1.0 + seconds) == long
+
+
+def test_whoever_is_joined_is_alone_no_longer(paced: Callable[..., Pace]) -> None:
+    pace = paced(mass=0.1)
+    for at in (1.0, 2.0, 9.0):
+        pace.hear(at, 72)
+    assert pace.played_alone_long(9.0) and pace.alone_since == 1.0 and pace.heard_at == 9.0
+    assert pace.ready(), "at any place rather than none"
+    pace.together()
+    assert not pace.played_alone_long(99.0)
+    pace.hear(10.0, 72)
+    assert pace.alone_since == 10.0 and pace.notes_alone == 1 and pace.notes == 4
+
+
+@pytest.mark.parametrize(
+    ("more", "likely"),
+    [({"mass": 0.3}, False), ({"mass": 0.31}, True), ({"mass": 0.0, "alike": 0.31}, True),
+     ({"mass": 0.0, "alike": 0.3}, False), ({"mass": 1.0, "time": "steady"}, False)],
+)  # fmt: skip
+def test_from_which_probability_another_place_is_gone_to(
+    paced: Callable[..., Pace], more: dict[str, Any], likely: bool
+) -> None:
+    assert paced(**more).place_is_likely() == likely
+
+
+@pytest.mark.parametrize(
+    ("hesitations", "displaced", "longest"),
+    [(0.0, 0.0, 0.7), (0.17, 0.0, 0.7), (0.19, 0.0, 2.6), (0.19, 2.0, 0.7), (0.25, 2.0, 2.6)],
+)
+def test_who_often_looks_for_a_note_is_waited_for_longer(
+    paced: Callable[..., Pace], hesitations: float, displaced: float, longest: float
+) -> None:
+    """Two and a half times as often as usual, and more often than their phrases are displaced."""
+    pace = paced()
+    pace.follower.habits = replace(pace.follower.habits, hesitations=hesitations, displaced=displaced)  # type: ignore[misc]
+    assert pace.longest == longest
+
+
+@pytest.mark.parametrize(
+    ("beat", "more", "looked", "heard_at", "bars"),
+    [
+        # The first note that is missing is the one on beat 8; of whoever strikes others the silence is shorter.
+        (12.0, {}, 12.0, 9.5, 1.0), (14.0, {}, 13.0, 9.5, 1.5), (14.0, {}, 11.0, 9.5, 0.75), (8.0, {}, 10.0, 9.5, 0.0),
+        (12.0, {"heard": 9}, 12.0, 9.5, 0.5), (12.0, {"time": "steady"}, 12.0, 9.5, 0.0),
+        # In the count-in nothing was due.
+        (4.0, {"begun": False, "heard": -5}, 4.0, 0.0, 1.0), (4.0, {"begun": False, "heard": 0}, 4.0, 0.0, 0.75),
+        # Where nothing is promised the part may rest for eight bars.
+        (12.0, {"you": "solo", "heard": 0}, 12.0, 4.0, 3.0 - 8),
+        (12.0, {"you": "solo", "heard": 0}, 12.0, 9.5, 1.25 - 8),
+    ],
+)  # fmt: skip
+def test_for_how_many_bars_a_player_has_been_silent(
+    paced: Callable[..., Pace], beat: float, more: dict[str, Any], looked: float, heard_at: float, bars: float
+) -> None:
+    pace = paced(**more)
+    pace.heard_at = heard_at
+    pace.look(looked)
+    if more.get("you") == "solo":  # places between the beats count as well
+        beat = pace.follower.places.place_at(0) + beat
+    assert pace.silent_bars(beat) == pytest.approx(bars)
+
+
+@pytest.mark.parametrize("wish", WISHES)
+def test_by_how_much_the_tempo_changes(wish: Any) -> None:
+    """Five in a hundred, and as much back (configs/signals.toml)."""
+    assert tempo_factor(wish) == {"faster": 1.05, "slower": 1 / 1.05}.get(wish, 1.0)
+
+
+def test_in_steady_time_the_clock_goes_on_from_where_it_is_at_another_tempo(paced: Callable[..., Pace]) -> None:
+    pace = paced(time="steady", mass=0.2, stopped=0.9)
+    lead = pace.lead()
+    assert lead and (lead.seconds, lead.beat, lead.speed, lead.mass, lead.stopped) == (2.0, 0.0, 2.0, 1.0, 0.0)
+    assert pace.change_tempo(6.0, 1.05)
+    lead = pace.lead()
+    assert lead and (lead.seconds, lead.beat, lead.speed) == (6.0, 8.0, pytest.approx(2.1))
+    assert pace.change_tempo(7.0, 1 / 1.05)
+    lead = pace.lead()
+    assert lead and (lead.beat, lead.speed) == (pytest.approx(10.1), pytest.approx(2.0))
+    assert not paced().change_tempo(6.0, 1.05), "where the player leads"

@@ -238,3 +238,53 @@ def test_whatever_is_played_comes_back_in_order_to_half_a_tick(played: list[Hear
     wanted = sorted(played, key=lambda h: round(h.seconds * 1920))
     assert [(h.status, h.data1, h.data2) for h in again] == [(h.status, h.data1, h.data2) for h in wanted]
     assert [h.seconds for h in again] == pytest.approx([h.seconds for h in wanted], abs=0.5 / 1920 + 1e-9)
+
+
+@pytest.mark.parametrize(("ticks", "too_long"), [(172_800, False), (172_801, True)])
+def test_a_file_may_last_a_day(ticks: int, too_long: bool) -> None:
+    midi = mido.MidiFile(type=0, ticks_per_beat=1)  # half a second each
+    midi.tracks.append(
+        mido.MidiTrack([mido.Message("note_on", note=60), mido.Message("note_off", note=60, time=ticks)])
+    )
+    buffer = io.BytesIO()
+    midi.save(file=buffer)
+    if too_long:
+        with pytest.raises(PerformanceError, match="more than a day"):
+            performance_from_bytes(buffer.getvalue())
+    else:
+        assert performance_from_bytes(buffer.getvalue())[-1].seconds == 86_400
+
+
+def test_messages_of_every_kind_are_written_whole_on_the_players_channel() -> None:
+    """Program change and channel pressure have one data byte, the others two (MIDI 1.0)."""
+    sent = [Heard(1.0, status, 5, 6) for status in (0x90, 0x80, 0xA0, 0xB0, 0xC0, 0xD0, 0xE0)]
+    midi = mido.MidiFile(file=io.BytesIO(recording_bytes(sent, [])))
+    found = [m.bytes() for m in midi.tracks[1] if not m.is_meta][1:]
+    assert found == [[0x90, 5, 6], [0x80, 5, 6], [0xA0, 5, 6], [0xB0, 5, 6], [0xC0, 5], [0xD0, 5], [0xE0, 5, 6]]
+
+
+def test_what_lies_before_the_start_of_the_file_is_put_there() -> None:
+    midi = mido.MidiFile(
+        file=io.BytesIO(
+            recording_bytes(
+                [Heard(9.0, 0x90, 60, 80), Heard(10.5, 0x80, 60, 0)], [Order(11.0, "bass", 0x90, 36, 70)],
+                origin=10.0, markers=[(9.5, "A"), (12.0, "B")],
+            )
+        )
+    )  # fmt: skip
+    ticks = {}
+    for track in midi.tracks:
+        at = 0
+        for message in track:
+            at += message.time
+            if message.type in ("note_on", "note_off", "marker"):
+                ticks[track.name, message.type, getattr(message, "text", "")] = at
+    assert ticks == {
+        ("", "marker", "A"): 0, ("", "marker", "B"): 3840, ("player", "note_on", ""): 0,
+        ("player", "note_off", ""): 960, ("bass", "note_on", ""): 1920,
+    }  # fmt: skip
+
+
+def test_a_part_that_there_is_not_is_told() -> None:
+    with pytest.raises(ValueError, match="no such part: drums, horns"):
+        recording_bytes([], [], parts=("horns", "drums", "bass"))

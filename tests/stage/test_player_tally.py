@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -254,3 +255,137 @@ def test_a_leap_within_a_bar_is_told_in_beats_and_a_longer_one_in_bars(over: int
     tally = PlayerTally(FORM, ["melody"])
     tally.leaps[5, 7, over] += 1
     assert tally.lines() == [f"went on elsewhere once, {words}"]
+
+
+ONE = next(note for note in MELODY if note.beat >= 8)
+"""A note of the melody, and the moment of its beat at 120."""
+ITS_MOMENT = float(ONE.beat) * PULSE
+
+
+@pytest.mark.parametrize(
+    ("you", "apart", "above", "comes"),
+    [
+        # Of both hands only what nothing stands above within 35 ms may be the melody.
+        (("melody", "chords"), 0.0, 1, False), (("melody", "chords"), 0.034, 1, False),
+        (("melody", "chords"), -0.034, 1, False), (("melody", "chords"), 0.036, 1, True),
+        (("melody", "chords"), 0.0, -1, True), (("melody",), 0.0, 1, True),
+    ],
+)  # fmt: skip
+def test_what_of_two_keys_may_be_the_melody(you: tuple[str, ...], apart: float, above: int, comes: bool) -> None:
+    other = 6 if ONE.pitch.midi % 12 != (ONE.pitch.midi + 6) % 12 else 5
+    keys = [
+        Heard(ITS_MOMENT, 0x90, ONE.pitch.midi, 80),
+        Heard(ITS_MOMENT + apart, 0x90, ONE.pitch.midi + above * other, 80),
+    ]
+    tally = tallied(keys, beats(0, 20), you=you)
+    assert (tally.came["melody"] > 0) == comes
+
+
+@pytest.mark.parametrize(("above", "comes"), [(1, True), (-1, False)])
+def test_of_both_hands_the_bass_is_the_lowest(above: int, comes: bool) -> None:
+    span = next(s for s in FORM.chords if s.start >= 8 and s.chord.bass_name)
+    assert span.chord.bass_name is not None
+    at, root = float(span.start) * PULSE, 36 + span.chord.bass_name.pc
+    tally = tallied(
+        [Heard(at, 0x90, root, 80), Heard(at, 0x90, root + 5 * above, 80)], beats(0, 20), you=("bass", "chords")
+    )
+    assert (tally.came["bass"] > 0) == comes
+
+
+def test_one_stroke_stands_for_one_note_and_the_nearest_is_taken() -> None:
+    near = [(a, b) for a, b in pairwise(MELODY) if a.beat >= 4 and b.beat - a.beat <= 1]
+    twice = next((a, b) for a, b in near if a.pitch.midi % 12 == b.pitch.midi % 12)
+    moments = [float(note.beat) * PULSE for note in twice]
+    one = Heard(sum(moments) / 2, 0x90, twice[0].pitch.midi, 80)
+    both = [Heard(at, 0x90, twice[0].pitch.midi, 80) for at in moments]
+    assert tallied([one], beats(0, 40)).came["melody"] == 1
+    assert tallied(both, beats(0, 40)).came["melody"] == 2
+
+
+@pytest.mark.parametrize(
+    ("step", "leap"), [(1.0, False), (1.24, False), (0.76, False), (1.26, True), (0.74, True), (2.0, True)]
+)
+def test_which_beat_follows_another(step: float, leap: bool) -> None:
+    tally = tallied(beats(0, 8), [Beat(7 + step, 8 * PULSE, 0.95)])
+    assert bool(tally.leaps) == leap
+
+
+@pytest.mark.parametrize(
+    ("last", "first", "leap"),
+    [(1.0, 0.0, False), (1.24, 0.0, False), (1.26, 0.0, True), (1.0, 0.24, False), (1.0, 0.26, True)],
+)
+def test_the_top_follows_the_last_beat_of_the_form(last: float, first: float, leap: bool) -> None:
+    length = float(FORM.length)
+    tally = tallied([Beat(length - last, 1.0, 0.95), Beat(first, 1.5, 0.95)])
+    assert bool(tally.leaps) == leap
+
+
+def test_from_an_introduction_to_the_head_is_no_leap_and_neither_is_what_lies_outside_the_form() -> None:
+    length = float(FORM.length)
+    assert not tallied([Beat(-1.0, 1.0, 0.9, 1, "introduction"), Beat(0.0, 1.5, 0.9, 1, "head")]).leaps
+    assert not tallied([Beat(-8.0, 1.0, 0.9, 1, "introduction"), Beat(-4.0, 1.5, 0.9, 1, "introduction")]).leaps
+    assert not tallied([Beat(length + 4, 1.0, 0.9, 1, "ending"), Beat(length + 9, 1.5, 0.9, 1, "ending")]).leaps
+
+
+def test_a_pickup_is_not_counted_and_the_first_beat_is() -> None:
+    chart = replace(FERRY)
+    form = chart.unfold()
+    silent = [Heard(at, 0x90, 1, 80) for at in (0.0, 0.5, 1.0)]
+    tally = tallied(silent, [Beat(float(n), n * PULSE, 0.95) for n in range(-2, 5)])
+    within = sum(0 <= note.beat < 3 for note in form.melody)
+    assert sum(tally.missed.values()) + tally.came.total() == within
+
+
+@pytest.mark.parametrize(
+    ("missed", "line"),
+    [
+        ({}, "the melody: 3 of 3 notes within half a beat of their place"),
+        ({4: 1}, "the melody: 3 of 4 notes within half a beat of their place; missing in bar 4"),
+        ({4: 1, 2: 2}, "the melody: 3 of 6 notes within half a beat of their place; missing in bars 2 and 4"),
+    ],
+)
+def test_how_much_of_a_part_came_is_said_in_a_line(missed: dict[int, int], line: str) -> None:
+    tally = PlayerTally(FORM, ["melody", "bass"])
+    tally.came["melody"] += 1
+    assert tally.lines() == ["the melody: 1 of 1 note within half a beat of its place"]
+    tally.came["melody"] += 2
+    for bar, count in missed.items():
+        tally.missed["melody", bar] += count
+    assert tally.lines() == [line]
+    tally.missed["bass", 9] += 1
+    assert tally.lines()[1] == "the bass: 0 of the bass of 1 chord within half a beat of its place; missing in bar 9"
+
+
+def test_the_commonest_leaps_are_told_and_all_are_counted() -> None:
+    tally = PlayerTally(FORM, ["melody"])
+    for bar, count in ((1, 1), (2, 4), (3, 3), (4, 2)):
+        tally.leaps[bar, bar + 10, 40] += count
+    assert tally.lines() == [
+        "went on elsewhere 10 times, among them from bar 2 to bar 12, from bar 3 to bar 13 and from bar 4 to bar 14"
+    ]
+    del tally.leaps[1, 11, 40]
+    assert tally.lines()[0].startswith("went on elsewhere 9 times, from bar 2")
+
+
+@pytest.mark.parametrize(
+    ("offs", "said"),
+    [([0] * 8, "on it, 8 of 10 from 0 to 0 ms"), ([-5] * 8, "5 ms before it, 8 of 10 from −5 to −5 ms"),
+     ([5] * 8, "5 ms after it, 8 of 10 from +5 to +5 ms"),
+     ([-9, *[3] * 20, 40], "3 ms after it, 8 of 10 from +3 to +3 ms")],
+)  # fmt: skip
+def test_how_near_to_the_beat_is_said(offs: list[int], said: str) -> None:
+    tally = PlayerTally(FORM, ["melody"])
+    tally.off.update(offs)
+    assert tally.lines() == [f"on the beat: {len(offs)} notes, at the median {said}"]
+
+
+@pytest.mark.parametrize(
+    ("tempi", "said"),
+    [([120] * 8, "120 quarters a minute"), ([100, *[120] * 30, 140], "120 quarters a minute"),
+     ([100, *[120] * 18, 140], "120 quarters a minute, from 100 to 120"),
+     ([110] * 4 + [130] * 4, "110 quarters a minute, from 110 to 130")],
+)  # fmt: skip
+def test_how_fast_it_was_is_said(tempi: list[int], said: str) -> None:
+    tally = PlayerTally(FORM, ["melody"])
+    tally.tempi.update(tempi)
+    assert tally.lines() == [f"tempo: {said}"]

@@ -12,7 +12,8 @@ UNSEEN = "what the system and the instrument add isn't seen from here"
     ("count", "told"),
     [
         (0, UNSEEN),
-        (3, UNSEEN),
+        (19, UNSEEN),
+        (20, "back from the instrument 4.1 ms after their moment at the median, 46.0 ms at the 99th percentile"),
         (300, "back from the instrument 4.1 ms after their moment at the median, 46.0 ms at the 99th percentile"),
     ],
 )
@@ -25,3 +26,8 @@ def test_how_late_notes_were_at_the_instrument_is_told_where_it_sends_them_back(
 @pytest.mark.parametrize("left", [{}, {"sent": 0}])
 def test_where_nothing_was_sent_there_is_nothing_to_tell(left):
     assert SendingFigures.of(left, {}) is None
+
+
+def test_what_never_came_back_has_no_lateness():
+    assert SendingFigures.of(LEFT, {"count": 0}) == SendingFigures(400, 0.03, 0.2) == SendingFigures.of(LEFT, {})
+    assert SendingFigures(400, 0.03, 0.2) == SendingFigures(400, 0.03, 0.2, 0, 0.0, 0.0)

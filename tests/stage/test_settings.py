@@ -6,13 +6,15 @@ from dataclasses import FrozenInstanceError
 
 import pytest
 
-from companion.stage.settings import TIMES, Settings
+from companion.stage.settings import ORDERS, TIMES, Settings
 
 
 def test_unless_said_otherwise_it_follows_a_melody_with_chords_and_bass() -> None:
     usual = Settings()
     assert (usual.you, usual.parts, usual.time) == (frozenset({"melody"}), ("chords", "bass"), "follow")
     assert usual.latency == 0.010 and usual.seed == 0 and usual.choruses is None
+    assert (usual.order, usual.trade, usual.count_in, usual.trace) == ("form", 0, 0, False)
+    assert (usual.click, usual.whole_bars, usual.divide) == ("all", 0, 1) and ORDERS == ("form", "open", "chart")
     assert usual.tempo is None and usual.start is None and usual.treatment is None
 
 

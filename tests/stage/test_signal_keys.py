@@ -14,10 +14,19 @@ import pytest
 
 from companion.chart.model import Chart
 from companion.messages import WISHES
-from companion.stage.signal_keys import CROWDED, key_name, signals_for
+from companion.preferences.signals import TaughtPress
+from companion.stage.signal_keys import CROWDED, SignalTable, key_name, press_name, signals_for, wish_text
 
 PIANO, KEYS_76, KEYS_61, KEYS_49 = (21, 108), (28, 103), (36, 96), (36, 84)
-EVERY_YOU = [{"melody"}, {"solo"}, {"chords"}, {"bass"}, {"melody", "chords"}, {"melody", "bass"}, {"bass", "solo"}]
+EVERY_YOU: list[set[Any]] = [
+    {"melody"},
+    {"solo"},
+    {"chords"},
+    {"bass"},
+    {"melody", "chords"},
+    {"melody", "bass"},
+    {"bass", "solo"},
+]
 EVERY_YOU += [{"melody", "chords", "bass"}]
 
 
@@ -33,20 +42,20 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], None
     return write
 
 
-@pytest.mark.parametrize("you", EVERY_YOU, ids=lambda you: "+".join(sorted(you)))
-def test_on_a_piano_everything_can_be_told_by_keys_clear_of_the_players_notes(shipped: Chart, you: set[Any]) -> None:
-    table = signals_for([shipped], you, WISHES, keyboard=PIANO)
-    assert set(table.keys.values()) == set(WISHES)
+def test_on_a_piano_everything_can_be_told_by_keys_clear_of_the_players_notes(shipped: Chart) -> None:
     melody = [note.pitch.midi for note in shipped.unfold().melody]
-    yours = (melody if "melody" in you else []) + ([28, 55] if "bass" in you else [])
-    assert all(abs(key - note) > 12 for key in table.keys for note in yours)
+    for you in EVERY_YOU:
+        table = signals_for([shipped], you, WISHES, keyboard=PIANO)
+        assert set(table.keys.values()) == set(WISHES)
+        yours = (melody if "melody" in you else []) + ([28, 55] if "bass" in you else [])
+        assert all(abs(key - note) > 12 for key in table.keys for note in yours)
 
 
-@pytest.mark.parametrize("keyboard", [PIANO, KEYS_76, KEYS_61, KEYS_49], ids=["88", "76", "61", "49"])
-def test_a_bass_that_goes_to_the_lowest_key_meets_no_signal(shipped: Chart, keyboard: tuple[int, int]) -> None:
-    for you in ({"bass"}, {"bass", "solo"}, {"melody", "bass"}):
-        table = signals_for([shipped], you, WISHES, keyboard=keyboard)
-        assert all(key > 67 for key in table.keys)
+def test_a_bass_that_goes_to_the_lowest_key_meets_no_signal(shipped: Chart) -> None:
+    for keyboard in (PIANO, KEYS_76, KEYS_61, KEYS_49):
+        for you in ({"bass"}, {"bass", "solo"}, {"melody", "bass"}):
+            table = signals_for([shipped], you, WISHES, keyboard=keyboard)
+            assert all(key > 67 for key in table.keys)
 
 
 def test_the_ends_say_the_same_counted_from_the_very_end(ferry: Chart) -> None:
@@ -127,3 +136,95 @@ def test_who_wants_no_keys_has_none(ferry: Chart, own: Callable[[str], None]) ->
 
 def test_a_key_is_named_as_it_is_found() -> None:
     assert [key_name(k, KEYS_61) for k in (36, 37, 95, 96)] == ["lowest C", "C♯", "B", "highest C"]
+
+
+LOW = "21 last time, 22 slower, 23 again, 24 next, 25 faster, 26 stop"
+LOWER = "28 keep, 29 stay, 31 start"
+HIGH = "98 start, 100 stay, 101 keep, 103 stop, 104 slower, 105 next, 106 faster, 107 again, 108 last time"
+
+
+@pytest.mark.parametrize(
+    ("you", "keyboard", "note", "keys"),
+    [
+        # A melody keeps an octave beyond it, and beyond what a solo may have (B flat 3 to D flat 6), free of commands.
+        ("melody", PIANO, "C8", f"{LOW}, {HIGH}"), ("chords", PIANO, "C8", f"{LOW}, {HIGH}"),
+        # Up to G6; to A6, where the black keys would be one; to B6; to C7. What has no key there has one lower down.
+        ("melody", PIANO, "g'8", f"{LOW}, {LOWER}, 104 slower, 105 next, 106 faster, 107 again, 108 last time"),
+        ("melody", PIANO, "a'8", f"{LOW}, {LOWER}, 107 again, 108 last time"),
+        ("melody", PIANO, "b'8", f"{LOW}, {LOWER}, 108 last time"), ("solo", PIANO, "c''8", f"{LOW}, {LOWER}"),
+        ("chords", KEYS_61, "C8", "92 slower, 93 next, 94 faster, 95 again, 96 last time"),
+        ("chords", KEYS_49, "C8", ""),
+        ("bass", KEYS_49, "C8",
+         "74 start, 76 stay, 77 keep, 79 stop, 80 slower, 81 next, 82 faster, 83 again, 84 last time"),
+        ("melody", KEYS_61, "C8", "36 last time, 37 slower, 38 again, 39 faster, 40 next, 41 stop, 43 keep, 45 stay"),
+        ("melody,bass", KEYS_76, "C8", "98 stop, 99 slower, 100 next, 101 again, 102 faster, 103 last time"),
+        ("melody,bass", KEYS_61, "C8", ""),
+    ],
+)  # fmt: skip
+def test_which_keys_tell_what(stand: Any, you: str, keyboard: tuple[int, int], note: str, keys: str) -> None:
+    found = signals_for([stand.chart(("| C |", f"| {note} |"))], you.split(","), WISHES, keyboard=keyboard)  # type: ignore[arg-type]
+    assert ", ".join(f"{key} {wish}" for key, wish in sorted(found.keys.items())) == keys
+    assert found.crowded == (not keys) and found.keyboard == keyboard
+
+
+def test_a_keyboard_of_which_nothing_is_said_is_a_pianos(stand: Any) -> None:
+    chart = stand.chart(("| C |", "| C8 |"))
+    assert signals_for([chart], {"melody"}, WISHES) == signals_for([chart], {"melody"}, WISHES, keyboard=PIANO)
+
+
+@pytest.mark.parametrize(("key", "close"), [(53, False), (54, True), (57, True), (86, True), (89, True), (90, False)])
+def test_a_taught_key_near_the_players_notes_is_known_to_be(
+    stand: Any, own: Callable[[str], None], key: int, close: bool
+) -> None:
+    """Within four semitones of what may be played: B flat 3 to D flat 6 (configs/signals.toml, configs/solo.toml)."""
+    own(f"[taught]\nagain = {{ key = {key} }}\n")
+    table = signals_for([stand.chart(("| C |", "| C8 |"))], {"melody"}, WISHES, keyboard=PIANO)
+    assert table.keys[key] == "again" and (key in table.close) == close
+
+
+@pytest.mark.parametrize("key", [58, 72, 85])
+def test_from_the_lowest_to_the_highest_note_that_may_be_played_no_key_can_be_taught(
+    stand: Any, own: Callable[[str], None], key: int
+) -> None:
+    own(f"[taught]\nagain = {{ key = {key} }}\n")
+    assert key not in signals_for([stand.chart(("| C |", "| C8 |"))], {"melody"}, WISHES, keyboard=PIANO).keys
+
+
+@pytest.mark.parametrize(
+    ("press", "keyboard", "name"),
+    [
+        (TaughtPress(key=60), PIANO, "C4"), (TaughtPress(key=59), PIANO, "B3"), (TaughtPress(key=22), PIANO, "B♭0"),
+        (TaughtPress(key=21), PIANO, "lowest A"), (TaughtPress(key=108), PIANO, "highest C"),
+        (TaughtPress(key=36), KEYS_61, "lowest C"), (TaughtPress(key=36), PIANO, "C2"),
+        (TaughtPress(controller=66), PIANO, "sostenuto pedal"), (TaughtPress(controller=80), PIANO, "controller 80"),
+        (TaughtPress(program=1), PIANO, "program 1"), (TaughtPress(program=5), PIANO, "program 5"),
+    ],
+)  # fmt: skip
+def test_what_was_taught_is_named_as_keyboards_name_it(
+    press: TaughtPress, keyboard: tuple[int, int], name: str
+) -> None:
+    """Middle C is C4; 66 is the sostenuto pedal, programs are counted from 1 (MIDI 1.0)."""
+    assert press_name(press, keyboard) == name
+
+
+@pytest.mark.parametrize(
+    ("table", "lines"),
+    [
+        (SignalTable(), []), (SignalTable(crowded=True), [CROWDED]),
+        (SignalTable({64: "stop", 65: "again"}), ["E: stop", "F: again"]),  # the middle of 21 to 108 is 64
+        (SignalTable({21: "stop"}), ["lowest A: stop"]), (SignalTable({108: "stop"}), ["highest C: stop"]),
+        (SignalTable({21: "stop", 23: "again", 107: "again", 108: "stop"}),
+         ["lowest A: stop; B: again", "highest C: stop; B: again"]),
+        (SignalTable({36: "stop", 84: "next"}, keyboard=KEYS_49), ["lowest C: stop", "highest C: next passage"]),
+        (SignalTable({}, {80: "keep"}, {0: "stay"}, over_a_bar_line=66),
+         ["controller 80: keep this take; program 1: this one only; sostenuto pedal over a bar line: last time"]),
+    ],
+)  # fmt: skip
+def test_a_table_in_lines(table: SignalTable, lines: list[str]) -> None:
+    assert table.lines() == lines
+
+
+def test_a_wish_is_said_by_its_name_where_that_says_it() -> None:
+    assert [wish_text(wish) for wish in ("last time", "next", "stay", "keep")] == [
+        "last time", "next passage", "this one only", "keep this take"
+    ]  # fmt: skip

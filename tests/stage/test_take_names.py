@@ -58,3 +58,30 @@ def test_what_there_isnt_is_said_with_the_way_to_what_there_is(three: list[Path]
 
 def test_a_charts_name_is_no_take(three: list[Path], tmp_path: Path) -> None:
     assert take_folder("ferry-without-lights", tmp_path) is None
+
+
+@pytest.mark.parametrize("word", ["0", "000", "1000", "-1", "²", "", "2027"])
+def test_what_is_no_number_of_a_take_and_begins_no_name_names_none(
+    three: list[Path], tmp_path: Path, word: str
+) -> None:
+    assert take_folder(word, tmp_path) is None
+
+
+def test_a_number_of_three_digits_is_one_and_the_same_with_noughts_before_it(three: list[Path], tmp_path: Path) -> None:
+    assert take_folder("002", tmp_path) == three[1]
+    with pytest.raises(TakeError, match="there is no take 999"):
+        take_folder("999", tmp_path)
+
+
+def test_a_whole_name_is_told_from_a_longer_one_that_begins_with_it(three: list[Path], tmp_path: Path) -> None:
+    three[2].rename(three[2].with_name(f"{three[1].name}-2"))
+    assert take_folder(three[1].name, tmp_path) == three[1]
+    with pytest.raises(TakeError, match="2 takes are called '2026-11-27"):
+        take_folder(three[1].name[:-1], tmp_path)
+
+
+@pytest.mark.parametrize("file", ["take.mid", "take.json"])
+def test_a_folder_with_one_of_its_two_files_is_a_take(three: list[Path], tmp_path: Path, file: str) -> None:
+    (three[0] / file).unlink()
+    assert take_folder(str(three[0]), tmp_path) == three[0]
+    assert take_folder(str(tmp_path), tmp_path) is None

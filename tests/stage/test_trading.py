@@ -288,3 +288,93 @@ def test_what_comes_next_is_thought_of_halfway_there(fours: Trading) -> None:
     assert fours.next_moment(15.4) == 15.5
     fours.think(15.5)
     assert fours.next_moment(15.5) is None
+
+
+@pytest.fixture
+def eights(chart: Any) -> Trading:
+    """Eights over sixteen bars: the companion's are beats 32 to 64."""
+    return Trading(trading(8), OrderOfEvents(chart.unfold(), trading(8), chart))
+
+
+def lines_through(turns: Trading, first: int, last: int) -> dict[float, tuple[float, float]]:
+    """From which beat on there is another line, and where that begins and ends, in chart beats."""
+    found: dict[float, tuple[float, float]] = {}
+    before: Sequence[Any] = ()
+    for beat in map(float, range(first, last)):
+        line, _ = turns.line(beat, beat, 1.0)
+        if line and line is not before:
+            found[beat] = float(line[0].beat), float(line[-1].beat)
+        before = line
+    return found
+
+
+@pytest.mark.parametrize(("begins", "goes_on"), [(32, 48), (34, 48), (36, 52), (37, 52), (44, 60), (52, None)])
+def test_a_line_is_made_up_for_four_bars_and_goes_on_with_the_next(
+    eights: Trading, begins: int, goes_on: int | None
+) -> None:
+    if begins > 32:  # they have played on until then
+        eights.key_down(begins - 0.8, begins - 0.8, 72)
+    found = lines_through(eights, begins - 1 if begins > 32 else 20, 66)
+    assert list(found) == [begins] + ([goes_on] if goes_on else [])
+    ends = goes_on or 64
+    assert begins <= found[begins][0] < found[begins][1] < ends
+    if goes_on:
+        assert goes_on - 1 <= found[goes_on][0] < found[goes_on][1] < 64
+
+
+def test_the_second_half_of_a_turn_is_thought_of_ahead_as_well_and_nothing_else(eights: Trading) -> None:
+    ahead = {}
+    for beat in map(float, range(28, 68)):
+        eights.line(beat, beat, 1.0)
+        if (moment := eights.next_moment(beat)) is not None:
+            ahead[beat] = moment
+            eights.think(moment)
+    assert ahead == {31.0: 31.5, 47.0: 47.5}
+    quick = Trading(eights.settings, eights.tune)
+    quick.line(15.5, 31.0, 2.0)
+    assert quick.next_moment(15.5) == 15.75, "half a beat, at twice the tempo"
+
+
+def test_what_was_thought_of_ahead_is_what_is_said(chart: Any) -> None:
+    thought, at_once = (Trading(trading(), OrderOfEvents(chart.unfold(), trading(), chart)) for _ in range(2))
+    for turns in (thought, at_once):
+        turns.key_down(14.0, 14.0, 72)
+    thought.line(15.0, 15.0, 1.0)
+    thought.think(15.5)
+    made = thought._made
+    said = thought.line(16.0, 16.0, 1.0)
+    assert made is not None and said[0] is made[1] and said == at_once.line(16.0, 16.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("keys", "beat", "answered"),
+    [
+        # Of a chord the top; since the last turn and the beat before that ended; no more than is known by now.
+        ([(3.0, 60), (3.04, 64), (7.5, 67), (14.9, 71)], 16.0, [(3.0, 64), (7.5, 67), (14.9, 71)]),
+        ([(30.9, 60), (31.0, 62), (47.9, 64)], 48.0, [(31.0, 62), (47.9, 64)]),
+        ([(47.0, 60), (48.0, 62), (48.5, 64)], 48.0, [(47.0, 60), (48.0, 62)]),
+    ],
+)  # fmt: skip
+def test_what_the_companion_takes_up_is_what_was_said_since_its_last_turn(
+    fours: Trading, keys: list[tuple[float, int]], beat: float, answered: list[tuple[float, int]]
+) -> None:
+    for at, midi in keys:
+        fours.key_down(at, at, midi)
+    turn = fours.turn(beat)
+    assert turn is not None and list(fours._answered(turn, beat)) == answered
+
+
+def test_in_the_second_chorus_a_line_lies_over_its_own_bars_and_goes_on_from_the_last_note(fours: Trading) -> None:
+    first, zero = fours.line(16.0, 16.0, 1.0)
+    assert zero == 0.0 and 16 <= first[0].beat < first[-1].beat < 32 and fours._last == first[-1].midi
+    fours.line(32.0, 32.0, 1.0)
+    later, zero = fours.line(80.0, 80.0, 1.0)
+    assert zero == 64.0 and 16 <= later[0].beat < later[-1].beat < 32
+    assert [n.midi for n in later] != [n.midi for n in first]
+
+
+@pytest.mark.parametrize(("apart", "groups"), [(0.05, 1), (0.051, 2)])
+def test_keys_within_a_twentieth_of_a_second_are_one_chord(fours: Trading, apart: float, groups: int) -> None:
+    fours.key_down(0.0, 10.0, 60)
+    fours.key_down(apart, 10.1, 64)
+    assert len(fours._struck) == groups

@@ -11,17 +11,17 @@ in seconds, lengths in milliseconds, beats in quarters from the first downbeat, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import pytest
 
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
-from companion.messages import Beat, Belief, Order, Report, State, Wish
+from companion.messages import Belief, Wish
 from companion.pianist.player import simulate
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
+from tests.stage.written import played, told
 from tests.wrapping import lines, wrapped
 
 TUNE = """
@@ -195,37 +195,6 @@ chords
 17.255 64.56/710 17.256 58.48/710 17.256 62.48/710 18.002 69.61/354 18.004 64.53/354 18.006 58.53/354
 18.006 62.53/354 18.997 70.62/91 19.000 64.53/91 19.003 62.53/91 19.375 70.67/474 19.378 64.58/474 19.381 63.58/474
 """
-
-
-def told(report: Report) -> str:
-    if isinstance(report, Beat):
-        more = "".join(f" {word}" for word in (report.event, report.turn) if word)
-        return f"{report.chart_beat:g}@{report.seconds:.3f} {100 * report.sure:.0f}{more} {report.chorus};"
-    if isinstance(report, Belief):
-        place = f"{report.chart_beat:.2f} {report.tempo:.1f} ±{report.spread:.3f} {report.mass:.2f}"
-        return f"({report.pitch} {report.seconds:.2f}: {place} {report.free:.2f} {report.stopped:.2f});"
-    assert isinstance(report, State)
-    where = "" if report.chart_beat is None else f" {report.chart_beat:.2f}"
-    tempo = "" if report.tempo is None else f" {report.tempo:.1f}"
-    event = f" {report.event} {report.time}/{report.times}{' last' * report.last}" if report.event else ""
-    return f"{report.seconds:.3f} {report.name}{where}{tempo}{event};"
-
-
-def played(orders: Sequence[Order]) -> list[str]:
-    """Each part's notes in order; what isn't a note as it is."""
-    found: dict[str, list[tuple[float, str]]] = {}
-    down: dict[tuple[str, int], Order] = {}
-    for order in orders:
-        part = found.setdefault(order.part, [])
-        if order.status == 0x90:
-            down[order.part, order.data1] = order
-        elif order.status == 0x80 and (begun := down.pop((order.part, order.data1), None)):
-            length = round(1000 * (order.seconds - begun.seconds))
-            part.append((begun.seconds, f"{begun.seconds:.3f} {begun.data1}.{begun.data2}/{length}"))
-        else:
-            part.append((order.seconds, f"{order.seconds:.3f} {order.status:#x} {order.data1} {order.data2}"))
-    assert not down, "every key that goes down comes up"
-    return [line for name, part in found.items() for line in (name, *wrapped(text for _, text in sorted(part)))]
 
 
 def written(recording: Recording) -> list[str]:
