@@ -35,8 +35,9 @@ def read_harmony(element: Element, fifths: int = 0, minor: bool = False) -> Chor
         return None
     bass_element = element.find("bass")
     bass = _name(bass_element, "bass") if bass_element is not None else None
+    degrees = _degrees(element)
     try:
-        chord = from_musicxml(kind or "other", text, _degrees(element), root, bass)
+        chord = from_musicxml(kind or "other", text, degrees, root, bass)
     except ChordError:
         chord = _by_text(root, text, kind, bass)
     inversion = (element.findtext("inversion") or "0").strip()
