@@ -95,7 +95,7 @@ def _degrees(element: Element) -> tuple[Change, ...]:
             change = Change(how, int(number), round(float(alter)))
         except (ValueError, OverflowError):
             raise ChordError(f"a chord's degree is {number!r} altered by {alter!r}") from None
-        if how not in ("add", "alter", "subtract") or not 1 <= change.number <= 13 or abs(change.alter) > 2:
+        if not 1 <= change.number <= 13 or abs(change.alter) > 2:
             raise ChordError(f"a chord's degree is {how!r} {number} altered by {alter}")
         changes.append(change)
     return tuple(changes)

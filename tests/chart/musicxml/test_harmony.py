@@ -102,7 +102,7 @@ def test_degrees_are_added_and_altered(degrees: str, found: str) -> None:
         (SEVENTH + degree(0, 0, "add"), "a chord's degree is 'add' 0 altered by 0"),
         (SEVENTH + degree(9, 3, "add"), "a chord's degree is 'add' 9 altered by 3"),
         (SEVENTH + degree(9, -3, "add"), "a chord's degree is 'add' 9 altered by -3"),
-        (SEVENTH + degree(9, 0, "swap"), "a chord's degree is 'swap' 9 altered by 0"),
+        (SEVENTH + degree(9, 0, "swap"), "a chord's degree is '9' altered by '0'"),
         (SEVENTH + degree("x", 0, "add"), "a chord's degree is 'x' altered by '0'"),
         (tone("root", "H"), "a chord's root is 'H' altered by 0"),
         (tone("root", "C", "3"), "a chord's root is 'C' altered"),
