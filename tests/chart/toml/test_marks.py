@@ -77,9 +77,8 @@ def test_the_left_hand_plays_the_bass_and_the_right_the_rest() -> None:
 
 
 def test_notes_of_a_chord_that_end_together_are_voices_from_below() -> None:
-    chord = [
-        WrittenNote(Fraction(0), Fraction(length), Pitch(step, 0, 4)) for step, length in zip("CEGB", (2, 2, 1, 2))
-    ]
+    lengths = {"C": 2, "E": 2, "G": 1, "B": 2}
+    chord = [WrittenNote(Fraction(0), Fraction(size), Pitch(step, 0, 4)) for step, size in lengths.items()]
     assert usual_voices(chord, "chords") == [1, 2, 1, 3]
     assert usual_voices(chord, "melody") == [1, 1, 1, 1] and usual_voices([], "chords") == []
 
