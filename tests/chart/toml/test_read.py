@@ -1,5 +1,7 @@
 """A chart's TOML, key by key: what may stand there, to its limits, and the line that is said of anything else."""
 
+# ruff: noqa: E501 (messages stand whole in the tables)
+
 from __future__ import annotations
 
 from fractions import Fraction
@@ -63,15 +65,12 @@ def test_what_a_chart_leaves_out_is_the_usual() -> None:
         ('feeling = "swing"', "the chart: 'feeling' has no meaning here; did you mean feel?"),
         ('x = "swing"', "the chart: 'x' has no meaning here; it may hold format, title"),
         ('order = [{ play = "head", choruses = 100 }]', None),
-        ('order = [{ play = "head",
-         choruses = 101 }]', "order, event 1: choruses should be a whole number from 1 to 100"),
+        ('order = [{ play = "head", choruses = 101 }]', "order, event 1: choruses should be a whole number from 1 to 100"),
         ('order = [{ play = "head", choruses = true }]', "order, event 1: choruses should be a whole number"),
         ('order = [{ play = "introduction", bars = 64 }]', None), ('order = [{ play = "head", bars = 1 }]', None),
-        ('order = [{ play = "head" }, { play = "ending",
-         bars = 65 }]', "order, event 2: bars should be a whole number"),
+        ('order = [{ play = "head" }, { play = "ending", bars = 65 }]', "order, event 2: bars should be a whole number"),
         ("order = [1]", "order: should be a list of events"),
-        ('order = [{ play = "head",
-         chorus = 2 }]', "order, event 1: 'chorus' has no meaning here; did you mean choruses?"),
+        ('order = [{ play = "head", chorus = 2 }]', "order, event 1: 'chorus' has no meaning here; did you mean choruses?"),
         ('order = [{ play = "head", how = 2 }]', "order, event 1: how should be a text in quotes, not 2"),
         ("arrangement = 3", "arrangement: should be a table for each place of the form"),
     ],
