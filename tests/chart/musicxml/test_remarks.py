@@ -1,15 +1,31 @@
 """A MusicXML sheet loses nothing on its way into a chart: what a chart can't hold is kept with its bar."""
 
+# ruff: noqa: E501 (remarks stand whole in the tables)
+
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import Element, fromstring
 
 import pytest
 
 from companion.chart.imported import write_imported
 from companion.chart.musicxml.read import import_musicxml
+from companion.chart.musicxml.remarks import (
+    barline_remarks,
+    direction_remarks,
+    line_text,
+    lyric_remarks,
+    note_remarks,
+    pitch_text,
+    style_remarks,
+    tune_remarks,
+    words_sung,
+)
+from companion.chart.remarks import Remark
 from companion.chart.toml.read import parse_toml
 from companion.errors import ChartError
 from companion.load import load
@@ -201,8 +217,7 @@ def said(remarks: Iterable[Remark]) -> list[str]:
         ("<notations><tied/><tuplet/><accidental-mark/></notations>", []),
         ('<notations><slur type="start"/><slide type="continue"/><glissando/></notations>', ["a slur", "a slide", "a glissando"]),
         ('<notations><slur type="stop"/></notations>', []),
-        ("<notations><articulations><staccato/></articulations><ornaments><tremolo>3</tremolo></ornaments>"
-         "<technical><fingering> 2 </fingering></technical></notations>",
+        ("<notations><articulations><staccato/></articulations><ornaments><tremolo>3</tremolo></ornaments><technical><fingering> 2 </fingering></technical></notations>",
          ["a decoration: staccato", "a decoration: tremolo 3", "a decoration: fingering 2"]),
         ("<notations><dynamics><mf/><other-dynamics> loud </other-dynamics></dynamics></notations>", ["dynamics: mf", "dynamics: loud"]),
         ("<notations><fermata/></notations>", ["a decoration: fermata"]),
@@ -221,7 +236,9 @@ def test_what_stands_at_a_note(note: str, found: list[str]) -> None:
     ],
 )  # fmt: skip
 def test_what_stands_over_or_under_the_notes(signs: str, found: list[str]) -> None:
-    assert said(direction_remarks(fromstring(f"<direction><direction-type>{signs}</direction-type></direction>"))) == found
+    assert (
+        said(direction_remarks(fromstring(f"<direction><direction-type>{signs}</direction-type></direction>"))) == found
+    )
 
 
 @pytest.mark.parametrize(
@@ -263,7 +280,9 @@ def test_a_line_of_words_has_four_bars_from_the_first_that_is_sung() -> None:
     assert told == {
         1: ["words to sing: a b a", "words to sing, verse 2: c"], 5: ["words to sing: a"],
     }  # fmt: skip
-    assert {k: said(v) for k, v in lyric_remarks([{"1": "ket-"}, {"1": "tle"}]).items()} == {0: ["words to sing: ket-tle"]}
+    assert {k: said(v) for k, v in lyric_remarks([{"1": "ket-"}, {"1": "tle"}]).items()} == {
+        0: ["words to sing: ket-tle"]
+    }
     assert lyric_remarks([{}, {}]) == lyric_remarks([]) == {}
     assert list(lyric_remarks([a] * 9)) == [0, 4, 8]
 
@@ -303,7 +322,9 @@ def test_the_head_of_a_score_is_told_once() -> None:
         "<movement-number>2</movement-number><movement-title> A  Walk </movement-title><identification>"
         "<creator>One</creator><creator type='composer'>Other</creator><creator type='arranger'>Two</creator>"
         "<creator type='poet'> </creator><rights>Free</rights><rights/></identification>"
-        + "".join(f"<credit><credit-words>{text}</credit-words></credit>" for text in ("Trial", "Two", "Page", "Page", ""))
+        + "".join(
+            f"<credit><credit-words>{text}</credit-words></credit>" for text in ("Trial", "Two", "Page", "Page", "")
+        )
         + "</score-partwise>"
     )
     assert said(tune_remarks(root, "Trial", "One")) == [
