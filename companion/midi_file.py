@@ -125,17 +125,17 @@ def _tempi(tracks: Sequence[MidiTrack], error: type[InputError]) -> tuple[tuple[
 def _standard_chunks(data: bytes, error: type[InputError]) -> bytes:
     """Only the header and the tracks: a RIFF wrapper taken off, chunks of other kinds passed over."""
     if data[:4] == b"RIFF" and data[8:12] == b"RMID":
-        data = data[max(data.find(b"MThd"), 0) :]
+        data = data[data.find(b"MThd") :]
     if data[:4] != b"MThd" or len(data) < 14:
         raise error("not a Standard MIDI File", mend="give a .mid file from a keyboard, sequencer or notation program")
-    kept, tracks, at = [], 0, 8 + struct.unpack(">L", data[4:8])[0]
+    kept, tracks, at = [], 0, 8 + int.from_bytes(data[4:8], "big")
     while at + 8 <= len(data):
-        kind, size = data[at : at + 4], struct.unpack(">L", data[at + 4 : at + 8])[0]
+        kind, size = data[at : at + 4], int.from_bytes(data[at + 4 : at + 8], "big")
         if kind == b"MTrk":
             tracks += 1
             kept.append(data[at : at + 8 + size])
         at += 8 + size
-    declared = struct.unpack(">H", data[10:12])[0]
+    declared = int.from_bytes(data[10:12], "big")
     if tracks < declared:
         raise error(f"{tracks} of its {declared} tracks are there", mend="copy or export it again")
     return b"MThd" + struct.pack(">L", 6) + data[8:10] + struct.pack(">H", declared) + data[12:14] + b"".join(kept)

@@ -120,3 +120,45 @@ def test_an_archive_with_other_files_can_be_read_for_one() -> None:
         assert unpacked(archive, "words.toml", 2, "a score", ChartError) == b"22"
         with pytest.raises(ChartError, match="too large for a score"):
             unpacked(archive, "words.toml", 1, "a score", ChartError)
+
+
+@pytest.mark.parametrize(("size", "fits"), [(64 * 1024, True), (64 * 1024 + 1, False)])
+def test_how_well_a_small_file_packs_does_not_matter(size: int, fits: bool) -> None:
+    data = _zipped(("words.toml", bytes(size)))
+    if fits:
+        assert len(_files(data)["words.toml"]) == size
+        return
+    with pytest.raises(ChartError, match=r"words\.toml: unpacks to more than 100 times its size; ask for it again"):
+        _files(data)
+
+
+def test_a_larger_file_may_pack_a_hundredfold() -> None:
+    """Of half noise, which doesn't pack, and zeros: just over its limit of a hundred, and just under."""
+    noise = bytes((n * n * 31 + n // 7) % 251 for n in range(2000))
+    with zipfile.ZipFile(io.BytesIO(_zipped(("words.toml", noise + bytes(100_000))))) as archive:
+        packed = archive.infolist()[0].compress_size
+    assert 100_000 + len(noise) < MOST_RATIO * packed == 100 * packed
+    assert len(_files(_zipped(("words.toml", noise + bytes(100_000))))["words.toml"]) == 102_000
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [("x" * 60, "'" + "x" * 60 + "'"), ("x" * 61, "'" + "x" * 60 + "'"), ("\x07" + "y" * 60, r"\x07" + "y" * 59 + "'")],
+)
+def test_sixty_signs_of_a_name_are_shown(name: str, shown: str) -> None:
+    with pytest.raises(ChartError) as refused:
+        _files(_zipped((name, b"1")))
+    assert f"{shown}" in str(refused.value).replace('"', "") and "x" * 61 not in str(refused.value)
+
+
+def test_an_archive_of_ours_has_plain_files_of_the_earliest_day_there_is() -> None:
+    """APPNOTE 4.4.2, 4.4.6 and 4.4.15: made on UNIX (3), on 1 January 1980, a regular file that its owner may write."""
+    with zipfile.ZipFile(io.BytesIO(packed_files({"words.toml": b"1"}))) as archive:
+        (entry,) = archive.infolist()
+    assert (entry.create_system, entry.date_time) == (3, (1980, 1, 1, 0, 0, 0))
+    assert (entry.external_attr, entry.compress_type) == (0o100644 << 16, zipfile.ZIP_STORED)
+
+
+def test_a_file_within_its_limit_is_read_to_its_last_byte() -> None:
+    files = {"words.toml": b"1", "tune.mid": bytes(1000)}
+    assert _files(packed_files(files)) == files

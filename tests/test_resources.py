@@ -1,5 +1,7 @@
 """Charts and configurations are found: the player's own before the shipped; faults in them by file and line."""
 
+# ruff: noqa: E501 (rows stand whole in the tables)
+
 from __future__ import annotations
 
 import tomllib
@@ -128,3 +130,80 @@ def test_a_misspelt_chart_is_answered_with_the_nearest_and_another_with_those_th
         resources.chart_path("ferry-wihout-lights")
     with pytest.raises(ChartError, match=r"there is no chart 'waltz'; charts that need no path: .*two-spoons-short"):
         resources.chart_path("waltz")
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("Kettle at Six", "kettle-at-six"), ("Ça va?", "ca-va"), ("!", "untitled"), ("", "untitled"), ("It's Late", "its-late"),
+        ("x" * 61, "x" * 60), ("x" * 59 + " y", "x" * 59), ("  A -- 2 ", "a-2"),
+    ],
+)  # fmt: skip
+def test_a_chart_is_called_by_the_letters_and_digits_of_its_title(title: str, name: str) -> None:
+    assert resources.chart_name(title) == name
+
+
+def test_a_new_chart_takes_a_name_that_no_chart_has(own: Path) -> None:
+    assert resources.free_chart_place("lid") == own / "charts" / "lid.toml"
+    (own / "charts" / "lid.abc").write_text("")
+    assert resources.free_chart_place("lid") == own / "charts" / "lid-2.toml"
+    (own / "charts" / "lid-2.former").write_text("")
+    assert resources.free_chart_place("lid") == own / "charts" / "lid-3.toml"
+    assert resources.free_chart_place("two-spoons-short") == own / "charts" / "two-spoons-short-2.toml"
+
+
+def test_what_is_shipped_is_told_from_what_is_the_players_own(own: Path) -> None:
+    assert resources.is_shipped(resources.shipped_folder() / "charts" / "two-spoons-short.toml")
+    assert not resources.is_shipped(own / "charts" / "two-spoons-short.toml")
+
+
+def test_the_players_folder_is_the_one_that_is_set_or_the_systems(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COMPANION_DATA", "~/mine")
+    assert resources.data_folder() == Path.home() / "mine"
+    monkeypatch.delenv("COMPANION_DATA")
+    assert resources.data_folder().name == "companion"
+
+
+@pytest.mark.parametrize("name", ["folder/tune", "tune.mxl"])
+def test_a_path_to_nothing_is_said_to_be_one(own: Path, name: str) -> None:
+    with pytest.raises(
+        ChartError, match=rf"{name}: there is no such file; charts that need no path: .*two-spoons-short"
+    ):
+        resources.chart_path(name)
+
+
+def test_without_any_chart_a_path_is_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    monkeypatch.setattr(resources, "shipped_folder", lambda: tmp_path)
+    with pytest.raises(ChartError, match="there is no chart 'tune'; give the path of a chart"):
+        resources.chart_path("tune")
+
+
+def test_a_name_of_signs_alone_begins_no_chart(own: Path) -> None:
+    with pytest.raises(ChartError, match="there is no chart '!!'; charts that need no path"):
+        resources.chart_path("!!")
+
+
+def test_every_kind_of_chart_is_known_by_name_and_nothing_else_is(own: Path) -> None:
+    for name in ("a.toml", "b.musicxml", "c.mxl", "d.xml", "e.abc", "f.mid", "README.md", "g.toml.former-1"):
+        (own / "charts" / name).write_text("")
+    assert [name for name in resources.chart_names() if len(name) < 8] == ["a", "b", "c", "d", "e"]
+    assert resources.IMPORT_SUFFIXES == (".musicxml", ".mxl", ".xml", ".abc", ".mid", ".midi")
+    assert resources.chart_files()["a"] == own / "charts" / "a.toml"
+    assert list(resources.chart_files()) == sorted(resources.chart_files())
+
+
+def test_ones_own_chart_goes_before_a_shipped_one_of_the_same_name(own: Path) -> None:
+    mine = own / "charts" / "two-spoons-short.toml"
+    mine.write_text("")
+    assert resources.chart_path("two-spoons-short") == resources.chart_path("Two Spoons") == mine
+
+
+@pytest.mark.parametrize("end", ["\n", "\n\n\n", ""])
+def test_what_is_missing_at_the_end_is_missing_in_the_last_line_that_says_something(own: Path, end: str) -> None:
+    path = own / "configs" / "feels.toml"
+    path.write_text(f"a = 1\nb = [1,{end}")
+    with pytest.raises(ConfigError, match=r"feels\.toml: line 2: not valid TOML: [a-z]"):
+        resources.read_toml_file(path)
+    path.write_bytes(b"a = 1\r\nb = 2\rc = 3\n")
+    assert resources.read_toml_file(path) == {"a": 1, "b": 2, "c": 3}

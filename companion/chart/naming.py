@@ -59,7 +59,7 @@ def name_pieces(pieces: Sequence[UnnamedSection]) -> tuple[tuple[Section, ...], 
             numbers = (_numbered(titles[family], number) for number in count(which + 1))
             names = chain([titles[family]] if len(families[family]) == 1 else [], numbers)
             named[family, which] = next(name for name in names if name not in taken)
-    sections = tuple(replace(families[family][which], name=name) for (family, which), name in named.items())
+    sections = tuple(replace(families[f][which], name=named[f, which]) for f, which in dict.fromkeys(member))
     return sections, tuple(named[place] for place in member)
 
 

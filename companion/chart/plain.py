@@ -17,7 +17,7 @@ _BROKEN = re.compile("[\t-\r\x1c-\x1f\x85\u2028\u2029]+")
 def printable_text(text: str) -> str:
     r"""A text on one line, without what can't be printed.
 
-    >>> plain("Kettle\nat\x07 Six\x00")
+    >>> printable_text("Kettle\nat\x07 Six\x00")
     'Kettle at Six'
     """
     return _BROKEN.sub(" ", _UNFIT.sub("", text))

@@ -130,7 +130,8 @@ def _brackets(marks: Sequence[BarMarks]) -> dict[int, _Bracket]:
     for k, first in enumerate(starts):
         limit = (starts[k + 1] if k + 1 < len(starts) else len(marks)) - 1
         last = next((i for i in range(first, limit + 1) if marks[i].ending_stops or marks[i].repeat_end), first)
-        if k + 1 < len(starts) and last < limit and marks[limit].repeat_end and not _restarts(marks, last + 1, limit):
+        short = k + 1 < len(starts) and marks[limit].repeat_end and not marks[last].repeat_end
+        if short and not _restarts(marks, last + 1, limit):
             last = limit  # the bracket stops short of its backward repeat
         bracket = _Bracket(first, last, marks[first].ending)
         found.update(dict.fromkeys(range(first, last + 1), bracket))

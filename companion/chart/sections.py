@@ -225,13 +225,9 @@ def _settle_upbeats(laid: _Laid, starts: Sequence[int]) -> None:
         there = laid.melody[index(begin - size) : index(begin + laid.bars[0].length)]
         return [(note.beat - begin, note.pitch) for note in there]
 
-    def held(beat: Fraction) -> bool:
-        last = index(beat) - 1  # one note at a time
-        return last >= 0 and laid.melody[last].beat + laid.melody[last].length > beat
-
     for start in starts[1:] if size > 0 else ():
         before, begin = laid.bars[start - 1], laid.bars[start].start
-        if before.upbeat is not None or size >= before.length or held(begin - size):
+        if before.upbeat is not None or size >= before.length:
             continue
         if seen(begin) == seen(laid.bars[0].start):
             before.upbeat = begin - size

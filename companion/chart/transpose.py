@@ -132,7 +132,7 @@ class _Interval:
         assert chord.root is not None
         root = self.name(chord.root)
         thirds_and_sevenths = (degree for degree in chord.tones if degree.number in (3, 7) and degree.alter > -2)
-        heavy = root.alter < 0 and any(root.above(d.number, d.semitones).alter < -1 for d in thirds_and_sevenths)
+        heavy = any(root.above(d.number, d.semitones).alter < -1 for d in thirds_and_sevenths)
         odd = str(root) in ("Fb", "Cb", "E#", "B#")
         if not (heavy or odd) or (self.has(root) and not (heavy and self.leading)):
             return root

@@ -40,7 +40,8 @@ def ending_times(text: str) -> tuple[int, ...]:
     """The times through that a bracket is for: '1, 3-4' is 1, 3 and 4. Raises ChartError."""
     numbers: list[int] = []
     for first, last in re.findall(r"(\d+)(?:\s*-\s*(\d+))?", text):
-        numbers += range(int(first[:4]), min(int(last[:4] or first[:4]), MOST_TIMES) + 1)
+        begin = int(first[:4])
+        numbers += range(begin, max(begin, min(int(last[:4] or 0), MOST_TIMES)) + 1)
     if any(not 1 <= n <= MOST_TIMES for n in numbers):
         raise ChartError(f"an ending numbered {text!r}")
     return tuple(numbers) or (1,)

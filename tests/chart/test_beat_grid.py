@@ -84,3 +84,56 @@ def test_no_note_of_our_tunes_is_lost_and_none_runs_into_another(path: Path) -> 
         assert all(len(bar.melody) == len(bar.chords) == grid.width for bar in grid.bars())
         symbols = [word for bar in grid.bars() for word in bar.chords.split() if word != "%"]
         assert symbols == [word for span in section.chords for word in span.chord.symbol.split()]
+
+
+@pytest.mark.parametrize(("width", "bars"), [(49, 4), (48, 2), (27, 2), (26, 1), (5, 1)])
+def test_as_many_bars_stand_on_a_line_as_fit(width: int, bars: int) -> None:
+    """Four, two or one: here of nine columns each, beside a margin of three and their bar lines."""
+    lines = shown("| c8 | d8 | e8 | f8 |", "| C | F | G | Am |", width=width)
+    assert lines[0] == "    |" + " 1  2 3 4 |" * bars and len(lines) == 1 + 2 * (4 // bars)
+    assert [line.split("|")[0].strip() for line in lines[1::2]] == [str(k) for k in range(1, 5, bars)]
+
+
+@pytest.mark.parametrize(("width", "apart"), [(32, False), (31, True)])
+def test_a_pickup_stands_beside_its_bar_to_the_last_column_that_there_is(width: int, apart: bool) -> None:
+    lines = shown("GABc | c8 |", "| C |", width=width)
+    beside = [
+        "3  +  4  +  | 1  2 3  +  4  +  |",
+        "          1 | C                |",
+        "G4 A4 B4 C5 | C5-------------- |",
+    ]
+    above = [
+        "pickup: 3  +  4  + ",
+        "        G4 A4 B4 C5",
+        "  | 1  2 3  +  4  +  |",
+        "1 | C                |",
+        "  | C5-------------- |",
+    ]
+    assert lines == (above if apart else beside)
+
+
+def test_a_pickup_of_one_note_is_never_apart() -> None:
+    assert not shown("G2 | c8 |", "| C |", width=5)[0].startswith("pickup")
+
+
+def test_a_bar_without_a_new_chord_has_a_sign_and_a_tie_runs_over_the_bar_line() -> None:
+    assert shown("| c8 | z6 c2- | c4 z4 |", "| C | . | G7alt . . F7 |") == [
+        "    | 1  2 3 4  | 1  2 3 4  | 1  2 3 4  |",
+        "  1 | C         | %         | G7alt  F7 |",
+        "    | C5------- |        C5-| ----      |",
+    ]
+
+
+def test_what_begins_between_the_beats_has_a_column_of_its_own() -> None:
+    assert shown("| c2e/2f/2 g3 z a |", "| C Gm7b5 |") == [
+        "    | 1  2  .  +  3 4 +  |",
+        "  1 | C           Gm7b5  |",
+        "    | C5 E5 F5 G5--   A5 |",
+    ]
+
+
+def test_bars_of_a_section_that_is_never_played_have_no_numbers() -> None:
+    chart = parse_toml('format = 1\n[section.A]\nchords = "| C |"\nmelody = "| c8 |"')
+    assert list(systems(BeatGrid(chart.sections[0], chart.metre), 100, [])) == [
+        "    | 1  2 3 4 |", "    | C        |", "    | C5------ |",
+    ]  # fmt: skip

@@ -108,3 +108,88 @@ def test_what_is_no_chart_is_bad_input_rather_than_a_fault(tmp_path: Path, name:
 def test_a_missing_file_is_bad_input(tmp_path: Path) -> None:
     with pytest.raises(ChartError, match="there is no such file"):
         check_file(tmp_path / "nowhere.toml")
+
+
+def faults(tmp_path: Path, chart: str) -> list[str]:
+    """What is wrong, without the remedies."""
+    return [line.partition(";")[0] for line in lines(tmp_path, "format = 1\n" + chart)]
+
+
+@pytest.mark.parametrize(
+    ("melody", "found"),
+    [
+        ("A,,,,4 c'''4", []),  # A0 and C8, the piano's ends
+        ("^G,,,,4 c4", ["section A, bar 1: G#0 is beyond the piano"]),
+        ("c4 ^c'''4", ["section A, bar 1: C#8 is beyond the piano"]),
+        ("c8 | c4 ^c'''4", ["section A, bar 2: C#8 is beyond the piano"]),
+    ],
+)
+def test_a_piano_has_88_keys_from_a_0_to_c_8(tmp_path: Path, melody: str, found: list[str]) -> None:
+    chords = "| C " * melody.count("|") + "| C |"
+    assert faults(tmp_path, f'[section.A]\nchords = "{chords}"\nmelody = "| {melody} |"') == found
+
+
+def test_a_note_of_a_pickup_beyond_the_piano_is_said_so(tmp_path: Path) -> None:
+    assert faults(tmp_path, "[section.A]\nchords = \"| C |\"\nmelody = \"c''''2 | c8 |\"") == [
+        "section A, pickup: C9 is beyond the piano"
+    ]
+
+
+@pytest.mark.parametrize(("bars", "found"), [(2, []), (3, ["section A: has no chord"])])
+def test_two_bars_may_lead_in_without_a_chord(tmp_path: Path, bars: int, found: list[str]) -> None:
+    assert faults(tmp_path, f'[section.A]\nmelody = "| {"c8 | " * bars}"') == found
+    assert faults(tmp_path, f'[section.A]\nchords = "| {"N.C. | " * bars}"') == found
+
+
+@pytest.mark.parametrize(
+    ("form", "melody", "found"),
+    [
+        ("A A", "G2 | c8 | c6 z2", []),
+        ("A A", "G2 | c8 | c8", []),
+        ("A A", "G2 | c8 | c4 d4", []),
+        ("A A", "G2 | c8 | c6 d2", ["section A: its pickup takes the place of a note that section A ends with"]),
+        ("A A", "G2 | c8 | c6 G2", []),  # the pickup itself is written at the end, too
+        ("A", "FG A2 | c8 | c4 d2 e2", ["section A: its pickup takes the place of 2 notes that section A ends with"]),
+        ("B A", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
+        ("B A B A", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
+        ("A B", "z G | c8 | c8", []),
+    ],
+)
+def test_a_pickup_that_drowns_what_stands_before_it_is_hardly_meant(
+    tmp_path: Path, form: str, melody: str, found: list[str]
+) -> None:
+    chart = f'form = "{form}"\n[section.A]\nchords = "| C | C |"\nmelody = "{melody} |"\n'
+    other = '[section.B]\nchords = "| C |"\nmelody = "| g4 f2 e2 |"' if "B" in form else ""
+    assert faults(tmp_path, chart + other) == found
+
+
+def test_introductions_come_first_and_endings_last_and_nothing_else_is_asked(tmp_path: Path) -> None:
+    order = ", ".join(f'{{ play = "{kind}" }}' for kind in ("introduction", "head", "solos", "ending"))
+    assert faults(tmp_path, f'order = [{order}]\n[section.A]\nchords = "| C |"') == []
+
+
+HANDS = """[section.A]
+chords = "| C | F |"
+[[arrangement]]
+section = "A"
+chords = '| %s | z8 |'
+bass = '| z8 | %s |'
+"""
+
+
+@pytest.mark.parametrize(
+    ("chords", "bass", "found"),
+    [
+        ("[CEGce]8", "C,,8", []),
+        ("[CEGBce]8", "C,,8", ["chords, bar 1: 6 notes at once for the right hand"]),
+        ("[Ce]8", "C,,8", []),  # a tenth
+        ("[Cf]8", "C,,8", ["chords, bar 1: from C4 to F5 is too wide for the right hand"]),
+        ("[CE]8", "C,,,,,8", ["bass, bar 2: C-1 is beyond the piano"]),
+        ("[CE]8", "[C,,G,,C,F,]8", ["bass, bar 2: from C2 to F3 is too wide for the left hand"]),
+        ("[CE]8", "[A,,,,C,,,]8", []),
+    ],
+)
+def test_what_no_hand_can_play_of_a_written_arrangement_is_a_fault(
+    tmp_path: Path, chords: str, bass: str, found: list[str]
+) -> None:
+    assert faults(tmp_path, HANDS % (chords, bass)) == [f"arrangement, place 1 (A), {line}" for line in found]

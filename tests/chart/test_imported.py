@@ -1,5 +1,7 @@
 """What an import keeps of a file beyond the chart: comments where they belong, and a report a person can read."""
 
+# ruff: noqa: E501 (rows stand whole in the tables)
+
 from __future__ import annotations
 
 import shutil
@@ -11,12 +13,13 @@ from pathlib import Path
 import pytest
 
 from companion.chart.imported import Imported, report, write_imported
-from companion.chart.model import Chart, MelodyNote, Section
+from companion.chart.model import Chart, ChordSpan, MelodyNote, Section
 from companion.chart.remarks import Remark
 from companion.chart.toml.read import parse_toml
 from companion.chart.toml.update import update_toml
 from companion.errors import ChartError
 from companion.load import import_file
+from companion.music.chords import parse_chord
 from companion.music.pitch import Pitch
 
 NOTES = tuple(MelodyNote(Fraction(4 * k), Fraction(4), Pitch("C", 0, 5)) for k in range(4))
@@ -84,3 +87,65 @@ def test_what_cant_be_imported_is_said_in_one_line(tmp_path: Path, name: str, li
         import_file(tmp_path / name)
     assert str(error.value).startswith(f"{tmp_path / name}: {line}")
     shutil.rmtree(tmp_path / "folder.abc")
+
+
+def long(text: str) -> Imported:
+    return Imported(CHART, (Remark("words", text, "1", "A", 1),))
+
+
+def test_a_remark_is_cut_at_a_thousand_signs() -> None:
+    fits, cut = "x" * (1000 - len("bar 1 (section A, bar 1): words: ")), "x" * 1000
+    assert report(long(fits)) == [f"bar 1 (section A, bar 1): words: {fits}"]
+    assert report(long(fits + "x"))[0].endswith("x ...") and len(report(long(fits + "x"))[0]) == 1000
+    assert len(comments(long(cut))[0]) == 1002, "the sign of a comment, a blank, and a thousand"
+
+
+@pytest.mark.parametrize(
+    ("count", "lines"),
+    [(6, 6), (7, 1)],
+)
+def test_of_one_kind_six_different_remarks_are_said_each(count: int, lines: int) -> None:
+    remarks = tuple(Remark("words", f"w{k}", str(k), "A", k) for k in range(1, count + 1))
+    assert len(report(Imported(CHART, remarks))) == lines
+
+
+@pytest.mark.parametrize(
+    ("bars", "place"),
+    [
+        (["1"], "bar 1 (section A, bar 1): "), (["1", "2", "3"], "bars 1-3: "), (["1", "3", "4"], "bars 1, 3-4: "),
+        (["1", "1"], "bar 1 (section A, bar 1): "), (["1", "1a", "2"], "bars 1, 1a, 2: "), (["9", "8"], "bars 9, 8: "),
+        ([""], ""), (["", "2"], "bar 2 (section A, bar 1): "),
+    ],
+)  # fmt: skip
+def test_runs_of_bars_are_drawn_together(bars: list[str], place: str) -> None:
+    remarks = tuple(Remark("a slur", "", bar, "A", 1) for bar in bars)
+    assert report(Imported(CHART, remarks)) == [f"{place}a slur"]
+
+
+def test_places_in_the_file_and_in_the_sheet() -> None:
+    remarks = (
+        Remark("a", "", "0", "A", 0), Remark("b", "", "7"), Remark("c", "", "8", "Gone", 2), Remark("d", "", "", "B"),
+        Remark("e", "", "1", "A", 1), Remark("e", "", "0", "A", 0),
+    )  # fmt: skip
+    assumed = (Remark("the tempo is taken for granted"),)
+    assert comments(Imported(CHART, remarks, assumed)) == [
+        "# the tempo is taken for granted", "# bar 7 of the sheet: b", "# bar 2 of the sheet: c", "# pickup: a", "# bars 1, pickup: e",
+        "# pickup: d",
+    ]  # fmt: skip
+    assert report(Imported(CHART, remarks, assumed)) == [
+        "the tempo is taken for granted", "bar 0 (section A, pickup): a", "bar 7: b", "bar 8 (section Gone, bar 2): c", "d", "bars 1, 0: e",
+    ]  # fmt: skip
+
+
+def test_a_chart_that_would_not_read_back_is_never_given_out() -> None:
+    gap = (
+        ChordSpan(Fraction(0), Fraction(4), parse_chord("C")),
+        ChordSpan(Fraction(8), Fraction(16), parse_chord("F")),
+    )
+    with pytest.raises(ChartError, match="section A: a gap between two chords can't be written down"):
+        write_imported(Imported(replace(CHART, sections=(replace(CHART.sections[0], chords=gap), CHART.sections[1]))))
+    with pytest.raises(ChartError, match=r"can't be written as a chart: .*; look there for notes of an odd length"):
+        write_imported(Imported(replace(CHART, tempo=500.0)))
+    lost = replace(CHART, sections=(CHART.sections[0], replace(CHART.sections[1], treatment="slow\x07")))
+    with pytest.raises(ChartError, match="can't be written as a chart"):
+        write_imported(Imported(replace(lost, title="two\nlines")))

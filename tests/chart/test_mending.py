@@ -1,18 +1,25 @@
 """Slips of the pen are read as a musician would read them, and said in one line with the bar (common practice)."""
 
+# ruff: noqa: E501 (rows stand whole in the tables)
+
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from companion.chart.imported import report, write_imported
+from companion.chart.mending import kept_metre, mended
 from companion.chart.toml.read import parse_toml
+from companion.chart.written import BarMarks, NoteHead, WrittenBar
 from companion.errors import ChartError
 from companion.load import import_file
 from companion.music.meter import Metre
+from companion.music.pitch import Pitch
 
 Write = Callable[..., Path]
 C, D, E, F, G = "C4", "D4", "E4", "F4", "G4"
@@ -143,3 +150,119 @@ def test_the_same_slips_are_mended_in_abc(tmp_path: Path) -> None:
         path.write_text(head + music + "\n", encoding="utf-8")
         played, said = read(path)
         assert played == expected and len(said) == 1
+
+
+# slips, bar by bar: without a file
+
+SIGNS = {
+    "[": {"repeat_start": True}, "]": {"repeat_end": 2}, "/": {"ending_stops": True}, "|": {"double_bar": True},
+    "a": {"ending": (1,)}, "b": {"ending": (2,)}, "c": {"ending": (3,)}, "C": {"jump": "capo"}, "f": {"fine": True},
+    "t": {"to_coda": True}, ".": {},
+}  # fmt: skip
+"""A letter or sign for each mark of a bar."""
+
+
+def page(signs: str) -> list[WrittenBar]:
+    bars = []
+    for number, bar_signs in enumerate(signs.split(), 1):
+        told: dict[str, Any] = {}
+        for sign in bar_signs:
+            told |= SIGNS[sign]
+        note = NoteHead(Fraction(0), Fraction(4), Pitch("C", 0, 5))
+        bars.append(WrittenBar(str(number), Fraction(4), Fraction(4), (note,), marks=BarMarks(**told)))
+    return bars
+
+
+def signs_of(bars: Sequence[WrittenBar]) -> str:
+    """The marks of a page again, and behind each bar of which something is said a '!'."""
+    told = []
+    for bar in bars:
+        marks = bar.marks
+        text = "".join(
+            sign for sign, one in SIGNS.items() if one and all(getattr(marks, k) == v for k, v in one.items())
+        )
+        told.append((text or ".") + "!" * len(bar.remarks))
+    return " ".join(told)
+
+
+@pytest.mark.parametrize(
+    ("signs", "meant"),
+    [
+        (". a/ b/ .", ". ]/a! /b ."), (". a/] b/ .", ". ]/a /b ."), (". a . b/ .", ". a ]/! /b ."), (". a/ . .", ". ]/a! . ."),
+        (". b/ . .", ". /b . ."), (". a/ [ b/ .", ". ]/a! [! /b ]"), (". a/ [b/ .", ". ]/a! [/b! ]"),
+        (". a/C b/ .", ". /aC /b ."), (". a/f b/ .", ". /af /b ."), (". a/t b/ .", ". /at /b ."), (". a/] b/ c/ .", ". ]/a ]/b! /c ."),
+        (". a/] b/] c/ .", ". ]/a ]/b /c ."), (". a/] a/ .", ". ]/a! /b ."), (". b/] c/ .", ". ]/a! /b ."), (". a/] b/] b/ .", ". ]/a! ]/b /c ."),
+        (". a/] . b/ .", ". ]/a . /b ."), (". a/] b/ [ a/] b/", ". ]/a /b [ ]/a /b"), (". [ . |", ". [! . ]|"),
+        ("[ . | .", "[! . ]| ."), ("[ . C .", "[! . ]C ."), ("[ . [ ] .", "[! ] [ ] ."), ("[ . ] .", "[ . ] ."), ("[ .", "[! ]"), ("[", "[]!"),
+        (". a/] [b/ .", ". ]/a [/b! ]"), (". b/] [c/] .", ". ]/b []/c ."), (". a/] b/ [a/] b/", ". ]/a /b []/a /b"),
+    ],
+)  # fmt: skip
+def test_signs_as_they_are_meant(signs: str, meant: str) -> None:
+    assert signs_of(mended(page(signs))) == meant
+
+
+def metred(*bars: tuple[float, float], uncounted: bool = False) -> list[WrittenBar]:
+    """Bars of a length, each with what its metre asks for."""
+    note = (NoteHead(Fraction(0), Fraction(1), Pitch("C", 0, 5)),)
+    made = [WrittenBar(str(k), Fraction(a), Fraction(b), note) for k, (a, b) in enumerate(bars)]
+    return [replace(made[0], uncounted=uncounted), *made[1:]]
+
+
+@pytest.mark.parametrize(
+    ("bars", "nominal"),
+    [
+        ([(1, 1), (4, 4), (4, 4)], 4), ([(1, 1), (4, 4)], 1), ([(1, 2), (4, 4), (4, 4)], 4), ([(2, 1), (4, 4), (4, 4)], 1),
+        ([(1, 1), (4, 4), (1, 1)], 1), ([(4, 4), (3, 3), (3, 3)], 4), ([(3, 3), (3, 4), (4, 4)], 4),
+    ],
+)  # fmt: skip
+def test_a_first_bar_with_a_shorter_metre_than_all_others_is_a_pickup(
+    bars: list[tuple[float, float]], nominal: int
+) -> None:
+    found = mended(metred(*bars))
+    assert found[0].nominal == nominal and len(found[0].remarks) == (nominal != bars[0][1])
+
+
+@pytest.mark.parametrize(
+    ("bars", "uncounted", "pickup"),
+    [
+        ([(4, 4)] * 3, True, True), ([(4, 4)] * 3, False, False), ([(4, 4)] * 2, True, False), ([(3, 4), (4, 4), (4, 4)], True, False),
+    ],
+)  # fmt: skip
+def test_a_full_first_bar_that_is_not_counted_is_a_pickup(
+    bars: list[tuple[float, float]], uncounted: bool, pickup: bool
+) -> None:
+    found = mended(metred(*bars, uncounted=uncounted))
+    assert (found[0].pickup, len(found[0].remarks)) == (pickup, int(pickup))
+    silent = [replace(metred(*bars, uncounted=uncounted)[0], notes=()), *metred(*bars)[1:]]
+    assert not mended(silent)[0].pickup
+
+
+def test_a_repeat_to_the_beginning_leaves_a_full_pickup_out() -> None:
+    for signs, start in ((". . ]", True), ("[ . ]", False), (". [ ]", True), (". . .", False)):
+        bars = page(signs)
+        assert mended([replace(bars[0], uncounted=True), *bars[1:]])[1].marks.repeat_start is start
+
+
+@pytest.mark.parametrize(
+    ("lengths", "metre", "meant"),
+    [
+        ([1, 4, 4, 4, 4, 3], "3/4", "4/4"), ([4, 4, 4, 4, 4], "3/4", "3/4"), ([3] * 6, "3/4", "3/4"), ([1] + [2.5] * 4 + [1], "4/4", "5/8"),
+        ([1] + [3.75] * 4 + [1], "4/4", "15/16"), ([1] + [0.375] * 4 + [1], "4/4", "3/32"), ([1] + [0.1875] * 4 + [1], "4/4", "4/4"),
+        ([1] + [4] * 9 + [3, 1], "3/4", "4/4"), ([1] + [4] * 8 + [3, 1], "3/4", "3/4"),
+    ],
+)  # fmt: skip
+def test_nine_bars_of_ten_between_the_first_and_the_last_tell_the_metre(
+    lengths: list[float], metre: str, meant: str
+) -> None:
+    beats, _, kind = metre.partition("/")
+    said = Metre(int(beats), int(kind))
+    bars, found = kept_metre(metred(*((length, float(said.bar)) for length in lengths)), said)
+    assert str(found) == meant and {bar.nominal for bar in bars} == {found.bar}
+    assert len(bars[0].remarks) == (meant != metre)
+
+
+def test_a_metre_that_changes_on_the_way_is_meant() -> None:
+    bars = metred((4, 3), *[(4, 3)] * 5, (4, 4))
+    assert kept_metre(bars, Metre(3, 4)) == (tuple(bars), Metre(3, 4))
+    empty = [replace(bar, notes=()) for bar in metred(*[(4, 3)] * 6)]
+    assert kept_metre(empty, Metre(3, 4))[1] == Metre(3, 4)

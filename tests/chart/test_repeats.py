@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -167,3 +169,52 @@ def test_a_repeat_that_says_so_is_made_again_after_the_leap_and_the_coda_waits_f
     close = BarMarks(ending_stops=True, repeat_end=2, repeat_after_jump=True)
     second = BarMarks(ending=(2,), ending_stops=True, to_coda=True, jump="capo", until="coda")
     assert played(PLAIN, first, close, second, BarMarks(coda=True)) == [1, 2, 3, 1, 4, 1, 2, 3, 1, 4, 5]
+
+
+SIGNS = {
+    "[": {"repeat_start": True}, "]": {"repeat_end": 2}, "3": {"repeat_end": 3}, "*": {"repeat_after_jump": True},
+    "/": {"ending_stops": True}, "S": {"segno": True}, "O": {"coda": True}, "t": {"to_coda": True},
+    "f": {"fine": True}, "C": {"jump": "capo"}, "D": {"jump": "segno"}, "F": {"until": "fine"},
+    "K": {"until": "coda"}, "a": {"ending": (1,)}, "b": {"ending": (2,)}, "c": {"ending": (3,)},
+    "x": {"ending": (1, 2)}, "y": {"ending": (1, 3)}, ".": {},
+}  # fmt: skip
+"""A letter or sign for each mark of a bar: endings small, leaps and their places in capitals."""
+
+
+@pytest.mark.parametrize(
+    ("page", "order"),
+    [
+        (". [ . ] .", "1 2 3 4 2 3 4 5"), ("[ . ] [ . ] .", "1 2 3 1 2 3 4 5 6 4 5 6 7"),
+        (". ] . ] .", "1 2 1 2 3 4 3 4 5"), (". [ 3 . ]", "1 2 3 2 3 2 3 4 5 4 5"),
+        (". a . ] b . / .", "1 2 3 4 1 5 6 7 8"), (". a/ . ] b/ .", "1 2 3 4 1 5 6"),
+        (". a/] b/] c/ .", "1 2 1 3 1 4 5"), (". a/] b/] .", "1 2 1 3 4"), (". x/] c/ .", "1 2 1 2 1 3 4"),
+        (". y/] b/] .", "1 2 1 3 1 2 4"), (". y/] b/ .", "1 2 1 3 4"), (". a . b . .", "1 2 3 4 5 6"),
+        (". a/ b/ .", "1 2 3 4"), ("[ a/] b/ [ a/] b/ .", "1 2 1 3 4 5 4 6 7"),
+        ("[ a/] b/] [ a/] b/] .", "1 2 1 3 4 5 4 6 7"), (". a/] . . a/] .", "1 2 1 3 4 5 3 4 6"),
+        (". a/] . ] .", "1 2 1 3 4 3 4 5"), (". a/ [ . ] b/ .", "1 2 3 4 5 3 4 5 6 7"),
+        (". a/ . [ ] b/ .", "1 2 3 4 5 4 5 6 7"), (". a . ] . ] b/", "1 2 3 4 1 5 6 5 6 7"),
+        (". . f . CF", "1 2 3 4 5 1 2 3"), (". f] . CF", "1 2 1 2 3 4 1 2"), (". S . DF f", "1 2 3 4 2 3 4 5"),
+        (". S f . DF .", "1 2 3 4 5 2 3"), (". S t . DK O .", "1 2 3 4 5 2 3 6 7"),
+        (". t . CK O .", "1 2 3 4 1 2 5 6"), (". t ] . CK O .", "1 2 3 1 2 3 4 5 1 2 6 7"),
+        (". t f CK O f .", "1 2 3 4 1 2 5 6"), (". t f CF O f .", "1 2 3 4 1 2 3"), (". f t C O .", "1 2 3 4 1 2"),
+        (". t f C O . f .", "1 2 3 4 1 2 5 6 7"), (". S . S . D .", "1 2 3 4 5 6 4 5 6 7"),
+        (". . D S .", "1 2 3 4 5"), (". a/] b/f CF .", "1 2 1 3 4 1 3"), (". a/]t b/ CK O .", "1 2 1 3 4 1 2 5 6"),
+        (". a/] b/t CK O .", "1 2 1 3 4 1 3 5 6"), (". a/*] b/ C .", "1 2 1 3 4 1 2 1 3 4 5"),
+        (". a/*]f b/ CF .", "1 2 1 3 4 1 2 1 3 4 5"), (". ]* f CF .", "1 2 1 2 3 4 1 2 1 2 3"),
+        (". ]*f . CF .", "1 2 1 2 3 4 1 2 1 2"), (". ]*t . CK O .", "1 2 1 2 3 4 1 2 1 2 5 6"),
+        (". ] CF f ]", "1 2 1 2 3 1 2 3 4"), (". C . C f", "1 2 1 2 3 4 1 2 3 4 5"),
+        (". C . D S .", "1 2 1 2 3 4 5 6"), ("O t . CK . O", "1 2 3 4 1 2 6"), (". a/] b/C .", "1 2 1 3 1 3 4"),
+        (". a/] b/ C .", "1 2 1 3 4 1 3 4 5"), ("[ . ] . C", "1 2 3 1 2 3 4 5 1 2 3 4 5"),
+        (". [ . C ] .", "1 2 3 4 1 2 3 4 5 6"), (". a/C b/ .", "1 2 1 2 3 4"),
+        (". a/] b/ . D S a/] b/ .", "1 2 1 3 4 5 6 8 9"), (". S a/] b/ DF f", "1 2 3 1 2 4 5 2 4 5 6"),
+        (". S a/]f b/ DF .", "1 2 3 1 2 4 5 2 3"),
+    ],
+)  # fmt: skip
+def test_a_page_is_played_as_its_signs_say(page: str, order: str) -> None:
+    marks: list[BarMarks] = []
+    for bar in page.split():
+        told: dict[str, Any] = {}
+        for sign in bar:
+            told |= SIGNS[sign]
+        marks.append(BarMarks(**told))
+    assert " ".join(map(str, played(*marks))) == order

@@ -7,16 +7,18 @@ from fractions import Fraction
 
 import pytest
 
+from companion.chart.model import Section
 from companion.chart.sections import Cut, cut_into_sections
 from companion.chart.written import BarMarks, NoteHead, WrittenBar
-from companion.music.pitch import pitch_in_key
+from companion.music.pitch import Pitch, pitch_in_key
 
 
-def page(bars: Sequence[int], marks: dict[int, BarMarks] | None = None) -> Cut:
-    """A page whose bars each hold one whole note of so many semitones above middle C."""
+def page(bars: Sequence[int | None], marks: dict[int, BarMarks] | None = None) -> Cut:
+    """A page whose bars each hold one whole note of so many semitones above middle C, or nothing."""
     written = [
         WrittenBar(
-            str(k + 1), Fraction(4), Fraction(4), (NoteHead(Fraction(0), Fraction(4), pitch_in_key(60 + step)),), (),
+            str(k + 1), Fraction(4), Fraction(4),
+            () if step is None else (NoteHead(Fraction(0), Fraction(4), pitch_in_key(60 + step)),), (),
             (marks or {}).get(k, BarMarks()),
         )
         for k, step in enumerate(bars)
@@ -78,3 +80,228 @@ def test_the_pickup_belongs_to_its_section_each_time() -> None:
     cut = cut_into_sections([pickup, *tune, last, *tune, end], range(17))
     assert cut.form == ("A", "A")
     assert cut.sections[0].melody[0].beat == -1
+
+
+def sheet(bars: str, marks: dict[int, BarMarks] | None = None, order: Sequence[int] | None = None) -> list[str]:
+    """Sections of a page in four: each bar in letters of a quarter each (a point is a rest, a dash holds on).
+
+    What comes of it is written alike, the pickup in parentheses; before a rest that begins a bar stands no note.
+    """
+    written = []
+    for k, bar in enumerate(bars.split()):
+        heads = [
+            NoteHead(Fraction(n), Fraction(1 + len(bar[n + 1 :]) - len(bar[n + 1 :].lstrip("-"))), pitch(letter))
+            for n, letter in enumerate(bar)
+            if letter.isalpha()
+        ]
+        written.append(
+            WrittenBar(str(k), Fraction(len(bar)), Fraction(4), tuple(heads), (), (marks or {}).get(k, PLAIN))
+        )
+    cut = cut_into_sections(written, range(len(written)) if order is None else order)
+    return [*(f"{section.name}: {text_of(section)}" for section in cut.sections), f"form: {' '.join(cut.form)}"]
+
+
+def pitch(letter: str) -> Pitch:
+    return Pitch(letter.upper(), 0, 5 if letter.islower() else 4)
+
+
+def text_of(section: Section) -> str:
+    signs = {}
+    for note in section.melody:
+        letter = note.pitch.step if note.pitch.octave == 4 else note.pitch.step.lower()
+        signs |= {note.beat + k: "-" if k else letter for k in range(int(note.length))}
+    before = [signs.get(Fraction(k), ".") for k in range(int(min(0, *signs, 0)), 0)]
+    bars, at = [], Fraction(0)
+    for size in section.bars:
+        bars.append("".join(signs.get(at + k, ".") for k in range(int(size))))
+        at += size
+    return (f"({''.join(before)}) " if before else "") + " ".join(bars)
+
+
+PLAIN, BACK, DOUBLE = BarMarks(), BarMarks(repeat_end=2), BarMarks(double_bar=True)
+
+
+WHOLE = [
+    (
+        "CDE", {}, None,  # a bar alone is made full
+        "A: CDE.; form: A",
+    ),
+    (
+        "CDEF", {}, None,
+        "A: CDEF; form: A",
+    ),
+    (
+        "G CDEF GABc cBAG CDE", {}, None,
+        "A: (G) CDEF GABc cBAG CDE.; form: A",
+    ),
+    (
+        "G CDEF GABc cBA", {}, [0, 1, 2, 3] * 2,  # the last bar and the pickup make one
+        "A: (G) CDEF GABc cBA.; form: A A",
+    ),
+    (
+        "C DEFG GABc cBA", {3: BACK}, [0, 1, 2, 3] * 2,
+        "A: (C) DEFG GABc cBA.; form: A A",
+    ),
+    (
+        "C DEFG GABc cBAG",  # after a leap back to it the pickup ends a full bar
+        {3: BarMarks(jump="capo")},
+        [0, 1, 2, 3] * 2,
+        "A1: (C) DEFG GABc cBA.; A2: (C) DEFG GABc cBAG; form: A1 A2",
+    ),
+    (
+        "C DEFG GABc cBAG", {3: BACK}, [0, 1, 2, 3] * 2,  # a repeat plays all that is written
+        "A: (C) DEFG GABc cBAG; B: C DEFG GABc cBAG; form: A B",
+    ),
+    (
+        "C DEFG GABc cBAG", {}, [1, 2, 3, 0, 2, 3],
+        "A: DEFG GABc cBA.; B: (C) GABc cBAG; form: A B",
+    ),
+    (
+        "C DEFG GABc cBAG", {3: BarMarks(to_coda=True)}, [1, 3, 0],
+        "A: DEFG cBAC; form: A",
+    ),
+    (
+        "CDEF GAB c cBAG CDEF", {1: DOUBLE}, None,  # a double bar in mid-bar
+        "A: CDEF GAB.; B: (c) cBAG CDEF; form: A B",
+    ),
+    (
+        "CDEF GA Bc cBAG CDEF", {1: DOUBLE}, None,
+        "A: CDEF GA..; B: (Bc) cBAG CDEF; form: A B",
+    ),
+    (
+        "CDEF GA Bc cBAG CDEF", {}, None,  # the end of a line in mid-bar
+        "A: CDEF GABc cBAG CDEF; form: A",
+    ),
+    (
+        "CDEF GA B cBAG CDEF", {1: DOUBLE}, None,  # two short bars that make no whole one
+        "Lead-in: CDEF GA; A: B cBAG CDEF; form: Lead-in A",
+    ),
+    (
+        "CDEF GABc C cBAG CDEF", {1: DOUBLE}, None,
+        "Lead-in: CDEF GABc; A: C cBAG CDEF; form: Lead-in A",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {1: BarMarks(heading="Trio")}, None,
+        "Lead-in: CDEF; Trio: GABc cBAG EDC. FEDC; form: Lead-in Trio",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC",  # a heading in mid-bar: what follows is a pickup
+        {1: BarMarks(heading="Trio", heading_beat=Fraction(2))},
+        None,
+        "Lead-in: CDEF GA..; Trio: (Bc) cBAG EDC. FEDC; form: Lead-in Trio",
+    ),
+    (
+        "CDEF GABc cBAG CDEF",  # at its end: the next bar begins
+        {2: BarMarks(heading="Trio", heading_beat=Fraction(4))},
+        None,
+        "A: CDEF GABc cBAG; Trio: CDEF; form: A Trio",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {3: BarMarks(repeat_start=True)}, None,
+        "A: CDEF GABc cBAG; B: EDC. FEDC; form: A B",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {2: BACK}, None,
+        "A: CDEF GABc cBAG; B: EDC. FEDC; form: A B",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {3: BarMarks(coda=True), 1: BarMarks(to_coda=True)}, [0, 1, 2, 0, 1, 3, 4],
+        "A1: CDEF GABc cBAG; A2: CDEF GABc; Coda: EDC. FEDC; form: A1 A2 Coda",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {3: BarMarks(coda=True)}, [0, 1, 3, 4],
+        "A: CDEF GABc; Coda: EDC. FEDC; form: A Coda",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {1: BarMarks(to_coda=True)}, [0, 1, 3, 4],
+        "A: CDEF GABc; B: EDC. FEDC; form: A B",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {}, [0, 1, 3, 4],  # bars left out
+        "A: CDEF GABc EDC. FEDC; form: A",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC", {3: BarMarks(coda=True)}, None,  # a coda that one comes to without a leap
+        "A: CDEF GABc cBAG; B: EDC. FEDC; form: A B",
+    ),
+    (
+        "CDEF cccc dddd aaaa", {}, [0, 2, 1, 3],  # back without a sign
+        "A: CDEF dddd; B: cccc aaaa; form: A B",
+    ),
+    (
+        "CDEF GABc cBAG EDC. FEDC aaaa bbbb",  # a second ending is as long as the first
+        {2: BarMarks(ending=(1,), repeat_end=2), 3: BarMarks(ending=(2,))},
+        [0, 1, 2, 0, 1, 3, 4, 5],
+        "A1: CDEF GABc cBAG; A2: CDEF GABc EDC.; B: FEDC aaaa; form: A1 A2 B",
+    ),
+    (
+        "CDEF GABc cBAG aaaa EDC. FEDC aaaa bbbb",
+        {2: BarMarks(ending=(1,)), 3: BarMarks(repeat_end=2), 4: BarMarks(ending=(2,))},
+        [0, 1, 2, 3, 0, 1, 4, 5, 6, 7],
+        "A1: CDEF GABc cBAG aaaa; A2: CDEF GABc EDC. FEDC; B: aaaa bbbb; form: A1 A2 B",
+    ),
+    (
+        "CDEF GABc cBAG aaaa EDC. FEDC aaaa bbbb",  # where no bracket says so it isn't
+        {2: BarMarks(ending=(1,)), 3: BarMarks(repeat_end=2)},
+        [0, 1, 2, 3, 0, 1, 4, 5, 6, 7],
+        "A1: CDEF GABc cBAG aaaa; A2: CDEF GABc EDC. FEDC aaaa bbbb; form: A1 A2",
+    ),
+    (
+        "G CDEF GABc cBAG CDEF GABc cBA", {3: DOUBLE}, None,  # the pickup leads in again
+        "A: (G) CDEF GABc cBA.; form: A A",
+    ),
+    (
+        "G CDEF GABc cBAA CDEF GABc cBA", {3: DOUBLE}, None,  # another note isn't the pickup
+        "A1: (G) CDEF GABc cBAA; A2: CDEF GABc cBA.; form: A1 A2",
+    ),
+    (
+        "G CDEF GABc cBAG DDEF GABc cBA", {3: DOUBLE}, None,
+        "A1: (G) CDEF GABc cBAG; A2: DDEF GABc cBA.; form: A1 A2",
+    ),
+    (
+        "G CDEF GABc cBAG CDEF FABc cBA", {3: DOUBLE}, None,  # the first bar tells
+        "A1: (G) CDEF GABc cBA.; A2: (G) CDEF FABc cBA.; form: A1 A2",
+    ),
+    (
+        "GA CDEF GABc GA CDEF GABc", {3: DOUBLE}, None,  # not a whole bar that sounds like it
+        "A1: (GA) CDEF GABc GA; A2: CDEF GABc; form: A1 A2",
+    ),
+    (
+        "GA CDEF GABc cGA CDEF GABc", {3: DOUBLE}, None,
+        "A1: (GA) CDEF GABc c..; A2: (GA) CDEF GABc; form: A1 A2",
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("bars", "marks", "order", "wanted"), WHOLE)
+def test_pages_in_full(bars: str, marks: dict[int, BarMarks], order: list[int] | None, wanted: str) -> None:
+    """What is made of them today: sections as a musician would find them, each note once in every time through."""
+    assert "; ".join(sheet(bars, marks, order)) == wanted
+
+
+X = [*range(20, 30)]
+
+
+@pytest.mark.parametrize(
+    ("bars", "sections"),
+    [
+        (A + B[:7], "A:15"),
+        (A + B, "A:8 B:8"),
+        (A + B + C[:3], "A:8 B:11"),
+        (A + A + X[:4], "A1:8 A2:12"),
+        (A + A + X[:5], "A:8 A:8 B:5"),
+        (A + B + A + B + X[:6], "A1:16 A2:22"),
+        (A + B + A + B + X[:9], "A:8 B:8 A:8 B:8 C:9"),
+        (X[:1] + A + A, "A:8 B:9"),
+        (X[:1] + A + B, "A:8 B:9"),
+        ([None, *A, *A, *B], "Lead-in:1 A:8 A:8 B:8"),
+        ([None, *A, *B, *C], "Lead-in:1 A:8 B:8 C:8"),
+        ([None, *A, *B], "Lead-in:1 A:8 B:8"),
+        ([None, *A[:7]], "A:8"),
+    ],
+)
+def test_how_far_a_page_without_marks_falls_into_phrases(bars: list[int | None], sections: str) -> None:
+    """Each section with its number of bars: of eight, of sixteen where a rest is too long for eight, or whole."""
+    cut = page(bars)
+    sizes = {section.name: len(section.bars) for section in cut.sections}
+    assert " ".join(f"{name}:{sizes[name]}" for name in cut.form) == sections

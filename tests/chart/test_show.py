@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from companion.chart.beat_grid import LEGEND
+from companion.chart.model import WrittenNote, WrittenPart
 from companion.chart.show import show
 from companion.chart.toml.read import parse_toml
 from companion.load import load
+from companion.music.pitch import Pitch
 
 CHARTS = sorted((Path(__file__).parents[2] / "charts").glob("*.toml"))
 TUNE = """format = 1
@@ -67,3 +71,34 @@ def test_there_are_twenty_tunes() -> None:
 
 def test_a_title_can_not_move_the_cursor() -> None:
     assert "\x1b" not in show(parse_toml(TUNE.replace("A trial", "A \\u001b[2J trial")))
+
+
+@pytest.mark.parametrize(
+    ("bars", "words"),
+    [
+        ({1}, "bar 1"), ({1, 2}, "bars 1-2"), ({1, 3}, "bars 1 and 3"), ({1, 2, 4, 6, 7}, "bars 1-2, 4 and 6-7"),
+    ],
+)  # fmt: skip
+def test_written_bars_are_told_in_runs(bars: set[int], words: str) -> None:
+    chart = parse_toml('format = 1\n[section.A]\nchords = "| C | % | % | % | % | % | % |"')
+    note = WrittenNote(Fraction(4 * min(bars) - 4), Fraction(1), Pitch("C", 0, 2))
+    chart = replace(chart, written=(WrittenPart("bass", frozenset(bars), (note,)),))
+    assert f"written: bass in {words}" in show(chart).splitlines()
+
+
+def lines_of(chords: str, width: int) -> list[str]:
+    text = show(parse_toml(f'format = 1\n[section.A]\nchords = "{chords}"'), width=width, scales=False)
+    return [line for line in text.splitlines() if "|" in line]
+
+
+@pytest.mark.parametrize(("width", "a_line"), [(29, 4), (28, 2), (17, 2), (16, 1), (1, 1)])
+def test_chords_alone_stand_four_two_or_one_a_line(width: int, a_line: int) -> None:
+    """Here of three letters each, with bar lines and a blank on either side, beside a margin of three and its line."""
+    rows = lines_of("| Cm7 | Fm7 | Gm7 | Am7 |", width)
+    assert [row.count("|") - 1 for row in rows] == [a_line] * (4 // a_line)
+    assert all(row.startswith(f"{number:>3} |") for row, number in zip(rows, range(1, 5, a_line), strict=True))
+
+
+def test_one_bar_one_chorus_and_no_pickup_are_said_in_the_singular() -> None:
+    text = show(parse_toml('format = 1\norder = [{ play = "head" }]\n[section.A]\nchords = "| N.C. |"'))
+    assert text.splitlines()[2:] == ["form: A, 1 bar", "order: head", "", "A (bars 1-1)", "  1 | N.C. |"]

@@ -82,6 +82,28 @@ def test_a_note_is_named_as_its_chord_is_unless_the_key_has_it() -> None:
     assert pitches(moved) == ["E5", "Ab5", "B5", "D6", "G5"]
 
 
+def test_a_chord_that_gets_another_name_takes_its_slash_bass_along() -> None:
+    assert symbols(transposed(tune("| Db7/F | C |"), "Eb")) == ["E7/G#", "Eb"]
+    assert symbols(transposed(tune("| Db7/Cb | C |"), "Eb")) == ["E7/D", "Eb"]
+
+
+def test_in_minor_a_seventh_with_a_double_flat_is_called_otherwise_and_in_major_what_the_key_has_stays() -> None:
+    """Common practice: the sixth degree's dominant of E flat minor is read as B7."""
+    assert symbols(transposed(tune("| F7 | Am |", key="A minor"), "Eb")) == ["B7", "Ebm"]
+    assert symbols(transposed(tune("| Fmaj7 | Am |", key="A minor"), "Eb")) == ["Cbmaj7", "Ebm"]
+    assert symbols(transposed(tune("| F7 | C |"), "Gb")) == ["Cb7", "Gb"]
+
+
+def test_a_diminished_seventh_is_not_read_by_its_double_flat() -> None:
+    assert symbols(transposed(tune("| Ebdim7 | C |"), "F")) == ["Abdim7", "F"]
+
+
+def test_a_note_that_the_key_has_keeps_its_name_to_both_ends_of_the_key() -> None:
+    """D flat major has seven names from G flat to C; over A7 for B double flat 7, C stays C."""
+    assert pitches(transposed(tune("| Ab7 | C |", "| B8 | c8 |"), "Db")) == ["C5", "Db5"]
+    assert pitches(transposed(tune("| Db7 | C |", "| _B4 F4 | c8 |"), "Eb")) == ["C#5", "Ab4", "Eb5"]
+
+
 def test_the_leading_note_of_a_minor_key_may_have_a_double_sharp() -> None:
     moved = transposed(tune("| E7 | Am6 |", "| ^G8 | A8 |", "A minor"), "G#")
     assert symbols(moved) == ["D#7", "G#m6"]
@@ -147,3 +169,15 @@ def test_what_is_written_moves_with_its_tune_and_is_named_as_its_chords_are() ->
     chords, bass = transposed(parse_toml(text), "Eb").written
     assert [str(n.pitch) for n in chords.notes] == ["G#4", "B4", "D#5", "F#5", "G4", "Bb4", "D5", "F5"]
     assert [str(n.pitch) for n in bass.notes] == ["E2", "B2", "Eb2"]
+
+
+def test_a_written_quaver_belongs_to_the_chord_that_it_is_struck_on_and_a_longer_note_to_the_one_that_comes() -> None:
+    def moved(bar: str) -> list[str]:
+        text = (
+            'format = 1\nkey = "C"\n[section.A]\nchords = "| Db7 | Cmaj7 |"\n[[arrangement]]\nsection = "A"\n'
+            f"chords = '| {bar} |'\n"
+        )
+        return [str(n.pitch) for n in transposed(parse_toml(text), "Eb").written[0].notes]
+
+    assert moved("[_d]7 _d | c8") == ["E5", "E5", "Eb5"]
+    assert moved("[_d]7 _d- | _d c6 z") == ["E5", "Fb5", "Eb5"]

@@ -1,6 +1,8 @@
 """Tunes against The ABC Music Standard 2.1 (December 2011), section by section, and against another reader of it.
 
-The sections are named beside each check; wording and examples are quoted from memory of the standard.
+The sections are named beside each check; wording and examples are quoted from memory of the standard. Held to them are
+companion.chart.abc.file, companion.chart.abc.fields and companion.chart.abc.key, companion.chart.abc.note_syntax,
+companion.chart.abc.voice, companion.chart.abc.sheet and companion.chart.abc.tune.
 """
 
 from __future__ import annotations

@@ -3,8 +3,8 @@
 Source: The ABC Music Standard 2.1 (December 2011), sections 2.2 file structure, 3 information fields, 6.1 comments and
 line ends, 8 text strings, 11 directives.
 
-Conventions: a line is numbered from 1 in the file. Where real files stray from the standard, they are read as they are
-meant: a tune without X:, blanks before a field, old files in Latin-1.
+Where real files stray from the standard, they are read as they are meant: a tune without X:, blanks before a field, old
+files in Latin-1.
 """
 
 from __future__ import annotations
@@ -39,8 +39,6 @@ _LETTERS = {"\\/O": "Ø", "\\/o": "ø", "\\AE": "Æ", "\\ae": "æ", "\\OE": "Œ"
 class SourceLine:
     """A line of a tune: a field, a directive, or music."""
 
-    number: int
-    """In the file, from 1."""
     field: str
     """Its letter; '%' for a directive, '' for music."""
     text: str
@@ -111,7 +109,7 @@ def _tunes(text: str) -> list[AbcTune]:
     """Every tune that has a K: or at least some music."""
     head: list[SourceLine] = []
     blocks: list[list[SourceLine]] = []
-    lines = [_line(number, line) for number, line in enumerate(re.split(r"\r\n|\n|\r", text), 1)]
+    lines = [_line(line) for line in re.split(r"\r\n|\n|\r", text)]
     fresh = True  # at the head of the file, or after a blank line
     for line in _joined(lines):
         if len(blocks) > MOST_TUNES:
@@ -122,7 +120,7 @@ def _tunes(text: str) -> list[AbcTune]:
             blocks[-1].append(line)
         elif line.field in ("T", "K") and fresh:
             blocks.append([line])
-        elif line.field and line.field != "X":
+        elif line.field:
             head.append(line)
         fresh = not line.field and not line.text.strip()
     tunes = [_tune(head, block, str(place)) for place, block in enumerate(blocks, 1)]
@@ -142,17 +140,17 @@ def _tune(head: Sequence[SourceLine], block: Sequence[SourceLine], place: str) -
     return AbcTune(str(int(reference)) if reference else place, title, (*head, *header), tuple(body))
 
 
-def _line(number: int, line: str) -> SourceLine:
+def _line(line: str) -> SourceLine:
     if line.startswith("%%"):
-        return SourceLine(number, "%", line[2:].strip())
+        return SourceLine("%", line[2:].strip())
     if line.lstrip().startswith("%"):
-        return SourceLine(number, "%", "")
+        return SourceLine("%", "")
     bare = re.sub(r"(?<!\\)%.*", "", line)
     if match := _FIELD.match(bare):
         if match[1] == "I":
-            return SourceLine(number, "%", match[2].strip())
-        return SourceLine(number, match[1], match[2].strip())
-    return SourceLine(number, "", bare)
+            return SourceLine("%", match[2].strip())
+        return SourceLine(match[1], match[2].strip())
+    return SourceLine("", bare)
 
 
 def _joined(lines: Sequence[SourceLine]) -> list[SourceLine]:

@@ -16,6 +16,8 @@ _SIGNS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
 _MODES = ("maj", "ion", "min", "aeo", "mix", "dor", "phr", "lyd", "loc", "m", "exp", "none")
 _TONIC = re.compile(r"([A-G])([#b♯♭]?)\s*(?:([A-Za-z]+))?", re.ASCII)
 _ACCIDENTAL = re.compile(r"(\^\^|\^|__|_|=)([A-Ga-g])")
+_SETTING = re.compile(r"\b\w+(?!\s+=[A-Ga-g](?![A-Za-z]))\s*=\s*(\"[^\"]*\"|\S+)")
+"""As 'clef=bass'; in 'D =c' the sign is a natural."""
 _OCTAVES = {"+8": 1, "-8": -1, "^8": 1, "_8": -1}
 
 
@@ -40,7 +42,7 @@ class KeyField:
 def read_key_field(text: str) -> KeyField | None:
     """Read a K: field; None when it holds neither a key nor anything about the clef."""
     clef, octaves, semitones = read_clef(text)
-    bare = re.sub(r"\b\w+\s*=\s*(\"[^\"]*\"|\S+)", " ", text)
+    bare = _SETTING.sub(" ", text)
     signs = _ACCIDENTAL.findall(bare)
     words = _ACCIDENTAL.sub(" ", bare).split()
     first = words[0] if words else ""

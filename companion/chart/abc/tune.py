@@ -264,7 +264,7 @@ class _TuneReader:
             self._current().read(text[at : inline.start()])
             at = inline.end()
             before = self.voice
-            self._field(SourceLine(0, inline[1], inline[2].strip()))
+            self._field(SourceLine(inline[1], inline[2].strip()))
             if self.voice is not before and self.voice is not None:
                 self.voice.begin_line()
         self._current().read(text[at:])

@@ -188,7 +188,7 @@ def _write(
                 pieces[k + used] = replace(cut, start=stop, goes_on=cut.struck is not None)
         text += (" " if text and (start - zero) % beat == 0 else "") + new
         k += used
-    taken |= accidentals.letters.keys()
+    taken.update(accidentals.letters)
     return text
 
 

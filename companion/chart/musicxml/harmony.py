@@ -35,8 +35,9 @@ def read_harmony(element: Element, fifths: int = 0, minor: bool = False) -> Chor
         return None
     bass_element = element.find("bass")
     bass = _name(bass_element, "bass") if bass_element is not None else None
+    degrees = _degrees(element)
     try:
-        chord = from_musicxml(kind or "other", text, _degrees(element), root, bass)
+        chord = from_musicxml(kind or "other", text, degrees, root, bass)
     except ChordError:
         chord = _by_text(root, text, kind, bass)
     inversion = (element.findtext("inversion") or "0").strip()
@@ -94,7 +95,7 @@ def _degrees(element: Element) -> tuple[Change, ...]:
             change = Change(how, int(number), round(float(alter)))
         except (ValueError, OverflowError):
             raise ChordError(f"a chord's degree is {number!r} altered by {alter!r}") from None
-        if how not in ("add", "alter", "subtract") or not 1 <= change.number <= 13 or abs(change.alter) > 2:
+        if not 1 <= change.number <= 13 or abs(change.alter) > 2:
             raise ChordError(f"a chord's degree is {how!r} {number} altered by {alter}")
         changes.append(change)
     return tuple(changes)

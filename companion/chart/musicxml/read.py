@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
 from companion.chart.imported import Imported
@@ -201,14 +202,34 @@ def _with_other_symbols(part: str, parts: Mapping[str, list[Element]]) -> list[t
     if not _holds(melody, "harmony"):
         symbols = next((m for m in parts.values() if _holds(m, "harmony")), None)
         if symbols is not None and len(symbols) == len(melody):
-            paired = enumerate(zip(melody, symbols, strict=True), 1)
-            return [(m.get("number", str(k)), _with_symbols(m, s)) for k, (m, s) in paired]
+            return _paired(melody, symbols)
     return [(measure.get("number", str(k)), list(measure)) for k, measure in enumerate(melody, 1)]
 
 
-def _with_symbols(measure: Element, other: Element) -> list[Element]:
-    """A measure with the chord symbols of another part's laid under it from the start, its time kept by forwards."""
-    rewind = Element("rewind")
+def _paired(melody: Sequence[Element], symbols: Sequence[Element]) -> list[tuple[str, list[Element]]]:
+    """Two parts measure by measure, the second one's symbols under the first; each counts in its own divisions."""
+    own = others = Element("attributes")
+    ElementTree.SubElement(own, "divisions").text = "1"
+    found = []
+    for k, (measure, other) in enumerate(zip(melody, symbols, strict=True), 1):
+        under = [Element("rewind"), others, *_symbols_alone(other)]
+        own, others = _divisions(measure) or own, _divisions(other) or others
+        found.append((measure.get("number", str(k)), [*measure, *under, own]))
+    return found
+
+
+def _divisions(measure: Element) -> Element | None:
+    """The last divisions that a measure says, as attributes that say nothing else."""
+    said = measure.findall("attributes/divisions")
+    if not said:
+        return None
+    alone = Element("attributes")
+    alone.append(said[-1])
+    return alone
+
+
+def _symbols_alone(other: Element) -> list[Element]:
+    """The chord symbols of a measure, its time kept by forwards."""
     kept = [e for e in other if e.tag in ("harmony", "note", "forward", "backup", "attributes")]
     silent: list[Element] = []
     for element in kept:
@@ -224,4 +245,4 @@ def _with_symbols(measure: Element, other: Element) -> list[Element]:
                 silent.append(forward)
         else:
             silent.append(element)
-    return [*list(measure), rewind, *silent]
+    return silent

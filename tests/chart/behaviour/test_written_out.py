@@ -317,21 +317,6 @@ tempo = 126
 feel = "swing"
 form = "A1 A2 A1 A2 B B A1 A2"
 
-[section.B]
-# bar 1: the key changes: F
-# bar 1: words to sing: lid on the pan_ is a-
-# bar 2: a decoration: trill
-# bar 3: notes struck together, the top one is the melody: [^Fd]4
-# bar 4: a decoration: roll
-# bar 4: lasts 4 quarters where its metre has 3
-bar_metres = { 4 = "4/4" }
-chords = '''
-| Bb6    | Am7         | D7alt | Gm7 C7 . . |
-'''
-melody = '''
-| B3A G2 | A3B/2c/2 d2 | d4 z2 | G2 c4 d2   |
-'''
-
 [section.A1]
 # bar 3: grace notes: {b}
 # bar 4: a decoration: staccato
@@ -349,6 +334,21 @@ chords = '''
 '''
 melody = '''
 | A2 d3e | f2 (3efe d2 | c'3^g3 | ^c4 z2 |
+'''
+
+[section.B]
+# bar 1: the key changes: F
+# bar 1: words to sing: lid on the pan_ is a-
+# bar 2: a decoration: trill
+# bar 3: notes struck together, the top one is the melody: [^Fd]4
+# bar 4: a decoration: roll
+# bar 4: lasts 4 quarters where its metre has 3
+bar_metres = { 4 = "4/4" }
+chords = '''
+| Bb6    | Am7         | D7alt | Gm7 C7 . . |
+'''
+melody = '''
+| B3A G2 | A3B/2c/2 d2 | d4 z2 | G2 c4 d2   |
 '''
 a key that a chart names only by its tonic: E mix
 format = 1

@@ -483,3 +483,18 @@ def test_a_garbled_container_is_read_or_refused(tmp_path_factory: Any, data: st.
         load(path)
     except ChartError as error:
         assert str(error).startswith(str(path)) and "\n" not in str(error)
+
+
+def test_chord_symbols_of_another_part_stand_in_its_own_divisions(written: Write, ink: Any) -> None:
+    """MusicXML 4.0, divisions: each part says how many parts of a quarter its own durations count."""
+    path = written([ink.note("C5", 2) + ink.note("D5", 2), ink.note("E5", 4), ink.note("F5", 4)])
+    rest = "<note><rest/><duration>8</duration></note>"
+    first = "<attributes><divisions>4</divisions></attributes>"
+    bars = [ink.chord(root) + rest + ink.chord("G", "dominant") + rest for root in ("C", "F", "D")]
+    measures = "".join(
+        f'<measure number="{k}">{first if k == 1 else ""}{bar}</measure>' for k, bar in enumerate(bars, 1)
+    )
+    path.write_text(path.read_text().replace("</score-partwise>", f'<part id="P2">{measures}</part></score-partwise>'))
+    form = load(path).unfold()
+    assert heard(form) == [(0, 2, "C5"), (2, 2, "D5"), (4, 4, "E5"), (8, 4, "F5")]
+    assert symbols(form) == [(0, "C"), (2, "G7"), (4, "F"), (6, "G7"), (8, "D"), (10, "G7")]

@@ -1,15 +1,31 @@
 """A MusicXML sheet loses nothing on its way into a chart: what a chart can't hold is kept with its bar."""
 
+# ruff: noqa: E501 (remarks stand whole in the tables)
+
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import Element, fromstring
 
 import pytest
 
 from companion.chart.imported import write_imported
 from companion.chart.musicxml.read import import_musicxml
+from companion.chart.musicxml.remarks import (
+    barline_remarks,
+    direction_remarks,
+    line_text,
+    lyric_remarks,
+    note_remarks,
+    pitch_text,
+    style_remarks,
+    tune_remarks,
+    words_sung,
+)
+from companion.chart.remarks import Remark
 from companion.chart.toml.read import parse_toml
 from companion.errors import ChartError
 from companion.load import load
@@ -184,3 +200,134 @@ def test_a_coda_at_the_end_of_a_bar_is_kept_with_it(written: Write, ink: Any) ->
     assert ("1", "on the bar line", "coda") in kept(
         written([ink.note("C4", 4) + ink.right("<coda/>"), ink.note("D4", 4)])
     )
+
+
+# each function by itself
+
+
+def said(remarks: Iterable[Remark]) -> list[str]:
+    return [str(remark) for remark in remarks]
+
+
+@pytest.mark.parametrize(
+    ("note", "found"),
+    [
+        ("<grace/><pitch><step>c</step><alter>1</alter><octave>5</octave></pitch>", ["grace notes: ^c"]),
+        ("<cue/><pitch><step>C</step><octave>4</octave></pitch>", ["cue notes: C"]), ("<unpitched/>", ["a note without a pitch"]),
+        ("<notations><tied/><tuplet/><accidental-mark/></notations>", []),
+        ('<notations><slur type="start"/><slide type="continue"/><glissando/></notations>', ["a slur", "a slide", "a glissando"]),
+        ('<notations><slur type="stop"/></notations>', []),
+        ("<notations><articulations><staccato/></articulations><ornaments><tremolo>3</tremolo></ornaments><technical><fingering> 2 </fingering></technical></notations>",
+         ["a decoration: staccato", "a decoration: tremolo 3", "a decoration: fingering 2"]),
+        ("<notations><dynamics><mf/><other-dynamics> loud </other-dynamics></dynamics></notations>", ["dynamics: mf", "dynamics: loud"]),
+        ("<notations><fermata/></notations>", ["a decoration: fermata"]),
+    ],
+)  # fmt: skip
+def test_what_stands_at_a_note(note: str, found: list[str]) -> None:
+    assert said(note_remarks(fromstring(f"<note>{note}</note>"))) == found
+
+
+@pytest.mark.parametrize(
+    ("signs", "found"),
+    [
+        ("<dynamics><p/></dynamics>", ["dynamics: p"]), ('<wedge type="diminuendo"/>', ["dynamics: diminuendo"]),
+        ('<wedge type="stop"/>', []), ('<pedal type="stop"/>', ["pedal: stop"]), ("<words>x</words><segno/><dashes/>", []),
+        ("<damp>yes</damp>", ["a direction: damp yes"]), ("<octave-shift/><bracket/><metronome/><coda/><rehearsal/>", []),
+    ],
+)  # fmt: skip
+def test_what_stands_over_or_under_the_notes(signs: str, found: list[str]) -> None:
+    assert (
+        said(direction_remarks(fromstring(f"<direction><direction-type>{signs}</direction-type></direction>"))) == found
+    )
+
+
+@pytest.mark.parametrize(
+    ("location", "inside", "found"),
+    [
+        ("right", "<fermata/><wavy-line/><repeat/>", ["on the bar line: fermata", "on the bar line: wavy-line"]),
+        ("right", "<segno/><coda/>", ["on the bar line: segno", "on the bar line: coda"]), ("left", "<segno/><coda/>", []),
+        ("left", "<fermata/>", ["on the bar line: fermata"]),
+    ],
+)  # fmt: skip
+def test_what_stands_on_a_bar_line(location: str, inside: str, found: list[str]) -> None:
+    assert said(barline_remarks(fromstring(f'<barline location="{location}">{inside}</barline>'))) == found
+
+
+def test_signs_that_stand_for_beats_are_kept_where_they_begin() -> None:
+    styles = "".join(f"<measure-style>{sign}</measure-style>" for sign in (
+        '<slash type="start"/>', '<slash type="stop"/>', '<beat-repeat type="start"/>', "<multiple-rest>2</multiple-rest>",
+    ))  # fmt: skip
+    assert said(style_remarks(fromstring(f"<attributes>{styles}</attributes>"))) == [
+        "signs instead of notes: slash", "signs instead of notes: beat-repeat",
+    ]  # fmt: skip
+
+
+def test_words_are_joined_by_hyphens_and_elisions_and_kept_by_verse() -> None:
+    def note(*lyrics: str) -> Element:
+        return fromstring(f"<note>{''.join(lyrics)}</note>")
+
+    begun = "<lyric><syllabic>begin</syllabic><text>ket</text></lyric>"
+    middle = "<lyric><syllabic>middle</syllabic><text>tle</text><elision>_</elision><text>at</text></lyric>"
+    ended = '<lyric><syllabic>end</syllabic><text> six </text></lyric><lyric number="2"><text>la</text></lyric>'
+    assert words_sung([note(begun), note(middle), note(ended), note("<lyric><text/></lyric>")]) == {
+        "1": "ket-tle_at-six", "2": "la",
+    }  # fmt: skip
+
+
+def test_a_line_of_words_has_four_bars_from_the_first_that_is_sung() -> None:
+    a, b = {"1": "a"}, {"1": "b", "2": "c"}
+    told = {index: said(remarks) for index, remarks in lyric_remarks([{}, a, {}, b, a, a, {}]).items()}
+    assert told == {
+        1: ["words to sing: a b a", "words to sing, verse 2: c"], 5: ["words to sing: a"],
+    }  # fmt: skip
+    assert {k: said(v) for k, v in lyric_remarks([{"1": "ket-"}, {"1": "tle"}]).items()} == {
+        0: ["words to sing: ket-tle"]
+    }
+    assert lyric_remarks([{}, {}]) == lyric_remarks([]) == {}
+    assert list(lyric_remarks([a] * 9)) == [0, 4, 8]
+
+
+@pytest.mark.parametrize(
+    ("step", "alter", "octave", "text"),
+    [
+        ("C", "0", "4", "C"), ("C", "0", "5", "c"), ("C", "0", "6", "c'"), ("C", "0", "3", "C,"), ("C", "0", "2", "C,,"),
+        ("b", "-1", "4", "_B"), ("F", "2", "5", "^^f"), ("F", "-2", "5", "__f"), ("F", "1.0", "4", "^F"), ("H", "0", "4", ""),
+        ("C", "x", "4", ""), ("C", "0", "99", "c" + "'" * 9), ("C", "0", "-99", "C" + "," * 9), ("C", "3", "4", "C"),
+    ],
+)  # fmt: skip
+def test_a_pitch_in_abc(step: str, alter: str, octave: str, text: str) -> None:
+    """The ABC Music Standard 2.1, sections 4.1 and 4.2."""
+    pitch = f"<pitch><step>{step}</step><alter>{alter}</alter><octave>{octave}</octave></pitch>"
+    assert pitch_text(fromstring(f"<note>{pitch}</note>")) == text
+    assert pitch_text(fromstring("<note><pitch><step>C</step></pitch></note>")) == "C"
+    assert pitch_text(fromstring("<note><rest/></note>")) == ""
+
+
+def test_a_voice_is_written_in_quarters_with_chords_in_brackets() -> None:
+    def note(inside: str) -> Element:
+        return fromstring(f"<note>{inside}</note>")
+
+    c, e, rest = (f"<pitch><step>{step}</step><octave>4</octave></pitch>" for step in "CEH")
+    line = [
+        (Fraction(1), note(c)), (Fraction(2), note(e)), (Fraction(2), note(f"<chord/>{c}")), (Fraction(1, 2), note(rest)),
+        (Fraction(3, 2), note(f"<chord/>{c}")),
+    ]  # fmt: skip
+    assert line_text(line) == "C [EC]2 [zC]3/2"
+    assert line_text([(Fraction(2), note(f"<chord/>{c}"))]) == "C2"
+
+
+def test_the_head_of_a_score_is_told_once() -> None:
+    root = fromstring(
+        "<score-partwise><work><work-number>Op. 1</work-number><work-title>Trial</work-title></work>"
+        "<movement-number>2</movement-number><movement-title> A  Walk </movement-title><identification>"
+        "<creator>One</creator><creator type='composer'>Other</creator><creator type='arranger'>Two</creator>"
+        "<creator type='poet'> </creator><rights>Free</rights><rights/></identification>"
+        + "".join(
+            f"<credit><credit-words>{text}</credit-words></credit>" for text in ("Trial", "Two", "Page", "Page", "")
+        )
+        + "</score-partwise>"
+    )
+    assert said(tune_remarks(root, "Trial", "One")) == [
+        "composer: Other", "arranger: Two", "rights: Free", "work number: Op. 1", "movement number: 2",
+        "movement title: A Walk", "words on the page: Page",
+    ]  # fmt: skip
