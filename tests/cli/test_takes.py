@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import json
+import re
 import shutil
 import subprocess
 import sys
@@ -18,7 +20,8 @@ from companion.practice.records import Records
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform
 from companion.stage.settings import Settings
-from companion.stage.take import list_takes
+from companion.stage.take import Take, list_takes
+from tests.practice.test_partner import WALK, take_of
 
 CHART = "two-spoons-short"
 
@@ -203,3 +206,95 @@ def test_a_take_ends_with_one_line_when_its_instrument_goes_away(data, jack_serv
     _, said = playing.communicate(timeout=30)  # a good half minute of the take is left: it isn't played out
     assert playing.returncode == 3
     assert "went away" in one_line(said.split("Ctrl-C ends\n")[1])
+
+
+# In full, of takes that are made by hand
+
+
+SHOWN = """\
+Four Steps, {day}, {at}, 0:17; it came to its end{kept}
+you: bass; the companion: click; time: follow
+your notes: 32, from D2 to A3
+the bass: 8 of the bass of 8 chords within half a beat of their place
+on the beat: 30 notes, at the median 10 ms before it, 8 of 10 from −10 to +10 ms
+tempo: 120 quarters a minute
+touch: velocity 80 at the median, 8 of 10 notes from 80 to 80
+the companion's notes: click 32
+chorus 1: 16 beats at about 120 a minute, 99 % sure of the place
+chorus 2: 16 beats at about 120 a minute, 99 % sure of the place
+what next:
+  companion take play 1              hear it (--wav FILE.wav: as a file)
+  companion print 1 --out FILE.pdf   your notes on paper
+  companion chart import 1           your notes as a chart, to learn or to change
+  companion replay 1 --out FILE.mid  play it to the companion again, with other settings
+it lies in {folder}
+"""
+
+
+@pytest.fixture
+def walked(tmp_path: Path, run) -> Take:
+    """A take in which the player walked twice over four bars."""
+    return take_of(tmp_path / "data", [WALK, WALK])
+
+
+@pytest.mark.parametrize("kept", ["", "; you marked it to be kept"])
+def test_all_that_is_said_of_a_take(run, walked: Take, kept: str) -> None:
+    if kept:
+        described = json.loads((walked.folder / "take.json").read_text(encoding="utf-8"))
+        (walked.folder / "take.json").write_text(json.dumps(described | {"kept": True}), encoding="utf-8")
+    day, at = f"{walked.started:%A %d %B %Y}", f"{walked.started:%H:%M}"
+    assert run("take", "show", 1) == (0, SHOWN.format(day=day, at=at, kept=kept, folder=walked.folder), "")
+    row = f"  1  {walked.started:%Y-%m-%d %H:%M}  Four Steps      0:17  bass                  ended"
+    head = "     played            tune            long  you                   how it ended"
+    assert run("take", "list")[1].splitlines() == [head, row + (", to be kept" if kept else "")]
+
+
+def test_the_list_has_twenty_takes_unless_it_is_said_otherwise(run, walked: Take) -> None:
+    for number in range(21):
+        shutil.copytree(walked.folder, walked.folder.with_name(f"2026-01-01-{1000 + number}-four-steps"))
+    for words, rows, more in (
+        ((), 20, ["and 2 more: --all shows them"]),
+        (("--all",), 22, []),
+        (("--most", 22), 22, []),
+        (("--most", 1), 1, ["and 21 more: --all shows them"]),
+    ):
+        lines = run("take", "list", *words)[1].splitlines()
+        assert len(lines) == 1 + rows + len(more) and lines[1 + rows :] == more
+        assert [line.split()[0] for line in lines[1 : 1 + rows]] == [str(number + 1) for number in range(rows)]
+
+
+@pytest.mark.parametrize(("begin", "status"), [("-0.1", 2), ("0", 0), ("16.9", 0), ("17", 2)])
+def test_a_take_is_heard_from_within_it(run, walked: Take, tmp_path: Path, begin: str, status: int) -> None:
+    wav = tmp_path / "part.wav"
+    found, out, err = run("take", "play", 1, f"--from={begin}", "--wav", wav)
+    assert found == status
+    if status:
+        assert err == "companion: the take lasts 0:17; give --from 0 to 17\n"
+    else:
+        assert re.fullmatch(rf"{wav}: 0:{'17' if begin == '0' else '00'} of Four Steps \(.+\)\n", out)
+
+
+def sound_of(path: Path) -> np.ndarray:
+    with wave.open(str(path)) as sound:
+        return np.frombuffer(sound.readframes(sound.getnframes()), np.int16)
+
+
+def test_who_isnt_named_isnt_heard(run, walked: Take, tmp_path: Path) -> None:
+    sounds = {}
+    for only in ("you", "click", "you,click", " You "):
+        assert run("take", "play", 1, "--from", 15, "--only", only, "--wav", tmp_path / "some.wav", "--force")[0] == 0
+        sounds[only] = sound_of(tmp_path / "some.wav").tobytes()
+    assert len({sounds["you"], sounds["click"], sounds["you,click"]}) == 3 and sounds[" You "] == sounds["you"]
+
+
+def test_who_isnt_asked_deletes_nothing_and_is_told_how(run, walked: Take, monkeypatch) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    status, out, err = run("take", "delete", 1)
+    asked = f"delete {walked.folder} for good? [y/N] "
+    assert (status, out) == (2, "") and err == (
+        f"{asked}companion: there is nobody to ask; say --yes to delete it all the same\n"
+    )
+    monkeypatch.setattr("sys.stdin", io.StringIO("n\n"))
+    assert run("take", "delete", 1) == (0, "", f"{asked}nothing is deleted\n")
+    assert run("take", "delete", 1, "--yes") == (0, f"deleted {walked.folder}\n", "")
+    assert not walked.folder.exists()
