@@ -27,20 +27,20 @@ LIMITS = {
 }  # fmt: skip
 
 OWN_LIMITS = {
-    "bass": {
+    "companion.preferences.bass": {
         "1 or more": "BassCosts.interval Arcs.bars FillFigure.at Pattern.ways Pattern.interval Way.at",
         "0 to 100": "LineChance.temperature LineChance.temperature_tight",
         "0.01 to 1": "LineChance.same_way",
         "1 to 1000": "LineChance.beam",
         "0.05 to 1": "Pattern.hold",
     },
-    "by-ear": {
+    "companion.preferences.by_ear": {
         "1 to 100": "AnswerRules.tries",
         "0.25 to 16": "AnswerRules.silence",
         "0.1 to 16": "AnswerRules.enough",
         "0 to 115": "Sound.lowest_root",
     },
-    "capture": {
+    "companion.preferences.capture": {
         "1 to 8": "DivisionTables.simple DivisionTables.compound",
         "0.1 to 10000": "Own.divisions Own.patterns Own.graces",
         "1 to 100": "Own.most",
@@ -50,24 +50,24 @@ OWN_LIMITS = {
         "0.0001 to 2": "Lengths.tail",
         "2 to 6": "PlayedHands.chord",
     },
-    "care": {
+    "companion.preferences.care": {
         "1 to 600": "PauseRules.lasts",
     },
-    "comping": {
+    "companion.preferences.comping": {
         "2 to 8": "Phrases.hits",
         "1 or more": "LateVoices.after Held.ways HeldWay.after Slides.routes Route.steps RhythmSet.bars Rhythm.hits",
     },
-    "drills": {
+    "companion.preferences.drills": {
         "0.1 to 2": "LadderRules.start LadderRules.to",
         "above 0 to 100": "LadderRules.step",
         "1 to 100": "LadderRules.up_after LadderRules.down_after LadderRules.hold DrillKind.each RoundRules.silent",
         "1 to 4": "DrillKind.divide",
         "1 or more": "MemorySteps.steps",
     },
-    "feels": {
+    "companion.preferences.feels": {
         "1 or more": "FeelTable.ratio",
     },
-    "following": {
+    "companion.preferences.following": {
         "-4 to 4": "Phrasing.by",
         "0.0001 to 0.1": "Phrasing.begins Fills.begins Improvising.at_first Improvising.begins",
         "0.0001 to 0.5": "Phrasing.ends Fills.ends Improvising.ends",
@@ -79,22 +79,22 @@ OWN_LIMITS = {
         "0 to 0.95": "Written.bass Written.chords",
         "0.5 to 64": "ComingIn.alone_at_first Lost.alone Resting.part Resting.instead_of_melody",
     },
-    "instruments": {
+    "companion.preferences.instruments": {
         "0 to 10": "Computer.gain",
         "16 to 8192": "Computer.period_frames",
         "2 to 64": "Computer.periods",
     },
-    "like-you": {
+    "companion.preferences.like_you": {
         "1 to 1000": "LearningRules.takes LearningRules.halves_after LearningRules.uses LearningRules.in_takes",
         "0 to 100": "LearningRules.doubt",
     },
-    "order": {
+    "companion.preferences.order": {
         "1 or more, -12 to 12": "TuneMotif.lifts",
     },
-    "paper": {
+    "companion.preferences.paper": {
         "4 to 12": "StaffSizes.piano StaffSizes.single",
     },
-    "players": {
+    "companion.preferences.players": {
         "1 or more": "PlayerPreferences.comping AnswerLine.wait SoloLine.rests SoloLine.rests_loose LeftHand.of",
         "0 to 0.2": "PlayerManner.drift PlayerManner.jitter",
         "-0.9 to 4": "PlayerManner.gain",
@@ -105,7 +105,7 @@ OWN_LIMITS = {
         "1 or more, 0.25 to 16, 1 to 32": "SoloLine.figures",
         "0.25 to 16, 1 to 32": "SoloLine.figures_loose",
     },
-    "repertoire": {
+    "companion.preferences.repertoire": {
         "0 to 23": "DayRules.begin",
         "1 to 100": "HeldRules.learnt",
         "1 to 10": "AgainRules.stretch",
@@ -114,36 +114,36 @@ OWN_LIMITS = {
         "1 to 120": "ProposalRules.months",
         "1 to 1000": "ProposalRules.open",
     },
-    "review": {
+    "companion.preferences.review": {
         "2 to 20": "TimingRules.sure",
         "1 to 100": "RecurringRules.earlier",
     },
-    "signals": {
+    "companion.preferences.signals": {
         "0 to 10000": "Press.once_ms Press.step_ms",
         "above 0 to 0.5": "TempoChange.step",
     },
-    "solo": {
+    "companion.preferences.solo": {
         "1 or more": "PhraseLengths.bars PhraseLengths.late PhraseLengths.pickup Paragraph.bars",
         "0 to 12": "Turning.stride",
         "0 to 100": "SoloCosts.chance",
         "0.2 to 5": "StoryArc.curve",
     },
-    "touch": {
+    "companion.preferences.touch": {
         "0 to 50": "TouchLive.latest_ms",
         "1 or more": "PartTouch.swing",
     },
-    "treatments": {
+    "companion.preferences.treatments": {
         "1 or more": "Treatment.chords",
     },
-    "turning": {
+    "companion.preferences.turning": {
         "0 to 16": "TurnedPhrase.least_bars",
     },
-    "voicings": {
+    "companion.preferences.voicings": {
         "1 to 5": "HandLimits.notes",
         "0 to 100": "VoicingCosts.temperature",
     },
 }  # fmt: skip
-"""By file, the keys whose bounds are no unit's: from where to where."""
+"""By the module of a file, the keys whose bounds are no unit's: from where to where."""
 
 
 def bounds(hint: Any) -> Iterator[Meta]:
@@ -198,5 +198,5 @@ def test_each_unit_goes_from_where_it_begins_to_where_it_ends() -> None:
 
 @pytest.mark.parametrize("kind", EVERY, ids=file_of)
 def test_each_key_with_bounds_of_its_own_keeps_to_them(kind: type[Any]) -> None:
-    listed = OWN_LIMITS.get(file_of(kind), {})
+    listed = OWN_LIMITS.get(kind.__module__, {})
     assert own_bounds(kind) == {key: limits for limits, keys in listed.items() for key in keys.split()}

@@ -91,6 +91,8 @@ EDGES: list[tuple[type[Any], str, dict[str, Any], dict[str, Any]]] = [
     (FollowingPreferences, "improvising", {"back": 0.7}, {"back": 0.71}),
     (FollowingPreferences, "solo_or_head", {"solo": 0.65}, {"solo": 0.66}),
     (FollowingPreferences, "solo_or_head", {"soonest": 4}, {"soonest": 5}),
+    (FollowingPreferences, "solo", {"on_beat": (0.5, 0.499)}, {"on_beat": (0.5, 0.4999)}),
+    (FollowingPreferences, "solo", {"off_beat": (0.5, 0.499)}, {"off_beat": (0.5, 0.4999)}),
     (FollowingPreferences, "solo.strikes", {"simple": {"0": 0.5, "23/24": 0.1}}, {"simple": {"0": 0.5, "1": 0.1}}),
     (FollowingPreferences, "solo.strikes", {"compound": {"35/24": 0.1}}, {"compound": {"3/2": 0.1}}),
     (FollowingPreferences, "solo.strikes", {"simple": {"0": 0.1}}, {"simple": {}}),
