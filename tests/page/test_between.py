@@ -95,6 +95,14 @@ def test_a_file_may_be_as_large_as_a_chart_and_no_larger() -> None:
     assert ask("POST", "/tune/hear", content=b"\0" * (LONGEST_BODY + 1)).status_code == 413
 
 
+def test_what_is_longer_than_it_said_is_answered_as_too_large() -> None:
+    async def in_halves() -> Any:
+        for _ in range(2):
+            yield b" " * LONGEST_BODY
+
+    assert ask("POST", "/tune/hear", content=in_halves()).status_code == 413
+
+
 def test_a_download_is_called_after_its_tune() -> None:
     got = ask("GET", "/tune/paper", params={**F, "what": "left", "kind": "mid", "how": '{"seed": 2}'})
     assert got.headers["content-type"] == "audio/midi" and got.content.startswith(b"MThd")
