@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import io
+import os
+import socket
 from collections.abc import Callable
 from typing import Any
 
@@ -24,6 +26,9 @@ def test_the_page_is_on_this_machine_alone_unless_it_is_shared() -> None:
         port = address.socket.getsockname()[1]
         assert address.url == f"http://127.0.0.1:{port}/" and address.shared == ""
         assert address.hosts == [f"127.0.0.1:{port}", f"localhost:{port}"]
+        # Elsewhere the option lets others take the port as well.
+        taken_again = address.socket.getsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR) != 0
+        assert taken_again is (os.name == "posix"), "begun again at once, the page is where it was"
 
 
 def test_a_shared_page_answers_to_this_machines_own_address() -> None:
