@@ -121,6 +121,10 @@ def test_a_code_cannot_be_found_by_trying(clock: list[float]) -> None:
         clock[0] += 59.9
         assert code.enter(code.code) is None
         clock[0] += 0.1
+        for _ in range(5):  # no more may be tried than before
+            assert code.enter(wrong(code)) is None
+        assert code.enter(code.code) is None
+        clock[0] += 60.0
         assert code.enter(code.code) is not None
 
 

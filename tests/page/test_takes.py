@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import shutil
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from companion.errors import TakeError
 from companion.load import load
 from companion.messages import Heard, Round
+from companion.page.demo_player import DEMO_MARK, demo_takes
 from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, pictured, reviewed, sounding, takes_listed
 from companion.practice.account import NOTHING
 from companion.resources import DATA_VARIABLE, chart_path
@@ -161,6 +164,25 @@ def test_a_review_says_what_was_played_bar_by_bar(row: Take) -> None:
     assert [(bar["bar"], bar["chords"]) for bar in section["bars"]] == [
         (1, ["Dm7"]), (2, ["G7"]), (3, ["Cmaj7"]), (4, ["C6"]),
     ]  # fmt: skip
+
+
+def test_the_players_own_takes_are_seen_in_the_light_of_earlier_ones_and_demos_arent(
+    row: Take, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[str] = []
+
+    def in_the_light(found: Any, take: Take, you: Any) -> Any:
+        seen.append(take.folder.name)
+        return found
+
+    monkeypatch.setattr("companion.page.takes.in_the_light_of_earlier", in_the_light)
+    reviewed(TakeAsked(row.folder.name))
+    shutil.copytree(row.folder, demo_takes() / "takes" / row.folder.name)
+    demo = reviewed(TakeAsked(f"{DEMO_MARK}{row.folder.name}"))
+    assert seen == [row.folder.name]
+    assert demo["demo"] and demo["said"][-1] == "The pianist went through 8 bars without a stop."
+    (listed,) = takes_listed(Nothing())["demos"]
+    assert (listed["take"], listed["demo"]) == (f"{DEMO_MARK}{row.folder.name}", True)
 
 
 def test_it_is_heard_again_from_shortly_before_its_first_note(row: Take) -> None:
