@@ -63,6 +63,15 @@ def test_systems_hold_every_bar_and_each_has_its_element_in_the_drawing(ferry: C
             assert f'id="{bar["element"]}"' in row["svg"]
 
 
+def test_the_first_time_through_is_drawn_unless_another_is_meant(stand: Stand) -> None:
+    pytest.importorskip("verovio")
+    tune = on_the_stand(stand.tune())
+    first, second = (systems_drawn(tune, 90.0, chorus=chorus) for chorus in (1, 2))
+    assert systems_drawn(tune, 90.0) == first != second
+    first, second = (voicings_drawn(tune, chorus=chorus) for chorus in (1, 2))
+    assert voicings_drawn(tune) == first != second
+
+
 def test_a_voicing_is_drawn_for_the_chord_that_it_voices(ferry: Chart) -> None:
     pytest.importorskip("verovio")
     voicings = voicings_drawn(on_the_stand(ferry))
