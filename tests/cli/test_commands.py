@@ -158,3 +158,14 @@ def test_a_tune_that_may_be_brought_to_its_end_has_half_a_minute_more_for_it(
     # The performance lasts 18 s: two seconds and 32 quarters of half a second.
     lasted = {order: run("replay", tune, performance, "--order", order)[1].split(", ")[0] for order in ("form", "open")}
     assert lasted == {"form": "Four: 18 s", "open": "Four: 48 s"}
+
+
+def test_ports_are_listed_below_the_players_folder(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("companion.ports.midi.list_ports", lambda *asked: [str(asked), "no port"])
+    status, out, err = run("ports", "--in", "stage", "--midi", "jack")
+    assert (status, err) == (0, "")
+    assert out.splitlines() == [
+        f"takes, your own charts and your own configs: {tmp_path / 'data'}",
+        "('stage', None, 'jack')",
+        "no port",
+    ]

@@ -197,3 +197,15 @@ def test_what_is_not_said_of_a_drill_at_the_keyboard_is_as_usual(
     assert (asked.more["latency"], asked.more["large"]) == (0.02, False)
     proposed = err.splitlines()[0]
     assert proposed.startswith("bars 1-") and proposed.endswith("; --bars or --section says otherwise")
+
+
+def test_a_melody_that_isnt_written_can_be_drilled_only_from_a_recording(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard, tmp_path: Path
+) -> None:
+    changes, file = tmp_path / "changes.toml", tmp_path / "empty.mid"
+    changes.write_text('format = 1\ntitle = "Four"\n[section.A]\nchords = "| C | F | G7 | C |"\n', encoding="utf-8")
+    file.write_bytes(recording_bytes([], []))
+    words = ["drill", changes, "--bars", "1-2", "--you", "melody"]
+    status, _, err = run(*words)
+    assert status == 2 and "the chart has no melody to play" in err and not keyboard.asked
+    assert "the chart has no melody to play" not in run(*words, "--replay", file)[2]
