@@ -263,6 +263,12 @@ def test_what_goes_back_is_a_take_and_no_drill(
     assert status == 2 and one_line(err) == f"companion: {said}\n"
 
 
+def test_without_a_lesson_the_list_says_how_to_get_one(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "data" / "lessons"
+    said = f"no lesson yet in {folder}; 'companion lesson open FILE.lesson' unpacks one\n"
+    assert run("lesson", "list") == (0, said, "")
+
+
 def test_a_chart_of_the_same_name_stays_as_it_is_and_that_is_said(run: Run, walked: Take, tmp_path: Path) -> None:
     run("lesson", "pack", CHART, "--title", "Mine")
     mine = tmp_path / "data" / "charts" / f"{CHART}.toml"

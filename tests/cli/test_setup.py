@@ -89,6 +89,15 @@ def test_a_file_of_the_players_own_is_answer_enough(own: Path, offered: Offered)
     assert own.read_text() == "listen = [1]\n" and not (own.parents[1] / "was-set-up").exists()
 
 
+def test_after_a_set_up_it_is_said_what_to_play(own: Path, run: Run, tmp_path: Path) -> None:
+    ferry = "ferry-without-lights"
+    assert run("setup") == (0, f"next: companion play {ferry}, or companion drill {ferry}\n", "")
+    more = f" --data {tmp_path}"
+    assert (
+        run("setup", "--data", tmp_path)[1] == f"next: companion play {ferry}{more}, or companion drill {ferry}{more}\n"
+    )
+
+
 def test_a_script_never_meets_it(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     offer_setup()
     assert capsys.readouterr() == ("", "") and not own.exists()
