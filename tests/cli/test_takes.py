@@ -10,10 +10,13 @@ import subprocess
 import sys
 import wave
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
+from companion.errors import DeviceError
 from companion.load import load
 from companion.pianist.player import simulate
 from companion.practice.records import Records
@@ -247,6 +250,97 @@ def test_all_that_is_said_of_a_take(run, walked: Take, kept: str) -> None:
     row = f"  1  {walked.started:%Y-%m-%d %H:%M}  Four Steps      0:17  bass                  ended"
     head = "     played            tune            long  you                   how it ended"
     assert run("take", "list")[1].splitlines() == [head, row + (", to be kept" if kept else "")]
+
+
+def changed(take: Take, **more: Any) -> None:
+    """The take's description says something else."""
+    file = take.folder / "take.json"
+    described = json.loads(file.read_text(encoding="utf-8"))
+    file.write_text(json.dumps(described | more), encoding="utf-8")
+
+
+def test_what_isnt_there_is_left_out_of_what_is_said(run, tmp_path: Path) -> None:
+    take = take_of(tmp_path / "data", [[36]])
+    lines = run("take", "show", "last")[1].splitlines()
+    assert "chorus 1: 1 beat, 99 % sure of the place" in lines, "a beat alone has no tempo"
+    assert not any(line.startswith("the companion's messages") for line in lines)
+    changed(take, settings={"you": [], "parts": []}, chart={"source": None, "toml": "format = 99\n"})
+    lines = run("take", "show", "last")[1].splitlines()
+    assert lines[1] == "you: nothing; the companion: nothing; time: follow"
+    assert lines[2:4] == ["your notes: 1, from C2 to C2", "the companion's notes: click 1"], "no chart, no tally"
+
+
+def test_a_damaged_take_is_called_by_what_its_folder_says(run, walked: Take) -> None:
+    (walked.folder / "take.json").write_text("{", encoding="utf-8")
+    (row,) = run("take", "list")[1].splitlines()[1:]
+    assert re.fullmatch(r"  1  [\d :-]{16}  four-steps  can't be read: .+", row)
+
+
+# Sounded again, on what stands in for an instrument
+
+
+class Sound:
+    """What a take sounds on; it can be taken away."""
+
+    port = "module"
+
+    def __init__(self) -> None:
+        self.ended = False
+
+    def end(self) -> None:
+        self.ended = True
+
+
+@pytest.mark.parametrize(
+    ("what", "status", "said"),
+    [(None, 0, ""), ("sounds", 0, ""), ("lost", 3, "module"), ("gone", 3, "module"), ("died", 3, "the sound")],
+)
+def test_a_take_sounds_again_to_its_end_or_until_what_it_sounds_on_goes_away(
+    run, walked: Take, monkeypatch, what: str | None, status: int, said: str
+) -> None:
+    sound, played = Sound(), []
+
+    def open_sound(port: str | None, *, notify: Any, title: str, ask: Any) -> tuple[Sound, dict[str, int]]:
+        played.append((port, title, ask))
+        sound.notify = notify  # type: ignore[attr-defined]
+        return sound, {"bass": 2}
+
+    def play_take(take: Take, on: Sound, channels: dict[str, int], *, begin: float, parts: Any, watch: Any) -> None:
+        played.append((take.title, on is sound, channels, begin, parts))
+        watch(1.0)
+        if what:
+            on.notify(SimpleNamespace(what=what, more={} if what == "died" else {"port": "module"}))
+        watch(2.0)
+
+    monkeypatch.setattr("companion.stage.demo.open_sound", open_sound)
+    monkeypatch.setattr("companion.stage.take_playing.play_take", play_take)
+    found, out, err = run("take", "play", 1, "--port", "mod")
+    assert (found, out) == (status, "") and sound.ended
+    first, *rest = err.splitlines()
+    assert first == "Four Steps, 0:17, on module; Ctrl-C ends"
+    assert rest == ([f"companion: {said} went away; plug it in and start again"] if said else [])
+    assert played == [("mod", "Four Steps", None), ("Four Steps", True, {"bass": 2}, 0.0, None)]
+
+
+@pytest.mark.parametrize(
+    ("words", "mend"),
+    [((), "name a MIDI port with --port, or render it with --wav FILE.wav"), (("--port", "mod"), "plug it in")],
+)
+def test_where_there_is_nothing_to_sound_it_on_it_is_said_what_else_can_be_done(
+    run, walked: Take, monkeypatch, words: tuple[str, ...], mend: str
+) -> None:
+    def open_sound(port: str | None, **_: Any) -> None:
+        raise DeviceError("there is no sound", mend="plug it in")
+
+    monkeypatch.setattr("companion.stage.demo.open_sound", open_sound)
+    status, _, err = run("take", "play", 1, *words)
+    assert (status, err) == (3, f"companion: there is no sound; {mend}\n")
+
+
+def test_trouble_with_the_records_is_told_though_the_take_is_gone(run, walked: Take, monkeypatch) -> None:
+    monkeypatch.setattr("companion.practice.taken_out.delete_take", lambda folder: "the records are locked")
+    expected = (0, f"deleted {walked.folder}\n", "companion: the records are locked\n")
+    assert run("take", "delete", 1, "--yes") == expected
 
 
 def test_the_list_has_twenty_takes_unless_it_is_said_otherwise(run, walked: Take) -> None:
