@@ -7,7 +7,6 @@ import shlex
 import shutil
 import sys
 from collections.abc import Callable
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -220,13 +219,14 @@ def test_a_lesson_is_packed_opened_and_shown_with_all_that_is_in_it(run: Run, wa
 def test_remarks_are_broken_where_the_terminal_ends_but_neither_too_soon_nor_too_late(
     run: Run, walked: Take, monkeypatch: pytest.MonkeyPatch, columns: str, widest: int
 ) -> None:
-    run("lesson", "pack", CHART, "--words", "words.toml", "--out", "a.lesson")
+    even, odd = "a " * 150, "aa " + "a " * 150  # after a place of 13 columns, lines of even and of odd length
+    remarks = ["--remark", f"9-12: {even}", "--remark", f"10-12: {odd}"]
+    run("lesson", "pack", CHART, *remarks, "--out", "a.lesson")
     monkeypatch.setenv("COLUMNS", columns)
-    lines = run("lesson", "open", "a.lesson")[1].partition("bars 9-12")[2].partition("drills:")[0].splitlines()
-    said = [("  bars 9-12" + lines[0]), *lines[1:]]
-    words = " ".join(said).split()
-    assert max(map(len, said)) <= widest and words[2:] == LONG.split()
-    assert all(len(one) + 1 + len(two.split()[0]) > widest for one, two in pairwise(said))
+    said = run("lesson", "open", "a.lesson")[1].partition("remarks:\n")[2].partition("it lies in")[0].splitlines()
+    second = next(n for n, line in enumerate(said) if "bars 10-12" in line)
+    for lines, text, width in ((said[:second], even, widest - 1), (said[second:], odd, widest)):
+        assert " ".join(lines).split()[2:] == text.split() and max(map(len, lines)) == width
 
 
 def test_a_chart_alone_is_a_lesson_and_a_take_alone_an_answer(run: Run, walked: Take) -> None:
