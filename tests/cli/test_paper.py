@@ -159,6 +159,20 @@ def test_what_a_review_finds_in_a_take_stands_over_its_bars_on_paper(played_badl
     assert said_over_bars(out) == said
 
 
+def test_remarks_are_looked_for_in_all_bars_of_what_was_played(
+    played_badly: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[int, bool]] = []
+
+    def take_remarks(take: Any, bars: int, *, pickup: bool) -> dict[int, str]:
+        asked.append((bars, pickup))
+        return {}
+
+    monkeypatch.setattr("companion.practice.remarks.take_remarks", take_remarks)
+    assert cli.main(["print", "last", "--out", str(tmp_path / "played.musicxml")]) == 0
+    assert asked == [(8, False)], "twice four bars, without a pickup"
+
+
 def test_remarks_are_left_out_where_that_is_wished(played_badly: Path, tmp_path: Path) -> None:
     out = tmp_path / "played.musicxml"
     assert cli.main(["print", "last", "--no-remarks", "--out", str(out)]) == 0
