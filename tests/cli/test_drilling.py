@@ -90,6 +90,8 @@ def test_it_ends_after_as_many_rounds_as_were_asked_for(tmp_path: Path) -> None:
         (["--you", "melody,bass", "--swap", "2"], "nothing to swap"),
         (["--keys", "H"], "not a key"),
         (["--step", "0"], "no step"),
+        (["--divide", "0"], "--divide: there is no 0, there are 1, 2, 3, 4"),
+        (["--divide", "5"], "--divide: there is no 5, there are 1, 2, 3, 4"),
     ],
 )
 def test_what_cannot_be_drilled_is_one_line(

@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 import wave
+from dataclasses import asdict
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -22,6 +23,7 @@ from companion.pianist.player import simulate
 from companion.practice.records import Records
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform
+from companion.stage.sending_figures import SendingFigures
 from companion.stage.settings import Settings
 from companion.stage.take import Take, list_takes
 from tests.practice.test_partner import WALK, take_of
@@ -268,6 +270,13 @@ def test_what_isnt_there_is_left_out_of_what_is_said(run, tmp_path: Path) -> Non
     lines = run("take", "show", "last")[1].splitlines()
     assert lines[1] == "you: nothing; the companion: nothing; time: follow"
     assert lines[2:4] == ["your notes: 1, from C2 to C2", "the companion's notes: click 1"], "no chart, no tally"
+
+
+def test_how_punctual_the_companion_was_is_said_where_it_is_known(run, walked: Take) -> None:
+    figures = SendingFigures(64, 0.05, 0.4)
+    changed(walked, sending=asdict(figures))
+    lines = run("take", "show", "last")[1].splitlines()
+    assert lines[lines.index("what next:") - 1] == f"the companion's messages: {figures}"
 
 
 def test_a_damaged_take_is_called_by_what_its_folder_says(run, walked: Take) -> None:
