@@ -261,6 +261,15 @@ def changed(take: Take, **more: Any) -> None:
     file.write_text(json.dumps(described | more), encoding="utf-8")
 
 
+def test_each_time_through_has_its_own_beats(run, tmp_path: Path) -> None:
+    take_of(tmp_path / "data", [WALK, WALK[:5]])
+    lines = run("take", "show", "last")[1].splitlines()
+    assert [line.partition(" at about")[0] for line in lines if line.startswith("chorus")] == [
+        "chorus 1: 16 beats",
+        "chorus 2: 5 beats",
+    ]
+
+
 def test_what_isnt_there_is_left_out_of_what_is_said(run, tmp_path: Path) -> None:
     take = take_of(tmp_path / "data", [[36]])
     lines = run("take", "show", "last")[1].splitlines()
