@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -168,9 +169,16 @@ def test_a_chart_is_shown_as_wide_as_the_terminal_and_without_scales_where_they_
     shown = run("chart", "show", sheet)[1]
     assert shown == run("chart", "show", sheet, "--width", 61)[1] != run("chart", "show", sheet, "--width", 90)[1]
     monkeypatch.delenv("COLUMNS")
+    asked: list[tuple[int, int]] = []
+
+    def nobody_says(usual: tuple[int, int]) -> os.terminal_size:
+        asked.append(usual)
+        return os.terminal_size(usual)
+
+    monkeypatch.setattr("companion.cli.charts.shutil.get_terminal_size", nobody_says)
     bare = run("chart", "show", sheet, "--no-scales")[1]
     assert "dorian" in shown and "dorian" not in bare
-    assert bare == run("chart", "show", sheet, "--no-scales", "--width", 100)[1], "where nobody says how wide"
+    assert bare == run("chart", "show", sheet, "--no-scales", "--width", 100)[1] and asked == [(100, 24)]
 
 
 @pytest.mark.parametrize(("words", "bars"), [("", 12), ("--bars 12", 1), ("--bars 3-4", 2), ("--bars 11-14", 2)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import shlex
 import shutil
 import sys
@@ -227,6 +228,21 @@ def test_remarks_are_broken_where_the_terminal_ends_but_neither_too_soon_nor_too
     second = next(n for n, line in enumerate(said) if "bars 10-12" in line)
     for lines, text, width in ((said[:second], even, widest - 1), (said[second:], odd, widest)):
         assert " ".join(lines).split()[2:] == text.split() and max(map(len, lines)) == width
+
+
+def test_where_no_terminal_says_how_wide_it_is_remarks_are_as_wide_as_a_page(
+    run: Run, walked: Take, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[int, int]] = []
+
+    def nobody_says(usual: tuple[int, int]) -> os.terminal_size:
+        asked.append(usual)
+        return os.terminal_size(usual)
+
+    monkeypatch.setattr("companion.cli.lessons.shutil.get_terminal_size", nobody_says)
+    run("lesson", "pack", CHART, "--words", "words.toml", "--out", "a.lesson")
+    run("lesson", "open", "a.lesson")
+    assert asked == [(100, 24)]
 
 
 def test_a_chart_alone_is_a_lesson_and_a_take_alone_an_answer(run: Run, walked: Take) -> None:
