@@ -269,7 +269,9 @@ def _replay(args: argparse.Namespace) -> int:
     _check_room(chart, settings)
     heard: list[Heard | Wish] = [*read_performance(performance), *told]
     heard.sort(key=lambda event: event.seconds)
-    length = performance_length(performance) + (TO_THE_END if settings.order != "form" else 0.0)
+    length = performance_length(performance)
+    if settings.order != "form":
+        length += TO_THE_END
 
     from companion.stage.console import Account, BeatTally, count_notes
     from companion.stage.from_the_top import signals_of

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 LESSON = "a lesson that was opened: last, its number in 'companion lesson list', or the beginning of its name"
 NARROWEST, WIDEST = 50, 110
 """Columns to which remarks are broken, whatever the terminal says."""
+TITLE = 3
+"""The column of the titles in the list."""
 
 
 def add_lesson(commands: Any) -> None:
@@ -314,7 +316,8 @@ def _list(args: argparse.Namespace) -> int:
             rows.append((str(number), when, one.folder.name, one.lesson.title, _holds(one)))
         else:
             rows.append((str(number), when, one.folder.name, f"can't be read: {one.why}", ""))
-    widths = [max(len(row[n]) for row in rows if row[-1]) for n in range(5)]
+    # Why one can't be read may be long: it makes the column of the titles no wider.
+    widths = [max(len(row[n]) for row in rows if row[-1] or n < TITLE) for n in range(len(rows[0]))]
     for row in rows:
         print("  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip())
     return 0

@@ -101,14 +101,10 @@ def _review(args: argparse.Namespace) -> int:
 def _in_the_light_of_earlier(args: argparse.Namespace, found: Review, settings: Settings) -> Review:
     """The review with what takes before say of it."""
     from companion.practice.slips_before import in_the_light_of_earlier
-    from companion.stage.take import read_take
-    from companion.stage.take_names import take_folder
+    from companion.stage.take_names import find_take
 
-    folder = take_folder(args.what)
-    if folder is None:
-        return found
     with Progress("looking through your takes before") as progress:
-        return in_the_light_of_earlier(found, read_take(folder), settings.you, progress=progress.show)
+        return in_the_light_of_earlier(found, find_take(args.what), settings.you, progress=progress.show)
 
 
 def _revoiced(args: argparse.Namespace) -> int:

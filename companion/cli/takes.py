@@ -195,7 +195,8 @@ def _choruses(beats: Sequence[Beat]) -> list[str]:
     for chorus in sorted(Counter(beat.chorus for beat in beats)):
         tally = BeatTally(beat for beat in beats if beat.chorus == chorus)
         tempo = f" at about {tally.tempo} a minute" if tally.tempo else ""
-        found.append(f"chorus {chorus}: {tally.count} beats{tempo}, {100 * tally.sure:.0f} % sure of the place")
+        many = "1 beat" if tally.count == 1 else f"{tally.count} beats"
+        found.append(f"chorus {chorus}: {many}{tempo}, {100 * tally.sure:.0f} % sure of the place")
     return found
 
 

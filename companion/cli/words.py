@@ -380,7 +380,7 @@ def turns(text: str) -> int:
     """Read ``--trade``: the bars of a turn; a chorus has as many as there are."""
     if text.strip().lower() == "chorus":
         return WHOLE_CHORUS
-    if not text.isascii() or not text.isdigit() or not 0 <= int(text) <= LONGEST_TURN:
+    if not text.isascii() or not text.isdigit() or int(text) > LONGEST_TURN:
         raise argparse.ArgumentTypeError(f"'{text}' is no length of a turn; give bars, such as 4 or 8, or chorus")
     return int(text)
 

@@ -202,7 +202,7 @@ def _once(words: DemoWords, piece: Piece, asked: Settings, sound: BrowserSound) 
     def watch(at: float, orders: Sequence[Order], reports: Sequence[Report]) -> None:
         take.watch(at, orders, [*teller.tell(reports), *reports])
 
-    last = max([*(event.seconds for event in player.heard[-1:]), player.truth[-1].seconds])
+    last = max(event.seconds for event in (*player.heard, *player.truth))
     how: Outcome = "ended"
     again = False
     try:

@@ -140,14 +140,11 @@ def _bars(lines: list[str], first: int, last: int) -> list[_Bar]:
     found: list[_Bar] = []
     bar, inside, text = 0, False, ""
     for n, line in enumerate(lines[first - 1 : last], first):
-        if marks := line.count(QUOTES):
-            bar, inside = 0, inside != bool(marks % 2)
-            text = line.partition("=")[0].strip()
-            continue
         if not inside and "=" in line:
             bar, text = 0, line.partition("=")[0].strip()
-        if inside or text in ("chords", "melody"):
-            here = sum(bool(piece.strip(' "')) for piece in line.split("|")[1:])
+        before, inside = inside, inside != bool(line.count(QUOTES) % 2)
+        if before or inside or text in ("chords", "melody"):
+            here = sum(bool(piece.strip(" \"'")) for piece in line.split("|")[1:])
             found += [_Bar(text, bar + number, n) for number in range(1, here + 1)]
             bar += here
     return found

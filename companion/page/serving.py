@@ -80,7 +80,7 @@ def open_address(port: int | None, *, share: bool = False) -> Address:
             break
     else:
         listening.close()
-        raise UseError(f"port {port} is taken", mend="name another with --port, or leave it out")
+        raise UseError(f"port {port} is taken", mend="name another with --page-port, or leave it out")
     got = listening.getsockname()[1]
     shared = f"http://{own_address()}:{got}/" if share else ""
     return Address(listening, f"http://{LOOPBACK}:{got}/", shared)

@@ -186,7 +186,7 @@ def sounding(asked: TakeAsked) -> dict[str, Any]:
         There is no such take, or it is damaged.
     """
     take = read_take(_folder(asked.take))
-    yours = [(round(e.seconds, 4), e.status & 0xF0, e.data1, e.data2) for e in take.heard()]
+    yours = [(round(e.seconds, 4), e.status, e.data1, e.data2) for e in take.heard()]
     notes = sorted([*yours, *messages(take.sounded())])
     begin = max(0.0, notes[0][0] - BEFORE) if notes else 0.0
     return {"notes": [(at - begin, *message) for at, *message in notes], "seconds": take.seconds - begin}

@@ -94,7 +94,7 @@ def changed_file(
     _check(kind, path, meant)
     for inline in (False, True):
         text = _changed(before, new, ours_path.read_text(encoding="utf-8"), notes or {}, inline=inline)
-        if _says(text, meant):
+        if text is not None and _says(text, meant):
             return OwnFile(path, text, tuple(_said(new)))
     mend = "write each table as [table] with its keys below, and set it up again"
     raise ConfigError("can't be changed without losing something", file=str(path), mend=mend)
@@ -155,8 +155,8 @@ def _new(values: Values, effective: Values, own: Values, always: frozenset[str])
     return found
 
 
-def _changed(before: str, new: Values, ours: str, notes: Values, *, inline: bool) -> str:
-    """A text with values in it; new tables are written in one line where ``inline``. '' where that can't be."""
+def _changed(before: str, new: Values, ours: str, notes: Values, *, inline: bool) -> str | None:
+    """A text with values in it; new tables are written in one line where ``inline``. None where that can't be."""
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
 
@@ -164,7 +164,7 @@ def _changed(before: str, new: Values, ours: str, notes: Values, *, inline: bool
     try:
         _set(document, new, tomlkit.parse(ours), notes, tomlkit.inline_table if inline else tomlkit.table)
     except (TOMLKitError, ValueError):
-        return ""
+        return None
     return tomlkit.dumps(document)
 
 
@@ -193,7 +193,7 @@ def _set(table: Any, new: Values, ours: Any, notes: Values, make: Callable[[], A
 def _says(text: str, meant: Values) -> bool:
     """Whether a text says what it should, and no more."""
     try:
-        return bool(text) and tomllib.loads(text) == meant
+        return tomllib.loads(text) == meant
     except tomllib.TOMLDecodeError:
         return False
 

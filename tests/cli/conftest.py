@@ -6,12 +6,17 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import mido
 import pytest
 
 from companion import cli
+from companion.chart.model import Chart
+from companion.stage.console import Account, BeatTally
+from companion.stage.settings import Settings
 
 Run = Callable[..., tuple[int, str, str]]
 Shell = Callable[..., subprocess.CompletedProcess[str]]
@@ -90,6 +95,37 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp
         return status, out, err
 
     return run
+
+
+@dataclass
+class Asked:
+    """What a command has asked to be played at the keyboard; nothing is opened, and nobody waits."""
+
+    chart: Chart
+    settings: Settings
+    more: dict[str, Any]
+
+
+@dataclass
+class Keyboard:
+    """A keyboard without ports or clock: it keeps what was asked of it, and plays what it is told to."""
+
+    asked: list[Asked] = field(default_factory=list)
+    plays: Callable[[Asked], None] = lambda asked: None
+    stopped: bool = False
+
+    def play(self, chart: Chart, settings: Settings, **more: Any) -> Account:
+        self.asked.append(Asked(chart, settings, more))
+        self.plays(self.asked[-1])
+        return Account(chart.title, 0.0, 0, BeatTally(()), {}, stopped=self.stopped)
+
+
+@pytest.fixture
+def keyboard(monkeypatch: pytest.MonkeyPatch) -> Keyboard:
+    """What commands play on in the place of the instrument."""
+    made = Keyboard()
+    monkeypatch.setattr("companion.stage.live.play", made.play)
+    return made
 
 
 @pytest.fixture

@@ -201,3 +201,31 @@ def test_an_arrangement_is_made_in_another_key_in_a_file_of_its_own(run: Run, tu
     after = {p.part: p for p in chart.written}["bass"]
     kept = [(n.beat, (n.pitch.midi - 3) % 12) for n in before.notes if n.beat >= 4]
     assert kept == [(n.beat, n.pitch.midi % 12) for n in after.notes if n.beat >= 4]
+
+
+@pytest.mark.parametrize(
+    ("words", "what"),
+    [
+        ("--bars 2", "chords and bass of bar 2 written"),
+        ("--bars 2-3 --parts bass", "bass of bars 2-3 written"),
+        ("--parts Bass,melody", "melody and bass of bars 1-4 written"),
+        ("--bars 4 --parts chords,melody,bass", "melody, chords and bass of bar 4 written"),
+    ],
+)
+def test_what_has_been_written_is_said_in_a_line(run: Run, tune: Path, words: str, what: str) -> None:
+    assert run("chart", "arrange", tune, "--seed", 1, *words.split())[1].splitlines()[0] == f"{tune}: {what}"
+
+
+def test_a_copy_of_a_shipped_chart_that_is_there_is_left_as_it_is(run: Run, data: Path) -> None:
+    own = data / "charts" / "two-spoons-short.toml"
+    own.parent.mkdir(parents=True)
+    own.write_text("mine", encoding="utf-8")
+    shipped = shipped_folder() / "charts" / "two-spoons-short.toml"
+    status, _, err = run("chart", "arrange", shipped)
+    assert status == 2 and f"{own}: is there already, and is left as it is; name another file with --out" in err
+    assert own.read_text(encoding="utf-8") == "mine"
+
+
+def test_what_is_made_anew_by_force_isnt_kept(run: Run, tune: Path) -> None:
+    run("chart", "arrange", tune, "--seed", 1)
+    assert run("chart", "arrange", tune, "--seed", 2, "--force")[2] == "" and list(tune.parent.glob("tune*")) == [tune]

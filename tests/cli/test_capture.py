@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from companion.cli import main
+from companion.cli.capture import beat_list
+from companion.errors import DeviceError, UseError
 from companion.load import load
+from companion.messages import Heard
+from companion.music.meter import Metre
 from companion.pianist.player import manners, simulate
+from companion.stage.capture import CaptureSettings
 from companion.stage.performance import write_recording
+from companion.stage.settings import Settings
 
 
 @pytest.fixture
@@ -82,3 +90,216 @@ def test_a_chart_that_is_there_is_never_lost(recorded, tmp_path, capsys):
 def test_an_ear_without_bars_is_one_line(tmp_path, capsys):
     assert main(["chart", "ear", "ferry-without-lights", "--bars", "900"]) == 2
     assert "there is no bar 900" in capsys.readouterr().err
+
+
+# Where the beats of a recording are
+
+LISTS = [
+    ("0,1\n1,1.5\n2,2\n", ((0.0, 1.0), (1.0, 1.5), (2.0, 2.0))),
+    ("-1,0.5\n0,1\n", ((-1.0, 0.5), (0.0, 1.0))),
+    ("0,1\n1,2\n0,3\n1,4\n", ((0.0, 1.0), (1.0, 2.0), (2.0, 3.0), (3.0, 4.0))),  # begun again with each chorus
+    ("0,1\n2,2\n0,3\n2,4\n0,5\n", ((0.0, 1.0), (2.0, 2.0), (4.0, 3.0), (6.0, 4.0), (8.0, 5.0))),
+    ("4,1\n5,2\n4,3\n5,4\n", ((4.0, 1.0), (5.0, 2.0), (6.0, 3.0), (7.0, 4.0))),
+    ("0,1\n1,1\n2,2\n", ((0.0, 1.0), (2.0, 2.0))),  # two beats at one moment
+]
+
+
+@pytest.mark.parametrize(("rows", "points"), LISTS)
+def test_a_list_of_beats_goes_on_where_it_begins_again(tmp_path, rows, points):
+    path = tmp_path / "beats.csv"
+    path.write_text("\ufeffchart_beat,seconds\n" + rows, encoding="utf-8")
+    assert beat_list(path).points == points
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("chart_beat,seconds\n0,1\n", "has fewer than two beats; list every beat: chart_beat,seconds"),
+        ("chart_beat,seconds\n", "has fewer than two beats"),
+        ("beat,seconds\n0,1\n1,2\n", "is no list of beats; begin it with: chart_beat,seconds"),
+        ("chart_beat,seconds\n0,one\n1,2\n", "is no list of beats"),
+        ("chart_beat,seconds\n0\n1,2\n", "is no list of beats"),
+        (None, "no such file or directory"),
+    ],
+)
+def test_what_is_no_list_of_beats_is_told(tmp_path, text, said):
+    path = tmp_path / "beats.csv"
+    if text is not None:
+        path.write_text(text, encoding="utf-8")
+    with pytest.raises(UseError) as told:
+        beat_list(path)
+    assert str(told.value).startswith(f"{path}: {said}")
+
+
+@pytest.mark.parametrize(
+    ("words", "tempo", "begins", "lasts"),
+    [
+        # The recording's own 120 quarters a minute; its notes begin after two seconds, a bar.
+        ("", 120, 4, 1),
+        ("--tempo 120", 120, 4, 1),
+        ("--tempo 121", 121, 4, 1),  # less than a hundredth beside its own: its own beats
+        ("--tempo 122 --start 2", 122, 0, 1),
+        ("--start 2", 120, 0, 1),
+        ("--start 1.1", 120, 2, 1),  # the beat that is nearest
+        ("--tempo 60", 60, 0, 0.5),  # from its first note on
+        ("--tempo 60 --start 1", 60, 1, 0.5),
+    ],
+)
+def test_a_recording_has_its_own_beats_unless_others_are_said(performance, tmp_path, words, tempo, begins, lasts):
+    out = tmp_path / "tune.toml"
+    said = [*words.split(), "--key", "C", "--feel", "straight", "--no-chords", "--out", str(out)]
+    assert main(["chart", "capture", "--from", str(performance), *said]) == 0
+    chart = load(out)
+    first = chart.unfold().melody[0]
+    assert (chart.tempo, float(first.beat), float(first.length)) == (tempo, begins, lasts)
+
+
+@pytest.mark.parametrize("words", ["--chords x.mid", "--beats x.csv", "--start 0", "--chords-start 0"])
+def test_what_goes_with_a_recording_needs_one(words, capsys):
+    assert main(["chart", "capture", *words.split()]) == 2
+    said = "companion: --chords, --start and --beats go with a recording; name it with --from\n"
+    assert capsys.readouterr().err == said
+
+
+@pytest.mark.parametrize(("start", "first"), [((), "| % | Cmaj7"), (("--chords-start", "0"), "| Cmaj7")])
+def test_chords_are_recorded_from_the_same_moment_unless_another_is_said(performance, tmp_path, start, first):
+    # A chord of C major seven from the second bar on, which is the first where the recording begins there.
+    chords, out = tmp_path / "chords.mid", tmp_path / "tune.toml"
+    held = [heard for midi in (48, 52, 55, 59) for heard in (Heard(2.0, 0x90, midi, 64), Heard(3.9, 0x80, midi, 0))]
+    write_recording(chords, sorted(held, key=lambda one: one.seconds), [])
+    said = ["--start", "0", "--tempo", "120", "--key", "C", "--chords", str(chords), *start, "--out", str(out)]
+    assert main(["chart", "capture", "--from", str(performance), *said]) == 0
+    spans = [(float(span.start), span.chord.symbol) for span in load(out).unfold().chords]
+    assert (4.0, "Cmaj7") in spans
+
+
+# At the keyboard
+
+WALK = (60, 62, 64, 65, 67, 65, 64, 62)
+
+
+def plays_at(capture, moment, keys, length=0.4):
+    """Keys of half a second each from a moment on, as the capture hears them."""
+    for number, midi in enumerate(keys):
+        at = moment + 0.5 * number
+        capture.advance(at, [Heard(at, 0x90, midi, 64)])
+        capture.advance(at + length, [Heard(at + length, 0x80, midi, 0)])
+
+
+def begun(asked):
+    capture = asked.more["rehearsal"]
+    capture.advance(0.0, [])
+    return capture
+
+
+def melody(asked):
+    """Two bars after the count-in: a click after 1.5 s, and eight beats of half a second."""
+    capture = begun(asked)
+    plays_at(capture, 1.5 + 8 * 0.5, WALK)
+    capture.advance(40.0, [])
+
+
+def melody_and_chords(asked):
+    capture = begun(asked)
+    plays_at(capture, 1.5 + 8 * 0.5, WALK)
+    now = 10.0
+    while len(capture.passes) < 2:
+        now += 0.5
+        capture.advance(now, [])
+    for number, chord in enumerate(((48, 52, 55), (41, 45, 48))):
+        at = capture.passes[1].zero + 2 * number
+        capture.advance(at, [Heard(at, 0x90, midi, 64) for midi in chord])
+        capture.advance(at + 1.9, [Heard(at + 1.9, 0x80, midi, 0) for midi in chord])
+    capture.advance(80.0, [])
+
+
+CAPTURED = ["chart", "capture", "--tempo", "120", "--key", "C", "--feel", "straight", "--out", "tune.toml"]
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path / "data"))
+
+
+@pytest.mark.parametrize(
+    ("words", "plays", "typed", "chords"),
+    [
+        ([], melody_and_chords, "", ["C", "F"]),
+        (["--no-chords"], melody, "", ["N.C."]),
+        (["--symbols", "| Am7 | D7 |"], melody, "", ["Am7", "D7"]),
+        (["--type"], melody, "| Am7 |\nD7 |\n\n", ["Am7", "D7"]),
+        (["--type"], melody, "| Hm7 |\n\n| Am7 | D7 |\n\n", ["Am7", "D7"]),
+        (["--type"], melody, "\n", ["N.C."]),
+    ],
+)
+def test_what_is_played_at_the_keyboard_becomes_a_chart(
+    keyboard, here, monkeypatch, words, plays, typed, chords, capsys
+):
+    keyboard.plays = plays
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    assert main([*CAPTURED, *words]) == 0
+    chart = load(Path("tune.toml"))
+    assert [(float(note.beat), note.pitch.midi) for note in chart.unfold().melody] == list(enumerate(WALK))
+    assert [span.chord.symbol for span in chart.unfold().chords] == chords
+    assert (chart.tempo, len(chart.unfold().bars)) == (120, 2)
+    assert ("'Hm7' is not a chord symbol" in capsys.readouterr().err) == ("Hm7" in typed)
+    (asked,) = keyboard.asked
+    assert asked.more["rehearsal"].plan == CaptureSettings(Metre(), 120.0, 2, None, not words)
+    assert asked.settings == Settings(you=frozenset({"melody"}), parts=("click",), tempo=120.0)
+
+
+def test_typed_chords_that_end_in_a_fault_are_told(keyboard, here, monkeypatch, capsys):
+    keyboard.plays = melody
+    monkeypatch.setattr("sys.stdin", io.StringIO("| Hm7 |"))
+    assert main([*CAPTURED, "--type"]) == 2
+    assert "'Hm7' is not a chord symbol" in capsys.readouterr().err.splitlines()[-1]
+
+
+@pytest.mark.parametrize("stop", [KeyboardInterrupt(), DeviceError("the piano went away")])
+def test_what_was_played_before_it_was_broken_off_is_kept(keyboard, here, monkeypatch, stop):
+    def broken(asked):
+        melody(asked)
+        raise stop
+
+    keyboard.plays = broken
+    monkeypatch.setattr("sys.stdin", io.StringIO("| Am7 | D7 |\n\n"))
+    assert main([*CAPTURED, "--type"]) == (130 if isinstance(stop, KeyboardInterrupt) else 3)
+    assert len(load(Path("tune.toml")).unfold().melody) == 8, "nobody is asked for chords any more"
+
+    Path("tune.toml").unlink()
+
+    def at_once(asked):
+        raise stop
+
+    keyboard.plays = at_once
+    assert main(CAPTURED) == (130 if isinstance(stop, KeyboardInterrupt) else 3)
+    assert not Path("tune.toml").exists()
+
+
+def test_where_nothing_is_played_nothing_is_written(keyboard, here, capsys):
+    keyboard.plays = lambda asked: begun(asked).advance(100.0, [])
+    assert main(CAPTURED) == 2
+    assert capsys.readouterr().err == "companion: no note was played; play the melody after the count-in\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "plan", "head"),
+    [
+        ("", CaptureSettings(Metre(), None, 2, None, True), ("Untitled", 64, 0, False, 120.0, "swing")),
+        (
+            "--title Mine --metre 3/4 --key Fm --feel straight --tempo 90 --bars 16 --count-in 1",
+            CaptureSettings(Metre(3, 4), 90.0, 1, 16, True),
+            ("Mine", 16, -4, True, 90.0, "straight"),
+        ),
+    ],
+)
+def test_the_take_is_kept_under_an_empty_chart_of_what_is_known(keyboard, here, words, plan, head):
+    main(["chart", "capture", *words.split()])
+    (asked,) = keyboard.asked
+    chart = asked.chart
+    assert asked.more["rehearsal"].plan == plan
+    bars = len(chart.unfold().bars)
+    assert (chart.title, bars, chart.fifths, chart.minor, chart.tempo, chart.feel) == head
+    assert [span.chord.symbol for span in chart.unfold().chords] == ["N.C."] and chart.metre == plan.metre
+    assert float(chart.unfold().length) == bars * float(plan.metre.bar)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -124,3 +125,64 @@ def test_the_list_names_every_chart_with_what_one_chooses_by(run, tmp_path):
     assert all(word in blues for word in ("Two Spoons Short", "12", "4/4", "swing")) and "your own" not in blues
     (broken,) = [row for row in rows if row.startswith("broken")]
     assert "can't be read" in broken and broken.endswith("your own")
+
+
+LONG_FORMS = [("First Bridge AAA", "First Bridge AAA"), ("First Bridge AAAA", "First Bridge AA…")]
+
+
+@pytest.mark.parametrize(
+    ("form", "shown"),
+    [
+        ("A B C D E F G H", "A B C D E F G H"),
+        ("First Bridge AAA", "First Bridge AAA"),
+        ("First Bridge AAAA", "First Bridge AA…"),
+    ],
+)
+def test_a_long_form_is_shortened_in_the_list(run: Run, tmp_path: Path, form: str, shown: str) -> None:
+    sections = "".join(f'[section.{name}]\nchords = "| C | F |"\n' for name in form.split())
+    folder = tmp_path / "data" / "charts"
+    folder.mkdir(parents=True)
+    text = f'format = 1\ntitle = "Long"\ntempo = 99.5\nkey = "Eb"\nform = "{form}"\n{sections}'
+    (folder / "long.toml").write_text(text, encoding="utf-8")
+    *rows, end = run("chart", "list")[1].splitlines()
+    (row,) = (line for line in rows if line.startswith("long "))
+    cells = [cell for cell in re.split(r"  +", row) if cell]
+    bars = str(2 * len(form.split()))
+    assert cells == ["long", "Long", shown, bars, "Eb major", "4/4", "99.5", "swing", "your own"]
+    assert end == f"your own lie in {folder}"
+
+
+def test_one_fault_is_a_fault_and_a_chart_that_cant_be_read_is_told_as_well(
+    run: Run, tmp_path: Path, one_line: OneLine
+) -> None:
+    path = tmp_path / "one.toml"
+    path.write_text('format = 1\n[section.A]\nchords = "| Hm7 |"\n', encoding="utf-8")
+    status, _, err = run("chart", "check", path)
+    assert (status, one_line(err)) == (1, "companion: a fault found\n")
+    assert run("chart", "check", path, tmp_path / "none.toml")[0] == 2, "what can't be read weighs more"
+
+
+def test_a_chart_is_shown_as_wide_as_the_terminal_and_without_scales_where_they_arent_wanted(
+    run: Run, sheet: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "61")
+    shown = run("chart", "show", sheet)[1]
+    assert shown == run("chart", "show", sheet, "--width", 61)[1] != run("chart", "show", sheet, "--width", 90)[1]
+    monkeypatch.delenv("COLUMNS")
+    asked: list[tuple[int, int]] = []
+
+    def nobody_says(usual: tuple[int, int] = (80, 24)) -> os.terminal_size:
+        asked.append(usual)
+        return os.terminal_size(usual)
+
+    monkeypatch.setattr("companion.cli.charts.shutil.get_terminal_size", nobody_says)
+    bare = run("chart", "show", sheet, "--no-scales")[1]
+    assert "dorian" in shown and "dorian" not in bare
+    assert bare == run("chart", "show", sheet, "--no-scales", "--width", 100)[1] and (100, 24) in asked
+
+
+@pytest.mark.parametrize(("words", "bars"), [("", 12), ("--bars 12", 1), ("--bars 3-4", 2), ("--bars 11-14", 2)])
+def test_the_bars_that_were_named_are_explained(run: Run, words: str, bars: int) -> None:
+    status, out, err = run("chart", "explain", "two-spoons-short", *words.split())
+    assert (status, err) == (0, "") and out.startswith("over the whole form: ")
+    assert len(re.findall(r"^    scales  ", out, re.MULTILINE)) == bars

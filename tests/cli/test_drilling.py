@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from companion.cli import main
+from companion.cli.commands import build_parser
+from companion.cli.drilling import account_lines
+from companion.errors import UseError
 from companion.load import load
 from companion.practice.drill import Drill
 from companion.practice.request import Said, drill_request
+from companion.practice.rounds import Verdict
 from companion.resources import chart_path
 from companion.stage.performance import recording_bytes
+from companion.stage.settings import Settings
+from tests.cli.conftest import Keyboard
 from tests.practice.conftest import RoundPlayer, Slips
 
 NAME = "ferry-without-lights"
@@ -81,6 +90,8 @@ def test_it_ends_after_as_many_rounds_as_were_asked_for(tmp_path: Path) -> None:
         (["--you", "melody,bass", "--swap", "2"], "nothing to swap"),
         (["--keys", "H"], "not a key"),
         (["--step", "0"], "no step"),
+        (["--divide", "0"], "--divide: there is no 0, there are 1, 2, 3, 4"),
+        (["--divide", "5"], "--divide: there is no 5, there are 1, 2, 3, 4"),
     ],
 )
 def test_what_cannot_be_drilled_is_one_line(
@@ -91,3 +102,112 @@ def test_what_cannot_be_drilled_is_one_line(
     assert main(["drill", NAME, *words, "--replay", str(file)]) == 2
     told = capsys.readouterr().err.strip().splitlines()[-1]
     assert said in told
+
+
+# What is said afterwards
+
+
+@dataclass
+class Played:
+    """A round as it is told of."""
+
+    good: bool | None
+    tempo: float
+    nothing: bool = False
+    bars: tuple[int, int] = (9, 12)
+
+    @property
+    def verdict(self) -> Verdict | None:
+        return None if self.good is None else Verdict(self.good, "bar 9: E missed", nothing=self.nothing)
+
+
+BAD = "the last round: bar 9: E missed"
+
+
+@pytest.mark.parametrize(
+    ("rounds", "ended", "said"),
+    [
+        ([], None, ["Four: no round was played"]),
+        ([Played(None, 60), Played(False, 60, nothing=True)], "player", ["Four: no round was played"]),
+        ([Played(True, 60.0)], None, ["Four, bars 9-12: a round, 1 good, the fastest at 60"]),
+        ([Played(False, 62.5)], None, ["Four, bars 9-12: a round, 0 good", BAD]),
+        (
+            [Played(True, 64.5), Played(True, 60), Played(False, 80), Played(None, 90)],
+            "player",
+            ["Four, bars 9-12: 3 rounds, 2 good, the fastest at 64.5", "ended as you asked", BAD],
+        ),
+        (
+            [Played(False, 60), Played(True, 60, bars=(1, 4))],
+            "goal",
+            ["Four, bars 1-4: 2 rounds, 1 good, the fastest at 60", "the goal is reached"],
+        ),
+        (
+            [Played(True, 60)] * 2,
+            "rounds",
+            ["Four, bars 9-12: 2 rounds, 2 good, the fastest at 60", "all rounds are played"],
+        ),
+    ],
+)
+def test_what_became_of_a_drill_is_told_in_a_line_or_three(
+    stand: Any, rounds: list[Played], ended: str | None, said: list[str]
+) -> None:
+    drill: Any = SimpleNamespace(rounds=rounds, ended=ended)
+    assert account_lines(stand.tune(title="Four"), drill) == said
+
+
+@pytest.mark.parametrize(("text", "step"), [("0.01", 0.01), ("4", 4.0), ("100", 100.0)])
+def test_a_step_is_any_tempo_that_can_be_added(text: str, step: float) -> None:
+    assert build_parser().parse_args(["drill", NAME, "--step", text]).step == step
+
+
+@pytest.mark.parametrize("text", ["0", "-1", "100.01", "x", "nan"])
+def test_a_step_that_leads_nowhere_is_refused(text: str) -> None:
+    with pytest.raises(UseError, match=f"'{text}' is no step; give quarters a minute, such as 4"):
+        build_parser().parse_args(["drill", NAME, f"--step={text}"])
+
+
+# At the keyboard
+
+
+def test_a_drill_at_the_keyboard_is_asked_for_as_it_was_said(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard
+) -> None:
+    made: list[Drill] = []
+    keyboard.plays = lambda asked: made.append(asked.more["rehearsal"](replace(asked.settings, latency=0.03)))
+    words = "--bars 9-12 --you bass --from 60 --to 90 --time steady --treatment ballad --seed 4 --click 2,4"
+    status, out, err = run("drill", NAME, *words.split())
+    assert (status, out) == (0, "Ferry Without Lights: no round was played\n")
+    (asked,) = keyboard.asked
+    assert err.startswith("bars 9-12: ") and err.count("\n") == 1
+    expected = Settings(
+        you=frozenset({"bass"}), parts=("melody", "chords"), time="steady", tempo=60.0, seed=4, click="2,4"
+    )
+    assert asked.settings == expected
+    usual = ["port_in", "port_out", "midi", "sound", "through", "latency", "ask"]
+    assert {name: asked.more[name] for name in usual} == dict.fromkeys(usual) and asked.more["large"] is True
+    (drill,) = made
+    # Four bars of count-in and way in, with the first click three seconds after the command: 8 beats of a second.
+    assert drill.round.first_click == pytest.approx(3.0) and drill.round.start == pytest.approx(3 + 8)
+
+
+def test_what_is_not_said_of_a_drill_at_the_keyboard_is_as_usual(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard
+) -> None:
+    status, _, err = run("drill", NAME, "--latency", 20, "--line")
+    (asked,) = keyboard.asked
+    assert status == 0 and asked.settings.click == "all" and asked.settings.you == {"melody"}
+    assert (asked.more["latency"], asked.more["large"]) == (0.02, False)
+    proposed = err.splitlines()[0]
+    assert proposed.startswith("bars 1-") and proposed.endswith("; --bars or --section says otherwise")
+
+
+def test_a_melody_that_isnt_written_can_be_drilled_only_from_a_recording(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard, tmp_path: Path
+) -> None:
+    changes, file = tmp_path / "changes.toml", tmp_path / "empty.mid"
+    changes.write_text('format = 1\ntitle = "Four"\n[section.A]\nchords = "| C | F | G7 | C |"\n', encoding="utf-8")
+    file.write_bytes(recording_bytes([], []))
+    words = ["drill", changes, "--bars", "1-2", "--you", "melody"]
+    status, _, err = run(*words)
+    assert status == 2 and "the chart has no melody to play" in err and not keyboard.asked
+    assert "the chart has no melody to play" not in run(*words, "--replay", file)[2]

@@ -137,3 +137,18 @@ def test_what_a_midi_file_doesnt_say_is_said_with_the_reason(run: Run, tmp_path:
     ]
     text = out.read_text(encoding="utf-8")
     assert all(f"# {line.strip()}" in text for line in assumed)
+
+
+@pytest.mark.parametrize(
+    ("notes", "key", "metre", "about"),
+    [
+        ("c4", "Am", "4/4", "1 bar of 4/4 in A minor, 120 quarters a minute, swing"),
+        ("c3|d3", "Eb", "3/4", "2 bars of 3/4 in Eb major, 120 quarters a minute, swing"),
+    ],
+)
+def test_what_has_been_made_is_said_in_a_line(
+    run: Run, tmp_path: Path, notes: str, key: str, metre: str, about: str
+) -> None:
+    path, out = tmp_path / "short.abc", tmp_path / "short.toml"
+    path.write_text(f'X:1\nT:Short\nM:{metre}\nL:1/4\nK:{key}\n"C"{notes}|]\n', encoding="utf-8")
+    assert run("chart", "import", path, "--out", out)[1].splitlines()[0] == f"{out}: Short, {about}"

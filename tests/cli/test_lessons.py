@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import shlex
 import shutil
 import sys
@@ -16,6 +17,8 @@ from companion.pianist.player import simulate
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform
 from companion.stage.settings import Settings
+from companion.stage.take import Take
+from tests.practice.test_partner import WALK, take_of
 
 CHART = "two-spoons-short"
 WORDS = """format = 1
@@ -144,3 +147,158 @@ def test_a_lesson_is_deleted_only_by_who_says_so_and_its_chart_stays(
     status, said, err = run("lesson", "delete", "lightly", "--yes")
     assert status == 0 and "its chart stays among yours" in said, err
     assert "no lesson yet" in run("lesson", "list")[1]
+
+
+# In full, with a take that is made by hand
+
+LONG = "keep the left hand light, and lighter still as the line climbs, for here the melody has the last word"
+FULL = f"""format = 1
+title = "Lightly now"
+by = "the teacher"
+[[remarks]]
+bars = "9-12"
+text = "{LONG}"
+[[remarks]]
+text = "sing it first"
+[[remarks]]
+bars = "2"
+text = "wait"
+[kinds.hands]
+what = "the left hand alone"
+bars = "9-12"
+you = "bass"
+from = 60
+to = 100
+[kinds.twice]
+bars = "1-4"
+you = "melody"
+"""
+OPENED = f"""\
+Lightly now, by the teacher
+chart: two-spoons-short
+remarks:
+  all of it  sing it first
+  bar 2      wait
+  bars 9-12  {LONG[: -len("the last word")].strip()}
+             the last word
+drills:
+  hands: the left hand alone
+    companion drill two-spoons-short --bars 9-12 --you bass --from 60 --to 100
+  twice
+    companion drill two-spoons-short --bars 1-4 --you melody
+to listen to: Four Steps, {{day}}, 0:09; played: bass
+  companion take play {{folder}}/take
+  companion review {{folder}}/take
+it lies in {{folder}}
+"""
+
+
+@pytest.fixture
+def walked(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Take:
+    """A take of the player's own, and the words of a lesson beside it."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("COLUMNS", raising=False)
+    Path("words.toml").write_text(FULL, encoding="utf-8")
+    return take_of(tmp_path / "data", [WALK])
+
+
+def test_a_lesson_is_packed_opened_and_shown_with_all_that_is_in_it(run: Run, walked: Take, tmp_path: Path) -> None:
+    packed = run("lesson", "pack", CHART, "--words", "words.toml", "--take", "last", "--out", "a.LESSON")
+    assert packed[1].startswith("a.LESSON: Two Spoons Short, 3 remarks, 2 drills, a take, ") and packed[0] == 0
+    kilobytes = round(Path("a.LESSON").stat().st_size / 1000)
+    assert packed[1].endswith(f", {kilobytes} kB\n") and kilobytes > 1
+    folder = tmp_path / "data" / "lessons" / "lightly-now"
+    day = f"{walked.started:%d %B %Y}"
+    opened = OPENED.format(folder=folder, day=day)
+    assert run("lesson", "open", "a.LESSON") == (0, opened, "")
+    assert run("lesson", "show", "1") == (0, opened, "")
+    again = opened.replace("teacher\n", "teacher\nit was opened before, and is as it was\n")
+    assert run("lesson", "open", "a.LESSON") == (0, again, "")
+
+
+@pytest.mark.parametrize(("columns", "widest"), [("20", 50), ("80", 80), ("500", 110)])
+def test_remarks_are_broken_where_the_terminal_ends_but_neither_too_soon_nor_too_late(
+    run: Run, walked: Take, monkeypatch: pytest.MonkeyPatch, columns: str, widest: int
+) -> None:
+    even, odd = "a " * 150, "aa " + "a " * 150  # after a place of 13 columns, lines of even and of odd length
+    remarks = ["--remark", f"9-12: {even}", "--remark", f"10-12: {odd}"]
+    run("lesson", "pack", CHART, *remarks, "--out", "a.lesson")
+    monkeypatch.setenv("COLUMNS", columns)
+    said = run("lesson", "open", "a.lesson")[1].partition("remarks:\n")[2].partition("it lies in")[0].splitlines()
+    second = next(n for n, line in enumerate(said) if "bars 10-12" in line)
+    for lines, text, width in ((said[:second], even, widest - 1), (said[second:], odd, widest)):
+        assert " ".join(lines).split()[2:] == text.split() and max(map(len, lines)) == width
+
+
+def test_where_no_terminal_says_how_wide_it_is_remarks_are_as_wide_as_a_page(
+    run: Run, walked: Take, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[int, int]] = []
+
+    def nobody_says(usual: tuple[int, int] = (80, 24)) -> os.terminal_size:
+        asked.append(usual)
+        return os.terminal_size(usual)
+
+    monkeypatch.setattr("companion.cli.lessons.shutil.get_terminal_size", nobody_says)
+    run("lesson", "pack", CHART, "--words", "words.toml", "--out", "a.lesson")
+    run("lesson", "open", "a.lesson")
+    assert (100, 24) in asked
+
+
+def test_a_chart_alone_is_a_lesson_and_a_take_alone_an_answer(run: Run, walked: Take) -> None:
+    packed = run("lesson", "pack", CHART, "--title", "Mine")
+    assert packed == (0, "mine.lesson: Two Spoons Short, 1 kB\n", "")
+    packed = run("lesson", "pack", CHART, "--remark", "1: a", "--out", "b.lesson")
+    assert packed == (0, "b.lesson: Two Spoons Short, 1 remark, 1 kB\n", "")
+    lines = run("lesson", "open", "mine.lesson")[1].splitlines()
+    assert lines[:2] == ["Mine", "chart: two-spoons-short"] and len(lines) == 3
+    assert run("lesson", "pack", "--reply", "mine", "1")[1].startswith("mine-back.lesson: a take, ")
+    answer = run("lesson", "open", "mine-back.lesson")[1].splitlines()
+    assert answer[0] == "Mine, in answer to: Mine"
+    assert answer[1].startswith("the take that came back: Four Steps, ") and answer[1].endswith(", 0:09; played: bass")
+    rows = [line.split("  ") for line in run("lesson", "list")[1].splitlines()]
+    assert [word for word in rows[0] if word][-1] == "what is in it"
+    assert [row[-1].strip() for row in rows[1:]] == ["in answer to Mine, a take", "the chart"]
+    status, out, _ = run("lesson", "delete", "1", "--yes")
+    assert status == 0 and out.endswith("mine-2\n"), "an answer has no chart that stays"
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--take", "last"], "the take that goes back is named without --take; say pack --reply LESSON TAKE"),
+        (["--words", "words.toml"], "words.toml: what goes back has no drills; take them out"),
+    ],
+)
+def test_what_goes_back_is_a_take_and_no_drill(
+    run: Run, walked: Take, one_line: OneLine, more: list[str], said: str
+) -> None:
+    run("lesson", "pack", CHART, "--title", "Mine")
+    run("lesson", "open", "mine.lesson")
+    status, _, err = run("lesson", "pack", "--reply", "mine", "last", *more)
+    assert status == 2 and one_line(err) == f"companion: {said}\n"
+
+
+def test_without_a_lesson_the_list_says_how_to_get_one(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "data" / "lessons"
+    said = f"no lesson yet in {folder}; 'companion lesson open FILE.lesson' unpacks one\n"
+    assert run("lesson", "list") == (0, said, "")
+
+
+def test_a_chart_of_the_same_name_stays_as_it_is_and_that_is_said(run: Run, walked: Take, tmp_path: Path) -> None:
+    run("lesson", "pack", CHART, "--title", "Mine")
+    mine = tmp_path / "data" / "charts" / f"{CHART}.toml"
+    mine.parent.mkdir(exist_ok=True)
+    mine.write_text('format = 1\ntitle = "Other"\n[section.A]\nchords = "| C |"\n', encoding="utf-8")
+    chart = run("lesson", "open", "mine.lesson")[1].splitlines()[1]
+    assert chart == f"chart: {CHART}-2 (there is another chart called {CHART}, which stays as it is)"
+    assert "Other" in mine.read_text(encoding="utf-8")
+
+
+def test_a_lesson_that_cant_be_read_any_more_is_listed_with_its_reason(run: Run, walked: Take, tmp_path: Path) -> None:
+    run("lesson", "pack", CHART, "--title", "Mine")
+    run("lesson", "open", "mine.lesson")
+    (tmp_path / "data" / "lessons" / "mine" / "lesson.toml").write_text("format = ", encoding="utf-8")
+    head, row = run("lesson", "list")[1].splitlines()
+    assert row.split("  ")[2].strip() == "mine" and "can't be read: " in row
+    assert head.index("title") == row.index("can't be read"), "a long reason makes no column wider"

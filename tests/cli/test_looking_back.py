@@ -117,7 +117,13 @@ def test_a_tune_that_was_deleted_stays_out_of_the_records_while_its_takes_stay(r
     ("words", "said"),
     [
         (("--out", "p.svg"), "name its chart"),
-        (("--delete",), "name its chart"),
+        (("--out", "p.svg"), "--out is about one tune"),
+        (("--delete",), "--delete is about one tune; name its chart"),
+        (("--chords", FERRY), "--chords is about all your takes, and stands alone"),
+        (("--chords", "--csv", "t.csv"), "--chords is about all your takes, and stands alone"),
+        ((FERRY, "--chords", "--out", "p.svg"), "--chords is about all your takes, and stands alone"),
+        ((FERRY, "--delete", "--out", "p.svg"), "write it first"),
+        (("--yes",), "goes with --delete"),
         ((FERRY, "--yes"), "goes with --delete"),
         ((FERRY, "--delete", "--csv", "t.csv"), "write it first"),
         ((FERRY, "--out", "p.pdf"), "end it with .svg or .png"),
@@ -128,6 +134,28 @@ def test_a_tune_that_was_deleted_stays_out_of_the_records_while_its_takes_stay(r
 def test_wrong_words_are_one_line(run, data: Path, one_line, words: tuple[str, ...], said: str) -> None:
     status, out, err = run("history", *words)
     assert status == 2 and said in one_line(err) and not out
+
+
+def test_a_table_alone_is_of_every_tune_and_says_how_many_rows_it_has(run, data: Path, tmp_path: Path) -> None:
+    table = tmp_path / "all.csv"
+    said = run("history", "--csv", table)[1].splitlines()[-1]
+    assert said == f"{table}: 5 rows: takes, their bars, and rounds of drills" and len(read(table)) == 5
+
+
+def test_what_goes_is_counted_before_it_is_deleted(run, data: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+    monkeypatch.setattr("companion.cli.looking_back.agreed", asked.append)
+    for name, held in ((FERRY, "Ferry Without Lights (4 rounds)"), (LOST, "A Lost Tune (1 take)")):
+        assert run("history", name, "--delete")[0] == 2, "nobody answers"
+        assert asked.pop() == f"delete all that is recorded of {held} for good?"
+    with Records(data) as records:
+        records.add_round(a_round(datetime.now().astimezone(), (1, 8), 96, True, chart=LOST))
+    told = run("history", LOST, "--delete", "--yes")[1].splitlines()
+    assert told == [
+        "deleted from your records: A Lost Tune, 1 take and 1 round",
+        "the takes themselves stay in their folders; 'companion take delete' deletes them",
+    ]
+    assert run("history", FERRY, "--delete", "--yes")[1].count("\n") == 1, "there is no take of it"
 
 
 def test_records_of_a_newer_companion_are_left_alone(run, data: Path, one_line) -> None:

@@ -55,38 +55,39 @@ def writing(
     return Writing(given, [here / name for name in files.split()])
 
 
-def test_what_stood_there_is_kept_beside_and_said_in_one_line(run: Run, writing: Writing) -> None:
+def put(writing: Writing) -> None:
+    """Files of the player's own where the command writes."""
     for file in writing.files:
         file.write_bytes(MINE)
+
+
+def kept() -> list[str]:
+    return sorted(file.name for file in Path.cwd().glob("*former*"))
+
+
+def test_what_stood_there_is_kept_once_and_said_in_one_line_unless_it_is_to_be_replaced(
+    run: Run, writing: Writing
+) -> None:
+    put(writing)
     status, _, err = run(*writing.words)
     assert status in (0, 1)
     said = [line for line in err.splitlines() if "kept" in line]
     assert said == [f"companion: {f.name}: what stood there is kept in {f.name}.former-1" for f in writing.files]
-    for file in writing.files:
-        assert file.with_name(f"{file.name}.former-1").read_bytes() == MINE
-        assert file.read_bytes() != MINE
-
-
-def test_the_same_again_is_not_kept_twice(run: Run, writing: Writing) -> None:
-    for _ in range(2):
-        status, _, err = run(*writing.words)
-        assert status in (0, 1) and "kept" not in err
-    assert not list(Path.cwd().glob("*former*"))
-    for _ in range(3):  # mine, ours, mine again: one copy of mine is enough
-        for file in writing.files:
-            file.write_bytes(MINE)
-        assert run(*writing.words)[0] in (0, 1)
-    kept = sorted(file.name for file in Path.cwd().glob("*former*"))
-    assert kept == sorted(f"{file.name}.former-1" for file in writing.files)
-
-
-def test_force_replaces_what_stood_there(run: Run, writing: Writing) -> None:
-    for file in writing.files:
-        file.write_bytes(MINE)
-    status, _, err = run(*writing.words, "--force")
-    assert status in (0, 1) and "kept" not in err
+    formers = sorted(f"{file.name}.former-1" for file in writing.files)
+    assert kept() == formers and all(Path(name).read_bytes() == MINE for name in formers)
     assert all(file.read_bytes() != MINE for file in writing.files)
-    assert not list(Path.cwd().glob("*former*"))
+
+    status, _, err = run(*writing.words)
+    assert status in (0, 1) and "kept" not in err and kept() == formers, "the same again is not kept"
+    put(writing)
+    assert run(*writing.words)[0] in (0, 1) and kept() == formers, "one copy of mine is enough"
+
+    for name in formers:
+        Path(name).unlink()
+    put(writing)
+    status, _, err = run(*writing.words, "--force")
+    assert status in (0, 1) and "kept" not in err and not kept()
+    assert all(file.read_bytes() != MINE for file in writing.files)
 
 
 def test_each_page_that_stood_there_is_kept(run: Run, sheet: Path, tmp_path: Path) -> None:

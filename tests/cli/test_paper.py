@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import re
 import wave
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 from xml.etree.ElementTree import fromstring
 
 import mido
 import pytest
 
 from companion import cli
+from companion.cli.progress import Progress
 from companion.load import load
+from companion.messages import Part
 from companion.resources import DATA_VARIABLE, chart_path
 from tests.practice.test_judged_bars import BAD
-from tests.practice.test_partner import take_of
+from tests.practice.test_partner import WALK, take_of
 from tests.practice.test_proposal import LINE
 
 CHART = "two-spoons-short"
@@ -95,6 +99,10 @@ def test_the_paper_is_a4_unless_letter_is_asked_for(words: list[str], size: str,
         (["--out", "nowhere/tune.pdf"], "its folder isn't there"),
         (["--out", "tune.pdf", "--treatment", "loudly"], "there is no treatment called 'loudly'"),
         (["--out", "tune.pdf", "--lead", "--hand", "left"], "not allowed with argument --lead"),
+        (
+            ["--out", "tune.pdf", "--lead", "--treatment", "walking"],
+            "a lead sheet has no treatment; leave out",
+        ),
         (["--out", "tune.pdf", "--paper", "a5"], "--paper: there is no 'a5'"),
         ([], "--out"),
     ],
@@ -151,6 +159,20 @@ def test_what_a_review_finds_in_a_take_stands_over_its_bars_on_paper(played_badl
     assert said_over_bars(out) == said
 
 
+def test_remarks_are_looked_for_in_all_bars_of_what_was_played(
+    played_badly: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[int, bool]] = []
+
+    def take_remarks(take: Any, bars: int, *, pickup: bool) -> dict[int, str]:
+        asked.append((bars, pickup))
+        return {}
+
+    monkeypatch.setattr("companion.practice.remarks.take_remarks", take_remarks)
+    assert cli.main(["print", "last", "--out", str(tmp_path / "played.musicxml")]) == 0
+    assert asked == [(8, False)], "twice four bars, without a pickup"
+
+
 def test_remarks_are_left_out_where_that_is_wished(played_badly: Path, tmp_path: Path) -> None:
     out = tmp_path / "played.musicxml"
     assert cli.main(["print", "last", "--no-remarks", "--out", str(out)]) == 0
@@ -171,3 +193,40 @@ def test_remarks_on_pages_are_smaller_than_other_words(played_badly: Path, tmp_p
 def test_remarks_on_a_chart_are_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     status = cli.main(["print", "two-spoons-short", "--remarks", "--out", str(tmp_path / "a.musicxml")])
     assert status == 2 and "remarks are made on a take" in capsys.readouterr().err
+
+
+def test_most_of_the_work_on_a_pdf_is_engraving_its_pages(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shown: list[float] = []
+    monkeypatch.setattr(Progress, "show", lambda self, done: shown.append(round(done, 3)))
+
+    def pages(sheet: Any, paper: Any, *, progress: Callable[[float], None]) -> list[str]:
+        for share in (0.0, 0.5, 1.0):
+            progress(share)
+        return ["<svg/>"]
+
+    def pdf(svgs: list[str], title: str, paper: Any, *, progress: Callable[[float], None]) -> bytes:
+        for share in (0.0, 0.5, 1.0):
+            progress(share)
+        return b"%PDF"
+
+    monkeypatch.setattr("companion.engrave.page.pages", pages)
+    monkeypatch.setattr("companion.engrave.page.pdf", pdf)
+    out = tmp_path / "sheet.pdf"
+    assert cli.main(["print", CHART, "--lead", "--out", str(out)]) == 0
+    assert shown == [0.0, 0.4, 0.8, 0.8, 0.9, 1.0]
+    assert capsys.readouterr().out == f"{out}: Two Spoons Short, the lead sheet, 1 page\n"
+
+
+@pytest.mark.parametrize(("you", "clefs"), [("bass", ["F"]), ("melody", ["G"])])
+def test_a_take_is_printed_on_the_staff_of_the_hand_that_played(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, you: Part, clefs: list[str]
+) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "data"))
+    take_of(tmp_path / "data", [LINE if you == "melody" else WALK], you=you)
+    out = tmp_path / "played.musicxml"
+    assert cli.main(["print", "last", "--out", str(out)]) == 0
+    assert re.findall("<sign>(.)</sign>", out.read_text(encoding="utf-8")) == clefs
+    assert cli.main(["print", "last", "--hand", "right", "--out", str(out), "--force"]) == 0
+    assert re.findall("<sign>(.)</sign>", out.read_text(encoding="utf-8")) == ["G"]

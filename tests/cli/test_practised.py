@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import argparse
 import shutil
 from pathlib import Path
+from queue import SimpleQueue
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from companion.arrange.chords.comping_style import CompingStyle, UsedRhythm
+from companion.cli.practised import last_time_after, shape_before, style_wished, take_kept
 from companion.load import load
+from companion.messages import Wish
 from companion.pianist.player import simulate
+from companion.practice.comping_words import in_short
 from companion.practice.earlier import learn
+from companion.preferences.reading import forget
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform
 from companion.stage.settings import Settings
@@ -94,3 +103,81 @@ def test_a_take_is_replayed_with_what_was_known_when_it_was_played(run, data, pl
     assert (tmp_path / "one.csv").read_text() == (tmp_path / "two.csv").read_text()
     assert run("replay", latest.folder, "--as-new", "--beats", tmp_path / "new.csv")[0] == 0
     assert (tmp_path / "new.csv").read_text() != (tmp_path / "one.csv").read_text()
+
+
+# What is known of the player's chords
+
+
+KNOWN = CompingStyle((), (UsedRhythm("4/4", "swing", (0.0, 1.5), (1.0, 0.5), 1.0, 12, 4),), 5)
+UNKNOWN = CompingStyle((), (), 5)
+
+
+@pytest.mark.parametrize(
+    ("wish", "style", "said"),
+    [
+        (None, KNOWN, None),
+        (False, KNOWN, None),
+        (True, KNOWN, f"chords like yours: {in_short(KNOWN)}; --no-like-you leaves that out\n"),
+        (True, UNKNOWN, "chords like yours: nothing is known of yet; 'companion history --chords' says why\n"),
+    ],
+)
+def test_chords_are_like_the_players_where_that_is_wished_and_it_is_said(
+    run, monkeypatch, capsys, wish: bool | None, style: CompingStyle, said: str | None
+):
+    monkeypatch.setattr("companion.practice.comping_learnt.style_of_player", lambda progress: style)
+    assert style_wished(wish) == (style if said else None)
+    assert capsys.readouterr().err == (said or "")
+
+
+def test_what_is_always_wished_is_said_only_where_something_is_known(run, monkeypatch, capsys, tmp_path):
+    (tmp_path / "data" / "configs").mkdir(parents=True)
+    (tmp_path / "data" / "configs" / "like-you.toml").write_text("[wish]\nalways = true\n", encoding="utf-8")
+    forget()
+    monkeypatch.setattr("companion.practice.comping_learnt.style_of_player", lambda progress: UNKNOWN)
+    assert style_wished(None) == UNKNOWN and capsys.readouterr().err == ""
+    monkeypatch.setattr("companion.practice.comping_learnt.style_of_player", lambda progress: KNOWN)
+    assert style_wished(None) == KNOWN and "--no-like-you leaves that out" in capsys.readouterr().err
+    forget()
+
+
+@pytest.mark.parametrize(("takes", "many"), [(1, "your last take"), (2, "your last 2 takes"), (5, "your last 5 takes")])
+def test_it_says_how_many_takes_it_goes_by(monkeypatch, capsys, ferry, takes: int, many: str):
+    shape = SimpleNamespace(takes=takes)
+    monkeypatch.setattr("companion.practice.earlier.shape_from_earlier", lambda form, you: shape)
+    args = argparse.Namespace(as_new=False)
+    assert shape_before(args, ferry, MELODY, "follow") is shape
+    said = f"it goes by where you stretched and pushed in {many} of it; --as-new leaves that out\n"
+    assert capsys.readouterr().err == said
+    assert shape_before(args, ferry, MELODY, "steady") is None is shape_before(args, ferry, MELODY, "patient")
+    assert shape_before(argparse.Namespace(as_new=True), ferry, MELODY, "follow") is None
+    assert capsys.readouterr().err == ""
+
+
+def test_after_so_many_minutes_it_is_the_last_time(monkeypatch):
+    timers: list[Any] = []
+
+    class Timer:
+        def __init__(self, seconds, function):
+            self.seconds, self.function, self.over = seconds, function, False
+            timers.append(self)
+
+        def start(self):
+            self.function()
+
+        def cancel(self):
+            self.over = True
+
+    monkeypatch.setattr("companion.cli.practised.threading", SimpleNamespace(Timer=Timer))
+    wishes: Any = SimpleQueue()
+    with last_time_after(3, wishes):
+        assert (timers[0].seconds, timers[0].over) == (180.0, False)
+    assert timers[0].over and wishes.get_nowait() == Wish(0.0, "last time", True)
+    with last_time_after(None, wishes):
+        assert len(timers) == 1
+
+
+def test_what_isnt_as_it_should_be_with_the_records_is_one_line(capsys, monkeypatch):
+    take_kept(None)
+    assert capsys.readouterr().err == ""
+    take_kept(None, "the records are full")
+    assert capsys.readouterr().err == "companion: the records are full\n"

@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import re
 import shlex
+import shutil
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -130,3 +132,42 @@ def test_every_command_that_is_printed_to_be_started_names_the_folder_that_was_t
     _, out, _ = run(*command.split(), "--data", str(tmp_path))
     printed = re.findall(r"companion (?:take|review|print|replay|play|drill|signals) [^;]*", out)
     assert printed and all(f"--data {tmp_path}" in one for one in printed)
+
+
+def test_who_played_what_may_be_said_otherwise(run, tmp_path):
+    take_of(tmp_path / "data", [LINE], you="melody")
+    usual, other = run("review")[1], run("review", "--you", "bass")[1]
+    assert usual == run("review", "last", "--you", "melody")[1] != other
+
+
+def test_a_picture_of_a_take_bears_its_day(run, tmp_path, monkeypatch):
+    counts, drawn = [0, 1, 2], []
+
+    def review_pictures(chart, you, found, title, *, progress):
+        drawn.append((title, *sorted(you)))
+        return [SimpleNamespace(svg="<svg/>")] * counts.pop(0)
+
+    monkeypatch.setattr("companion.practice.review_picture.review_pictures", review_pictures)
+    take = take_of(tmp_path / "data", [LINE], you="melody")
+    out, several = tmp_path / "last.svg", ", ".join(str(tmp_path / f"last-{n}.svg") for n in (1, 2))
+    for said in (
+        f"{out}: nothing to draw",
+        f"{out}: what you played over what is written",
+        f"{several}: what you played over what is written",
+    ):
+        assert run("review", "last", "--out", out)[1].splitlines()[-1] == said
+    day = f"{take.started.day} {take.started:%B %Y, %H:%M}"
+    assert drawn == [(f"Four Steps, {day}", "melody")] * 3
+    assert sorted(path.name for path in tmp_path.glob("*.svg")) == ["last-1.svg", "last-2.svg", "last.svg"]
+
+
+@pytest.mark.parametrize("name", [NAME, "here.toml"])
+def test_the_drill_that_is_proposed_names_the_chart_as_it_was_named(run, tmp_path, monkeypatch, name):
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(chart_path(NAME), "here.toml")
+    played = once()
+    for note in range(20, 26):
+        played = played.changed(note, None)
+    recording = tmp_path / "played.mid"
+    recording.write_bytes(recording_bytes(played.heard, []))
+    assert f"companion drill {name} --bars" in run("review", name, recording, "--you", "melody")[1]

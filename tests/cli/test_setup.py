@@ -60,9 +60,21 @@ def test_enter_plays_at_once_and_it_is_never_offered_again(own: Path, offered: O
     assert offered("s\n") == "" and not (own.parents[1] / "was-set-up").exists(), "nobody was asked"
 
 
-def test_s_sets_it_up(own: Path, offered: Offered) -> None:
-    offered("s\n")
-    assert (own.parents[1] / "was-set-up").exists()
+@pytest.mark.parametrize(("typed", "sets_up"), [("s", True), ("S", True), ("setup", True), ("y", True), ("no", False)])
+def test_s_sets_it_up(own: Path, offered: Offered, typed: str, sets_up: bool) -> None:
+    offered(f"{typed}\n")
+    assert (own.parents[1] / "was-set-up").exists() is sets_up and own.exists() is not sets_up
+
+
+def test_the_offer_stands_for_as_long_as_it_takes_to_read_it(
+    own: Path, offered: Offered, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.undo()
+    waited: list[float] = []
+    monkeypatch.setenv("COMPANION_DATA", str(own.parents[1]))
+    monkeypatch.setattr(setup, "line_typed_within", waited.append)
+    offered("")
+    assert waited == [8.0] and not own.exists()
 
 
 def test_whoever_is_at_the_piano_and_answers_nothing_plays_and_is_asked_next_time(own: Path, offered: Offered) -> None:
@@ -75,6 +87,15 @@ def test_a_file_of_the_players_own_is_answer_enough(own: Path, offered: Offered)
     own.write_text("listen = [1]\n")
     offered("s\n")
     assert own.read_text() == "listen = [1]\n" and not (own.parents[1] / "was-set-up").exists()
+
+
+def test_after_a_set_up_it_is_said_what_to_play(own: Path, run: Run, tmp_path: Path) -> None:
+    ferry = "ferry-without-lights"
+    assert run("setup") == (0, f"next: companion play {ferry}, or companion drill {ferry}\n", "")
+    more = f" --data {tmp_path}"
+    assert (
+        run("setup", "--data", tmp_path)[1] == f"next: companion play {ferry}{more}, or companion drill {ferry}{more}\n"
+    )
 
 
 def test_a_script_never_meets_it(own: Path, capsys: pytest.CaptureFixture[str]) -> None:

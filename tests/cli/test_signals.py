@@ -5,11 +5,18 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from companion.cli.commands import build_parser
+from companion.cli.signals import WAIT
+from companion.errors import UseError
+from companion.preferences.reading import forget
+from companion.preferences.signals import TaughtPress
 
 Run = Callable[..., tuple[int, str, str]]
 OneLine = Callable[[str], str]
@@ -41,6 +48,97 @@ def test_what_was_taught_is_forgotten(run: Run, tmp_path: Path) -> None:
     assert run("signals", "teach", "last-time", "--forget")[0] == 0
     assert "taught" not in run("signals")[1]
     assert run("signals", "teach", "last-time", "--forget")[1] == "nothing is changed\n"
+
+
+SET = """\
+your keyboard: {keys}
+from either end of it inwards, as far as the tune leaves keys free:
+  white keys: last time, again, next passage, stop, keep this take, this one only, start
+  the two black keys nearest to it: the left slower, the right faster
+soft pedal over a bar line: last time
+in one tune: companion signals show CHART --you LIST{more}; your own: companion signals teach{more}
+"""
+
+
+def write_own(tmp_path: Path, **files: str) -> None:
+    folder = tmp_path / "data" / "configs"
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        (folder / f"{name}.toml").write_text(text, encoding="utf-8")
+    forget()
+
+
+def test_all_that_is_set_is_said(run: Run, tmp_path: Path) -> None:
+    assert run("signals")[1] == SET.format(keys="88 keys, lowest A to highest C", more="")
+    told = SET.format(keys="88 keys, lowest A to highest C", more=f" --data {tmp_path}")
+    assert run("signals", "--data", tmp_path)[1] == told
+
+
+def test_where_keys_and_pedal_tell_nothing_that_is_said(run: Run, tmp_path: Path) -> None:
+    write_own(tmp_path, signals="[end-keys]\non = false\n[last-time]\npedal = 0\n")
+    lines = run("signals")[1].splitlines()
+    assert lines[1:-1] == ["no end keys: on = false in [end-keys]"]
+    write_own(tmp_path, signals="[end-keys]\nwhite = []\nblack = ['again']\n", instruments="lowest-key = 36\n")
+    lines = run("signals")[1].splitlines()
+    assert lines[0].startswith("your keyboard: 73 keys, ")
+    assert lines[2:4] == ["  white keys: none", "  the two black keys nearest to it: the left again"]
+    write_own(tmp_path, signals="[end-keys]\nblack = []\n")
+    assert run("signals")[1].splitlines()[3] == "  the two black keys nearest to it: none"
+
+
+@pytest.mark.parametrize(("text", "taken"), [("1", 1.0), ("600", 600.0), ("0.9", None), ("600.1", None), ("x", None)])
+def test_a_press_is_waited_for_no_shorter_and_no_longer_than_makes_sense(text: str, taken: float | None) -> None:
+    words = ["signals", "teach", "--wait", text]
+    if taken is not None:
+        assert build_parser().parse_args(words).wait == taken
+    else:
+        with pytest.raises(UseError, match=f"'{text}' is no(t a moment| time to wait; give seconds, 1 to 600)"):
+            build_parser().parse_args(words)
+
+
+class Keys:
+    """A keyboard at which what comes is pressed, one after the other; None: nothing in time."""
+
+    name, keys = "upright", (21, 108)
+
+    def __init__(self, *presses: TaughtPress | None) -> None:
+        self.presses, self.waited, self.closed = list(presses), [], False
+
+    def press(self, wait: float, over: Any) -> TaughtPress | None:
+        self.waited.append(wait)
+        return self.presses.pop(0)
+
+    def close(self) -> None:
+        self.closed = True
+
+
+def test_what_is_pressed_is_taught_and_what_tells_something_already_is_asked_for_again(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_own(tmp_path, signals="[taught]\nstop = { key = 108 }\nkeep = { controller = 66 }\n")
+    sostenuto, highest, lowest = TaughtPress(controller=66), TaughtPress(key=108), TaughtPress(key=21)
+    keys = Keys(highest, lowest, None, sostenuto)
+    monkeypatch.setattr("companion.stage.teaching.KeyWatch", lambda *_: keys)
+    status, out, _ = run("signals", "teach", "again", "stop", "keep", "again", "--wait", 7)
+    assert status == 0 and keys.closed and keys.waited == [7.0] * 4
+    assert out.splitlines()[:-1] == [
+        "listening to upright; Enter leaves a thing as it is, Ctrl-C ends and changes nothing",
+        "again: press it",
+        "  highest C tells 'stop' already: press another",
+        "  lowest A",
+        "stop (now highest C): press it",
+        "  left as it is",
+        "keep this take (now sostenuto pedal): press it",
+        "  sostenuto pedal",
+    ]
+    own = tmp_path / "data" / "configs" / "signals.toml"
+    assert out.splitlines()[-1] == f"kept in {own}"
+    taught = tomllib.loads(own.read_text(encoding="utf-8"))["taught"]
+    assert taught == {"stop": {"key": 108}, "keep": {"controller": 66}, "again": {"key": 21}}
+    keys = Keys(None)
+    monkeypatch.setattr("companion.stage.teaching.KeyWatch", lambda *_: keys)
+    assert run("signals", "teach", "faster")[1].splitlines()[-2:] == ["  left as it is", "nothing is changed"]
+    assert keys.waited == [WAIT]
 
 
 @pytest.mark.jack

@@ -19,6 +19,9 @@ from typing import Any
 import httpx
 import pytest
 
+from companion.cli.commands import build_parser
+from companion.errors import UseError
+
 CHART = """format = 1
 title = "Back Stairs"
 key = "C major"
@@ -30,6 +33,18 @@ treatment = "walking"
 chords = "| C6 | G7 | C6 | G7 |"
 melody = "| c2 d2 e2 g2 | f2 d2 B2 d2 | c2 e2 g2 e2 | d2 f2 B2 d2 |"
 """
+
+
+@pytest.mark.parametrize(("text", "taken"), [("0", 0), ("7341", 7341), ("65535", 65535)])
+def test_a_page_is_at_any_port_that_there_is(text: str, taken: int) -> None:
+    # RFC 9293, section 3.1: a port has sixteen bits.
+    assert build_parser().parse_args(["stand", "--page-port", text]).page_port == taken
+
+
+@pytest.mark.parametrize("text", ["65536", "-1", "²", "x", ""])
+def test_what_is_no_port_is_refused(text: str) -> None:
+    with pytest.raises(UseError, match=f"'{text}' is not a port; give a number from 0 to 65535"):
+        build_parser().parse_args(["stand", f"--page-port={text}"])
 
 
 class Shown:

@@ -3,22 +3,30 @@
 from __future__ import annotations
 
 import io
+import json
+import re
 import shutil
 import subprocess
 import sys
 import wave
+from dataclasses import asdict
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
+from companion.errors import DeviceError
 from companion.load import load
 from companion.pianist.player import simulate
 from companion.practice.records import Records
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform
+from companion.stage.sending_figures import SendingFigures
 from companion.stage.settings import Settings
-from companion.stage.take import list_takes
+from companion.stage.take import Take, list_takes
+from tests.practice.test_partner import WALK, take_of
 
 CHART = "two-spoons-short"
 
@@ -203,3 +211,202 @@ def test_a_take_ends_with_one_line_when_its_instrument_goes_away(data, jack_serv
     _, said = playing.communicate(timeout=30)  # a good half minute of the take is left: it isn't played out
     assert playing.returncode == 3
     assert "went away" in one_line(said.split("Ctrl-C ends\n")[1])
+
+
+# In full, of takes that are made by hand
+
+
+SHOWN = """\
+Four Steps, {day}, {at}, 0:17; it came to its end{kept}
+you: bass; the companion: click; time: follow
+your notes: 32, from D2 to A3
+the bass: 8 of the bass of 8 chords within half a beat of their place
+on the beat: 30 notes, at the median 10 ms before it, 8 of 10 from −10 to +10 ms
+tempo: 120 quarters a minute
+touch: velocity 80 at the median, 8 of 10 notes from 80 to 80
+the companion's notes: click 32
+chorus 1: 16 beats at about 120 a minute, 99 % sure of the place
+chorus 2: 16 beats at about 120 a minute, 99 % sure of the place
+what next:
+  companion take play 1              hear it (--wav FILE.wav: as a file)
+  companion print 1 --out FILE.pdf   your notes on paper
+  companion chart import 1           your notes as a chart, to learn or to change
+  companion replay 1 --out FILE.mid  play it to the companion again, with other settings
+it lies in {folder}
+"""
+
+
+@pytest.fixture
+def walked(tmp_path: Path, run) -> Take:
+    """A take in which the player walked twice over four bars."""
+    return take_of(tmp_path / "data", [WALK, WALK])
+
+
+@pytest.mark.parametrize("kept", ["", "; you marked it to be kept"])
+def test_all_that_is_said_of_a_take(run, walked: Take, kept: str) -> None:
+    if kept:
+        described = json.loads((walked.folder / "take.json").read_text(encoding="utf-8"))
+        (walked.folder / "take.json").write_text(json.dumps(described | {"kept": True}), encoding="utf-8")
+    day, at = f"{walked.started:%A %d %B %Y}", f"{walked.started:%H:%M}"
+    assert run("take", "show", 1) == (0, SHOWN.format(day=day, at=at, kept=kept, folder=walked.folder), "")
+    row = f"  1  {walked.started:%Y-%m-%d %H:%M}  Four Steps      0:17  bass                  ended"
+    head = "     played            tune            long  you                   how it ended"
+    assert run("take", "list")[1].splitlines() == [head, row + (", to be kept" if kept else "")]
+
+
+def changed(take: Take, **more: Any) -> None:
+    """The take's description says something else."""
+    file = take.folder / "take.json"
+    described = json.loads(file.read_text(encoding="utf-8"))
+    file.write_text(json.dumps(described | more), encoding="utf-8")
+
+
+def test_each_time_through_has_its_own_beats(run, tmp_path: Path) -> None:
+    take_of(tmp_path / "data", [WALK, WALK[:5]])
+    lines = run("take", "show", "last")[1].splitlines()
+    assert [line.partition(" at about")[0] for line in lines if line.startswith("chorus")] == [
+        "chorus 1: 16 beats",
+        "chorus 2: 5 beats",
+    ]
+
+
+def test_what_isnt_there_is_left_out_of_what_is_said(run, tmp_path: Path) -> None:
+    take = take_of(tmp_path / "data", [[36]])
+    lines = run("take", "show", "last")[1].splitlines()
+    assert "chorus 1: 1 beat, 99 % sure of the place" in lines, "a beat alone has no tempo"
+    assert not any(line.startswith("the companion's messages") for line in lines)
+    changed(take, settings={"you": [], "parts": []}, chart={"source": None, "toml": "format = 99\n"})
+    lines = run("take", "show", "last")[1].splitlines()
+    assert lines[1] == "you: nothing; the companion: nothing; time: follow"
+    assert lines[2:4] == ["your notes: 1, from C2 to C2", "the companion's notes: click 1"], "no chart, no tally"
+
+
+def test_how_punctual_the_companion_was_is_said_where_it_is_known(run, walked: Take) -> None:
+    figures = SendingFigures(64, 0.05, 0.4)
+    changed(walked, sending=asdict(figures))
+    lines = run("take", "show", "last")[1].splitlines()
+    assert lines[lines.index("what next:") - 1] == f"the companion's messages: {figures}"
+
+
+def test_a_damaged_take_is_called_by_what_its_folder_says(run, walked: Take) -> None:
+    (walked.folder / "take.json").write_text("{", encoding="utf-8")
+    (row,) = run("take", "list")[1].splitlines()[1:]
+    assert re.fullmatch(r"  1  [\d :-]{16}  four-steps  can't be read: .+", row)
+
+
+# Sounded again, on what stands in for an instrument
+
+
+class Sound:
+    """What a take sounds on; it can be taken away."""
+
+    port = "module"
+
+    def __init__(self) -> None:
+        self.ended = False
+
+    def end(self) -> None:
+        self.ended = True
+
+
+@pytest.mark.parametrize(
+    ("what", "status", "said"),
+    [(None, 0, ""), ("sounds", 0, ""), ("lost", 3, "module"), ("gone", 3, "module"), ("died", 3, "the sound")],
+)
+def test_a_take_sounds_again_to_its_end_or_until_what_it_sounds_on_goes_away(
+    run, walked: Take, monkeypatch, what: str | None, status: int, said: str
+) -> None:
+    sound, played = Sound(), []
+
+    def open_sound(port: str | None, *, notify: Any, title: str, ask: Any) -> tuple[Sound, dict[str, int]]:
+        played.append((port, title, ask))
+        sound.notify = notify  # type: ignore[attr-defined]
+        return sound, {"bass": 2}
+
+    def play_take(take: Take, on: Sound, channels: dict[str, int], *, begin: float, parts: Any, watch: Any) -> None:
+        played.append((take.title, on is sound, channels, begin, parts))
+        watch(1.0)
+        if what:
+            on.notify(SimpleNamespace(what=what, more={} if what == "died" else {"port": "module"}))
+        watch(2.0)
+
+    monkeypatch.setattr("companion.stage.demo.open_sound", open_sound)
+    monkeypatch.setattr("companion.stage.take_playing.play_take", play_take)
+    found, out, err = run("take", "play", 1, "--port", "mod")
+    assert (found, out) == (status, "") and sound.ended
+    first, *rest = err.splitlines()
+    assert first == "Four Steps, 0:17, on module; Ctrl-C ends"
+    assert rest == ([f"companion: {said} went away; plug it in and start again"] if said else [])
+    assert played == [("mod", "Four Steps", None), ("Four Steps", True, {"bass": 2}, 0.0, None)]
+
+
+@pytest.mark.parametrize(
+    ("words", "mend"),
+    [((), "name a MIDI port with --port, or render it with --wav FILE.wav"), (("--port", "mod"), "plug it in")],
+)
+def test_where_there_is_nothing_to_sound_it_on_it_is_said_what_else_can_be_done(
+    run, walked: Take, monkeypatch, words: tuple[str, ...], mend: str
+) -> None:
+    def open_sound(port: str | None, **_: Any) -> None:
+        raise DeviceError("there is no sound", mend="plug it in")
+
+    monkeypatch.setattr("companion.stage.demo.open_sound", open_sound)
+    status, _, err = run("take", "play", 1, *words)
+    assert (status, err) == (3, f"companion: there is no sound; {mend}\n")
+
+
+def test_trouble_with_the_records_is_told_though_the_take_is_gone(run, walked: Take, monkeypatch) -> None:
+    monkeypatch.setattr("companion.practice.taken_out.delete_take", lambda folder: "the records are locked")
+    expected = (0, f"deleted {walked.folder}\n", "companion: the records are locked\n")
+    assert run("take", "delete", 1, "--yes") == expected
+
+
+def test_the_list_has_twenty_takes_unless_it_is_said_otherwise(run, walked: Take) -> None:
+    for number in range(21):
+        shutil.copytree(walked.folder, walked.folder.with_name(f"2026-01-01-{1000 + number}-four-steps"))
+    for words, rows, more in (
+        ((), 20, ["and 2 more: --all shows them"]),
+        (("--all",), 22, []),
+        (("--most", 22), 22, []),
+        (("--most", 1), 1, ["and 21 more: --all shows them"]),
+    ):
+        lines = run("take", "list", *words)[1].splitlines()
+        assert len(lines) == 1 + rows + len(more) and lines[1 + rows :] == more
+        assert [line.split()[0] for line in lines[1 : 1 + rows]] == [str(number + 1) for number in range(rows)]
+
+
+@pytest.mark.parametrize(("begin", "status"), [("-0.1", 2), ("0", 0), ("16.9", 0), ("17", 2)])
+def test_a_take_is_heard_from_within_it(run, walked: Take, tmp_path: Path, begin: str, status: int) -> None:
+    wav = tmp_path / "part.wav"
+    found, out, err = run("take", "play", 1, f"--from={begin}", "--wav", wav)
+    assert found == status
+    if status:
+        assert err == "companion: the take lasts 0:17; give --from 0 to 17\n"
+    else:
+        assert re.fullmatch(rf"{wav}: 0:{'17' if begin == '0' else '00'} of Four Steps \(.+\)\n", out)
+
+
+def sound_of(path: Path) -> np.ndarray:
+    with wave.open(str(path)) as sound:
+        return np.frombuffer(sound.readframes(sound.getnframes()), np.int16)
+
+
+def test_who_isnt_named_isnt_heard(run, walked: Take, tmp_path: Path) -> None:
+    sounds = {}
+    for only in ("you", "click", "you,click", " You "):
+        assert run("take", "play", 1, "--from", 15, "--only", only, "--wav", tmp_path / "some.wav", "--force")[0] == 0
+        sounds[only] = sound_of(tmp_path / "some.wav").tobytes()
+    assert len({sounds["you"], sounds["click"], sounds["you,click"]}) == 3 and sounds[" You "] == sounds["you"]
+
+
+def test_who_isnt_asked_deletes_nothing_and_is_told_how(run, walked: Take, monkeypatch) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    status, out, err = run("take", "delete", 1)
+    asked = f"delete {walked.folder} for good? [y/N] "
+    assert (status, out) == (2, "") and err == (
+        f"{asked}companion: there is nobody to ask; say --yes to delete it all the same\n"
+    )
+    monkeypatch.setattr("sys.stdin", io.StringIO("n\n"))
+    assert run("take", "delete", 1) == (0, "", f"{asked}nothing is deleted\n")
+    assert run("take", "delete", 1, "--yes") == (0, f"deleted {walked.folder}\n", "")
+    assert not walked.folder.exists()

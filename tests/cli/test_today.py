@@ -8,14 +8,18 @@ import sqlite3
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from companion.cli import today
 from companion.cli.commands import build_parser
 from companion.cli.practised import Evening
-from companion.cli.today import go_through
-from companion.practice.day_plan import PlanItem
+from companion.cli.today import go_through, today_lines
+from companion.practice.day_plan import PlanItem, Stand
 from companion.practice.records import Records
+from companion.practice.repertoire import TuneStanding
+from tests.cli.conftest import Keyboard
 from tests.practice.days import a_round, a_take
 
 FERRY = "ferry-without-lights"
@@ -121,3 +125,66 @@ def test_the_wish_to_stop_ends_it_all(capsys: pytest.CaptureFixture[str]) -> Non
     go_through(PLAN, begin, wait=lambda seconds, what: None)
     assert len(done) == 1
     assert "stopped, as you wished" in capsys.readouterr().err
+
+
+# In full
+
+
+def test_a_day_is_told_with_its_minutes_and_the_commands_that_begin_it() -> None:
+    items = [
+        PlanItem("warm up", 5, "Tune, bars 1-4", "", ("drill", "a tune", "--bars", "1-4")),
+        PlanItem("keep", 20, "Tune, bars 5-8", "it held " + "well and " * 9 + "long", ("drill", "tune")),
+        PlanItem("pause", 10, "hands off the keys"),
+    ]
+    now = datetime(2026, 11, 9, 18, 30).astimezone()
+    lines = today_lines(Stand([], {}, []), items, now, " --data here")
+    assert lines[:11] == [
+        "Nothing is in your records yet: here is a beginning.",
+        "",
+        "Monday, 9 November: 35 minutes",
+        "",
+        " warm up   5 min  Tune, bars 1-4",
+        "                  companion drill 'a tune' --bars 1-4 --data here",
+        "    keep  20 min  Tune, bars 5-8: it held well and well and well and well and well and well and well",
+        "                  and well and well and long",
+        "                  companion drill tune --data here",
+        "   pause  10 min  hands off the keys",
+        "",
+    ]
+    assert all(len(line) <= 100 for line in lines) and "numbness means stop" in " ".join(lines[11:])
+    lines = today_lines(Stand([], {}, []), [], now)
+    assert lines[2:5] == [
+        "Monday, 9 November",
+        "",
+        "no chart to propose: bring one with 'companion chart import FILE'",
+    ]
+
+
+@pytest.mark.parametrize(("tunes", "more"), [(6, None), (7, "  and 1 more"), (9, "  and 3 more")])
+def test_the_pictures_of_six_tunes_are_shown(tunes: int, more: str | None) -> None:
+    now = datetime(2026, 11, 9, 18, 30).astimezone()
+    one = TuneStanding("tune", "Tune", now - timedelta(days=1), 1, 0, 120.0, None, (), (), ("melody",))
+    lines = today_lines(Stand([replace(one, title=f"Tune {n}") for n in range(tunes)], {}, []), [], now)
+    assert lines[0] == "Your tunes" and lines[2] == "    its chart isn't there any more"
+    assert [line.split(":")[0] for line in lines[1:13:2]] == [f"  Tune {n}" for n in range(6)]
+    assert (lines[13] == more) if more else lines[13].startswith("  (")
+
+
+def test_pauses_and_breaths_last_as_long_as_they_should(monkeypatch: pytest.MonkeyPatch) -> None:
+    slept: list[float] = []
+    clock = SimpleNamespace(monotonic=lambda: sum(slept), sleep=slept.append)
+    monkeypatch.setattr(today, "time", clock)
+    go_through(PLAN[:2], lambda words, evening: None)
+    assert sum(slept) == pytest.approx(5 + 5 * 60) and max(slept) == 0.1
+
+
+def test_what_is_gone_through_is_begun_without_a_hand_on_the_computer(
+    run, data: Path, keyboard: Keyboard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slept: list[float] = []
+    monkeypatch.setattr(today, "time", SimpleNamespace(monotonic=lambda: sum(slept), sleep=slept.append))
+    keyboard.plays = lambda asked: asked.more["rehearsal"](asked.settings) if "rehearsal" in asked.more else None
+    status, out, err = run("today", "--minutes", 20, "--go")
+    commands = proposed(out)
+    assert status == 0 and len(keyboard.asked) == len(commands) > 1 and "that was it for today" in err
+    assert all(asked.more["signals"] is not None for asked in keyboard.asked)

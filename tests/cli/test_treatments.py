@@ -29,6 +29,9 @@ def test_a_treatment_of_the_players_own_is_listed_played_and_named(run: Run, own
     listed = out.splitlines()
     assert status == 0 and str(own) in out
     assert any(line.split()[0] == "sunday" and line.endswith("slow  (treatments-mine.toml)") for line in listed)
+    named = listed[:-2]
+    width = max(len(line.split()[0]) for line in named)
+    assert all(line[width : width + 2] == "  " and line[width + 2] != " " for line in named), "a column each"
     assert any(line.startswith("walking ") and "toml" not in line for line in listed)
     status, out, _ = run("chart", "explain", "two-spoons-short", "--treatment", "sunday", "--bars", "1-2")
     assert status == 0 and "sunday" in out

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import wave
+from http.cookies import SimpleCookie
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 from companion.page import app as routes
 from companion.page.app import application
 from companion.page.draughtsman import Drawing, View
+from companion.page.guard import COOKIE, Code
 from companion.page.hub import Hub
 from companion.page.outgoing import OnTheStand
 from companion.page.stand import MusicStand
@@ -34,11 +36,11 @@ def stand() -> MusicStand:
     return MusicStand(Hub())
 
 
-def ask(stand: MusicStand, method: str, path: str, **more: Any) -> httpx.Response:
+def ask(stand: MusicStand, method: str, path: str, *, code: Code | None = None, **more: Any) -> httpx.Response:
     async def go() -> httpx.Response:
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(routes, "Draughtsman", AtOnce)
-            transport = httpx.ASGITransport(application(stand))
+            transport = httpx.ASGITransport(application(stand, code))
             async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1") as opened:
                 return await opened.request(method, path, **more)
 
@@ -98,3 +100,30 @@ def test_a_note_is_a_wav_and_there_are_no_others(stand: MusicStand) -> None:
     assert ask(stand, "GET", "/sounds/piano/61").status_code == 404
     assert ask(stand, "GET", "/sounds/trombone/60").status_code == 404
     assert ask(stand, "GET", "/sounds/piano/..%2f").status_code == 404
+
+
+def test_what_is_asked_without_a_word_back_is_answered_with_none(stand: MusicStand) -> None:
+    assert ask(stand, "POST", "/stop").status_code == 204
+    clock = ask(stand, "GET", "/clock").json()["now"]
+    assert isinstance(clock, float) and ask(stand, "GET", "/clock").json()["now"] >= clock
+    assert ask(stand, "GET", "/sounds").json()["bass"][0] == 27
+
+
+def test_a_wish_goes_to_the_player_with_its_value() -> None:
+    asked: list[Any] = []
+    beside = MusicStand(Hub(), wish=lambda *words: asked.append(words))
+    got = ask(beside, "POST", "/wish", json={"wish": "treatment", "value": ["B", "pedal"]})
+    assert (got.status_code, asked) == (204, [("treatment", ("B", "pedal"))])
+
+
+def test_the_code_is_asked_for_only_where_the_page_is_shared(stand: MusicStand) -> None:
+    assert ask(stand, "GET", "/code").status_code == 307
+    assert ask(stand, "POST", "/code", json={"code": "1"}).status_code == 403
+    code = Code()
+    assert "text/html" in ask(stand, "GET", "/code", code=code).headers["content-type"]
+    refused = ask(stand, "POST", "/code", code=code, json={"code": code.code[1:]})
+    assert refused.status_code == 403 and "that is not the code" in refused.json()["fault"]
+    let_in = ask(stand, "POST", "/code", code=code, json={"code": code.code})
+    assert let_in.status_code == 204
+    cookie = SimpleCookie(let_in.headers["set-cookie"])[COOKIE]
+    assert code.knows(cookie.value) and cookie["httponly"] and cookie["samesite"] == "strict"

@@ -22,6 +22,7 @@ from companion.page.how import AS_WRITTEN
 from companion.page.hub import Hub
 from companion.page.outgoing import to_line
 from companion.page.stand import MusicStand
+from companion.page.takes import TakeAsked
 from companion.page.workroom import do_task, task
 from companion.resources import DATA_VARIABLE
 
@@ -94,6 +95,14 @@ def test_a_file_may_be_as_large_as_a_chart_and_no_larger() -> None:
     assert ask("POST", "/tune/hear", content=b"\0" * (LONGEST_BODY + 1)).status_code == 413
 
 
+def test_what_is_longer_than_it_said_is_answered_as_too_large() -> None:
+    async def in_halves() -> Any:
+        for _ in range(2):
+            yield b" " * LONGEST_BODY
+
+    assert ask("POST", "/tune/hear", content=in_halves()).status_code == 413
+
+
 def test_a_download_is_called_after_its_tune() -> None:
     got = ask("GET", "/tune/paper", params={**F, "what": "left", "kind": "mid", "how": '{"seed": 2}'})
     assert got.headers["content-type"] == "audio/midi" and got.content.startswith(b"MThd")
@@ -111,3 +120,38 @@ def test_a_bar_is_explained_and_kept(data: Path) -> None:
 def test_where_a_player_chose_the_tune_the_page_begins_no_other() -> None:
     with pytest.raises(UseError, match="companion stand"):
         MusicStand(Hub(), wish=lambda name: None).piano(F["chart"], ("melody",), AS_WRITTEN, None)
+
+
+def test_a_text_may_be_as_long_as_a_chart_whose_signs_are_written_out() -> None:
+    assert {path: LIMITS[path] for path in ("/tune/check", "/tune/save")} == dict.fromkeys(
+        ("/tune/check", "/tune/save"), 4 * 1_048_576
+    )
+
+
+def test_where_no_bar_is_named_the_first_is_explained() -> None:
+    assert [bar["bar"] for bar in ask("POST", "/tune/explain", json=F).json()["bars"]] == [1]
+
+
+def test_the_pictures_of_a_take_are_numbered_from_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+
+    def do(self: AtOnce, name: str, words: msgspec.Struct) -> bytes:
+        asked.append((name, words))
+        places: list[dict[str, float]] = [{"bar": 1.0}]
+        return msgspec.json.encode({"pictures": [{"svg": f"<svg>{n}</svg>", "places": places} for n in (1, 2)]})
+
+    monkeypatch.setattr(AtOnce, "do", do)
+    take = {"take": "2026-01-01-1000-four-steps"}
+    assert ask("GET", "/take/pictures", params=take).json() == {"pictures": [[{"bar": 1.0}]] * 2}
+    assert ask("GET", "/take/pictures", params={**take, "narrow": "1"}).status_code == 200
+    assert asked == [("pictures", TakeAsked(take["take"])), ("pictures", TakeAsked(take["take"], narrow=True))]
+    for number, status in (("0", 404), ("1", 200), ("2", 200), ("3", 404), ("", 404), ("-1", 404), ("one", 404)):
+        got = ask("GET", "/take/picture", params={**take, "number": number})
+        assert got.status_code == status
+        if status == 200:
+            assert (got.text, got.headers["content-type"]) == (f"<svg>{number}</svg>", "image/svg+xml")
+
+
+def test_what_is_pressed_at_the_piano_is_told_to_no_other_site() -> None:
+    for site in ("cross-site", "same-site", "none"):
+        assert ask("GET", "/piano/heard", headers={"sec-fetch-site": site}).status_code == 403

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from companion.page.choosing import HearAsked, TuneAsked, hear, tune
+from pathlib import Path
+
+from companion.messages import Order
+from companion.page.choosing import HearAsked, TuneAsked, hear, messages, tune
 from companion.page.how import How
 from companion.resources import chart_path
 
@@ -48,3 +51,52 @@ def test_each_kind_of_drill_says_what_it_is_for_and_what_it_stands_for() -> None
     assert all(one["about"] for one in kinds.values())
     assert (kinds["usual"]["start"], kinds["usual"]["goal"]) == (round(0.6 * 132), 132), "shares of the tune's tempo"
     assert kinds["notes"]["time"] == "patient" and kinds["keys"]["keys"] == "fourths"
+
+
+SHORT = """format = 1
+title = "Back Stairs"
+tempo = 100
+form = "A B A"
+[section.A]
+chords = "| C | F G | % |"
+melody = "| c8 | d8 | e8 |"
+[section.B]
+treatment = "open"
+chords = "| Bb7 | Am7 |"
+melody = "| f8 | e8 |"
+"""
+
+
+def test_all_that_a_short_tune_is_chosen_by(tmp_path: Path) -> None:
+    path = tmp_path / "stairs.toml"
+    path.write_text(SHORT, encoding="utf-8")
+    told = tune(TuneAsked(str(path)))
+    assert (told["title"], told["quarters"], told["bars"]) == ("Back Stairs", 100.0, 8)
+    assert (told["own"], told["shipped"], told["written"], told["ordered"]) == (False, False, [], False)
+    assert [tuple(one[key] for key in ("name", "first", "last", "said", "times")) for one in told["sections"]] == [
+        ("A", 1, 3, False, 2),
+        ("B", 4, 5, True, 1),
+    ]
+    assert told["sections"][1]["treatment"] == "open"
+    assert told["rows"] == [
+        {"name": "A", "bars": [{"bar": n, "chords": c} for n, c in ((1, ["C"]), (2, ["F", "G"]), (3, ["F", "G"]))]},
+        {"name": "B", "bars": [{"bar": 4, "chords": ["B♭7"]}, {"bar": 5, "chords": ["Am7"]}]},
+        {"name": "A", "bars": [{"bar": n, "chords": c} for n, c in ((6, ["C"]), (7, ["F", "G"]), (8, ["F", "G"]))]},
+    ]
+    (usual,) = [one for one in told["drills"] if one["kind"] == "usual"]
+    assert (usual["start"], usual["goal"]) == (60, 100)
+    ferry = tune(TuneAsked(FERRY))
+    assert (ferry["shipped"], ferry["ordered"], ferry["quarters"]) == (True, True, 132.0)
+
+
+def test_what_is_heard_is_told_with_the_channels_of_its_parts_and_lasts_as_long_as_its_bars(tmp_path: Path) -> None:
+    path = tmp_path / "stairs.toml"
+    path.write_text(SHORT, encoding="utf-8")
+    heard = hear(HearAsked(str(path), How(bars=(4, 5), tempo=120)))
+    assert heard["seconds"] == 8 * 60 / 120
+    assert {status & 0x0F for _, status, _, _ in heard["notes"]} == {1, 2, 3}, "bass, chords, melody"
+
+
+def test_orders_are_told_as_a_browser_sounds_them() -> None:
+    orders = [Order(1.00004, "click", 0x90, 76, 100), Order(2.0, "bass", 0x81, 36, 0), Order(3.0, "solo", 0x9F, 60, 9)]
+    assert messages(orders) == [(1.0, 0x99, 76, 100), (2.0, 0x81, 36, 0), (3.0, 0x93, 60, 9)]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace as replace_fields
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import pytest
 from msgspec.structs import replace
 
-from companion.page.drawing import chart_of, form_drawn, systems_drawn, voicings_drawn
+from companion.chart.model import WrittenNote, WrittenPart
+from companion.music.pitch import pitch_in_key
+from companion.page.drawing import chart_of, form_drawn, systems_drawn, tune_in_short, voicings_drawn
 from companion.page.outgoing import OnTheStand
 from tests.page.conftest import on_the_stand
 
@@ -59,6 +63,15 @@ def test_systems_hold_every_bar_and_each_has_its_element_in_the_drawing(ferry: C
             assert f'id="{bar["element"]}"' in row["svg"]
 
 
+def test_the_first_time_through_is_drawn_unless_another_is_meant(stand: Stand) -> None:
+    pytest.importorskip("verovio")
+    tune = on_the_stand(stand.tune())
+    first, second = (systems_drawn(tune, 90.0, chorus=chorus) for chorus in (1, 2))
+    assert systems_drawn(tune, 90.0) == first != second
+    first, second = (voicings_drawn(tune, chorus=chorus) for chorus in (1, 2))
+    assert voicings_drawn(tune) == first != second
+
+
 def test_a_voicing_is_drawn_for_the_chord_that_it_voices(ferry: Chart) -> None:
     pytest.importorskip("verovio")
     voicings = voicings_drawn(on_the_stand(ferry))
@@ -80,3 +93,62 @@ def test_what_is_treated_otherwise_since_it_began_is_drawn_so(ferry_on_the_stand
     (by_event,) = {one.treatment for one in chart_of(ferry_on_the_stand).events if one.kind == "solos"}
     assert {one.name: one.treatment for one in solos.sections} == {**dict.fromkeys(own, by_event), "B": "pedal"}
     assert not any(one.treatment for one in solos.events)
+
+
+@pytest.fixture
+def six(stand: Stand) -> Chart:
+    """Ten bars in three sections, of which the first comes again."""
+    first = ("| Bbm7b5 | C7/Bb | N.C. | F#maj7 |", "| C8 | C8 | z8 | C8 |")
+    return stand.chart(first, ("| C | F |", "| C8 | C8 |"), tempo=96, composer="Somebody", form="A B A")
+
+
+def test_a_tune_without_an_order_is_drawn_as_its_form(six: Chart) -> None:
+    form = form_drawn(on_the_stand(six))
+    assert (form["title"], form["composer"], form["key"]) == ("Ten to Ten", "Somebody", "C major")
+    assert (form["metre"], form["tempo"]) == ({"text": "4/4", "bar": 4.0, "pulse": 1.0}, 96.0)
+    assert (form["length"], form["bars"]) == (40.0, [4.0 * bar for bar in range(10)])
+    assert form["sections"] == [
+        {"name": "A", "start": 0.0, "end": 16.0},
+        {"name": "B", "start": 16.0, "end": 24.0},
+        {"name": "A", "start": 24.0, "end": 40.0},
+    ]
+    assert form["plan"] == [] and [(one["start"], one["end"]) for one in form["chords"]] == [
+        (4.0 * bar, 4.0 * bar + 4) for bar in range(10)
+    ]
+
+
+def test_an_order_adds_its_chords_before_and_after_the_form(ferry: Chart, ferry_on_the_stand: OnTheStand) -> None:
+    form = form_drawn(ferry_on_the_stand)
+    chords = [(one["start"], one["end"]) for one in form["chords"]]
+    assert chords == sorted(chords) and chords[0][0] == -16.0, "four bars of introduction"
+    assert chords[-1][1] == form["sections"][-1]["end"] > form["length"] == 128.0
+    assert form_drawn(on_the_stand(ferry))["chords"] == [
+        one for one in form["chords"] if 0 <= one["start"] < form["length"]
+    ]
+    assert [one["chorus"] for one in form["plan"]][:3] == [1, 1, 2]
+
+
+@pytest.mark.parametrize(("metre", "bar", "tempo"), [("4/4", "C8", 90), ("6/8", "C6", 60), ("2/2", "C8", 45)])
+def test_one_chooses_a_tune_by_the_tempo_that_is_counted(stand: Stand, metre: str, bar: str, tempo: int) -> None:
+    chart = stand.chart(("| Bb | F |", f"| {bar} | {bar} |"), metre=metre, tempo=90, key="Bb")
+    told = tune_in_short(chart)
+    assert (told["tempo"], told["metre"], told["bars"], told["key"]) == (tempo, metre, 2, "B♭ major")
+    assert told["melody"] and not tune_in_short(stand.chart(("| C |", "")))["melody"]
+
+
+def test_a_chord_that_comes_early_is_the_new_chords_voicing(stand: Stand) -> None:
+    """Written chords: on the first beat, then half a beat before the second bar; and nothing over the third."""
+    pytest.importorskip("verovio")
+    chart = stand.chart(("| Cmaj7 | F7 | Cmaj7 |", "| z8 | z8 | z8 |"))
+
+    def struck(beat: Fraction, *keys: int) -> list[WrittenNote]:
+        return [WrittenNote(beat, Fraction(1, 2), pitch_in_key(midi, -3)) for midi in keys]
+
+    notes = [*struck(Fraction(0), 64, 67, 71), *struck(Fraction(1), 64, 71), *struck(Fraction(7, 2), 63, 69)]
+    written = WrittenPart("chords", frozenset({1, 2, 3}), tuple(notes))
+    drawn = voicings_drawn(on_the_stand(replace_fields(chart, written=(written,))))
+    assert [(one["start"], one["notes"]) for one in drawn] == [
+        (0.0, "E4 G4 B4"),
+        (4.0, "E♭4 A4"),
+        (8.0, "E4 G4 B4"),
+    ]

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from companion.chart.own import own_folder
-from companion.errors import InputError
+from companion.chart.toml.read import MOST_BYTES
+from companion.errors import ChartError, InputError
 from companion.load import load
-from companion.page.editing import CheckAsked, SaveAsked, TextAsked, checked, saved, text_of
+from companion.page.editing import CheckAsked, SaveAsked, TextAsked, checked, line_of, saved, text_of
 from companion.resources import DATA_VARIABLE, chart_path
 
 FERRY = chart_path("ferry-without-lights")
@@ -102,3 +103,89 @@ def test_a_chart_of_a_newer_format_is_never_written_over() -> None:
     with pytest.raises(InputError, match="newer"):
         saved(SaveAsked(str(newer), told["text"], stamp))
     assert newer.read_text(encoding="utf-8") == "format = 99\n"
+
+
+# Lines
+
+LINES = '''format = 1
+title = "Stairs"
+tempo = 120
+[section.A]
+# the first
+chords = """
+| C6 | G7 |
+| F7 | % |
+"""
+melody = """
+| c8 | d8 |
+| e8 |
+| f8 |
+"""
+[section."B b"]
+chords = "| Am7 | D7 |"
+melody = "| g8 | Am7 |"
+treatment = "sparse"
+[section.C]
+chords = """| Fm7 |
+| Bb7 |"""
+
+[[arrangement]]
+'''
+
+
+@pytest.mark.parametrize(
+    ("where", "what", "line"),
+    [
+        ("line 3, column 1", "", 3),
+        ("tempo", "", 3),
+        ("tempo, in words", "", 3),
+        ("title", "", 2),
+        ("titl", "", None),
+        ("itle", "", None),
+        ("", "", None),
+        ("section A", "", 4),
+        ("section A, bar 1", "", 7),
+        ("section A, bar 2", "the chords are odd", 7),
+        ("section A, bar 2", "the melody is odd", 11),
+        ("section A, bar 3", "", 8),
+        ("section A, bar 3", "the melody is odd", 12),
+        ("section A, bar 4", "the melody is odd, and more", 13),
+        ("section A, bar 4, beat 2", "", 8),
+        ("section A, bar 4", "'f8' is odd", 13),
+        ("section A, bar 9", "", 4),
+        ("section A", "'first' is odd", 5),
+        ("section A", '"e8" is odd', 12),
+        ("section A", "'Am7' is odd", 4),
+        ("section B b, bar 1", "", 16),
+        ("section B b, bar 1", "'g8' is odd", 17),
+        ("section B b, bar 3", "", 15),
+        ("section B b", "'sparse' is odd", 18),
+        ("section C, bar 1", "", 20),
+        ("section C, bar 2", "", 21),
+        ("section C, bar 3", "", 19),
+        ("section C", "'arrangement' is odd", 19),
+        ("section D", "", None),
+        ("section D, bar 1", "", None),
+    ],
+)
+def test_a_fault_has_the_line_of_what_it_names(where: str, what: str, line: int | None) -> None:
+    assert line_of(ChartError(what or "is odd", where=where or None), LINES) == line
+
+
+def test_a_fault_is_told_with_what_mends_it() -> None:
+    (fault,) = checked(CheckAsked(SHORT.replace("Hm7", "Bm7") + 'treatment = "spars"\n'))["faults"]
+    assert fault["text"] == "there is no treatment 'spars'; did you mean 'sparse'?" and fault["line"] == 7
+
+
+def test_a_text_may_be_as_long_as_a_chart_and_no_longer() -> None:
+    text = SHORT.replace("Hm7", "Bm7")
+    filled = text + "#" * (MOST_BYTES - len(text))
+    assert checked(CheckAsked(filled)) == {"faults": [], "playable": True}
+    told = checked(CheckAsked(filled + "#"))
+    assert (told["faults"][0]["text"], told["playable"]) == ("is too large for a chart", False)
+
+
+def test_what_cant_be_printed_is_told_though_it_can_be_played() -> None:
+    text = SHORT.replace("Hm7", "Bm7").replace("[section.A]", '[section.A]\nbar_metres = { 2 = "11/12" }')
+    told = checked(CheckAsked(text.replace('melody = "| c8 | d8 | e8 |"', "")))
+    assert told["playable"] and "which no time signature says" in told["faults"][0]["text"]

@@ -65,6 +65,38 @@ def test_bars_made_anew_and_made_free_keep_what_was_written_beside_them() -> Non
     assert load(own).written == ()
 
 
-def test_bars_that_there_arent_are_said() -> None:
-    with pytest.raises(UseError, match="no such bars"):
-        kept(KeepAsked(str(FERRY), AS_WRITTEN, (30, 40)))
+@pytest.mark.parametrize("bars", [(0, 3), (5, 4), (30, 33)])
+def test_bars_that_there_arent_are_said(bars: tuple[int, int]) -> None:
+    with pytest.raises(UseError, match="there are no such bars; the form has bars 1 to 32"):
+        kept(KeepAsked(str(FERRY), AS_WRITTEN, bars))
+
+
+TUNE = 'format = 1\ntitle = "Stairs"\n[section.A]\nchords = "| {bars} |"\n'
+
+
+def test_eight_bars_are_explained_at_a_time(tmp_path: Path) -> None:
+    path = tmp_path / "stairs.toml"
+    path.write_text(TUNE.format(bars=" | ".join(["C", "Bb7"] * 6)), encoding="utf-8")
+    told = explained(ExplainAsked(str(path), AS_WRITTEN, 2, 12))
+    assert [(bar["bar"], bar["chords"]) for bar in told["bars"]] == [
+        (number, "C" if number % 2 else "B♭7") for number in range(2, 10)
+    ]
+    assert [bar["bar"] for bar in explained(ExplainAsked(str(path), AS_WRITTEN, 3, 5))["bars"]] == [3, 4, 5]
+    assert all(bar["written"] == [] and bar["section"] == "A" for bar in told["bars"])
+
+
+def test_what_was_kept_is_said_with_its_bars_and_with_what_was_there(tmp_path: Path) -> None:
+    path = own_folder() / "stairs.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text(TUNE.format(bars="C | F | G7 | C"), encoding="utf-8")
+    said = [
+        kept(KeepAsked(str(path), AS_WRITTEN, bars, free))["said"]
+        for bars, free in (((4, 4), False), ((1, 2), False), ((4, 4), True), (None, True))
+    ]
+    former = [f"; what was there is kept as stairs.toml.former-{number}" for number in range(1, 5)]
+    assert said == [
+        f"bar 4: written note for note{former[0]}",
+        f"bars 1–2: written note for note{former[1]}",
+        f"bar 4: free again, new in every chorus{former[2]}",
+        f"bars 1–4: free again, new in every chorus{former[3]}",
+    ]

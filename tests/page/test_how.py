@@ -11,9 +11,11 @@ from companion.arrange.writing import write_arrangement
 from companion.errors import ConfigError, InputError, UseError
 from companion.page.how import AS_WRITTEN, DrillAsked, How, chart_asked, drill_said, settings_asked, treated
 from companion.practice.request import Said, drill_request
+from companion.stage.settings import Settings
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
+    from tests.conftest import Stand
 
 
 def test_as_written_the_chart_is_as_it_is(ferry: Chart) -> None:
@@ -68,3 +70,30 @@ def test_whatever_can_be_said_of_a_drill_is_asked_on_the_page_or_chosen_elsewher
     for_files = {"ladder"}  # a kind of drill brings its own
     asked = set(DrillAsked.__struct_fields__) - {"kind", "minutes"}
     assert {one.name for one in fields(Said)} == asked | elsewhere | for_files
+
+
+def test_a_chart_without_a_melody_is_shared_without_one(stand: Stand) -> None:
+    changes = stand.chart(("| C | F |", ""))
+    assert settings_asked(changes, ("bass",), AS_WRITTEN).parts == ("chords",)
+    assert settings_asked(changes, ("melody", "bass"), AS_WRITTEN).parts == ("chords",)
+    with pytest.raises(UseError, match="the chart has no melody to play; take the bass or the chords"):
+        settings_asked(changes, ("melody",), AS_WRITTEN)
+
+
+def test_what_was_chosen_is_how_it_is_played(ferry: Chart) -> None:
+    settings = settings_asked(ferry, ("melody", "chords"), How(time="patient", tempo=90, seed=4))
+    assert settings == Settings(
+        you=frozenset({"melody", "chords"}), parts=("bass",), time="patient", tempo=90, seed=4, order="chart"
+    )
+    assert settings_asked(ferry, ("solo",), AS_WRITTEN).order == "form"
+
+
+def test_the_goal_of_a_drill_goes_before_the_tempo_of_the_tune() -> None:
+    assert drill_said(DrillAsked(goal=100), ("melody",), How(tempo=120)).goal == 100
+    assert drill_said(DrillAsked(), ("melody",), How(tempo=120)).goal == 120
+    assert drill_said(DrillAsked(), ("melody",), AS_WRITTEN).goal is None
+
+
+def test_a_treatment_that_isnt_named_stays_as_it_is(ferry: Chart) -> None:
+    assert treated(ferry, {"B": ""}) == ferry
+    assert chart_asked(ferry, How(tempo=60.5)).tempo == 60.5

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 from typing import Any
 
-from companion.page.hub import MISSED, QUEUE, Hub
+import pytest
+
+from companion.page.app import STATIC
+from companion.page.hub import HERE, MISSED, QUEUE, SIGN_OF_LIFE, Hub
 from companion.page.outgoing import Begun, LineSaid, Notes, Over
 from tests.page.conftest import finished
 
@@ -75,3 +79,38 @@ def test_when_the_server_ends_so_does_every_stream_and_nothing_more_is_told() ->
         hub.tell(BEGUN)
 
     finished(go())
+
+
+def test_a_page_may_lag_behind_by_as_many_messages_as_it_can_hold() -> None:
+    async def go(count: int) -> bytes:
+        hub = Hub()
+        hub.open()
+        stream = hub.stream()
+        assert await anext(stream) == b"retry: 500\n\n"
+        for n in range(count):
+            hub.tell(LineSaid(str(n)))
+        await asyncio.sleep(0)
+        first = await anext(stream)
+        assert hub.pages == 1
+        await stream.aclose()  # type: ignore[attr-defined]
+        assert hub.pages == 0
+        return first
+
+    assert json.loads(finished(go(256))[6:])["text"] == "0"
+    assert finished(go(257)) == MISSED
+
+
+def test_a_quiet_line_shows_that_it_is_there_long_before_a_page_gives_it_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    script = (STATIC / "stream.js").read_text(encoding="utf-8")
+    found = re.search(r"SILENCE = (\d+); // milliseconds", script)
+    assert found and int(found[1]) == 3 * 1000 * SIGN_OF_LIFE
+
+    async def go() -> bytes:
+        hub = Hub()
+        hub.open()
+        stream = hub.stream()
+        await anext(stream)
+        return await anext(stream)
+
+    monkeypatch.setattr("companion.page.hub.SIGN_OF_LIFE", 0.01)
+    assert finished(go()) == HERE

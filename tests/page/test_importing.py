@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from companion.chart.own import own_folder
+from companion.chart.toml.read import MOST_BYTES
 from companion.errors import ChartError
 from companion.load import load
-from companion.page.importing import ImportAsked, imported
+from companion.page.importing import LARGEST, ImportAsked, imported
 from companion.resources import DATA_VARIABLE, chart_path
 
 SHEET = b'X:1\nT:Kettle at Six\nM:4/4\nL:1/8\nK:C\n"Dm7"d4 !mf!f4|"G7"g4 z4|"Cmaj7"e8-|e8|]\n'
@@ -61,3 +62,29 @@ def test_a_file_that_cant_be_read_is_named_as_the_player_knows_it_and_nothing_is
         imported(ImportAsked(name, content))
     assert said in str(refused.value) and "/tmp" not in str(refused.value)
     assert not own_folder().exists() or not any(own_folder().iterdir())
+
+
+def test_a_chart_of_ours_may_be_as_large_as_a_chart_and_its_faults_are_told_up_to_a_dozen() -> None:
+    text = 'format = 1\ntitle = "Large"\n[section.A]\nchords = "| C |"\n'
+    told = imported(ImportAsked("large.toml", (text + "#" * (MOST_BYTES - len(text))).encode()))
+    assert told == {"name": "large", "title": "Large", "said": []}
+    with pytest.raises(ChartError, match=r"^large.toml: is too large for a chart$"):
+        imported(ImportAsked("large.toml", (text + "#" * (MOST_BYTES + 1 - len(text))).encode()))
+
+
+@pytest.mark.parametrize("suffix", [".musicxml", ".mxl", ".xml", ".abc", ".mid", ".midi", ".toml"])
+def test_every_kind_of_file_that_can_be_read_may_be_dropped(suffix: str) -> None:
+    with pytest.raises(ChartError) as refused:
+        imported(ImportAsked(f"tune{suffix.upper()}", b""))
+    assert "no kind of file" not in str(refused.value)
+
+
+def test_what_may_be_brought_is_listed_once_each() -> None:
+    with pytest.raises(ChartError, match=r"bring \.") as refused:
+        imported(ImportAsked("tune.exe", b""))
+    listed = str(refused.value).partition("bring ")[2].split(", ")
+    assert {".musicxml", ".mxl", ".abc", ".mid", ".toml"} <= set(listed) and not {".xml", ".midi"} & set(listed)
+
+
+def test_a_dropped_file_may_be_eight_megabytes_large() -> None:
+    assert LARGEST == 8_388_608

@@ -42,5 +42,22 @@ def test_another_treatment_is_told_at_its_bar_line() -> None:
     assert reporter.told(Treated(2.0, (("B", "pedal"),))) == TreatedTold(at=12.0, sections={"B": "pedal"})
 
 
+def test_the_tempo_is_that_of_the_last_few_beats_and_whats_told_bears_every_word_of_the_report() -> None:
+    reporter = Reporter()
+    for n in range(20):
+        reporter.told(Beat(float(n), 1.0 * n, 0.9))
+    told = [reporter.told(Beat(20.0 + n, 20.0 + 0.5 * n, 0.9, 2, "solos", "player")) for n in range(1, 12)]
+    last = told[-1]
+    assert isinstance(last, BeatTold) and last.tempo == pytest.approx(120.0), "the slow ones are forgotten"
+    assert (last.at, last.chorus, last.event, last.turn, last.sure) == (25.5, 2, "solos", "player", 0.9)
+    state = Reporter().told(State(1.0, "ended", 4.0, 96.0, last=True))
+    assert isinstance(state, StateTold) and (state.at, state.place, state.tempo, state.last) == (1.0, 4.0, 96.0, True)
+    judged = Round(1.0, 5, 17, 24, ("bass",), "C major", 96.0, 2.0, good=False, why="F missed")
+    drilled = Reporter().told(judged)
+    assert isinstance(drilled, RoundTold)
+    assert (drilled.at, drilled.number, drilled.first, drilled.last) == (1.0, 5, 17, 24)
+    assert (drilled.key, drilled.tempo, drilled.good, drilled.why) == ("C major", 96.0, False, "F missed")
+
+
 def test_what_the_follower_believed_is_not_told() -> None:
     assert Reporter().told(Belief(0.0, "note", 60, 0.0, 120.0, 1.0, 0.1, 0.0, 0.0)) is None

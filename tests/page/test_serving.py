@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+import asyncio
+import io
+import os
+import socket
+from collections.abc import Callable
+from typing import Any
+
 import pytest
 
 from companion.errors import UseError
-from companion.page.serving import open_address, own_address
+from companion.page import beside_player
+from companion.page.hub import Hub
+from companion.page.outgoing import PageOpened, read_from_page
+from companion.page.serving import PORT, Address, open_address, own_address, serve
+from companion.page.stand import MusicStand
 
 
 def test_the_page_is_on_this_machine_alone_unless_it_is_shared() -> None:
@@ -15,6 +26,9 @@ def test_the_page_is_on_this_machine_alone_unless_it_is_shared() -> None:
         port = address.socket.getsockname()[1]
         assert address.url == f"http://127.0.0.1:{port}/" and address.shared == ""
         assert address.hosts == [f"127.0.0.1:{port}", f"localhost:{port}"]
+        # Elsewhere the option lets others take the port as well.
+        taken_again = address.socket.getsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR) != 0
+        assert taken_again is (os.name == "posix"), "begun again at once, the page is where it was"
 
 
 def test_a_shared_page_answers_to_this_machines_own_address() -> None:
@@ -30,10 +44,63 @@ def test_a_port_that_is_taken_is_said_and_the_usual_one_gives_way_to_any_other()
     with taken.socket:
         taken.socket.listen()
         port = taken.socket.getsockname()[1]
-        with pytest.raises(UseError, match=f"port {port} is taken"):
+        with pytest.raises(UseError, match=f"port {port} is taken; name another with --page-port, or leave it out"):
             open_address(port)
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr("companion.page.serving.PORT", port)
             other = open_address(None)
             with other.socket:
                 assert other.socket.getsockname()[1] != port
+
+
+def test_the_usual_port_is_one_that_anybody_may_take() -> None:
+    # RFC 6335: 1024 to 49151 need no privileges, and what is handed out by chance lies above.
+    assert PORT == 7341 and 1024 <= PORT < 49152
+
+
+@pytest.mark.parametrize(("share", "told"), [(True, 6), (False, 0)])
+def test_whoever_shares_the_page_is_told_a_code_when_it_can_be_opened(
+    monkeypatch: pytest.MonkeyPatch, share: bool, told: int
+) -> None:
+    pytest.importorskip("uvicorn", reason="the extra page isn't installed")
+    codes: list[str] = []
+    address, stand = open_address(0), MusicStand(Hub())
+    monkeypatch.setattr("uvicorn.Server.main_loop", lambda self: asyncio.sleep(0))  # it is asked to end at once
+    serve(stand, address, share=share, ready=codes.append)
+    assert [len(code) for code in codes] == [told]
+
+
+@pytest.mark.parametrize(
+    ("words", "share", "port", "opened"),
+    [
+        ([], False, None, False),
+        (["share", "open"], True, None, True),
+        (["5001"], False, 5001, False),
+        (["open", "0"], False, 0, True),
+    ],
+)
+def test_a_page_beside_a_player_says_where_it_is(
+    monkeypatch: pytest.MonkeyPatch, words: list[str], share: bool, port: int | None, opened: bool
+) -> None:
+    asked: list[Any] = []
+    out = io.TextIOWrapper(io.BytesIO())
+    address = Address(None, "http://here/", "http://there/")  # type: ignore[arg-type]
+
+    def open_it(wanted: int | None, *, share: bool) -> Address:
+        asked.append((wanted, share))
+        return address
+
+    def serve_it(stand: MusicStand, where: Address, *, share: bool, ready: Callable[[str], None]) -> None:
+        asked.append(share)
+        ready("123456" if share else "")
+
+    monkeypatch.setattr(beside_player, "open_address", open_it)
+    monkeypatch.setattr(beside_player, "serve", serve_it)
+    monkeypatch.setattr(beside_player, "open_browser", lambda url: asked.append(url))
+    monkeypatch.setattr(beside_player, "PlayerLines", lambda *_: asked.append("listens"))
+    monkeypatch.setattr("sys.stdout", out)
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO()))
+    assert beside_player.run_beside(words) == 0
+    said = read_from_page(out.buffer.getvalue())  # type: ignore[attr-defined]
+    assert said == (PageOpened("http://here/", "http://there/", "123456") if share else PageOpened("http://here/"))
+    assert asked == [(port, share), share, *(["http://here/"] if opened else []), "listens"]

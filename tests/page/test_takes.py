@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import shutil
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from companion.errors import TakeError
 from companion.load import load
+from companion.messages import Heard, Round
+from companion.page.demo_player import DEMO_MARK, demo_takes
 from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, pictured, reviewed, sounding, takes_listed
+from companion.practice.account import NOTHING
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform, played_by
 from companion.stage.settings import Settings
-from companion.stage.take import read_take
+from companion.stage.take import Take, read_take
+from companion.stage.take_writer import TakeWriter
+from tests.practice.test_judged_bars import BAD
+from tests.practice.test_partner import TUNE, take_of
+from tests.practice.test_proposal import LINE
 
 
 @pytest.fixture(scope="module")
@@ -96,3 +105,134 @@ def test_a_take_is_named_and_never_a_path(name: str, take: Path) -> None:
 def test_a_chart_without_a_name_of_its_own_cant_be_chosen() -> None:
     assert chosen_by("two-spoons-short") == "two-spoons-short"
     assert chosen_by("/somewhere/secret.toml") == ""
+
+
+# Of takes that are made by hand
+
+
+@pytest.fixture
+def row(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Take:
+    """Four bars played twice, the second time with bar 2 gone wrong; the player's only take."""
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    return take_of(tmp_path, [LINE, BAD], you="melody")
+
+
+def test_all_that_the_list_says_of_a_take(row: Take) -> None:
+    started = row.started
+    assert takes_listed(Nothing()) == {
+        "takes": [
+            {
+                "take": row.folder.name,
+                "demo": False,
+                "day": f"{started:%A}, {started.day} {started:%B %Y}",
+                "hour": f"{started:%H:%M}",
+                "title": "Four Steps",
+                "seconds": 16,
+                "you": ["melody"],
+                "how": "ended",
+                "drill": False,
+                "kept": False,
+            }
+        ],
+        "more": 0,
+        "demos": [],
+    }
+
+
+@pytest.mark.parametrize(("takes", "listed", "more"), [(200, 200, 0), (203, 200, 3)])
+def test_two_hundred_takes_are_listed(row: Take, tmp_path: Path, takes: int, listed: int, more: int) -> None:
+    for number in range(takes - 1):
+        torn = tmp_path / "takes" / f"2020-01-01-{number:06}-torn"
+        torn.mkdir()
+        (torn / "take.json").write_text("{", encoding="utf-8")
+    told = takes_listed(Nothing())
+    assert (len(told["takes"]), told["more"]) == (listed, more)
+    assert "torn" in {one["title"] for one in told["takes"]}
+
+
+def test_a_review_says_what_was_played_bar_by_bar(row: Take) -> None:
+    told = reviewed(TakeAsked(row.folder.name))
+    assert (told["take"], told["title"], told["chart"], told["rounds"]) == (row.folder.name, "Four Steps", "", [])
+    assert told["said"][-1] == "You went through 8 bars without a stop."
+    counted = [(bar["bar"], bar["pass"], bar["right"], bar["wrong"], bar["missing"]) for bar in told["bars"]]
+    assert counted == [
+        (1, 1, 2, 0, 0), (2, 1, 2, 0, 0), (3, 1, 1, 0, 0), (4, 1, 1, 0, 0),
+        (1, 2, 2, 0, 0), (2, 2, 0, 1, 1), (3, 2, 1, 0, 0), (4, 2, 1, 0, 0),
+    ]  # fmt: skip
+    assert [one["text"] for one in told["findings"]] == ["bar 2: A♭, not G", "bar 2: F missed"]
+    (section,) = told["rows"]
+    assert [(bar["bar"], bar["chords"]) for bar in section["bars"]] == [
+        (1, ["Dm7"]), (2, ["G7"]), (3, ["Cmaj7"]), (4, ["C6"]),
+    ]  # fmt: skip
+
+
+def test_the_players_own_takes_are_seen_in_the_light_of_earlier_ones_and_demos_arent(
+    row: Take, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[str] = []
+
+    def in_the_light(found: Any, take: Take, you: Any) -> Any:
+        seen.append(take.folder.name)
+        return found
+
+    monkeypatch.setattr("companion.page.takes.in_the_light_of_earlier", in_the_light)
+    reviewed(TakeAsked(row.folder.name))
+    shutil.copytree(row.folder, demo_takes() / "takes" / row.folder.name)
+    demo = reviewed(TakeAsked(f"{DEMO_MARK}{row.folder.name}"))
+    assert seen == [row.folder.name]
+    assert demo["demo"] and demo["said"][-1] == "The pianist went through 8 bars without a stop."
+    (listed,) = takes_listed(Nothing())["demos"]
+    assert (listed["take"], listed["demo"]) == (f"{DEMO_MARK}{row.folder.name}", True)
+
+
+def test_it_is_heard_again_from_shortly_before_its_first_note(row: Take) -> None:
+    told = sounding(TakeAsked(row.folder.name))
+    # At one second the click (channel 10), the player's key a hundredth after it (their channel is left out).
+    assert told["notes"][:3] == [
+        (pytest.approx(0.3), 0x99, 76, 60),
+        (pytest.approx(0.31, abs=2e-4), 0x90, 77, 80),
+        (pytest.approx(0.75), 0x80, 77, 0),
+    ]
+    assert told["seconds"] == pytest.approx(row.seconds - 0.7)
+
+
+@pytest.mark.parametrize(("first", "begins"), [(0.1, 0.1), (0.3, 0.3), (5.0, 0.3)])
+def test_no_more_is_left_out_before_the_first_note_than_there_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, first: float, begins: float
+) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    writer = TakeWriter(TUNE, Settings(you=frozenset({"melody"}), parts=()), tmp_path)
+    writer.add(Heard(first, 0x90, 60, 80))
+    writer.add(Heard(first + 1, 0x80, 60, 0))
+    folder = writer.close("ended")
+    assert folder is not None
+    notes = sounding(TakeAsked(folder.name))["notes"]
+    assert [note[1:] for note in notes] == [(0x90, 60, 80), (0x80, 60, 0)]
+    assert notes[0][0] == pytest.approx(begins, abs=2e-3)
+
+
+def test_of_a_drill_the_rounds_that_were_judged_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    writer = TakeWriter(TUNE, Settings(you=frozenset({"melody"}), parts=()), tmp_path)
+    for number, good in ((1, True), (2, False), (3, None)):
+        at = 10.0 * number
+        writer.add(Heard(at, 0x90, 77, 80))
+        writer.add(Heard(at + 1, 0x80, 77, 0))
+        writer.add(Round(at, number, 1, 2, ("melody",), "C major", 59.6 + number, at, good=good, why="F missed"))
+    folder = writer.close("ended")
+    assert folder is not None
+    told = reviewed(TakeAsked(folder.name))
+    assert told["drill"] and told["rounds"] == [
+        {"number": 1, "bars": [1, 2], "key": "C major", "tempo": 61, "good": True, "why": "F missed"},
+        {"number": 2, "bars": [1, 2], "key": "C major", "tempo": 62, "good": False, "why": "F missed"},
+    ]
+    assert pictured(TakeAsked(folder.name)) == {"pictures": []}
+
+
+def test_where_nothing_was_played_over_the_form_that_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    writer = TakeWriter(TUNE, Settings(you=frozenset({"melody"}), parts=()), tmp_path)
+    writer.add(Heard(1.0, 0x90, 77, 80))
+    writer.add(Heard(2.0, 0x80, 77, 0))
+    folder = writer.close("stopped")
+    assert folder is not None and reviewed(TakeAsked(folder.name))["said"] == [NOTHING]

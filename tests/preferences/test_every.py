@@ -8,15 +8,17 @@ import typing
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from fnmatch import fnmatch
+from pathlib import Path
 from typing import Annotated, Any, get_args, get_origin
 
 import pytest
 
+from companion.errors import ConfigError
 from companion.preferences import preferences
 from companion.preferences.every import EVERY, check_preferences
-from companion.preferences.reading import file_of
+from companion.preferences.reading import file_of, forget
 from companion.preferences.structure import OWN_NAME, Others
-from companion.resources import shipped_folder
+from companion.resources import DATA_VARIABLE, shipped_folder
 
 CONFIGS = shipped_folder() / "configs"
 
@@ -99,3 +101,33 @@ def comments(path: Any) -> Iterator[tuple[str, str]]:
             yield from (("*", name) for name in listed[1].split(", "))
         elif beside := re.match(r"([\w-]+)\s*=[^#]*#\s*\S", line):
             yield table, beside[1]
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [
+        # Likeness by the letters in common, twice over the sum of both lengths: 8/9, 10/12, 10/13.
+        ("tuch", "touch"),
+        ("touched", "touch"),
+        ("touch-me", None),
+        ("untouchd", None),
+        ("treatments-of-mine", None),
+        ("treatment", "treatments"),
+        ("notes", None),
+    ],
+)
+def test_a_file_is_taken_for_a_slip_only_where_its_name_is_nearly_one_of_ours(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, meant: str | None
+) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    forget()
+    path = tmp_path / "configs" / f"{name}.toml"
+    path.parent.mkdir()
+    path.write_text("", encoding="utf-8")
+    if meant is None:
+        check_preferences()
+    else:
+        with pytest.raises(ConfigError) as told:
+            check_preferences()
+        assert str(told.value) == f"{path}: no preferences have this name; did you mean '{meant}.toml'?"
+    forget()

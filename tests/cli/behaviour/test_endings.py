@@ -14,9 +14,10 @@ from typing import TextIO
 
 import pytest
 
-from companion import cli
-from companion.cli.ending import enter_ends
-from companion.errors import DeviceError, FaultsFound
+from companion import __version__, cli
+from companion.cli import ending
+from companion.cli.ending import enter_ends, line_typed_within, typed_lines
+from companion.errors import DeviceError, FaultsFound, InputError, UseError
 
 Run = Callable[..., tuple[int, str, str]]
 OneLine = Callable[[str], str]
@@ -30,25 +31,34 @@ def _failing(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
 
 
 @pytest.mark.parametrize(
-    ("error", "status"),
-    [(FaultsFound("2 faults"), 1), (DeviceError("the piano went away"), 3)],
+    ("error", "status", "said"),
+    [
+        (FaultsFound("2 faults"), 1, "2 faults"),
+        (UseError("no such port", mend="plug it in"), 2, "no such port; plug it in"),
+        (InputError("is damaged", file="a.mid"), 2, "a.mid: is damaged"),
+        (OSError(13, "Permission denied", "a.mid"), 2, "a.mid: permission denied"),
+        (DeviceError("the piano went away"), 3, "the piano went away"),
+    ],
 )
 def test_each_kind_of_error_has_its_exit_status(
-    run: Run, monkeypatch: pytest.MonkeyPatch, error: Exception, status: int
+    run: Run, monkeypatch: pytest.MonkeyPatch, error: Exception, status: int, said: str
 ) -> None:
     _failing(monkeypatch, error)
-    assert run("replay") == (status, "", f"companion: {error}\n")
+    assert run("replay") == (status, "", f"companion: {said}\n")
 
 
+@pytest.mark.parametrize("defect", [ZeroDivisionError("no beats"), OSError("no beats")], ids=["any", "without a file"])
 def test_a_defect_is_said_in_one_line_and_written_down_for_developers(
-    run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, one_line: OneLine
+    run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, one_line: OneLine, defect: Exception
 ) -> None:
-    _failing(monkeypatch, ZeroDivisionError("no beats"))
+    _failing(monkeypatch, defect)
     status, out, err = run("replay")
     assert (status, out) == (70, "")  # EX_SOFTWARE, sysexits.h
     (written,) = (tmp_path / "data" / "defects").iterdir()
-    assert str(written) in one_line(err) and "ZeroDivisionError" in err
-    assert "ZeroDivisionError: no beats" in written.read_text(encoding="utf-8")
+    kind, text = type(defect).__name__, written.read_text(encoding="utf-8")
+    said = f"companion: a defect of the companion, not of yours ({kind}); please report it with the file {written}\n"
+    assert one_line(err) == said
+    assert text.startswith(f"companion {__version__}, Python ") and f"{kind}: no beats" in text
 
 
 def test_a_defect_with_nowhere_to_write_it_still_is_one_line(
@@ -85,11 +95,14 @@ def test_a_reader_that_has_seen_enough_is_no_error(words: str) -> None:
     assert (result.returncode, result.stderr) == (0, "")
 
 
+SHORT_DEMO = "demo two-spoons-short --choruses 1"
 needs_terminals = pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs pseudo-terminals")
 
 
 @needs_terminals
-@pytest.mark.parametrize("words", ["chart show ferry-without-lights", "demo --fast --choruses 1", "chart none"])
+@pytest.mark.parametrize(
+    "words", ["chart show ferry-without-lights", "demo two-spoons-short --fast --choruses 1", "chart none"]
+)
 def test_a_terminal_that_was_closed_is_no_defect(tmp_path: Path, words: str) -> None:
     outside, inside = os.openpty()
     os.close(outside)  # from now on whatever is written fails: EIO
@@ -193,3 +206,56 @@ def test_where_nobody_can_type_nothing_is_waited_for(monkeypatch: pytest.MonkeyP
             assert not enter.listens
         assert piped.readline() == "\n"
     os.close(writing)
+
+
+@needs_terminals
+def test_the_answer_to_a_question_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    outside, inside = os.openpty()
+    ended = threading.Event()
+    with os.fdopen(inside, "r", encoding="utf-8") as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+
+        def answered(question: str) -> bool:
+            os.write(outside, b"y\n")
+            assert not ended.wait(0.5)
+            return terminal.readline() == "y\n"
+
+        monkeypatch.setattr(ending, "ask", answered)
+        with enter_ends(ended.set) as enter:
+            assert enter.ask("louder?") and not ended.wait(0.3)
+            os.write(outside, b"\n")
+            assert ended.wait(5), "and afterwards a line ends it as before"
+    os.close(outside)
+
+
+@needs_terminals
+def test_lines_are_handed_on_as_long_as_they_are_wanted(monkeypatch: pytest.MonkeyPatch) -> None:
+    outside, inside = os.openpty()
+    taken: list[str] = []
+    enough = threading.Event()
+
+    def take(line: str) -> bool:
+        taken.append(line)
+        if len(taken) == 2:
+            enough.set()
+        return len(taken) < 2
+
+    with os.fdopen(inside, "r", encoding="utf-8") as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        with typed_lines(take) as listening:
+            assert listening
+            os.write(outside, b"one\n")
+            os.write(outside, b"two\n")
+            assert enough.wait(5)
+            os.write(outside, b" three \n")
+            assert not enough.wait(0) or taken == ["one\n", "two\n"]
+        assert line_typed_within(5) == "three", "what wasn't wanted is there still"
+        assert line_typed_within(0.05) is None
+    os.close(outside)
+
+
+def test_where_nobody_can_type_no_line_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdin", None)
+    with typed_lines(lambda line: True) as listening:
+        assert not listening
+    assert line_typed_within(60) is None

@@ -45,29 +45,24 @@ def test_a_louder_bass_alone_is_printed_louder_and_the_chords_as_ever(run: Run, 
     assert velocities(louder, "chords") == velocities(ours, "chords")
 
 
-@pytest.mark.parametrize(
-    ("name", "text"),
-    [
-        ("touch.toml", "[bass]\nlevel = 90\n"),
-        ("order.toml", "[ritardando]\nto = 0.7\n"),
-        ("players.toml", "[player.aunt]\nwrong = 0.1\n"),
-        ("listening.toml", "[busy]\nleft-out = 0.2\n"),
-        ("instruments.toml", "[piano]\nlatency-ms = 25\n"),
-    ],
-)
-def test_a_file_that_says_one_thing_leaves_the_demo_playing(
-    run: Run, own: Write, tmp_path: Path, name: str, text: str
+ONE_THING_EACH = {
+    "touch.toml": "[bass]\nlevel = 90\n",
+    "order.toml": "[ritardando]\nto = 0.7\n",
+    "players.toml": "[player.aunt]\nwrong = 0.1\n",
+    "listening.toml": "[busy]\nleft-out = 0.2\n",
+    "instruments.toml": "[piano]\nlatency-ms = 25\n",
+}
+
+
+def test_files_that_say_one_thing_each_leave_the_demo_playing_and_the_paper_printed(
+    run: Run, own: Write, tmp_path: Path, sheet: Path
 ) -> None:
-    own(name, text)
-    status, _, err = run("demo", "--fast", "--choruses", "1", "--out", tmp_path / "out")
+    for name, text in ONE_THING_EACH.items():
+        own(name, text)
+    status, _, err = run("demo", sheet, "--fast", "--choruses", "1", "--out", tmp_path / "out")
     assert status == 0, err
-
-
-@pytest.mark.parametrize("name", ["order.toml", "touch.toml"])
-def test_a_file_that_says_one_thing_leaves_the_paper_printed(run: Run, own: Write, tmp_path: Path, name: str) -> None:
-    own(name, {"order.toml": "[ritardando]\nto = 0.7\n", "touch.toml": "[bass]\nlevel = 90\n"}[name])
     for suffix in (".mid", ".musicxml"):
-        status, _, err = run("print", "ferry-without-lights", "--out", tmp_path / f"out{suffix}")
+        status, _, err = run("print", sheet, "--out", tmp_path / f"out{suffix}")
         assert status == 0, err
 
 
@@ -95,7 +90,7 @@ def test_a_slip_is_told_before_the_first_note_even_where_it_would_matter_late(
     assert not (tmp_path / "out").exists()
 
 
-def test_a_copy_that_is_laid_aside_disturbs_nobody(run: Run, own: Write, tmp_path: Path) -> None:
+def test_a_copy_that_is_laid_aside_disturbs_nobody(run: Run, own: Write, tmp_path: Path, sheet: Path) -> None:
     own("touch-old.toml", "[bass]\nlevl = 90\n")
     own("notes.toml", "anything = true\n")
-    assert run("demo", "--fast", "--choruses", "1", "--out", tmp_path / "out")[0] == 0
+    assert run("demo", sheet, "--fast", "--choruses", "1", "--out", tmp_path / "out")[0] == 0
