@@ -445,7 +445,7 @@ class Filter:
         low, high = crowd.rows[X] - swing - reach - LATEST * crowd.rows[V], crowd.rows[X] + reach
         bounds = self.readings.next_after(np.concatenate([low, high]), np.concatenate([read, read]))
         first = np.maximum(last + 1, bounds[: len(last)])
-        return first, min(max(int((bounds[len(last) :] - first).max(initial=0)), 1), WIDEST)
+        return first, min(int((bounds[len(last) :] - first).max(initial=1)), WIDEST)
 
     def _chance(self, last: Ints, k: Ints, chorus: Ints, local: Ints, at: Ints, read: Ints, v: Floats) -> Floats:
         """Log probability that the next stroke after place ``last`` is place ``k``, which is ``local`` in its

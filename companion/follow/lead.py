@@ -86,7 +86,7 @@ def lead_of(crowd: Crowd, weight: Floats, chosen: NDArray[np.bool_], seconds: fl
     """
     readings, manner = sieve.readings, sieve.manner
     mass = float(weight[chosen].sum())
-    share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / max(1, chosen.sum()))
+    share = weight[chosen] / mass if mass > 0 else np.full(int(chosen.sum()), 1 / chosen.sum())
     some = crowd.pick(chosen)
     rows, speeds = some.rows, sieve.speed(some)
     chief = int(np.argmax(share))

@@ -128,6 +128,8 @@ OTHER_FORM = 2.0
 MISSING, FOREIGN, COLOUR = 4.5, 6.0, 0.15
 ROOTLESS_BOTTOM = frozenset({3, 4, 5, 9, 10, 11})
 """Rootless voicings stand on third or seventh (fourth, sixth or thirteenth): common practice."""
+TRIADS, NO_TRIAD = (frozenset({0, 4, 7}), frozenset({0, 3, 7})), 1.0
+"""A major or minor triad on its root, and what it costs to take that for a part of another chord."""
 UNUSUAL_BOTTOM, TURNED, OTHER_BASS, STRANGE_BASS = 1.2, 0.9, 2.2, 4.0
 ROOTED = {"roots": (0.0, 2.6), "rootless": (1.6, 0.3)}
 """Prices of a chord with and without its root, for a hand that plays roots and for one that leaves them out."""
@@ -147,6 +149,8 @@ _LEADS = {
 """Progressions of the trade: role, role, semitones up."""
 _MAJOR = {0: "tonic", 2: "ii", 4: "ii", 5: "tonic", 7: "V", 9: "ii", 11: "half"}
 _MINOR = {0: "minor", 2: "half", 3: "tonic", 5: "ii", 7: "alt", 8: "tonic", 10: "V"}
+_TRIAD_ROLES = {"": ("tonic", "V", "alt"), "m": ("minor", "ii"), "dim": ("half",)}
+"""A triad goes for any chord that has its third and fifth: what it does in a key, its step says."""
 IN_KEY, NEAR_KEY, OUTSIDE = 0.0, 0.5, 1.1
 
 
@@ -215,6 +219,8 @@ def _names(struck: SoundedChord) -> tuple[_CandidateName, ...]:
             price = kind.price + MISSING * len(kind.needs - heard) + FOREIGN * len(foreign)
             price += COLOUR * len(heard & kind.may)
             price += _stand(root, bottom, bass, heard, kind)
+            if bass is None and kind.needs not in TRIADS and bottom is not None:
+                price += NO_TRIAD * (frozenset((pc - bottom) % 12 for pc in played) in TRIADS)
             if root not in played and root != bass and len(struck.notes) >= 4:
                 form = tuple((note - root) % 12 for note in sorted(struck.notes))
                 price += 0.0 if form in _forms(kind.symbol) else OTHER_FORM
@@ -303,7 +309,7 @@ def _in_key(name: _CandidateName, tonic: int, scale: dict[int, str]) -> float:
     role = scale.get(degree)
     if role is None:
         return NEAR_KEY if name.kind.role in ("dim", "V", "alt") else OUTSIDE
-    if role == name.kind.role or (role == "alt" and name.kind.role == "V"):
+    if role in (name.kind.role, *_TRIAD_ROLES.get(name.kind.symbol, ())) or (role == "alt" and name.kind.role == "V"):
         return IN_KEY
     return NEAR_KEY if name.kind.role in ("V", "alt", "sus") or role[0] == name.kind.role[0] else OUTSIDE
 

@@ -426,7 +426,7 @@ def _offered(tune: HarmonicForm) -> tuple[Scale, ...]:
         return scale(tonic, "mixolydian"), scale(tonic, "minor blues"), scale(tonic, "major blues")
     else:
         first, second = scale(tonic, "major"), scale(tonic, "major blues")
-        more = [scale(tonic, "mixolydian"), scale(tonic.above(4, 5), "major"), scale(tonic, "minor blues")]
+        more = [scale(tonic, "mixolydian"), scale(tonic, "minor blues")]
     rest = [span for span in tune.chords if span.chord.is_chord and not _serves(first, span.chord)]
     third = max(more, key=lambda one: _time(span for span in rest if _serves(one, span.chord)))
     served = _time(span for span in rest if _serves(third, span.chord))

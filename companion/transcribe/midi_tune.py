@@ -503,6 +503,8 @@ def _first_downbeat(tune: TuneInFile) -> Fraction:
     choices = {silent + k * step for k in range(max(1, int(bar / step)))} | {
         beat for beat in headed if first - bar < beat < first + bar
     }
+    if first > silent:  # what begins within a bar of the file may be a pickup that the bar holds
+        choices.add(silent + bar)
     return max(choices, key=lambda zero: (worth(zero), -zero))
 
 

@@ -12,9 +12,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
 
 from companion.chart.model import Form, MelodyNote
+from companion.follow.belief import VV, WAY, XX, Crowd, V, X
 from companion.follow.follower import Follower
 from companion.follow.lead import Lead
 from companion.follow.roles import manner_for, places_for, readings_for
@@ -326,3 +328,164 @@ def test_from_a_solo_into_the_shaped_head_the_tempo_is_kept(form: Form) -> None:
         after = follower.look(BEFORE + 12.6)
         assert before is not None and after is not None
         assert after.speed == pytest.approx(before.speed, rel=0.1)
+
+
+# By numbers
+
+
+MELODY = frozenset({"melody"})
+
+
+def test_who_is_counted_in_is_two_beats_before_the_first_and_as_sure_as_each_way_of_keeping_time(form: Form) -> None:
+    """A pickup comes on top. The tempo may be 0.8, 2 or 8 % off that of the count-in, by how free the time is."""
+    follower = Follower(form, MELODY, tempo=90.0, start=BEFORE)
+    crowd, back = follower.crowd, 2.0 + float(form.pickup)
+    assert crowd is not None and follower.last == pytest.approx(BEFORE - back / 1.5)
+    assert set(crowd.rows[X]) == {-back} and set(crowd.rows[V]) == {1.5} and set(crowd.rows[XX]) == {0.03**2}
+    spreads = {0: 0.008, 1: 0.02, 2: 0.08}
+    assert crowd.rows[VV] == pytest.approx([(spreads[int(way)] * 1.5) ** 2 for way in crowd.rows[WAY]])
+    readings = follower.readings
+    shares = [readings.each[int(n)].share * (0.5, 0.2, 0.3)[int(w)] for n, w in zip(crowd.read, crowd.way, strict=True)]
+    assert np.exp(crowd.weight) == pytest.approx(np.array(shares) / sum(shares))
+    free = {(n, way) for n, way in zip(crowd.read, crowd.way, strict=True) if way == 2}
+    assert {n for n, _ in free} == {n for n, reading in enumerate(readings.each) if reading.free}
+    due = readings.next_after(np.full(len(crowd), -back), crowd.read) - 1
+    assert list(crowd.heard) == list(due)
+
+
+@pytest.mark.parametrize(
+    ("missing", "behind", "left_out", "stopped"),
+    [
+        (0, 0.11, 0, 0.0),
+        (1, 0.09, 0, 0.0),  # a tenth of a beat is no absence
+        (1, 0.11, 0, 0.019 / 0.069),
+        (2, 0.11, 0, 0.01992 / 0.02392),
+        (1, 0.11, 4, 0.02 * 22 / (0.02 * 22 + 5)),  # five of 27
+    ],
+)
+def test_promised_notes_that_do_not_come_tell_of_a_stop_the_more_the_fewer_were_left_out(
+    form: Form, missing: int, behind: float, left_out: int, stopped: float
+) -> None:
+    """One in fifty silences is a stop; one note in twenty is left out by an unknown player, so one missing leaves 0.05,
+    two no more than a rest on purpose, 0.004."""
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    followed(follower, struck(form, low=0.0, high=0.5))
+    reading = follower.readings.each[0]
+    first = next(
+        k for k in range(99) if all(reading.place_at(k + n + 1) - reading.place_at(k + n) > 0.4 for n in range(4))
+    )
+    lead = Lead(9.0, reading.place_at(first + missing) + behind, 2.0, 1.0, 0.01, 0.01, 0.0, 0.0, first, reading)
+    for passed in (3, 3, 1) if left_out else ():
+        follower.course.count_omissions(lead, replace(lead, heard=first + passed))
+    assert follower._stopped(lead, 0.5) == pytest.approx(stopped)
+
+
+@pytest.mark.parametrize(
+    ("late", "mass", "swing"),
+    [
+        (0.2, 1.0, 0.1 + 0.15 * 0.1),
+        (0.0, 1.0, 0.1 - 0.15 * 0.1),
+        (-0.09, 1.0, 0.1 - 0.15 * 0.19),
+        (-0.11, 1.0, 0.1),  # no swing, another place
+        (0.34, 1.0, 0.1 + 0.15 * 0.24),
+        (0.36, 1.0, 0.1),
+        (0.2, 0.81, 0.115),
+        (0.2, 0.79, 0.1),  # of a place in doubt nothing is learnt
+    ],
+)
+def test_swing_is_learnt_by_about_a_seventh_of_what_an_off_beat_is_late(
+    form: Form, late: float, mass: float, swing: float
+) -> None:
+    swinging = replace(form, feel="swing")
+    follower = Follower(swinging, MELODY, tempo=120.0, start=BEFORE)
+    reading = follower.readings.each[0]
+    off_beat = int(np.flatnonzero(reading.places.swung == 1.0)[0])
+    follower.habits = replace(follower.habits, swing=0.1)
+    follower.lead = Lead(5.0, reading.place_at(off_beat) + late, 2.0, mass, 0.01, 0.01, 0.0, 0.0, off_beat, reading)
+    follower._feel_swing()
+    assert follower.habits.swing == pytest.approx(swing)
+    follower.lead = replace(follower.lead, heard=int(np.flatnonzero(reading.places.swung == 0.0)[0]))
+    follower._feel_swing()
+    assert follower.habits.swing == pytest.approx(swing), "on the beat there is none"
+
+
+def test_swing_stays_between_even_quavers_and_three_to_one(form: Form) -> None:
+    follower = Follower(replace(form, feel="swing"), MELODY, tempo=120.0, start=BEFORE)
+    reading = follower.readings.each[0]
+    k = int(np.flatnonzero(reading.places.swung == 1.0)[0])
+    for start, late, swing in ((0.25, 0.34, 0.25), (0.0, -0.09, 0.0)):
+        follower.habits = replace(follower.habits, swing=start)
+        follower.lead = Lead(5.0, reading.place_at(k) + late, 2.0, 1.0, 0.01, 0.01, 0.0, 0.0, k, reading)
+        follower._feel_swing()
+        assert follower.habits.swing == pytest.approx(swing)
+
+
+@pytest.mark.parametrize(("feel", "tempo", "swing"), [("swing", 160.0, 2 / 3 - 0.5), ("straight", 160.0, 0.0)])
+def test_how_late_off_beats_are_is_expected_from_the_tempo(form: Form, feel: str, tempo: float, swing: float) -> None:
+    assert Follower(replace(form, feel=feel), MELODY, tempo=tempo).habits.swing == pytest.approx(swing)
+
+
+def test_whoever_was_counted_in_may_come_in_when_they_like(form: Form) -> None:
+    """Nothing was missed before the first note, up to half a beat behind it."""
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    follower._excuse(BEFORE + 8.2 / 2)
+    assert follower.crowd is not None
+    due = follower.readings.next_after(np.full(len(follower.crowd), 7.7), follower.crowd.read) - 1
+    assert list(follower.crowd.heard) == list(due)
+
+
+@pytest.mark.parametrize(
+    ("beats", "about"), [(0.29, True), (0.31, False), (-0.29, True), (128.2, True), (-127.8, True)]
+)
+def test_one_place_is_what_lies_within_three_tenths_of_a_beat_in_any_chorus(
+    form: Form, beats: float, about: bool
+) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    crowd = Crowd.of(np.array([20.0 + beats]), 2.0, 0.01, 0.0, 0.01, 0.0, 0.0, 0.0, 0.0)
+    assert bool(follower._about(crowd, 20.0)[0]) == about
+
+
+def test_a_soloist_in_the_melodys_place_is_told_by_the_weight_of_that_reading(form: Form) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    solo = next(n for n, reading in enumerate(follower.readings.each) if reading.part == "solo")
+    read = np.array([0.0, 1.0, float(solo)])
+    follower.crowd = Crowd.of(np.array([4.0, 4.1, 4.2]), [2.0, 1.5, 1.0], 0.01, 0.0, 0.01, 0.0, 0.0, read,
+                              np.log([0.5, 0.2, 0.3]))  # fmt: skip
+    assert follower.improvised() == pytest.approx(0.3)
+    assert follower.likeliest(2) == [
+        (4.0, pytest.approx(120.0), pytest.approx(0.5)), (4.2, pytest.approx(60.0), pytest.approx(0.3))
+    ]  # fmt: skip
+    assert Follower(form, frozenset({"chords"}), tempo=120.0, start=BEFORE).improvised() == 0.0
+
+
+def test_the_places_that_sound_alike_count_together_at_the_tempo_that_is_gone_by(form: Form) -> None:
+    """The last eight bars are the second eight once more: within three tenths of a beat and 5 % of the tempo."""
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    reading = follower.readings.each[0]
+    beat = next(b for b in range(44, 60) if reading.places.alike(float(b), float(b + 64)))
+    x = np.array([beat, beat + 64.2, beat + 64.4, beat + 64.0, beat + 16.0, beat - 64.0])
+    v = np.array([2.0, 2.09, 2.0, 2.11, 2.0, 1.95])
+    follower.crowd = Crowd.of(x, v, 0.01, 0.0, 0.01, 0.0, 0.0, 0.0, np.log([0.4, 0.2, 0.1, 0.1, 0.1, 0.1]))
+    follower.lead = Lead(9.0, float(beat), 2.0, 0.4, 0.01, 0.01, 0.0, 0.0, 3, reading)
+    assert follower.mass_alike() == pytest.approx(0.4 + 0.2 + 0.1)
+
+
+@pytest.mark.parametrize(
+    ("left", "nearest"), [(42.0, 44.0), (106.0, 108.0), (46.0, 44.0), (80.0, 44.0), (60.0, 44.0), (5.0, 108.0)]
+)
+def test_of_places_that_sound_alike_the_nearest_to_where_the_player_left_is_taken(
+    form: Form, left: float, nearest: float
+) -> None:
+    """A way on weighs twice as much as one back."""
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    reading = follower.readings.each[0]
+    assert reading.places.alike(44.0, 108.0)
+    x = np.array([44.0, 108.0])
+    follower.crowd = Crowd.of(x, 2.0, 0.01, 0.0, 0.01, 0.0, 0.0, 0.0, np.log([0.5, 0.5]))
+    follower.lead = Lead(9.0, left, 2.0, 0.4, 0.01, 0.01, 0.0, 0.0, reading.next_place(left), reading)
+    for best in (0, 1):
+        weight = np.array([0.5, 0.5])
+        near = follower._nearer(follower.crowd, weight, best, anew=False)
+        assert x[best if near is None else near] == nearest
+    unlikely = np.array([1.0, 0.04]) if nearest == 108.0 else np.array([0.04, 1.0])
+    assert follower._nearer(follower.crowd, unlikely, int(unlikely.argmax()), anew=False) is None

@@ -5,6 +5,7 @@ Which notes belong to a chord, and where chords and bass notes are placed, is co
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -12,9 +13,12 @@ import numpy as np
 import pytest
 
 from companion.arrange.writing import write_arrangement
-from companion.chart.model import Chart
+from companion.chart.model import Chart, WrittenNote, WrittenPart
+from companion.follow import roles
 from companion.follow.places import PROMISED, Places
-from companion.follow.roles import manner_for, places_for, readings_for
+from companion.follow.roles import PlaceDraft, manner_for, places_for, readings_for
+from companion.music.chords import parse_chord
+from companion.music.pitch import pitch_in_key
 from companion.preferences import preferences
 from companion.preferences.following import FollowingPreferences
 
@@ -253,3 +257,163 @@ def test_a_melodys_player_may_phrase_it_fill_in_or_give_it_up_and_one_who_comps_
     assert [r.part for r in readings_for(changes.unfold(), frozenset({"chords"})).each] == ["chords"]
     bare = stand.chart(("| N.C. | % |", "| c2 d2 e2 f2 | g8 |")).unfold()
     assert {reading.part for reading in readings_for(bare, frozenset({"melody"})).each} == {"melody"}
+
+
+# The shares by which pitches, strokes and strays are expected, worked by hand
+
+
+@pytest.mark.parametrize(
+    ("midi", "neighbours"), [(60, 6), (0, 3), (1, 4), (127, 3), (11, 5), (12, 6), (115, 6), (116, 5)]
+)
+def test_of_a_hundred_strokes_ninety_two_are_right_and_one_each_goes_to_a_neighbour_or_an_octave(
+    midi: int, neighbours: int
+) -> None:
+    """1.2 each to a semitone, a whole tone and an octave above and below, where there is such a key; 2 to any."""
+    row = roles._slipping(midi)
+    whole = 0.02 + 0.92 + 0.012 * neighbours
+    near = [key for step in (1, 2, 12) for key in (midi - step, midi + step) if 0 <= key <= 127]
+    assert len(near) == neighbours
+    for key in range(128):
+        share = 0.02 / 128 + 0.92 * (key == midi) + 0.012 * (key in near)
+        assert row[key] == pytest.approx(share / whole)
+
+
+def test_pitch_classes_lie_in_a_register_that_fades_from_its_centre() -> None:
+    pcs = np.array([0.5, 0.0, 0.0, 0.0, 0.25, 0.0, 0.0, 0.25, 0.0, 0.0, 0.0, 0.0])
+    row = roles._spread(pcs, 48, 72, 60, 6.0)
+    bell = [np.exp(-0.5 * ((midi - 60) / 6) ** 2) * (48 <= midi <= 72) + 0.002 for midi in range(128)]
+    share = [bell[midi] * pcs[midi % 12] for midi in range(128)]
+    assert row == pytest.approx(np.array(share) / sum(share))
+
+
+def test_notes_of_no_place_are_anywhere_round_the_middle_or_in_the_chord_that_accompanies(changes: Chart) -> None:
+    form = changes.unfold()
+    loose = np.array([0.3 / 128 + 0.7 / 40 * (48 <= midi < 88) for midi in range(128)])
+    for role in ("melody", "bass", "solo"):
+        other = np.exp(places(changes, role).other)
+        assert other.shape == (16, 128) and other == pytest.approx(np.tile(loose, (16, 1)))
+    other = np.exp(places(changes, "melody,chords").other)
+    likes = preferences(FollowingPreferences).comping
+    for cell, symbol in ((3, "Dm7"), (4, "G7"), (13, "Em7b5")):
+        assert form.chord_at(cell).chord.symbol == symbol
+        voiced = roles._spread(roles._voiced(form.chord_at(cell).chord, likes), 45, 82, 60, 7)
+        assert other[cell] == pytest.approx(0.3 * loose + 0.7 * voiced)
+
+
+@pytest.mark.parametrize(
+    ("role", "others", "leap", "rest", "resume", "again"),
+    [
+        ("melody", 0.15, 1.0, 0.004, 1.0, 0.02),
+        ("melody,chords", 1.5, 1.0, 0.004, 1.0, 0.02),
+        ("bass", 0.06, 0.1, 0.02, 1.0, 0.02),
+        ("bass,solo", 1.5, 0.1, 0.02, 1.0, 0.02),
+        ("chords", 0.05, 0.02, 0.2, 0.3, 0.7),
+        ("solo", 0.05, 0.02, 0.2, 0.05, 0.05),
+    ],
+)
+def test_how_a_role_strays_leaps_rests_and_begins_again(
+    changes: Chart, role: str, others: float, leap: float, rest: float, resume: float, again: float
+) -> None:
+    found = places(changes, role)
+    assert (found.others, found.leap, found.rest, found.resume, set(found.again)) == (
+        others,
+        leap,
+        rest,
+        resume,
+        {again},
+    )
+    assert (found.period, found.bar, found.pulse, found.cell) == (16.0, 4.0, 1.0, 1.0)
+
+
+def test_rhythm_alone_has_a_slot_for_each_part_of_the_beat_alike_in_pitch(stand: Any) -> None:
+    found = places(stand.chart(("| N.C. | % |", "")), "solo")
+    assert found.count == 8 * 24 and found.beat[1] == pytest.approx(1 / 24) and found.rhythm is not None
+    assert (found.others, found.leap, found.resume) == (1e-3, 0, 0)
+    assert set(found.strike) == {1e-3} and set(found.again) == {0.2} and set(found.scatter) == {0.03}
+    assert np.exp(found.pitch) == pytest.approx(np.full((1, 128), 1 / 128))
+
+
+def test_strokes_of_each_role_are_scattered_and_late_as_its_notes_are(changes: Chart) -> None:
+    melody = places(changes, "melody")
+    assert set(melody.strike) == {0.95} and set(melody.scatter[melody.beat % 1 == 0]) == {0.0}
+    assert set(places_for(changes.unfold(), frozenset({"bass"})).strike) == {0.94, 0.08}
+    likes = preferences(FollowingPreferences).solo
+    solo = places(changes, "solo")
+    for beat, strike, scatter, late in zip(solo.beat % 1, solo.strike, solo.scatter, solo.late, strict=True):
+        assert strike == likes.strikes.simple[str(Fraction(float(beat)).limit_denominator(12))]
+        assert scatter == (0.05 if beat == 0 else 0.065 if strike > 0.2 else 0.03)
+        assert late == (likes.laid_back if beat == 0 else 0.0)
+
+
+def test_an_off_beat_of_a_melody_is_struck_less_exactly_and_a_pickup_left_out_sooner(stand: Any) -> None:
+    found = places(stand.chart(("| Cmaj7 | Dm7 |", "G | c3 d e2 f2 | g8 |")), "melody")
+    by_beat = dict(zip(found.beat, zip(found.strike, found.scatter, found.swung, strict=True), strict=True))
+    assert by_beat == {0.0: (0.95, 0.0, 0.0), 1.5: (0.95, 0.02, 1.0), 2.0: (0.95, 0.0, 0.0), 3.0: (0.95, 0.0, 0.0),
+                       4.0: (0.95, 0.0, 0.0), 7.5: (0.6, 0.02, 1.0)}  # fmt: skip
+    assert list(found.beat[found.top]) == [7.5] and list(found.beat[found.opening]) == [0.0, 7.5]
+    assert places(stand.chart(("| Cmaj7 |", "c d/2e/2 f4 g2")), "melody").swung == pytest.approx([0, 1, 0.5, 0, 0])
+
+
+def test_who_begins_at_the_top_without_a_promise_begins_anywhere_in_two_bars(changes: Chart, stand: Any) -> None:
+    solo = places(changes, "solo")
+    assert solo.beat[solo.top].max() == solo.beat[solo.beat < 8].max() and solo.top.sum() == (solo.beat < 8).sum()
+    bass = places(changes, "bass")
+    assert list(bass.beat[bass.top]) == [0.0]
+
+
+def test_phrases_begin_after_two_beats_and_not_after_less(stand: Any) -> None:
+    found = places(stand.chart(("| Cmaj7 | Dm7 | G7 | C6 |", "| c2 d2 z3 e | z4 f4 | z3 g z4 | a2 b2 c'4 |")), "melody")
+    assert list(found.beat[found.opening]) == [0.0, 3.5, 6.0, 9.5, 12.0]
+
+
+def test_a_last_chord_is_held_over_its_root_or_the_bass_that_is_written(stand: Any) -> None:
+    form = stand.chart(("| C6/E |", "")).unfold()
+    likes = preferences(FollowingPreferences).comping
+    last = places_for(form, frozenset({"chords"}), hold=Fraction(0))
+    pcs = 0.7 * roles._voiced(form.chord_at(0).chord, likes)
+    pcs[4] += 0.3
+    assert (list(last.strike), list(last.again)) == ([0.95], [0.8])
+    assert chances(last, 0.0) == pytest.approx(roles._spread(pcs, 26, 96, 60, 16))
+
+
+def by_class(row: Any) -> list[float]:
+    return [float(row[pc::12].sum()) for pc in range(12)]
+
+
+def test_a_walking_note_is_a_root_an_approach_or_what_lies_between(changes: Chart) -> None:
+    """Dm7 to G7: three quarters to a root where a chord begins; of what leads, a fifth to each semitone by the goal,
+    six in a hundred to each whole tone, eight to its fifth above, five to that below; the rest as between."""
+    dm, g7 = parse_chord("Dm7"), parse_chord("G7")
+    between = np.array([roles._improvised(dm, 0.6, 0.25)[pc] for pc in range(12)])
+    arrives, leads = 0.25 * between, 0.35 * between
+    arrives[2] += 0.75
+    for step, share in ((1, 0.2), (-1, 0.2), (2, 0.06), (-2, 0.06), (7, 0.08), (5, 0.05)):
+        leads[(7 + step) % 12] += share
+    for (here, there), pcs in (((False, False), between), ((True, True), arrives), ((False, True), leads)):
+        row = roles._spread(pcs / pcs.sum(), 26, 60, 42, 7)
+        assert roles._walked(dm, g7, here, there) == pytest.approx(row)
+
+
+def test_an_improvised_note_is_of_the_chord_of_its_scale_or_outside(changes: Chart) -> None:
+    found = roles._improvised(parse_chord("G7"), 0.6, 0.3)
+    tones, scale, outside = [7, 11, 2, 5], [9, 0, 4], [8, 10, 1, 3, 6]
+    assert [found[group] for group in (tones, scale, outside)] == [
+        pytest.approx(np.full(4, 0.15)), pytest.approx(np.full(3, 0.1)), pytest.approx(np.full(5, 0.02)),
+    ]  # fmt: skip
+    assert roles._improvised(parse_chord("N.C."), 0.6, 0.3) == pytest.approx(np.full(12, 1 / 12))
+
+
+def test_what_is_written_of_a_part_is_likelier_and_what_is_not_less(stand: Any) -> None:
+    """Of a bass that is written, nine tenths as it stands: G where D was likely, and the second beat left out."""
+    form = stand.chart(("| Dm7 | G7 |", "")).unfold()
+    note = WrittenNote(Fraction(0), Fraction(2), pitch_in_key(43), "left")
+    off = WrittenNote(Fraction(5, 4), Fraction(1), pitch_in_key(40), "left")
+    form = replace(form, written=(WrittenPart("bass", frozenset({1}), (note, off)),))
+    plain = [PlaceDraft(Fraction(n), 0.5, np.full(128, 1 / 128)) for n in (0, 1, 4)]
+    found = {float(draft.beat): draft for draft in roles.with_written(form, "bass", plain, 0.9)}
+    assert {beat: draft.strike for beat, draft in found.items()} == {
+        0.0: pytest.approx(0.9 * 0.95 + 0.05), 1.0: pytest.approx(0.05), 4.0: 0.5, 1.25: pytest.approx(0.9 * 0.95),
+    }  # fmt: skip
+    assert found[0.0].row == pytest.approx(0.9 * roles._slipping(43) + 0.1 / 128)
+    assert found[1.25].row == pytest.approx(roles._slipping(40)) and found[1.25].again == 0.02
+    assert roles.with_written(form, "chords", plain, 0.9) is plain

@@ -31,10 +31,10 @@ SYMBOLS = st.sampled_from(
         ("maj7", "Cmaj7 Cmaj9 Cmaj13 Cmaj7#11 Cmaj7#5 Cmaj7b5"),
         ("6", "C6 C6/9"),
         ("maj", "C Cadd9 C(b5) C(add11)"),
-        ("m7", "Cm7 Cm9 Cm11 Cm13 Cm7(11)"),
-        ("m6", "Cm6 Cm6/9"),
-        ("mmaj7", "Cm(maj7) Cm(maj9)"),
-        ("m", "Cm Cm(add9) Cm(b6)"),
+        ("m7", "Cm7 Cm9 Cm11 Cm13 Cm7(11) Cm7(no5)"),
+        ("m6", "Cm6 Cm6/9 Cm6(no5)"),
+        ("mmaj7", "Cm(maj7) Cm(maj9) Cm(maj7)(no5)"),
+        ("m", "Cm Cm(add9) Cm(b6) Cm(no5)"),
         ("7", "C7 C9 C13 C7b9 C7#9 C7#11 C7b13 C7b5 C7#5 C9#11 C13b9 C7(b9,b13) C13#11 C9#5 C7(no3)"),
         ("7sus", "C7sus4 C9sus4 C13sus4 C7sus4b9 C11 C7sus2"),
         ("7alt", "C7alt C7(#5,#9) C7(b5,b9) C7(b9,#11,no5)"),
@@ -204,3 +204,8 @@ def test_chords_are_values() -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
         chord.kind = "major"  # type: ignore[misc]
     assert isinstance(chord, Chord) and hash(chord) == hash(parse_chord("Cdom7"))
+
+
+def test_no_chord_keeps_the_text_that_stands_for_it() -> None:
+    assert from_musicxml("none", "tacet").text == "tacet" and from_musicxml("none").text == "N.C."
+    assert from_musicxml("major", "tacet").root is None

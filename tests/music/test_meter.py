@@ -24,6 +24,9 @@ from companion.music.meter import Metre, parse_metre
         ("3/8", Fraction(3, 2), 1),
         ("5/4", 5, 1),
         ("7/8", Fraction(7, 2), 1),
+        ("1/1", 4, 1),
+        ("6/16", Fraction(3, 2), 1),
+        ("5/32", Fraction(5, 8), 1),
     ],
 )
 def test_a_metre_has_its_quarters_in_the_bar_and_its_pulse(text: str, bar: Fraction, pulse: Fraction) -> None:
@@ -31,7 +34,10 @@ def test_a_metre_has_its_quarters_in_the_bar_and_its_pulse(text: str, bar: Fract
     assert (metre.bar, metre.pulse, str(metre)) == (bar, pulse, text)
 
 
-@pytest.mark.parametrize("text", ["", "4", "4/", "/4", "0/4", "4/3", "-3/4", "C", "4/4/4", "3.5/4"])
+@pytest.mark.parametrize(
+    "text",
+    ["", "4", "4/", "/4", "0/4", "4/0", "4/3", "4/5", "4/7", "4/64", "-3/4", "C", "4/4/4", "3.5/4"],
+)
 def test_what_is_no_metre_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="is not a metre"):
         parse_metre(text)

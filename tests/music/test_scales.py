@@ -16,6 +16,7 @@ from companion.music.pitch import Name, parse_name
 from companion.music.scales import (
     SCALES,
     Scale,
+    keys_over,
     resolves_to_minor,
     scale,
     scales_for,
@@ -278,3 +279,134 @@ def test_a_tune_through_many_keys_is_offered_no_scale_for_the_whole_form() -> No
 
 def test_a_tune_without_chords_has_the_scales_of_its_key() -> None:
     assert named(tune_scales(changes("N.C.", fifths=1))) == ["G major", "G major blues"]
+
+
+@pytest.mark.parametrize(
+    ("plain", "borrowed", "fifths", "minor", "third"),
+    [  # a tenth of the form is worth a scale of its own, less is not
+        (18, "Gm7 Gm7", 0, False, "C mixolydian"),
+        (19, "Gm7 Gm7", 0, False, None),
+        (8, "C7", 0, False, "C mixolydian"),
+        (6, "Ebmaj7 Cm7 Fm7", 0, False, "C minor blues"),
+        (6, "F#m7 F#m7", 0, False, None),
+        (6, "E7 E7", 0, True, "A harmonic minor"),
+        (6, "E7 D7 D7", 0, True, "A melodic minor"),
+        (6, "Gmaj7 Em7", 0, True, "A dorian"),
+    ],
+)
+def test_a_third_scale_is_worth_naming_for_a_tenth_of_the_form(
+    plain: int, borrowed: str, fifths: int, minor: bool, third: str | None
+) -> None:
+    home = "Am7" if minor else "Cmaj7"
+    tune = changes(" ".join([home] * plain + borrowed.split()), fifths, minor)
+    assert named(tune_scales(tune))[2:] == ([] if third is None else [third])
+
+
+@pytest.mark.parametrize(("dominant", "blues"), [("C7 C7 C6", True), ("C7 C6", False), ("C6 F7 F7", False)])
+def test_a_blues_has_its_tonic_mostly_as_a_dominant(dominant: str, blues: bool) -> None:
+    assert ("C mixolydian" in named(tune_scales(changes(dominant)))[:1]) == blues
+
+
+@pytest.mark.parametrize(("elsewhere", "served"), [("F#7 F#7", True), ("F#7 F#7 F#7", False)])
+def test_scales_that_serve_half_of_a_section_are_offered_for_it(elsewhere: str, served: bool) -> None:
+    tune = Sectioned(A="Cmaj7 Am7 Dm7 G7", B=f"Dm7 G7 {elsewhere}")
+    assert (unserved_sections(tune, tune_scales(tune)) == ()) == served
+
+
+def test_the_sections_that_are_not_served_are_listed() -> None:
+    elsewhere = "F#7 B7"
+    tune = Sectioned(A="Cmaj7 Am7 Dm7 G7 Cmaj7 Am7 Dm7 G7 Cmaj7 Am7", B=elsewhere, C=elsewhere, D=elsewhere)
+    assert tune_scales_in_words(tune, lambda one: one.name) == (
+        "major; major blues; not in B, C and D, where each chord has its own scale"
+    )
+
+
+@pytest.mark.parametrize(
+    ("symbols", "keys"),
+    [
+        ("Dm7 G7 Cmaj7", "C C C"),
+        ("Dm7 G7 Cm7", "Cm Cm Cm"),
+        ("Am7 D7 Gmaj7 C6", "G G G C"),
+        ("Am7b5 D7 Gm6 C6", "Gm Gm Gm C"),
+        ("Am7b5 D7 C6 C6", "C C C C"),  # a half-diminished ii says nothing of a I that doesn't come
+        ("Am7 D7alt C6 F6", "C C C C"),
+        ("Am7 D7sus4 D7 G6 C6", "G G G G C"),
+        ("Am7 Am7 D7 Gmaj7 C6", "G G G G C"),
+        ("Am6 D7 Gmaj7 C6", "C C C C"),
+        ("Am7 Db7 Gmaj7 C6", "C C C C"),
+        ("Am7 D7", "C C"),
+        ("G6 C6 Am7 D7", "G C G G"),  # round the end of the form
+    ],
+)
+def test_a_ii_v_i_is_read_in_the_key_that_it_leads_to(symbols: str, keys: str) -> None:
+    found = keys_over([parse_chord(symbol) for symbol in symbols.split()], C, False)
+    assert " ".join(f"{tonic}{'m' if minor else ''}" for tonic, minor in found) == keys
+
+
+@pytest.mark.parametrize(
+    ("symbol", "place", "first"),
+    [
+        ("G7", {"follows": "C6"}, "mixolydian"),
+        ("G7", {"follows": "Cm7"}, "phrygian dominant"),
+        ("G7", {"follows": "F#maj7"}, "lydian dominant"),  # falls by a semitone
+        ("Db7", {"tonic": C}, "lydian dominant"),  # on the lowered second
+        ("Db7", {"tonic": C, "follows": "Gb6"}, "mixolydian"),
+        ("Bb7", {"tonic": C}, "lydian dominant"),
+        ("Bb7", {"tonic": C, "minor": True}, "mixolydian"),
+        ("D7", {"tonic": C}, "mixolydian"),
+        ("Em7", {"tonic": C}, "phrygian"),
+        ("Am7", {"tonic": C}, "aeolian"),
+        ("Fmaj7", {"tonic": C}, "lydian"),
+        ("Bm7b5", {"tonic": C}, "locrian"),
+        ("Ebmaj7", {"tonic": C}, "lydian"),  # borrowed
+        ("Abmaj7", {"tonic": C}, "lydian"),
+        ("Bbmaj7", {"tonic": C}, "lydian"),
+        ("Dbmaj7", {"tonic": C}, "lydian"),
+        ("Amaj7", {"tonic": C}, "ionian"),
+        ("Cm", {"tonic": C, "minor": True}, "melodic minor"),
+        ("Cm7", {"tonic": C, "minor": True}, "dorian"),
+        ("Fm7", {"tonic": C, "minor": True}, "dorian"),
+        ("Gm7", {"tonic": C, "minor": True}, "phrygian"),
+        ("Bdim7", {"tonic": C}, "whole-half diminished"),
+    ],
+)
+def test_where_a_chord_stands_tells_its_scale(symbol: str, place: dict[str, object], first: str) -> None:
+    """Levine, The Jazz Theory Book, 1995 (from memory)."""
+    if isinstance(follows := place.get("follows"), str):
+        place = place | {"follows": parse_chord(follows)}
+    assert best(symbol, **place) == first
+
+
+HARD_ROOTS = ("C", "F#", "Gb", "B", "Cb", "C#", "Ab", "D#")
+TO_READ = {
+    "altered": "C Db Eb Fb Gb Ab Bb, F# G A Bb C D E, Gb G A Bb C D E, B C D Eb F G A, "
+    "Cb C D Eb F G A, C# D E F G A B, Ab A B C D E Gb, D# E F# G A B C#",
+    "phrygian dominant": "C Db E F G Ab Bb, F# G A# B C# D E, Gb G Bb Cb Db D E, B C D# E F# G A, "
+    "Cb C Eb Fb Gb G A, C# D E# F# G# A B, Ab A C Db Eb Fb Gb, D# E G G# A# B C#",
+    "half-whole diminished": "C Db Eb E F# G A Bb, F# G A A# B# C# D# E, Gb G A Bb C Db Eb Fb, B C D D# E# F# G# A, "
+    "Cb C D Eb F Gb Ab A, C# D E F G G# A# B, Ab A B C D Eb F Gb, D# E F# G A A# B# C#",
+    "minor blues": "C Eb F Gb G Bb, F# A B C C# E, Gb A B C Db E, B D E F F# A, "
+    "Cb D E F Gb A, C# E F# G G# B, Ab B Db D Eb Gb, D# F# G# A A# C#",
+    "major blues": "C D Eb E G A, F# G# A A# C# D#, Gb Ab A Bb Db Eb, B C# D D# F# G#, "
+    "Cb Db D Eb Gb Ab, C# D# E F G# A#, Ab Bb B C Eb F, D# E# F# G A# C",
+    "whole tone": "C D E F# G# Bb, F# G# A# C D E, Gb Ab Bb C D E, B C# D# E# G A, "
+    "Cb Db Eb F G A, C# D# E# G A B, Ab Bb C D E Gb, D# E# G A B C#",
+    "locrian": "C Db Eb F Gb Ab Bb, F# G A B C D E, Gb G A B C D E, B C D E F G A, "
+    "Cb C D E F G A, C# D E F# G A B, Ab A B C# D E Gb, D# E F# G# A B C#",
+}
+
+
+@pytest.mark.parametrize("name", TO_READ)
+def test_a_scale_is_spelled_for_the_eye(name: str) -> None:
+    """No double accidentals, and where possible no letter twice running (common practice); what it is today."""
+    found = (" ".join(map(str, scale(parse_name(root), name).names_to_read)) for root in HARD_ROOTS)
+    assert ", ".join(found) == TO_READ[name]
+
+
+def test_each_chord_of_a_form_is_taken_with_the_one_that_follows_it_and_the_last_with_the_first() -> None:
+    tune = changes("Cm6 G7 G7 Cm6 Ebmaj7 N.C. G7", fifths=-3, minor=True)
+    assert [scales[0].name for scales in scales_over(tune) if scales] == [
+        "melodic minor", "phrygian dominant", "phrygian dominant", "melodic minor", "ionian", "phrygian dominant",
+    ]  # fmt: skip
+    assert [len(scales) == 0 for scales in scales_over(tune)] == [False] * 5 + [True, False]
+    assert scales_over(changes("G7 Cm7 F7"))[0][0].name == "phrygian dominant", "not by the chord after that"

@@ -163,3 +163,36 @@ def test_a_root_of_the_key_has_the_keys_name_and_no_root_has_two_signs(fifths: i
 def test_a_chord_has_the_name_of_its_key_or_the_simplest(symbol: str, fifths: int, minor: bool, named: str) -> None:
     """Common practice: what leads to a step by a semitone is named by the letter below, all else by the key."""
     assert spelled_in_key(parse_chord(symbol), fifths, minor).symbol == named
+
+
+# Plain triads: what they do in a key, their step says (common practice)
+
+
+@pytest.mark.parametrize(
+    ("changes", "fifths", "minor"),
+    [
+        ("C F G C", 0, False),
+        ("C Am Dm G C", 0, False),
+        ("C Am F G", 0, False),
+        ("G D Em C", 1, False),
+        ("C G Am F", 0, False),
+        ("Am Dm E Am", 0, True),
+        ("Gm Cm D Gm", -2, True),
+        ("Am F G Am", 0, True),
+    ],
+)
+def test_triads_on_their_roots_are_triads_and_no_rootless_sevenths(changes: str, fifths: int, minor: bool) -> None:
+    """I IV V, I vi ii V, I vi IV V, I V vi IV; i iv V and i VI VII in minor; with the key told and without."""
+    meant = [parse_chord(symbol) for symbol in changes.split()]
+    struck = [
+        SoundedChord(tuple(48 + (chord.root.pc if chord.root else 0) + tone.semitones for tone in chord.tones))
+        for chord in meant
+    ]
+    for key in (None, (fifths, minor)):
+        assert [chord.symbol for chord in name_chords(struck, key)] == changes.split()
+
+
+def test_three_notes_of_a_rootless_ii_v_i_are_no_triads() -> None:
+    """Levine 1989, from memory: third, fifth and seventh over a bass player's root; F A C is Dm7 where G7 follows."""
+    struck = [SoundedChord(stacked(root, tones)) for root, tones in ((2, "b3 5 b7"), (7, "b7 9 3 13"), (0, "3 5 7 9"))]
+    assert [chord.symbol for chord in name_chords(struck)] == ["Dm7", "G7", "Cmaj7"]

@@ -274,3 +274,12 @@ def test_bars_shorter_than_an_eighth_have_a_first_downbeat(save):
         save(track("", conductor(metre=(3, 32))), track("Lead", line([(Fraction(0), Fraction(3), 60)])))
     )
     assert found(imported) == [(Fraction(0), Fraction(3), 60)]
+
+
+def test_a_pickup_in_a_bar_of_its_own_with_rests_before_it_is_a_pickup(save, form):
+    """So notation programs write an upbeat that is no short bar; the tune has no bar more than it was written with."""
+    notes = [(Fraction(3), Fraction(1), 67), *tune_of(form, Fraction(4))]
+    path = save(track("", conductor(*markers(form, Fraction(4)))), track("Melody", line(notes)))
+    imported = read_midi(path)
+    assert found(imported) == [(Fraction(-1), Fraction(1), 67), *tune_of(form)]
+    assert imported.chart.unfold().length == form.length

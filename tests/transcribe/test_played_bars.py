@@ -6,6 +6,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+import pytest
+
 from companion.messages import Beat
 from companion.transcribe.played_bars import PlayedBars, PlayedForm, played_bars
 
@@ -80,3 +82,44 @@ def test_beats_that_a_damaged_take_has_out_of_order_still_rise(stand):
     assert [*found.beats.points] == sorted(set(found.beats.points))
     assert all(later[1] > one[1] for one, later in pairwise(found.beats.points))
     assert found.beats.tempo(12.0) > 0
+
+
+@pytest.mark.parametrize(
+    ("bars", "names"),
+    [
+        ((1, 2, 3, 2, 3, 2), ["0 A", "12 A, bar 2", "20 A, bar 2 (2)"]),
+        ((1, 2, 1, 2), ["0 A", "8 A (2)"]),
+        ((3, 4, 5), ["0 A, bar 3"]),  # begun in the middle
+        ((8, 9, 10), ["0 A, bar 8", "4 B"]),
+        ((2, 3, 11, 12), ["0 A, bar 2", "8 B, bar 11"]),
+        ((15, 16, 1), ["0 B, bar 15", "8 A"]),
+    ],
+)
+def test_where_the_player_goes_elsewhere_the_bar_has_a_name(stand, bars: tuple[int, ...], names: list[str]) -> None:
+    assert [f"{heading.beat} {heading.name}" for heading in went(stand, beats_of(*bars)).headings] == names
+
+
+def test_an_introduction_has_its_events_name_and_the_form_after_it_its_own(stand) -> None:
+    intro = PlayedForm(stand.chart(("| Dm7 | G7 |", "")).unfold(), Fraction(-8), "Introduction")
+    tune = PlayedForm(stand.tune().unfold())
+    beats = [Beat(float(place), 1.0 + (place + 8) / 2, 0.9, 1) for place in range(-8, 8)]
+    found = played_bars(beats, lambda beat: intro if beat.chart_beat < 0 else tune)
+    assert found is not None
+    assert [(heading.beat, heading.name) for heading in found.headings] == [(0, "Introduction"), (8, "A")]
+    assert [(bar.start, bar.inside, bar.source.name) for bar in found.bars] == [
+        (0, 0, "Introduction"), (4, 4, "Introduction"), (8, 0, ""), (12, 4, "")
+    ]  # fmt: skip
+    assert [(beat, chord.symbol) for beat, chord in found.chords] == [
+        (0, "Dm7"),
+        (4, "G7"),
+        (8, "Cmaj7"),
+        (12, "Em7"),
+        (14, "A7"),
+    ]
+
+
+def test_the_next_chorus_goes_on_from_the_last_bar_and_a_leap_in_it_is_named(stand) -> None:
+    beats = [*beats_of(15, 16), *beats_of(1, 5, chorus=2, since=5.0)]
+    assert [f"{heading.beat} {heading.name}" for heading in went(stand, beats).headings] == [
+        "0 B, bar 15", "8 A, chorus 2", "12 A, bar 5",
+    ]  # fmt: skip

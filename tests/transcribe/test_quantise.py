@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from fractions import Fraction
+from math import log
 from random import Random
 
 import pytest
@@ -13,10 +15,12 @@ from companion.music.meter import Metre
 from companion.music.played import BeatMap, KeyPress
 from companion.music.swing import straight_quarters, to_sounding
 from companion.pianist.player import manners, simulate
+from companion.preferences import preferences
+from companion.preferences.capture import CapturePreferences
 from companion.transcribe.captured import KnownTune, Pass, captured_chart
 from companion.transcribe.lengths import notes_with_lengths
 from companion.transcribe.playing import keys_of, together, top_line, without_repeats
-from companion.transcribe.quantise import quantise
+from companion.transcribe.quantise import _lateness_at, _onward, _PartialReading, _Search, quantise
 from companion.transcribe.rhythms import division
 from companion.transcribe.tempo import find_beats
 
@@ -168,3 +172,208 @@ def test_the_built_in_players_melody_comes_back_as_its_chart(stand):
     found = captured_chart(Pass(tuple(keys_of(played.heard)), beats), None, KnownTune(key=(0, False))).chart.unfold()
     assert [(n.beat, n.pitch) for n in found.melody] == [(n.beat, n.pitch) for n in form.melody]
     assert sum(a.length == b.length for a, b in zip(found.melody, form.melody, strict=True)) >= 0.95 * len(form.melody)
+
+
+# The search by hand
+
+COSTS = preferences(CapturePreferences)
+
+
+def search(
+    *onsets: float, metre: Metre | None = None, feel: str | None = None, pitches: tuple[int, ...] = ()
+) -> _Search:
+    """Of keys at so many beats, half a second each."""
+    keys = [
+        KeyPress(beat / 2, beat / 2 + 0.1, pitch)
+        for beat, pitch in itertools.zip_longest(onsets, pitches, fillvalue=60)
+    ]
+    return _Search(keys, list(onsets), [0.5] * len(onsets), metre or Metre(), feel, False, COSTS)
+
+
+def state(looking: _Search, **more: object) -> _PartialReading:
+    return replace(looking.starts[0], **more)  # type: ignore[arg-type]
+
+
+def test_a_reading_goes_on_by_the_random_walk_of_its_beat():
+    """With the click 97 % of the distance from it is left after a beat; the length of a beat is the map's own."""
+    looking = search(0.0, 1.0)
+    before = state(looking, pulse=3, t=3.1, p=1.02, tt=0.01, tp=0.002, tb=0.001, pp=0.004, pb=0.0005, bb=0.02)
+    after = _onward(before)
+    wander = (0.007 / 0.5) ** 2
+    assert (after.pulse, after.t, after.p, after.b) == (
+        4,
+        pytest.approx(4 + 0.97 * 0.1 + 0.02),
+        pytest.approx(1.02),
+        before.b,
+    )
+    assert (after.tt, after.tp, after.tb) == (
+        pytest.approx(0.97**2 * 0.01 + 2 * 0.97 * 0.002 + 0.004 + wander),
+        pytest.approx(0.97 * 0.002 + 0.004),
+        pytest.approx(0.97 * 0.001 + 0.0005),
+    )
+    assert (after.pp, after.pb, after.bb) == (pytest.approx(0.004), pytest.approx(0.0005), 0.02)
+    assert _onward(before, 2) == _onward(after)
+    free = next(one for one in looking.starts if one.manner.way.free)
+    later = _onward(replace(free, pulse=3, t=3.1, p=1.02, pp=0.004, tp=0.002, pb=0.0005))
+    assert (later.t, later.p) == (pytest.approx(4.12), pytest.approx(1 + 0.99 * 0.02))
+    assert (later.pp, later.tp, later.pb) == (
+        pytest.approx(0.99**2 * 0.004 + 0.004**2), pytest.approx(0.99 * (0.002 + 0.004)), pytest.approx(0.99 * 0.0005)
+    )  # fmt: skip
+
+
+def test_an_onset_is_one_step_of_the_kalman_filter_over_beat_tempo_and_swing():
+    looking = search(0.0, 1.0)
+    before = state(looking, cost=1.0, t=2.0, p=1.0, b=0.1, tt=0.01, tp=0.002, tb=0.001, pp=0.004, pb=0.0005, bb=0.02)
+    noise = 0.002
+    after = looking._measured(before, 1, 2.7, noise, 0.5, 1.0)
+    assert after is not None
+    ht, hp, hb = 0.01 + 0.001 + 0.001, 0.002 + 0.002 + 0.0005, 0.001 + 0.00025 + 0.02
+    variance, miss = ht + 0.5 * hp + hb + noise, 0.1
+    assert (after.miss, after.spread) == (pytest.approx(miss), pytest.approx(variance**0.5))
+    even = (0.018 / 0.5) ** 2 + min(0.025, 0.009 / 0.5) ** 2
+    assert after.cost == pytest.approx(1.0 + 0.5 * miss**2 / variance + 0.5 * log(variance / even))
+    assert (after.t, after.p, after.b) == tuple(
+        pytest.approx(mean + gain / variance * miss) for mean, gain in ((2.0, ht), (1.0, hp), (0.1, hb))
+    )
+    moments = (after.tt, after.tp, after.tb, after.pp, after.pb, after.bb)
+    before_it = (0.01, 0.002, 0.001, 0.004, 0.0005, 0.02)
+    pairs = ((ht, ht), (ht, hp), (ht, hb), (hp, hp), (hp, hb), (hb, hb))
+    assert moments == tuple(pytest.approx(m - a * b / variance) for m, (a, b) in zip(before_it, pairs, strict=True))
+
+
+@pytest.mark.parametrize(("miss", "kept"), [(3.59, True), (3.61, False), (-3.59, True)])
+def test_no_onset_is_further_from_its_place_than_three_and_a_half_deviations(miss, kept):
+    looking = search(0.0, 1.0)
+    before = state(looking, t=2.0, p=1.0, b=0.0, tt=0.009, tp=0.0, tb=0.0, pp=0.0, pb=0.0, bb=0.0)
+    found = looking._measured(before, 1, 2.0 + miss * 0.1, 0.001, 0.0, 0.0)
+    assert (found is not None) == kept
+    if found is not None:
+        even = looking.even_noise
+        assert found.cost - before.cost == pytest.approx(0.5 * miss**2 + 0.5 * log(0.01 / even))
+
+
+@pytest.mark.parametrize(("late", "kept"), [(-0.02, False), (0.0, True), (0.2, True), (0.22, False)])
+def test_a_swung_quaver_is_no_earlier_than_half_way_and_no_later_than_five_to_two(late, kept):
+    looking = search(0.0, 1.0, feel="swing")
+    before = state(looking, t=2.0, p=1.0, b=0.1, tt=0.0, tp=0.0, tb=0.0, pp=0.0, pb=0.0, bb=1.0)
+    found = looking._measured(before, 1, 2.5 + late, 1e-6, 0.5, 1.0)
+    assert (found is not None) == kept
+
+
+@pytest.mark.parametrize(
+    ("place", "swings", "bends", "found"),
+    [
+        (0, True, True, ((0.0, False),)),
+        (12, False, False, ((0.0, False),)),
+        (12, True, True, ((1.0, False),)),
+        (12, True, False, ((1.0, False), (0.0, True))),
+        (8, True, True, ((0.0, False),)),
+        (16, True, False, ((0.0, False),)),
+        (6, True, True, ((0.5, False),)),
+        (18, True, True, ((0.5, False),)),
+        (21, True, True, ((0.25, False),)),
+        (6, True, False, ((0.0, False),)),
+    ],
+)
+def test_semiquavers_share_the_swing_by_half_or_stay_as_they_are_and_triplets_stay(place, swings, bends, found):
+    assert _lateness_at(place, swings, bends) == found
+
+
+@pytest.mark.parametrize(
+    ("onsets", "pitches", "counts"),
+    [
+        ((0.0, 0.28), (60, 61), [0, 1]),  # 140 ms before, a semitone away
+        ((0.0, 0.29), (60, 61), [0, 0]),
+        ((0.0, 0.1), (60, 62), [0, 1]),
+        ((0.0, 0.1), (60, 63), [0, 0]),
+        ((0.0, 0.1), (60, 60), [0, 0]),
+        ((0.0, 0.1, 0.2), (65, 62, 61), [0, 0, 2]),  # one further step of a minor third
+        ((0.0, 0.1, 0.2, 0.3, 0.4), (60, 61, 62, 63, 64), [0, 1, 2, 3, 3]),
+        ((0.0, 0.28, 0.56, 0.84), (60, 61, 62, 63), [0, 1, 2, 3]),
+        ((0.0, 0.28, 0.57), (60, 61, 62), [0, 1, 0]),
+    ],
+)
+def test_short_steps_close_before_a_note_may_be_its_grace_notes(onsets, pitches, counts):
+    assert search(*onsets, pitches=pitches).graces == counts
+
+
+def test_the_feels_that_are_tried_and_what_they_cost():
+    def feels(**more):
+        looking = search(0.0, 1.0, **more)
+        ways = [one.manner.way for one in looking.starts]
+        return [
+            (s.manner.swings, s.manner.bends, s.cost, round(s.b, 4)) for s in looking.starts if s.manner.way is ways[0]
+        ]
+
+    half = 0.1667  # 2 : 1 at 120
+    assert feels() == [(False, False, 4.0, 0.0), (True, True, 0.0, half), (True, False, 8.0, half)]
+    assert feels(feel="swing") == [(True, True, 0.0, half), (True, False, 8.0, half)]
+    assert feels(feel="straight") == [(False, False, 4.0, 0.0)]
+    assert feels(metre=Metre(6, 8)) == [(False, False, 0.0, 0.0)]
+    assert len(search(0.0).ways) == 3 and [way.cost for way in search(0.0).ways] == [0.0, 0.0, 5.0]
+
+
+@pytest.mark.parametrize(("span", "ratio"), [(0.2, 1.25), (60 / 250, 1.4), (0.5, 2.0), (1.2, 2.0)])
+def test_how_late_the_off_beat_is_likely_to_be_at_a_tempo(span, ratio):
+    """By feels.toml, but five to four at least and two to one at most."""
+    late, spread = search(0.0)._lateness(span)
+    assert late == pytest.approx(ratio / (ratio + 1) - 0.5, abs=1e-3) and spread == 0.03
+
+
+def test_the_best_readings_are_kept_and_of_each_feel_a_few_that_are_far_behind():
+    looking = search(0.0, 1.0)
+    manners = {one.manner.number: one.manner for one in looking.starts}
+
+    def kept(costs, number=0):
+        states = [state(looking, cost=cost, manner=manners[number]) for cost in costs]
+        return [one.cost for one in looking._kept([state(looking, cost=0.0), *states])]
+
+    assert len(kept([0.01 * n for n in range(80)])) == 64
+    assert kept([15.9, 15.95, 16.1]) == [0.0, 15.9, 15.95]
+    assert kept([16.1, 16.2, 16.3]) == [0.0, 16.1], "two of each feel"
+    assert kept([39.9, 39.95, 39.96, 40.1], 1) == [0.0, 39.9, 39.95]
+    assert kept([40.1], 1) == [0.0]
+
+
+def test_a_beat_that_begins_anew_is_where_the_map_has_it():
+    looking = search(0.0, 7.3, 9.8, 12.6)
+    before = state(looking, cost=2.0, onset=0, pulse=4, place=12, places=(0, 12), b=0.12, bb=0.3)
+    for onset, pulse, place, t in ((1, 7, 12, 7.3 - 0.5), (2, 10, 0, 9.8), (3, 12, 12, 12.1)):
+        found = looking._anew(before, onset)
+        assert (found.cost, found.onset, found.pulse, found.place, found.places) == (
+            22.0,
+            onset,
+            pulse,
+            place,
+            (place,),
+        )
+        assert (found.t, found.b, found.bb, found.tt, found.tp) == (
+            pytest.approx(t),
+            0.12,
+            0.3,
+            looking.noise[onset],
+            0.0,
+        )
+        assert found.before is before
+    late = looking._anew(replace(before, pulse=20), 2)
+    assert (late.pulse, late.place) == (21, 0), "never before a beat that has been read"
+
+
+def test_notes_of_a_phrase_that_comes_again_are_heard_together():
+    """Five notes, a bar later the same: each is at the mean of both, and surer by half, but for a tenth of its own."""
+    beats = [0.0, 1.0, 1.5, 2.0, 3.0]
+    onsets = [*beats, *(4.1 + beat for beat in beats)]
+    looking = search(*onsets, pitches=(60, 64, 67, 65, 62) * 2)
+    noise = looking.noise[0]
+    path = [
+        state(looking, onset=n, pulse=int(beat), place=0, t=float(int(beat)), p=1.0) for n, beat in enumerate(onsets)
+    ]
+    looking.listen_again(path, 5)
+    assert looking.times == pytest.approx([*(beat + 0.05 for beat in beats), *(4.05 + beat for beat in beats)])
+    assert looking.noise == pytest.approx([noise * 0.6 / 1.1] * 10)
+    other = search(*onsets, pitches=(60, 64, 67, 65, 62, 60, 64, 67, 65, 63))
+    other.listen_again(path, 5)
+    assert other.times == onsets
+    far = search(*beats, *(4.2 + beat for beat in beats), pitches=(60, 64, 67, 65, 62) * 2)
+    far.listen_again(path, 5)
+    assert far.times == pytest.approx([*beats, *(4.2 + beat for beat in beats)]), "a fifth of a beat apart is too far"

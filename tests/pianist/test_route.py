@@ -1,0 +1,200 @@
+"""The built-in player's route: where they leap and stop, their beat along it, and when a place sounds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from random import Random
+from typing import Any
+
+import pytest
+
+from companion.chart.model import Form
+from companion.pianist import route
+from companion.pianist.player import simulate
+from companion.pianist.route import Clock, Passage, TrueBeat, beats_along, plan_route, tune_route
+from companion.preferences.players import PlayerManner
+
+EXACT = PlayerManner(drift=0.0, jitter=0.0, spread_ms=(0.0, 0.0))
+GRID = [0.0, 0.5, 1.0, 2.0, 3.0]
+"""Seconds of pulses; the last two are slower."""
+
+
+@pytest.fixture(scope="module")
+def form(stand: Any) -> Form:
+    found: Form = stand.chart(stand.TEN, stand.ANSWER, stand.TEN, form="A B C", feel="straight").unfold()
+    return found
+
+
+@pytest.mark.parametrize(
+    ("before", "pulse", "at", "seconds"),
+    [
+        (0, 1.0, 0.0, 0.0),
+        (0, 1.0, 1.5, 0.75),
+        (0, 1.0, 2.25, 1.25),
+        (0, 1.0, 5.0, 4.0),  # on as the last pulse was
+        (0, 1.0, -1.0, -0.5),
+        (2, 1.0, 0.0, 1.0),
+        (0, 1.5, 3.0, 1.0),  # dotted quarters
+    ],
+)
+def test_between_two_pulses_the_time_is_even(before: int, pulse: float, at: float, seconds: float) -> None:
+    assert Clock(GRID, before, pulse, [0.0, 7.0]).seconds(0, at) == pytest.approx(seconds)
+    assert Clock(GRID, before, pulse, [0.0, 7.0]).seconds(1, at) == pytest.approx(seconds + 7.0), "after a silence"
+
+
+@pytest.mark.parametrize(
+    ("at", "ratio", "pulse", "seconds"),
+    [
+        (0.5, 2.0, 1.0, 1 / 3),
+        (1 / 3, 2.0, 1.0, 1 / 6),  # a triplet stands as it is written
+        (0.339, 2.0, 1.0, 0.1695),
+        (0.345, 2.0, 1.0, 0.23),
+        (0.5, 2.0, 1.5, 1 / 6),  # nor does compound time swing
+        (0.5, None, 1.0, 0.3),
+    ],
+)
+def test_quavers_are_swung_by_the_clock_and_triplets_are_not(
+    at: float, ratio: float | None, pulse: float, seconds: float
+) -> None:
+    clock = Clock(GRID, 0, pulse, [0.0])
+    clock.swing = 1.5
+    assert clock.seconds(0, at, ratio) == pytest.approx(seconds)
+
+
+def test_choruses_follow_each_other_and_the_first_begins_where_it_is_said(form: Form) -> None:
+    assert plan_route(form, 2, 8.0, EXACT, Random(1)) == [Passage(8.0, 96.0, 1), Passage(0.0, 96.0, 2)]
+
+
+def test_phrases_begin_every_four_bars_of_a_section_and_a_beat_belongs_to_its_bar(form: Form) -> None:
+    assert route._phrase_starts(form) == [0.0, 16.0, 32.0, 48.0, 64.0, 80.0]
+    assert [route._bar_start(form, beat) for beat in (-1.0, 0.0, 3.9, 4.0, 95.0)] == [0.0, 0.0, 0.0, 4.0, 92.0]
+
+
+def test_only_bars_whose_melody_comes_once_can_be_told(form: Form) -> None:
+    """The first eight bars come again as the last eight, whose last one has none after it."""
+    assert sorted(route._tellable(form)) == [*(4.0 * bar for bar in range(7, 16)), 92.0]
+
+
+def landings(form: Form, leave: float, kind: Any, tellable: set[float]) -> set[float | None]:
+    return {route._landing(form, leave, kind, tellable, Random(seed)) for seed in range(40)}
+
+
+@pytest.mark.parametrize(
+    ("leave", "kind", "goals"),
+    [
+        (37.0, "resume", {37.0, 32.0}),  # where they were, or the start of the phrase
+        (32.0, "resume", {32.0}),
+        (70.0, "jump", {0.0, 32.0, 36.0, 84.0}),  # two sections before; 8 bars back, 4 on; 8 on is beyond the end
+        (66.0, "jump", {0.0, 32.0, 80.0}),
+        (34.0, "jump", {0.0, 48.0, 64.0}),
+        (2.0, "jump", {16.0, 32.0}),
+    ],
+)
+def test_who_breaks_off_goes_on_from_there_or_to_a_place_that_can_be_told(
+    form: Form, leave: float, kind: str, goals: set[float]
+) -> None:
+    assert landings(form, leave, kind, {4.0 * bar for bar in range(24)}) == goals
+    if kind == "jump":
+        assert landings(form, leave, kind, set()) == {None}
+
+
+def test_no_leap_or_stop_is_near_the_beginning_or_the_end_of_a_passage(form: Form) -> None:
+    """Four bars, or a quarter of the form where that is less, lie before it and after it."""
+    how = replace(EXACT, moves=3, stops=3, stop_seconds=(2.0, 4.0))
+    kinds = []
+    for seed in range(30):
+        found = tune_route(form, [Passage(0.0, 96.0, 1), Passage(0.0, 96.0, 2)], how, Random(seed))
+        kinds += [passage.mark for passage in found]
+        for passage in found:
+            assert passage.end - passage.start >= 16.0
+            assert (2.0 <= passage.pause <= 4.0) if passage.mark == "resume" else passage.pause == 0.0
+        assert 2 <= len([p for p in found if p.mark]) <= 6
+    assert kinds.count("resume") > 30 and kinds.count("jump") > 30
+
+
+def test_introductions_and_solos_are_never_broken(form: Form) -> None:
+    how = replace(EXACT, moves=2, stops=2)
+    whole = [Passage(0.0, 96.0, 1, form=form), Passage(0.0, 96.0, 2, parts=frozenset({"solo"}))]
+    assert tune_route(form, whole, how, Random(1)) == whole
+    short = [Passage(0.0, 32.0, 1)]
+    assert tune_route(form, short, how, Random(1)) == short, "nor what has no room for it"
+
+
+def test_the_beats_of_a_route_are_counted_in_and_go_on_after_a_silence(form: Form) -> None:
+    """Two bars of clicks, the first at a second; then a beat for each pulse, marked where the player breaks off."""
+    passages = [Passage(0.0, 4.0, 1), Passage(8.0, 12.0, 1, "jump"), Passage(12.0, 16.0, 1, "resume", 2.5)]
+    clock, rows = beats_along(form, passages, 120.0, EXACT, Random(1))
+    assert [(row.chart_beat, row.seconds, row.chorus, row.mark) for row in rows[:9]] == [
+        *((n - 8.0, 1.0 + 0.5 * n, 0, "count_in") for n in range(8)),
+        (0.0, 5.0, 1, ""),
+    ]
+    assert [(row.chart_beat, row.seconds, row.mark) for row in rows[12:]] == [
+        (8.0, 7.0, "jump"), (9.0, 7.5, ""), (10.0, 8.0, ""), (11.0, 8.5, ""), (12.0, 11.5, "resume"), (13.0, 12.0, ""),
+        (14.0, 12.5, ""), (15.0, 13.0, ""),
+    ]  # fmt: skip
+    assert [clock.seconds(passage, 6.0) for passage in (0, 1, 2)] == [8.0, 8.0, 10.5]
+
+
+def periods_of(rows: list[TrueBeat]) -> list[float]:
+    """Seconds from beat to beat."""
+    return [after.seconds - before.seconds for before, after in pairwise(rows)]
+
+
+def test_a_player_slows_down_to_the_last_beat_of_the_tune(form: Form) -> None:
+    _, rows = beats_along(form, [Passage(0.0, 8.0, 1, slows=4.0)], 120.0, EXACT, Random(1))
+    periods = periods_of(rows)[8:]
+    assert periods[:3] == pytest.approx([0.5] * 3)
+    assert periods[3:] == pytest.approx([0.5 / (1 - 0.64 * x) ** 0.5 for x in (1 / 8, 3 / 8, 5 / 8, 7 / 8)])
+
+
+def test_in_free_time_the_count_in_has_the_tempo_of_the_first_two_beats(form: Form) -> None:
+    _, rows = beats_along(form, [Passage(0.0, 32.0, 1)], 120.0, replace(EXACT, freedom=0.15), Random(4))
+    periods = periods_of(rows)
+    assert periods[:8] == pytest.approx([sum(periods[8:10]) / 2] * 8)
+
+
+def test_hesitations_come_after_the_first_four_beats(form: Form) -> None:
+    for seed in range(20):
+        _, rows = beats_along(form, [Passage(0.0, 8.0, 1)], 120.0, replace(EXACT, hesitations=9), Random(seed))
+        periods = periods_of(rows)
+        assert periods[:11] == pytest.approx([0.5] * 11) and min(periods[11:]) > 0.6
+
+
+def test_a_whole_tune_has_its_introduction_its_signs_and_its_last_chord(form: Form, stand: Any) -> None:
+    """An introduction of four bars that the player leaves to the band; a chorus in which they hold the soft pedal down
+    over the bar line at beat 80 (controller 67, MIDI 1.0); an ending whose last beat they hold."""
+    intro = stand.chart(("| Dm7 | G7 | Em7 | A7 |", "")).unfold()
+    ending = stand.chart(("| Dm7 G7 | C6 |", "")).unfold()
+    tune = [
+        Passage(0.0, 16.0, 0, form=intro, parts=frozenset()),
+        Passage(0.0, 96.0, 1, tells=80.0),
+        Passage(96.0, 104.0, 1, form=ending, parts=frozenset({"chords"}), rests=True),
+    ]
+    played = simulate(form, "melody", manner=EXACT, tempo=120, tune=tune, seed=2)
+    on = [heard for heard in played.heard if heard.is_note_on]
+    first = played.beats[0].seconds
+    assert on[0].seconds == pytest.approx(first + 8.0, abs=0.02), "nothing in the introduction"
+    pedal = [
+        (heard.seconds - first, heard.data2) for heard in played.heard if heard.data1 == 67 and heard.status == 0xB0
+    ]
+    assert pedal == [(pytest.approx(8.0 + 39.25), 127), (pytest.approx(8.0 + 40.65), 0)]
+    last = [heard for heard in on if heard.seconds > first + 8.0 + 48.0 + 3.4]
+    assert [heard.data1 % 12 for heard in last] == [0], "the tonic, where the melody was"
+    assert last[0].seconds == pytest.approx(first + 59.5, abs=0.02)
+
+
+def test_bars_that_a_soloist_leaves_to_the_companion_are_silent(form: Form) -> None:
+    played = simulate(form, "solo", manner=EXACT, seed=2, silent=lambda chorus, beat: 16 <= beat < 32)
+    places = {note.chart_beat for note in played.notes}
+    assert not any(16 <= beat < 32 for beat in places) and any(beat < 16 for beat in places)
+    melody = simulate(form, "melody", manner=EXACT, seed=2, silent=lambda chorus, beat: True)
+    assert melody.notes, "a melody is played for all that"
+
+
+def test_of_a_player_who_breaks_off_for_a_silence_no_note_sounds_through_it(form: Form) -> None:
+    route_ = [Passage(0.0, 30.0, 1), Passage(30.0, 96.0, 1, "resume", 5.0)]
+    played = simulate(form, "melody", manner=EXACT, tempo=120, tune=route_, seed=1)
+    stop = next(row.seconds for row in played.beats if row.mark == "resume") - 5.0
+    ups = [heard.seconds for heard in played.heard if not heard.is_note_on and heard.seconds < stop + 4.0]
+    assert max(ups) < stop + 0.16
