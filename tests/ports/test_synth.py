@@ -148,6 +148,18 @@ def test_blocks_add_up_to_all_that_is_told_and_the_last_ends_with_the_rooms_echo
     assert size == (1 << 17) - int(0.9 * 8000)
     assert sum(map(len, blocks)) == 20 * 8000 + click + int(0.9 * 8000)
     assert told == [pytest.approx(size / (20 * 8000 + size)), 1.0]
-    again = next(iter(mix(tones[:1], 8000)))
-    at = 20 * 8000 - size
-    assert np.allclose(blocks[1][at : at + len(again)], again, atol=1e-5)
+
+
+def test_what_goes_over_the_edge_of_a_block_sounds_as_it_does_alone() -> None:
+    size = len(next(iter(mix([Tone(0.0, 0.1, 69, 80), Tone(30.0, 30.1, 69, 80)], 8000))))
+    for before in (100, 3000):
+        at = (size - before) / 8000
+        two = np.concatenate(list(mix([Tone(at, at + 0.3, 57, 80, pan=0.2)], 8000)))
+        (alone,) = mix([Tone(0.0, 0.3, 57, 80, pan=0.2)], 8000)
+        assert len(two) == size - before + len(alone)
+        assert np.allclose(two[size - before :], alone, atol=1e-5) and not two[: size - before].any()
+
+
+def test_a_note_is_in_the_middle_and_as_loud_as_it_is_unless_it_is_said() -> None:
+    plain, said = (Tone(0.0, 0.1, 69, 80), Tone(0.0, 0.1, 69, 80, "piano", 1.0, 0.0))
+    assert plain == said
