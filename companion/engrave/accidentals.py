@@ -62,7 +62,7 @@ def altered(voices: Iterable[Voice], fifths: int) -> dict[StaffPosition, int]:
 
 
 def _in_order(voices: Iterable[Voice]) -> list[tuple[int, int, Head]]:
-    """Every head with its voice and its number there, from left to right; of those at one place the upper voice first."""
+    """Every head with its voice and its number there, from left to right; at one place the upper voice first."""
     heads = [(voice.number, h, head) for voice in voices for h, head in enumerate(voice.heads) if head.pitches]
     return sorted(heads, key=lambda found: found[2].start)
 

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
-from companion.ports.midi import Ports
 from companion.ports.setup.desk import (
     NOTE_OFF,
     NOTE_ON,
-    Desk,
     Findings,
     FromPort,
     Opened,
     OpenOutput,
     Skipped,
-    Talk,
     ToPort,
     Typed,
     channel_of,
@@ -25,39 +20,7 @@ from companion.ports.setup.desk import (
 )
 from companion.ports.sound import NAME as COMPUTER
 
-KEYS, EARS = "upright:keys", "upright:ears"
-
-
-def a_desk(*, computer: bool = False, typing: bool = True) -> Desk:
-    """Before a piano with its own output and a module; it is 10 s past."""
-    ports = Ports("virtual", (KEYS, "other:out"), ("module:ears", EARS))
-    desk = Desk(ports, computer, {KEYS: EARS}.get, typing)
-    desk.found.input, desk.now = KEYS, 10.0
-    return desk
-
-
-def key(after: float, note: int = 60, port: str = KEYS) -> FromPort:
-    return FromPort(10.0 + after, port, (0x90, note, 70))
-
-
-def typed(after: float, text: str) -> Typed:
-    return Typed(10.0 + after, text)
-
-
-def driven(desk: Desk, talk: Talk[Any], *events: FromPort | Typed | Opened) -> tuple[Any, float]:
-    """What a talk gives, and after how many seconds, when this comes meanwhile."""
-    coming = list(events)
-    try:
-        until = next(talk)
-        while True:
-            if coming and coming[0].seconds < until:
-                desk.now = coming[0].seconds
-                until = talk.send(coming.pop(0))
-            else:
-                desk.now = until
-                until = talk.send(None)
-    except StopIteration as ended:
-        return ended.value, round(desk.now - 10.0, 6)
+from .simulated import EARS, a_desk, driven, key, let_go, typed
 
 
 @pytest.mark.parametrize(
@@ -149,7 +112,7 @@ def test_another_port_s_keys_are_no_noise() -> None:
     [
         ((), False, 3.5),
         ((key(1.0),), True, 1.0),
-        ((FromPort(11.0, KEYS, (0x80, 60, 0)),), False, 3.5),
+        ((let_go(1.0),), False, 3.5),
         ((key(1.0, port="other:out"),), False, 3.5),
         ((typed(1.0, "y"),), True, 1.0),
         ((typed(1.0, "yes"),), True, 1.0),
