@@ -33,7 +33,7 @@ def test_what_the_key_says_needs_no_accidental() -> None:
 
 
 def test_the_key_says_seven_sharps_or_flats_and_nothing_in_c() -> None:
-    order = "F C G D A E B".split()
+    order = ["F", "C", "G", "D", "A", "E", "B"]
     for count in range(8):
         sharps = " ".join(f"{letter}{'#' if letter in order[:count] else ''}4" for letter in order)
         flats = " ".join(f"{letter}{'b' if letter in order[7 - count :] else ''}4" for letter in order)

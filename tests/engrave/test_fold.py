@@ -132,7 +132,8 @@ def test_an_ending_has_its_times_its_repeat_and_the_last_the_double_bar() -> Non
     bars = lead_sheet(tune("A1 A1 A2 B", A1="abcdef", A2="abcdga", B="gfed")).bars
     first, second = (k for k, bar in enumerate(bars) if bar.marks.ending)
     assert [bars[k].marks.ending for k in (first, second)] == [(1, 2), (3,)]
-    assert [(bars[k].marks.ending_stops, bars[k].marks.repeat_end, bars[k].double) for k in range(first, second + 2)] == [
+    ends = bars[first : second + 2]
+    assert [(bar.marks.ending_stops, bar.marks.repeat_end, bar.double) for bar in ends] == [
         (False, 0, False), (True, 2, False), (False, 0, False), (True, 0, True),
     ]  # fmt: skip
 
