@@ -74,16 +74,18 @@ def test_the_buffer_is_set_and_not_left_to_the_default(monkeypatch, tmp_path):
     assert "audio.period-size=64" in words and "audio.periods=3" in words and words[-1] == str(font)
 
 
+USUAL = "--quiet --no-midi-in --gain 0.4"
+
+
 @pytest.mark.parametrize(
     ("synth", "words"),
     [
         (Synth(gain=0.25, period_frames=128, periods=2),
          "--quiet --no-midi-in --gain 0.25 -o audio.period-size=128 -o audio.periods=2 -o audio.jack.autoconnect=1"),
-        (Synth(driver="jack", options=("synth.polyphony=64",)),
-         "--quiet --no-midi-in --gain 0.4 --audio-driver jack -o audio.period-size=64 -o audio.periods=3 "
-         "-o synth.polyphony=64 -o audio.jack.autoconnect=1"),
+        (Synth(driver="jack", options=("a=1",)),
+         f"{USUAL} --audio-driver jack -o audio.period-size=64 -o audio.periods=3 -o a=1 -o audio.jack.autoconnect=1"),
         (Synth(driver="alsa"),
-         "--quiet --no-midi-in --gain 0.4 --audio-driver alsa -o audio.period-size=64 -o audio.periods=3"),
+         f"{USUAL} --audio-driver alsa -o audio.period-size=64 -o audio.periods=3"),
     ],
 )  # fmt: skip
 def test_fluidsynth_is_started_with_these_words(synth, words, monkeypatch, tmp_path):
