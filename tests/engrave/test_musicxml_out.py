@@ -52,11 +52,11 @@ def test_every_shipped_chart_comes_back_as_it_was(shipped: Chart, tmp_path: Path
 
 
 def test_the_melody_is_found_again_among_the_chords_of_an_arrangement(
-    shipped: Chart, arranged: Callable[[Chart], Sheet], tmp_path: Path
+    varied: Chart, arranged: Callable[[Chart], Sheet], tmp_path: Path
 ) -> None:
     path = tmp_path / "both-hands.musicxml"
-    path.write_text(musicxml(arranged(shipped)), encoding="utf-8")
-    form, again = shipped.unfold(), read_musicxml(path).unfold()
+    path.write_text(musicxml(arranged(varied)), encoding="utf-8")
+    form, again = varied.unfold(), read_musicxml(path).unfold()
     played = arrange(form, "melody")
     assert [(n.beat, n.pitch) for n in again.melody] == [(n.beat, n.pitch) for n in played]
     assert changes(again) == changes(form)

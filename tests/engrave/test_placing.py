@@ -9,13 +9,11 @@ from itertools import pairwise
 
 import pytest
 
-from companion.chart.model import Chart
 from companion.engrave.breaks import SystemHeight
 from companion.engrave.page import pages
 from companion.engrave.paper import BOTTOM_MM, PAPERS, Paper
 from companion.engrave.placing import MOST_MM, bar_widths, ink, line_numbers, moved, roman, spread
 from companion.engrave.programme import arrangement
-from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Bar
 from companion.load import load
 from companion.music.meter import Metre
@@ -140,9 +138,3 @@ def test_pages_hold_five_or_six_lines_or_four_and_end_with_a_section(name: str) 
     for lines, following in pairwise(there if sum(map(len, there)) >= 8 else ()):
         section_begins = 'class="reh"' in following[0]
         assert 5 - section_begins <= len(lines) <= 7
-
-
-def test_a_lead_sheet_of_usual_length_is_one_page(shipped: Chart) -> None:
-    pytest.importorskip("verovio", reason="the extra print isn't installed")
-    sheet = lead_sheet(shipped)
-    assert len(pages(sheet, PAPERS["letter"])) == (1 if len(sheet.bars) <= 48 else 2)

@@ -17,8 +17,10 @@ from companion.chart.toml.read import parse_toml
 from companion.engrave.programme import arrangement, chorus_content, slowing, sounding, with_order
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
+from companion.load import load
 from companion.messages import EventKind
 from companion.music.pitch import Pitch
+from companion.resources import chart_path
 
 EVENTS = (
     Event("introduction", how="vamp", bars=4),
@@ -61,10 +63,15 @@ def test_a_repeat_says_in_one_line_what_each_time_is_for(ferry: Chart, events: t
     assert not any("\n" in bar.words for bar in sheet.bars)
 
 
-def test_what_leads_into_the_head_is_written_where_one_goes_back_to_it(shipped: Chart) -> None:
-    form = shipped.unfold()
+@pytest.mark.parametrize(
+    "name", ["ferry-without-lights", "lamplight-by-the-yard", "staircase-on-loan", "snow-on-the-awning"]
+)
+def test_what_leads_into_the_head_is_written_where_one_goes_back_to_it(name: str) -> None:
+    """In eight bars and in twelve, and where nothing does."""
+    chart = load(chart_path(name))
+    form = chart.unfold()
     lead_in = [note for note in form.melody if note.beat < 0]
-    sheet = arrangement(shipped)
+    sheet = arrangement(chart)
     found = [
         (Fraction(bar.number - 1) * form.metre.bar + head.start - form.length, head.pitches[0].midi)
         for bar in sheet.bars
@@ -124,11 +131,16 @@ def test_a_chart_that_says_no_order_is_its_form_once_through(ferry: Chart) -> No
     assert not any(bar.words or bar.marks.jump for bar in sheet.bars)
 
 
-def test_the_last_chord_is_held_to_the_end(shipped: Chart) -> None:
-    last = arrangement(shipped).bars[-1]
-    if shipped.events:
-        assert last.fermata
-        assert all(voice.heads[-1].pitches or voice.heads[-1].hidden for voice in last.voices if voice.number in (2, 6))
+@pytest.mark.parametrize(
+    ("name", "how"),
+    [("two-spoons-short", "tag"), ("five-gates-down", "vamp"), ("mill-wheel-at-rest", "held"),
+     ("salt-in-the-ink", "ritardando")],
+)  # fmt: skip
+def test_the_last_chord_is_held_to_the_end(name: str, how: str) -> None:
+    chart = load(chart_path(name))
+    last = arrangement(chart).bars[-1]
+    assert chart.events[-1].how == how and last.fermata
+    assert all(voice.heads[-1].pitches or voice.heads[-1].hidden for voice in last.voices if voice.number in (2, 6))
 
 
 def test_the_order_is_said_in_words(ferry: Chart) -> None:

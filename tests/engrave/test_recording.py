@@ -39,8 +39,8 @@ def test_beats_stand_at_the_tempo_and_quavers_swing(ferry: Chart) -> None:
     assert struck[2].seconds == pytest.approx(4 * beat, abs=HAND)
 
 
-def test_every_note_ends(shipped: Chart) -> None:
-    form = shipped.unfold()
+def test_every_note_ends(varied: Chart) -> None:
+    form = varied.unfold()
     sounding: dict[tuple[str, int], int] = {}
     for order in orders(form, [note for part in ("melody", "chords", "bass") for note in arrange(form, part)]):
         if order.status == CONTROL:
