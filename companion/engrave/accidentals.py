@@ -62,14 +62,15 @@ def altered(voices: Iterable[Voice], fifths: int) -> dict[StaffPosition, int]:
 
 
 def _in_order(voices: Iterable[Voice]) -> list[tuple[int, int, Head]]:
-    """Every head with its voice and its number there, from left to right."""
+    """Every head with its voice and its number there, from left to right; at one place the upper voice first."""
     heads = [(voice.number, h, head) for voice in voices for h, head in enumerate(voice.heads) if head.pitches]
-    return sorted(heads, key=lambda found: (found[2].start, *found[:2]))
+    return sorted(heads, key=lambda found: found[2].start)
 
 
 def _signature(fifths: int) -> dict[str, int]:
-    altered = _SHARPS[:fifths] if fifths >= 0 else _SHARPS[fifths:]
-    return dict.fromkeys(altered, 1 if fifths > 0 else -1) if fifths else {}
+    if fifths < 0:
+        return dict.fromkeys(_SHARPS[fifths:], -1)
+    return dict.fromkeys(_SHARPS[:fifths], 1)
 
 
 def _needed(pitch: Pitch, usual: int, lines: dict[StaffPosition, int], letters: dict[str, set[int]]) -> bool:

@@ -18,10 +18,15 @@ from companion.engrave.sheet import Bar
 
 BARS_A_LINE = 4
 """Phrases are multiples of it (common practice on lead sheets)."""
+MOST_A_LINE = 12
+"""Bars, however short they are."""
 FULL = 1.02
 """Width of a line's bars against the line's, above which it is too crammed to read."""
 _FEWER, _MORE = 0.2, 0.25
+_EASILY_FULL, _LOOSELY_FULL = 0.9, 0.4
+"""Shares of a line's width, above which its bars are close, and below which they stand far apart."""
 _CRAMMED, _LOOSE = 6.0, 0.8
+"""For the share of a line that is too much or too little."""
 _ONE_BAR = 1.0
 _ENDING_TORN = 1.5
 _ENDING_WITHIN = 0.25
@@ -44,9 +49,6 @@ def lined(bars: Sequence[Bar], widths: Sequence[float] | None = None, width: flo
     width : float
         Of a line, clef and key signature left out.
     """
-    if not bars:
-        return []
-    asked = [0.0] * len(bars) if widths is None else widths
     inside = _inside_endings(bars)
     torn = _inside_phrases(bars)
     headed = [k for k, bar in enumerate(bars) if bar.heading]
@@ -56,18 +58,43 @@ def lined(bars: Sequence[Bar], widths: Sequence[float] | None = None, width: flo
     def price(first: int, after: int) -> float:
         if not begin_lines.isdisjoint(range(first + 1, after)):
             return inf
-        count = sum(bar.length * 2 > bar.metre.bar for bar in bars[first:after])
-        filled = sum(asked[first:after]) / width
-        if filled > FULL and after - first > 1:
+        filled = None if widths is None else sum(widths[first:after]) / width
+        if filled is not None and filled > FULL and after - first > 1:
             return inf
-        other = count - BARS_A_LINE
-        found = (_FEWER if other < 0 else _MORE) * other**2 + _ONE_BAR * (count == 1 and len(bars) > 1)
-        found += _CRAMMED * max(0.0, filled - 0.9) + _ENDING_TORN * inside[first] + _PHRASE_TORN * torn[first]
-        found += _LOOSE * max(0.0, 0.4 - filled) * (widths is not None)
-        return found + _ENDING_WITHIN * sum(bool(bar.marks.ending) for bar in bars[first + 1 : after])
+        alone = after - first == len(bars)
+        return line_cost(bars[first:after], filled, alone=alone, in_ending=inside[first], in_phrase=torn[first])
 
     starts = set(_shortest(len(bars), price))
     return [replace(bar, new_line=k in starts and k > 0) for k, bar in enumerate(bars)]
+
+
+def line_cost(
+    line: Sequence[Bar],
+    filled: float | None = None,
+    *,
+    alone: bool = False,
+    in_ending: bool = False,
+    in_phrase: bool = False,
+) -> float:
+    """What a line costs; nothing for the four bars of a phrase that fill most of it.
+
+    Parameters
+    ----------
+    line : sequence of Bar
+    filled : float, optional
+        What its bars ask for against its width; without it, it is wide enough.
+    alone : bool
+        There is no other line.
+    in_ending, in_phrase : bool
+        It begins under a bracket, or inside a phrase.
+    """
+    count = sum(bar.length * 2 > bar.metre.bar for bar in line)
+    other = count - BARS_A_LINE
+    cost = (_FEWER if other < 0 else _MORE) * other**2 + _ONE_BAR * (count == 1 and not alone)
+    if filled is not None:
+        cost += _CRAMMED * max(0.0, filled - _EASILY_FULL) + _LOOSE * max(0.0, _LOOSELY_FULL - filled)
+    cost += _ENDING_TORN * in_ending + _PHRASE_TORN * in_phrase
+    return cost + _ENDING_WITHIN * sum(bool(bar.marks.ending) for bar in line[1:])
 
 
 def _inside_endings(bars: Sequence[Bar]) -> list[bool]:
@@ -129,7 +156,6 @@ def _turned(
     lines: Sequence[SystemHeight], rooms: Sequence[float], gap: float, easy: tuple[int, int] | None
 ) -> list[int] | None:
     """The best way to fill pages with so much room, or None when that can't be done."""
-    least, most = easy or (0, len(lines))
     best: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {(0, 0): (0.0, ())}
     for page, room in enumerate(rooms):
         for at in range(len(lines)):
@@ -140,22 +166,41 @@ def _turned(
                 height = sum(line.above + line.below for line in lines[at:after]) + gap * (after - at - 1)
                 if height > room and after > at + 1:
                     break
-                empty = max(0.0, 1 - height / room)
-                cost = spent + empty**2 * (1 - _SHORT_LAST_PAGE * (after == len(lines)))
-                cost += _TURN_INSIDE_A_SECTION * (after < len(lines) and not lines[after].section)
-                few = max(0, least - (after - at)) if after < len(lines) else 0
-                cost += _TOO_FEW_OR_MANY * (few + max(0, after - at - most))
+                turn = None if after == len(lines) else lines[after].section
+                cost = spent + page_cost(after - at, height / room, turn, easy)
                 if cost < best.get((page + 1, after), (inf, ()))[0]:
                     best[page + 1, after] = cost, (*starts, at)
     done = best.get((len(rooms), len(lines)))
     return list(done[1]) if done else None
 
 
+def page_cost(count: int, filled: float, turn: bool | None, easy: tuple[int, int] | None = None) -> float:
+    """What a page costs; nothing for one that is full and turned at a section.
+
+    Parameters
+    ----------
+    count : int
+        Its lines.
+    filled : float
+        The share of its height that they take; a line higher than the page has it for itself.
+    turn : bool, optional
+        Whether it is turned where a section begins; None: it is the last.
+    easy : tuple of int, optional
+        As in :func:`page_breaks`.
+    """
+    last = turn is None
+    cost = max(0.0, 1 - filled) ** 2 * (1 - _SHORT_LAST_PAGE * last) + _TURN_INSIDE_A_SECTION * (turn is False)
+    if easy is not None:
+        least, most = easy
+        cost += _TOO_FEW_OR_MANY * (max(0, count - most) + (0 if last else max(0, least - count)))
+    return cost
+
+
 def _shortest(count: int, price: Callable[[int, int], float]) -> list[int]:
     """Where the stretches of the cheapest way to cut up so many things begin; one that nobody can pay is cut singly."""
     best: list[tuple[float, int]] = [(0.0, 0)]
     for after in range(1, count + 1):
-        ways = [(best[first][0] + price(first, after), first) for first in range(max(0, after - 12), after)]
+        ways = [(best[first][0] + price(first, after), first) for first in range(max(0, after - MOST_A_LINE), after)]
         best.append(min(ways))
     starts, at = [], count
     while at > 0:

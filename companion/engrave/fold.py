@@ -54,7 +54,7 @@ class _Folding(NamedTuple):
 def folded(played: Sequence[Bar]) -> list[Bar]:
     """The bars with what comes again folded."""
     starts = [k for k, bar in enumerate(played) if bar.heading]
-    if len(starts) < 2:
+    if not starts:
         return list(played)
     edges = [*starts, len(played)]
     written = list(played[: starts[0]])
@@ -87,7 +87,7 @@ def _best(played: Sequence[Bar], edges: Sequence[int]) -> _Folding:
         ways = [
             _Folding(edges[first + 1] - edges[first] + rest.bars, rest.folds, ((first, first + 1, None), *rest.steps))
         ]
-        for size in range(1, (sections - first) // 2 + 1):
+        for size in range(1, sections):
             for passes in range(2, min(MOST_PASSES, (sections - first) // size) + 1):
                 fold = _fold(played, edges, first, size, passes)
                 if fold is not None:

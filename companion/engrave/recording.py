@@ -67,12 +67,9 @@ def _tempi(form: Form, slows: Ritardando | None, origin: float) -> list[tuple[fl
 
 
 def _seconds(tempi: Sequence[tuple[float, float]], beat: float) -> float:
-    """The moment of a beat under some tempi."""
+    """The moment of a beat under some tempi; no beat lies before the file."""
     ends = [start for start, _ in tempi[1:]] + [beat]
-    return (
-        sum(max(0.0, min(end, beat) - start) * 60.0 / tempo for (start, tempo), end in zip(tempi, ends, strict=True))
-        + min(0.0, beat) * 60.0 / tempi[0][1]
-    )
+    return sum(max(0.0, min(end, beat) - start) * 60.0 / tempo for (start, tempo), end in zip(tempi, ends, strict=True))
 
 
 def sounded(form: Form, notes: Iterable[Note], seed: int = 0, *, plain: bool = False) -> list[Sounded]:
@@ -171,7 +168,7 @@ def _conductor(form: Form, origin: Fraction, slows: Ritardando | None) -> Iterab
 
 
 def _tick(beat: float | Fraction) -> int:
-    return max(0, round(beat * TICKS_A_QUARTER))
+    return round(beat * TICKS_A_QUARTER)
 
 
 def _track(name: str, timed: Iterable[tuple[int, Any]]) -> Any:

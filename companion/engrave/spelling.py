@@ -45,7 +45,7 @@ _FROM_KEY = 0.05
 _LETTERS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 """By semitones: how many letters on an interval's upper note is."""
 _ODD = {
-    (0, 1): 4.0, (0, 6): 4.0, (1, 0): 1.2, (2, 0): 2.0, (2, 2): 0.8, (3, 1): 0.5, (4, 3): 0.5, (5, 2): 3.0, (6, 4): 0.0,
+    (0, 1): 4.0, (0, 6): 4.0, (1, 0): 1.2, (2, 2): 0.8, (3, 1): 0.5, (4, 3): 0.5, (5, 2): 3.0, (6, 4): 0.0,
     (7, 5): 3.0, (8, 4): 0.3, (9, 6): 0.3, (10, 5): 0.5, (11, 0): 0.8,
 }  # fmt: skip
 """By semitones and letters: what another spelling of an interval costs; a diminished fifth is as good as a fourth."""
@@ -84,7 +84,7 @@ def respelled(
     fixed : collection of (Fraction, int)
         Beat and MIDI number of notes that somebody wrote, which keep their letters, too.
     """
-    spans = _spans(notes, chords)
+    spans = letters_over(notes, chords)
     done = [note for note in notes if note.part in ("melody", "solo") or (note.beat, note.midi) in fixed]
     kept = set(map(id, done))
     bass = [note for note in notes if note.part == "bass" and id(note) not in kept]
@@ -97,7 +97,7 @@ def respelled(
     for beat, struck in sorted(strikes.items()):
         at = float(beat)
         around = [note.pitch for start, end, note in sounding if start <= at < end and _binds(note, struck)]
-        chord = _chord(struck, around, _meant(spans, struck), fifths)
+        chord = _chord(struck, around, chord_meant(spans, struck), fifths)
         done += chord
         sounding += map(_sounding, chord)
     return sorted(done, key=lambda note: (note.beat, note.midi))
@@ -113,7 +113,8 @@ def _binds(note: Note, struck: Iterable[Note]) -> bool:
     return note.part != "bass" or any((note.midi - other.midi) % 12 == 0 for other in struck)
 
 
-def _spans(notes: Iterable[Note], chords: Sequence[ChordSpan]) -> list[LettersOver]:
+def letters_over(notes: Iterable[Note], chords: Sequence[ChordSpan]) -> list[LettersOver]:
+    """What the tones of each chord are called, and the melody's notes that sound while it lasts."""
     melody = sorted((note for note in notes if note.part == "melody"), key=lambda note: note.beat)
     beats, longest = [note.beat for note in melody], max((note.length for note in melody), default=0)
     found = []
@@ -144,7 +145,7 @@ def _at(spans: Sequence[LettersOver], beat: Fraction) -> LettersOver:
     return spans[max(0, k)] if spans else LettersOver(beat, {}, {}, {})
 
 
-def _meant(spans: Sequence[LettersOver], struck: Sequence[Note]) -> LettersOver:
+def chord_meant(spans: Sequence[LettersOver], struck: Sequence[Note]) -> LettersOver:
     """The chord over notes struck together, or the one to come where they are its notes as much, struck early."""
     now = _at(spans, struck[0].beat)
     soon = _at(spans, struck[0].beat + _EARLY)
@@ -160,7 +161,7 @@ def _names(note: Note, over: LettersOver) -> list[Name]:
     return list(dict.fromkeys([*asked, *(name for name in plain if name.pc == pc)]))
 
 
-def _alone(name: Name, note: Note, over: LettersOver, fifths: int) -> float:
+def name_cost(name: Name, note: Note, over: LettersOver, fifths: int) -> float:
     """What a name costs, whatever stands beside it."""
     cost = _CHANGED * (name != note.pitch.name)
     melody, tone = over.melody.get(name.pc), over.tones.get(name.pc)
@@ -172,7 +173,7 @@ def _alone(name: Name, note: Note, over: LettersOver, fifths: int) -> float:
     return cost + _FROM_KEY * outside + _AWKWARD * (outside > 0 and str(name) in ("E#", "B#", "Fb", "Cb"))
 
 
-def _between(low: Name, high: Name, semitones: int) -> float:
+def interval_cost(low: Name, high: Name, semitones: int) -> float:
     """What the letters of two notes cost, so many semitones apart."""
     letters = (STEPS.index(high.step) - STEPS.index(low.step)) % 7
     return 0.0 if letters == _LETTERS[semitones % 12] else _ODD.get((semitones % 12, letters), _ODDEST)
@@ -186,10 +187,10 @@ def _chord(struck: Sequence[Note], around: Sequence[Pitch], over: LettersOver, f
 
     def cost(names: tuple[Name, ...]) -> float:
         spelled = [*zip(names, notes, strict=True)]
-        found = sum(_alone(name, note, over, fifths) for name, note in spelled)
+        found = sum(name_cost(name, note, over, fifths) for name, note in spelled)
         heights = sorted([*((note.midi, name) for name, note in spelled), *sounding], key=_height)
         for k, (low, one) in enumerate(heights):
-            found += sum(_between(one, other, high - low) for high, other in heights[k + 1 :])
+            found += sum(interval_cost(one, other, high - low) for high, other in heights[k + 1 :])
         return found
 
     best = min(product(*(_names(note, over) for note in notes)), key=cost)
@@ -211,11 +212,14 @@ def _line(notes: Sequence[Note], spans: Sequence[LettersOver], fifths: int) -> l
         found = {}
         for name in _names(note, over):
             reached = [
-                (spent + (0.0 if far or before is None else _step(last, before.midi, name, note.midi, fifths)), path)
+                (
+                    spent + (0.0 if far or before is None else step_cost(last, before.midi, name, note.midi, fifths)),
+                    path,
+                )
                 for last, (spent, path) in ways.items()
             ] or [(0.0, ())]
             spent, path = min(reached, key=lambda way: way[0])
-            found[name] = spent + _alone(name, note, over, fifths), (*path, name)
+            found[name] = spent + name_cost(name, note, over, fifths), (*path, name)
         ways = found
     if not ways:
         return []
@@ -223,12 +227,12 @@ def _line(notes: Sequence[Note], spans: Sequence[LettersOver], fifths: int) -> l
     return [replace(note, pitch=name.at(note.midi)) for name, note in zip(path, line, strict=True)]
 
 
-def _step(last: Name, before: int, name: Name, now: int, fifths: int) -> float:
+def step_cost(last: Name, before: int, name: Name, now: int, fifths: int) -> float:
     """What the letters of a step cost; a semitone on one letter does well if it leads away from the key."""
     low, high = (last, name) if before <= now else (name, last)
     if abs(now - before) == 1 and last.step == name.step:
         return _RAISED if _outside(name, fifths) > _outside(last, fifths) else _NATURAL
-    return _between(low, high, abs(now - before))
+    return interval_cost(low, high, abs(now - before))
 
 
 def _outside(name: Name, fifths: int) -> int:

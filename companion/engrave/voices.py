@@ -113,7 +113,7 @@ def _late_ones(notes: Sequence[Note]) -> tuple[list[Note], list[Note]]:
         if began < note.beat < until and end == until:
             late.append(note)
         else:
-            if note.beat != began or not chords:
+            if note.beat != began:
                 began, until = note.beat, end
             until = max(until, end)
             chords.append(note)
@@ -141,7 +141,7 @@ def _rounded(end: Fraction, following: Fraction | None) -> Fraction:
     """Where a touched note ends on paper."""
     if following is not None and following - end < BREATH:
         return following
-    return end if (end * 2).denominator == 1 else -(-end // BREATH) * BREATH
+    return -(-end // BREATH) * BREATH
 
 
 # under both staves
@@ -174,7 +174,7 @@ def pedals(notes: Iterable[Note], changes: Iterable[Fraction]) -> list[Sign]:
         first = before is None or start > before
         signs += [(start, "first" if first else "start"), (end, "stop")]
         before = end
-    return sorted(signs, key=lambda sign: (sign[0], sign[1] != "stop"))
+    return signs
 
 
 def octaves(found: SpansByVoice, borders: Iterable[Fraction], rule: OctaveRule) -> list[Sign]:

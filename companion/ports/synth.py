@@ -88,7 +88,7 @@ def mix(
         yield wet if waiting else wet[: max(0, last - at)]
         at += room.block
         if progress:
-            progress(min(1.0, at / total))
+            progress(min(1.0, at / total) if waiting or at < last else 1.0)
 
 
 def tone_samples(tone: Tone, rate: int = 44100) -> Samples:

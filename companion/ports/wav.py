@@ -193,7 +193,7 @@ def _with_fluidsynth(place: Path, heard: Sequence[Heard], orders: Sequence[Order
     program, font = find_program(), find_soundfont(synth.soundfont)
     with tempfile.TemporaryDirectory() as folder:
         song, raw = Path(folder, "song.mid"), Path(folder, "song.wav")
-        _song(heard, orders).save(song)
+        song_of(heard, orders).save(song)
         words = [program, "-ni", "-q", "-F", str(raw), "-T", "wav", "-O", "s16", "-r", str(rate), "-g", "0.35"]
         words += [str(font), str(song)]
         done = subprocess.run(words, stdin=subprocess.DEVNULL, capture_output=True, check=False)
@@ -211,7 +211,7 @@ def _blocks(raw: Path) -> Iterable[NDArray[np.float32]]:
             yield np.frombuffer(part, "<i2").reshape(-1, 2).astype(np.float32) / np.float32(32768.0)
 
 
-def _song(heard: Sequence[Heard], orders: Sequence[Order]) -> Any:
+def song_of(heard: Sequence[Heard], orders: Sequence[Order]) -> Any:
     """A Standard MIDI File with each part on a channel of its own, at its place and level; 1 ms a tick."""
     import mido
 

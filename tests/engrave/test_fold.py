@@ -58,6 +58,32 @@ def written(chart: Chart) -> str:
         ("A B A C", {"A": "abcd", "B": "gfed", "C": "gfec"}, "(A)a b c d (B)g f e d (A)a b c d (C)g f e c"),
         ("A1 A2", {"A1": "abcd", "A2": "agfe"}, "(A1)a b c d (A2)a g f e"),
         ("A B", {"A": "abcd", "B": "abcd"}, "(A)a b c d (B)a b c d"),
+        ("A1 A1", {"A1": "abcd"}, "(A1)|:a b c d:|"),
+        ("A A", {"A": "ab"}, "(A)|:a b:|"),
+        ("A A", {"A": "a"}, "(A)a (A)a"),
+        ("A A A A A", {"A": "abcd"}, "(A)a b c d (A)|:a b c d4x:|"),
+        ("A1 A2", {"A1": "abcd", "A2": "abcde"}, "(A)|:a b c [1d]:| [2d e]"),
+        ("A1 A2", {"A1": "abcdef", "A2": "abcgab"}, "(A)|:a b c [1d e f]:| [2g a b]"),
+        ("A1 A2", {"A1": "abcdefg", "A2": "abcgabc"}, "(A1)a b c d e f g (A2)a b c g a b c"),
+        ("A1 A2 A2 A1", {"A1": "abcd", "A2": "abce"}, "(A)|:a b c [1d]:| [2,3e]:| [4d]"),
+        ("A1 A2 A1 A2", {"A1": "abcdef", "A2": "abcgab"}, "(A1)|:a b c d e f (A2)a b c g a b:|"),
+        ("A B1 A B2", {"A": "abcd", "B1": "gfed", "B2": "gabc"}, "(A)|:a b c d (B)g [1f e d]:| [2a b c]"),
+        ("A B1 A B2", {"A": "abcd", "B1": "gfed", "B2": "aabc"}, "(A)a b c d (B1)g f e d (A)a b c d (B2)a a b c"),
+        (
+            "A1 A2",
+            {"A1": "abcdefgabcdefgab", "A2": "abcdefgacdefgabc"},
+            "(A)|:a b c d e f g a [1b c d e f g a b]:| [2c d e f g a b c]",
+        ),
+        (
+            "A1 A2",
+            {"A1": "abcdefgaabcdefgab", "A2": "abcdefgaacdefgabc"},
+            "(A)|:a b c d e f g a a [1b c d e f g a b]:| [2c d e f g a b c]",
+        ),
+        (
+            "A1 A2",
+            {"A1": "abcdefgaabcdefgabc", "A2": "abcdefgaacdefgabcd"},
+            "(A1)a b c d e f g a a b c d e f g a b c (A2)a b c d e f g a a c d e f g a b c d",
+        ),
     ],
 )
 def test_the_form_is_folded_as_a_copyist_would(form: str, bars: dict[str, str], paper: str) -> None:
@@ -87,6 +113,34 @@ def test_an_ending_never_begins_inside_a_tied_note() -> None:
     for bar in lead_sheet(replace(chart, sections=sections)).bars:
         if bar.marks.ending:
             assert not any(voice.heads[0].tied_back for voice in bar.voices)
+
+
+def test_an_ending_begins_with_the_note_that_is_held_into_it() -> None:
+    """The d is held over a bar and a half the second time, so the bars differ from its second bar on."""
+    chart = tune("A1 A2", A1="abcdd", A2="abcde")
+    first, second = chart.sections
+    held = [replace(first.melody[3], length=Fraction(8))]
+    shorter = [replace(first.melody[3], length=Fraction(6)), MelodyNote(Fraction(18), Fraction(2), Pitch("E", 0, 5))]
+    sections = (
+        replace(first, melody=(*first.melody[:3], *held)),
+        replace(second, melody=(*second.melody[:3], *shorter)),
+    )
+    assert written(replace(chart, sections=sections)) == "(A)|:a b c [1d d]:| [2d d]"
+
+
+def test_an_ending_has_its_times_its_repeat_and_the_last_the_double_bar() -> None:
+    bars = lead_sheet(tune("A1 A1 A2 B", A1="abcdef", A2="abcdga", B="gfed")).bars
+    first, second = (k for k, bar in enumerate(bars) if bar.marks.ending)
+    assert [bars[k].marks.ending for k in (first, second)] == [(1, 2), (3,)]
+    ends = bars[first : second + 2]
+    assert [(bar.marks.ending_stops, bar.marks.repeat_end, bar.double) for bar in ends] == [
+        (False, 0, False), (True, 2, False), (False, 0, False), (True, 0, True),
+    ]  # fmt: skip
+
+
+def test_bars_without_a_section_stay_as_they_are() -> None:
+    bars = [replace(bar, heading=None) for bar in lead_sheet(tune("A", A="abab")).bars]
+    assert folded(bars) == bars and folded([]) == []
 
 
 def test_a_bar_keeps_the_number_of_the_first_time_it_is_played() -> None:

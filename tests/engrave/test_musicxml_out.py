@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 from pathlib import Path
+from xml.etree.ElementTree import fromstring
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -15,10 +18,12 @@ from hypothesis import strategies as st
 from companion.arrange.plan import arrange
 from companion.chart.model import Chart, ChordSpan, Form, MelodyNote, Section
 from companion.chart.musicxml.read import read_musicxml
+from companion.chart.written import BarMarks
 from companion.engrave.musicxml_notes import quality
 from companion.engrave.musicxml_out import compressed, musicxml
 from companion.engrave.score import lead_sheet
-from companion.engrave.sheet import Sheet
+from companion.engrave.sheet import Bar, Sheet, Voice
+from companion.engrave.values import VoiceSpan, write_bar
 from companion.load import load
 from companion.music.chords import Chord, parse_chord
 from companion.music.meter import Metre
@@ -47,11 +52,11 @@ def test_every_shipped_chart_comes_back_as_it_was(shipped: Chart, tmp_path: Path
 
 
 def test_the_melody_is_found_again_among_the_chords_of_an_arrangement(
-    shipped: Chart, arranged: Callable[[Chart], Sheet], tmp_path: Path
+    varied: Chart, arranged: Callable[[Chart], Sheet], tmp_path: Path
 ) -> None:
     path = tmp_path / "both-hands.musicxml"
-    path.write_text(musicxml(arranged(shipped)), encoding="utf-8")
-    form, again = shipped.unfold(), read_musicxml(path).unfold()
+    path.write_text(musicxml(arranged(varied)), encoding="utf-8")
+    form, again = varied.unfold(), read_musicxml(path).unfold()
     played = arrange(form, "melody")
     assert [(n.beat, n.pitch) for n in again.melody] == [(n.beat, n.pitch) for n in played]
     assert changes(again) == changes(form)
@@ -140,3 +145,182 @@ def test_a_swing_tune_whose_quavers_are_even_is_read_back_as_swing(
     path = tmp_path / "sheet.musicxml"
     path.write_text(musicxml(replace(lead_sheet(ferry), tempo=tempo, metre=metre)), encoding="utf-8")
     assert read_musicxml(path).feel == "swing"
+
+
+# what is said over and under the bars, and where it stands for the engraver
+
+
+def plain(count: int = 4, **at: Bar) -> Sheet:
+    """Bars of a quarter and rests; ``at``: one of them by its place, as in b2."""
+    heads = write_bar([VoiceSpan(Fraction(0), Fraction(1), (Pitch("C", 0, 5),))], Fraction(4), Metre())
+    bars = [Bar(k + 1, Fraction(4), Metre(), (Voice(1, 1, heads),)) for k in range(count)]
+    for place, bar in at.items():
+        k = int(place[1:])
+        bars[k] = replace(bar, number=k + 1, voices=bars[k].voices)
+    return Sheet("Plain", None, Metre(), 0, False, 120.0, "straight", (1,), tuple(bars))
+
+
+def a_bar(**more: object) -> Bar:
+    return Bar(1, Fraction(4), Metre(), (), **more)  # type: ignore[arg-type]
+
+
+def words(sheet: Sheet, *, for_engraver: bool = True) -> dict[int, list[str]]:
+    """Words by the number of their bar, with what they are put before the bar's end by."""
+    found = {}
+    for measure in fromstring(musicxml(sheet, for_engraver=for_engraver)).iter("measure"):
+        said = []
+        for direction in measure.iter("direction"):
+            text = direction.findtext("direction-type/words")
+            if text is not None and "eighths" not in text:
+                offset = direction.findtext("offset")
+                said.append(text.replace("\u2060", "") + (f" {offset}" if offset else ""))
+        if said:
+            found[int(measure.get("number") or 0)] = said
+    return found
+
+
+@pytest.mark.parametrize(
+    ("bar", "said"),
+    [
+        (a_bar(words="x" * 22), {3: ["x" * 22]}),
+        (a_bar(words="x" * 23), {2: ["x" * 23]}),
+        (a_bar(words="x" * 23, new_line=True), {3: ["x" * 23]}),
+        (a_bar(words="x" * 23, new_page=True), {3: ["x" * 23]}),
+        (a_bar(words=f"{'x' * 10}; {'y' * 10}"), {3: [f"{'x' * 10}; {'y' * 10}"]}),
+        (a_bar(words=f"{'x' * 10}; {'y' * 11}"), {2: [f"{'x' * 10}; {'y' * 11}"]}),
+        (a_bar(words=f"{'x' * 10}; {'y' * 11}", new_line=True), {3: [f"{'x' * 10};", "y" * 11]}),
+        (a_bar(words=f"{'x' * 20}; {'y' * 26}"), {2: [f"{'x' * 20}; {'y' * 26}"]}),
+        (a_bar(words=f"{'x' * 20}; {'y' * 27}"), {2: [f"{'x' * 20};", "y" * 27]}),
+        (a_bar(words="Solos", marks=BarMarks(jump="segno", until="coda")), {2: ["Solos; then D.S. al Coda"]}),
+        (a_bar(marks=BarMarks(jump="capo")), {3: ["D.C."]}),
+        (a_bar(marks=BarMarks(jump="capo", until="fine"), with_repeats=True), {2: ["D.C. al Fine; with repeats"]}),
+    ],
+)
+def test_what_comes_next_stands_under_its_bar_or_begins_under_the_one_before(
+    bar: Bar, said: dict[int, list[str]]
+) -> None:
+    """22 letters fit under a bar, 48 under two."""
+    assert words(plain(b2=bar)) == said
+    (number,) = words(plain(b2=bar), for_engraver=False)
+    assert number == 3, "everybody else's stands where it belongs"
+
+
+def test_words_of_the_first_bar_and_a_long_line_alone() -> None:
+    assert words(plain(b0=a_bar(words="x" * 22))) == {1: ["x" * 22]}
+    assert words(plain(b0=a_bar(words="x" * 23))) == {}, "no bar stands before it"
+    assert words(plain(1, b0=a_bar(words="x"))) == {1: ["x"]}
+
+
+@pytest.mark.parametrize(
+    ("remark", "said"),
+    [
+        ("x" * 40, ["x" * 40]),
+        (f"{'x' * 15}; {'y' * 15}", [f"{'x' * 15}; {'y' * 15}"]),  # 32 letters
+        (f"{'x' * 15}; {'y' * 16}", ["y" * 16, f"{'x' * 15};"]),  # the last line first: each is set above the others
+        ("late; early; late", ["late; early; late"]),
+        ("", None),
+    ],
+)
+def test_a_remark_stands_over_its_bar_in_lines_of_32_letters(remark: str, said: list[str] | None) -> None:
+    assert words(plain(b1=a_bar(remark=remark))).get(2) == said
+    assert words(plain(b1=a_bar(remark=remark)), for_engraver=False).get(2) == ([remark] if remark else None)
+
+
+def test_signs_at_the_end_begin_in_mid_bar_for_the_engraver() -> None:
+    """Two quarters before the end, in the divisions of the file, which are two a quarter."""
+    marks = BarMarks(repeat_end=3, to_coda=True, fine=True)
+    assert words(plain(b1=a_bar(marks=marks)))[2] == ["3× -4", "To Coda -4", "Fine -4"]
+    assert words(plain(b1=a_bar(marks=marks)), for_engraver=False)[2] == ["3×", "To Coda", "Fine"]
+    for once in (BarMarks(repeat_end=2), BarMarks(repeat_end=3, ending_stops=True, ending=(1, 2))):
+        assert words(plain(b1=a_bar(marks=once))) == {}
+
+
+def test_leaps_say_what_they_mean_to_programs_and_segno_and_coda_what_they_are() -> None:
+    # MusicXML 4.0, element sound: dacapo and fine are yes, dalsegno, tocoda, segno and coda carry a name
+    bars = {
+        "b0": a_bar(marks=BarMarks(segno=True)), "b1": a_bar(marks=BarMarks(to_coda=True)),
+        "b2": a_bar(marks=BarMarks(jump="segno", until="coda")), "b3": a_bar(marks=BarMarks(coda=True)),
+        "b4": a_bar(marks=BarMarks(fine=True)), "b5": a_bar(marks=BarMarks(jump="capo")),
+    }  # fmt: skip
+    root = fromstring(musicxml(plain(6, **bars)))
+    told = [sound.attrib for sound in root.iter("sound") if "tempo" not in sound.attrib]
+    assert told == [
+        {"segno": "segno1"}, {"tocoda": "coda1"}, {"dalsegno": "segno1"}, {"coda": "coda1"}, {"fine": "yes"},
+        {"dacapo": "yes"},
+    ]  # fmt: skip
+
+
+def test_clefs_are_treble_and_bass_also_where_one_staff_stands_alone() -> None:
+    for staff, clef in ((1, ("G", "2")), (2, ("F", "4"))):
+        sheet = plain(1)
+        voice = replace(sheet.bars[0].voices[0], staff=staff)
+        root = fromstring(musicxml(replace(sheet, staves=(staff,), bars=(replace(sheet.bars[0], voices=(voice,)),))))
+        assert [(c.findtext("sign"), c.findtext("line"), c.get("number")) for c in root.iter("clef")] == [(*clef, None)]
+        assert root.find(".//staves") is None and root.find(".//note/staff") is None
+
+
+@pytest.mark.parametrize(
+    ("ends", "divisions"),
+    [((4,), 2), ((Fraction(4, 3), 4), 6), ((Fraction(1, 4), 4), 4), ((Fraction(1, 6), Fraction(1, 4), 4), 12)],
+)
+def test_a_quarter_has_as_many_parts_as_its_lengths_need(ends: tuple[Fraction, ...], divisions: int) -> None:
+    cuts = [Fraction(0), *map(Fraction, ends)]
+    heads = write_bar([VoiceSpan(a, b, (Pitch("C", 0, 5),)) for a, b in pairwise(cuts)], Fraction(4), Metre())
+    sheet = plain(1)
+    sheet = replace(sheet, bars=(replace(sheet.bars[0], voices=(Voice(1, 1, heads),)),))
+    assert fromstring(musicxml(sheet)).findtext(".//divisions") == str(divisions)
+
+
+@pytest.mark.parametrize(
+    ("metre", "fifths", "slashes"),
+    [
+        (Metre(4, 4), 0, "B 0 quarter;" * 4),
+        (Metre(4, 4), -1, "B -1 quarter;" * 4),
+        (Metre(3, 4), 2, "B 0 quarter;" * 3),
+        (Metre(6, 8), 0, "B 0 quarter .;" * 2),
+        (Metre(12, 8), 0, "B 0 quarter .;" * 4),
+    ],
+)
+def test_a_sheet_of_symbols_alone_has_a_slash_for_each_beat(metre: Metre, fifths: int, slashes: str) -> None:
+    """On the middle line; MusicXML 4.0: notehead slash. A flat in the key changes the B, which would get a natural."""
+    sheet = plain(1)
+    bar = replace(sheet.bars[0], metre=metre, length=metre.bar)
+    written = musicxml(replace(sheet, fifths=fifths, slashes=True, bars=(bar,)), for_engraver=True)
+    said = ""
+    for note in fromstring(written).iter("note"):
+        assert [note.findtext(what) for what in ("pitch/octave", "notehead", "stem")] == ["4", "slash", "none"]
+        assert note.find("beam") is None and note.find("accidental") is None
+        dots = " ." * (note.find("dot") is not None)
+        said += f"{note.findtext('pitch/step')} {note.findtext('pitch/alter') or 0} {note.findtext('type')}{dots};"
+    assert said == slashes
+
+
+def test_the_first_letter_stands_over_the_pickup_for_the_engraver_alone() -> None:
+    sheet = plain(3, b1=a_bar(heading="A"))
+
+    def headed(sheet: Sheet, *, for_engraver: bool) -> list[str | None]:
+        root = fromstring(musicxml(sheet, for_engraver=for_engraver))
+        return [measure.findtext("direction/direction-type/rehearsal") for measure in root.iter("measure")]
+
+    assert headed(sheet, for_engraver=True) == ["A", None, None]
+    assert headed(sheet, for_engraver=False) == [None, "A", None]
+    two = plain(3, b0=a_bar(heading="A"), b1=a_bar(heading="B"))
+    assert headed(two, for_engraver=True) == ["A", "B", None] and headed(plain(1), for_engraver=True) == [None]
+
+
+def test_a_compressed_file_names_its_kind_first_and_unpacked() -> None:
+    """MusicXML 4.0, compressed .mxl files: mimetype comes first and is stored, the container names the score."""
+    with zipfile.ZipFile(io.BytesIO(compressed("<score-partwise/>", "folder/tune.musicxml"))) as archive:
+        kinds = {one.filename: one.compress_type for one in archive.infolist()}
+        assert list(kinds) == ["mimetype", "META-INF/container.xml", "tune.musicxml"]
+        assert list(kinds.values()) == [zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_DEFLATED]
+        assert {one.date_time for one in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+        assert archive.read("mimetype") == b"application/vnd.recordare.musicxml"
+        root = fromstring(archive.read("META-INF/container.xml"))
+        assert [one.get("full-path") for one in root.iter("rootfile")] == ["tune.musicxml"]
+
+
+@pytest.mark.parametrize(("tempo", "said"), [(120.0, "120"), (132.5, "132.5"), (66.25, "66.25"), (100.0, "100")])
+def test_a_tempo_is_said_with_no_more_digits_than_it_has(tempo: float, said: str) -> None:
+    (sound,) = fromstring(musicxml(replace(plain(1), tempo=tempo))).iter("sound")
+    assert sound.get("tempo") == said

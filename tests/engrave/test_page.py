@@ -12,7 +12,16 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.chart.model import Chart, ChordSpan
-from companion.engrave.page import pages, pdf, with_headings_in
+from companion.engrave.page import (
+    in_plain_letters,
+    lay_music_out,
+    long_page,
+    open_engraver,
+    pages,
+    pdf,
+    with_headings_in,
+)
+from companion.engrave.paper import PAPERS
 from companion.engrave.score import lead_sheet
 from companion.engrave.score import sheet as laid_out
 from companion.engrave.sheet import Sheet
@@ -31,8 +40,13 @@ def test_every_bar_of_the_arrangement_is_engraved_once(ferry: Chart, arranged: C
     assert ">Ferry Without Lights<" in svgs[0]
 
 
-def test_no_letter_of_a_music_font_is_left_that_a_reader_of_svg_lacks(shipped: Chart) -> None:
-    for svg in pages(lead_sheet(shipped)):
+def test_a_lead_sheet_is_a_page_or_two_and_has_no_letter_of_a_music_font_that_a_reader_of_svg_lacks(
+    shipped: Chart,
+) -> None:
+    sheet = lead_sheet(shipped)
+    drawn = pages(sheet, PAPERS["letter"])
+    assert len(drawn) == (1 if len(sheet.bars) <= 48 else 2), "one of usual length is one page"
+    for svg in drawn:
         fromstring(svg)
         assert not re.search("[\ue000-\uf8ff]", svg)
 
@@ -74,6 +88,52 @@ def test_a_name_begins_with_its_staff_and_is_smaller_where_a_chord_symbol_beside
     beside = (pytest.approx(0, abs=2), pytest.approx(1750 - 150, abs=4), pytest.approx(1580, abs=2))
     assert reach(1750, 1600) == beside, "150 units are left before it"
     assert reach(1450, 2300) == reach(1450, 800) == (0, 2100, 1580), "in rows of their own"
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "share"),
+    [
+        (1750, 1001, 1600 / 2100),
+        (1750, 1000, 1),  # level with the frame's upper edge: a row of its own
+        (1750, 1929, 1600 / 2100),  # 350 under the frame, its letters reach up to it
+        (1750, 1930, 1),
+        (2250, 1600, 1),  # 150 beside it
+        (2249, 1600, 2099 / 2100),
+        (1400, 1600, 1250 / 2100),
+        (1399, 1600, 1),  # over it, not beside
+    ],
+)
+def test_a_chord_symbol_counts_that_stands_in_a_names_way(x: int, y: int, share: float) -> None:
+    """The frame reaches from -700 to 1400 and from 1000 to 1580."""
+    svg = with_headings_in(f'{HEADING}<g id="b" class="harm"><text x="{x}" y="{y}">')
+    found = re.search(r'transform="translate\((-?\d+), (-?\d+)\)(?: scale\((.*?)\))?"', svg)
+    assert found and float(found[3] or 1) == pytest.approx(share, abs=0.001)
+    assert int(found[1]) == pytest.approx(700 * share, abs=1)
+    assert int(found[2]) == pytest.approx(1580 * (1 - share), abs=1), "its lower edge stays"
+
+
+def test_of_two_symbols_the_nearer_one_counts_and_letters_have_130_units_on_both_sides() -> None:
+    near = '<g id="b" class="harm"><text x="1750" y="1600">'
+    far = near.replace("1750", "1900")
+    assert "scale(0.762)" in with_headings_in(HEADING + far + near) and "scale(0.833)" in with_headings_in(
+        HEADING + far
+    )
+    assert 'textLength="1840"' in with_headings_in(HEADING)
+    assert 'textLength="1"' in with_headings_in(HEADING.replace("2100", "261"))
+    assert 'textLength="1"' in with_headings_in(HEADING.replace("2100", "200"))
+
+
+SMUFL = {
+    "E260": "♭", "E261": "♮", "E262": "♯", "E263": "♯♯", "E264": "♭♭", "ED60": "♭", "ED61": "♮", "ED62": "♯",
+    "ED63": "♯♯", "ED64": "♭♭", "ECA3": "𝅗𝅥", "ECA5": "♩", "ECA7": "♪", "ECB7": ".",
+}  # fmt: skip
+"""SMuFL 1.4: accidentals, those for chord symbols, and the notes and the dot of a metronome mark."""
+
+
+@pytest.mark.parametrize(("code", "said"), SMUFL.items())
+def test_letters_of_the_music_font_become_those_of_every_font(code: str, said: str) -> None:
+    drawn = f'<tspan font-family="Leipzig" font-size="100px">{chr(int(code, 16))}</tspan>'
+    assert in_plain_letters(drawn) == f'<tspan font-size="68px">{said}</tspan>'
 
 
 def test_the_letters_of_a_name_keep_to_their_frame_in_whatever_font() -> None:
@@ -125,6 +185,39 @@ def test_octaves_are_marked_with_their_words(ferry: Chart, part: Part, midi: int
     svgs = pages(laid_out(ferry, ferry.unfold(), notes))
     drawn = [group for svg in svgs for group in svg.split("<g ") if 'class="octave"' in group]
     assert drawn and all(f"#{word}" in group for group in drawn)
+
+
+def test_the_engraver_is_told_the_paper_and_the_size_of_a_staff(ferry: Chart) -> None:
+    """In tenths of a millimetre; its unit is half a space, an eighth of a staff."""
+    engraver = open_engraver()
+    lay_music_out(engraver, lead_sheet(ferry), PAPERS["letter"], 7.2, breaks="none")
+    told = engraver.getOptions()
+    asked = {
+        "pageWidth": 2159, "pageHeight": 2794, "pageMarginTop": 130, "pageMarginBottom": 120, "pageMarginLeft": 120,
+        "pageMarginRight": 120, "scale": 100, "unit": 9.0, "header": "none", "footer": "none", "svgViewBox": True,
+        "svgBoundingBoxes": False, "octaveAlternativeSymbols": True, "spacingSystem": 2, "spacingStaff": 10,
+        "minLastJustification": 0.4, "lyricSize": 5.2, "breaks": "none", "xmlIdSeed": 1,
+    }  # fmt: skip
+    assert {name: told[name] for name in asked} == asked
+
+
+@pytest.mark.parametrize("bars", [4, 48])
+def test_what_is_done_of_the_pages_is_told_step_by_step(ferry: Chart, bars: int) -> None:
+    """A sheet that nearly fits on one page is tried with smaller staves."""
+    sheet = lead_sheet(ferry)
+    few = replace(sheet, bars=tuple(replace(sheet.bars[k % 4 + 1], number=k) for k in range(bars)))
+    told: list[float] = []
+    assert len(pages(few, PAPERS["a4"], progress=told.append)) == 1
+    assert (told[0], *told[-2:]) == (0.3, 0.7, 1.0)
+    assert set(told[1:-2]) == (set() if bars == 4 else {0.5})
+
+
+def test_a_long_page_is_as_high_as_its_header_its_lines_and_their_edges(ferry: Chart) -> None:
+    """A line of the header has 17 quarters of a millimetre."""
+    sheet = replace(lead_sheet(ferry), form=())
+    plain, more = (long_page(replace(sheet, order=order), 210.0)[1] for order in ("", "Head"))
+    assert plain.width == 210.0 and more.height - plain.height == pytest.approx(17 / 4)
+    assert long_page(sheet, 100.0)[1].height > plain.height, "more lines"
 
 
 def test_the_same_sheet_gives_the_same_pages(ferry: Chart) -> None:

@@ -10,12 +10,17 @@ import pytest
 
 from companion.arrange.events import order
 from companion.arrange.part import Note
+from companion.arrange.request import Request
 from companion.chart.model import Chart, Event, Form
 from companion.chart.repeats import playing_order
-from companion.engrave.programme import arrangement, sounding, with_order
+from companion.chart.toml.read import parse_toml
+from companion.engrave.programme import arrangement, chorus_content, slowing, sounding, with_order
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
+from companion.load import load
+from companion.messages import EventKind
 from companion.music.pitch import Pitch
+from companion.resources import chart_path
 
 EVENTS = (
     Event("introduction", how="vamp", bars=4),
@@ -58,10 +63,15 @@ def test_a_repeat_says_in_one_line_what_each_time_is_for(ferry: Chart, events: t
     assert not any("\n" in bar.words for bar in sheet.bars)
 
 
-def test_what_leads_into_the_head_is_written_where_one_goes_back_to_it(shipped: Chart) -> None:
-    form = shipped.unfold()
+@pytest.mark.parametrize(
+    "name", ["ferry-without-lights", "lamplight-by-the-yard", "staircase-on-loan", "snow-on-the-awning"]
+)
+def test_what_leads_into_the_head_is_written_where_one_goes_back_to_it(name: str) -> None:
+    """In eight bars and in twelve, and where nothing does."""
+    chart = load(chart_path(name))
+    form = chart.unfold()
     lead_in = [note for note in form.melody if note.beat < 0]
-    sheet = arrangement(shipped)
+    sheet = arrangement(chart)
     found = [
         (Fraction(bar.number - 1) * form.metre.bar + head.start - form.length, head.pitches[0].midi)
         for bar in sheet.bars
@@ -121,11 +131,16 @@ def test_a_chart_that_says_no_order_is_its_form_once_through(ferry: Chart) -> No
     assert not any(bar.words or bar.marks.jump for bar in sheet.bars)
 
 
-def test_the_last_chord_is_held_to_the_end(shipped: Chart) -> None:
-    last = arrangement(shipped).bars[-1]
-    if shipped.events:
-        assert last.fermata
-        assert all(voice.heads[-1].pitches or voice.heads[-1].hidden for voice in last.voices if voice.number in (2, 6))
+@pytest.mark.parametrize(
+    ("name", "how"),
+    [("two-spoons-short", "tag"), ("five-gates-down", "vamp"), ("mill-wheel-at-rest", "held"),
+     ("salt-in-the-ink", "ritardando")],
+)  # fmt: skip
+def test_the_last_chord_is_held_to_the_end(name: str, how: str) -> None:
+    chart = load(chart_path(name))
+    last = arrangement(chart).bars[-1]
+    assert chart.events[-1].how == how and last.fermata
+    assert all(voice.heads[-1].pitches or voice.heads[-1].hidden for voice in last.voices if voice.number in (2, 6))
 
 
 def test_the_order_is_said_in_words(ferry: Chart) -> None:
@@ -151,3 +166,96 @@ def test_in_sound_every_event_is_played(ferry: Chart) -> None:
 def test_one_hand_alone_has_its_notes_and_no_others(ferry: Chart, staves: tuple[int, ...]) -> None:
     for bar in arrangement(ferry, staves=staves).bars:
         assert {voice.staff for voice in bar.voices} == set(staves)
+
+
+# a small tune, chorus by chorus
+
+KETTLE = """
+format = 1
+title = "Kettle at Six"
+key = "G minor"
+tempo = 132
+order = [
+  { play = "introduction", how = "vamp", bars = 1 },
+  { play = "head" },
+  { play = "solos", choruses = 2 },
+  { play = "head" },
+  { play = "ending", how = "held" },
+]
+[section.A]
+chords = "| Gm6 | C7 D7alt |"
+melody = "DF | G3 A (3B2c2d2 | ^c4 ^F4 |"
+"""
+Spans = list[tuple[int, int, int]]
+INTRODUCTION, PICKUP, HEAD, ENDING = [(0, -4, 4)], [(0, -1, 1)], [(1, 0, 4), (2, 4, 4)], [(3, 8, 4), (4, 12, 4)]
+
+
+@pytest.mark.parametrize(
+    ("event", "number", "bars", "names"),
+    [
+        (None, 1, PICKUP + HEAD, "A"),
+        (None, 2, PICKUP + HEAD, "A"),
+        ("head", 1, INTRODUCTION + HEAD + ENDING, "Introduction A Ending"),
+        ("solos", 2, HEAD + ENDING, "A Ending"),
+        ("solos", 3, HEAD + ENDING, "A Ending"),
+        ("head", 4, PICKUP + HEAD + ENDING, "A Ending"),
+        ("head", 9, PICKUP + HEAD + ENDING, "A Ending"),  # more than the chart has: another one
+    ],
+)
+def test_a_chorus_stands_between_what_is_played_before_and_after_it(
+    event: EventKind | None, number: int, bars: Spans, names: str
+) -> None:
+    """Number, start and length in quarters of each bar."""
+    content = chorus_content(parse_toml(KETTLE), Request(chorus=number), event)
+    assert list(content.bars) == bars and [place.name for place in content.places] == names.split()
+    assert content.places[0].start == (-4 if "Introduction" in names else 0)
+    assert content.places[-1].end == content.chords[-1].end == bars[-1][1] + 4
+    assert [span.start for span in content.chords] == [
+        *([-4, -2] if "Introduction" in names else []), 0, 4, 6, *([8] if "Ending" in names else []),
+    ]  # fmt: skip
+    first, last = bars[0][1], bars[-1][1] + 4
+    assert all(first <= note.beat and note.beat + note.length <= last for note in content.notes)
+    inside = {note.part for note in content.notes if 0 <= note.beat < 8}
+    assert inside == ({"chords", "bass"} if event == "solos" else {"melody", "chords", "bass"})
+    left = chorus_content(parse_toml(KETTLE), Request(chorus=number), event, (2,))
+    assert {note.hand for note in left.notes} == {"left"}
+
+
+def test_the_whole_of_a_small_tune_in_sound() -> None:
+    form, notes = sounding(parse_toml(KETTLE))
+    assert form.length == 44 and form.bars == tuple(range(0, 44, 4))
+    assert [(place.name, place.start, place.end) for place in form.sections] == [
+        ("Introduction", 0, 4), ("A", 4, 12), ("Solos", 12, 20), ("Solos", 20, 28), ("A", 28, 36), ("Ending", 36, 44),
+    ]  # fmt: skip
+    assert [span.start for span in form.chords] == [0, 2, 4, 8, 10, 12, 16, 18, 20, 24, 26, 28, 32, 34, 36]
+    assert form.chords[-1].end == 44 and form.melody == () and form.written == ()
+    assert min(note.beat for note in notes) >= 0
+    assert [note.beat for note in notes if note.part == "melody" and note.beat < 4][-2:] == [3, Fraction(7, 2)]
+    assert slowing(parse_toml(KETTLE)) is None, "a last chord that is just held"
+
+
+def test_where_no_introduction_is_played_the_pickup_sounds_before_the_first_bar() -> None:
+    text = KETTLE.replace('  { play = "introduction", how = "vamp", bars = 1 },\n', "")
+    _, notes = sounding(parse_toml(text))
+    assert [note.beat for note in notes if note.part == "melody"][:2] == [-1, Fraction(-1, 2)]
+
+
+@pytest.mark.parametrize(("how", "low", "high"), [("tag", 44, 52), ("ritardando", 20, 36)])
+def test_the_end_slows_down_some_bars_before_its_last_chord(how: str, low: int, high: int) -> None:
+    """As shipped, two bars for a tag, four for a ritardando, in quarters from the start of all."""
+    found = slowing(parse_toml(KETTLE.replace('"held"', f'"{how}"')))
+    assert found is not None and (found.low, found.high) == (low, high)
+
+
+@pytest.mark.parametrize(
+    ("events", "said"),
+    [
+        ((Event("head"),), "Head"),
+        ((Event("head", choruses=2), Event("solos")), "Head (2 choruses) – solos (1 chorus)"),
+        ((Event("introduction", how="last-four"), Event("head")), "Introduction (last four) – head"),
+        ((Event("head", how="loud"), Event("ending")), "Head – ending"),
+        ((), ""),
+    ],
+)
+def test_an_order_of_events_reads_as_one_says_it(ferry: Chart, events: tuple[Event, ...], said: str) -> None:
+    assert with_order(lead_sheet(ferry), replace(ferry, events=events)).order == said

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from typing import TYPE_CHECKING
+
+import pytest
 
 from companion.arrange.part import Note
 from companion.chart.model import Chart
-from companion.engrave.score import sheet
+from companion.engrave.score import lead_sheet, metre_of, pickup_bars, sheet, written_bar
 from companion.engrave.sheet import Sheet
+from companion.engrave.voices import spans_by_voice
 from companion.music.pitch import Pitch
+
+if TYPE_CHECKING:
+    from tests.conftest import Stand
 
 
 def test_a_pickup_stands_in_a_short_bar_before_the_first(ferry: Chart) -> None:
@@ -61,3 +68,82 @@ def test_a_root_held_by_the_pedal_has_its_signs(ferry: Chart) -> None:
     notes = [Note(Fraction(4 * k), Fraction(4), pitch, "bass", hand="left", pedal=k < 2) for k in range(3)]
     bars = sheet(ferry, form, notes, (2,)).bars
     assert [bar.pedals for bar in bars[:3]] == [((0, "first"), (4, "stop")), ((0, "start"), (4, "stop")), ()]
+
+
+# bars and their time signatures, by worked examples
+
+
+@pytest.mark.parametrize(
+    ("length", "metre"),
+    [
+        (Fraction(4), "4/4"), (Fraction(3), "3/4"), (Fraction(1), "1/4"), (Fraction(7, 2), "7/8"),
+        (Fraction(3, 2), "3/8"), (Fraction(5, 4), "5/16"), (Fraction(1, 8), "1/32"), (Fraction(3, 16), "3/64"),
+        (Fraction(1, 3), "5/64"),  # none says it, and a check tells
+    ],
+)  # fmt: skip
+def test_a_bar_s_time_signature_has_the_largest_beat_that_says_its_length(length: Fraction, metre: str) -> None:
+    found = metre_of(length)
+    assert f"{found.beats}/{found.beat_type}" == metre
+
+
+@pytest.mark.parametrize(
+    ("first", "bars"),
+    [
+        (Fraction(0), []),
+        (Fraction(1), []),
+        (Fraction(-1), [(0, -1, 1)]),
+        (Fraction(-1, 2), [(0, Fraction(-1, 2), Fraction(1, 2))]),
+        (Fraction(-3, 2), [(0, Fraction(-3, 2), Fraction(3, 2))]),
+        (Fraction(-1, 3), [(0, -1, 1)]),  # the rest of a triplet belongs to it
+        (Fraction(-4, 3), [(0, -2, 2)]),
+        (Fraction(-4), [(0, -4, 4)]),
+        (Fraction(-5), [(-1, -5, 1), (0, -4, 4)]),
+        (Fraction(-9, 2), [(-1, Fraction(-9, 2), Fraction(1, 2)), (0, -4, 4)]),
+        (Fraction(-8), [(-1, -8, 4), (0, -4, 4)]),
+        (Fraction(-10), [(-2, -10, 2), (-1, -8, 4), (0, -4, 4)]),
+    ],
+)
+def test_a_pickup_is_as_long_as_its_notes_need(
+    ferry: Chart, first: Fraction, bars: list[tuple[int, Fraction, Fraction]]
+) -> None:
+    assert pickup_bars(ferry.unfold(), first) == bars
+
+
+@pytest.mark.parametrize(
+    ("number", "length", "metre", "values"),
+    [
+        (0, Fraction(5, 2), "4/4", "eighth half"),  # the end of a bar, whose middle is seen
+        (-1, Fraction(5, 2), "4/4", "eighth half"),
+        (1, Fraction(3, 2), "3/8", "quarter."),
+        (0, Fraction(4), "4/4", "whole"),
+        (1, Fraction(4), "4/4", "whole"),
+        (1, Fraction(2), "2/4", "half"),
+        (0, Fraction(2), "4/4", "half"),
+        (0, Fraction(6), "6/4", "whole."),
+    ],
+)
+def test_a_short_bar_before_the_form_is_the_end_of_one_and_any_other_has_a_metre_of_its_own(
+    ferry: Chart, number: int, length: Fraction, metre: str, values: str
+) -> None:
+    held = spans_by_voice([Note(Fraction(0), length, Pitch("C", 0, 5), "melody")], (1,))
+    found, (voice,) = written_bar(held, ferry.unfold(), number, Fraction(0), length, (1,))
+    assert f"{found.beats}/{found.beat_type}" == metre
+    assert " ".join(head.value + "." * head.dots for head in voice.heads) == values
+
+
+@pytest.mark.parametrize(
+    ("chords", "printed"),
+    [
+        ("| C | F | G | C |", {1: "C", 2: "F", 3: "G", 4: "C"}),
+        ("| N.C. | N.C. | C | N.C. |", {1: "N.C.", 3: "C", 4: "N.C."}),
+        ("| C | N.C. | N.C. | C |", {1: "C", 2: "N.C.", 4: "C"}),
+        ("| N.C. | N.C. | N.C. | N.C. |", {}),
+        ("| C F | G | C | C |", {1: "C F", 2: "G", 3: "C", 4: "C"}),
+    ],
+)
+def test_that_there_is_no_chord_is_said_once_and_not_bar_by_bar(
+    stand: Stand, chords: str, printed: dict[int, str]
+) -> None:
+    bars = lead_sheet(stand.chart((chords, "| C8 | D8 | E8 | F8 |"))).bars
+    assert {bar.number: " ".join(str(chord) for _, chord in bar.chords) for bar in bars if bar.chords} == printed
+    assert all(beat in (0, 2) for bar in bars for beat, _ in bar.chords)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import fromstring
 
@@ -64,3 +65,13 @@ def test_a_drawing_is_sound_xml_without_style_or_script(ferry: Chart) -> None:
     for system in engraved_systems(ferry, 120, Request()):
         fromstring(system.svg)
         assert "<style" not in system.svg and "style=" not in system.svg and "<script" not in system.svg
+
+
+@pytest.mark.parametrize(("asked", "spaces"), [(5, 24), (24, 24), (60, 60), (400, 400), (1000, 400)])
+def test_a_system_is_as_wide_as_is_asked_for_within_reason(stand: Stand, asked: float, spaces: float) -> None:
+    """A space is 2 mm, in the drawing 20 units; a brace reaches 45 into the margin, and 8 are left at the right."""
+    (first, *_) = engraved_systems(stand.chart(("| Cmaj7 |", "| C8 |")), asked, Request(), staves=(1,))
+    frame = re.search(r'viewBox="(\S+) 0 (\S+) \S+"', first.svg)
+    assert frame and (float(frame[1]), float(frame[2])) == (75, spaces * 20 + 45 + 8)
+    lines = [float(y) for y in re.findall(r'<path d="M\S+ (\d+) L\S+ \1"', first.svg)][:5]
+    assert [round(after - before) for before, after in pairwise(lines)] == [200] * 4, "hundredths of a millimetre"

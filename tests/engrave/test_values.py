@@ -15,7 +15,7 @@ from companion.music.meter import Metre, parse_metre
 from companion.music.pitch import Pitch
 
 C = (Pitch("C", 0, 5),)
-LETTERS = {"whole": "w", "half": "h", "quarter": "q", "eighth": "e", "16th": "s", "32nd": "t"}
+LETTERS = {"whole": "w", "half": "h", "quarter": "q", "eighth": "e", "16th": "s", "32nd": "t", "64th": "x"}
 
 
 def written(text: str, metre: str = "4/4") -> str:
@@ -60,7 +60,7 @@ def test_the_middle_of_the_bar_and_the_beats_stay_visible(sounding: str, metre: 
 
 def test_a_whole_bar_of_rest_is_one_rest_and_a_short_bar_says_what_it_lasts() -> None:
     (rest,) = write_bar([], Fraction(3), Metre(3, 4))
-    assert (rest.whole_bar, rest.value) == (True, "whole")
+    assert (rest.whole_bar, rest.value, rest.dots) == (True, "whole", 0)
     (rest,) = write_bar([], Fraction(1), Metre(4, 4))
     assert (rest.whole_bar, rest.value) == (False, "quarter")
 
@@ -75,6 +75,16 @@ def test_a_whole_bar_of_rest_is_one_rest_and_a_short_bar_says_what_it_lasts() ->
         ("0-1/6 1/6-1/3 1/3-1/2 1/2-1", "s3 s3 s3 e qr hr"),
         ("3/2-7/3 7/3-3", "qr er e~ e3 q3 qr"),
         ("0-1/5 1/5-2/5 2/5-1", "s5 s5 e.5 qr hr"),
+        ("0-3/5 3/5-1", "e.5 e5 qr hr"),
+        ("0-4/5 4/5-1", "q5 s5 qr hr"),
+        ("0-2/7 2/7-1", "e7 q~7 s7 qr hr"),
+        ("0-5/7 5/7-1", "q~7 s7 e7 qr hr"),
+        ("0-6/7 6/7-1", "q.7 s7 qr hr"),
+        ("0-7/9 7/9-1", "e.~9 t9 s9 qr hr"),
+        ("0-8/9 8/9-1", "q9 t9 qr hr"),
+        ("0-6/13 6/13-1", "e.13 e.~13 t13 qr hr"),  # twelve parts of a half, and its last with six of the other
+        ("0-8/17 8/17-1", "e17 e~17 x17 qr hr"),
+        ("0-12/25 12/25-1", "e.25 e.~25 x25 qr hr"),
     ],
 )
 def test_triplets_stand_in_the_shortest_stretch_that_holds_them(sounding: str, values: str) -> None:
@@ -92,6 +102,14 @@ def test_quavers_are_beamed_by_the_half_bar_others_by_the_beat_and_rests_break_t
     assert beams("0-1/2 3/2-2") == [(), ()]
     assert beams("0-3/4 3/4-1") == [("begin",), ("end", "backward hook")]
     assert beams("0-1/4 1/4-3/4 3/4-1") == [("begin", "forward hook"), ("continue",), ("end", "backward hook")]
+
+
+@pytest.mark.parametrize(("parts", "beams"), [(2, 1), (4, 2), (8, 3), (16, 4), (32, 5)])
+def test_each_halving_of_a_quarter_has_a_beam_more(parts: int, beams: int) -> None:
+    """Common practice: quavers have one, the 128th notes of MusicXML 4.0 five."""
+    spans = [VoiceSpan(Fraction(n, parts), Fraction(n + 1, parts), C) for n in range(parts)]
+    first, *_, last = write_bar(spans, Fraction(1), Metre(1, 4))
+    assert (first.beams, last.beams) == (("begin",) * beams, ("end",) * beams)
 
 
 def test_a_pickup_is_written_as_the_end_of_its_bar() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.engrave.values import write_bar
-from companion.engrave.voices import BASS, CHORDS, OPEN, OTTAVA, OTTAVA_BASSA, octaves, pedals, spans_by_voice
+from companion.engrave.voices import BASS, CHORDS, MELODY, OPEN, OTTAVA, OTTAVA_BASSA, octaves, pedals, spans_by_voice
 from companion.music.meter import Metre
 from companion.music.pitch import pitch_in_key
 
@@ -57,6 +57,11 @@ def test_the_pedal_is_changed_with_the_harmony_and_not_with_each_note_it_gathers
         ([45, 28, 29, 31, 32, 31, 29, 45], [(1, "start"), (7, "stop")]),
         ([33, 33, 31, 33, 33, 33, 31, 33], [(0, "start"), (8, "stop")]),  # A1: its third ledger line
         ([34, 35, 36, 38, 36, 35, 34, 35], []),  # two ledger lines are read as they stand
+        ([33, 33, 33, 33, 45, 33], []),  # four in a row, and one alone
+        ([33, 33, 33, 33, 41, 33], [(0, "start"), (6, "stop")]),  # F2 may stand between them
+        ([33, 33, 33, 33, 42, 33], []),  # F sharp 2 would stand above the staff's upper half
+        ([33, 33, 33, 40, 40, 33, 33], [(0, "start"), (7, "stop")]),  # two between them
+        ([33, 33, 33, 40, 40, 40, 33, 33], []),  # three part them
     ],
 )
 def test_a_low_passage_is_written_an_octave_higher(bass: list[int], signs: list[tuple[int, str]]) -> None:
@@ -69,6 +74,15 @@ def test_a_low_passage_is_written_an_octave_higher(bass: list[int], signs: list[
     [
         ([88, 89, 91, 93, 91, 89, 88, 79], [], [(0, "start"), (7, "stop")]),  # E6: the third ledger line
         ([81, 83, 84, 86, 87, 86, 84, 83], [], []),
+        ([87] * 8, [], []),
+        ([88] * 5, [], [(0, "start"), (5, "stop")]),
+        ([88] * 4, [], []),
+        ([88, 88, 77, 88, 88, 88], [], [(0, "start"), (6, "stop")]),  # F5, the top line
+        ([88, 88, 76, 88, 88, 88], [], []),
+        ([88, 88, 80, 80, 88, 88, 88], [], [(0, "start"), (7, "stop")]),
+        ([88, 88, 80, 80, 80, 88, 88, 88], [], []),
+        ([88] * 8, [note(60, 0, 1), note(60, 6, 2)], [(1, "start"), (6, "stop")]),  # while nothing else sounds there
+        ([88] * 8, [note(60, 4, 1)], []),
         ([88, 89, 91, 93, 91, 89, 88, 79], [note(60, 2, 2)], []),  # a chord below would be drawn down with it
     ],
 )
@@ -77,6 +91,54 @@ def test_a_high_passage_is_written_an_octave_lower(
 ) -> None:
     notes = [note(midi, beat, 1, "melody") for beat, midi in enumerate(melody)]
     assert octaves(spans_by_voice([*notes, *chords], (1,)), [], OTTAVA) == signs
+
+
+@pytest.mark.parametrize(("rest", "passages"), [(3, 1), (4, 0)])
+def test_a_passage_goes_on_over_a_rest_of_less_than_four_quarters(rest: int, passages: int) -> None:
+    notes = [note(88, beat + rest * (beat > 2), 1, "melody") for beat in range(6)]
+    found = octaves(spans_by_voice(notes, (1,)), [], OTTAVA)
+    assert found == [(0, "start"), (6 + rest, "stop")] * passages
+
+
+@pytest.mark.parametrize(
+    ("beat", "length", "following", "end"),
+    [
+        (0, 3.75, 4, 4),  # less than a quaver's rest is touch
+        (0, 3.5, 4, 3.5),
+        (0, 2.25, None, 2.5),
+        (0, 2.5, None, 2.5),
+        (0, 3, None, 3),
+        (1, 0.125, None, 1.5),
+        (0, 5, 4, 4),  # nothing overlaps
+    ],
+)
+def test_a_bass_note_lasts_up_to_the_next_or_to_the_half_beat(
+    beat: float, length: float, following: float | None, end: float
+) -> None:
+    notes = [note(40, beat, length, "bass", "left"), *([note(41, following, 1, "bass", "left")] if following else [])]
+    span = spans_by_voice(notes, (2,))[BASS][0]
+    assert (span.start, span.end) == (beat, end)
+
+
+def test_a_melody_s_lengths_are_the_chart_s() -> None:
+    (span,) = spans_by_voice([note(72, 0, 2.25, "melody")], (1,))[MELODY]
+    assert span.end == Fraction(9, 4)
+
+
+def test_a_chord_that_comes_off_the_first_beat_is_no_late_note() -> None:
+    (span,) = spans_by_voice([note(60, 0.5, 0.5), note(64, 0.5, 0.5)], (1,))[CHORDS]
+    assert (span.start, span.end, len(span.pitches)) == (0.5, 1, 2)
+
+
+def test_the_pedal_changes_with_every_harmony_and_once_for_notes_struck_together() -> None:
+    notes = [note(36, b, 4, "bass", "left", pedal=True) for b in (0, 4, 8)]
+    notes += [note(48, b, 2, "bass", "left", pedal=True) for b in (8, 9)]
+    signs = pedals(notes, [Fraction(0), Fraction(4), Fraction(8)])
+    assert signs == [(0, "first"), (4, "stop"), (4, "start"), (8, "stop"), (8, "start"), (12, "stop")]
+    late = [note(36, 0, 4, "bass", "left", pedal=True), note(43, 5, 1, "bass", "left", pedal=True)]
+    assert pedals(late, [Fraction(0)]) == [(0, "first"), (4, "stop"), (5, "first"), (6, "stop")]
+    long = [note(36, 0, 6, "bass", "left", pedal=True), note(43, 4, 4, "bass", "left", pedal=True)]
+    assert pedals(long, [Fraction(0), Fraction(4)]) == [(0, "first"), (4, "stop"), (4, "start"), (8, "stop")]
 
 
 def test_a_low_passage_ends_with_its_section() -> None:

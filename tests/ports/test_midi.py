@@ -11,7 +11,18 @@ import pytest
 
 from companion.errors import DeviceError, UseError
 from companion.ports import midi
-from companion.ports.midi import Choice, Input, Output, Ports, choose_ports, device, find_ports, list_ports
+from companion.ports.midi import (
+    Choice,
+    Input,
+    Output,
+    Ports,
+    choose_ports,
+    device,
+    find_ports,
+    instrument_ports,
+    lasting_name,
+    list_ports,
+)
 
 NAMES = ("Midi Through:Midi Through Port-0 14:0", "Piano:Piano MIDI 1 20:0")
 PIANO = Ports("alsa", NAMES, NAMES)
@@ -72,6 +83,106 @@ def test_of_several_foreign_outputs_none_is_guessed():
 
 def test_the_numbers_that_a_system_adds_are_no_part_of_an_instruments_name():
     assert device("Piano:Piano MIDI 1 20:0") == device("Piano:Piano MIDI 1 24:0")
+
+
+@pytest.mark.parametrize(
+    ("name", "same"),
+    [
+        ("Piano:Piano MIDI 1 20:0", "Piano:Piano MIDI 1"),
+        ("Piano:Piano MIDI 1 128:12", "Piano:Piano MIDI 1"),
+        ("piano-01:ears", "piano:ears"),
+        ("piano-1:ears", "piano-1:ears"),  # JACK counts in two digits
+        ("piano-012:ears", "piano-012:ears"),
+        ("Piano 2", "Piano"),
+        (" Piano 12 ", "Piano"),
+        ("Piano2", "Piano2"),
+        ("Piano 2:in 1", "Piano 2:in 1"),
+    ],
+)
+def test_what_a_system_adds_to_a_name_is_taken_off_and_no_more(name, same):
+    assert device(name) == same
+
+
+def test_a_port_is_found_again_by_what_lasts_of_its_name():
+    names = ("Piano:Piano MIDI 1 20:0", "Piano 2", "piano-01:ears")
+    assert [lasting_name(name) for name in names] == ["Piano:Piano MIDI 1", "Piano", "piano-01:ears"]
+
+
+@pytest.mark.parametrize(
+    ("source", "outputs", "partner"),
+    [
+        ("hall:keys", ("card:in", "hall:ears"), "hall:ears"),  # two ports of one program
+        ("a2j:Piano (capture)", ("a2j:Organ", "a2j:Piano (playback)"), "a2j:Piano (playback)"),
+        ("Stage-In", ("Stage MIDI Output",), "Stage MIDI Output"),
+        ("Piano", ("piano 2", "Piano"), "Piano"),  # the same name comes before a likely one
+        ("Thrush", ("Midi Thru", "Thrush"), "Thrush"),
+    ],
+)
+def test_the_likeliest_output_of_an_instrument_is_its_own(source, outputs, partner):
+    assert choose_ports(Ports("x", (source,), outputs)) == Choice("x", source, partner, same=True)
+
+
+@pytest.mark.parametrize("client", ["system", "System", "a2j", "midi-bridge"])
+def test_what_stands_for_all_hardware_is_no_instrument(client):
+    with pytest.raises(DeviceError, match="no output belongs to the input"):
+        choose_ports(Ports("x", (f"{client}:one",), (f"{client}:two", f"{client}:three")))
+
+
+def test_of_names_that_fit_the_whole_one_comes_first_and_a_through_port_last():
+    ports = Ports("x", ("Piano Thru", "Piano Left", "Piano"), ("Organ", "Midi THROUGH", "Piano"))
+    wanted = {"piano": "Piano Left", "Piano": "Piano", "thru": "Piano Thru", None: "Piano Left"}
+    assert {name: choose_ports(ports, name, play=False).input for name in wanted} == wanted
+    assert choose_ports(ports, "Piano", "organ") == Choice("x", "Piano", "Organ", same=False)
+    assert choose_ports(ports, "Piano", "Piano") == Choice("x", "Piano", "Piano", same=True)
+    assert choose_ports(ports, "Piano", play=False) == Choice("x", "Piano", None, same=False)
+    assert instrument_ports(ports) == Ports("x", ("Piano Left", "Piano"), ("Organ", "Piano"))
+
+
+def test_a_through_port_beside_one_other_output_is_none_of_several():
+    assert choose_ports(Ports("x", ("Keys",), ("Midi Through", "Module"))).output == "Module"
+    for outputs, there in (
+        ((), "there is none"),
+        (("Midi Through",), "there is none"),
+        (("A", "B"), "there are: A, B"),
+    ):
+        with pytest.raises(DeviceError, match=f"name one with --out, or use --sound; .*{there}$"):
+            choose_ports(Ports("x", ("Keys",), outputs))
+
+
+@pytest.mark.parametrize(
+    ("wanted", "api"),
+    [({}, "two"), ({"wanted_in": "upright"}, "three"), ({"wanted_out": "module"}, "one"),
+     ({"wanted_in": "grand", "wanted_out": "grand"}, "two"), ({"wanted_in": "nobody"}, "two")],
+)  # fmt: skip
+def test_a_service_is_taken_that_has_what_is_wanted_or_else_an_instrument(monkeypatch, wanted, api):
+    there = {
+        "none": None,
+        "one": Ports("one", ("Midi Through",), ("Module",)),
+        "two": Ports("two", ("Grand",), ("Grand",)),
+        "three": Ports("three", ("Grand", "Upright"), ("Upright",)),
+    }
+    monkeypatch.setattr(midi, "_apis", lambda wanted: list(there))
+    monkeypatch.setattr(midi, "_ports_of", there.get)
+    assert find_ports(**wanted).api == api
+
+
+def test_the_ports_are_listed_with_why_none_would_be_used(monkeypatch):
+    monkeypatch.setattr(midi, "_apis", lambda wanted: ["alsa"])
+    monkeypatch.setattr(midi, "_ports_of", lambda api: PIANO)
+    assert list_ports() == [
+        "MIDI service: alsa",
+        "to listen to (--in):", f"    {NAMES[0]}", f"  * {NAMES[1]}",
+        "to play on (--out):", f"    {NAMES[0]}", f"  * {NAMES[1]}",
+        "* would be used: one instrument for both",
+    ]  # fmt: skip
+    monkeypatch.setattr(midi, "_ports_of", lambda api: Ports("alsa", ("Keys",), ("Module",)))
+    assert list_ports()[-1] == "* would be used"
+    monkeypatch.setattr(midi, "_ports_of", lambda api: Ports("alsa", (), ()))
+    lines = list_ports()
+    assert lines[1:5] == ["to listen to (--in):", "    none", "to play on (--out):", "    none"]
+    assert lines[5].startswith("no MIDI instrument is connected")
+    with pytest.raises(DeviceError, match="no MIDI input is called 'organ'"):
+        list_ports("organ")
 
 
 def test_an_unknown_midi_service_is_refused_with_those_there_are():

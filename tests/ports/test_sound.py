@@ -32,6 +32,12 @@ installed = pytest.mark.skipif(
         ((0xB2, 64, 127), "cc 2 64 127\n"),
         ((0xC1, 32), "prog 1 32\n"),
         ((0xE0, 0, 64), ""),
+        ((0x9F, 127, 1), "noteon 15 127 1\n"),
+        ((0x8F, 127, 0), "noteoff 15 127\n"),
+        ((0xB0, 1, 2), "cc 0 1 2\n"),
+        ((0xCF, 0), "prog 15 0\n"),
+        ((0xA0, 60, 64), ""),
+        ((0xD0, 60), ""),
     ],
 )
 def test_messages_are_said_in_the_words_of_fluidsynths_shell(message, line):
@@ -66,6 +72,29 @@ def test_the_buffer_is_set_and_not_left_to_the_default(monkeypatch, tmp_path):
     monkeypatch.setattr(sound, "find_program", lambda: "fluidsynth")
     words = fluidsynth_command(replace(read_instruments().synth, soundfont=str(font)))
     assert "audio.period-size=64" in words and "audio.periods=3" in words and words[-1] == str(font)
+
+
+USUAL = "--quiet --no-midi-in --gain 0.4"
+
+
+@pytest.mark.parametrize(
+    ("synth", "words"),
+    [
+        (Synth(gain=0.25, period_frames=128, periods=2),
+         "--quiet --no-midi-in --gain 0.25 -o audio.period-size=128 -o audio.periods=2 -o audio.jack.autoconnect=1"),
+        (Synth(driver="jack", options=("a=1",)),
+         f"{USUAL} --audio-driver jack -o audio.period-size=64 -o audio.periods=3 -o a=1 -o audio.jack.autoconnect=1"),
+        (Synth(driver="alsa"),
+         f"{USUAL} --audio-driver alsa -o audio.period-size=64 -o audio.periods=3"),
+    ],
+)  # fmt: skip
+def test_fluidsynth_is_started_with_these_words(synth, words, monkeypatch, tmp_path):
+    """Its manual, fluidsynth(1) and its settings, from memory."""
+    font = tmp_path / "some.sf2"
+    font.write_bytes(b"")
+    monkeypatch.setattr(sound, "find_program", lambda: "fluidsynth")
+    found = fluidsynth_command(replace(synth, soundfont=str(font)))
+    assert found == ["fluidsynth", *words.split(), str(font)]
 
 
 def into_file(path) -> Synth:

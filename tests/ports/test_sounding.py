@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.ports.echo import LATEST
 from companion.ports.sounding import DOUBTFUL, LONGEST, SOON, Sounding
 
 ON, OFF, PEDAL_DOWN, PEDAL_UP = (0x90, 40, 90), (0x80, 40, 64), (0xB0, 64, 127), (0xB0, 64, 0)
@@ -236,7 +237,8 @@ def test_each_channel_is_ended_on_itself(channel: int) -> None:
 
 def test_no_chord_is_held_longer_than_two_bars_at_forty() -> None:
     assert LONGEST == 2 * 4 * 60 / 40
-    assert SOON < DOUBTFUL <= 1.0, "a copy that is taken for a key holds up ours for a beat at 60, no longer"
+    assert SOON < DOUBTFUL == 60 / 60, "a copy that is taken for a key holds up ours for a beat at 60, no longer"
+    assert SOON == LATEST, "as long as anything may be a copy (companion.ports.echo)"
 
 
 @pytest.mark.parametrize(("after", "held"), [(LONGEST - 1, True), (LONGEST, True), (LONGEST + 0.01, False)])

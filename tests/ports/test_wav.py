@@ -15,7 +15,8 @@ from companion.messages import Heard, Order
 from companion.ports import sound, wav
 from companion.ports.synth import Tone, mix
 from companion.ports.synth import tone_samples as one_tone
-from companion.ports.wav import render, tones
+from companion.ports.wav import render, song_of, tones
+from tests.wrapping import lines, wrapped
 
 RATE = 44100
 WALK = [28, 31, 35, 40, 43, 47, 50, 52]
@@ -158,6 +159,77 @@ def test_a_note_that_nobody_ends_dies_away_by_itself(tmp_path: Path) -> None:
 def test_a_key_struck_again_damps_its_last_note() -> None:
     heard = [Heard(0.0, 0x90, 60, 80), Heard(1.0, 0x90, 60, 80), Heard(2.0, 0x80, 60, 0)]
     assert [(t.start, t.end) for t in tones(heard, [])] == [(0.0, 1.0), (1.0, 2.0)]
+
+
+@pytest.mark.parametrize(
+    ("part", "voice", "gain", "pan"),
+    [
+        ("player", "piano", 1.0, 0.28), ("bass", "bass", 0.85, -0.12), ("chords", "piano", 0.55, -0.34),
+        ("melody", "piano", 0.95, -0.3), ("solo", "piano", 0.95, -0.3), ("click", "click", 0.22, 0.0),
+    ],
+)  # fmt: skip
+def test_every_part_has_its_voice_its_level_and_its_place(part: str, voice: str, gain: float, pan: float) -> None:
+    """As they sound in balance today: listen before one is changed."""
+    messages = note(0.5, 60, 0.25, 77, part)
+    made = tones(messages, []) if part == "player" else tones([], messages)
+    assert made == [Tone(0.5, 0.75, 60, 77, voice, gain, pan)]
+
+
+@pytest.mark.parametrize(
+    ("messages", "spans"),
+    [
+        ([(0, 0x90, 60, 1), (1, 0x90, 60, 0)], [(0, 1)]),  # the softest note, and an end that is a note-on
+        ([(0, 0x9F, 60, 80), (1, 0x8F, 60, 0)], [(0, 1)]),
+        ([(0, 0x90, 60, 80), (1, 0xB0, 64, 64), (2, 0x80, 60, 0), (3, 0xB0, 64, 63)], [(0, 3)]),
+        ([(0, 0x90, 60, 80), (1, 0xB0, 64, 63), (2, 0x80, 60, 0), (3, 0xB0, 64, 0)], [(0, 2)]),
+        ([(0, 0xB0, 64, 127), (1, 0x90, 60, 80), (2, 0x80, 60, 0), (3, 0x90, 60, 80), (4, 0x80, 60, 0)],
+         [(1, 3), (3, np.inf)]),
+        ([(0, 0x90, 60, 80), (1, 0xB0, 66, 127), (2, 0x80, 60, 0)], [(0, 2)]),
+        ([(0, 0x90, 60, 80), (1, 0x80, 61, 0), (2, 0xE0, 60, 0)], [(0, np.inf)]),
+        ([(0, 0x80, 60, 0)], []),
+    ],
+)  # fmt: skip
+def test_a_damper_falls_when_key_and_pedal_are_up(
+    messages: list[tuple[float, int, int, int]], spans: list[tuple[float, float]]
+) -> None:
+    """MIDI 1.0: controller 64 is down from 64 on."""
+    assert [(t.start, t.end) for t in tones([Heard(*m) for m in messages], [])] == spans
+
+
+SONG = """
+0 program_change 0 0; 0 control_change 0 7 100; 0 control_change 0 10 82; 0 note_on 0 61 80; 0 program_change 1 32;
+0 control_change 1 7 92; 0 control_change 1 10 56; 0 program_change 2 0; 0 control_change 2 7 74;
+0 control_change 2 10 43; 0 program_change 3 0; 0 control_change 3 7 97; 0 control_change 3 10 45;
+0 program_change 4 0; 0 control_change 4 7 97; 0 control_change 4 10 45; 0 control_change 9 7 47;
+0 control_change 9 10 64; 250 note_on 1 40 70; 500 note_on 0 60 80; 750 note_off 1 40 0; 1000 note_off 0 60 0;
+1000 control_change 0 64 127; 1500 note_on 9 76 90;
+"""
+
+
+def test_the_song_that_fluidsynth_renders_has_each_part_on_its_channel_at_its_level_and_place() -> None:
+    """Milliseconds, message, channel from 0, data (MIDI 1.0: 7 volume, 10 pan, 64 in the middle; General MIDI level 1:
+    program 32 is the acoustic bass, channel 9 the drums; level 2: a volume's effect is its square)."""
+    heard = [Heard(0.5, 0x90, 60, 80), Heard(1.0, 0x80, 60, 0), Heard(1.0, 0xB3, 64, 127), Heard(-0.1, 0x90, 61, 80)]
+    orders = [Order(0.25, "bass", 0x91, 40, 70), Order(0.75, "bass", 0x81, 40, 0), Order(1.5, "click", 0x99, 76, 90)]
+    song = song_of([*heard, Heard(2.0, 0xE0, 0, 64)], [*orders, Order(0.1, "chords", 0xC2, 5, 0)])
+    assert (song.type, song.ticks_per_beat) == (0, 500)
+    (track,) = song.tracks
+    words, tick = [], 0
+    for message in track:
+        tick += message.time
+        data = [value for name, value in message.dict().items() if name not in ("type", "time", "channel")]
+        words.append(f"{tick} {message.type} {message.channel} {' '.join(map(str, data))};")
+    assert wrapped(words[:-16]) == lines(SONG)
+    assert words[-16:] == [f"2700 control_change {channel} 123 0;" for channel in range(16)], "it rings for 1.2 s"
+
+
+@pytest.mark.parametrize(("rate", "fits"), [(7999, False), (8000, True), (192000, True), (192001, False)])
+def test_a_rate_is_from_8000_to_192000_samples_a_second(tmp_path: Path, rate: int, fits: bool) -> None:
+    if fits:
+        assert render(tmp_path / "out.wav", [], [], rate=rate, synthesiser="small") == "the built-in synthesiser"
+    else:
+        with pytest.raises(UseError, match="try 44100"):
+            render(tmp_path / "out.wav", [], [], rate=rate, synthesiser="small")
 
 
 def test_blocks_join_without_a_seam(tmp_path: Path) -> None:

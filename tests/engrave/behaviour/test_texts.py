@@ -109,7 +109,7 @@ def made(request: pytest.FixtureRequest) -> Made:
     return made
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(text=NASTY)
 @example(text="Kettle\x07 at\x00 Six")
 @example(text="\x1b[2J")

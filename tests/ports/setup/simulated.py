@@ -6,10 +6,23 @@ import heapq
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from itertools import count
+from typing import Any
 
 from companion.ports.instruments import read_instruments
 from companion.ports.midi import Ports
-from companion.ports.setup.desk import FromPort, Opened, OpenOutput, Reply, Sent, SetupEvent, SetupStep, ToPort, Typed
+from companion.ports.setup.desk import (
+    Desk,
+    FromPort,
+    Opened,
+    OpenOutput,
+    Reply,
+    Sent,
+    SetupEvent,
+    SetupStep,
+    Talk,
+    ToPort,
+    Typed,
+)
 from companion.ports.setup.dialogue import SettingUp
 from companion.ports.setup.identity import IDENTITY_REQUEST
 from companion.ports.setup.keeping import writing_of
@@ -246,3 +259,44 @@ class Room:
             self._press(now + 2.0, person.left if step == "left hand" else person.right, 0.6)
         elif step == "keep":
             self._press(now + 3.0, (60,))
+
+
+# one step alone
+
+KEYS, EARS = "upright:keys", "upright:ears"
+
+
+def a_desk(*, computer: bool = False, typing: bool = True) -> Desk:
+    """Before a piano with its own output and a module; it is 10 s past."""
+    ports = Ports("virtual", (KEYS, "other:out"), ("module:ears", EARS))
+    desk = Desk(ports, computer, {KEYS: EARS}.get, typing)
+    desk.found.input, desk.now = KEYS, 10.0
+    return desk
+
+
+def key(after: float, note: int = 60, port: str = KEYS, channel: int = 1) -> FromPort:
+    return FromPort(10.0 + after, port, (0x90 | channel - 1, note, 70))
+
+
+def let_go(after: float, note: int = 60) -> FromPort:
+    return FromPort(10.0 + after, KEYS, (0x80, note, 0))
+
+
+def typed(after: float, text: str) -> Typed:
+    return Typed(10.0 + after, text)
+
+
+def driven(desk: Desk, talk: Talk[Any], *events: FromPort | Typed | Opened) -> tuple[Any, float]:
+    """What a talk gives, and after how many seconds, when this comes meanwhile."""
+    coming = list(events)
+    try:
+        until = next(talk)
+        while True:
+            if coming and coming[0].seconds < until:
+                desk.now = coming[0].seconds
+                until = talk.send(coming.pop(0))
+            else:
+                desk.now = until
+                until = talk.send(None)
+    except StopIteration as ended:
+        return ended.value, round(desk.now - 10.0, 6)

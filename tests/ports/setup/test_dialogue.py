@@ -14,9 +14,11 @@ from companion.ports.setup.desk import FromPort, Reply, Sent, SetupEvent, SetupS
 from companion.ports.setup.dialogue import SettingUp
 from companion.ports.setup.review import Writing
 
+from . import simulated
 from .simulated import Evening, Person, SimulatedPiano
 
 SetUp = Callable[..., Evening]
+PORTS = Ports("virtual", ("upright:keys",), ("upright:ears",))
 QUESTIONS = tuple(step for step in get_args(SetupStep) if step not in ("open", "over"))
 
 
@@ -184,8 +186,7 @@ def test_cutting_one_advance_in_two_changes_nothing(moments: list[tuple[float, i
     events = _heard(moments)
 
     def run(cuts: list[float]) -> tuple[list[str], list[object], SetupStep]:
-        ports = Ports("virtual", ("upright:keys",), ("upright:ears",))
-        dialogue = SettingUp(ports, lambda found: Writing((), "nothing"), lambda port: "upright:ears")
+        dialogue = SettingUp(PORTS, lambda found: Writing((), "nothing"), lambda port: "upright:ears")
         replies: list[Reply] = [dialogue.advance(0.0)]
         begin = 0.0
         for end in [*sorted(cuts), 130.0]:
@@ -198,8 +199,46 @@ def test_cutting_one_advance_in_two_changes_nothing(moments: list[tuple[float, i
 
 
 def test_what_was_sent_is_known_by_the_moment_at_which_it_went_out() -> None:
-    ports = Ports("virtual", ("upright:keys",), ("upright:ears",))
-    dialogue = SettingUp(ports, lambda found: Writing((), "nothing"), lambda port: "upright:ears")
+    dialogue = SettingUp(PORTS, lambda found: Writing((), "nothing"), lambda port: "upright:ears")
     dialogue.advance(0.0)
     dialogue.advance(1.0, [Sent(0.9, (0x90, 60, 30)), FromPort(0.95, "upright:keys", (0x90, 60, 30))])
     assert dialogue.found.input is None, "a copy of ours is no key"
+
+
+@pytest.mark.parametrize(
+    ("message", "is_a_key"),
+    [
+        ((0x90, 60, 127), True),
+        ((0x9F, 127, 1), True),
+        ((0x90, 60), False),
+        ((0x90, 60, 128), False),
+        ((0x90, 128, 60), False),
+        ((0xA0, 60, 64), False),
+        ((0xE0, 60, 64), False),
+        ((0xF8,), False),
+        ((0xFF, 60, 64), False),
+    ],
+)
+def test_the_first_key_is_a_whole_note_on_and_nothing_else(message: tuple[int, ...], is_a_key: bool) -> None:
+    """MIDI 1.0: data bytes go up to 127; F0 and more is of the system."""
+    dialogue = SettingUp(PORTS, lambda found: Writing((), "nothing"), lambda port: "upright:ears")
+    dialogue.advance(0.0)
+    dialogue.advance(2.0, [FromPort(1.5, "upright:keys", message)])
+    assert (dialogue.found.input == "upright:keys") == is_a_key
+
+
+def test_the_dialogue_begins_with_what_comes_first() -> None:
+    dialogue = SettingUp(PORTS, lambda found: Writing((), "nothing"), lambda port: "upright:ears")
+    reply = dialogue.advance(500.0, [Typed(499.9, "what"), Typed(499.95, "what")])
+    assert reply.wake == pytest.approx(500.9), "a second to listen, from the first event on"
+
+
+def test_who_an_instrument_is_stays_known_when_it_says_something_else() -> None:
+    dialogue = SettingUp(PORTS, lambda found: Writing((), "nothing"), lambda port: "upright:ears")
+    dialogue.advance(0.0)
+    dialogue.advance(2.0, [FromPort(1.5, "upright:keys", (0x90, 60, 70))])
+    dialogue.advance(2.3, [FromPort(2.1, "other:out", simulated.IDENTITY_REPLY)])
+    assert dialogue.found.identity is None
+    dialogue.advance(2.5, [FromPort(2.4, "upright:keys", simulated.IDENTITY_REPLY)])
+    dialogue.advance(2.7, [FromPort(2.6, "upright:keys", (0xF0, 0x7E, 0xF7)), FromPort(2.6, "upright:keys", (0xF8,))])
+    assert dialogue.found.identity is not None and dialogue.found.identity.member == 5

@@ -80,3 +80,19 @@ def test_the_way_there_and_back_of_one_instrument_is_not_told_of_another(set_up:
 def test_with_no_output_at_all_the_rest_is_set_up(set_up: SetUp) -> None:
     evening = set_up(SimulatedPiano(output=None))
     assert "can only listen" in evening.text and evening.values()["in"] == '"upright:keys"'
+
+
+@pytest.mark.parametrize("reaction", [0.05, 0.2, 0.8, 1.1])
+def test_a_quick_answer_while_one_note_sounds_counts_on_each_channel(
+    set_up: SetUp, monkeypatch: pytest.MonkeyPatch, reaction: float
+) -> None:
+    monkeypatch.setattr(simulated, "REACTION", reaction)
+    evening = set_up(SimulatedPiano(hears=(7,), drums=False))
+    assert evening.dialogue.found.parts["melody"] == 7 and "Channel 7 once more" in evening.text
+
+
+def test_the_bass_has_the_first_channel_that_is_nobodys(set_up: SetUp) -> None:
+    assert set_up(SimulatedPiano(channel=3)).dialogue.found.parts == {
+        "bass": 1, "chords": 3, "melody": 3, "solo": 3, "click": 10,
+    }  # fmt: skip
+    assert set_up(SimulatedPiano(layered=(2, 3))).dialogue.found.parts["bass"] == 4
