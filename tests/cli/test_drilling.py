@@ -190,6 +190,15 @@ def test_a_drill_at_the_keyboard_is_asked_for_as_it_was_said(
     assert drill.round.first_click == pytest.approx(3.0) and drill.round.start == pytest.approx(3 + 8)
 
 
+def test_who_changes_parts_with_the_companion_begins_with_the_own_one(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard
+) -> None:
+    keyboard.plays = lambda asked: asked.more["rehearsal"](asked.settings)
+    assert run("drill", NAME, "--bars", "9-12", "--you", "bass", "--parts", "melody", "--swap", 1)[0] == 0
+    (asked,) = keyboard.asked
+    assert (asked.settings.you, asked.settings.parts) == ({"bass"}, ("melody",))
+
+
 def test_what_is_not_said_of_a_drill_at_the_keyboard_is_as_usual(
     run: Callable[..., tuple[int, str, str]], keyboard: Keyboard
 ) -> None:
