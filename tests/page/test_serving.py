@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from companion.errors import UseError
-from companion.page import beside_player
+from companion.page.beside_player import run_beside
 from companion.page.hub import Hub
 from companion.page.outgoing import PageOpened, read_from_page
 from companion.page.serving import PORT, Address, open_address, own_address, serve
@@ -94,13 +94,13 @@ def test_a_page_beside_a_player_says_where_it_is(
         asked.append(share)
         ready("123456" if share else "")
 
-    monkeypatch.setattr(beside_player, "open_address", open_it)
-    monkeypatch.setattr(beside_player, "serve", serve_it)
-    monkeypatch.setattr(beside_player, "open_browser", lambda url: asked.append(url))
-    monkeypatch.setattr(beside_player, "PlayerLines", lambda *_: asked.append("listens"))
+    monkeypatch.setattr("companion.page.beside_player.open_address", open_it)
+    monkeypatch.setattr("companion.page.beside_player.serve", serve_it)
+    monkeypatch.setattr("companion.page.beside_player.open_browser", lambda url: asked.append(url))
+    monkeypatch.setattr("companion.page.beside_player.PlayerLines", lambda *_: asked.append("listens"))
     monkeypatch.setattr("sys.stdout", out)
     monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO()))
-    assert beside_player.run_beside(words) == 0
+    assert run_beside(words) == 0
     said = read_from_page(out.buffer.getvalue())  # type: ignore[attr-defined]
     assert said == (PageOpened("http://here/", "http://there/", "123456") if share else PageOpened("http://here/"))
     assert asked == [(port, share), share, *(["http://here/"] if opened else []), "listens"]
