@@ -37,6 +37,7 @@ def drilled(folder: Path, *words: str, rounds: int = 3) -> dict[str, Any]:
         recording, table = folder / f"{number}.mid", folder / f"{number}.json"
         recording.write_bytes(recording_bytes(heard, []))
         assert main([*WORDS, *words, "--replay", str(recording), "--json", str(table)]) == 0
+        assert table.read_text().startswith('{\n "rounds": ['), "a value a line"
         told = json.loads(table.read_text())
         if told["ended"] or number == rounds:
             return told
