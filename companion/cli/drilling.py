@@ -193,7 +193,7 @@ def _replayed(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> 
     latency = {} if args.latency is None else {"latency": args.latency / 1000}
     drill = Drill(chart, request, shape=shape_before(args, chart, request.you, request.time), **latency)
     with Progress("drilling", length) as progress:
-        told = sifted(heard, drill_signals(chart, request), max(length, 0.0))
+        told = sifted(heard, drill_signals(chart, request), length)
         replay_drill(drill, told, length, watch=progress.show)
     return drill
 

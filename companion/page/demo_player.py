@@ -202,7 +202,7 @@ def _once(words: DemoWords, piece: Piece, asked: Settings, sound: BrowserSound) 
     def watch(at: float, orders: Sequence[Order], reports: Sequence[Report]) -> None:
         take.watch(at, orders, [*teller.tell(reports), *reports])
 
-    last = max([event.seconds for event in player.heard] + [row.seconds for row in player.truth])
+    last = max([*(event.seconds for event in player.heard), *(beat.seconds for beat in player.truth)])
     how: Outcome = "ended"
     again = False
     try:

@@ -226,6 +226,14 @@ def test_a_copy_of_a_shipped_chart_that_is_there_is_left_as_it_is(run: Run, data
     assert own.read_text(encoding="utf-8") == "mine"
 
 
+def test_where_bars_are_added_to_what_is_written_nothing_is_lost_and_nothing_kept(run: Run, tune: Path) -> None:
+    run("chart", "arrange", tune, "--bars", "1-2", "--parts", "bass", "--seed", 1)
+    first = {part.part: part.notes for part in load(tune).written}["bass"]
+    assert run("chart", "arrange", tune, "--bars", "3-4", "--parts", "bass", "--seed", 2)[2] == ""
+    both = {part.part: part.notes for part in load(tune).written}["bass"]
+    assert both[: len(first)] == first and len(both) > len(first) and list(tune.parent.glob("tune*")) == [tune]
+
+
 def test_what_is_made_anew_by_force_isnt_kept(run: Run, tune: Path) -> None:
     run("chart", "arrange", tune, "--seed", 1)
     assert run("chart", "arrange", tune, "--seed", 2, "--force")[2] == "" and list(tune.parent.glob("tune*")) == [tune]

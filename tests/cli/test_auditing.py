@@ -83,6 +83,7 @@ def test_of_several_charts_the_mean_and_the_worst_are_told(
     assert (status, out, err) == (1, ONE + TWO, "companion: 2 targets missed\n")
     assert [(asked["seeds"], asked["treatment"]) for asked in figures] == [(3, "ballad")] * 2
     written = json.loads(table.read_text(encoding="utf-8"))
+    assert table.read_text(encoding="utf-8").startswith('{\n "format": 1,\n "charts": [\n  {\n'), "a value a line"
     assert list(written) == ["format", "charts", "all"] and written["format"] == 1
     assert [one["chart"] for one in written["charts"]] == words[:2]
     assert [figure["reached"] for figure in written["charts"][1]["figures"]] == [False, True, True]

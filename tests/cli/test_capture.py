@@ -173,6 +173,14 @@ def test_chords_are_recorded_from_the_same_moment_unless_another_is_said(perform
     assert (4.0, "Cmaj7") in spans
 
 
+def test_a_fault_names_the_recording_that_it_is_in(tmp_path, capsys):
+    silent = tmp_path / "silent.mid"
+    write_recording(silent, [Heard(1.0, 0xB0, 64, 127), Heard(2.0, 0xB0, 64, 0)], [])
+    words = ["--tempo", "120", "--start", "1", "--no-chords", "--out", str(tmp_path / "tune.toml")]
+    assert main(["chart", "capture", "--from", str(silent), *words]) == 2
+    assert capsys.readouterr().err.startswith(f"companion: {silent}: ")
+
+
 # At the keyboard
 
 WALK = (60, 62, 64, 65, 67, 65, 64, 62)

@@ -37,6 +37,7 @@ def drilled(folder: Path, *words: str, rounds: int = 3) -> dict[str, Any]:
         recording, table = folder / f"{number}.mid", folder / f"{number}.json"
         recording.write_bytes(recording_bytes(heard, []))
         assert main([*WORDS, *words, "--replay", str(recording), "--json", str(table)]) == 0
+        assert table.read_text().startswith('{\n "rounds": ['), "a value a line"
         told = json.loads(table.read_text())
         if told["ended"] or number == rounds:
             return told
@@ -188,6 +189,15 @@ def test_a_drill_at_the_keyboard_is_asked_for_as_it_was_said(
     (drill,) = made
     # Four bars of count-in and way in, with the first click three seconds after the command: 8 beats of a second.
     assert drill.round.first_click == pytest.approx(3.0) and drill.round.start == pytest.approx(3 + 8)
+
+
+def test_who_changes_parts_with_the_companion_begins_with_the_own_one(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard
+) -> None:
+    keyboard.plays = lambda asked: asked.more["rehearsal"](asked.settings)
+    assert run("drill", NAME, "--bars", "9-12", "--you", "bass", "--parts", "melody", "--swap", 1)[0] == 0
+    (asked,) = keyboard.asked
+    assert (asked.settings.you, asked.settings.parts) == ({"bass"}, ("melody",))
 
 
 def test_what_is_not_said_of_a_drill_at_the_keyboard_is_as_usual(

@@ -279,6 +279,19 @@ def test_what_goes_back_is_a_take_and_no_drill(
     assert status == 2 and one_line(err) == f"companion: {said}\n"
 
 
+@pytest.mark.parametrize(
+    ("key", "mend"),
+    [("ladder", "say from, to and step instead"), ("treatment", "say what it is in the drill itself")],
+)
+def test_a_lesson_names_nothing_that_only_the_teacher_has(
+    run: Run, walked: Take, one_line: OneLine, key: str, mend: str
+) -> None:
+    Path("words.toml").write_text(f'format = 1\n[kinds.hands]\nbars = "1-4"\n{key} = "mine"\n', encoding="utf-8")
+    status, _, err = run("lesson", "pack", CHART, "--words", "words.toml")
+    assert status == 2
+    assert one_line(err) == f"companion: [kinds.hands]: the {key} 'mine' is none that everybody has; {mend}\n"
+
+
 def test_without_a_lesson_the_list_says_how_to_get_one(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "data" / "lessons"
     said = f"no lesson yet in {folder}; 'companion lesson open FILE.lesson' unpacks one\n"

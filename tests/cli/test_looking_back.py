@@ -136,6 +136,11 @@ def test_wrong_words_are_one_line(run, data: Path, one_line, words: tuple[str, .
     assert status == 2 and said in one_line(err) and not out
 
 
+def test_without_chords_of_the_players_own_it_is_said_what_there_would_be(run, data: Path) -> None:
+    status, out, err = run("history", "--chords")
+    assert (status, err) == (0, "") and out.strip()
+
+
 def test_a_table_alone_is_of_every_tune_and_says_how_many_rows_it_has(run, data: Path, tmp_path: Path) -> None:
     table = tmp_path / "all.csv"
     said = run("history", "--csv", table)[1].splitlines()[-1]

@@ -45,6 +45,7 @@ def test_a_recording_is_reviewed_in_words_and_as_a_table(run, recording, tmp_pat
     assert (status, err) == (0, "")
     assert "82 of 83 notes right" in out and "missed" in out
     found = json.loads(table.read_text(encoding="utf-8"))
+    assert table.read_text(encoding="utf-8").startswith('{\n "'), "a value a line, so that two can be compared"
     assert [note["kind"] for note in found["notes"]].count("missing") == 1
     assert [finding["what"] for finding in found["findings"]] == ["missed-note"]
 

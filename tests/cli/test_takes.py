@@ -103,6 +103,19 @@ def test_it_is_replayed_with_its_own_settings_but_for_what_is_said(run, data, tm
     assert same.read_text() != other.read_text()
 
 
+@pytest.mark.parametrize("wishes", [None, [], [{"seconds": 12.0, "name": "stop", "value": None}]])
+def test_what_was_wished_in_a_take_is_wished_again(run, data, tmp_path, wishes: list[dict[str, Any]] | None):
+    (file,) = data.glob("takes/*/take.json")
+    described = json.loads(file.read_text(encoding="utf-8"))
+    described.pop("wishes", None)  # as in takes of former versions
+    file.write_text(json.dumps(described if wishes is None else described | {"wishes": wishes}), encoding="utf-8")
+    beats = tmp_path / "beats.csv"
+    status, _, err = run("replay", "last", "--beats", beats)
+    assert (status, err) == (0, "")
+    last = float(beats.read_text(encoding="utf-8").splitlines()[-1].split(",")[1])
+    assert (last < 13) is bool(wishes)
+
+
 def test_the_latency_of_a_take_is_its_own_unless_it_is_said(data):
     from companion.cli.commands import build_parser
     from companion.cli.words import settings_like

@@ -115,7 +115,8 @@ def test_you_takes_every_way_of_sharing_a_tune(text: str, parts: set[str]) -> No
 def test_what_is_asked_of_an_arrangement_is_one_object_whichever_words_a_command_has() -> None:
     every = argparse.Namespace(treatment="walking", seed=7, chorus=2, key="Eb", free=True, chart="a tune")
     assert ArrangingOptions.by(every) == ArrangingOptions("walking", 7, 2, "Eb", True)
-    assert ArrangingOptions.by(argparse.Namespace(key=None, chart="a tune")) == ArrangingOptions()
+    usual = ArrangingOptions(treatment=None, seed=0, chorus=1, key=None, free=False, like_you=None)
+    assert ArrangingOptions.by(argparse.Namespace(key=None, chart="a tune")) == ArrangingOptions() == usual
 
 
 @pytest.mark.parametrize(

@@ -76,6 +76,16 @@ def test_a_shipped_chart_is_kept_as_a_copy_and_then_changed_in_its_place_with_th
     assert FERRY.read_text(encoding="utf-8") == told["text"]
 
 
+def test_of_a_lead_sheet_its_chart_is_edited_and_kept_among_the_players_own(tmp_path: Path) -> None:
+    sheet = tmp_path / "kettle.abc"
+    sheet.write_text('X:1\nT:Kettle\nM:4/4\nL:1/4\nK:C\n"C"cdef|"G7"g4|]\n', encoding="utf-8")
+    told = text_of(TextAsked(str(sheet)))
+    assert told["text"].startswith("format = 1\n") and told["own"] is False
+    kept = saved(SaveAsked(str(sheet), told["text"], told["stamp"]))
+    assert kept["copied"] and kept["former"] == "" and load(own_folder() / f"{kept['name']}.toml").title == "Kettle"
+    assert text_of(TextAsked(str(own_folder() / f"{kept['name']}.toml")))["own"] is True
+
+
 def test_a_text_that_cant_be_played_isnt_kept() -> None:
     told = text_of(TextAsked(str(FERRY)))
     with pytest.raises(InputError, match="can't be played yet"):

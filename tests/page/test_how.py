@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 
 def test_as_written_the_chart_is_as_it_is(ferry: Chart) -> None:
+    assert How(time="follow", tempo=None, treatments={}, bars=None, seed=0, like_you=None) == AS_WRITTEN
     assert chart_asked(ferry, AS_WRITTEN) == ferry
 
 

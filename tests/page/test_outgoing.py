@@ -42,6 +42,12 @@ def test_a_line_that_is_no_message_is_refused(line: bytes) -> None:
         read_outgoing(line)
 
 
+def test_what_isnt_said_of_what_is_on_the_stand_is_as_the_chart_has_it() -> None:
+    said = b'{"begun": {"kind": "begun", "number": 1, "title": "Ferry", "you": [], "parts": []}, "chart": "format = 1"}'
+    begun = Begun(number=1, title="Ferry", you=(), parts=(), ordered=False, demo=False, wishes=("stop",))
+    assert read_on_the_stand(said) == OnTheStand(begun, "format = 1", treatment=None, seed=0, style=None, treated=())
+
+
 def test_a_wish_that_there_is_not_is_refused() -> None:
     with pytest.raises(msgspec.ValidationError):
         read_incoming(b'{"wish": "louder"}')

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import io
 import os
 import socket
@@ -12,7 +11,7 @@ from typing import Any
 import pytest
 
 from companion.errors import UseError
-from companion.page import beside_player
+from companion.page.beside_player import run_beside
 from companion.page.hub import Hub
 from companion.page.outgoing import PageOpened, read_from_page
 from companion.page.serving import PORT, Address, open_address, own_address, serve
@@ -64,10 +63,15 @@ def test_whoever_shares_the_page_is_told_a_code_when_it_can_be_opened(
 ) -> None:
     pytest.importorskip("uvicorn", reason="the extra page isn't installed")
     codes: list[str] = []
+    patience: list[int] = []
     address, stand = open_address(0), MusicStand(Hub())
-    monkeypatch.setattr("uvicorn.Server.main_loop", lambda self: asyncio.sleep(0))  # it is asked to end at once
+
+    async def ends_at_once(server: Any) -> None:
+        patience.append(server.config.timeout_graceful_shutdown)
+
+    monkeypatch.setattr("uvicorn.Server.main_loop", ends_at_once)
     serve(stand, address, share=share, ready=codes.append)
-    assert [len(code) for code in codes] == [told]
+    assert [len(code) for code in codes] == [told] and patience == [1], "an open page holds it up for a second"
 
 
 @pytest.mark.parametrize(
@@ -94,13 +98,13 @@ def test_a_page_beside_a_player_says_where_it_is(
         asked.append(share)
         ready("123456" if share else "")
 
-    monkeypatch.setattr(beside_player, "open_address", open_it)
-    monkeypatch.setattr(beside_player, "serve", serve_it)
-    monkeypatch.setattr(beside_player, "open_browser", lambda url: asked.append(url))
-    monkeypatch.setattr(beside_player, "PlayerLines", lambda *_: asked.append("listens"))
+    monkeypatch.setattr("companion.page.beside_player.open_address", open_it)
+    monkeypatch.setattr("companion.page.beside_player.serve", serve_it)
+    monkeypatch.setattr("companion.page.beside_player.open_browser", lambda url: asked.append(url))
+    monkeypatch.setattr("companion.page.beside_player.PlayerLines", lambda *_: asked.append("listens"))
     monkeypatch.setattr("sys.stdout", out)
     monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO()))
-    assert beside_player.run_beside(words) == 0
+    assert run_beside(words) == 0
     said = read_from_page(out.buffer.getvalue())  # type: ignore[attr-defined]
     assert said == (PageOpened("http://here/", "http://there/", "123456") if share else PageOpened("http://here/"))
     assert asked == [(port, share), share, *(["http://here/"] if opened else []), "listens"]

@@ -178,3 +178,21 @@ def test_a_comment_of_its_own_tells_what_was_found(own_folder: Path) -> None:
         notes={"hand": {"span": "semitones: left 12, right 13"}},
     )
     assert file is not None and "span = 12 # semitones: left 12, right 13" in file.text
+
+
+def test_each_value_is_told_with_its_table_and_counted(own_folder: Path) -> None:
+    values = {"in": "upright", "piano": {"latency-ms": 25, "channels": {"bass": 2}}}
+    file = changed(values)
+    assert file is not None
+    assert file.said == ('in = "upright"', "[piano] latency-ms = 25", "[piano.channels] bass = 2")
+    assert file.write() == f"written: {own_folder / 'instruments.toml'}, 3 values"
+    assert changed(values) is None and changed({"in": "stage"}) is not None
+
+
+def test_a_file_without_a_word_takes_a_table(own: Path) -> None:
+    own.parent.mkdir()
+    own.write_text("# nothing yet\n", encoding="utf-8")
+    set_values(SignalPreferences, "taught", {"stop": {"key": 108}, "again": None})
+    assert own.read_text(encoding="utf-8") == "# nothing yet\n\n[taught]\nstop = {key = 108}\n"
+    set_values(SignalPreferences, "press", {"lightest": 20})
+    assert preferences(SignalPreferences).press.lightest == 20

@@ -398,6 +398,47 @@ def test_a_file_that_is_no_file_is_said(own: Write) -> None:
     assert str(path) in fault(TouchPreferences)
 
 
+FILES = [
+    (Path("ours.toml"), {"a": {"b": 1, "c": [1, 2]}, "t": {"k": 1}, "u": {"k": 1}}),
+    (Path("own.toml"), {"a": {"c": [3]}, "u": 3}),
+]
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [
+        (Fault("b is odd", ("a", "b"), shows="b"), "ours.toml: [a]: b is odd"),
+        (Fault("c is odd", ("a", "c"), shows="c"), "own.toml: [a]: c is odd; ours says c = [1, 2]"),
+        (Fault("c is odd", ("a", "c", 0), shows="c[1]"), "own.toml: [a]: c is odd; ours says c[1] = 1"),
+        (Fault("c is odd", ("a", "c"), "leave it out", shows="c"), "own.toml: [a]: c is odd; leave it out"),
+        (Fault("c is odd", ("a", "c")), "own.toml: [a]: c is odd"),
+        (Fault("x is odd", ("a", "x"), shows="x"), "own.toml: [a]: x is odd"),
+        (Fault("a is odd", ("a", "")), "own.toml: [a]: a is odd"),
+        (Fault("k is odd", ("t", "k"), shows="k"), "ours.toml: [t]: k is odd"),
+        (Fault("t is odd", ("t",), shows="t"), "ours.toml: t is odd"),
+        (
+            Fault("u is no table", ("u",), shows="u"),
+            "own.toml: u is no table; write [u] on a line of its own, its keys below",
+        ),
+        (Fault("d is odd", ("a", "c", 0, "d")), "own.toml: [a.c]: d is odd"),
+        (Fault("v is missing", ("",)), "own.toml: v is missing"),
+        (Fault("w is missing", ("w", "")), "own.toml: [w]: w is missing"),
+    ],
+)
+def test_a_fault_is_the_files_that_says_it_last_and_ours_is_named_beside_it(fault: Fault, said: str) -> None:
+    assert str(told(fault, FILES)) == said
+
+
+def test_a_link_that_leads_nowhere_is_said(own: Write) -> None:
+    from companion.preferences.touch import TouchPreferences
+
+    path = own("touch", "")
+    path.unlink()
+    path.symlink_to(path.with_name("gone.toml"))
+    forget()
+    assert str(path) in fault(TouchPreferences)
+
+
 VALUES = st.recursive(
     st.one_of(
         st.booleans(), st.integers(-200, 200), st.floats(), st.text(max_size=4), st.sampled_from(["bass", "0 1/2"])

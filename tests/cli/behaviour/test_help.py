@@ -62,3 +62,6 @@ def test_what_is_taken_when_nothing_is_said_is_shown(run: Run) -> None:
     text = " ".join(run("replay", "--help")[1].split())
     for words in ("(default: melody)", "(default: 0)", "(default: 10)", "(default: follow)"):
         assert words in text
+    assert "(default: None)" not in text and "(default: False)" not in text, "nothing is taken then"
+    text = " ".join(run("chart", "capture", "--help")[1].split())
+    assert "its title (default: Untitled)" in text and "click so many bars first (default: 2)" in text
