@@ -51,6 +51,8 @@ _SIGNED = re.compile(r"([♭♯♮]+)([^♭♯♮<]*)")
 _SIZE = re.compile(r'font-size="(\d+)px"')
 _HEADING = re.compile(r'(class="reh")([^>]*>\s*<rect [^>]*?x="(-\d+)" y="(\d+)" height="(\d+)" width="(\d+)")')
 _HEADING_TEXT = re.compile(r'(class="reh"[^>]*>\s*<rect [^>]*? width="(\d+)"[^>]*>\s*<text)')
+_CLEF_SPACES, _METRE_SPACES = 4.5, 2.5
+"""Spaces of a staff that a clef and a time signature take; an accidental takes one."""
 _FRAME_CLEAR = 130
 """Units between a heading's frame and its letters."""
 _SYMBOL = re.compile(r'class="harm"[^>]*>\s*<text x="(\d+)" y="(\d+)"')
@@ -183,10 +185,18 @@ def with_lines_broken(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -
     widths = bar_widths(engraver.renderToSVG(1))
     if len(widths) != len(sheet.bars):
         return sheet
-    space = staff / 4
-    clef_and_key = (4.5 + abs(sheet.fifths)) * space
-    widths[0] = max(space, widths[0] - clef_and_key - 2.5 * space)
+    clef_and_key = signs_width(sheet.fifths, staff)
+    widths[0] = max(staff / 4, widths[0] - signs_width(sheet.fifths, staff, metre=True))
     return replace(sheet, bars=tuple(lined(sheet.bars, widths, paper.width - 2 * MARGIN_MM - clef_and_key)))
+
+
+def signs_width(fifths: int, staff: float, *, metre: bool = False) -> float:
+    """What clef and key signature take at the beginning of a line, in millimetres; ``metre``: the time signature, too.
+
+    >>> signs_width(-2, 8.0), signs_width(0, 8.0, metre=True)
+    (13.0, 14.0)
+    """
+    return (_CLEF_SPACES + abs(fifths) + _METRE_SPACES * metre) * staff / 4
 
 
 def _measured(engraver: Any, sheet: Sheet, paper: Paper, staff: float) -> list[SystemHeight]:

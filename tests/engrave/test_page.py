@@ -12,6 +12,7 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.chart.model import Chart, ChordSpan
+from companion.engrave.note_places import bar_places, line_shifts
 from companion.engrave.page import (
     in_plain_letters,
     lay_music_out,
@@ -19,6 +20,7 @@ from companion.engrave.page import (
     open_engraver,
     pages,
     pdf,
+    signs_width,
     with_headings_in,
 )
 from companion.engrave.paper import PAPERS
@@ -218,6 +220,30 @@ def test_a_long_page_is_as_high_as_its_header_its_lines_and_their_edges(ferry: C
     plain, more = (long_page(replace(sheet, order=order), 210.0)[1] for order in ("", "Head"))
     assert plain.width == 210.0 and more.height - plain.height == pytest.approx(17 / 4)
     assert long_page(sheet, 100.0)[1].height > plain.height, "more lines"
+
+
+def test_lines_of_a_long_page_have_five_millimetres_between_them(ferry: Chart) -> None:
+    """A second line makes it higher by its own height and 5 mm; both gaps of that size are put between the two."""
+    bar = replace(lead_sheet(ferry).bars[1], heading=None, chords=(), double=False)
+
+    def engraved(count: int) -> tuple[list[float], float]:
+        """Where the lines stand, and how high the page is, in millimetres."""
+        sheet = replace(lead_sheet(ferry), bars=tuple(replace(bar, number=k) for k in range(1, count + 1)))
+        svg, paper = long_page(sheet, 210.0)
+        shifts = line_shifts(svg)
+        tops = {place.line: (place.staves[1].top + shifts[place.line]) / 100 for place in bar_places(svg, sheet)}
+        return list(tops.values()), paper.height
+
+    (_, one), ((first, second), two) = engraved(4), engraved(8)
+    assert second - first - (two - one) == pytest.approx(5.0, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("fifths", "metre", "spaces"), [(0, False, 4.5), (3, False, 7.5), (-3, False, 7.5), (0, True, 7.0), (-1, True, 8.0)]
+)
+def test_clef_key_and_metre_take_their_spaces_of_a_line(fifths: int, metre: bool, spaces: float) -> None:
+    assert signs_width(fifths, 4.0, metre=metre) == spaces
+    assert signs_width(fifths, 8.0, metre=metre) == 2 * spaces
 
 
 def test_the_same_sheet_gives_the_same_pages(ferry: Chart) -> None:

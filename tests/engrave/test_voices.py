@@ -105,6 +105,8 @@ def test_a_passage_goes_on_over_a_rest_of_less_than_four_quarters(rest: int, pas
     [
         (0, 3.75, 4, 4),  # less than a quaver's rest is touch
         (0, 3.5, 4, 3.5),
+        (0, 2.25, 2.625, 2.625),  # up to the next, wherever that is
+        (0, 2.25, 2.75, 2.5),
         (0, 2.25, None, 2.5),
         (0, 2.5, None, 2.5),
         (0, 3, None, 3),

@@ -48,6 +48,29 @@ def test_as_shipped_the_keyboard_has_the_keys_of_a_piano_and_pedals_that_nobody_
     assert instruments.pedals == () and not instruments.half_pedal
 
 
+def test_milliseconds_in_the_file_are_seconds_inside(own):
+    own(
+        "echo-window-ms = 250\ngive-up-after-s = 30\n[piano]\nlatency-ms = 20\n[module]\nlatency-ms = 0\n"
+        "[synth]\nlatency-ms = 35\n"
+    )
+    instruments = read_instruments()
+    assert (instruments.echo_window, instruments.give_up_after) == (0.25, 30)
+    assert {name: setup.latency for name, setup in instruments.setups.items()} == {
+        "piano": 0.02, "module": 0.0, "synth": 0.035,
+    }  # fmt: skip
+
+
+def test_only_another_instrument_may_sound_what_the_player_plays(own):
+    own("[module]\nthrough = true\n[synth]\nthrough = true\n")
+    through = {name: setup.through for name, setup in read_instruments().setups.items()}
+    assert through == {"piano": False, "module": True, "synth": True}
+
+
+def test_pedals_are_told_once_and_in_order_and_listen_names_channels(own):
+    own("pedals = [67, 64, 67]\nlisten = [16, 1]\n")
+    assert read_instruments().pedals == (64, 67) and read_instruments().listen == {1, 16}
+
+
 def test_a_shorter_keyboard_and_its_pedals_are_taken(own):
     own("lowest-key = 36\nhighest-key = 96\npedals = [67, 64]\nhalf-pedal = true\n")
     instruments = read_instruments()

@@ -56,6 +56,15 @@ def test_on_another_channel_of_the_same_instrument_there_is_another_sound():
     assert sounding.silence() == [PEDAL_UP, (0xB0, 123, 0)]
 
 
+def test_on_another_instrument_silence_leaves_nothing_to_the_players_keys_and_pedal() -> None:
+    sounding = Sounding({0})
+    sounding.order(ON)
+    sounding.player(THEIRS)
+    sounding.player(PEDAL_DOWN)
+    assert sounding.order(PEDAL_UP) == [PEDAL_UP]
+    assert sounding.silence() == [OFF, PEDAL_UP, (0xB0, 123, 0)]
+
+
 def test_a_note_struck_again_before_its_end_is_ended_once_for_each():
     sounding = Sounding({0})
     sent = [m for order in (ON, ON, OFF, OFF) for m in sounding.order(order)]

@@ -10,6 +10,7 @@ import warnings
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,7 @@ READ_BY_OTHERS = ["ferry-without-lights", "snow-on-the-awning"]
 Sounding = Counter[tuple[Fraction, Fraction, int]]
 
 
+@cache
 def sheets(name: str) -> list[Sheet]:
     """The lead sheet with its repeats, and the whole arrangement with its leaps, as they are written."""
     chart = load(chart_path(name))
