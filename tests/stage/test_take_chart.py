@@ -70,7 +70,9 @@ def test_a_take_becomes_a_chart_of_its_own_that_reads_back_with_the_chords_under
         str(span.chord) for span in original.chords
     ]
     assert (chart.fifths, chart.minor, chart.feel) == (original.fifths, original.minor, original.feel)
-    assert chart.tempo == pytest.approx(float(spoons.settings["tempo"]), rel=0.05), "as it was played, not as it was kept"
+    assert chart.tempo == pytest.approx(float(spoons.settings["tempo"]), rel=0.05), (
+        "as it was played, not as it was kept"
+    )
     assert not chart.written, "the other hand is the companion's to make up"
 
 
