@@ -221,7 +221,7 @@ class Band:
             made: PreparedParts = {}
             for stretch in tune.possible(chorus):
                 for part in parts(stretch, told):
-                    for improvised in (False, True) if part == "chords" and "melody" in told.you else (False,):
+                    for improvised in (False, True):  # which most parts have nothing to do with
                         asked = _asked(told, stretch, part, improvised, treatments)
                         if asked not in known and asked not in made:
                             made[asked] = _arrange(asked)

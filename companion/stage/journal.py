@@ -152,7 +152,7 @@ class JournalFile:
             lock(self._file)
         while self.waiting:
             # Unbuffered: from here on the system has it, even if this process is killed.
-            written = self._file.write(self.waiting[0]) or 0
+            written = self._file.write(self.waiting[0])
             if written < len(self.waiting[0]):
                 self.waiting[0] = self.waiting[0][written:]  # a disk that has just become full takes a part
             else:

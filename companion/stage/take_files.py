@@ -83,10 +83,8 @@ class TakeFiles:
         key, kind = (order.part, order.data1), order.status & 0xF0
         if kind == 0x90 and order.data2 > 0:
             self._on[key] += 1
-        elif kind in (0x80, 0x90) and self._on[key] > 1:
+        elif kind in (0x80, 0x90) and self._on[key]:
             self._on[key] -= 1
-        elif kind in (0x80, 0x90):
-            del self._on[key]
         self._parts.add(order.part)
         track = 1 + PARTS.index(order.part)
         self._note(order.seconds, track, kind | CHANNELS[order.part] - 1, order.data1, order.data2)

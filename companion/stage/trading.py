@@ -172,8 +172,8 @@ class Trading:
         if self._turn is None or turn.number != self._turn.number:
             self._turn, self._began, self._line, self._stopped = turn, None, (), False
         if self._began is None and self._may_speak(now, beat, speed, turn):
-            self._began = now
             self._go_on(beat, turn)
+            self._began = now
         elif self._began is not None and beat >= self._until - TINY:
             self._go_on(beat, turn)
 
@@ -205,9 +205,7 @@ class Trading:
         ahead = [float(turn.stretch.start + bar) for bar in form.bars if float(turn.stretch.start + bar) > beat + TINY]
         most = self.manners.at_once
         until = min(turn.end, ahead[most - 1] if len(ahead) >= most else turn.end)
-        goes_on = (
-            self._turn == turn and self._began is not None and self._until > turn.start and beat >= self._until - TINY
-        )
+        goes_on = self._turn == turn and self._began is not None
         heard = () if goes_on else tuple((b - zero, midi) for b, midi in self._answered(turn, beat))
         asked = beat, turn.number, self._last, heard
         if self._made is None or self._made[0] != asked:

@@ -580,3 +580,68 @@ def test_the_tempo_comes_down_in_the_last_bars_before_the_held_chord(order: Orde
     assert slowing is not None and slowing.high == order.hold
     assert 0 < slowing.high - slowing.low <= 4 * 4, "common practice: a bar or two, never a whole chorus"
     assert slowing.low == 160 - 4 * 2, "the last two bars of a tag"
+
+
+@pytest.mark.parametrize(
+    ("kind", "you", "improvised", "yours"),
+    [
+        ("head", "melody", False, "melody"), ("head", "melody", True, "solo"), ("solos", "melody", False, "solo"),
+        ("solos", "melody,chords", False, "chords,solo"), ("solos", "chords", True, "chords"),
+        ("introduction", "melody", False, "melody"), ("ending", "melody", False, "melody"),
+    ],
+)  # fmt: skip
+def test_who_has_the_melody_improvises_in_the_solos(
+    order: OrderOfEvents, kind: str, you: str, improvised: bool, yours: str
+) -> None:
+    stretch = next(s for s in order.plan if s.kind == kind)
+    assert roles(stretch, frozenset(you.split(",")), improvised=improvised) == set(yours.split(","))
+
+
+@pytest.mark.parametrize(
+    ("kind", "you", "ours", "played"),
+    [
+        ("head", "bass", "melody,chords,click", "melody,chords"),
+        ("solos", "bass", "melody,chords,click", "chords,solo"),
+        ("solos", "solo", "melody,chords", "chords"), ("solos", "bass", "melody,solo", "solo"),
+        ("solos", "melody", "chords,bass", "chords,bass"), ("ending", "bass", "melody,chords", "melody,chords"),
+    ],
+)  # fmt: skip
+def test_where_the_companion_has_the_melody_it_plays_the_solos(
+    order: OrderOfEvents, kind: str, you: str, ours: str, played: str
+) -> None:
+    stretch = next(s for s in order.plan if s.kind == kind)
+    settings = told(you=frozenset(you.split(",")), parts=tuple(ours.split(",")))
+    assert parts(stretch, settings) == tuple(played.split(","))
+
+
+@pytest.mark.parametrize(
+    ("kind", "you", "ours", "led"),
+    [
+        ("introduction", "melody", "bass", True), ("ending", "melody", "bass", True), ("head", "melody", "bass", False),
+        ("head", "solo", "melody,bass", True), ("solos", "solo", "melody,bass", False), ("head", "solo", "bass", False),
+        ("head", "chords", "melody,bass", False),
+    ],
+)  # fmt: skip
+def test_where_the_companion_goes_on_by_itself(order: OrderOfEvents, kind: str, you: str, ours: str, led: bool) -> None:
+    stretch = next(s for s in order.plan if s.kind == kind)
+    assert leads(stretch, told(you=frozenset({you}), parts=tuple(ours.split(",")))) == led
+
+
+def test_what_comes_before_each_stretch(order: OrderOfEvents) -> None:
+    assert [order.before(stretch) for stretch in order.plan] == [None, *order.plan[:-1]]
+    assert order.before(replace(order.plan[2], chorus=9)) is None, "it is none of the plan"
+
+
+def test_without_an_order_no_event_is_named_and_few_choruses_are_kept(stand: Any) -> None:
+    chart = stand.chart(stand.TEN)
+    endless = OrderOfEvents(chart.unfold(), told("open"), chart)
+    assert endless.event(endless.at(0.0)) == ("", 1, None) and endless.begins == 0.0
+    first = endless.at(0.0)
+    for chorus in range(1, 17):
+        endless.at(32.0 * chorus)
+    assert list(endless._choruses) == list(range(2, 18)) and endless.at(0.0) == first
+    assert endless.at(-40.0).chorus == 1
+    assert endless.tell(70.0) and laid_out(endless.plan) == [("head", 3, 64), ("ending", 3, 96)]
+    assert endless.event(endless.plan[0]) == ("", 1, None) and endless.event(endless.plan[1])[0] == "ending"
+    assert endless.at(10.0).chorus == 1, "what was before goes on as it was"
+    assert endless.tell(71.0) and endless.plan == ()

@@ -288,3 +288,23 @@ def test_what_lies_before_the_start_of_the_file_is_put_there() -> None:
 def test_a_part_that_there_is_not_is_told() -> None:
     with pytest.raises(ValueError, match="no such part: drums, horns"):
         recording_bytes([], [], parts=("horns", "drums", "bass"))
+
+
+@pytest.mark.parametrize(
+    ("other", "heard"),
+    [
+        ([], [38]),  # a kit that sends on channel 10 alone is what was played
+        ([mido.Message("control_change", channel=0, control=64, value=127)], [38]),
+        ([mido.Message("note_off", channel=0, note=60)], [38]),
+        ([mido.Message("note_on", channel=0, note=60)], [60]),
+    ],
+)
+def test_the_drum_channel_is_left_out_where_there_are_notes_beside_it(
+    other: list[mido.Message], heard: list[int]
+) -> None:
+    """Channel 10 is for drums (General MIDI level 1)."""
+    midi = mido.MidiFile(type=0)
+    midi.tracks.append(mido.MidiTrack([mido.Message("note_on", channel=9, note=38), *other]))
+    buffer = io.BytesIO()
+    midi.save(file=buffer)
+    assert [h.data1 for h in performance_from_bytes(buffer.getvalue()) if h.is_note_on] == heard

@@ -310,7 +310,8 @@ def struck_at(first: float, count: int) -> list[tuple[float, float, int]]:
     ("you", "beat", "played", "busy"),
     [
         # A line of five onsets in four beats is leisure, one of 8.4 the busiest there is.
-        ("solo", 20.0, 5, 0.0), ("solo", 20.0, 6, 1 / 3.4), ("solo", 20.0, 8, 3 / 3.4), ("solo", 20.0, 9, 1.0),
+        ("solo", 20.0, 1, 0.0), ("solo", 20.0, 5, 0.0), ("solo", 20.0, 6, 1 / 3.4),
+        ("solo", 20.0, 8, 3 / 3.4), ("solo", 20.0, 9, 1.0),
         # In the melody what is written is taken off: five notes from beat 16 to 20; two more are leisure, six busy.
         ("melody", 20.0, 7, 0.0), ("melody", 20.0, 8, 0.25), ("melody", 20.0, 11, 1.0), ("melody", 20.0, 12, 1.0),
         # A third of a beat ahead still belongs: the note on 21 does from 20.7 on, when that on 16 has gone.

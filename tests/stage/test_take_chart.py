@@ -39,6 +39,12 @@ def taken(tmp_path: Path, name: str, you: set[str]) -> tuple[Take, SimulatedPerf
     return read_take(folder), player
 
 
+@pytest.fixture(scope="module")
+def spoons(tmp_path_factory: pytest.TempPathFactory) -> Take:
+    """A short blues, of which the melody was played."""
+    return taken(tmp_path_factory.mktemp("spoons"), "two-spoons-short", {"melody"})[0]
+
+
 def found(take: Take) -> set[tuple[int, int]]:
     form = take_chart(take, alone=True).chart.unfold()
     notes = [*form.melody, *(note for part in form.written for note in part.notes)]
@@ -56,22 +62,22 @@ def test_what_was_played_stands_where_it_was_meant(tmp_path: Path, you: set[str]
     assert len(got & (meant | slips)) >= 0.9 * len(got), "precision"
 
 
-def test_a_take_becomes_a_chart_of_its_own_that_reads_back_with_the_chords_under_it(tmp_path: Path) -> None:
-    take, _ = taken(tmp_path, "two-spoons-short", {"melody"})
-    imported = take_chart(take, alone=False)
+def test_a_take_becomes_a_chart_of_its_own_that_reads_back_with_the_chords_under_it(spoons: Take) -> None:
+    imported = take_chart(spoons, alone=False)
     chart = parse_toml(write_imported(imported))
     form, original = chart.unfold(), load(chart_path("two-spoons-short")).unfold()
     assert [str(span.chord) for span in form.chords if span.chord.is_chord] == [
         str(span.chord) for span in original.chords
     ]
     assert (chart.fifths, chart.minor, chart.feel) == (original.fifths, original.minor, original.feel)
-    assert chart.tempo == pytest.approx(float(take.settings["tempo"]), rel=0.05), "as it was played, not as it was kept"
+    assert chart.tempo == pytest.approx(float(spoons.settings["tempo"]), rel=0.05), (
+        "as it was played, not as it was kept"
+    )
     assert not chart.written, "the other hand is the companion's to make up"
 
 
-def test_other_parts_are_silent_where_only_the_players_are_asked_for(tmp_path: Path) -> None:
-    take, _ = taken(tmp_path, "two-spoons-short", {"melody"})
-    chart = take_chart(take, alone=True).chart
+def test_other_parts_are_silent_where_only_the_players_are_asked_for(spoons: Take) -> None:
+    chart = take_chart(spoons, alone=True).chart
     assert {part.part: len(part.notes) for part in chart.written} == {"chords": 0, "bass": 0}
 
 

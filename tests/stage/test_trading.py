@@ -378,3 +378,12 @@ def test_keys_within_a_twentieth_of_a_second_are_one_chord(fours: Trading, apart
     fours.key_down(0.0, 10.0, 60)
     fours.key_down(apart, 10.1, 64)
     assert len(fours._struck) == groups
+
+
+def test_who_came_in_is_taken_up_however_late_it_goes_on(eights: Trading) -> None:
+    """In the second half of the turn as in the first: what they said is there to be answered."""
+    assert eights.line(32.0, 32.0, 1.0)[0]
+    eights.key_down(46.0, 46.0, 72)
+    assert eights.comes_in(46.5)
+    assert not eights.line(47.0, 47.0, 1.0)[0] and eights.line(50.0, 50.0, 1.0)[0]
+    assert eights._made is not None and (46.0, 72) in eights._made[0][3]  # type: ignore[index]

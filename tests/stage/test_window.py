@@ -389,3 +389,9 @@ def test_the_window_is_wiped_only_where_its_size_has_changed(stand, terminal, mo
     assert seen.startswith(OPEN) and seen.endswith(CLOSE)
     last_one = CONTROL.sub("", seen.split(HOME)[-1]).replace("\r", "").split("\n")
     assert len(last_one) == 20 and last_one[-1].strip() == "number 3" and max(map(len, last_one)) <= 89
+
+
+@pytest.mark.parametrize("rows", [6, 8, 10, 12, 14])
+def test_a_window_that_was_made_too_small_is_filled_and_no_more(rows):
+    found = plain(drawn(SCENE, 40, rows))
+    assert len(found) == rows and [row.strip() for row in found[-2:]] == [SCENE.note, SCENE.foot]
