@@ -59,3 +59,7 @@ def test_forms_follow_one_another(tune: Form) -> None:
 def test_all_sections_get_one_treatment_or_keep_their_own(tune: Form) -> None:
     assert [s.treatment for s in sections_as(tune, "open").sections] == ["open", "open"]
     assert sections_as(tune, None) is tune
+
+
+def test_before_the_first_bar_is_nothing_to_take(tune: Form) -> None:
+    assert excerpt(tune, -3, 2) == excerpt(tune, 0, 2)

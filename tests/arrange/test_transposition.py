@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 
 from companion.arrange.audit.arrangement import audit
 from companion.arrange.plan import arrange
-from companion.arrange.transposition import in_key
+from companion.arrange.transposition import in_key, within_reach
 from companion.arrange.writing import write_arrangement
-from companion.chart.model import Chart
+from companion.chart.model import Chart, WrittenNote, WrittenPart
 from companion.chart.toml.read import parse_toml
 from companion.chart.toml.update import update_toml
 from companion.load import load
+from companion.messages import Hand, Part
+from companion.music.pitch import pitch_in_key
 from companion.resources import shipped_folder
 from tests.arrange.behaviour.test_written_out import TUNE, rows
 from tests.arrange.behaviour.test_written_out import written as written_out
@@ -139,3 +143,69 @@ def test_an_arrangement_in_another_key_to_its_last_note(key: str) -> None:
     for part in ("chords", "bass"):
         found += [part, *written_out(arrange(form, part), form.metre.bar)]
     assert found == rows(IN_KEYS[key])
+
+
+# Lines and chords that lie anywhere, and where they are put today: kept as in test_written_out.py.
+LINES = [
+    ("54 57 50 51 56 60 62 62 62 62 62 61 62 60 61 59", "42 45 38 39 44 48 50 50 50 50 50 49 50 48 49 47"),
+    ("30 37 32 33 28 32 36 40 52 55 54 49 53 46 49 52", "30 37 32 33 28 32 36 40 52 55 54 49 53 46 49 52"),
+    ("26 21 20 22 20 32 33 34 41 40 47 40 47 59 57 60", "38 33 32 34 32 44 45 46 41 40 47 40 35 47 45 48"),
+    ("30 37 42 40 42 49 53 62 62 57 62 55 59 60 62 61", "30 37 42 40 42 37 41 50 50 45 50 43 47 48 50 49"),
+    ("30 31 26 29 33 31 26 21 20 23 28 29 22 21 26 31", "42 43 38 41 45 43 38 33 32 35 40 41 34 33 38 43"),
+    ("50 52 62 62 55 59 58 62 55 53 48 50 54 53 56 61", "38 40 50 50 43 47 46 50 43 41 36 38 42 41 44 49"),
+    ("26 30 31 24 20 20 32 39 43 45 47 40 41 45 44 47", "38 42 43 36 32 32 44 39 43 45 47 40 41 45 44 47"),
+    ("50 48 51 62 55 50 55 50 52 59 52 57 56 49 44 47", "38 36 39 50 43 38 43 38 40 47 40 45 44 37 32 35"),
+]
+CHORDS = [
+    (
+        "44.47.51.54 47.51.54.56 47.51.56.65 51.53.56.59 45.52.61.68 52.56.57.61 45.51.61.68 45.49.56.63",
+        "56.59.63.66 54.56.59.63 56.59.63.65 56.59.63.65 57.61.64.68 57.61.64.68 57.61.63.68 57.61.63.68",
+    ),
+    (
+        "35.39.42.44 32.35.39.54 35.39.41.44 35.39.41.56 33.40.44.49 37.44.45.52 33.37.39.44 39.44.45.49",
+        "35.39.42.44 32.35.39.54 51.53.56 51.53.56 49.52.56 49.52.56.57 51.56 51.56.57.61",
+    ),
+    (
+        "44.47.51.54 44.54.59.63 47.53.63.68 47.56.63.65 45.52.61.68 49.56.57.64 49.51.56.57 45.49.51.56",
+        "56.59.63.66 56.59.63.66 59.63.65.68 59.63.65.68 57.61.64.68 57.61.64.68 57.61.63.68 57.61.63.68",
+    ),
+    (
+        "39.42.44.47 35.44.51.54 35.41.44.51 35.41.44.51 37.45.52.56 33.37.44.52 33.39.49.56 33.39.49.56",
+        "51.54.56.59 35.44.51.54 51.53.56 51.53.56 49.52.56.57 49.52.56 51.56.61 51.56.61",
+    ),
+    (
+        "32.35.42.51 32.35.39.42 35.39.44.53 35.39.53.56 33.37.40.44 33.37.40.56 33.37.39.44 33.37.51.56",
+        "32.35.42.51 32.35.39.42 51.53.56 51.53.56 49.52.56 49.52.56 51.56 49.56.63",
+    ),
+    (
+        "70.77.85.92 80.82.85.89 73.77.82.91 73.77.79.82 71.75.82.90 75.78.83.94 71.75.77.82 71.75.77.82",
+        "70.73.77 68.70.73.77 70.73.77.79 67.70.73.77 70.71.75.78 66.71.75 65.70.71.75 65.70.71.75",
+    ),
+]
+
+
+def standing(part: Part, struck: list[list[int]], long: int) -> Chart:
+    """A chart of four bars with notes that are struck one row after the other, so many quarters long."""
+    chart = parse_toml('format = 1\nkey = "C"\n[section.A]\nchords = "| Cmaj7 | A7 | Dm7 | G7 |"\n')
+    hand: Hand = "left" if part == "bass" else "right"
+    notes = tuple(
+        WrittenNote(Fraction(long * n), Fraction(long), pitch_in_key(midi), hand, voice)
+        for n, row in enumerate(struck)
+        for voice, midi in enumerate(row, 1)
+    )
+    return replace(chart, written=(WrittenPart(part, frozenset({1, 2, 3, 4}), notes),))
+
+
+@pytest.mark.parametrize(("line", "found"), LINES)
+def test_a_line_is_put_into_the_range_of_the_bass(line: str, found: str) -> None:
+    made = within_reach(standing("bass", [[int(midi)] for midi in line.split()], 1))
+    assert " ".join(str(note.pitch.midi) for note in made.written[0].notes) == found
+
+
+@pytest.mark.parametrize(("chords", "found"), CHORDS)
+def test_chords_are_put_into_their_register(chords: str, found: str) -> None:
+    made = within_reach(standing("chords", [[*map(int, chord.split("."))] for chord in chords.split()], 2))
+    together: dict[Fraction, list[int]] = {}
+    for note in made.written[0].notes:
+        together.setdefault(note.beat, []).append(note.pitch.midi)
+    assert " ".join(".".join(map(str, midi)) for midi in together.values()) == found

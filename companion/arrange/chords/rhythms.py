@@ -13,7 +13,7 @@ from fractions import Fraction
 from functools import cache, lru_cache
 from itertools import pairwise
 
-from companion.arrange.chords.context import HALF, TINY, BarPlan, CompingContext
+from companion.arrange.chords.context import HALF, BarPlan, CompingContext
 from companion.arrange.chords.liking import OWN, Liking
 from companion.arrange.harmony import Harmony
 from companion.arrange.melody.part import MelodyIndex
@@ -209,8 +209,3 @@ def pushed(one: CompingRhythm) -> CompingRhythm:
     until = rest[0][0] if rest else Fraction(2)
     first = AHEAD, min(until - AHEAD, Fraction(2))
     return rhythm("the quaver before the bar", [first, *rest], one.taken_up and len(rest) > 1)
-
-
-def fits_inside(one: CompingRhythm, size: float) -> bool:
-    """Whether every hit lies before the end of a bar."""
-    return all(at < size - TINY for at, _ in one.floats)

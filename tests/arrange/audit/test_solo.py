@@ -71,3 +71,17 @@ def test_one_chorus_of_a_blues_is_a_riff_that_stays_where_it_is(compose: Compose
         assert [n.beat for n in first] == [n.beat - 8 for n in again] == [n.beat - 16 for n in fourth]
         assert 4 <= len(first) <= 7
         assert all(abs(a.midi - b.midi) <= 4 for a, b in zip(first, again, strict=True))
+
+
+def test_where_nothing_is_played_nothing_is_counted(compose: Composer) -> None:
+    form = compose("C | C")
+    assert phrases([]) == [] and peak_share(form, [[]]) == 0.0
+    found = {figure.name: (figure.value, figure.of) for figure in solo_figures(form, [])}
+    assert set(found.values()) == {(0.0, 0)}
+
+
+def test_the_first_of_equal_peaks_counts_over_all_choruses(compose: Composer) -> None:
+    form = compose("C | C")
+    low, high = said([60, 62], [0, 2]), said([64, 67, 67], [0, 4, 6])
+    assert peak_share(form, [low, high]) == (1 + 4 / 8) / 2
+    assert peak_share(form, [high, low]) == (4 / 8) / 2

@@ -120,3 +120,7 @@ def test_a_style_is_asked_by_kind_metre_and_feel() -> None:
     assert style.in_metre("4/4", "swing") == (swing,) and style.in_metre("4/4", "bossa") == ()
     assert style.uses("m7", degrees("b3 b5 b7 b9")) and not style.uses("m7", degrees("b7 9 b3 5"))
     assert not style.uses("7", THIRD.row)
+
+
+def test_a_ninth_is_a_second_an_octave_up_and_so_on() -> None:
+    assert places(degrees("9 11 13 1 3 5 7")) == places(degrees("2 4 6 1 3 5 7")) == (1, 3, 5, 0, 2, 4, 6)

@@ -13,14 +13,15 @@ from fractions import Fraction
 import pytest
 
 from companion.arrange.chords.context import CompingContext, Found, Strike, bar_plan, free_from
-from companion.arrange.chords.rhythms import rhythm
+from companion.arrange.chords.rhythms import CompingRhythm, accented, fours, pushed, rhythm, taken_up
 from companion.arrange.chords.riffs import PastBar, kept, places_of, worn
 from companion.arrange.chords.room import meant, room_for, strike_of
 from companion.arrange.harmony import harmonies
 from companion.arrange.melody.part import index_melody
 from companion.arrange.plan import plan
 from companion.arrange.treatments import treatment
-from companion.chart.model import Form
+from companion.chart.model import Form, MelodyNote
+from companion.music.pitch import pitch_in_key
 from companion.preferences import preferences
 from companion.preferences.comping import CompingPreferences
 
@@ -246,3 +247,75 @@ def test_a_rhythm_is_worn_by_the_last_four_bars_and_a_little_by_the_twelve_befor
 
 def test_a_chord_on_the_quaver_before_the_bar_counts_as_on_its_first_beat() -> None:
     assert places_of([(1.5, 1), (-0.5, 1), (0, 2), (3, 1)]) == (0.0, 1.5, 3.0)
+
+
+# rhythms taken up from the melody, and those that come early
+
+
+def hits(one: CompingRhythm) -> list[tuple[float, float]]:
+    return [(float(at), float(length)) for at, length in one.hits]
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ([(0, 1), (2, 1)], [(-0.5, 2), (2, 1)]),  # its first chord reaches the bar early
+        ([(0.5, 1), (3, 1)], [(-0.5, 2), (3, 1)]),
+        ([(1, 1), (3, 1)], [(-0.5, 1.5), (1, 1), (3, 1)]),  # or one more, until the next
+        ([(0, 1)], [(-0.5, 2)]),
+        ([(2, 1)], [(-0.5, 2), (2, 1)]),
+    ],
+)
+def test_a_rhythm_reaches_the_bar_a_quaver_early(
+    before: list[tuple[float, float]], after: list[tuple[float, float]]
+) -> None:
+    one = pushed(rhythm("x", [(Fraction(at), Fraction(length)) for at, length in before], taken_up=True))
+    assert hits(one) == after and one.comes_early
+    assert one.taken_up == (len(after) > 2) and one.name == "the quaver before the bar"
+
+
+@pytest.mark.parametrize(
+    ("sung", "there", "absent"),
+    [
+        ([(0, 1.5, 72), (1.5, 0.5, 74)], [[(0, 1.5), (1.5, 0.5)]], [[(0, 1.5)]]),  # the bar before
+        (
+            [(0, 1, 72), (1, 1, 74), (2.5, 1, 76)],
+            [[(0, 1), (1, 1)], [(1, 1), (2.5, 1)], [(0, 1), (1, 1), (2.5, 1)]],
+            [],
+        ),
+        ([(0, 1, 72), (0.25, 1, 74)], [], [[(0, 0.25), (0.25, 1)]]),  # no quavers
+        ([(0, 1, 72), (2.5, 1, 74)], [], [[(0, 1), (2.5, 1)]]),  # more than two beats apart
+        ([(0, 1, 72), (1 / 3, 1, 74)], [], [[(0, 1 / 3), (1 / 3, 1)]]),
+        ([(0, 1, 72), (0.5, 1, 74), (2, 1, 76)], [[(0.5, 1), (2, 1)]], []),  # its accents
+    ],
+)
+def test_a_rhythm_is_taken_up_from_the_bar_before(
+    context_of: Contexts,
+    sung: Melody,
+    there: list[list[tuple[float, float]]],
+    absent: list[list[tuple[float, float]]],
+) -> None:
+    context = context_of(melody=sung)
+    found = [hits(one) for one in taken_up(context, bar_plan(context, plan(context.form, "walking"), 1))]
+    assert all(one in found for one in there) and not any(one in found for one in absent)
+    assert all(one[0][0] >= 0 and one[-1][0] < 4 for one in found)
+
+
+def test_the_end_of_a_phrase_is_taken_up_a_beat_earlier_or_later(context_of: Contexts) -> None:
+    context = context_of(melody=[(2, 1, 72), (3, 1, 74)])
+    bars = [bar_plan(context, plan(context.form, "walking"), n) for n in range(4)]
+    places = [{tuple(at for at, _ in hits(one)) for one in taken_up(context, bar)} for bar in bars]
+    assert places[1] >= {(0, 1), (1, 2), (2, 3)}
+    assert places[3] == set(), "too long ago"
+
+
+def test_the_accents_are_the_notes_after_which_a_beat_passes_and_the_last() -> None:
+    notes = [MelodyNote(Fraction(beat), Fraction(1, 2), pitch_in_key(72)) for beat in (0, 0.5, 1.5, 2, 4, 4.5)]
+    assert [float(note.beat) for note in accented(notes)] == [0.5, 2, 4.5]
+    assert accented([]) == []
+
+
+def test_fours_are_counted_from_each_section_on(compose: Composer) -> None:
+    form = compose(" | ".join(["C"] * 11), sections=[("A", 6, None), ("B", 5, None)])
+    assert sorted(fours(form, 4)) == [0, 16, 24, 40]
+    assert sorted(fours(form, 2)) == [0, 8, 16, 24, 32, 40]

@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
+from typing import Any
 
 from companion.arrange.audit.chords import chords_of
+from companion.arrange.chords.context import Strike
+from companion.arrange.chords.shapes import Shape
+from companion.arrange.chords.sliding import landings
+from companion.arrange.chords.voicings import Voicing
+from companion.arrange.harmony import harmonies
+from companion.arrange.melody.part import index_melody
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.request import Request
+from companion.arrange.treatments import treatment
 from companion.chart.model import Form
+from companion.preferences import preferences
+from companion.preferences.voicings import VoicingPreferences
 
 Composer = Callable[..., Form]
 CHANGES = "Em7 | A7 | Dm7 | G7 | Cmaj7 | Fmaj7 | Em7 | Dm7"
@@ -121,3 +133,43 @@ def test_under_the_melody_an_arrival_is_let_go_when_it_would_rub(compose: Compos
                 if above.beat < note.beat + note.length and note.beat < above.beat + above.length:
                     assert above.pitch.midi > note.midi
                     assert above.pitch.midi - note.midi not in (1, 13)
+
+
+# where fourths land, worked by hand
+
+
+def landing(compose: Composer, aim: int | None, found: list[Voicing], **told: Any) -> dict[tuple[int, ...], float]:
+    """What may be landed on over a D minor seventh, with its price: a hundred for each note beside the scale."""
+    shipped = preferences(VoicingPreferences)
+    voicings = replace(shipped, costs=replace(shipped.costs, astray=100.0, astray_semitone=0.5))
+    form = compose("Dm7 | G7", melody=told.get("melody", ()))
+    strike = Strike(Fraction(1), Fraction(1), harmonies(form)[0], treatment("sliding"), "", aim=aim)
+    landed = landings(voicings, strike, found, index_melody(form), told.get("bass", ()))
+    return {one.midi: one.price for one in landed}
+
+
+IN_FOURTHS = {(62, 67, 72): 0.0, (61, 67, 72): 101.0, (61, 66, 72): 201.0, (63, 67, 72): 101.0, (63, 68, 72): 201.0}
+
+
+def test_under_a_note_that_no_form_has_fourths_are_stacked_within_the_scale_rather(compose: Composer) -> None:
+    assert landing(compose, 72, []) == IN_FOURTHS
+    octave_down = {midi: price + 6 for midi, price in IN_FOURTHS.items()}
+    assert landing(compose, 84, []) == octave_down, "C6 lies above the register"
+    assert all(midi[-1] % 12 == 5 for midi in landing(compose, 65, []))
+
+
+def test_they_are_clear_of_melody_and_bass(compose: Composer) -> None:
+    assert set(landing(compose, 72, [], melody=[(0, 4, 74)])) == {m for m in IN_FOURTHS if m[0] != 61}
+    assert landing(compose, 72, [], melody=[(0, 4, 73)]) == {}
+    assert set(landing(compose, 72, [], bass=(62,))) == {m for m in IN_FOURTHS if m[0] == 63}
+
+
+def test_a_form_with_the_note_on_top_comes_before_any_of_these(compose: Composer) -> None:
+    def form_of(family: str, *midi: int) -> Voicing:
+        return Voicing(Shape(family, "", (), 0, 0.0), midi, 7.0)
+
+    fits, other = form_of("quartal", 57, 62, 72), form_of("quartal", 57, 62, 67)
+    assert landing(compose, 72, [other, fits]) == {fits.midi: 7.0}
+    assert landing(compose, 84, [other, fits]) == {fits.midi: 7.0}, "in any octave"
+    assert landing(compose, 72, [other, form_of("three", 57, 62, 72)]) == IN_FOURTHS, "of the treatment's families"
+    assert set(landing(compose, None, [other, fits])) == {other.midi, fits.midi}
