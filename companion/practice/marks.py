@@ -114,7 +114,7 @@ def left_out(place: BarPlace) -> Mark:
 
 def _sign(pitch: Pitch, form: Form) -> str:
     """The accidental that a pitch needs in the key."""
-    in_key = min(max((form.fifths - "FCGDAEB".index(pitch.step) + 6) // 7, -1), 1)
+    in_key = (form.fifths - "FCGDAEB".index(pitch.step) + 6) // 7
     return "" if pitch.alter == in_key else {0: "♮", 1: "♯", -1: "♭", 2: "♯♯", -2: "♭♭"}.get(pitch.alter, "")
 
 

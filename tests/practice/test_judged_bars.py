@@ -96,7 +96,13 @@ def note(kind: NoteKind, late: float | None = None, *, forgiven: bool = False) -
 
 @pytest.mark.parametrize(
     ("late", "median", "spread"),
-    [((), None, None), ((4.0,), 4.0, None), ((-4.0, 10.0), 3.0, 7.0), ((0.04, 5.0, -3.02), 0.0, 3.3)],
+    [
+        ((), None, None),
+        ((4.0,), 4.0, None),
+        ((0.26,), 0.3, None),
+        ((-4.0, 10.0), 3.0, 7.0),
+        ((0.04, 5.0, -3.02), 0.0, 3.3),
+    ],
 )
 def test_a_bars_timing_is_its_median_and_its_spread(
     late: tuple[float, ...], median: float | None, spread: float | None

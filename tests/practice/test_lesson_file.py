@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from companion.archives import packed_files
+from companion.chart.toml.read import MOST_BYTES
 from companion.errors import LessonError
 from companion.practice.lesson import BarRemark, Lesson, LessonDrill, write_lesson
 from companion.practice.lesson_file import packed_lesson, read_lesson_file, unpacked_lesson
@@ -178,3 +179,14 @@ def test_a_damaged_file_is_refused_or_read_and_nothing_else(deflated: bool, char
                 assert dict(found.files) == whole
                 opened += 1
     assert 0 < opened < 150
+
+
+@pytest.mark.parametrize(("more", "said"), [(0, "isn't a lesson"), (1, "larger")])
+def test_a_file_may_be_as_large_as_all_that_may_be_in_it(tmp_path: Path, more: int, said: str) -> None:
+    """Half a megabyte of words, a chart, two megabytes of notes, eight of beats, and a little to pack them in."""
+    most = (1 << 19) + MOST_BYTES + (2 << 20) + (8 << 20) + 4096
+    file = tmp_path / "large.lesson"
+    with file.open("wb") as large:
+        large.truncate(most + more)
+    with pytest.raises(LessonError, match=said):
+        read_lesson_file(file)

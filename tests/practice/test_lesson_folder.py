@@ -197,3 +197,18 @@ def test_a_chart_is_there_already_under_its_name_or_a_number_after_it(data: Path
     (data / "charts" / f"{name}.toml").write_text(OWN, encoding="utf-8")
     opened = open_lesson(_lesson()).lesson.chart
     assert opened == (name if again else "slow-kettle")
+
+
+@pytest.mark.parametrize(("chart", "name"), [("", "two-spoons-short"), ("my-kettle", "my-kettle")])
+def test_a_chart_without_a_name_in_the_lesson_is_called_by_its_title(chart: str, name: str) -> None:
+    opening = open_lesson(_lesson(chart=chart))
+    assert opening.asked == name
+
+
+def test_a_place_that_cant_be_written_is_one_line_and_nothing_is_left(data: Path) -> None:
+    data.mkdir()
+    lessons_folder().write_text("a file where the folder should be", encoding="utf-8")
+    with pytest.raises(InputError, match="lessons") as error:
+        open_lesson(_lesson())
+    assert "\n" not in str(error.value)
+    assert [place.name for place in data.rglob("*") if place.is_file()] == ["lessons"]

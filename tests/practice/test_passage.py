@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -162,3 +163,31 @@ def test_roots_lie_in_the_octave_from_the_lowest_key_of_the_bass(plain: Chart) -
     low = preferences(BassPreferences).range.lowest
     assert bass is not None and all(low <= note.pitch.midi < low + 12 for note in bass.notes)
     assert bass.bars == {1, 2, 3, 4}
+
+
+@pytest.mark.parametrize(
+    ("parts", "written"),
+    [({"bass"}, {"bass"}), ({"chords"}, {"chords"}), ({"bass", "chords", "click"}, {"bass", "chords"}), (set(), set())],
+)
+def test_the_companions_parts_are_written_in_every_bar(plain: Chart, parts: set[str], written: set[str]) -> None:
+    form = arranged_chart(plain, Arranged(frozenset(parts))).unfold()
+    assert {part.part: part.bars for part in form.written} == dict.fromkeys(written, frozenset({1, 2, 3, 4}))
+    for part in form.written:
+        assert {form.bar_at(note.beat) for note in part.notes} == {1, 2, 3, 4}, "from the first to the last"
+
+
+def test_what_is_written_in_the_chart_stays_but_for_another_treatment(plain: Chart) -> None:
+    roots = roots_alone(plain)
+    assert arranged_chart(roots, Arranged(frozenset({"bass"}))).written == roots.written
+    treated = arranged_chart(roots, Arranged(frozenset({"bass"}), treatment="walking"))
+    assert treated.written != roots.written
+    two = replace(roots, written=(replace(roots.written[0], bars=frozenset({1, 2}), notes=roots.written[0].notes[:2]),))
+    bass = arranged_chart(two, Arranged(frozenset({"bass"}))).unfold().written_part("bass")
+    assert bass is not None and bass.bars == {1, 2, 3, 4}
+    assert [note.pitch for note in bass.notes if note.beat < 8] == [note.pitch for note in roots.written[0].notes[:2]]
+
+
+def test_a_tune_is_arranged_in_the_key_that_is_asked_for(plain: Chart) -> None:
+    form = arranged_chart(plain, Arranged(frozenset({"bass"}), key=-3)).unfold()
+    assert form.fifths == -3
+    assert [span.chord.symbol for span in form.chords] == ["Eb6", "Cm7", "Fm7", "Bb7", "Eb6"]

@@ -45,6 +45,8 @@ def test_a_picture_within_another_keeps_its_proportions(width: float, height: fl
 
 def test_every_figure_has_the_same_quiet_look() -> None:
     pytest.importorskip("matplotlib", reason="the extra pictures isn't installed")
+    from matplotlib.text import Text
+
     made, rows = figure(4, [1, 2])
     assert [made.get_figwidth(), made.get_figheight()] == [4, 3.5], "half an inch more than its rows"
     assert rows[0].get_gridspec().get_height_ratios() == [1, 2]
@@ -56,6 +58,8 @@ def test_every_figure_has_the_same_quiet_look() -> None:
     titled(rows[0], "Tempo", "a minute")
     (more,) = rows[0].texts
     assert (more.get_text(), more.xy, more.get_position(), more.get_fontsize()) == ("a minute", (1, 0), (6, 0), 8)
+    (title,) = (one for one in rows[0].get_children() if isinstance(one, Text) and one.get_text() == "Tempo")
+    assert title.get_fontsize() == 9.5
     assert rows[0].title.get_text() == "" and rows[0].get_title(loc="left") == "Tempo"
     titled(rows[1], "Bars")
     assert not rows[1].texts

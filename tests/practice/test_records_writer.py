@@ -123,3 +123,13 @@ def test_a_damaged_file_is_mended_and_said_and_the_round_kept(writer: RecordsWri
     writer.close()
     assert "was damaged" in writer.trouble
     assert wait_for_rounds(tmp_path, 1) == 1
+
+
+def test_unless_a_clock_is_given_a_round_was_judged_now(ferry: Chart, tmp_path: Path) -> None:
+    writer = RecordsWriter(ferry, "usual", "follow", tmp_path)
+    writer.report(ROUND)
+    writer.close()
+    with Records(tmp_path) as records:
+        (found,) = records.rounds()
+    assert abs(found.at - datetime.now(UTC)) < timedelta(minutes=1)
+    assert (found.kind, found.time, writer.trouble) == ("usual", "follow", "")

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from xml.etree.ElementTree import Element, fromstring
 
 import pytest
 
-from companion.chart.model import WrittenNote, WrittenPart
+from companion.chart.model import Chart, WrittenNote, WrittenPart
+from companion.chart.toml.read import parse_toml
+from companion.messages import NoteKind, Part
 from companion.music.pitch import Pitch
 from companion.practice.alignment import align
 from companion.practice.findings import Finding
@@ -228,3 +232,121 @@ def test_progress_is_told_for_each_time_through(tmp_path: Path) -> None:
     told: list[float] = []
     review_pictures(chart, settings.you, found, "", progress=told.append)
     assert told == [0.0, 0.5]
+
+
+# A review made by hand
+
+
+def judged(
+    kind: NoteKind, beat: float, expected: int | None, pitch: int | None, chorus: int = 1, part: Part = "melody"
+) -> JudgedNote:
+    return JudgedNote(kind, beat, expected, pitch, 1.0, None, part, chorus=chorus)
+
+
+def drawn(
+    chart: Chart, *notes: JudgedNote, bars: Sequence[tuple[int, int]] = (), you: tuple[Part, ...] = ("melody",)
+) -> list[str]:
+    """The pictures of notes, with these bars (and their time through) played; else all four, once."""
+    played = bars or [(bar, 1) for bar in (1, 2, 3, 4)]
+    found = Review(notes, tuple(ReviewedBar(bar, chorus, [], 120.0) for bar, chorus in played), (), ())
+    return [one.svg for one in review_pictures(chart, you, found, "")]
+
+
+def rings(picture: str) -> int:
+    return sum(bool(one.get("stroke-dasharray")) for one in music(picture).iter())
+
+
+def bar_of_marks(picture: str, colour: str) -> list[int]:
+    """The bars, from 1, in which marks of a colour stand, by where they are."""
+    page = music(picture)
+    edges = []
+    for measure in (one for one in page.iter(f"{SVG}g") if one.get("class") == "measure"):
+        staff = next(one for one in measure.iter(f"{SVG}g") if one.get("class") == "staff")
+        edges.append(float(re.findall(r"-?\d+", staff.findall(f"{SVG}path")[0].get("d", ""))[0]))
+    found = []
+    for one in page.iter():
+        if colour in (one.get("style") or one.get("fill") or "") and one.tag != f"{SVG}text":
+            x = float(one.get("cx") or re.findall(r"-?\d+", one.get("d", "0"))[0])
+            found.append(sum(edge <= x for edge in edges))
+    return sorted(found)
+
+
+PICKUP = parse_toml("""
+format = 1
+title = "Five Steps"
+key = "C major"
+form = "A"
+[section.A]
+chords = "| Dm7 | G7 | Cmaj7 | C6 |"
+melody = "e2 | f4 a4 | g4 f4 | e8 | g6 z2 |"
+""")
+
+
+def test_a_pickup_stands_before_the_first_time_through_and_in_the_last_bar_of_the_others() -> None:
+    """The second time through begins with a wrong note in place of its pickup."""
+    first, second = drawn(
+        PICKUP,
+        judged("right", -1.0, 76, 76), judged("right", 0.0, 77, 77), judged("wrong", -1.0, 76, 66, chorus=2),
+        judged("missing", 0.0, 77, None, chorus=2),
+        bars=[(0, 1), (1, 1), (2, 1), (3, 1), (4, 1), (1, 2), (2, 2), (3, 2), (4, 2)],
+    )  # fmt: skip
+    assert (first.count('class="measure"'), second.count('class="measure"')) == (5, 4)
+    assert (bar_of_marks(first, SHADOW), bar_of_marks(first, FAULT)) == ([1, 2], [5]), "the pickup is the first of them"
+    assert (bar_of_marks(second, FAULT), rings(second)) == ([1], 1)
+
+
+def test_a_pickup_that_was_left_out_the_second_time_has_no_head_to_be_ringed() -> None:
+    first, second = drawn(
+        PICKUP, judged("right", 0.0, 77, 77), judged("missing", -1.0, 76, None, chorus=2),
+        judged("missing", -1.0, 76, None), bars=[(1, 1), (4, 1), (1, 2)],
+    )  # fmt: skip
+    assert (rings(first), rings(second)) == (1, 0)
+
+
+def test_what_was_played_after_going_back_is_not_missing() -> None:
+    (picture,) = drawn(
+        TUNE, judged("missing", 0.0, 77, None), judged("right", 0.0, 77, 77), judged("missing", 2.0, 81, None)
+    )
+    assert (rings(picture), bar_of_marks(picture, SHADOW)) == (1, [1])
+
+
+def test_a_key_too_many_stands_in_its_bar_and_outside_the_tune_in_the_next() -> None:
+    beats = (-0.4, 0.0, 3.9, 4.0, 11.99, 12.0, 15.9, 16.0, 17.5)
+    (picture,) = drawn(TUNE, *(judged("extra", beat, None, 72) for beat in beats))
+    assert bar_of_marks(picture, FAULT) == [1, 1, 1, 2, 3, 4, 4, 4, 4]
+
+
+def test_bars_that_were_not_played_are_washed_each_time_through_for_itself() -> None:
+    first, second = drawn(TUNE, bars=[(1, 1), (2, 1), (3, 1), (4, 1), (3, 2)])
+    washed = [sum(one.get("fill") == FAINT for one in music(one).iter(f"{SVG}rect")) for one in (first, second)]
+    assert washed == [0, 3]
+    assert ("not played" in first, "not played" in second) == (False, True)
+
+
+@pytest.mark.parametrize(
+    ("notes", "you", "staves"),
+    [
+        ([], ("melody",), 1),
+        ([("right", 0.0, None, 38, "bass")], ("bass",), 1),
+        ([("right", 0.0, None, 38, "bass")], ("melody", "bass"), 2),
+        ([("right", 0.0, None, 45, "chords"), ("right", 1.0, None, 64, "chords")], ("chords",), 2),
+    ],
+)
+def test_there_are_as_many_staves_as_hands(
+    notes: list[tuple[NoteKind, float, int | None, int, Part]], you: tuple[Part, ...], staves: int
+) -> None:
+    made = [judged(kind, beat, expected, pitch, part=part) for kind, beat, expected, pitch, part in notes]
+    (picture,) = drawn(TUNE, *made, you=you)
+    found = [one for one in music(picture).iter(f"{SVG}g") if one.get("class") == "staff"]
+    assert len(found) == 4 * staves
+    assert len(bar_of_marks(picture, FITS)) == len(notes)
+
+
+def test_on_a_staff_for_which_nothing_is_written_each_beat_has_its_place() -> None:
+    """A rest a beat, that nobody sees, keeps the beats of a bar apart."""
+    (picture,) = drawn(TUNE, *(judged("right", float(n), None, 45, part="bass") for n in range(4)), you=("bass",))
+    rests = [one for one in music(picture).iter(f"{SVG}g") if one.get("class") == "rest"]
+    assert len(rests) == 4 * 4 and all(one.get("visibility") == "hidden" for one in rests)
+    page = music(picture)
+    places = sorted(float(one.get("cx", 0)) for one in page.iter(f"{SVG}ellipse") if one.get("fill") == FITS)
+    assert len(places) == 4 and all(b - a > 300 for a, b in pairwise(places))

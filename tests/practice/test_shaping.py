@@ -17,6 +17,7 @@ from companion.follow.even_time import EvenTime
 from companion.follow.shape import TempoShape
 from companion.load import load
 from companion.messages import Heard
+from companion.music.meter import parse_metre
 from companion.practice.alignment import stretches_as_written
 from companion.practice.placing import TakePlace
 from companion.practice.shaping import Run, runs_of, shape_of
@@ -342,3 +343,12 @@ def test_a_beat_struck_again_counts_the_first_time() -> None:
     stretch.insert(2, replace(stretch[1], seconds=stretch[1].seconds + 0.1))
     (run,) = runs_of(FOUR_BARS, [stretch])
     assert run[1.0] == stretch[1].seconds and len(run) == len(STRUCK)
+
+
+@pytest.mark.parametrize(("metre", "parted"), [("4/4", 11.0), ("12/8", 10.5)])
+def test_a_long_note_is_parted_at_the_last_beat_within_it(metre: str, parted: float) -> None:
+    """A beat of a quarter, and of a dotted quarter; from beat 8 to 12."""
+    form = replace(FOUR_BARS, metre=parse_metre(metre))
+    shape = shape_of(form, [[one_run(k, long=1.0)] for k in range(4)])
+    assert shape is not None
+    assert [beat for beat in shape.beats if 8 <= beat <= 12] == [8.0, parted, 12.0]

@@ -51,7 +51,9 @@ def test_hundreds_of_wishes_over_a_drill_are_each_granted_once(ferry: Chart) -> 
     """Round by round a clean player who strikes a key now and then, at any moment of the round."""
     dice, player, meant, granted = random.Random(4), RoundPlayer(4), list[str](), list[str]()
     for seed in range(12):
-        request = drill_request(ferry, BARS, replace(MELODY, start=dice.uniform(40, 280), goal=300.0), "usual")
+        request = drill_request(
+            ferry, BARS, replace(MELODY, parts=(), start=dice.uniform(40, 280), goal=300.0), "usual"
+        )
         signals = drill_signals(ferry, request)
         usual = {key: wish for key, wish in signals.table.keys.items() if wish in ("again", "faster", "slower", "keep")}
         drill, heard = Drill(ferry, request), list[Heard]()
