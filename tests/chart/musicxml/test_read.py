@@ -558,6 +558,16 @@ def test_what_another_part_cannot_say_is_kept_as_a_remark(written: Write, ink: A
     ]  # fmt: skip
 
 
+def test_measures_without_numbers_are_counted_from_one(written: Write, ink: Any) -> None:
+    path = written([ink.chord("C") + ink.note("C4", 4), ink.words("slowly") + ink.note("D4", 4)])
+    bare = path.read_text().replace(' number="1"', "").replace(' number="2"', "")
+    path.write_text(bare)
+    assert [(r.bar, r.text) for r in import_file(path).remarks] == [("2", "slowly")]
+    path.write_text(bare.replace(ink.chord("C"), ""))
+    other = measures(ink.attributes() + ink.chord("C") + ink.rest(4), ink.rest(4))
+    assert [(r.bar, r.text) for r in import_file(with_parts(path, ink, other)).remarks] == [("2", "slowly")]
+
+
 def test_a_score_of_another_kind_is_said_to_be_one(tmp_path: Path) -> None:
     path = tmp_path / "sheet.musicxml"
     for text, line in (
