@@ -305,3 +305,8 @@ def test_how_far_a_page_without_marks_falls_into_phrases(bars: list[int | None],
     cut = page(bars)
     sizes = {section.name: len(section.bars) for section in cut.sections}
     assert " ".join(f"{name}:{sizes[name]}" for name in cut.form) == sections
+
+
+def test_a_bar_that_leads_in_may_stand_after_a_double_bar() -> None:
+    cut = page([*A[:6], None, *B, *C], {5: BarMarks(double_bar=True)})
+    assert [len(section.bars) for section in cut.sections] == [6, 1, 8, 8]
