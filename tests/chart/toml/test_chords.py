@@ -39,6 +39,7 @@ def told(spans: tuple[ChordSpan, ...]) -> str:
         ("| C*5/2 F*3/2 |", FOUR, "C:0-2.5 F:2.5-4"), ("| .*1 C*3 | F |", FOUR, "C:1-4 F:4-8"),
         ("| C | .*3 F*1 |", FOUR, "C:0-7 F:7-8"),
         ("| C F G |", Metre(12, 8), None), ("| C . F . |", Metre(12, 8), "C:0-3 F:3-6"),
+        ("| C F G Am |", Metre(8, 4), "C:0-2 F:2-4 G:4-6 Am:6-8"),
         ("C | F", FOUR, "C:0-4 F:4-8"), ("| N.C. C |", FOUR, "N.C.:0-2 C:2-4"),
     ],
 )  # fmt: skip
