@@ -128,6 +128,10 @@ BROKEN = {
     "a type of nobody's": (head(5, 1, 96) + chunk(b"MTrk", crotchets(96)), "no type 5"),
     "no ticks": (head(0, 1, 0) + chunk(b"MTrk", crotchets(96)), "its clock has no ticks"),
     "no frames": (head(0, 1, -26 << 8) + chunk(b"MTrk", crotchets(96)), "26 frames a second is no SMPTE rate"),
+    "a key of nine sharps": (
+        head(0, 1, 96) + chunk(b"MTrk", crotchets(96, b"\x00\xff\x59\x02\x09\x00")),
+        r"damaged Standard MIDI File \(Could not decode key",
+    ),
     "an endless tempo": (
         head(0, 1, 96) + chunk(b"MTrk", crotchets(96, b"\x00\xff\x51\x03\0\0\0")),
         "a tempo in it is infinite",

@@ -238,7 +238,7 @@ def test_a_full_first_bar_that_is_not_counted_is_a_pickup(
 
 
 def test_a_repeat_to_the_beginning_leaves_a_full_pickup_out() -> None:
-    for signs, start in ((". . ]", True), ("[ . ]", False), (". [ ]", True), (". . .", False)):
+    for signs, start in ((". . ]", True), (". . ] [ ]", True), ("[ . ]", False), (". [ ]", True), (". . .", False)):
         bars = page(signs)
         assert mended([replace(bars[0], uncounted=True), *bars[1:]])[1].marks.repeat_start is start
 

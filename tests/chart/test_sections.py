@@ -305,3 +305,27 @@ def test_how_far_a_page_without_marks_falls_into_phrases(bars: list[int | None],
     cut = page(bars)
     sizes = {section.name: len(section.bars) for section in cut.sections}
     assert " ".join(f"{name}:{sizes[name]}" for name in cut.form) == sections
+
+
+def test_a_bar_that_leads_in_may_stand_after_a_double_bar() -> None:
+    cut = page([*A[:6], None, *B, *C], {5: BarMarks(double_bar=True)})
+    assert [len(section.bars) for section in cut.sections] == [6, 1, 8, 8]
+
+
+def test_a_bar_that_makes_another_one_good_and_one_that_is_laid_over_are_found_where_they_sound() -> None:
+    def places(*lengths: int, order: Sequence[int], marks: dict[int, BarMarks]) -> dict[int, tuple[str, int]]:
+        bars = [
+            WrittenBar(str(k), Fraction(size), Fraction(4), marks=marks.get(k, PLAIN)) for k, size in enumerate(lengths)
+        ]
+        return dict(cut_into_sections(bars, order).places)
+
+    made_good = places(4, 2, 2, 4, order=range(4), marks={1: DOUBLE})
+    assert made_good == {0: ("A", 1), 1: ("A", 2), 2: ("A", 2), 3: ("B", 1)}
+    laid_over = places(4, 1, 4, 4, order=[0, 2, 3, 1, 2], marks={3: BarMarks(jump="segno")})
+    assert laid_over == {0: ("A", 1), 2: ("A", 2), 3: ("A", 3), 1: ("A", 3)}
+
+
+def test_a_pickup_of_two_notes_leads_in_again() -> None:
+    assert sheet("GA CDEF GABc cBGA CDEF GABc", {3: DOUBLE}) == [
+        "A1: (GA) CDEF GABc cB..", "A2: (GA) CDEF GABc", "form: A1 A2",
+    ]  # fmt: skip

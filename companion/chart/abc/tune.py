@@ -222,8 +222,8 @@ class _TuneReader:
             voice.letters = self.letters
             voice.note_reader.reach = self.reach
             if self.key:
-                voice.octaves, voice.semitones, voice.clef = self.key.octaves, self.key.semitones, self.key.clef
-                voice.note_reader.octaves = voice.octaves
+                voice.semitones, voice.clef = self.key.semitones, self.key.clef
+                voice.note_reader.octaves = self.key.octaves
             self._describe(voice)
         self.voice = voice
         return voice
@@ -233,7 +233,7 @@ class _TuneReader:
         clef, octaves, semitones = read_clef(text)
         voice.clef = clef or voice.clef
         if octaves:
-            voice.octaves = voice.note_reader.octaves = octaves
+            voice.note_reader.octaves = octaves
         voice.semitones = semitones or voice.semitones
         if match := re.search(r'\b(?:name|nm)\s*=\s*(?:"([^"]*)"|(\S+))', text):
             voice.title = plain_text(match[1] or match[2] or "")

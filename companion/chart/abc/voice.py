@@ -74,7 +74,6 @@ class VoiceReader:
         self.title = ""
         self.clef = ""
         self.semitones = 0
-        self.octaves = 0
         self.note_reader = NoteReader(unit, key, bool(metre and metre.compound), self._aside)
         self.metre = metre
         self.bars: list[WrittenBar] = []

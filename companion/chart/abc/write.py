@@ -127,7 +127,7 @@ def write_line(
     last = max(end, max((one.end for one in sounding), default=end))
     lines = [start, *accumulate(bars, initial=Fraction(0)), last]
     before, *inside, after = _cut(_with_rests(sounding, start, last), lines)
-    key, said = key_alterations(fifths), taken or [set() for _ in range(len(bars) + 2)]
+    key, said = key_alterations(fifths), taken or [set() for _ in lines]
     pickup = _write(before, unit, key, beat, start - start % beat, said[0]) if before else ""
     written = []
     for at, pieces, letters in zip(lines[1:], inside, said[1:], strict=False):

@@ -216,8 +216,8 @@ def written_place(
     bars = {bar - place.before for bar in written.bars} & set(range(1, len(place.bars) + 1)) if written else set()
     if written is None or not bars:
         return None
-    first = place.start if place.before else Fraction(-(2**20))
-    notes = [replace(n, beat=n.beat - place.start) for n in written.notes if first <= n.beat < place.end]
+    inside = (n for n in written.notes if n.beat < place.end and (n.beat >= place.start or not place.before))
+    notes = [replace(n, beat=n.beat - place.start) for n in inside]
     share = usual_hold(notes) if hold is None else hold
     text = write_part(
         notes,

@@ -237,7 +237,4 @@ class _BarReader:
         except ChartError as error:
             self.report(error)
             return []
-        if self.note_reader.whole_bars and len(self.note_reader.events) > 1:
-            self.report(ChartError("Z stands for a whole bar and stands alone", where=where))
-            return []
         return self.note_reader.events

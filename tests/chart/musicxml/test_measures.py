@@ -82,6 +82,10 @@ def test_a_duration_counts_in_divisions() -> None:
         refused(rest(divisions), f"<divisions> is {divisions}")
 
 
+def test_where_no_divisions_are_said_durations_count_quarters() -> None:
+    assert bar("<note><rest/><duration>3</duration></note>", MeasureReader("x", ("1", "1"))).length == 3
+
+
 @pytest.mark.parametrize(("quarters", "fine"), [(1000, True), (1000.5, False)])
 def test_no_note_lasts_more_than_a_thousand_quarters(quarters: float, fine: bool) -> None:
     if fine:

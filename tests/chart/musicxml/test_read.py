@@ -498,3 +498,92 @@ def test_chord_symbols_of_another_part_stand_in_its_own_divisions(written: Write
     form = load(path).unfold()
     assert heard(form) == [(0, 2, "C5"), (2, 2, "D5"), (4, 4, "E5"), (8, 4, "F5")]
     assert symbols(form) == [(0, "C"), (2, "G7"), (4, "F"), (6, "G7"), (8, "D"), (10, "G7")]
+
+
+def with_parts(path: Path, ink: Any, *others: str, names: str = "") -> Path:
+    """A score with more parts, each its measures."""
+    parts = "".join(f'<part id="Q{k}">{measures}</part>' for k, measures in enumerate(others, 1))
+    text = path.read_text().replace("</score-partwise>", f"{parts}</score-partwise>")
+    path.write_text(text.replace("</part-list>", f"{names}</part-list>"))
+    return path
+
+
+def measures(*bars: str) -> str:
+    return "".join(f"<measure>{bar}</measure>" for bar in bars)
+
+
+def test_the_first_part_with_notes_has_the_melody_unless_another_is_asked_for(written: Write, ink: Any) -> None:
+    head = ink.attributes()
+    path = with_parts(
+        written([ink.rest(4)]), ink, measures(head + ink.note("D4", 4)), measures(head + ink.note("E4", 4))
+    )
+    assert [name for _, _, name in heard(load(path).unfold())] == ["D4"]
+    for wanted in ("q2", "Q2"):
+        assert [name for _, _, name in heard(import_file(path, melody=wanted).chart.unfold())] == ["E4"]
+    with pytest.raises(ChartError, match="has no part 'Q3'; there are Melody, Q1, Q2"):
+        import_file(path, melody="Q3")
+
+
+def test_chords_alone_are_a_tune_and_nothing_at_all_is_none(written: Write, ink: Any) -> None:
+    assert symbols(load(written([ink.chord("C") + ink.rest(4), ink.rest(4)])).unfold()) == [(0, "C")]
+    with pytest.raises(ChartError, match=r"sheet\.musicxml: holds neither melody nor chords; open a lead sheet"):
+        load(written([ink.rest(4)]))
+
+
+def test_symbols_of_another_part_are_taken_where_it_has_as_many_bars(written: Write, ink: Any) -> None:
+    other = ink.attributes() + ink.chord("G") + ink.rest(4)
+    path = with_parts(written([ink.note("C4", 4)] * 2), ink, measures(other, ink.rest(4)))
+    assert symbols(load(path).unfold()) == [(0, "G")]
+    path = with_parts(written([ink.note("C4", 4)] * 2), ink, measures(other))
+    assert symbols(load(path).unfold()) == [(0, "N.C.")]
+    path = with_parts(written([ink.chord("C") + ink.note("C4", 4)] * 2), ink, measures(other, ink.rest(4)))
+    assert symbols(load(path).unfold()) == [(0, "C"), (4, "C")]
+
+
+@pytest.mark.parametrize(("parts", "fine"), [(100, True), (101, False)])
+def test_a_score_has_a_hundred_parts_at_most(written: Write, ink: Any, parts: int, fine: bool) -> None:
+    path = with_parts(written([ink.note("C4", 4)]), ink, *["<measure/>"] * (parts - 1))
+    if fine:
+        assert len(load(path).unfold().bars) == 1
+        return
+    with pytest.raises(ChartError, match="has more than 100 parts; export the melody and its chords alone"):
+        load(path)
+
+
+def test_what_another_part_cannot_say_is_kept_as_a_remark(written: Write, ink: Any) -> None:
+    odd = "<note><rest/></note>"
+    path = with_parts(written([ink.note("C4", 4)] * 2), ink, measures(odd, ink.note("D4", 4)))
+    assert [(r.bar, r.what, r.text) for r in import_file(path).remarks] == [
+        ("1", "part Q1 can't be read", "a note without a duration"), ("2", "part Q1, voice 1", "D48"),
+    ]  # fmt: skip
+
+
+def test_measures_without_numbers_are_counted_from_one(written: Write, ink: Any) -> None:
+    path = written([ink.chord("C") + ink.note("C4", 4), ink.words("slowly") + ink.note("D4", 4)])
+    bare = path.read_text().replace(' number="1"', "").replace(' number="2"', "")
+    path.write_text(bare)
+    assert [(r.bar, r.text) for r in import_file(path).remarks] == [("2", "slowly")]
+    path.write_text(bare.replace(ink.chord("C"), ""))
+    other = measures(ink.attributes() + ink.chord("C") + ink.rest(4), ink.rest(4))
+    assert [(r.bar, r.text) for r in import_file(with_parts(path, ink, other)).remarks] == [("2", "slowly")]
+
+
+def test_a_score_of_another_kind_is_said_to_be_one(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.musicxml"
+    for text, line in (
+        ("<html/>", r"is not a MusicXML score \(its root is <html>\)"),
+        ("<score-partwise/>", "has no part with measures"),
+    ):
+        path.write_text(text)
+        with pytest.raises(ChartError, match=rf"sheet\.musicxml: {line}"):
+            load(path)
+
+
+@pytest.mark.parametrize(
+    ("head", "title"),
+    [
+        ("<work><work-title> A  Walk </work-title></work>", "A Walk"), ("<movement-title>B</movement-title>", "B"), ("", "sheet"),
+    ],
+)  # fmt: skip
+def test_a_score_is_called_by_its_title_or_by_its_file(written: Write, ink: Any, head: str, title: str) -> None:
+    assert load(written([ink.note("C4", 4)], head=head)).title == title

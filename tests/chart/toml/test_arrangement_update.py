@@ -117,6 +117,12 @@ def test_a_charts_tables_follow_what_is_written(
     assert told == lines
 
 
+def test_shares_that_stay_are_not_touched() -> None:
+    kept = CHART.replace("hold = { bass = 0.9 }", "hold = {bass = 0.90}  # short")
+    after = replace(parse_toml(kept), written=bass((0, "3.6", "C"), (4, "3.6", "G"), bars={1, 2}))
+    assert update_toml(kept, after) == kept.replace("F,,8", "G,,8").replace("'''", '"""')
+
+
 def test_in_another_key_a_part_is_spelled_anew_and_its_comments_stay() -> None:
     before = parse_toml(CHART)
     text = update_toml(CHART, replace(before, fifths=-3))

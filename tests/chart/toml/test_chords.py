@@ -38,6 +38,8 @@ def told(spans: tuple[ChordSpan, ...]) -> str:
          "C:0-0.5 F:0.5-1 G:1-1.5 Am:1.5-2 Bb:2-2.5 Eb:2.5-3 Ab:3-3.5 Db:3.5-4"),
         ("| C*5/2 F*3/2 |", FOUR, "C:0-2.5 F:2.5-4"), ("| .*1 C*3 | F |", FOUR, "C:1-4 F:4-8"),
         ("| C | .*3 F*1 |", FOUR, "C:0-7 F:7-8"),
+        ("| C F G |", Metre(12, 8), None), ("| C . F . |", Metre(12, 8), "C:0-3 F:3-6"),
+        ("| C F G Am |", Metre(8, 4), "C:0-2 F:2-4 G:4-6 Am:6-8"),
         ("C | F", FOUR, "C:0-4 F:4-8"), ("| N.C. C |", FOUR, "N.C.:0-2 C:2-4"),
     ],
 )  # fmt: skip
@@ -103,3 +105,4 @@ def test_a_bar_of_another_length_is_no_repeat() -> None:
     spans = read("| C | . |", bars=[4, 2])
     assert write_chords(spans, [Fraction(4), Fraction(2)], FOUR) == ["C", "."]
     assert write_chords((), [Fraction(4)] * 2, FOUR) == [".", "."]
+    assert write_chords(read("| C |"), [Fraction(4)] * 2, FOUR) == ["C", "."], "the chord has ended"

@@ -63,6 +63,10 @@ def test_a_bar_that_is_not_written_is_free_but_for_the_end_of_a_tie() -> None:
     assert text(note(0, 8, "C4"), note(0, 5, "C3", "left"), written=(1,)) == "|C8- & !left!C,8-|C8 y & C,2 x6|"
 
 
+def test_a_note_that_has_ended_at_the_bar_line_asks_for_no_accidental_after_it() -> None:
+    assert text(note(0, 4, "C#4"), note(4, 4, "C4")) == "|^C8|C8|"
+
+
 def test_a_line_of_an_overlay_says_its_own_accidental_where_another_has_altered_the_letter() -> None:
     """ABC 2.1, section 11.3: an accidental reaches to the end of the bar, and readers differ on whose line."""
     assert text(note(0, 4, "C#4"), note(1, 2, "C4", "left"), written=(1,)) == "|^C8 & x2 !left!=C4 x2|X|"
