@@ -489,3 +489,39 @@ def test_of_places_that_sound_alike_the_nearest_to_where_the_player_left_is_take
         assert x[best if near is None else near] == nearest
     unlikely = np.array([1.0, 0.04]) if nearest == 108.0 else np.array([0.04, 1.0])
     assert follower._nearer(follower.crowd, unlikely, int(unlikely.argmax()), anew=False) is None
+
+
+def test_who_changes_parts_is_listened_to_at_the_forty_likeliest_places(form: Form) -> None:
+    chords = frozenset({"chords"})
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    follower.crowd = Crowd.of(np.arange(60.0) + 0.05, 2.0, 0.01, 0.0, 0.01, 0.0, 0.0, 0.0, -0.1 * np.arange(60.0))
+    follower.switch(follower.seconds, readings_for(form, chords), manner_for(form, chords))
+    assert follower.crowd is not None
+    assert sorted(set(np.round(follower.crowd.rows[X], 2))) == pytest.approx([n + 0.05 for n in range(40)])
+
+
+@pytest.mark.parametrize(("since", "ahead"), [(0.1, 0.1), (0.5, -0.25)])
+def test_after_a_change_of_parts_the_way_is_half_kept_and_nothing_is_overdue(
+    form: Form, since: float, ahead: float
+) -> None:
+    """Of the ways of keeping time, half stays where it was and half is as of anybody. A note struck a moment ago may
+    have been the new part's; if none was, one a quarter of a beat back may still come."""
+    bass = frozenset({"bass"})
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    follower.crowd = Crowd.of(np.array([20.05]), 2.0, 0.01, 0.0, 0.0, 0.0, 2.0, 0.0, 0.0)
+    follower.last = follower.seconds - since
+    readings = readings_for(form, bass)
+    follower.switch(follower.seconds, readings, manner_for(form, bass))
+    assert follower.crowd is not None
+    weights = dict(zip(follower.crowd.rows[WAY], np.exp(follower.crowd.weight), strict=True))
+    assert weights == pytest.approx({0.0: 0.25, 1.0: 0.1, 2.0: 0.65}, abs=1e-6)
+    due = readings.each[0].next_place(20.05 + ahead) - 1
+    assert set(follower.crowd.heard) == {due}
+
+
+def test_what_is_heard_an_octave_lower_is_learnt_with_the_weight_of_the_melody(form: Form) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    notes = [(seconds, beat, midi - 12) for seconds, beat, midi in struck(form, low=0.0, high=12.0)]
+    followed(follower, notes)
+    below, as_written, above = follower.habits.octaves
+    assert below > 4.5 > as_written and above == pytest.approx(0.15, abs=0.01)
