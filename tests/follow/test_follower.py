@@ -525,3 +525,15 @@ def test_what_is_heard_an_octave_lower_is_learnt_with_the_weight_of_the_melody(f
     followed(follower, notes)
     below, as_written, above = follower.habits.octaves
     assert below > 4.5 > as_written and above == pytest.approx(0.15, abs=0.01)
+
+
+def test_five_places_are_told_unless_another_number_is_asked_for(form: Form) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    follower.crowd = Crowd.of(np.arange(9.0), 2.0, 0.01, 0.0, 0.01, 0.0, 0.0, 0.0, -np.arange(9.0))
+    assert [beat for beat, _, _ in follower.likeliest()] == [0.0, 1.0, 2.0, 3.0, 4.0]
+
+
+def test_nobody_has_stopped_who_has_not_begun(form: Form) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    lead = follower.look(BEFORE + 20.0)
+    assert lead is not None and lead.stopped == 0.0
