@@ -298,7 +298,7 @@ def test_a_melody_has_two_thousand_bars_at_most(bars: int, refused: bool) -> Non
     ("count", "pace", "refused"), [(12, 0.0199, True), (12, 0.0201, False), (11, 0.001, False), (0, 1.0, False)]
 )
 def test_fifty_notes_a_second_are_more_than_a_hand_plays(count: int, pace: float, refused: bool) -> None:
-    line = [note(n, 1, pace=pace) for n in range(count)]
+    line = [note(40 + n, 1, pace=pace) for n in range(count)]
     if refused:
         with pytest.raises(ChartError, match="more than 50 notes a second"):
             midi_tune._check_speed(line)
