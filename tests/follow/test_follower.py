@@ -537,3 +537,15 @@ def test_nobody_has_stopped_who_has_not_begun(form: Form) -> None:
     follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
     lead = follower.look(BEFORE + 20.0)
     assert lead is not None and lead.stopped == 0.0
+
+
+@pytest.mark.parametrize(("behind", "missing"), [(0.22, False), (0.24, True)])
+def test_of_a_place_in_doubt_a_note_is_missing_a_spread_and_a_half_and_two_touches_behind(
+    form: Form, behind: float, missing: bool
+) -> None:
+    """A spread of 0.1 beats; a touch of 0.02 seconds at two beats a second."""
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    followed(follower, struck(form, low=0.0, high=0.5))
+    reading = follower.readings.each[0]
+    lead = Lead(9.0, reading.place_at(5) + behind, 2.0, 1.0, 0.1, 0.01, 0.0, 0.0, 4, reading)
+    assert (follower._stopped(lead, 0.5) > 0) == missing
