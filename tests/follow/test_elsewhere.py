@@ -411,3 +411,15 @@ def test_who_was_counted_in_plays_at_another_tempo(small: Filter, ratio: float, 
     assert found.rows[V, at] == ratio * SPEED and np.exp(found.weight[at]) == pytest.approx(chance)
     assert found.rows[VV, at] == pytest.approx((0.08 * ratio * SPEED) ** 2)
     assert found.rows[HELD, at] == (ratio < 0.75)
+
+
+def test_of_places_close_together_two_dozen_may_go_by_in_a_hesitation() -> None:
+    """Twelve a beat: the first two dozen of the three beats back."""
+    count = 12 * 64
+    flat = np.zeros(count)
+    dense = replace(
+        HAND, beat=np.arange(count) / 12, row=np.zeros(count, int), strike=flat + 0.01, again=flat + 0.1, scatter=flat,
+        swung=flat, late=flat, opening=flat > 0, first=flat > 0, top=flat > 0,
+    )  # fmt: skip
+    found = elsewhere.hesitations(Filter(Readings.of(dense), Manner()), here(8.01), 60, AS_HEARD, 1.0)
+    assert (found.rows[HEARD].min(), found.rows[HEARD].max()) == (61, 61 + 23)
