@@ -501,7 +501,7 @@ class _Search:
         """A reading goes on at an onset that no place foreseen is near to: the beat begins anew as the map has it."""
         y = self.times[onset]
         pulse = max(floor(y + 0.25), state.pulse + 1)
-        place = HALF if 0.25 <= y - pulse < 0.75 else 0
+        place = HALF if y - pulse >= 0.25 else 0
         new = replace(next(start for start in self.starts if start.manner is state.manner))
         new.cost, new.onset, new.pulse, new.place, new.places = state.cost + LOST, onset, pulse, place, (place,)
         new.t, new.b, new.bb, new.before = y - place / WHOLE, state.b, state.bb, state if state.onset >= 0 else None

@@ -28,6 +28,7 @@ from companion.follow.belief import (
     XX,
     Crowd,
     Filter,
+    Freedom,
     Manner,
     V,
     X,
@@ -415,5 +416,7 @@ def test_a_way_as_before_is_put_before_the_free_one_and_the_strict_ones_stay() -
     assert (manner.first_free, manner.strict) == (2, 2) and (shaped.first_free, shaped.strict) == (2, 2)
     assert [way.share for way in shaped.freedoms] == pytest.approx([0.5, 0.2, 1 / 3, 0.3])
     assert [way.shaped for way in shaped.freedoms] == [False, False, True, False]
+    half = Manner(freedoms=(Freedom(0.002, 0.0, 0.3), Freedom(0.06, 0.07, 0.2))).shaped_by(shape, 0.25)
+    assert [way.share for way in half.freedoms] == pytest.approx([0.3, 0.5 / 3, 0.2]), "a quarter of all"
     alone = Manner(freedoms=manner.freedoms[-1:])
     assert (alone.first_free, alone.strict) == (0, 1)

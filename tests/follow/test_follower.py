@@ -489,3 +489,63 @@ def test_of_places_that_sound_alike_the_nearest_to_where_the_player_left_is_take
         assert x[best if near is None else near] == nearest
     unlikely = np.array([1.0, 0.04]) if nearest == 108.0 else np.array([0.04, 1.0])
     assert follower._nearer(follower.crowd, unlikely, int(unlikely.argmax()), anew=False) is None
+
+
+def test_who_changes_parts_is_listened_to_at_the_forty_likeliest_places(form: Form) -> None:
+    chords = frozenset({"chords"})
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    follower.crowd = Crowd.of(np.arange(60.0) + 0.05, 2.0, 0.01, 0.0, 0.01, 0.0, 0.0, 0.0, -0.1 * np.arange(60.0))
+    follower.switch(follower.seconds, readings_for(form, chords), manner_for(form, chords))
+    assert follower.crowd is not None
+    assert sorted(set(np.round(follower.crowd.rows[X], 2))) == pytest.approx([n + 0.05 for n in range(40)])
+
+
+@pytest.mark.parametrize(("since", "ahead"), [(0.1, 0.1), (0.5, -0.25)])
+def test_after_a_change_of_parts_the_way_is_half_kept_and_nothing_is_overdue(
+    form: Form, since: float, ahead: float
+) -> None:
+    """Of the ways of keeping time, half stays where it was and half is as of anybody. A note struck a moment ago may
+    have been the new part's; if none was, one a quarter of a beat back may still come."""
+    bass = frozenset({"bass"})
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    follower.crowd = Crowd.of(np.array([20.05]), 2.0, 0.01, 0.0, 0.0, 0.0, 2.0, 0.0, 0.0)
+    follower.last = follower.seconds - since
+    readings = readings_for(form, bass)
+    follower.switch(follower.seconds, readings, manner_for(form, bass))
+    assert follower.crowd is not None
+    weights = dict(zip(follower.crowd.rows[WAY], np.exp(follower.crowd.weight), strict=True))
+    assert weights == pytest.approx({0.0: 0.25, 1.0: 0.1, 2.0: 0.65}, abs=1e-6)
+    due = readings.each[0].next_place(20.05 + ahead) - 1
+    assert set(follower.crowd.heard) == {due}
+
+
+def test_what_is_heard_an_octave_lower_is_learnt_with_the_weight_of_the_melody(form: Form) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    notes = [(seconds, beat, midi - 12) for seconds, beat, midi in struck(form, low=0.0, high=12.0)]
+    followed(follower, notes)
+    below, as_written, above = follower.habits.octaves
+    assert below > 4.5 > as_written and above == pytest.approx(0.15, abs=0.01)
+
+
+def test_five_places_are_told_unless_another_number_is_asked_for(form: Form) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    follower.crowd = Crowd.of(np.arange(9.0), 2.0, 0.01, 0.0, 0.01, 0.0, 0.0, 0.0, -np.arange(9.0))
+    assert [beat for beat, _, _ in follower.likeliest()] == [0.0, 1.0, 2.0, 3.0, 4.0]
+
+
+def test_nobody_has_stopped_who_has_not_begun(form: Form) -> None:
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    lead = follower.look(BEFORE + 20.0)
+    assert lead is not None and lead.stopped == 0.0
+
+
+@pytest.mark.parametrize(("behind", "missing"), [(0.22, False), (0.24, True)])
+def test_of_a_place_in_doubt_a_note_is_missing_a_spread_and_a_half_and_two_touches_behind(
+    form: Form, behind: float, missing: bool
+) -> None:
+    """A spread of 0.1 beats; a touch of 0.02 seconds at two beats a second."""
+    follower = Follower(form, MELODY, tempo=120.0, start=BEFORE)
+    followed(follower, struck(form, low=0.0, high=0.5))
+    reading = follower.readings.each[0]
+    lead = Lead(9.0, reading.place_at(5) + behind, 2.0, 1.0, 0.1, 0.01, 0.0, 0.0, 4, reading)
+    assert (follower._stopped(lead, 0.5) > 0) == missing

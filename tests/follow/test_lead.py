@@ -60,6 +60,7 @@ def test_of_hypotheses_without_any_weight_left_each_counts_alike(sieve: Filter) 
     two = crowd([8.0, 8.2], [2.0, 2.0], [0, 0], [0, 0])
     lead = lead_of(two, np.zeros(2), np.array([True, True]), 0.0, sieve)
     assert (lead.mass, lead.beat) == (0.0, pytest.approx(8.1))
+    assert lead.spread == pytest.approx(math.sqrt(0.01 + 0.1**2))
 
 
 @pytest.fixture

@@ -150,3 +150,40 @@ def test_a_feel_that_cannot_be_used_is_named_with_its_fault(own_feels: Path, tab
 def test_a_feel_that_is_not_there_names_those_that_are() -> None:
     with pytest.raises(ConfigError, match="there is no feel 'rubbery'; there are: swing, straight"):
         feel("rubbery")
+
+
+@pytest.mark.parametrize(
+    ("tempo", "ratio"),
+    [
+        (40, 2.4),
+        (60, 2.4),
+        (85, 2.3),
+        (110, 2.2),
+        (135, 2.1),
+        (160, 2.0),
+        (200, 2.0),
+        (240, 1.5),
+        (280, 8 / 7),
+        (400, 1.0),
+    ],
+)
+def test_between_two_tempi_of_the_table_the_ratio_lies_on_the_line_and_fast_swing_evens_out(
+    tempo: float, ratio: float
+) -> None:
+    """Above 200 the short quaver lasts a tenth of a second: 60 / tempo / 0.1 - 1 (Friberg & Sundström 2002)."""
+    assert swing_ratio(tempo) == pytest.approx(ratio)
+
+
+def test_a_feel_without_a_shortest_quaver_swings_at_any_tempo_and_in_practice_no_more_than_it_says() -> None:
+    wide = swing.Feel("wide", ((100.0, 3.0),), shortest=0.0, practice_ratio=1.5)
+    assert (wide.ratio(300), wide.ratio(300, practice=True), wide.practice_below) == (3.0, 1.5, 0.9)
+    stiff = swing.Feel("stiff", ((100.0, 0.8),), shortest=0.1, practice_ratio=2.0)
+    assert stiff.ratio(300) == 0.8, "what is shorter first stays so"
+
+
+@pytest.mark.parametrize(
+    ("beat", "sounding"), [(0.25, 1 / 3), (0.5, 2 / 3), (0.75, 5 / 6), (1.0, 1.0), (-0.25, -1 / 6), (3.5, 11 / 3)]
+)
+def test_what_lies_before_and_after_the_off_beat_moves_in_proportion(beat: float, sounding: float) -> None:
+    assert to_sounding(beat, 2.0) == pytest.approx(sounding) and to_written(sounding, 2.0) == pytest.approx(beat)
+    assert to_sounding(beat, 2.0, {math.floor(beat)}) == to_written(beat, 2.0, {math.floor(beat)}) == beat

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from companion.chart.model import Form
-from companion.pianist import route
+from companion.pianist import player, route
 from companion.pianist.player import simulate
 from companion.pianist.route import Clock, Passage, TrueBeat, beats_along, plan_route, tune_route
 from companion.preferences.players import PlayerManner
@@ -198,3 +198,51 @@ def test_of_a_player_who_breaks_off_for_a_silence_no_note_sounds_through_it(form
     stop = next(row.seconds for row in played.beats if row.mark == "resume") - 5.0
     ups = [heard.seconds for heard in played.heard if not heard.is_note_on and heard.seconds < stop + 4.0]
     assert max(ups) < stop + 0.16
+
+
+@pytest.mark.parametrize(
+    ("usual", "after", "room"),
+    [
+        ("melody", Passage(0.0, 32.0, 2), 1.0),
+        ("melody", Passage(0.0, 32.0, 2, "jump"), 0.0),
+        ("melody", Passage(0.0, 32.0, 2, parts=frozenset({"solo"})), 0.0),
+        ("chords", Passage(0.0, 32.0, 2), 0.0),
+        ("chords", Passage(0.0, 32.0, 2, parts=frozenset({"melody"})), 1.0),
+        ("melody", None, 0.0),
+    ],
+)
+def test_the_end_of_a_chorus_leaves_room_for_the_pickup_to_the_next_head(
+    stand: Any, usual: str, after: Passage | None, room: float
+) -> None:
+    form = stand.chart((stand.TEN[0], "GA" + stand.TEN[1])).unfold()
+    assert player._room_for_pickup(form, frozenset({usual}), [after] if after else []) == room
+    ending = Passage(32.0, 40.0, 1, form=form)
+    assert player._room_for_pickup(form, frozenset({usual}), [ending]) == 0.0, "nor before an ending"
+
+
+def test_a_straight_line_through_the_clicks_tells_tempo_and_start() -> None:
+    assert player._line([(-2.0, 1.0), (-1.0, 1.5), (0.0, 2.0)]) == (pytest.approx(0.5), pytest.approx(2.0))
+    assert player._line([(-2.0, 1.0), (-1.0, 1.6), (0.0, 2.0)]) == (pytest.approx(0.5), pytest.approx(2.0 + 0.1 / 3))
+
+
+def test_the_last_passage_of_the_pedal_bars_is_let_go_a_second_after_its_last_beat(form: Form) -> None:
+    played = simulate(form, "melody", manner=replace(EXACT, pedal=True), tempo=120, seed=1)
+    ups = [heard.seconds for heard in played.heard if (heard.status, heard.data1, heard.data2) == (0xB0, 64, 0)]
+    assert ups[-1] == pytest.approx(played.truth[-1].seconds + 1.02)
+
+
+def test_who_leans_on_another_wanders_a_quarter_as_far_and_neither_stops_nor_leaps(form: Form) -> None:
+    how = PlayerManner(moves=2, stops=2, hesitations=3, drift=0.02, jitter=0.0)
+    alone = simulate(form, "solo", manner=how, seed=3)
+    led = simulate(form, "solo", manner=how, seed=3, silent=lambda chorus, beat: False)
+    assert {row.mark for row in led.beats} == {""} and len({row.mark for row in alone.beats}) > 1
+    quarter = simulate(form, "solo", manner=replace(how, moves=0, stops=0, hesitations=0, drift=0.005), seed=3)
+    assert [row.seconds for row in led.truth] == [row.seconds for row in quarter.truth]
+
+
+def test_a_pickup_in_a_later_chorus_is_told_in_the_last_bar_of_the_one_before(stand: Any) -> None:
+    form = stand.chart((stand.TEN[0], "GA" + stand.TEN[1])).unfold()
+    notes = simulate(form, "melody", manner=EXACT, seed=1, choruses=2).notes
+    assert [(note.chorus, note.chart_beat) for note in notes if note.chart_beat < 0 or note.chart_beat >= 31] == [
+        (1, -1.0), (1, -0.5), (1, 31.0), (1, 31.5)
+    ]  # fmt: skip

@@ -12,7 +12,7 @@ from companion.chart.midi.file import read_midi_file
 from companion.errors import ChartError
 from companion.load import import_file
 from companion.music.swing import swing_ratio, to_sounding
-from companion.transcribe.midi_tune import read_midi
+from companion.transcribe.midi_tune import own_beats, read_midi
 
 PER = 480
 
@@ -283,3 +283,38 @@ def test_a_pickup_in_a_bar_of_its_own_with_rests_before_it_is_a_pickup(save, for
     imported = read_midi(path)
     assert found(imported) == [(Fraction(-1), Fraction(1), 67), *tune_of(form)]
     assert imported.chart.unfold().length == form.length
+
+
+def test_what_a_file_does_not_say_is_said_with_what_it_means(save, form):
+    """Without a word a file is at 120 quarters a minute, in 4/4 (Standard MIDI Files 1.0)."""
+    said = [str(remark) for remark in read_midi(save(track("Lead", line(tune_of(form))), kind=0)).assumed]
+    assert said == [
+        "tempo: 120, which a MIDI file means that says none",
+        "metre: 4/4, which a MIDI file means that says none",
+        "key: C major, found in the notes: the file says none",
+    ]
+    told = read_midi(save(track("", conductor(*markers(form), key="C")), track("Lead", line(tune_of(form)))))
+    assert told.assumed == ()
+
+
+def test_a_recordings_beats_are_the_files_where_its_notes_keep_to_them_or_its_tempo_is_told(save, form):
+    beats, first = own_beats(save(track("", conductor(tempo=96)), track("Lead", line(tune_of(form, Fraction(2))))))
+    assert beats.tempo(0.0) == pytest.approx(96) and first == pytest.approx(2 * 60 / 96)
+    loose = [(beat * Fraction(120, 138) + Fraction(1, 3), length, midi) for beat, length, midi in tune_of(form)]
+    path = save(track("", conductor()), track("Lead", line(loose)))
+    found, first = own_beats(path)
+    assert found.tempo(0.0) == pytest.approx(138, rel=0.02) and first == pytest.approx(1 / 6)
+    assert found.seconds(0.0) == first, "on a beat"
+    told, _ = own_beats(path, 120.0)
+    assert told.tempo(0.0) == pytest.approx(120) and told.seconds(0.0) == 0.0
+    with pytest.raises(ChartError, match=r"tune\.mid: no note in it; record the melody"):
+        own_beats(save(track("", conductor())))
+
+
+def test_a_remark_stands_with_its_bar_and_with_the_pickup_before_the_first(save, form):
+    sung = [(Fraction(beat), mido.MetaMessage("lyrics", text=word)) for beat, word in ((0, "oh"), (1, "la"), (9, "lo"))]
+    notes = [(Fraction(0), Fraction(1), 67), *tune_of(form, Fraction(1))]
+    imported = read_midi(save(track("", conductor(*sung, *markers(form, Fraction(1)))), track("Melody", line(notes))))
+    assert [(remark.bar, str(remark)) for remark in imported.remarks] == [
+        ("0", "words to sing: oh"), ("1", "words to sing: la"), ("3", "words to sing: lo")
+    ]  # fmt: skip

@@ -336,9 +336,15 @@ def test_the_best_readings_are_kept_and_of_each_feel_a_few_that_are_far_behind()
 
 
 def test_a_beat_that_begins_anew_is_where_the_map_has_it():
-    looking = search(0.0, 7.3, 9.8, 12.6)
+    looking = search(0.0, 7.3, 9.8, 12.6, 15.2, 16.25)
     before = state(looking, cost=2.0, onset=0, pulse=4, place=12, places=(0, 12), b=0.12, bb=0.3)
-    for onset, pulse, place, t in ((1, 7, 12, 7.3 - 0.5), (2, 10, 0, 9.8), (3, 12, 12, 12.1)):
+    for onset, pulse, place, t in (
+        (1, 7, 12, 7.3 - 0.5),
+        (2, 10, 0, 9.8),
+        (3, 12, 12, 12.1),
+        (4, 15, 0, 15.2),
+        (5, 16, 12, 15.75),
+    ):
         found = looking._anew(before, onset)
         assert (found.cost, found.onset, found.pulse, found.place, found.places) == (
             22.0,

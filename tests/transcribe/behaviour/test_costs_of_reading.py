@@ -176,3 +176,13 @@ def told(name: str) -> list[float]:
 @pytest.mark.parametrize("name", PERFORMANCES)
 def test_what_a_performance_is_read_as_and_what_that_costs(name: str) -> None:
     assert told(name) == pytest.approx([float(word) for word in KEPT[name].split()], rel=1e-5, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["swung", "triplets and semiquavers", "a phrase that comes again", "graced"])
+def test_a_bound_on_the_cost_ends_what_is_dearer_and_leaves_what_is_not(name: str) -> None:
+    keys, tempo, metre, _ = PERFORMANCES[name]
+    beats, bar = BeatMap.steady(tempo, 1.0), Metre(*metre)
+    cost = float(KEPT[name].split()[0])
+    assert cost_of(keys, beats, bar, most=cost + 1e-3) == pytest.approx(cost)
+    assert cost_of(keys, beats, bar, most=cost / 3) == float("inf")
+    assert cost_of(keys, beats, bar, beam=1) >= cost - 1e-3, "one reading at a time finds none that is better"

@@ -298,7 +298,7 @@ def test_a_melody_has_two_thousand_bars_at_most(bars: int, refused: bool) -> Non
     ("count", "pace", "refused"), [(12, 0.0199, True), (12, 0.0201, False), (11, 0.001, False), (0, 1.0, False)]
 )
 def test_fifty_notes_a_second_are_more_than_a_hand_plays(count: int, pace: float, refused: bool) -> None:
-    line = [note(n, 1, pace=pace) for n in range(count)]
+    line = [note(40 + n, 1, pace=pace) for n in range(count)]
     if refused:
         with pytest.raises(ChartError, match="more than 50 notes a second"):
             midi_tune._check_speed(line)
@@ -355,6 +355,12 @@ SCALE = [(n, 1) for n in range(16)]
         ([(3, 1), *((4 + n, 1) for n in range(12))], [(4, "C6"), (8, "F6")], [], 4),  # a bar that holds the pickup
         ([(3, 1), *((4 + n, 1) for n in range(12))], [(0, "G7"), (4, "C6"), (8, "F6")], [], 0),
         ([(3, 1), *((4 + n, 1) for n in range(12))], [], [], 0),
+        (  # two chords a bar agree as well as one
+            [(8 + n, 1) for n in range(16)],
+            [(8 + 4 * n + late, symbol) for n in range(4) for late, symbol in ((0, "C6"), (1, "F6"))],
+            [10],
+            8,
+        ),
         ([], [(3, "C6")], [], 3),
         ([], [], [], 0),
         ([(0, 8), (9, 4), (13, 4), (17, 4)], [], [], 1),  # a note of two bars counts as one
