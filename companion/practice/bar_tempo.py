@@ -22,7 +22,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
@@ -134,9 +134,10 @@ class _Sweep:
     bar: Floats
     """Number of each onset's bar."""
     taken: list[_Cause]
-    touch: float = 0.01
-    freedom: float = 1e-4
-    pulse: float = 1.0
+    pulse: float
+    touch: float = field(init=False)
+    """Of this player, as soon as it is known; so is their freedom."""
+    freedom: float = field(init=False)
 
     def __post_init__(self) -> None:
         steps = np.diff(self.seconds) / np.maximum(np.diff(self.beats), 1e-3)
@@ -206,7 +207,7 @@ def _sweep(one: SweepOnsets, pulse: float) -> _Sweep:
         np.array([onset.off_beat for onset in one.onsets], dtype=float),
         np.array([float(bisect_left(one.bars, onset.beat + 1e-6)) for onset in one.onsets]),
         [_Cause("breath", beat - NEAR, beat) for beat in one.held],
-        pulse=pulse,
+        pulse,
     )
 
 

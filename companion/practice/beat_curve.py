@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 TOUCHES = (0.007, 0.012, 0.018, 0.026, 0.036)
 """Seconds, standard deviation of a note from its beat: what is tried."""
@@ -108,6 +108,10 @@ def _rising(moments: Sequence[float]) -> tuple[float, ...]:
     return tuple(found)
 
 
+_State = tuple[float, float, float, float, float]
+"""Moment, seconds a quarter, and their variances and covariance: of the moment, of both, of the quarter."""
+
+
 @dataclass
 class _Knot:
     """A beat on the way, before and after its note was heard."""
@@ -115,10 +119,12 @@ class _Knot:
     beat: float
     note: int | None
     """Index of the note there."""
-    step: float = 0.0
-    ahead: tuple[float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0)
-    """Moment, seconds a quarter, and their variances and covariance, as foreseen."""
-    after: tuple[float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0)
+    step: float = field(init=False)
+    """Quarters from the knot before it."""
+    ahead: _State = field(init=False)
+    """As foreseen."""
+    after: _State = field(init=False)
+    """The note heard."""
 
 
 class _Pass:
@@ -165,9 +171,7 @@ class _Pass:
             knot.after = state
             before = knot.beat
 
-    def _heard(
-        self, n: int, state: tuple[float, float, float, float, float]
-    ) -> tuple[float, float, float, float, float]:
+    def _heard(self, n: int, state: _State) -> _State:
         at, quarter, p, c, v = state
         spread = p + self._touch[n]
         off = self._notes[n].seconds - at
@@ -177,7 +181,7 @@ class _Pass:
         gain, turn = p / spread, c / spread
         return at + gain * off, quarter + turn * off, (1 - gain) * p, (1 - gain) * c, v - turn * c
 
-    def _coming(self, n: int, state: tuple[float, float, float, float, float]) -> tuple[float, float]:
+    def _coming(self, n: int, state: _State) -> tuple[float, float]:
         """Whether the player holds back before the next note: the beat from which, and the seconds; or never."""
         if n + 1 >= len(self._notes):
             return math.inf, 0.0
@@ -225,9 +229,7 @@ class _Pass:
         return asked, notes
 
 
-def _on(
-    state: tuple[float, float, float, float, float], step: float, wander: float
-) -> tuple[float, float, float, float, float]:
+def _on(state: _State, step: float, wander: float) -> _State:
     """Go on by some quarters."""
     at, quarter, p, c, v = state
     return (

@@ -119,9 +119,8 @@ def _followed(played: RoundPlayed, struck: Sequence[Struck], form: Form, *, own_
         window = [note for note in struck if first - LEAD * quarter <= note.seconds < last - LEAD * quarter]
         here = sweep[-1][0]
         there = sweeps[n + 1][0][0] if n + 1 < len(sweeps) else float(form.length)
-        high = (
-            there if there > here else _reached(sweep, window)
-        )  # what was left out is missing; what comes again isn't
+        # What was left out is missing; what comes again isn't.
+        high = there if there > here else _reached(sweep, window)
         if len(sweep) > 1 or high > here:
             beats = sweep if len(sweep) > 1 else [*sweep, (here + 1.0, sweep[0][1] + quarter)]
             found = judge(

@@ -71,3 +71,12 @@ def test_what_is_forgiven_already_or_not_struck_is_left_alone() -> None:
     assert with_additions_forgiven(FORM, notes) == notes
     extra = JudgedNote("extra", 1.0, None, 72, 2.5)
     assert with_additions_forgiven(FORM, [extra, replace(extra, chart_beat=1.5)])[0] == extra, "there is no melody"
+
+
+@pytest.mark.parametrize(("melody", "under"), [(72, True), (71, False)])
+def test_a_chord_note_a_fifth_below_is_the_other_hands_and_one_a_tritone_below_is_not(melody: int, under: bool) -> None:
+    """F4 (65) under the melody, over Dm7; three roots in other bars besides."""
+    line = [replace(note, expected=melody, pitch=melody) for note in MELODY]
+    extra = [JudgedNote("extra", beat, None, key, 2 + beat / 2) for beat, key in ((0, 65), (4, 55), (8, 48), (12, 48))]
+    found = with_additions_forgiven(FORM, sorted([*line, *extra], key=lambda note: note.chart_beat))
+    assert [note.forgiven for note in found if note.kind == "extra"] == [under] * 4

@@ -342,3 +342,43 @@ def test_stretches_as_written_end_at_each_leap_and_stop() -> None:
     assert stretches_as_written(STEPS.unfold(), {"melody"}, heard[:1]) == []
     assert stretches_as_written(STEPS.unfold(), {"melody"}, []) == []
     assert stretches_as_written(STEPS.unfold(), {"chords"}, heard) == [], "nothing of theirs is written"
+
+
+def test_a_pickup_that_was_not_played_was_left_out_and_one_in_between_belongs_to_the_chorus_before() -> None:
+    tune = parse_toml("""
+format = 1
+title = "With a Pickup"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | C6 | C6 | C6 |"
+melody = "D2 | E2 F2 G2 A2 | B2 c2 d2 e2 | f2 g2 a2 b2 | c'2 b2 a2 z2 |"
+""")
+    notes = sorted((float(note.beat), note.pitch.midi) for note in tune.unfold().melody)
+    assert notes[0][0] == -1.0
+
+    def taken(*beats: tuple[float, int]) -> Alignment:
+        heard = [Heard(2 + beat / 2, 0x90, pitch, 80) for beat, pitch in beats]
+        return align(tune, Settings(you=frozenset({"melody"})), heard)
+
+    whole = [*notes, *((beat + 16, pitch) for beat, pitch in notes)]
+    found = taken(*whole)
+    assert [(one.low, one.high) for one in found.sweeps] == [(-1.0, 32.0)]
+    assert [(n.chorus, n.chart_beat) for n in found.notes][14:18] == [(1, 13.0), (1, 14.0), (1, 15.0), (2, 0.0)]
+    late = taken(*notes[1:])
+    assert [(one.low, one.high) for one in late.sweeps] == [(-1.0, 16.0)]
+    assert [(n.kind, n.chart_beat) for n in late.notes if n.kind != "right"] == [("missing", -1.0)]
+    assert [(one.low, one.high) for one in taken(*notes[6:]).sweeps] == [(5.0, 16.0)]
+    assert [(one.low, one.high) for one in taken(*notes[5:]).sweeps] == [(4.0, 16.0)]
+
+
+def test_a_key_just_before_the_beat_on_which_one_goes_on_belongs_to_what_follows() -> None:
+    """Going back from beat 12 to beat 8, with an ornament an eighth of a beat before the first note."""
+    pitches = [note.pitch.midi for note in STEPS.unfold().melody]
+    keys = [(2 + 0.5 * n, pitches[beat]) for n, beat in enumerate([*range(12), *range(8, 32)])]
+    keys += [(8.0 - 0.0625, pitches[8] - 1), (7.75, pitches[11] + 2)]
+    heard = [Heard(at, 0x90, pitch, 80) for at, pitch in sorted(keys)]
+    found = align(STEPS, Settings(you=frozenset({"melody"})), heard)
+    extra = [[(note.pitch, note.forgiven) for note in notes if note.kind == "extra"] for notes in found.judged]
+    assert extra == [[(pitches[11] + 2, False)], [(pitches[8] - 1, True)]]

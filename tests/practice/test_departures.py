@@ -116,3 +116,37 @@ def test_from_what_the_notes_before_and_after_tell_one_stopped_or_leapt(
     beat: float, after: float, leapt: bool, found: list[tuple[float, float, float]]
 ) -> None:
     assert gone_on(beat, after, leapt) == found
+
+
+# A note on each downbeat alone: where in the silence the leap was
+
+
+@pytest.mark.parametrize(
+    ("last", "first", "passed", "without", "found"),
+    [
+        (12, 8, 6, (), (16.0, 6.0, 0.0)),  # at a bar line, and leaving out nothing
+        (12, 8, 5, (), (16.0, 7.0, 0.0)),
+        (12, 8, 4, (), (16.0, 8.0, 0.0)),
+        (12, 12, 4, (), (16.0, 12.0, 0.0)),
+        (12, 0, 3, (), (15.0, 0.0, 0.0)),
+        (12, 8, 8, (), (13.0, 8.0, 3.5)),  # some note would have been left out: who was silent had stopped
+        (12, 8, 8, (4, 16), (20.0, 8.0, 0.0)),  # but not where there is none: as late as may be
+        (12, 8, 6, (4, 16), (18.0, 8.0, 0.0)),
+        (24, 64, 6, (), (28.0, 62.0, 0.0)),
+        (24, 64, 8, (60, 28), (32.0, 64.0, 0.0)),
+        (24, 64, 7.9, (60, 28), (32.0, 64.0, 0.0)),
+        (24, 64, 8.3, (60, 28), (25.0, 64.0, 3.65)),  # after two bars of silence nobody knows of a pulse
+    ],
+)
+def test_a_leap_lies_where_it_leaves_out_least_at_a_bar_line_and_late(
+    last: int, first: int, passed: float, without: tuple[int, ...], found: tuple[float, float, float]
+) -> None:
+    downbeats = [one for one in EVERY_QUARTER if one.beat % 4 == 0 and one.beat not in without]
+    before = [TakePlace(float(n), float(n), 1 + n * QUARTER, n == 0) for n in range(0, last + 1, 4)]
+    start = before[-1].seconds + passed * QUARTER
+    after = [
+        TakePlace(float(n), float(n), start + (n - first) * QUARTER, n == first) for n in range(first, first + 24, 4)
+    ]
+    (one,) = departures(OVENS, [*before, *after], downbeats)
+    assert (one.after, one.leave, one.land) == (last // 4, *found[:2])
+    assert one.pause == pytest.approx(found[2])

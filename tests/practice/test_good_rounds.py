@@ -13,6 +13,7 @@ from companion.arrange.plan import filled
 from companion.arrange.request import Request
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
+from companion.chart.toml.write import write_toml
 from companion.messages import Heard
 from companion.practice.good_rounds import judge_round
 from companion.practice.passage import Excerpt
@@ -192,13 +193,14 @@ def judged(
     tempo: float = 120.0,
     end: float | None = None,
     click: str = "",
+    chart: Chart = SCALE,
 ) -> Verdict:
     """What is said of bars 9 to 12, whose first downbeat is due 5 s after the clock's zero."""
     quarter = 60 / tempo
     zero = 5.0 - 4 * quarter
     round_ = RoundPlayed(
         number=1, bars=(9, 12), you=frozenset({"melody"}), key="C", tempo=tempo,
-        passage=Excerpt(SCALE, (9, 12), Fraction(32), Fraction(4)), first_click=zero - 4 * quarter, start=5.0,
+        passage=Excerpt(chart, (9, 12), Fraction(32), Fraction(4)), first_click=zero - 4 * quarter, start=5.0,
         withheld="companion", end=end, heard=[Heard(at, 0x90, key, 70) for at, key in sorted(played)],
         beats=list(beats if beats is not None else [(float(n), zero + n * quarter) for n in range(20)]),
     )  # fmt: skip
@@ -426,3 +428,18 @@ def test_of_two_beats_nobody_knows_whether_the_tempo_was_kept() -> None:
     assert judged(played, "follow", LENIENT, beats=slow).why == "bar 9: stopped"
     longer = [*slow, (7.0, 7.1)]
     assert judged([*played, (7.1, PITCHES[7])], "follow", LENIENT, beats=longer).why == "bar 9: stopped; slowed to 86"
+
+
+@pytest.mark.parametrize(
+    ("end", "at", "why"),
+    [
+        (13.4, 13.0, "clean"),  # the last beat takes 0.9 s, and its off-beat lies half way
+        (None, 13.0, "bar 12: late by 143 ms"),
+        (12.4, 13.0, "bar 12: late by 143 ms"),  # an end before the last beat tells nothing
+        (13.0, 12.75, "clean"),
+    ],
+)
+def test_the_end_of_the_passage_tells_how_long_its_last_beat_was(end: float | None, at: float, why: str) -> None:
+    last = parse_toml(write_toml(SCALE).replace("d'2", "d'e'"))
+    played = [*keys(), (at, 88)]
+    assert judged(played, "follow", end=end, chart=last, beats=beats(19)).why == why

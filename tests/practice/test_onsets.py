@@ -263,3 +263,11 @@ def test_where_fewer_than_a_quarter_of_the_notes_lie_on_the_beat_they_do_not_tel
         notes.sort(key=lambda note: note.seconds or 0.0)
         quaver = next(one for one in written_onsets(form("ovens-at-five"), SWEEP, notes) if one.beat == 2.5)
         assert quaver.place == pytest.approx(0.56 if alone else 0.62, abs=0.015)
+
+
+def test_the_onsets_of_a_later_chorus_lie_where_it_goes_on() -> None:
+    length = float(form(NAME).length)
+    notes = [
+        JudgedNote("right", beat, 60, 60, STEADY.seconds(length + beat), 0.0, chorus=2) for beat in (0.0, 1.0, 4.5)
+    ]
+    assert [one.beat for one in written_onsets(form(NAME), SWEEP, notes)] == [length, length + 1, length + 4.5]

@@ -344,3 +344,9 @@ def test_a_rest_of_a_whole_chorus_is_counted_to_an_eighth(silence: float, chorus
     first = steady(*map(float, range(4)))
     later = TakePlace(3.5, 3.5, (3.5 + silence) / 2, True)
     assert through_choruses(TUNE, [*first, later])[-1].beat == 3.5 + 16 * chorus
+
+
+def test_what_is_known_after_a_stretch_away_need_not_go_on_from_it(form: Form) -> None:
+    known = [TakePlace(float(n), float(n), 1.0 + n, n == 0) for n in (0, 1, 12, 13)]
+    found = with_followed(form, known, [(float(n), 1.01 + n) for n in range(20)], {2: (2.1, 12.9)})
+    assert [place.beat for place in found if place.leapt] == [0.0, 2.0, 12.0]

@@ -310,3 +310,10 @@ def test_how_often_lately_and_before(made: str, lately: float, before: str) -> N
 def test_a_trend_is_told_by_fishers_exact_test(made: str, said: str) -> None:
     """R. A. Fisher, J. Royal Statistical Society 85, 1922: the hypergeometric tail."""
     assert trend([one == "1" for one in made]) == said
+
+
+def test_a_slip_has_the_parts_and_the_moment_of_the_last_of_the_takes() -> None:
+    played = takes(4)
+    (slip,) = found([missed(0), missed(1), missed(2)])
+    assert (slip.at, slip.you) == (played[-1].started, played[-1].you)
+    assert slip.at != played[-2].started

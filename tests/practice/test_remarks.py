@@ -39,6 +39,7 @@ def test_several_findings_of_a_bar_are_joined_and_what_comes_twice_is_said_once(
 def test_of_many_the_first_are_said() -> None:
     said = joined([finding(5, f"{n} missed") for n in range(MOST + 3)])
     assert said == "0 missed; 1 missed; 2 missed; 3 missed; and 3 more"
+    assert joined([finding(5, f"{n} missed") for n in range(MOST + 2)]).endswith("3 missed; and 2 more")
     assert "more" not in joined([finding(5, f"{n} missed") for n in range(MOST + 1)]), "one more has room"
 
 

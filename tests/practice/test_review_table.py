@@ -86,12 +86,12 @@ def test_what_is_said_has_how_often_it_was_said_before_and_what_is_gone_stands_a
 
 
 def test_moves_and_chords_have_their_moments_and_figures_are_lines() -> None:
-    chord = PlayedVoicing(2, 1, 4.00006, 3.00004, "Dm7", (53, 57, 60), 38, VoicingName("shell", ("9",)))
-    found = table(moves=(TakeMove(1.00004, 3.00006, 4.0, 0.1234),), voicings=(chord,), figures=("tempo: even",))
-    assert found["moves"] == [{"seconds": 1.0, "from_beat": 3.0001, "to_beat": 4.0, "pause_s": 0.123}]
+    chord = PlayedVoicing(2, 1, 4.00006, 3.00016, "Dm7", (53, 57, 60), 38, VoicingName("shell", ("9",)))
+    found = table(moves=(TakeMove(1.00016, 3.00006, 4.00024, 0.1236),), voicings=(chord,), figures=("tempo: even",))
+    assert found["moves"] == [{"seconds": 1.0002, "from_beat": 3.0001, "to_beat": 4.0002, "pause_s": 0.124}]
     assert found["voicings"] == [
         {
-            "bar": 2, "pass": 1, "chart_beat": 4.0001, "seconds": 3.0, "chord": "Dm7", "notes": [53, 57, 60],
+            "bar": 2, "pass": 1, "chart_beat": 4.0001, "seconds": 3.0002, "chord": "Dm7", "notes": [53, 57, 60],
             "bass": 38, "name": "shell, 9 missing",
         }
     ]  # fmt: skip

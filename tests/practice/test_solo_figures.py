@@ -160,3 +160,20 @@ def test_over_two_choruses_notes_are_counted_by_chorus_and_bar() -> None:
     notes = [(float(n), 60 + n % 3) for n in range(16)] + [(32.0 + n, 60) for n in range(4)]
     said = [one for one in figures(*notes, bars=16) if one.startswith("form")]
     assert said == ["form: notes in 5 of 16 bars", "form: bars 5 to 8 left open, mostly"]
+
+
+def test_sections_that_are_left_open_one_after_the_other_are_told_as_one() -> None:
+    four = parse_toml("""
+format = 1
+title = "Four Sections"
+key = "C major"
+form = "A B A A"
+
+[section.A]
+chords = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
+
+[section.B]
+chords = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
+""").unfold()
+    told = solo_figures(four, line(*((16.0 + n, 60 + n % 3) for n in range(16))), 16)
+    assert told[-2:] == ["form: bars 1 to 4 left open, mostly", "form: bars 9 to 16 left open, mostly"]

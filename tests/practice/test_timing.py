@@ -253,3 +253,19 @@ def test_a_chord_waits_where_the_player_holds_back_up_to_just_after_the_beat(
     found = chord_findings(STEPS, Alignment((rows,), (one,), ()), [SweepTiming((), one.map(), False)], RULES)
     assert bool(found) is not held
     assert all(told.text == "bar 5: a chord 200 ms late" and moment == 10.2 for moment, told in found)
+
+
+@pytest.mark.parametrize(("off", "many"), [(0.029, 1), (0.031, 0), (-0.029, 1), (-0.031, 0)])
+def test_a_note_within_30_ms_of_its_place_tells_the_beat_for_a_chord_before_it(off: float, many: int) -> None:
+    """Chords on every other beat, the last of them 100 ms late, and a written note a beat after it."""
+    rows = tuple(
+        JudgedNote("right", on, None, pitch, 2 + on / 2 + 0.1 * (on == 16.0), None, "chords")
+        for on in [n * 2.0 for n in range(9)]
+        for pitch in (53, 57)
+    )
+    one = Sweep(0.0, 32.0, tuple((float(n), 2 + n / 2) for n in range(33)))
+    note = TakeOnset(17.0, 2 + 17 / 2 + off, 0.0, False, ())
+    for written in (True, False):
+        timing = SweepTiming((note,), one.map(), written)
+        found = chord_findings(STEPS, Alignment((rows,), (one,), ()), [timing], RULES)
+        assert len(found) == (many if written else 0), "of what nobody has written the place isn't known"
