@@ -35,8 +35,8 @@ settings.register_profile("long", settings.get_profile("usual"), max_examples=10
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "usual"))
 
 
-REAL_TIME = {"jack_server", "instrument"}
-"""Fixtures of tests in which real ports and processes play in real time."""
+PORTS = {"jack_server", "instrument"}
+"""Fixtures of tests that play in real time over real ports."""
 WORK = """
 from time import perf_counter as now
 def work():
@@ -48,6 +48,8 @@ print(max(work() for _ in range(8)))
 """What a processor needs 0.02 s for where two processes of tests that play in real time don't disturb each other."""
 QUICK = 0.035
 """Seconds for it on a machine that has room for two of them: it is as quick, and has little else to do."""
+OVER_PORTS, REAL_TIME = "over ports", "real time"
+"""Whatever plays in real time is given out a file at a time, under these names."""
 BEGUN = pytest.StashKey[pytest.Item]()
 """The first test of this process."""
 
@@ -57,9 +59,11 @@ def is_one_of_several(config: pytest.Config) -> bool:
     return hasattr(config, "workerinput")
 
 
-def plays_in_real_time(item: pytest.Item) -> bool:
-    """Whether other work on its core would disturb a test."""
-    return bool(REAL_TIME & set(getattr(item, "fixturenames", ()))) or item.get_closest_marker("real_time") is not None
+def timed(item: pytest.Item) -> str:
+    """How a test plays in real time, so that other work on its core would disturb it; empty where it doesn't."""
+    if PORTS & set(getattr(item, "fixturenames", ())):
+        return OVER_PORTS
+    return REAL_TIME if item.get_closest_marker("real_time") else ""
 
 
 def cores() -> int:
@@ -69,7 +73,10 @@ def cores() -> int:
 
 @cache
 def together() -> int:
-    """In how many processes tests play in real time: in two they disturb each other on a slow or a busy machine."""
+    """In how many processes tests play in real time: in two they disturb each other on a slow or a busy machine.
+
+    Those over ports are in one at any rate: servers of JACK that begin and end beside one another cost clients theirs.
+    """
     working = [subprocess.Popen([sys.executable, "-c", WORK], stdout=subprocess.PIPE) for _ in range(cores())]
     return 2 if max(float(one.communicate()[0]) for one in working) < QUICK else 1
 
@@ -94,7 +101,7 @@ def pytest_configure_node(node: Any) -> None:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """With several processes, what plays in real time comes first."""
     if is_one_of_several(config):
-        items.sort(key=lambda item: not plays_in_real_time(item))
+        items.sort(key=lambda item: not timed(item))
 
 
 @pytest.hookimpl(tryfirst=True)  # before the tests are reported for being given out
@@ -103,7 +110,7 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     if is_one_of_several(session.config):
         listed = Path(session.config.workerinput["real_time"])
         mine = listed.with_name(f"{listed.name}-{os.getpid()}")
-        mine.write_text(json.dumps([item.nodeid for item in session.items if plays_in_real_time(item)]))
+        mine.write_text(json.dumps({item.nodeid: timed(item) for item in session.items if timed(item)}))
         mine.replace(listed)  # whole at any moment; every process writes the same
 
 
@@ -117,17 +124,21 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
     class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
         @cached_property
-        def real_time(self) -> frozenset[str]:
-            return frozenset(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
+        def kind(self) -> dict[str, str]:
+            return dict(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
 
         def _split_scope(self, nodeid: str) -> str:
-            return f"real time {nodeid.split('::')[0]}" if nodeid in self.real_time else nodeid.split("[")[0]
+            kind = self.kind.get(nodeid)
+            return f"{kind} {nodeid.split('::')[0]}" if kind else nodeid.split("[")[0]
 
         def _next_for(self, node: Any) -> str | None:
             """What a process is to do next; None where all that is left plays in real time, and others do that."""
-            plays = node in self.nodes[: together()]
-            fitting = (scope for scope in self.workqueue if scope.startswith("real time ") == plays)
-            return next(fitting, next(iter(self.workqueue)) if plays else None)
+            every = (OVER_PORTS, REAL_TIME)
+            shared = [every] if together() == 1 or len(self.nodes) == 1 else [every[:1], every[1:]]
+            own = dict(zip(self.nodes, shared, strict=False)).get(node, ())
+            timed_ones = (scope for scope in self.workqueue if scope.startswith(own))
+            others = (scope for scope in self.workqueue if not scope.startswith(every))
+            return next(timed_ones, next(others, None))
 
         def _assign_work_unit(self, node: Any) -> None:
             self.workqueue.move_to_end(self._next_for(node) or next(iter(self.workqueue)), last=False)
@@ -160,7 +171,7 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     everybody may take back a priority given away.
     """
     begun = item.config.stash.setdefault(BEGUN, item)
-    if begun is item and is_one_of_several(item.config) and not plays_in_real_time(item) and hasattr(os, "SCHED_IDLE"):
+    if begun is item and is_one_of_several(item.config) and not timed(item) and hasattr(os, "SCHED_IDLE"):
         os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
 
 

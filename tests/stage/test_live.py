@@ -531,7 +531,7 @@ subprocess.run(["jack_wait", "-s", name, "-w", "-t", "20"], check=True, stdout=s
 from conftest import Instrument
 piano = Instrument("upright")
 companion = subprocess.Popen([sys.executable, *sys.argv[1:]], stderr=subprocess.PIPE, text=True)
-while not piano.sounding():
+while not piano.sounding() and companion.poll() is None:
     time.sleep(0.05)
 piano.play(0x90, 72, 80)
 time.sleep(0.5)
