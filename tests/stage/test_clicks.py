@@ -134,3 +134,12 @@ def test_a_beat_is_the_first_of_its_bar_however_it_was_reckoned(off: float) -> N
     assert [clicks.sounds(beat + off) for beat in range(8)] == [beat % 4 == 0 for beat in range(8)]
     later = Clicks(Metre(), "1", whole_bars=1)
     assert [later.sounds(beat + off) for beat in range(8)] == [True] * 5 + [False] * 3
+
+
+@pytest.mark.parametrize(("metre", "divide", "length"), [(Metre(), 2, 0.5), (Metre(), 4, 0.25), (Metre(6, 8), 3, 0.5)])
+def test_a_division_is_struck_with_six_tenths_of_the_beat_and_lasts_to_the_next(
+    metre: Metre, divide: int, length: float
+) -> None:
+    notes = [note for _, note in Clicks(metre, divide=divide).between(0.0)]
+    assert len(notes) == divide - 1
+    assert {(note.beat, note.length, note.weight, note.part) for note in notes} == {(0, length, 0.6, "click")}

@@ -6,6 +6,7 @@ The pianist plays exactly in time; 70 ms as in mir_eval's ``beat.f_measure``.
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -140,10 +141,14 @@ def test_in_one_advance_or_in_many_it_is_the_same(stand: Any) -> None:
 
 def test_what_was_prepared_for_the_beginning_before_is_not_taken(stand: Any) -> None:
     rehearsal = FromTheTop(stand.tune(), COUNTED)
-    late = rehearsal.prepare(1)()
+    late = rehearsal.prepare(2)()
     rehearsal.advance(START, [Wish(START - 1, "again")])
+    arranged = vars(rehearsal._rehearsal.band)["_arranged"]
+    before = dict(arranged)
     rehearsal.adopt(late)
-    rehearsal.adopt(rehearsal.prepare(1)())
+    assert arranged == before
+    rehearsal.adopt(rehearsal.prepare(2)())
+    assert len(arranged) > len(before)
     step = rehearsal.advance(START + 20, [])
     assert any(isinstance(r, Beat) for r in step.reports)
 
@@ -156,3 +161,36 @@ def test_what_comes_next_can_be_wished_where_something_follows_and_ends_the_tune
     recording = replay(chart, [*melody, Wish(asked, "next")], COUNTED, until=asked + 10)
     assert states(recording)[-1] == "ended" and not left_on(recording)
     assert not beats(recording, asked + 0.1)
+
+
+@pytest.mark.parametrize("bars", [1, 2])
+def test_the_new_count_begins_a_second_and_a_half_after_the_wish_however_long_it_is(stand: Any, bars: int) -> None:
+    """Time for the hand to go back to its keys."""
+    step = FromTheTop(stand.tune(), replace(COUNTED, count_in=bars, start=9.0)).advance(20.0, [Wish(3.0, "again")])
+    clicks = [o.seconds for o in step.orders if o.part == "click" and o.status == 0x90]
+    assert clicks == pytest.approx([4.5 + n * 0.5 for n in range(4 * bars)])
+    first = next(r for r in step.reports if isinstance(r, Beat))
+    assert first.seconds == pytest.approx(4.5 + bars * BAR) and first.chart_beat == 0
+
+
+@pytest.mark.parametrize(
+    ("time", "wish", "told"),
+    [
+        ("steady", "faster", [120, 126]), ("steady", "slower", [120, 120 / 1.05]), ("steady", "again", [120, 120]),
+        ("follow", "faster", [120]), ("follow", "slower", [120]), ("follow", "again", [120, 120]),
+    ],
+)  # fmt: skip
+def test_while_it_waits_a_step_of_the_tempo_is_taken_where_the_companion_keeps_the_time(
+    stand: Any, time: str, wish: Any, told: list[float]
+) -> None:
+    rehearsal = FromTheTop(stand.tune(), Settings(tempo=TEMPO, order="open", time=time))
+    rehearsal.advance(3.0, [Wish(2.0, wish)])
+    assert rehearsal.settings.tempo == pytest.approx(told[-1]) and rehearsal.settings.start is None
+    assert rehearsal._time == len(told), "how often it has begun"
+
+
+def test_a_treatment_can_be_prepared_for_a_section_that_there_is(stand: Any) -> None:
+    chart = stand.tune()
+    rehearsal, section = FromTheTop(chart, COUNTED), chart.unfold().sections[0].name
+    assert rehearsal.prepare_treatment(Wish(1.0, "treatment", (section, "walking"))) is not None
+    assert rehearsal.prepare_treatment(Wish(1.0, "treatment", ("no such section", "walking"))) is None

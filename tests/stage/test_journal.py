@@ -147,7 +147,7 @@ def test_what_a_full_disk_refuses_waits_in_order_and_is_told_once_each_way(tmp_p
     disk.full = True
     file.append(b"one\n")
     file.append(b"two\n")
-    assert disk.asked == 1 and len(file.waiting) == 2 and file.wait() == RETRY, "not at every row"
+    assert disk.asked == 1 and len(file.waiting) == 2 and file.wait() == RETRY == 2.0, "not at every row"
     clock[0] += RETRY / 2
     file.go_on()
     assert disk.asked == 1

@@ -242,3 +242,38 @@ def test_who_begins_elsewhere_is_found_with_the_third_note_of_a_bar_gone_by_and_
 ) -> None:
     strike(waiting, *((float(n), midi) for n, midi in enumerate([C, D, E, F, G, A][:played])))
     assert strike(waiting, *((40.3 + 1.7 * n, midi) for n, midi in enumerate(keys))) == awaited
+
+
+SAME = "| c2 c2 c2 d2 | d2 c2 e2 f2 | g2 a2 b2 g2 | g8 |"
+"""A bar that begins with one note three times over."""
+
+
+@pytest.mark.parametrize(("after", "awaited"), [(0.1, 6.0), (0.15, 6.0), (0.16, 3.0), (0.3, 3.0)])
+def test_a_key_struck_again_within_a_seventh_of_a_second_is_not_the_bar_begun_again(
+    after: float, awaited: float
+) -> None:
+    form = tune("| Cmaj7 | Dm7 | G7 | Cmaj7 |", SAME)
+    one = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
+    one.begin(0.0, -5.0)
+    strike(one, *((n - 5.0, midi) for n, midi in enumerate([C, C, C, D, D, C])))
+    assert strike(one, (after, C), (after, C)) == awaited
+
+
+def test_two_onsets_struck_at_one_moment_say_nothing_of_the_tempo(waiting: NoteByNote) -> None:
+    assert strike(waiting, (0.0, C), (0.0, D), (0.0, E)) == 3.0
+    assert waiting.speed == 1.0 and waiting.since == 0.0
+
+
+def test_of_two_bars_alike_the_nearer_one_is_begun_again() -> None:
+    form = tune("| Cmaj7 | Dm7 | Cmaj7 | G7 |", "| c2 d2 e2 f2 | g2 a2 g2 a2 | c2 d2 e2 f2 | g2 a2 b2 g2 |")
+    one = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
+    one.begin(0.0, 0.0)
+    strike(one, *((float(n), midi) for n, midi in enumerate([C, D, E, F, G, A, G, A, C, D, E, F])))
+    assert strike(one, (20.3, C), (22.0, D), (23.7, E)) == 11.0
+
+
+def test_in_the_second_chorus_a_bar_is_begun_again_there(waiting: NoteByNote) -> None:
+    scale = [C, D, E, F, G, A, B, 84, B, A, G, F, E, D, C]
+    strike(waiting, *((float(n), midi) for n, midi in enumerate(scale)))
+    strike(waiting, *((16.0 + n, midi) for n, midi in enumerate(scale[:6])))
+    assert strike(waiting, (40.3, C), (42.0, D), (43.7, E)) == 19.0

@@ -281,3 +281,31 @@ def test_what_is_wished_for_from_elsewhere_comes_after_what_was_clear_before_it(
     assert sifted([on(1.0, 25), page], Signals(TABLE)) == [Wish(1.15, "faster"), page]
     assert sifted([on(1.0, 25), page], Signals(TABLE), until=1.15) == [Wish(1.15, "faster")]
     assert sifted([on(1.0, 25), page], Signals(TABLE), until=1.1) == []
+
+
+@pytest.mark.parametrize(("key", "near"), [(103, True), (102, False)])
+def test_playing_four_semitones_below_the_highest_keys_makes_a_run_of_them_too(key: int, near: bool) -> None:
+    """The key for once again is 107."""
+    assert (told(in_time(struck(1.0, key), struck(1.2, 107))) == []) == near
+
+
+@pytest.mark.parametrize(
+    ("signal", "key", "taken_back"), [(26, 30, True), (26, 31, False), (107, 103, True), (107, 102, False)]
+)
+def test_playing_within_four_semitones_just_after_it_takes_a_signal_back(
+    signal: int, key: int, taken_back: bool
+) -> None:
+    assert (told(in_time(struck(2.0, signal), struck(2.1, key))) == []) == taken_back
+
+
+@pytest.mark.parametrize(("apart", "times"), [(0.75, 1), (1.0, 2)])
+def test_the_same_wish_after_exactly_a_second_is_another(apart: float, times: int) -> None:
+    assert len(told(in_time(struck(1.0, 23), struck(1.0 + apart, 23)))) == times
+
+
+@pytest.mark.parametrize("near", [51, 54, 57, 59])
+def test_a_key_close_to_what_they_play_tells_right_after_playing_and_not_right_before(near: int) -> None:
+    far, close = SignalTable(keys={55: "again"}), SignalTable(keys={55: "again"}, close=frozenset({55}))
+    after, before = in_time(struck(1.9, near), struck(2.0, 55)), in_time(struck(2.0, 55), struck(2.1, near))
+    assert (told(after, close), told(after, far)) == (["again"], [])
+    assert told(before, close) == told(before, far) == []

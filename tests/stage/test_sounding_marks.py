@@ -19,7 +19,8 @@ from typing import Any
 import pytest
 
 from companion.errors import DeviceError
-from companion.stage.sounding_marks import SoundingMark, check_alone, left_sounding, played_on
+from companion.stage import sounding_marks
+from companion.stage.sounding_marks import Other, SoundingMark, check_alone, left_sounding, played_on
 
 EARS, KEYS = "upright-01:ears", "upright:keys"
 PLAYING = """
@@ -181,3 +182,44 @@ def test_one_that_is_just_ending_is_waited_for(playing: Playing, tmp_path: Path)
     ending.start()
     check(tmp_path, lambda question: pytest.fail(question))
     ending.join()
+
+
+# Marks of this process: a second look at a file that is locked says the same of them as another process's does
+
+
+@pytest.fixture
+def mark(tmp_path: Path) -> Iterator[SoundingMark]:
+    one = SoundingMark(tmp_path, "jack", EARS, [15, 0, 16], listening="upright-01:keys", title="Back Stairs")
+    yield one
+    one.remove()
+
+
+def test_the_keys_are_known_again_when_they_are_plugged_in_anew(mark: SoundingMark, tmp_path: Path) -> None:
+    other = played_on(tmp_path, "jack", listening="upright-02:keys")
+    assert other is not None and other.listens and other.port == "upright-02:keys"
+
+
+def test_only_channels_that_there_are_are_silenced(mark: SoundingMark, tmp_path: Path) -> None:
+    """Sixteen, 0 to 15 on the wire (MIDI 1.0)."""
+    assert left_sounding(tmp_path, "jack", EARS) == {}, "its process lives"
+    assert mark._file is not None
+    mark._file.close()
+    assert list(left_sounding(tmp_path, "jack", EARS).values()) == [{0, 15}]
+
+
+def test_another_companion_has_a_second_and_a_half_to_end(
+    mark: SoundingMark, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slept: list[float] = []
+    monkeypatch.setattr(sounding_marks.time, "sleep", slept.append)
+    monkeypatch.setattr(sounding_marks.time, "monotonic", lambda: round(sum(slept), 6))
+    with pytest.raises(DeviceError):
+        check(tmp_path, None)
+    assert slept == [0.1] * 15
+
+
+def test_one_that_began_at_another_hour_of_today_is_told_without_the_date() -> None:
+    now = time.localtime()
+    began = time.mktime((*now[:3], (now.tm_hour + 12) % 24, 30, 0, 0, 0, -1))
+    clock = f"{(now.tm_hour + 12) % 24:02d}:30"
+    assert str(Other(EARS, False, "", began)) == f"another companion (started {clock}) is playing on {EARS}"

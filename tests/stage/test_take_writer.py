@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from companion.chart.toml.read import parse_toml
-from companion.messages import Heard
+from companion.messages import Beat, Heard, Order, State
 from companion.stage import take_writer
 from companion.stage.journal import JOURNAL
 from companion.stage.recovery import recover
@@ -175,3 +175,41 @@ def test_whether_a_take_can_be_kept_is_known_before_the_first_note(tmp_path, dis
     shutil.rmtree(takes_folder(tmp_path))
     takes_folder(tmp_path).write_text("a file where the folder should be")
     assert str(takes_folder(tmp_path)) in why_not_kept(tmp_path)
+
+
+@pytest.mark.parametrize(("room", "kept"), [(1 << 20, True), ((1 << 20) - 1, False)])
+def test_a_megabyte_must_fit_before_the_first_note(tmp_path, disk, room, kept):
+    """Half an hour of playing."""
+    disk.holds(room)
+    assert (why_not_kept(tmp_path) is None) == kept
+
+
+@pytest.mark.parametrize(("first", "kept"), [(3.0, 1.0), (1.25, 1.0), (1.0, 1.0), (0.4, 0.4), (0.0, 0.0)])
+def test_a_take_begins_a_second_before_its_first_note_or_with_the_clock(writer, first, kept):
+    writer.add(Order(first, "bass", 0x90, 40, 64))
+    writer.add(Order(first + 0.5, "bass", 0x80, 40, 0))
+    assert [event.seconds for event in writer._waiting] == pytest.approx([kept, kept + 0.5])
+
+
+@pytest.mark.parametrize(
+    ("status", "velocity", "count"),
+    [(0x90, 0, 0), (0x90, 1, 1), (0x91, 64, 1), (0x9F, 64, 1), (0x80, 64, 0), (0xA0, 64, 0), (0xB0, 64, 0)],
+)
+def test_a_note_is_counted_for_its_part_when_it_begins(writer, status, velocity, count):
+    """A note-on without velocity is a note-off; the channel is in the lower half of the status byte (MIDI 1.0)."""
+    writer.add(Order(1.0, "bass", status, 40, velocity))
+    assert writer.notes_by_part["bass"] == count and writer.notes_by_part["chords"] == 0
+
+
+def test_a_take_is_as_long_as_to_the_last_thing_heard_or_the_last_beat(writer):
+    for event, seconds in (
+        (Order(1.0, "bass", 0x90, 40, 64), 0.0),
+        (Heard(2.5, 0x80, 60, 0), 2.5),
+        (Order(9.0, "bass", 0x80, 40, 0), 2.5),
+        (Beat(0.0, 3.0, 0.9), 3.0),
+        (Beat(1.0, 2.75, 0.9), 3.0),
+        (State(12.0, "ended"), 3.0),
+    ):
+        writer.add(event)
+        assert writer.seconds == seconds
+    assert writer.notes_heard == 0 and not writer.drilled
