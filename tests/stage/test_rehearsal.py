@@ -9,16 +9,18 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.chart.model import Chart
+from companion.chart.model import Chart, Section
 from companion.chart.model import Event as TuneEvent
-from companion.errors import UseError
-from companion.messages import Beat, Heard, Order, Report, State, Wish
+from companion.errors import ChartError, UseError
+from companion.follow.lead import Lead
+from companion.messages import Beat, Belief, Heard, Order, Report, State, Wish
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.replay import replay
 from companion.stage.settings import ORDERS, TIMES, Settings
@@ -290,3 +292,141 @@ def test_the_count_in_clicks_every_beat_and_the_first_of_the_bar_is_higher(stand
     assert not [o for o in orders if o.status == 0x90 and o.part != "click" and o.seconds < 5.9]
     assert not [r for r in reports if isinstance(r, Beat)], "the form's beats begin with the form"
     assert next(r for r in reports if isinstance(r, State)).name == "counting"
+
+
+# Moments and distances worked out by hand
+
+
+@pytest.mark.parametrize(
+    ("tempo", "count_in", "begins"),
+    [
+        # Three quavers lead in; without a count the first whole beat before them is the first, two beats ahead.
+        (120.0, 0, 5.0), (120.0, 1, 4.0), (120.0, 2, 2.0), (60.0, 1, 2.0), (None, 1, 5.0), (None, 0, 5.5),
+    ],
+)  # fmt: skip
+def test_when_the_first_beat_is_counted(stand: Any, tempo: float | None, count_in: int, begins: float) -> None:
+    """By the chart's own tempo, 240, where none is named; the tune begins at 6 seconds."""
+    chart = stand.chart(("| Dm7 G7 | C6 |", "G,A,B, | D2 F2 A2 c2 | e3 d B2 z2 |"), tempo=240)
+    rehearsal = Rehearsal(chart, agreed("melody", tempo=tempo, start=6.0, count_in=count_in, order="form"))
+    assert rehearsal.begins_at == pytest.approx(begins)
+    assert rehearsal.state == ("counting" if count_in else "playing")
+    step = rehearsal.advance(12.0, [])
+    clicks = [o.seconds for o in step.orders if o.part == "click" and o.status == 0x90]
+    assert clicks == pytest.approx([begins + n * 60 / (tempo or 240) for n in range(4 * count_in)])
+    told = next(r for r in step.reports if isinstance(r, State))
+    assert told.seconds == pytest.approx(begins) and told.tempo == pytest.approx(tempo or 240)
+
+
+@pytest.mark.parametrize(("length", "playable"), [(Fraction(1, 2), False), (Fraction(1), True), (Fraction(2), True)])
+def test_a_form_has_one_beat_at_least(length: Fraction, playable: bool) -> None:
+    chart = Chart("A Beat", (Section("A", (length,)),), ("A",))
+    if playable:
+        assert Rehearsal(chart, Settings(parts=("click",))).length == length
+    else:
+        with pytest.raises(ChartError, match="shorter than one beat"):
+            Rehearsal(chart, Settings(parts=("click",)))
+
+
+@pytest.fixture
+def placed(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Rehearsal]:
+    """A rehearsal at 10 seconds in which the follower has the player at a place, at so many quarters a second."""
+
+    def place(chart: Chart, beat: float, speed: float = 2.0, mass: float = 0.95, **more: Any) -> Rehearsal:
+        rehearsal = Rehearsal(chart, agreed("melody", order="form", **more))
+        reading = rehearsal.follower.readings.each[0]
+        found = Lead(10.0, beat, speed, mass, 0.1, 0.1, 0.0, 0.0, 0, reading)
+        rehearsal.now = 10.0
+        monkeypatch.setattr(rehearsal.pace, "lead", lambda: found)
+        monkeypatch.setattr(rehearsal.pace, "ready", lambda: True)
+        monkeypatch.setattr(rehearsal.pace, "place_is_likely", lambda: True)
+        return rehearsal
+
+    return place
+
+
+@pytest.mark.parametrize(
+    ("metre", "speed", "latency", "there", "coming"),
+    [
+        # An eighth of a second late it is struck at once all the same, or a third of a beat where that is less.
+        ("4/4", 2.0, 0.0, 4.23, 4.0), ("4/4", 2.0, 0.0, 4.25, 5.0), ("4/4", 4.0, 0.0, 4.34, 4.0),
+        ("4/4", 4.0, 0.0, 4.36, 5.0), ("6/8", 8.0, 0.0, 3.5, 3.0), ("6/8", 8.0, 0.0, 3.55, 4.5),
+        # It sounds so much later than it is ordered.
+        ("4/4", 2.0, 0.05, 4.13, 4.0), ("4/4", 2.0, 0.05, 4.15, 5.0),
+    ],
+)  # fmt: skip
+def test_with_which_beat_it_comes_in_with_a_player_who_is_found(
+    stand: Any, placed: Callable[..., Rehearsal], metre: str, speed: float, latency: float, there: float, coming: float
+) -> None:
+    bars = "| c4 d4 | e8 |" if metre == "4/4" else "| c3 d3 | e6 |"
+    rehearsal = placed(stand.chart(("| Dm7 | G7 |", bars), metre=metre), there, speed, latency=latency)
+    rehearsal._realign()
+    assert rehearsal._clock.next == coming and rehearsal.state == "playing"
+
+
+@pytest.mark.parametrize("heard", [True, False])
+@pytest.mark.parametrize("way", [1, -1])
+@pytest.mark.parametrize(("beyond", "elsewhere"), [(-0.02, False), (0.02, True)])
+def test_how_far_from_the_beats_a_player_is_elsewhere(
+    stand: Any, placed: Callable[..., Rehearsal], *, heard: bool, way: int, beyond: float, elsewhere: bool
+) -> None:
+    """Six tenths of a beat as a note is heard; else a quarter more than a note is waited for."""
+    rehearsal = placed(stand.tune(), 20.0)
+    rehearsal.state = "playing"
+    rehearsal.pace.heard_at = 10.0 if heard else 8.0
+    limit = 0.6 if heard else rehearsal.pace.longest + 0.25
+    here = 20.0 - way * (limit + beyond)
+    rehearsal._clock.begin(here, 0.0)
+    rehearsal._clock.sound(10.0)
+    rehearsal._realign()
+    assert rehearsal._clock.last == (19.0 if elsewhere else here)
+
+
+@pytest.mark.parametrize(
+    ("metre", "struck", "heard", "now", "closes"),
+    [
+        # Let go at once, or after a while, it has sounded for two beats; what was heard before it ends nothing.
+        ("4/4", 10.0, 9.74, 10.2, 12.0), ("4/4", 10.0, 9.76, 10.2, 11.0), ("4/4", 10.0, 10.1, 11.7, 11.7),
+        ("6/8", 10.0, 9.6, 10.2, 14.0), ("6/8", 10.0, 9.64, 10.2, 11.5), ("6/8", 10.0, 10.1, 11.4, 11.5),
+    ],
+)  # fmt: skip
+def test_how_long_the_last_chord_sounds_when_the_player_lets_go(
+    stand: Any, placed: Callable[..., Rehearsal], metre: str, struck: float, heard: float, now: float, closes: float
+) -> None:
+    bars = "| c4 d4 | e8 |" if metre == "4/4" else "| c3 d3 | e6 |"
+    rehearsal = placed(stand.chart(("| Dm7 | G7 |", bars), metre=metre), 0.0)
+    pulse = rehearsal.pulse
+    rehearsal._clock.begin(0.0, 0.0)
+    rehearsal._clock.sound(struck)
+    rehearsal._clock.close(4.0 if pulse == 1 else 8.0, 2.0)  # as written: until 12 seconds, until 14
+    rehearsal.now, rehearsal.pace.heard_at = now, heard
+    rehearsal._hold_on()
+    assert rehearsal._clock.closes == pytest.approx(closes)
+
+
+@pytest.mark.parametrize(
+    ("mass", "alike", "belief"), [(0.95, 0.99, 0.95), (0.9, 0.97, 0.97), (0.5, 0.8, 0.8), (0.5, 0.3, 0.5)]
+)
+def test_places_that_the_notes_do_not_tell_apart_are_added_while_the_place_is_not_clear(
+    stand: Any, placed: Callable[..., Rehearsal], monkeypatch: pytest.MonkeyPatch, mass: float, alike: float,
+    belief: float,
+) -> None:  # fmt: skip
+    rehearsal = placed(stand.tune(), 4.0, mass=mass)
+    monkeypatch.setattr(rehearsal.follower, "mass_alike", lambda: alike)
+    assert rehearsal._belief() == belief
+
+
+def test_between_two_notes_the_player_goes_on_at_their_speed(stand: Any, placed: Callable[..., Rehearsal]) -> None:
+    rehearsal = placed(stand.tune(), 4.0, speed=2.5)
+    rehearsal.now = 10.4
+    assert rehearsal._place() == pytest.approx(5.0) and rehearsal._speed() == 2.5
+
+
+def test_what_the_follower_believed_is_told_in_beats_a_minute_where_that_was_asked(stand: Any) -> None:
+    chart = stand.tune()
+    told: dict[bool, list[Belief]] = {}
+    for trace in (False, True):
+        rehearsal = Rehearsal(chart, agreed("melody", tempo=120.0, start=2.0, trace=trace))
+        reports = rehearsal.advance(9.0, stand.melody(chart, (2.0, 0, 12, 120))).reports
+        told[trace] = [r for r in reports if isinstance(r, Belief)]
+    assert not told[False] and {b.event for b in told[True]} == {"note", "look"}
+    assert told[True][-1].tempo == pytest.approx(120, abs=6)
