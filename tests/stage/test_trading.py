@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
 import pytest
 
+from companion.arrange.solo.part import improvised_line
 from companion.chart.model import Event
 from companion.messages import Beat, Heard, Order, State
 from companion.stage.order import OrderOfEvents
@@ -190,6 +192,8 @@ def test_the_head_is_not_traded(stand: Any) -> None:
     turns = Trading(told, OrderOfEvents(tune.unfold(), told, tune))
     assert turns.turn(3.0) is None and turns.turn(3 * 64 + 3.0) is None
     assert [turns.ours(64 + 16 * n + 1.0) for n in range(8)] == [False, True] * 4
+    solos = [turns.turn(64 + 16 * n + 1.0) for n in range(8)]
+    assert [turn.number for turn in solos if turn] == list(range(8))
 
 
 def test_a_form_that_is_no_multiple_of_the_turn_ends_with_a_short_one(stand: Any) -> None:
@@ -387,3 +391,41 @@ def test_who_came_in_is_taken_up_however_late_it_goes_on(eights: Trading) -> Non
     assert eights.comes_in(46.5)
     assert not eights.line(47.0, 47.0, 1.0)[0] and eights.line(50.0, 50.0, 1.0)[0]
     assert eights._made is not None and (46.0, 72) in eights._made[0][3]  # type: ignore[index]
+
+
+def test_a_line_is_made_of_its_own_bars_of_what_was_heard_and_of_the_note_before(fours: Trading) -> None:
+    """The second turn has the lot of a second chorus, the sixth that of a sixth; places are those of the chart."""
+    form, seed = fours.tune.form, fours.settings.seed
+    first = improvised_line(form, start=Fraction(16), end=Fraction(32), heard=(), last=None, chorus=2, seed=seed)
+    assert fours.line(16.0, 16.0, 1.0)[0] == first
+    fours.line(64.0, 64.0, 1.0)
+    for at, midi in ((62.0, 60), (70.0, 67), (78.0, 71)):
+        fours.key_down(at, at, midi)
+    second = improvised_line(
+        form, start=Fraction(16), end=Fraction(32), heard=((6.0, 67), (14.0, 71)), last=first[-1].midi, chorus=6,
+        seed=seed,
+    )  # fmt: skip
+    assert fours.line(80.0, 80.0, 1.0)[0] == second
+
+
+@pytest.mark.parametrize(("last", "begins"), [(7.6, True), (7.65, True), (7.7, False)])
+def test_how_long_they_have_been_silent_is_counted_in_beats(fours: Trading, last: float, begins: bool) -> None:
+    """At two beats a second a third of a second is seven tenths of a beat."""
+    fours.key_down(last, 2 * last, 72)
+    assert bool(fours.line(8.0, 16.0, 2.0)[0]) == begins
+
+
+def test_a_key_struck_as_the_line_begins_is_no_coming_in(fours: Trading) -> None:
+    assert speaks(fours, 16.0)
+    fours.key_down(16.0, 16.0, 72)
+    assert not fours.comes_in(17.0)
+    fours.key_down(17.5, 17.5, 72)
+    assert fours.comes_in(18.0) and not fours.comes_in(18.5), "once"
+
+
+def test_in_six_eight_a_turn_is_thought_of_half_a_dotted_quarter_ahead(stand: Any) -> None:
+    chart = stand.chart((CHANGES, ""), metre="6/8", feel="straight")
+    turns = Trading(trading(), OrderOfEvents(chart.unfold(), trading(), chart))
+    assert not turns.line(9.0, 9.0, 1.0)[0] and turns.next_moment(9.0) is None
+    assert not turns.line(10.5, 10.5, 1.0)[0] and turns.next_moment(10.5) == 11.25
+    assert turns.line(12.0, 12.0, 1.0)[0]
