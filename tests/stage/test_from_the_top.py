@@ -194,3 +194,10 @@ def test_a_treatment_can_be_prepared_for_a_section_that_there_is(stand: Any) -> 
     rehearsal, section = FromTheTop(chart, COUNTED), chart.unfold().sections[0].name
     assert rehearsal.prepare_treatment(Wish(1.0, "treatment", (section, "walking"))) is not None
     assert rehearsal.prepare_treatment(Wish(1.0, "treatment", ("no such section", "walking"))) is None
+
+
+def test_faster_in_the_count_in_begins_it_anew_where_the_chart_has_the_tempo(stand: Any) -> None:
+    rehearsal = FromTheTop(stand.tune(), replace(STEADY, tempo=None))
+    step = rehearsal.advance(START + 4.0, [Wish(START - 1.0, "faster")])
+    first = next(r for r in step.reports if isinstance(r, Beat))
+    assert rehearsal._time == 2 and first.chart_beat == 0 and START < first.seconds < START + 3.0

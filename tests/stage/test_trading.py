@@ -406,6 +406,7 @@ def test_a_line_is_made_of_its_own_bars_of_what_was_heard_and_of_the_note_before
         seed=seed,
     )  # fmt: skip
     assert fours.line(80.0, 80.0, 1.0)[0] == second
+    assert fours._made is not None and fours._made[0][3] == ((6.0, 67), (14.0, 71))  # type: ignore[index]
 
 
 @pytest.mark.parametrize(("last", "begins"), [(7.6, True), (7.65, True), (7.7, False)])
