@@ -228,7 +228,6 @@ def degrees_and_reasons(form: Form, notes: Sequence[WrittenNote]) -> tuple[str, 
         ("Cmaj7", (57, 62), "13 9", "notes of its own"),
         ("Cmaj7", (55, 60, 66), "5 1 x", "notes of its own"),
         ("Cmaj7", (60, 61, 63, 65, 66, 68, 70), "1 x x 11 x x x", "notes of its own"),
-        ("Fmaj7", (60, 65, 71), "5 1 #11", "notes of its own"),
         ("Cmaj7", (48, 52, 55), "1 3 5", "notes of its own"),
     ],
 )
