@@ -7,7 +7,8 @@ import time
 
 import pytest
 
-from companion.ports.connection import alsa_connections
+from companion.ports import connection
+from companion.ports.connection import Connection, alsa_connections
 from companion.ports.midi import Input, Output
 
 # As Linux prints it (kernel, sound/core/seq/seq_clientmgr.c and seq_ports.c; from memory).
@@ -46,11 +47,44 @@ Client 129 : "companion" [User Legacy]
         ("Piano:Piano MIDI 1 21:0", True, set()),
         ("companion:in 128:0", False, {"20:0"}),
         ("a port without numbers", True, set()),
+        ("System:Announce 0:1", True, {"131:0"}),
+        ("System:Timer 0:0", True, set()),  # the next port's connection is not its own
+        ("companion:out 129:0", True, {"20:0"}),
+        ("companion:out 129:0", False, set()),
+        ("Piano:Piano MIDI 1 2:0", True, set()),  # 2 is not 20
+        ("20:0 was its number once", True, set()),
     ],
 )
 def test_who_is_connected_is_read_from_the_list_of_alsa_s_clients(name, listening, others):
     assert alsa_connections(CLIENTS, name, listening) == others
     assert alsa_connections("", name, listening) == set()
+
+
+def heard_by(*connected: str) -> str:
+    """ALSA's list of clients where a piano is heard by some."""
+    row = f"    Connecting To: {', '.join(connected)}\n" if connected else ""
+    return f'Client  20 : "Piano" [Kernel Legacy]\n  Port   0 : "Piano MIDI 1" (RWeX)\n{row}'
+
+
+def test_over_alsa_our_connection_is_the_one_that_came_last_and_stands_until_it_is_gone(tmp_path, monkeypatch):
+    clients = tmp_path / "clients"
+    monkeypatch.setattr(connection, "ALSA_CLIENTS", clients)
+    clients.write_text(heard_by("130:0"), encoding="utf-8")
+    ours = Connection("alsa", "Piano:Piano MIDI 1 20:0", listening=True)
+    stood = []
+    for others in (["130:0"], ["130:0", "128:0"], ["128:0", "131:0"], ["130:0", "131:0"], [], ["128:0"]):
+        clients.write_text(heard_by(*others), encoding="utf-8")
+        stood.append(ours.stands())
+    assert stood == [True, True, True, False, False, True], "not yet seen, there, there, gone, gone, there again"
+    assert not ours.mend(), "only opening it again does"
+
+
+def test_without_a_list_of_connections_each_is_taken_to_stand(tmp_path, monkeypatch):
+    monkeypatch.setattr(connection, "ALSA_CLIENTS", tmp_path / "none")
+    for service in ("alsa", "core", "windows"):
+        ours = Connection(service, "Piano:Piano MIDI 1 20:0", listening=False)
+        assert ours.stands()
+        assert not ours.mend()
 
 
 def wait_for(condition, seconds=8.0):
