@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import pytest
 
 from companion.chart.model import Form
+from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.practice.comped_beat import comped_places
 from companion.practice.judging import Struck
@@ -198,3 +199,73 @@ def test_after_ten_beats_of_rest_the_beat_is_kept_and_after_more_it_may_be_lost(
 ) -> None:
     beats = [beat for beat in PLAYED if beat <= 8] + [8 + rest + beat for beat in PLAYED[:12]]
     assert (exactly(form, lambda beat: 0.0, beats) == beats) is kept
+
+
+ROOMS = parse_toml("""
+format = 1
+title = "Four Rooms"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | F7 | D-7 | G7 |"
+""").unfold()
+"""Four bars: much fits at more than one place, and little decides."""
+
+
+def in_rooms(
+    off: Callable[[float], float], beats: Sequence[float], quarter: float = QUARTER, ahead: float = 0.0
+) -> list[Struck]:
+    """Chords off by some milliseconds, the same ones each time; off-beat ones may go before their harmony."""
+    struck = []
+    for beat in beats:
+        at = 1.0 + quarter * beat + off(beat) + random.Random(beat).gauss(0, 0.004)
+        tones = list(ROOMS.chord_at((beat + ahead * (beat % 1 > 0)) % 16).chord.pitch_classes)[:4]
+        struck += [Struck(at, 52 + (tone - 52) % 12) for tone in tones]
+    return sorted(struck, key=lambda one: one.seconds)
+
+
+LEFT_OUT = [beat for beat in PLAYED if not 8 <= beat < 12][:14]
+
+
+@pytest.mark.parametrize(
+    ("struck", "tempo", "way"),
+    [
+        (
+            in_rooms(lambda beat: 0.04 * (beat == 8), PLAYED[:15]),
+            None,
+            "|0.5 2 3.5 4.5 6 7.5 8.5 10 11.5 12.5 14 15.5 0.5 2 3.5",
+        ),
+        (in_rooms(lambda beat: -0.14 * (beat == 8), PLAYED[:15]), None, "|0 2 2.5 4 6 8 9 9.5 11.5 13 15 15.5 1 3 5"),
+        (
+            in_rooms(lambda beat: 0.6 * (beat >= 8), PLAYED[:15]),
+            None,
+            "|1 2 3 3.5 4.5 5.5 7 8 9 9.5 10 11 11.5 12.5 13.5",
+        ),
+        (
+            in_rooms(lambda beat: -0.06 * min(max(beat - 8, 0), 4), PLAYED[:15]),
+            None,
+            "|0 1.5 3 4 5.5 7 8 9.5 11 12 13.5 15 0 1.5 3",
+        ),
+        (
+            in_rooms(lambda beat: 0.12 * min(max(beat - 8, 0), 4), PLAYED[:15]),
+            None,
+            "|0 1.5 3 4 5.5 6 7 9 11 12 14 15.5 0.5 2 3.5",
+        ),
+        (in_rooms(lambda beat: 0.0, PLAYED[:15], ahead=0.5), None, "|0 1.5 3 4 5.5 7 8 9.5 11 12 13.5 15 0 1.5 3"),
+        (in_rooms(lambda beat: 0.0, PLAYED[3:17]), None, "|0.5 2.5 4.5 6 8 10 11.5 13.5 15.5 1 3 3.5 5 7"),
+        (
+            in_rooms(lambda beat: 0.0, PLAYED[:15], quarter=0.125),
+            None,
+            "|1 2 3 3.5 4.5 5.5 6 7 8 8.5 9.5 10.5 11 12 13",
+        ),
+        (in_rooms(lambda beat: -0.14, PLAYED[:15]), 120.0, "|0 1.5 3 4 5.5 7 8 9.5 11 12 13.5 15 0 1.5 3"),
+        (in_rooms(lambda beat: 0.0, PLAYED[:15]), 149.0, "|0 1.5 3.5 5 7 7.5 9 11 11.5 13 15 15.5 1 3 5"),
+        (in_rooms(lambda beat: 0.0, PLAYED[:15]), 63.0, ""),
+        (in_rooms(lambda beat: -2.0 * (beat >= 12), LEFT_OUT), 120.0, ""),
+    ],
+)
+def test_a_way_through_four_bars_is_the_likeliest_of_many(struck: list[Struck], tempo: float | None, way: str) -> None:
+    """As it is found today. With a count-in the downbeat was due a second after the clock's zero."""
+    places = comped_places(ROOMS, struck, tempo, 1.0 if tempo else None)
+    assert " ".join(f"{'|' * place.leapt}{place.written:g}" for place in places) == way

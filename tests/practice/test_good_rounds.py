@@ -218,6 +218,7 @@ def judged(
         (keys(off={0: 1, 3: 1}), "clean"),  # the way in is not judged
         ([*keys(), (5.25, 90)], "bar 9: F♯ too many"),
         ([*keys(), (4.89, 90)], "bar 8: F♯ too many"),  # just before the passage, and so of it
+        ([*keys(), (4.875, 90)], "bar 8: F♯ too many"),
         ([*keys(), (4.86, 90)], "clean"),  # more than a quarter of a beat before it: the way in's
         (keys(late={9: 0.089}), "clean"),
         (keys(late={9: 0.091}), "bar 10: late by 91 ms"),
@@ -291,7 +292,7 @@ def test_a_note_that_is_waited_for_is_a_hesitation_and_nothing_else_is_late(
 
 
 @pytest.mark.parametrize(
-    ("at", "nothing"), [(4.49, True), (4.51, False), (0.5, True)]
+    ("at", "nothing"), [(4.499, True), (4.5, False), (4.501, False), (0.5, True)]
 )  # fmt: skip
 def test_who_strikes_no_key_from_a_beat_before_the_passage_on_has_played_nothing(at: float, nothing: bool) -> None:
     found = judged([(at, 60)])
@@ -420,6 +421,7 @@ def test_where_one_beat_alone_was_sounded_the_rounds_tempo_tells_the_others(temp
     found = judged(keys(tempo=tempo), "follow", beats=[(0.0, 5.0 - 4 * 60 / tempo)], tempo=tempo)
     assert found.why == "bar 8: stopped"
     assert found.counts() == {"right": 16, "wrong": 0, "missing": 0, "extra": 0}
+    assert [note.deviation_ms for note in found.notes] == pytest.approx([0.0] * 16, abs=0.1)
 
 
 def test_of_two_beats_nobody_knows_whether_the_tempo_was_kept() -> None:
@@ -443,3 +445,37 @@ def test_the_end_of_the_passage_tells_how_long_its_last_beat_was(end: float | No
     last = parse_toml(write_toml(SCALE).replace("d'2", "d'e'"))
     played = [*keys(), (at, 88)]
     assert judged(played, "follow", end=end, chart=last, beats=beats(19)).why == why
+
+
+@pytest.mark.parametrize(
+    ("back_to", "after", "why"),
+    [
+        (10, 10, "bar 10: B too many; hesitated for 0.5 s"),
+        (10, 11, "bar 10: B too many; C too many; hesitated for 1.0 s"),
+        (9, 11, "bar 10: went back to bar 10"),
+    ],
+)
+def test_two_notes_struck_again_are_too_many_and_three_are_going_back(back_to: int, after: int, why: str) -> None:
+    played, sounded = again(back_to, after)
+    assert judged(played, "follow", beats=sounded).why == why
+
+
+def test_who_goes_back_three_times_over_seven_notes_in_all_is_told_of_each() -> None:
+    order = [*range(10), *range(8, 13), *range(11, 16), *range(13, 20)]
+    moments = [3.0 + n / 2 for n in range(len(order))]
+    sounded = [(float(beat), at) for beat, at in zip(order, moments, strict=True)]
+    found = judged([(at, PITCHES[n]) for n, at in zip(order, moments, strict=True)], "follow", beats=sounded)
+    assert found.why == "bar 10: went back to bar 10; bar 11: went back to bar 10; went back to bar 11"
+
+
+@pytest.mark.parametrize(
+    ("before", "why"),
+    [
+        (0.45, "bar 9: F♯ too many; bar 11: went back to bar 10"),
+        (0.55, "bar 11: went back to bar 10; F♯ too many"),
+    ],
+)
+def test_a_key_within_half_a_beat_of_where_one_goes_on_belongs_to_what_follows(before: float, why: str) -> None:
+    played, sounded = again(8, 12)
+    resumed = sounded[13][1]
+    assert judged([*played, (resumed - before / 2, 90)], "follow", beats=sounded).why == why

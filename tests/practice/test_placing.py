@@ -240,6 +240,7 @@ def test_keys_within_the_time_of_a_chord_are_one_onset_at_their_median(form: For
     (one,) = take_onsets(form, MELODY, expected, [Struck(seconds, 70 + n) for n, seconds in enumerate(at)])
     assert one.seconds == at[1] and one.pitches == {70, 71, 72}
     assert len(take_onsets(form, MELODY, expected, [Struck(1.0, 70), Struck(1.001 + TOGETHER, 71)])) == 2
+    assert len(take_onsets(form, MELODY, expected, [Struck(0.0, 70), Struck(TOGETHER, 71)])) == 1
     chain = [Struck(1.0 + 0.7 * n * TOGETHER, 70 + n) for n in range(3)]
     assert len(take_onsets(form, MELODY, expected, chain)) == 2, "a chord is counted from its first key"
 
@@ -310,6 +311,7 @@ def test_the_onsets_of_a_tune_lie_half_way_between_even_and_swung() -> None:
         ([0, 1, 10, 11, 0], [2], [0, 1, -1, -0.5, 0], [0, 1, -1, -0.5, 0]),
         ([10, 11, 1, 2], [2], [15, 15.5, 1, 3], [15, 15.5, 1, 3]),
         ([10, 11, 0, 1, 10, 11, 0], [], [-1, -0.5, 0, 1, 15, 15.5, 0], [-1, -0.5, 0, 1, 15, 15.5, 16]),
+        ([10, 0, 1], [1], [15, 0, 1], [15, 16, 17]),  # a leap from it leads into nothing
     ],
 )
 def test_a_pickup_lies_before_the_form_it_leads_into_and_at_the_end_of_one_that_goes_on(
@@ -350,3 +352,113 @@ def test_what_is_known_after_a_stretch_away_need_not_go_on_from_it(form: Form) -
     known = [TakePlace(float(n), float(n), 1.0 + n, n == 0) for n in (0, 1, 12, 13)]
     found = with_followed(form, known, [(float(n), 1.01 + n) for n in range(20)], {2: (2.1, 12.9)})
     assert [place.beat for place in found if place.leapt] == [0.0, 2.0, 12.0]
+
+
+GOOD = "." * 20
+
+
+@pytest.mark.parametrize(
+    ("played", "gone"),
+    [
+        (GOOD + "xxxxxxx" + GOOD, range(20, 27)),
+        (GOOD + "xxx.xxxx" + GOOD, range(21, 27)),  # seven in a span of eight: six onsets have all in their thirteen
+        (GOOD + "xxxx.xxx" + GOOD, range(21, 27)),
+        (GOOD + "xxx.xx.xx" + GOOD, ()),  # in a span of nine: five
+        (GOOD + "xxxxxx" + GOOD, ()),
+        ("xxxxxxx" + GOOD, range(7)),  # at an end the thirteen are fewer
+        ("xxxxxx" + GOOD, ()),
+        (GOOD + "xxxxxxx", range(20, 27)),
+        (GOOD + "xxxxxx", ()),
+    ],
+)
+def test_six_onsets_in_a_row_are_left_out_where_of_the_thirteen_around_each_the_larger_half_is_unlike(
+    played: str, gone: Sequence[int]
+) -> None:
+    path = [Laid(n, n, n == 0, 4.0 if one == "x" else 0.0) for n, one in enumerate(played)]
+    kept = as_written(onsets(len(path)), path)
+    assert [laid.onset for laid in kept] == [n for n in range(len(path)) if n not in gone]
+    again = {max(gone) + 1} if gone and max(gone) + 1 < len(path) else set()
+    assert {laid.onset for laid in kept if laid.leapt} == ({0} - set(gone)) | again
+
+
+@pytest.mark.parametrize(("company", "left_out"), [(True, 0), (False, 6)])
+def test_keys_laid_nowhere_speak_against_the_written_part_but_not_those_of_the_other_hand(
+    company: bool, left_out: int
+) -> None:
+    """Eighteen onsets, of which each third alone is laid: the other two in three are the other hand's, or are not."""
+    played = [replace(one, company=company and n % 3 > 0) for n, one in enumerate(onsets(18))]
+    path = [Laid(n, n // 3, n == 0, 0.0) for n in range(0, 18, 3)]
+    assert len(path) - len(as_written(played, path)) == left_out
+
+
+def test_what_is_laid_counts_even_where_it_may_be_the_other_hands() -> None:
+    played = [replace(one, company=True) for one in onsets(12)]
+    assert as_written(played, [Laid(n, n, n == 0, 4.0) for n in range(12)]) == []
+
+
+def test_the_first_note_of_a_section_opens_a_phrase_even_after_little_rest_and_within_a_bar() -> None:
+    """The second section begins on its second beat, a beat and a half after an off-beat quaver."""
+    tune = parse_toml("""
+format = 1
+title = "On the Second Beat"
+key = "C major"
+form = "A B"
+
+[section.A]
+chords = "| C6 |"
+melody = "| C2 D2 E2 z F |"
+
+[section.B]
+chords = "| C6 |"
+melody = "| z2 G2 A2 B2 |"
+""").unfold()
+    found = chart_onsets(tune, expected_notes(tune, MELODY))
+    assert [n for n, opens in enumerate(found.opens) if opens] == [0, 4]
+
+
+def test_followed_beats_are_taken_in_no_stretch_that_is_known_however_early_they_are(form: Form) -> None:
+    known = steady(0.0, 1.0)
+    assert with_followed(form, known, [(0.0, -0.1), (1.0, 0.0), (2.0, 0.1)], {}) == known
+
+
+@pytest.mark.parametrize(
+    ("beats", "through"),
+    [
+        ([0.0, 0.0], [0.0, 16.0]),  # the first beat again
+        ([-1.0, -0.5, -1.0], [-1.0, -0.5, 15.0]),  # the pickup again
+        ([0.5, 0.25], [0.5, 16.25]),
+    ],
+)
+def test_whatever_comes_again_without_a_leap_is_of_the_next_chorus(beats: list[float], through: list[float]) -> None:
+    places = [TakePlace(beat, beat, n / 2, False) for n, beat in enumerate(beats)]
+    assert [place.beat for place in through_choruses(TUNE, places)] == through
+
+
+def test_a_leap_over_half_a_beat_into_the_next_chorus_is_in_time() -> None:
+    places = [*steady(12.0, 13.0, 14.0, 15.0, 15.5), TakePlace(0.0, 0.0, 8.0, True)]
+    assert through_choruses(TUNE, places)[-1].beat == 16.0
+
+
+def test_a_silence_is_counted_by_the_tempo_up_to_the_note_before_it() -> None:
+    """Two notes a second apart, and twenty seconds on the fifth beat of the next chorus."""
+    places = [*steady(0.0, 1.0, quarter=1.0), TakePlace(5.0, 5.0, 21.0, True)]
+    assert through_choruses(TUNE, places)[-1].beat == 21.0
+
+
+@pytest.mark.parametrize(("passed", "right"), [(0.34, True), (0.35, False)])
+def test_who_is_off_by_as_much_as_the_limit_is_not_in_time(passed: float, right: bool) -> None:
+    assert in_time(passed, 0.0) is right
+
+
+def test_a_step_counts_for_the_tempo_once_for_each_half_beat_of_it() -> None:
+    """Three quavers at half a second a beat are three; two beats in one step at a second a beat are four."""
+    places = [*steady(0.0, 0.5, 1.0, 1.5), TakePlace(3.5, 3.5, 2.75, False)]
+    assert quarter_at(places, 4) == 1.0
+
+
+@pytest.mark.parametrize(("first", "quarter"), [(1.5, 1.0), (2.0, 0.5)])
+def test_fewer_than_four_half_beats_before_it_tell_no_tempo_alone(first: float, quarter: float) -> None:
+    """A step at half a second a beat; what comes after, and counts where that is too little, is at a second."""
+    before = steady(0.0, first)
+    after = [TakePlace(first + n, first + n, first / 2 + n, False) for n in range(1, 4)]
+    assert quarter_at([*before, *after], 1) == quarter

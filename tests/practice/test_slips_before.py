@@ -103,3 +103,14 @@ def test_takes_that_an_older_companion_judged_are_looked_at_for_their_slips(tmp_
         assert {bar.tempo for bar in records.bars()} == {99.0}
         (slip,) = recurring_in(records, takes[0].title, preferences(ReviewPreferences).recurring)
         assert slip.made == (True, True, True)
+
+
+def test_a_take_reviewed_by_other_parts_than_its_own_is_held_against_none(tmp_path: Path) -> None:
+    takes = [played_on(tmp_path, day, WITHOUT) for day in range(4)]
+    found = take_review(takes[-1])
+    assert in_the_light_of_earlier(found, takes[-1], frozenset({"bass"}), tmp_path) is found
+
+
+def test_in_a_chart_of_which_no_take_was_judged_nothing_recurs(tmp_path: Path) -> None:
+    with Records(tmp_path) as records:
+        assert recurring_in(records, "Never Played", preferences(ReviewPreferences).recurring) == []
