@@ -15,9 +15,8 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
-from functools import cache, cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -29,150 +28,12 @@ if TYPE_CHECKING:
     from companion.chart.model import Chart
     from companion.messages import Heard
 
+pytest_plugins = ["processes"]
+
 settings.register_profile("usual", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", settings.get_profile("usual"), derandomize=True, print_blob=True)
 settings.register_profile("long", settings.get_profile("usual"), max_examples=1000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "usual"))
-
-
-PORTS = {"jack_server", "instrument"}
-"""Fixtures of tests that play in real time over real ports."""
-WORK = """
-from time import perf_counter as now
-def work():
-    begun = now()
-    sum(n * n % 7 for n in range(300_000))
-    return now() - begun
-print(max(work() for _ in range(8)))
-"""
-"""What a processor needs 0.02 s for where two processes of tests that play in real time don't disturb each other."""
-QUICK = 0.035
-"""Seconds for it on a machine that has room for two of them: it is as quick, and has little else to do."""
-OVER_PORTS, REAL_TIME = "over ports", "real time"
-"""Whatever plays in real time is given out a file at a time, under these names."""
-BEGUN = pytest.StashKey[pytest.Item]()
-"""The first test of this process."""
-
-
-def is_one_of_several(config: pytest.Config) -> bool:
-    """Whether the tests run in several processes, of which this is one."""
-    return hasattr(config, "workerinput")
-
-
-def timed(item: pytest.Item) -> str:
-    """How a test plays in real time, so that other work on its core would disturb it; empty where it doesn't."""
-    if PORTS & set(getattr(item, "fixturenames", ())):
-        return OVER_PORTS
-    return REAL_TIME if item.get_closest_marker("real_time") else ""
-
-
-def cores() -> int:
-    """How many this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-@cache
-def together() -> int:
-    """In how many processes tests play in real time: in two they disturb each other on a slow or a busy machine.
-
-    Those over ports are in one at any rate: servers of JACK that begin and end beside one another cost clients theirs.
-    """
-    working = [subprocess.Popen([sys.executable, "-c", WORK], stdout=subprocess.PIPE) for _ in range(cores())]
-    return 2 if max(float(one.communicate()[0]) for one in working) < QUICK else 1
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """All the tests run in a process for each core, and some that play in real time, which are mostly waiting.
-
-    What is named is run in this process, at once.
-    """
-    if config.args_source is not pytest.Config.ArgsSource.TESTPATHS or cores() == 1:
-        return 0
-    return cores() + (together() if hasattr(os, "SCHED_IDLE") else 0)  # without it the others would take their cores
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_configure_node(node: Any) -> None:
-    """Tell each process where to list what plays in real time."""
-    node.workerinput["real_time"] = str(Path(os.environ[DATA_VARIABLE], "real-time.json"))
-
-
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """With several processes, what plays in real time comes first."""
-    if is_one_of_several(config):
-        items.sort(key=lambda item: not timed(item))
-
-
-@pytest.hookimpl(tryfirst=True)  # before the tests are reported for being given out
-def pytest_collection_finish(session: pytest.Session) -> None:
-    """With several processes, list what plays in real time for the one that gives the tests out."""
-    if is_one_of_several(session.config):
-        listed = Path(session.config.workerinput["real_time"])
-        mine = listed.with_name(f"{listed.name}-{os.getpid()}")
-        mine.write_text(json.dumps({item.nodeid: timed(item) for item in session.items if timed(item)}))
-        mine.replace(listed)  # whole at any moment; every process writes the same
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """What plays in real time is given out first and to few processes, a file to each; the rest beside it.
-
-    Of the rest a test goes to one process with all its rows.
-    """
-    from xdist.scheduler import LoadScopeScheduling
-
-    class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
-        @cached_property
-        def kind(self) -> dict[str, str]:
-            return dict(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
-
-        def _split_scope(self, nodeid: str) -> str:
-            kind = self.kind.get(nodeid)
-            return f"{kind} {nodeid.split('::')[0]}" if kind else nodeid.split("[")[0]
-
-        def _next_for(self, node: Any) -> str | None:
-            """What a process is to do next; None where all that is left plays in real time, and others do that."""
-            every = (OVER_PORTS, REAL_TIME)
-            shared = [every] if together() == 1 or len(self.nodes) == 1 else [every[:1], every[1:]]
-            own = dict(zip(self.nodes, shared, strict=False)).get(node, ())
-            timed_ones = (scope for scope in self.workqueue if scope.startswith(own))
-            others = (scope for scope in self.workqueue if not scope.startswith(every))
-            return next(timed_ones, next(others, None))
-
-        def _assign_work_unit(self, node: Any) -> None:
-            self.workqueue.move_to_end(self._next_for(node) or next(iter(self.workqueue)), last=False)
-            super()._assign_work_unit(node)
-
-        def _reschedule(self, node: Any) -> None:
-            if self.workqueue and not node.shutting_down and self._next_for(node) is None:
-                node.shutdown()
-            else:
-                super()._reschedule(node)
-
-        def mark_test_complete(self, node: Any, item_index: int, duration: float = 0) -> None:
-            super().mark_test_complete(node, item_index, duration)
-            # All that a process was given is looked through after each test: what is done is taken out.
-            given = self.assigned_work[node]
-            scope = self._split_scope(self.registered_collections[node][item_index])
-            if all(given[scope].values()):
-                del given[scope]
-
-    # In the order in which they were collected: those of a module, which may share a costly fixture, stay together.
-    config.option.loadscopereorder = False
-    return RealTimeTogether(config, log)
-
-
-@pytest.hookimpl(tryfirst=True)
-def pytest_runtest_setup(item: pytest.Item) -> None:
-    """A process that didn't get what plays in real time takes no core from the one that did.
-
-    It and all that it starts run only where a core would be idle (Linux: sched(7), SCHED_IDLE), to its end: not
-    everybody may take back a priority given away.
-    """
-    begun = item.config.stash.setdefault(BEGUN, item)
-    if begun is item and is_one_of_several(item.config) and not timed(item) and hasattr(os, "SCHED_IDLE"):
-        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -190,7 +51,8 @@ def pytest_configure(config: pytest.Config) -> None:
     if os.environ.get("PYTHONDONTWRITEBYTECODE") and not config.getoption("numprocesses", None):
         # What hundreds of processes import is compiled once for all of them, in a folder that goes with the tests.
         patch.delenv("PYTHONDONTWRITEBYTECODE")
-        everybodys = Path(config.workerinput["real_time"]).parent if is_one_of_several(config) else Path(folder.name)
+        shared = getattr(config, "workerinput", {}).get("real_time")  # of several processes: see processes.py
+        everybodys = Path(shared).parent if shared else Path(folder.name)
         patch.setenv("PYTHONPYCACHEPREFIX", str(everybodys / "bytecode"))
     config.add_cleanup(patch.undo)
     config.add_cleanup(folder.cleanup)
@@ -372,12 +234,16 @@ def jack_server() -> Iterator[str]:
         pytest.skip("jackd is not installed (Debian: apt install jackd2)")
     name = f"companion-tests-{os.getpid()}"
     with pytest.MonkeyPatch.context() as patch:
+        if int(os.environ.get("PYTEST_XDIST_WORKER", "gw0")[2:]) % 2:
+            # Where two processes of tests have a server each: a client listens at a socket named for itself and its
+            # user alone, and one of its name at another server takes that away. In this mode the user isn't named.
+            patch.setenv("JACK_PROMISCUOUS_SERVER", str(os.getgid()))
         patch.setenv("JACK_DEFAULT_SERVER", name)
         patch.setenv("JACK_NO_START_SERVER", "1")
         patch.setenv("COMPANION_MIDI", "jack")
         # --sync: otherwise a message is lost whenever a busy machine makes a client late for its period.
-        # It waits for a client that was killed, too: so long and no longer.
-        words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "--timeout", "250", "-n", name]
+        # It waits for a client that was killed, too: twenty times as many milliseconds as it is told.
+        words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "--timeout", "50", "-n", name]
         words += ["-d", "dummy", "-r", "48000", "-p", "64"]
         server = subprocess.Popen(
             words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, preexec_fn=end_with_parent

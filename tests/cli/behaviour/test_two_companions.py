@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from companion.pianist.player import simulate
 from companion.resources import chart_path
 from companion.stage.demo import perform
 from companion.stage.settings import Settings
+from tests.conftest import Instrument
 
 pytestmark = pytest.mark.jack
 
@@ -105,33 +107,46 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return data
 
 
-@pytest.fixture
-def start(evening: Path, jack_server: str) -> Iterator[Start]:
-    """Starts commands."""
+@pytest.fixture(scope="module")
+def upright(jack_server: str) -> Iterator[Instrument]:
+    """What they all play on."""
+    instrument = Instrument("upright")
+    yield instrument
+    instrument.close()
+
+
+@contextmanager
+def starting(evening: Path) -> Iterator[Start]:
     running: list[Companion] = []
 
     def begin(words: list[str], *, at_terminal: bool = False) -> Companion:
         running.append(Companion(words, evening, at_terminal=at_terminal))
         return running[-1]
 
-    yield begin
-    for companion in running:
-        companion.close()
+    try:
+        yield begin
+    finally:
+        for companion in running:
+            companion.close()
 
 
 @pytest.fixture
-def first(start: Start, instrument: Callable[..., object], request: pytest.FixtureRequest) -> Companion:
-    """A companion that plays on the upright."""
-    upright = instrument("upright")
-    companion = start(getattr(request, "param", AGAIN))
-    assert wait_for(lambda: upright.sounding()), companion._listened()
+def start(evening: Path, upright: Instrument) -> Iterator[Start]:
+    """Starts commands."""
+    with starting(evening) as begin:
+        yield begin
+
+
+def playing(start: Start, upright: Instrument, words: list[str] = AGAIN) -> Companion:
+    """A companion that plays on the upright by now."""
+    before, companion = len(upright.notes_on()), start(words)
+    assert wait_for(lambda: len(upright.notes_on()) > before), companion._listened()
     return companion
 
 
-@pytest.mark.parametrize("first", [PLAYING], indirect=True, ids=["playing"])
-def test_where_nobody_can_be_asked_each_command_is_one_line_and_the_first_plays_on(first: Companion, start: Start):
-    for words in SECOND.values():
-        second = start(words)
+def test_where_nobody_can_be_asked_each_command_is_one_line_and_the_first_plays_on(start: Start, upright: Instrument):
+    first = playing(start, upright, PLAYING)
+    for second in [start(words) for words in SECOND.values()]:
         assert second.ends() == 3, second.said
         said = second.said.splitlines()[-1]
         assert said.startswith("companion: another companion (started ") and "Ferry Without Lights) is playing" in said
@@ -141,6 +156,20 @@ def test_where_nobody_can_be_asked_each_command_is_one_line_and_the_first_plays_
     third = start(["play", "two-spoons-short"])
     assert third.says("listening to"), third.said
     assert third.ends(signal.SIGINT) == 130
+
+
+def test_one_that_was_killed_is_not_asked_about(start: Start, upright: Instrument):
+    playing(start, upright).ends(signal.SIGKILL)
+    second = start([*SECOND["play"], "--line"], at_terminal=True)
+    assert second.says("listening to"), second.said
+    assert "another companion" not in second.said and second.ends(signal.SIGINT) == 130
+
+
+@pytest.fixture(scope="module")
+def first(evening: Path, upright: Instrument) -> Iterator[Companion]:
+    """One that plays on, whatever the second is told."""
+    with starting(evening) as begin:
+        yield playing(begin, upright)
 
 
 def test_at_a_terminal_it_asks_and_plays_when_the_answer_is_yes(first: Companion, start: Start):
@@ -170,10 +199,3 @@ def test_ctrl_c_at_the_question_ends_it(first: Companion, start: Start):
     assert second.says("[y/N]"), second.said
     assert second.ends(signal.SIGINT) == 130 and "Traceback" not in second.said
     assert first.process.poll() is None
-
-
-def test_one_that_was_killed_is_not_asked_about(first: Companion, start: Start):
-    first.ends(signal.SIGKILL)
-    second = start([*SECOND["play"], "--line"], at_terminal=True)
-    assert second.says("listening to"), second.said
-    assert "another companion" not in second.said and second.ends(signal.SIGINT) == 130

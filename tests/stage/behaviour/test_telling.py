@@ -45,12 +45,12 @@ def performances(chart: Chart, seed: int) -> Iterator[tuple[tuple[Part, ...], li
         yield you, list(simulate(form, you, manner=manner, tempo=tempo, seed=dice.randrange(9999)).heard)
 
 
-@pytest.mark.parametrize("keyboard", SMALL.values(), ids=SMALL.keys())
-def test_no_pianist_tells_anything_by_playing(shipped: Chart, keyboard: tuple[int, int]) -> None:
+def test_no_pianist_tells_anything_by_playing(shipped: Chart) -> None:
     for seed in range(2):
         for you, heard in performances(shipped, seed):
-            signals = Signals(signals_for([shipped], you, WISHES, keyboard=keyboard))
-            assert sifted(heard, signals) == heard
+            for name, keyboard in SMALL.items():
+                signals = Signals(signals_for([shipped], you, WISHES, keyboard=keyboard))
+                assert sifted(heard, signals) == heard, name
 
 
 def with_signals(heard: list[Heard], table: SignalTable, seed: int) -> tuple[list[Heard], list[str]]:
