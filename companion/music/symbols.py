@@ -85,7 +85,7 @@ def read_quality(text: str) -> frozenset[Degree] | str:
     head = _HEADS.match(text)
     reading = _ParsedQuality(head=(head.lastgroup or "") if head else "")
     _read_tail(reading, text, head.end() if head else 0)
-    if head and head[0] == "Δ":
+    if head and (head[0] == "Δ" or reading.head == "dominant"):
         reading.extent = reading.extent or "7"
     return _build(reading)
 
