@@ -127,8 +127,9 @@ class FromTheTop:
             self._out.reports.append(State(wish.seconds, "waiting", tempo=self.settings.tempo))
 
     def _settings_from(self, wish: Wish, began_at: float | None) -> Settings:
-        factor, tempo = self._keeps_time_by(wish), self.settings.tempo
-        told = replace(self.settings, tempo=tempo * factor if tempo and factor != 1.0 else tempo)
+        factor, told = self._keeps_time_by(wish), self.settings
+        if factor != 1.0:
+            told = replace(told, tempo=(told.tempo or self.chart.tempo) * factor)
         if told.start is None or began_at is None:
             return told
         counted = (told.start - began_at) / factor

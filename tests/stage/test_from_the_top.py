@@ -102,9 +102,10 @@ def test_in_steady_time_the_tempo_changes_by_a_step_from_that_moment(stand: Any,
         assert order[beat] == pytest.approx(asked + (beat - 16.2) * 0.5 / factor, abs=0.02)
 
 
-def test_faster_in_the_count_in_counts_anew_at_that_tempo(stand: Any) -> None:
-    chart, asked = stand.tune(), START - 0.7
-    recording = replay(chart, [Wish(asked, "faster")], STEADY, until=START + 10)
+@pytest.mark.parametrize("told", [TEMPO, None], ids=["told", "the chart's"])
+def test_faster_in_the_count_in_counts_anew_at_that_tempo(stand: Any, told: float | None) -> None:
+    chart, asked = stand.tune(tempo=TEMPO), START - 0.7
+    recording = replay(chart, [Wish(asked, "faster")], replace(STEADY, tempo=told), until=START + 10)
     zero = asked + BREATH + BAR / 1.05
     assert [b.seconds for b in beats(recording)[:4]] == pytest.approx(
         [zero + n * 0.5 / 1.05 for n in range(4)], abs=0.02
@@ -194,10 +195,3 @@ def test_a_treatment_can_be_prepared_for_a_section_that_there_is(stand: Any) -> 
     rehearsal, section = FromTheTop(chart, COUNTED), chart.unfold().sections[0].name
     assert rehearsal.prepare_treatment(Wish(1.0, "treatment", (section, "walking"))) is not None
     assert rehearsal.prepare_treatment(Wish(1.0, "treatment", ("no such section", "walking"))) is None
-
-
-def test_faster_in_the_count_in_begins_it_anew_where_the_chart_has_the_tempo(stand: Any) -> None:
-    rehearsal = FromTheTop(stand.tune(), replace(STEADY, tempo=None))
-    step = rehearsal.advance(START + 4.0, [Wish(START - 1.0, "faster")])
-    first = next(r for r in step.reports if isinstance(r, Beat))
-    assert rehearsal._time == 2 and first.chart_beat == 0 and START < first.seconds < START + 3.0
