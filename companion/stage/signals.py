@@ -7,9 +7,9 @@ the take has the wish. It reads no clock: live it is asked again at the moment t
 
 A key tells when it is struck alone: no other key near it shortly after, and no playing near it before. So a run or a
 glissando that goes to the end of the keyboard is playing, with its first keys handed on as soon as that is clear. Of
-two keys struck together the firmer is meant, if it is clearly so; else neither. How long a key is held, and what the
-other hand and the pedals do, makes no difference. The same struck twice in haste is done once. A pedal or switch tells
-as it goes down.
+two keys struck together the firmer is meant, if it is clearly so; else neither. Where a key was taught that lies close
+to the player's own notes, these make no difference; nor does how long a key is held, nor what the other hand and the
+pedals do. The same struck twice in haste is done once. A pedal or switch tells as it goes down.
 
 Conventions: seconds on the rehearsal's clock; MIDI numbers, controllers and velocities 0-127, programs from 0.
 """
@@ -106,7 +106,8 @@ class Signals:
     def _struck(self, event: Heard) -> list[Heard | Wish]:
         key, now = event.data1, event.seconds
         alone = key in self.table.close
-        attempt = None if alone else next((a for a in self._attempts if a.is_near(key, self._press.near)), None)
+        uncertain = [] if alone else [a for a in self._attempts if not any(map(a.has, self.table.close))]
+        attempt = next((a for a in uncertain if a.is_near(key, self._press.near)), None)
         if key not in self.table.keys:
             return [*(self._played_after_all(attempt, now) if attempt else ()), self._pass_on(event)]
         if not alone and self._is_in_a_run(event):

@@ -303,10 +303,11 @@ def test_the_same_wish_after_exactly_a_second_is_another(apart: float, times: in
     assert len(told(in_time(struck(1.0, 23), struck(1.0 + apart, 23)))) == times
 
 
+@pytest.mark.parametrize("moment", [1.9, 2.05])
 @pytest.mark.parametrize("near", [51, 54, 57, 59])
-def test_a_key_close_to_what_they_play_tells_right_after_playing(near: int) -> None:
+def test_a_key_close_to_what_they_play_tells_in_the_midst_of_playing(near: int, moment: float) -> None:
     far, close = SignalTable(keys={55: "again"}), SignalTable(keys={55: "again"}, close=frozenset({55}))
-    events = in_time(struck(1.9, near), struck(2.0, 55))
+    events = in_time(struck(moment, near), struck(2.0, 55))
     assert (told(events, close), told(events, far)) == (["again"], [])
 
 
