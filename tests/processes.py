@@ -5,6 +5,7 @@ A plugin of pytest, loaded by conftest.py, for pytest-xdist where that is instal
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import subprocess
@@ -84,7 +85,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 @pytest.hookimpl(tryfirst=True)  # before the tests are reported for being given out
 def pytest_collection_finish(session: pytest.Session) -> None:
-    """With several processes, list what plays in real time for the one that gives the tests out."""
+    """With several processes, list what plays in real time for the one that gives the tests out.
+
+    Thousands of tests stay in memory to the end: the garbage collector is told not to go through them again and again.
+    """
+    gc.freeze()
     if is_one_of_several(session.config):
         listed = Path(session.config.workerinput["real_time"])
         mine = listed.with_name(f"{listed.name}-{os.getpid()}")
