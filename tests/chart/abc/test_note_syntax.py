@@ -124,7 +124,7 @@ def test_section_4_3_lengths(text: str, length: Fraction | None) -> None:
 @pytest.mark.parametrize(
     ("text", "line"),
     [
-        ("C" + "/" * 9, "more than 8 halvings of a length"), ("H", "'H' is not ABC note syntax; notes are the letters A to G"),
+        ("? C", "'?' is not ABC note syntax"), ("C3/0", "'3/0' is not a length"), ("C" + "/" * 9, "more than 8 halvings of a length"), ("H", "'H' is not ABC note syntax; notes are the letters A to G"),
         ("k", "'k' is not ABC note syntax; notes are the letters A to G"), ('"Am"C', "'\"Am\"C' is not ABC note syntax; chord symbols stand in"),
         ("C ?", "'?' is not ABC note syntax"), ("NC", "'NC' is not ABC note syntax"), ("> C", "a broken rhythm without a note before it"),
         ("C >", "a broken rhythm without a note after it"), ("-C", "a tie without a note before it"), ("z-", "a tie without a note before it"),
