@@ -230,7 +230,7 @@ def test_a_name_costs_more_outside_the_key_with_its_root_left_out_and_last_where
 
 
 def test_the_cheapest_way_through_three_chords_is_found() -> None:
-    """By hand: to the second chord's names 3 + 2 and 4 + 0, both from the other name; on from the dearer one 5 + 1 + 0."""
+    """By hand: 5 and 4 to the second chord's names, from the dearer one 5 + 1 + 0 to the last one's cheaper."""
     costs = [np.array([1.0, 3.0]), np.array([2.0, 0.0]), np.array([2.0, 0.0])]
     steps = [np.array([[3.0, 6.0], [0.0, 1.0]]), np.array([[0.0, 1.0], [2.0, 4.0]])]
     assert _cheapest(costs, steps) == (6.0, [1, 0, 1])

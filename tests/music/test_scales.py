@@ -313,6 +313,28 @@ def test_scales_that_serve_half_of_a_section_are_offered_for_it(elsewhere: str, 
     assert (unserved_sections(tune, tune_scales(tune)) == ()) == served
 
 
+@pytest.mark.parametrize(
+    ("symbol", "served"),
+    [
+        ("Bb6", False), ("Esus2", False), ("A", False), ("Fsus4", False), ("Bm6", False), ("Gmaj7", False),
+        ("Em7b5", True), ("G7b9", True), ("Bdim", True),  # neither the fifth nor a tension tells a chord apart
+    ],
+)  # fmt: skip
+def test_a_scale_serves_a_chord_whose_root_third_or_fourth_and_seventh_or_sixth_it_has(
+    symbol: str, served: bool
+) -> None:
+    """Of C major: each lacks one of them."""
+    tune = Sectioned(A="Cmaj7 Am7 Dm7 G7", B=symbol)
+    assert (unserved_sections(tune, (scale(C, "major"),)) == ()) == served
+
+
+def test_a_thirteenth_chord_does_not_ask_for_the_eleventh_that_is_left_out_of_it() -> None:
+    """Common practice: the eleventh clashes with the major third, so it isn't played."""
+    assert [one.name for one in scales_for(parse_chord("Fmaj13"))] == ["ionian", "lydian"]
+    assert [one.name for one in scales_for(parse_chord("F13"))] == ["mixolydian", "lydian dominant"]
+    assert [one.name for one in scales_for(parse_chord("F11"))] == ["mixolydian", "dorian"]
+
+
 def test_the_sections_that_are_not_served_are_listed() -> None:
     elsewhere = "F#7 B7"
     tune = Sectioned(A="Cmaj7 Am7 Dm7 G7 Cmaj7 Am7 Dm7 G7 Cmaj7 Am7", B=elsewhere, C=elsewhere, D=elsewhere)
@@ -330,6 +352,7 @@ def test_the_sections_that_are_not_served_are_listed() -> None:
         ("Am7b5 D7 Gm6 C6", "Gm Gm Gm C"),
         ("Am7b5 D7 C6 C6", "C C C C"),  # a half-diminished ii says nothing of a I that doesn't come
         ("Am7 D7alt C6 F6", "C C C C"),
+        ("Am7 D7 C6 F6", "G G C C"),  # a ii-V that leads elsewhere
         ("Am7 D7sus4 D7 G6 C6", "G G G G C"),
         ("Am7 Am7 D7 Gmaj7 C6", "G G G G C"),
         ("Am6 D7 Gmaj7 C6", "C C C C"),
