@@ -142,6 +142,24 @@ def test_a_link_is_followed_to_its_file(tmp_path: Path) -> None:
     assert path.is_symlink() and file.read_text() == "two"
 
 
+def test_a_folder_may_be_reached_by_a_link(tmp_path: Path) -> None:
+    (tmp_path / "kept").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "kept")
+    path = tmp_path / "link" / "beats.csv"
+    path.write_text("one")
+    assert write_output(path, "two") == tmp_path / "link" / "beats.csv.former-1", "as it was named"
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="needs names of open files")
+def test_a_name_of_an_open_file_is_written_as_it_is_and_keeps_nothing(tmp_path: Path) -> None:
+    """As /dev/stdout, where the output goes to a file."""
+    path = tmp_path / "beats.csv"
+    path.write_text("one")
+    with path.open("r+b") as file:
+        assert write_output(f"/proc/self/fd/{file.fileno()}", "two") is None
+    assert [(one.name, one.read_text()) for one in tmp_path.iterdir()] == [("beats.csv", "two")]
+
+
 KILOBYTE, MEGABYTE = 1024, 1024 * 1024  # IEC 80000-13 has other names for them; people's file lists don't
 
 
@@ -232,9 +250,9 @@ def test_a_pipe_is_written_as_it_is_and_keeps_nothing(tmp_path: Path) -> None:
 def test_a_file_that_is_being_written_is_marked_until_it_is_let_go(tmp_path: Path) -> None:
     path = tmp_path / "journal"
     with path.open("xb") as first, path.open("rb") as second:
-        assert lock(first) and not lock(second)
+        assert (lock(first), lock(second)) == (True, False)
     with path.open("rb") as third:
-        assert lock(third)
+        assert lock(third) is True
 
 
 def test_what_a_maker_says_of_its_own_is_not_said_of_the_disk(tmp_path: Path) -> None:
