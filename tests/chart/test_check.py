@@ -172,8 +172,8 @@ HANDS = """[section.A]
 chords = "| C | F |"
 [[arrangement]]
 section = "A"
-chords = '| %s | z8 |'
-bass = '| z8 | %s |'
+chords = "| %s | z8 |"
+bass = "| z8 | %s |"
 """
 
 
@@ -187,6 +187,8 @@ bass = '| z8 | %s |'
         ("[CE]8", "C,,,,,8", ["bass, bar 2: C-1 is beyond the piano"]),
         ("[CE]8", "[C,,G,,C,F,]8", ["bass, bar 2: from C2 to F3 is too wide for the left hand"]),
         ("[CE]8", "[A,,,,C,,,]8", []),
+        ("c'''8", "C,,8", []),
+        ("^c'''8", "C,,8", ["chords, bar 1: C#8 is beyond the piano"]),
     ],
 )
 def test_what_no_hand_can_play_of_a_written_arrangement_is_a_fault(

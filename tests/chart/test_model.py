@@ -179,6 +179,8 @@ def test_a_chord_in_a_pickup_takes_the_place_of_what_the_section_before_ends_wit
 
     tune = Chart("Lid", (section("A", (0, 3, "C"), (3, 4, "F")), section("B", (-2, 4, "G"))), ("A", "B"))
     assert [(s.start, s.end, s.chord.symbol) for s in tune.unfold().chords] == [(0, 2, "C"), (2, 8, "G")]
+    tune = Chart("Lid", (section("A", (0, 1, "D"), (1, 3, "C"), (3, 4, "F")), section("B", (-2, 4, "G"))), ("A", "B"))
+    assert [(s.start, s.end, s.chord.symbol) for s in tune.unfold().chords] == [(0, 1, "D"), (1, 2, "C"), (2, 8, "G")]
 
 
 def test_a_form_of_two_thousand_bars_is_a_tune_and_one_bar_more_is_none() -> None:

@@ -149,6 +149,8 @@ def test_the_melody_is_one_note_at_a_time_the_highest_of_those_struck_together()
     assert [r.what for r in bar(chord).remarks] == ["notes struck together, the top one is the melody"]
     overlapping = note("C5", 4) + "<backup><duration>24</duration></backup>" + note("D5", 2)
     assert heads(bar(overlapping)) == [(0, 2, "C5"), (2, 2, "D5")]
+    later = note("B4", 1) + note("C5", 3) + "<backup><duration>24</duration></backup>" + note("D5", 2)
+    assert heads(bar(later)) == [(0, 1, "B4"), (1, 1, "C5"), (2, 2, "D5")]
     grace = note("B4", 0, "<grace/>") + note("C5", 1, "<cue/>") + note("D5", 1)
     assert heads(bar(grace)) == [(1, 1, "D5")]
 
@@ -313,6 +315,8 @@ def test_a_chord_stands_at_its_place_and_offset_and_never_before_the_bar() -> No
     made = bar(harmony(C7) + note() + harmony(C7, "<offset>6</offset>") + note())
     assert [beat for beat, _ in made.chords] == [0, 1.5]
     assert [beat for beat, _ in bar(harmony(C7, "<offset>-6</offset>") + note()).chords] == [0]
+    finest = "<attributes><divisions>10080</divisions></attributes>" + harmony(C7, "<offset>1</offset>") + note()
+    assert [beat for beat, _ in bar(finest).chords] == [Fraction(1, 10080)]
     assert [r.what for r in bar(harmony(C7, "<frame/>") + note()).remarks] == ["a chord diagram"]
 
 
@@ -360,9 +364,9 @@ def test_a_tempo_is_in_quarters_whatever_note_it_is_given_for(mark: str, tempo: 
 
 def test_the_first_tempo_is_the_tunes_and_another_that_can_be_heard_is_told() -> None:
     by = reader()
-    changes = "".join(metronome(tempo) for tempo in (100, 100, 100.5, 101.2, 90))
+    changes = "".join(metronome(tempo) for tempo in (100, 100, 100.5, 101.05, 90))
     made = bar(changes + note(), by)
-    assert (by.tempo, [r.text for r in made.remarks]) == (100, ["101.2 quarters a minute", "90 quarters a minute"])
+    assert (by.tempo, [r.text for r in made.remarks]) == (100, ["101.05 quarters a minute", "90 quarters a minute"])
 
 
 @pytest.mark.parametrize(
