@@ -302,6 +302,7 @@ X = [*range(20, 30)]
     ("bars", "sections"),
     [
         (A + B[:7], "A:15"),
+        (A + A[:7], "A:15"),
         (A + B, "A:8 B:8"),
         (A + B + C[:3], "A:8 B:11"),
         (A + A + X[:4], "A1:8 A2:12"),
@@ -335,6 +336,7 @@ def test_a_bar_that_makes_another_one_good_and_one_that_is_laid_over_are_found_w
         ]
         return dict(cut_into_sections(bars, order).places)
 
+    assert places(1, 4, 4, order=range(3), marks={}) == {0: ("A", 0), 1: ("A", 1), 2: ("A", 2)}
     made_good = places(4, 2, 2, 4, order=range(4), marks={1: DOUBLE})
     assert made_good == {0: ("A", 1), 1: ("A", 2), 2: ("A", 2), 3: ("B", 1)}
     laid_over = places(4, 1, 4, 4, order=[0, 2, 3, 1, 2], marks={3: BarMarks(jump="segno")})
@@ -381,3 +383,24 @@ def test_a_bar_leads_in_that_sings_in_its_second_half_alone() -> None:
     eight = "CDEF GABc cBAG FEDC CCCC DDDD EEEE FFFF"
     assert sheet(f"..GA {eight} {eight}")[0] == "Lead-in: ..GA"
     assert sheet(f".GA. {eight} {eight}")[-1] == "form: A B"
+
+
+def test_ties_are_joined_where_one_note_leads_to_the_next_and_a_note_gives_way_to_the_one_that_follows() -> None:
+    def melody(*heads: tuple[int, int, str, bool, bool]) -> list[tuple[int, int, str]]:
+        notes = [
+            [NoteHead(Fraction(at % 4), Fraction(length), pitch(name), back, on)
+             for at, length, name, back, on in heads if at // 4 == k]
+            for k in range(2)
+        ]  # fmt: skip
+        bars = [WrittenBar(str(k), Fraction(4), Fraction(4), tuple(some)) for k, some in enumerate(notes)]
+        (section,) = cut_into_sections(bars, range(2)).sections
+        return [(int(note.beat), int(note.length), note.pitch.step) for note in section.melody]
+
+    assert melody((0, 4, "C", False, True), (4, 2, "C", True, False)) == [(0, 6, "C")]
+    assert melody((0, 3, "C", False, True), (4, 2, "C", True, False)) == [(0, 3, "C"), (4, 2, "C")]
+    assert melody((0, 4, "C", False, True), (4, 2, "D", True, False)) == [(0, 4, "C"), (4, 2, "D")]
+    assert melody((0, 4, "C", False, False), (4, 2, "C", True, False)) == [(0, 4, "C"), (4, 2, "C")]
+    assert melody((0, 4, "C", False, True), (4, 2, "C", False, False)) == [(0, 4, "C"), (4, 2, "C")]
+    assert melody((0, 2, "C", False, False), (2, 6, "D", False, False), (4, 1, "E", False, False)) == [
+        (0, 2, "C"), (2, 2, "D"), (4, 1, "E"),
+    ]  # fmt: skip

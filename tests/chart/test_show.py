@@ -99,6 +99,20 @@ def test_chords_alone_stand_four_two_or_one_a_line(width: int, a_line: int) -> N
     assert all(row.startswith(f"{number:>3} |") for row, number in zip(rows, range(1, 5, a_line), strict=True))
 
 
+@pytest.mark.parametrize(("width", "a_line"), [(26, [3]), (25, [2, 1])])
+def test_three_bars_stand_on_a_line_that_has_room_for_them(width: int, a_line: list[int]) -> None:
+    assert [row.count("|") - 1 for row in lines_of("| Cm7 | Fm7 | Gm7 |", width)] == a_line
+
+
+@pytest.mark.parametrize(("last", "a_line"), [("Bbm7", [4]), ("Gmaj7", [2, 2])])
+def test_a_line_has_a_hundred_columns_unless_it_is_said(last: str, a_line: list[int]) -> None:
+    """A margin of five, and four bars of twenty-one letters, or once of twenty, each with its line and two blanks."""
+    bars = ["Cmaj7 Fmaj7 Gmaj7 Am7", "Fmaj7 Gmaj7 Am7 Cmaj7", "Gmaj7 Am7 Cmaj7 Fmaj7", f"Am7 Cmaj7 Fmaj7 {last}"]
+    chart = parse_toml(f'format = 1\n[section.A]\nchords = "| {" | ".join(bars)} |"')
+    rows = [line for line in show(chart, scales=False).splitlines() if "|" in line]
+    assert [row.count("|") - 1 for row in rows] == a_line
+
+
 def test_one_bar_one_chorus_and_no_pickup_are_said_in_the_singular() -> None:
     text = show(parse_toml('format = 1\norder = [{ play = "head" }]\n[section.A]\nchords = "| N.C. |"'))
     assert text.splitlines()[2:] == ["form: A, 1 bar", "order: head", "", "A (bars 1-1)", "  1 | N.C. |"]

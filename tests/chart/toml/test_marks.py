@@ -110,6 +110,7 @@ def test_a_ghosted_note_says_nothing_of_the_usual_share_and_an_accent_does() -> 
         ("0.77", {}, "1", None, "0.77"), ("0.9", {}, "0.9", "1", "1"), ("0.9", {}, "0.9", "0.95", "0.9"),
         ("1.35", {}, "0.9", "1", "3/2"), ("0.3", {}, "0.9", None, "1/3"), ("2/3", {}, "2/3", None, "1"),
         ("0.05", {}, "1", None, "1/4"), ("5/12", {}, "1", None, "5/12"), ("5/24", {}, "1", None, "5/24"),
+        ("3/8", {}, "0.9", None, "5/12"),
     ],
 )  # fmt: skip
 def test_what_is_written_for_what_sounds(

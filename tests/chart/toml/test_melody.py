@@ -41,6 +41,10 @@ def test_where_notes_stand(text: str, bars: int | None, notes: str) -> None:
     assert read(text, bars) == notes
 
 
+def test_a_rest_of_a_whole_bar_lasts_as_long_as_its_bar_to_the_last_one() -> None:
+    assert told(read_melody("| Z | c8 | Z |", [Fraction(2), FOUR, Fraction(3)], FOUR, EIGHTH)[0]) == "C5@2+4"
+
+
 @pytest.mark.parametrize(
     ("text", "bars", "faults", "notes"),
     [
