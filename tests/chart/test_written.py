@@ -13,9 +13,10 @@ from companion.music.chords import parse_chord
 @pytest.mark.parametrize(
     ("symbols", "notes", "found", "given_way"),
     [
-        ("0:C 2:F", True, "0:C 2:F", ""), ("2:F 0:C", True, "0:C 2:F", ""), ("0:C 0:F 0:G 2:Am", True, "0:G 2:Am", "C F"),
-        ("0:C 2:F", False, "0:C 2:F", ""), ("0:C 0:F", False, "0:C 2:F", ""), ("0:C 0:F 0:G 0:Am", False, "0:C 1:F 2:G 3:Am", ""),
-        ("1:C 1:F 1:G", False, "1:C 2:F 3:G", ""), ("", True, "", ""),
+        ("0:C 2:F", True, "0:C 2:F", ""), ("2:F 0:C", True, "0:C 2:F", ""), ("", True, "", ""),
+        ("0:C 0:F 0:G 2:Am", True, "0:G 2:Am", "C F"), ("0:C 2:F", False, "0:C 2:F", ""),
+        ("0:C 0:F", False, "0:C 2:F", ""), ("0:C 0:F 0:G 0:Am", False, "0:C 1:F 2:G 3:Am", ""),
+        ("1:C 1:F 1:G", False, "1:C 2:F 3:G", ""),
     ],
 )  # fmt: skip
 def test_of_several_chords_at_once_the_last_rules_over_notes_and_without_notes_they_share_the_bar(
