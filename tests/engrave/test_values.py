@@ -95,6 +95,11 @@ def test_a_whole_bar_of_rest_is_one_rest_and_a_short_bar_says_what_it_lasts() ->
         ("0-6/13 6/13-1", "e.13 e.~13 t13 qr hr"),  # twelve parts of a half, and its last with six of the other
         ("0-8/17 8/17-1", "e17 e~17 x17 qr hr"),
         ("0-12/25 12/25-1", "e.25 e.~25 x25 qr hr"),
+        ("0-12/13 12/13-1", "q.13 t13 qr hr"),
+        ("0-16/17 16/17-1", "q17 x17 qr hr"),
+        ("0-24/25 24/25-1", "q.25 x25 qr hr"),
+        ("0-2/3 2/3-5/3 5/3-2", "q6 q.6 e6 hr"),
+        ("0-1/2 1/2-5/6 5/6-7/6 7/6-3/2", "e e3 s~3 s3 e3 er hr"),  # over the beat: a tie
     ],
 )
 def test_triplets_stand_in_the_shortest_stretch_that_holds_them(sounding: str, values: str) -> None:
@@ -216,6 +221,7 @@ def test_a_bar_of_semiquavers_of_five_and_seven_is_beamed_in_twos_and_threes(met
         ("0-1", "6/8", "q er q.r"),
         ("0-2", "2/2", "h hr"),
         ("0-1/2", "3/4", "e er qr qr"),
+        ("0-1/12 1/12-1/4", "1/16", "t3 s3"),
     ],
 )  # fmt: skip
 def test_notes_and_rests_at_the_edges_of_beats_and_bars(sounding: str, metre: str, values: str) -> None:
