@@ -50,6 +50,7 @@ def test_without_a_key_the_notes_begin_where_the_fields_end(tmp_path: Path) -> N
 def test_a_field_goes_on_with_a_plus_and_remarks_between_them_are_passed_over(tmp_path: Path) -> None:
     found = tune("X:1\nH:One\n% no\n+:two\n+:three\nK:C\nC4|\n+:no\n", tmp_path)
     assert lines(found) == (["X:1", "H:One two three", "K:C"], [":C4|", "+:no", ":"])
+    assert lines(tune("X:1\nH:One\n+:two\nK:C\nC4|", tmp_path))[0] == ["X:1", "H:One two", "K:C"]
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])

@@ -113,6 +113,7 @@ def test_a_key_said_before_the_first_note_is_the_tunes(read: Read) -> None:
     assert read(f"{HEAD}[K:none]F8|]").chart.fifths == 0
     assert read("X:1\nM:4/4\nK:none\n[K:G]F8|]").chart.fifths == 1
     assert read("X:1\nM:4/4\nK:Zzz\nF8|]").chart.fifths == 0
+    assert read("X:1\nM:4/4\nL:1/8\nF8|]").chart.fifths == 0
 
 
 @pytest.mark.parametrize(
@@ -221,6 +222,7 @@ def test_parts_may_be_played_for_two_thousand_bars_and_no_more(read: Read) -> No
 def test_text_after_the_tune_and_between_its_lines_is_kept(read: Read) -> None:
     imported = read(f"{HEAD}C8|]\n\nThat was all.\n%%begintext fill\nplayed |: twice\n%%endtext\n")
     assert said(imported) == [("", "text after the tune", "That was all."), ("", "text", "played |: twice")]
+    assert pitches(read("X:1\nM:4/4\nL:1/8\n%%begintext\n%%endtext\nK:C\nC8|D8|\n")) == "C4 D4"
     assert pitches(read(f"{HEAD}C8|\n\nD8|]\n")) == pitches(read(f"{HEAD}\nC8\nD8|]\n")) == "C4 D4"
 
 

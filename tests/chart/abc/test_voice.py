@@ -125,6 +125,7 @@ def test_section_4_5_rests_of_several_bars(music: str, lengths: list[int], last:
     made = voice(music)
     assert [bar.length for bar in made.bars] == lengths and made.bars[-1].marks == last
     assert len(made.raw) == len(made.metres) == len(made.bars)
+    assert notes(voice("C4|Z2|D4|")) == ["C4", "", "", "D4"]
 
 
 def test_a_repeat_after_a_rest_of_several_bars_ends_with_the_last_of_them() -> None:

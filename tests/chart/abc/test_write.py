@@ -110,6 +110,8 @@ def test_letters_that_another_line_of_the_bar_has_altered_say_their_accidental()
     assert write_line(spans, [Fraction(4)], EIGHTH, taken=taken)[1] == ["=c4 c4"] and taken[1] == {"C"}
     over = [SoundingSpan(Fraction(2), Fraction(5), AbcChord((pitch("C5"),)))]
     assert write_line(over, [Fraction(4)], EIGHTH, taken=[set(), set(), {"C"}]) == ("", ["z4 c4-"], "=c2")
+    before = [SoundingSpan(Fraction(-1), Fraction(0), AbcChord((pitch("C5"),)))]
+    assert write_line(before, [Fraction(4)], EIGHTH, taken=[{"C"}, set(), set()]) == ("=c2", [""], "")
     fresh: list[set[str]] = [set(), set(), set()]
     sharp = [SoundingSpan(Fraction(0), Fraction(4), AbcChord((pitch("F#5"),)))]
     assert write_line(sharp, [Fraction(4)], EIGHTH, taken=fresh)[1] == ["^f8"] and fresh == [set(), {"F"}, set()]
