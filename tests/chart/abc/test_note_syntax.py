@@ -131,7 +131,7 @@ def test_section_4_3_lengths(text: str, length: Fraction | None) -> None:
         ("C Z", "Z stands for a whole bar and stands alone"), ("Z C", "a rest of whole bars stands alone; put a bar line after it"),
         ("X z", "a rest of whole bars stands alone"), ("[z]", "'[z]' holds no note"), ("(3:0:3CDE", "'(3:0:3' is not a tuplet"),
         ("(3:33:3CDE", "'(3:33:3' is not a tuplet"), ("c'''''", "\"c'''''\" is beyond every keyboard"), ("C,,,,,,", "'C,,,,,,' is beyond every keyboard"),
-        ("_C,,,,,", "'_C,,,,,' is beyond every keyboard"), ("^g", "\"^g\" is beyond every keyboard"),
+        ("_C,,,,,", "'_C,,,,,' is beyond every keyboard"), ("^g''''", "\"^g''''\" is beyond every keyboard"),
     ],
 )  # fmt: skip
 def test_what_is_no_note_is_said(text: str, line: str) -> None:
