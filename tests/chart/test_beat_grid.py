@@ -142,3 +142,8 @@ def test_bars_of_a_section_that_is_never_played_have_no_numbers() -> None:
     assert list(systems(BeatGrid(chart.sections[0], chart.metre), 100, [])) == [
         "    | 1  2 3 4 |", "    | C        |", "    | C5------ |",
     ]  # fmt: skip
+
+
+def test_from_the_tenth_beat_on_numbers_have_a_column_more() -> None:
+    ruler, _, _ = shown("| c24 |", "| C |", head='metre = "12/4"\nunit = "1/8"')
+    assert ruler == "    | 1  2 3 4 5 6 7 8 9 10 11 12 |"

@@ -195,3 +195,11 @@ def test_what_no_hand_can_play_of_a_written_arrangement_is_a_fault(
     tmp_path: Path, chords: str, bass: str, found: list[str]
 ) -> None:
     assert faults(tmp_path, HANDS % (chords, bass)) == [f"arrangement, place 1 (A), {line}" for line in found]
+
+
+def test_what_no_hand_can_play_of_a_pickup_is_said_of_its_first_bar(tmp_path: Path) -> None:
+    chart = '[section.A]\nchords = "| C | F |"\n[[arrangement]]\nsection = "A"\nchords = "{} | C8 | z8 |"'
+    assert faults(tmp_path, chart.format("[Ce]2")) == []
+    assert faults(tmp_path, chart.format("[Cf]2")) == [
+        "arrangement, place 1 (A), chords, bar 1: from C4 to F5 is too wide for the right hand"
+    ]

@@ -243,6 +243,12 @@ def test_a_repeat_to_the_beginning_leaves_a_full_pickup_out() -> None:
         assert mended([replace(bars[0], uncounted=True), *bars[1:]])[1].marks.repeat_start is start
 
 
+def test_a_bar_that_a_repeat_now_leads_back_to_keeps_its_own_signs() -> None:
+    first, second, last = page(". . ]")
+    marked = [replace(first, uncounted=True), replace(second, marks=BarMarks(segno=True)), last]
+    assert mended(marked)[1].marks == BarMarks(segno=True, repeat_start=True)
+
+
 @pytest.mark.parametrize(
     ("lengths", "metre", "meant"),
     [

@@ -188,5 +188,7 @@ def test_a_form_of_two_thousand_bars_is_a_tune_and_one_bar_more_is_none() -> Non
     assert len(Chart("Lid", (bar,), ("A", "A")).unfold().bars) == MOST_BARS == 2000
     with pytest.raises(ChartError, match=r"^lid\.toml: form: the form has more than 2000 bars$"):
         Chart("Lid", (bar, Section("B", (Fraction(1),))), ("A", "A", "B"), source="lid.toml").unfold()
+    assert Section("A", (Fraction(4), Fraction(5, 2))).length == Fraction(13, 2)
+    assert Chart("Lid", (Section("A", (Fraction(1, 2),)),), ("A",)).unfold().length == Fraction(1, 2)
     with pytest.raises(ChartError, match="form: the form has no bar to play"):
         Chart("Lid", (Section("A", ()),), ("A",)).unfold()

@@ -137,6 +137,14 @@ WHOLE = [
         "A: (G) CDEF GABc cBAG CDE.; form: A",
     ),
     (
+        "G CDEF GABc cBAG CDE", {0: BarMarks(heading="Verse")}, None,
+        "Verse: (G) CDEF GABc cBAG CDE.; form: Verse",
+    ),
+    (
+        "CDEF GA Bc", {}, None,  # the end of a line in the last bar
+        "A: CDEF GABc; form: A",
+    ),
+    (
         "G CDEF GABc cBA", {}, [0, 1, 2, 3] * 2,  # the last bar and the pickup make one
         "A: (G) CDEF GABc cBA.; form: A A",
     ),
@@ -373,6 +381,9 @@ def test_a_stretch_that_the_page_names_falls_apart_where_its_eight_bars_come_aga
     named = {0: BarMarks(heading="Refrain")}
     assert [len(section.bars) for section in page(A + A[:6] + [20, 21], named).sections] == [8, 8]
     assert [len(section.bars) for section in page([*A, *A[:6], 20, 21, 22], named).sections] == [8, 9]
+    assert [len(section.bars) for section in page([None, *A, *A], named).sections] == [1, 8], (
+        "after a bar that leads in"
+    )
     chords = "C . A7 Dm7 . . . ."
     assert in_chords(f"{chords} {chords}", 4, named) == ["C:0-8 A7:8-12 Dm7:12-32"]
     other = "C:32-40 A7:40-44 D7:44-64"

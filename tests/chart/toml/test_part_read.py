@@ -53,6 +53,7 @@ def test_what_stands_in_the_bars_of_a_place(text: str, notes: str, bars: set[int
         ("(5:4cdefg z4", "C5@0+0.4 D5@0.4+0.4 E5@0.8+0.4 F5@1.2+0.4 G5@1.6+0.4"),
         ("c z d z e4", "C5@0+0.5 D5@1+0.5 E5@2+2"), ("c,4 C'4", "C4@0+2 C5@2+2"), ("^c4 c4", "C#5@0+2 C#5@2+2"),
         ("[^ce]4 [=ce]4", "C#5@0+2 E5@0+2 C5@2+2 E5@2+2"), ("(c4 d4)", "C5@0+2 D5@2+2"),
+        ("[c2e]2 z4", "C5@0+2 E5@0+2"),
     ],
 )  # fmt: skip
 def test_notes_of_a_bar(bar: str, notes: str) -> None:

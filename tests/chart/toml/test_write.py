@@ -86,6 +86,8 @@ def test_bars_of_another_length_have_a_metre_of_their_own(bars: list[float], tex
         (section([(0, 16, "C"), (16, 20, "F7")], [], 5), ["| C  | % | % | % |", "| F7 |"], []),
         (section([(0, 20, "C")], [(0, 4), (16, 4)], 5), ["| C  | %  | %  | %  |", "| %  |"],
          ["| c8 | z8 | z8 | z8 |", "| c8 |"]),
+        (section([(0, 20, "C")], [(0, 4), (16, 6)], 5), ["| C   | %  | %  | %  |", "| %   |"],
+         ["| c8  | z8 | z8 | z8 |", "| c8- | c4"]),
     ],
 )  # fmt: skip
 def test_bar_lines_stand_under_bar_lines_four_bars_a_line(made: Section, chords: list[str], melody: list[str]) -> None:
