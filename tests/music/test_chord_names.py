@@ -223,10 +223,10 @@ def test_a_name_costs_more_outside_the_key_with_its_root_left_out_and_last_where
     fifths: int, minor: bool, ends: bool, prices: list[float]
 ) -> None:
     names = [named(0, "6"), named(9, "m6"), _CandidateName(10, KIND["maj7"], None, 0.3, False)]
-    first, last = _costs([names, names], (0.25, 2.6), fifths, minor, ends)
+    first, last = _costs([names[:2], names], (0.25, 2.6), fifths, minor, ends)
     assert list(last) == pytest.approx(prices)
     home = [0.7 * (ends and name.root != (fifths * 7 + 9 * minor) % 12) for name in names]
-    assert list(last - first) == pytest.approx(home)
+    assert list(last[:2] - first) == pytest.approx(home[:2])
 
 
 def test_the_cheapest_way_through_three_chords_is_found() -> None:

@@ -278,7 +278,8 @@ def test_a_tune_through_many_keys_is_offered_no_scale_for_the_whole_form() -> No
 
 
 def test_a_tune_without_chords_has_the_scales_of_its_key() -> None:
-    assert named(tune_scales(changes("N.C.", fifths=1))) == ["G major", "G major blues"]
+    for chords in ("N.C.", ""):
+        assert named(tune_scales(changes(chords, fifths=1))) == ["G major", "G major blues"]
 
 
 @pytest.mark.parametrize(
@@ -398,6 +399,27 @@ def test_where_a_chord_stands_tells_its_scale(symbol: str, place: dict[str, obje
     if isinstance(follows := place.get("follows"), str):
         place = place | {"follows": parse_chord(follows)}
     assert best(symbol, **place) == first
+
+
+@pytest.mark.parametrize(
+    ("minor", "chords"),
+    [
+        (False, "Bbmaj7:ionian Cm7:dorian Dm7:phrygian Ebmaj7:lydian F7:mixolydian Gm7:aeolian Am7b5:locrian"),
+        (False, "Dbmaj7:lydian Gbmaj7:lydian Abmaj7:lydian Cbmaj7:lydian Emaj7:ionian Amaj7:ionian"),
+        (True, "Bbm6:melodic Cm7b5:locrian Dbmaj7:ionian Ebm7:dorian Gbmaj7:lydian Ab7:mixolydian"),
+    ],
+)
+def test_the_chords_of_a_key_with_flats_take_its_modes_and_borrowed_ones_lydian(minor: bool, chords: str) -> None:
+    """Of B flat: as in C (Levine, The Jazz Theory Book, 1995, from memory)."""
+    tonic = parse_name("Bb")
+    for symbol, name in (word.split(":") for word in chords.split()):
+        assert best(symbol, tonic=tonic, minor=minor).split()[0] == name, symbol
+
+
+def test_the_substitutes_of_a_key_with_flats_are_lydian_dominants() -> None:
+    """Of B flat: on the lowered second, and in major on the lowered seventh."""
+    found = {symbol: best(symbol, tonic=parse_name("Bb")) for symbol in ("B7", "Ab7", "C7", "Db7")}
+    assert found == {"B7": "lydian dominant", "Ab7": "lydian dominant", "C7": "mixolydian", "Db7": "mixolydian"}
 
 
 HARD_ROOTS = ("C", "F#", "Gb", "B", "Cb", "C#", "Ab", "D#")
