@@ -151,6 +151,7 @@ def test_two_bars_may_lead_in_without_a_chord(tmp_path: Path, bars: int, found: 
         ("A A", "G2 | c8 | c6 G2", []),  # the pickup itself is written at the end, too
         ("A", "FG A2 | c8 | c4 d2 e2", ["section A: its pickup takes the place of 2 notes that section A ends with"]),
         ("B A", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
+        ("A B", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
         ("B A B A", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
         ("A B", "z G | c8 | c8", []),
     ],
@@ -203,3 +204,17 @@ def test_what_no_hand_can_play_of_a_pickup_is_said_of_its_first_bar(tmp_path: Pa
     assert faults(tmp_path, chart.format("[Cf]2")) == [
         "arrangement, place 1 (A), chords, bar 1: from C4 to F5 is too wide for the right hand"
     ]
+
+
+def test_what_no_hand_can_play_is_said_once_with_its_place(tmp_path: Path) -> None:
+    tables = [f'[[arrangement]]\nsection = "A"\nchords = "| {chord} | z8 |"' for chord in ("[Ce]8", "[Cf]8", "[Ce]8")]
+    chart = 'form = "A A A"\n[section.A]\nchords = "| C | F |"\n' + "\n".join(tables)
+    assert faults(tmp_path, chart) == [
+        "arrangement, place 2 (A), chords, bar 1: from C4 to F5 is too wide for the right hand"
+    ]
+
+
+def test_a_treatment_that_there_is_not_is_said_with_its_event(tmp_path: Path) -> None:
+    order = 'order = [{ play = "head" }, { play = "solos", treatment = "walkin" }]'
+    found = lines(tmp_path, f'format = 1\n{order}\n[section.A]\nchords = "| C |"', treatments=["walking"])
+    assert found == ["order, event 2: there is no treatment 'walkin'; did you mean 'walking'?"]

@@ -213,6 +213,7 @@ def metred(*bars: tuple[float, float], uncounted: bool = False) -> list[WrittenB
     [
         ([(1, 1), (4, 4), (4, 4)], 4), ([(1, 1), (4, 4)], 1), ([(1, 2), (4, 4), (4, 4)], 4), ([(2, 1), (4, 4), (4, 4)], 1),
         ([(1, 1), (4, 4), (1, 1)], 1), ([(4, 4), (3, 3), (3, 3)], 4), ([(3, 3), (3, 4), (4, 4)], 4),
+        ([(4, 5), (4, 4), (4, 4)], 5), ([(1, 1), (4, 4), (3, 3)], 4),
     ],
 )  # fmt: skip
 def test_a_first_bar_with_a_shorter_metre_than_all_others_is_a_pickup(

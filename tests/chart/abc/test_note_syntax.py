@@ -156,6 +156,9 @@ def test_with_an_ear_for_it_what_is_no_note_is_told_and_reading_goes_on() -> Non
         ("fault", "7"), ("fault", "a broken rhythm without a note after it"),
     ]  # fmt: skip
     reader.begin_bar()
+    reader.read("[C]2", "", Fraction(4))
+    assert len(aside) == 8, "one note in brackets is struck together with none"
+    reader.begin_bar()
     reader.read("z-C//", "", Fraction(4))
     assert aside[-1] == ("fault", "a tie without a note before it") and len(reader.events) == 2
 

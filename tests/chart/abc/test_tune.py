@@ -212,6 +212,17 @@ def test_section_3_1_9_parts_in_their_order(
     assert (" ".join(imported.chart.form), said(imported)) == (form, remarks)
 
 
+def test_parts_are_those_of_the_first_voice_whatever_the_others_name(read: Read) -> None:
+    music = "V:1\nP:A\nC8|\nP:B\nD8|\nV:2\nP:A\nc8|\nP:B\nd8|\n"
+    assert read(f"X:1\nM:4/4\nL:1/8\nP:BA\nK:C\n{music}").chart.form == ("B", "A")
+
+
+def test_a_line_that_goes_on_in_the_next_keeps_its_last_note_whole(read: Read) -> None:
+    """ABC 2.1, section 6.1.1: a backslash at the end of a line of music."""
+    melody = read(f"{HEAD}C4D4\\\n|E8|]").chart.unfold().melody
+    assert [(str(note.pitch), note.length) for note in melody] == [("C4", 2), ("D4", 2), ("E4", 4)]
+
+
 def test_parts_may_be_played_for_two_thousand_bars_and_no_more(read: Read) -> None:
     bars = "C8|" * 20
     assert len(read(f"X:1\nM:4/4\nL:1/8\nP:A100\nK:C\nP:A\n{bars}").chart.unfold().bars) == 2000

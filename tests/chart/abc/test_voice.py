@@ -128,6 +128,10 @@ def test_section_4_5_rests_of_several_bars(music: str, lengths: list[int], last:
     assert notes(voice("C4|Z2|D4|")) == ["C4", "", "", "D4"]
 
 
+def test_notes_have_the_beats_of_their_bar() -> None:
+    assert [[float(n.beat) for n in bar.notes] for bar in voice("C2D2|zEF2|").bars] == [[0, 2], [1, 2]]
+
+
 def test_a_repeat_after_a_rest_of_several_bars_ends_with_the_last_of_them() -> None:
     assert marks("|:C4|[1Z2:|[2D4|]") == [
         BarMarks(repeat_start=True), BarMarks(ending=(1,)),

@@ -93,6 +93,11 @@ def test_notes_are_grouped_by_the_beat_that_is_given() -> None:
     assert written(eighths, size=3) == "|cc cc cc|"
 
 
+def test_notes_of_a_bar_of_five_quavers_are_grouped_from_its_own_beginning() -> None:
+    melody = [MelodyNote(Fraction(k, 2), Fraction(1, 2), pitch("C5")) for k in range(10)]
+    assert write_melody(melody, [Fraction(5, 2)] * 2, EIGHTH)[1] == ["cc cc c"] * 2
+
+
 def test_a_chord_has_its_marks_before_it_and_those_of_its_notes_inside() -> None:
     chord = AbcChord((pitch("C4"), pitch("E4")), "!ped!", ("", "!voice3!"))
     one = AbcChord((pitch("G4"),), "!>!")
