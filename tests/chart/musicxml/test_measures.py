@@ -165,7 +165,11 @@ def test_where_the_melodys_voice_is_missing_another_of_its_staff_sings_and_the_o
     other = note("E5", 1, voice="2") + "<backup><duration>12</duration></backup>"
     bass = "<backup><duration>12</duration></backup>" + note("C3", 1, voice="5", staff="2")
     assert heads(bar(other + note("G5", 1) + bass)) == [(0, 1, "G5")]
-    assert [r.what for r in bar(other + note("G5", 1) + bass).remarks] == ["voice 2", "staff 2, voice 5"]
+    assert [str(r) for r in bar(other + note("G5", 1) + bass).remarks] == ["voice 2: e", "staff 2, voice 5: C,"]
+    left = MeasureReader("x", ("2", "5"))
+    left.divisions = DIVISIONS
+    both = note("C3", 1, voice="5", staff="2") + note("E3", 1, voice="6", staff="2")
+    assert [r.what for r in bar(both, left).remarks] == ["voice 6"], "of the melody's own staff"
     assert heads(bar(note("C3", 1, voice="5", staff="2") + note("E5", 1, voice="3"))) == [(1, 1, "E5")]
     assert heads(bar(note("C3", 1, voice="5", staff="2"))) == []
     lower = MeasureReader("x", ("2", "1"))
@@ -382,6 +386,7 @@ def test_the_first_tempo_is_the_tunes_and_another_that_can_be_heard_is_told() ->
     by = reader()
     changes = "".join(metronome(tempo) for tempo in (100, 100, 100.5, 101.05, 90))
     made = bar(changes + note(), by)
+    assert bar(metronome(4) + note(), by).remarks == (), "no tempo at all"
     assert (by.tempo, [r.text for r in made.remarks]) == (100, ["101.05 quarters a minute", "90 quarters a minute"])
 
 
