@@ -384,6 +384,8 @@ def test_a_stretch_that_the_page_names_falls_apart_where_its_eight_bars_come_aga
     assert [len(section.bars) for section in page([None, *A, *A], named).sections] == [1, 8], (
         "after a bar that leads in"
     )
+    later = page([*X[:6], *A, *A[:6], 20, 21], {6: BarMarks(heading="Refrain")})
+    assert [len(section.bars) for section in later.sections] == [6, 8, 8], "wherever it stands"
     chords = "C . A7 Dm7 . . . ."
     assert in_chords(f"{chords} {chords}", 4, named) == ["C:0-8 A7:8-12 Dm7:12-32"]
     other = "C:32-40 A7:40-44 D7:44-64"
@@ -415,3 +417,16 @@ def test_ties_are_joined_where_one_note_leads_to_the_next_and_a_note_gives_way_t
     assert melody((0, 2, "C", False, False), (2, 6, "D", False, False), (4, 1, "E", False, False)) == [
         (0, 2, "C"), (2, 2, "D"), (4, 1, "E"),
     ]  # fmt: skip
+
+
+def test_two_chords_a_bar_stand_where_they_are_written_and_of_two_at_once_the_last() -> None:
+    c, f, g = (parse_chord(symbol) for symbol in "CFG")
+    written = [
+        WrittenBar(str(k), Fraction(4), Fraction(4), (), chords)
+        for k, chords in enumerate(
+            [((Fraction(0), c), (Fraction(2), f)), ((Fraction(0), c), (Fraction(2), f), (Fraction(2), g))]
+        )
+    ]
+    (section,) = cut_into_sections(written, range(2)).sections
+    found = [f"{span.chord}:{span.start}-{span.end}" for span in section.chords]
+    assert found == ["C:0-2", "F:2-4", "C:4-6", "G:6-8"]

@@ -77,6 +77,7 @@ def test_a_title_can_not_move_the_cursor() -> None:
     ("bars", "words"),
     [
         ({1}, "bar 1"), ({1, 2}, "bars 1-2"), ({1, 3}, "bars 1 and 3"), ({1, 2, 4, 6, 7}, "bars 1-2, 4 and 6-7"),
+        ({1, 2, 3}, "bars 1-3"),
     ],
 )  # fmt: skip
 def test_written_bars_are_told_in_runs(bars: set[int], words: str) -> None:
@@ -116,3 +117,16 @@ def test_a_line_has_a_hundred_columns_unless_it_is_said(last: str, a_line: list[
 def test_one_bar_one_chorus_and_no_pickup_are_said_in_the_singular() -> None:
     text = show(parse_toml('format = 1\norder = [{ play = "head" }]\n[section.A]\nchords = "| N.C. |"'))
     assert text.splitlines()[2:] == ["form: A, 1 bar", "order: head", "", "A (bars 1-1)", "  1 | N.C. |"]
+
+
+def test_scales_are_told_for_the_whole_form_and_for_each_chord_once() -> None:
+    """Common practice: over a tune in minor the relative major, the tonic's minor blues, and one that the V asks for."""
+    text = show(parse_toml('format = 1\nkey = "G minor"\n[section.A]\nchords = "| Gm6 | D7alt | Gm6 | Am7b5 |"'))
+    assert text.splitlines()[7:] == [
+        "over the whole form: Bb major (Bb C D Eb F G A); G minor blues (G Bb C Db D F); "
+        "G melodic minor (G A Bb C D E F#)",
+        "chord by chord:",
+        "  Gm6    G melodic minor  G A Bb C D E F#",
+        "  D7alt  D altered        D Eb F Gb Ab Bb C",
+        "  Am7b5  A locrian        A Bb C D Eb F G",
+    ]

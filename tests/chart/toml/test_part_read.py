@@ -74,6 +74,7 @@ def test_marks_stand_before_one_note_or_before_a_chord_or_in_it() -> None:
 
 
 def test_a_tied_note_sounds_as_its_first_head_is_marked_and_keeps_its_accidental() -> None:
+    assert [(str(n.pitch), n.length) for n in read("| ^C8- | C8 |").notes] == [("C#4", 8)]
     notes = read("| z4 !left!^c4- | c4 z4 |", hold="0.5").notes
     assert [(str(n.pitch), n.beat, n.length, n.hand) for n in notes] == [("C#5", 2, 2, "left")]
     for text in (
