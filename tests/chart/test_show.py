@@ -120,11 +120,11 @@ def test_one_bar_one_chorus_and_no_pickup_are_said_in_the_singular() -> None:
 
 
 def test_scales_are_told_for_the_whole_form_and_for_each_chord_once() -> None:
-    """Common practice: over a tune in minor the relative major, the tonic's minor blues, and one that the V asks for."""
+    """Common practice: over a tune in minor its relative major, the minor blues, and one that the V asks for."""
     text = show(parse_toml('format = 1\nkey = "G minor"\n[section.A]\nchords = "| Gm6 | D7alt | Gm6 | Am7b5 |"'))
+    whole = ["Bb major (Bb C D Eb F G A)", "G minor blues (G Bb C Db D F)", "G melodic minor (G A Bb C D E F#)"]
     assert text.splitlines()[7:] == [
-        "over the whole form: Bb major (Bb C D Eb F G A); G minor blues (G Bb C Db D F); "
-        "G melodic minor (G A Bb C D E F#)",
+        f"over the whole form: {'; '.join(whole)}",
         "chord by chord:",
         "  Gm6    G melodic minor  G A Bb C D E F#",
         "  D7alt  D altered        D Eb F Gb Ab Bb C",
