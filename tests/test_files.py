@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import io
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -73,9 +74,20 @@ def test_former_versions_are_kept_beside_a_file_and_never_written_over(tmp_path:
         keep_former(tmp_path / "nothing.toml")
 
 
-def test_a_device_is_written_as_it_is() -> None:
-    write_whole(os.devnull, "nothing")
-    assert not Path(os.devnull).is_file()
+@pytest.fixture
+def device() -> Iterator[Path]:
+    """A terminal of the test's own: a fault of ours may cost it, as it may not the machine's."""
+    if not hasattr(os, "openpty"):
+        pytest.skip("needs terminals of its own")
+    ours, theirs = os.openpty()
+    yield Path(os.ttyname(theirs))
+    os.close(ours)
+    os.close(theirs)
+
+
+def test_a_device_is_written_as_it_is(device: Path) -> None:
+    write_whole(device, "nothing")
+    assert device.is_char_device()
 
 
 def test_a_place_that_cannot_be_written_is_known_before_the_work(tmp_path: Path) -> None:
@@ -286,11 +298,13 @@ def test_a_device_is_writable_whatever_its_folder(monkeypatch: pytest.MonkeyPatc
     check_writable(os.devnull)
 
 
-def test_a_file_is_made_beside_its_place_and_what_goes_to_a_device_is_made_elsewhere(tmp_path: Path) -> None:
+def test_a_file_is_made_beside_its_place_and_what_goes_to_a_device_is_made_elsewhere(
+    tmp_path: Path, device: Path
+) -> None:
     """A move within a folder is one step; across disks it is a copy, of which a crash leaves half."""
     with made_output(tmp_path / "take.wav") as made:
         assert made.path.parent == tmp_path
         made.path.write_bytes(b"whole")
-    with made_output(os.devnull) as made:
-        assert made.path.parent not in (tmp_path, Path(os.devnull).parent)
+    with made_output(device) as made:
+        assert made.path.parent not in (tmp_path, device.parent)
         made.path.write_bytes(b"nothing")
