@@ -269,6 +269,25 @@ def test_the_shape_of_some_runs(name: str) -> None:
     assert numbers(words_of(shape)) == pytest.approx(numbers(SHAPES[name]), abs=2e-4)
 
 
+def test_of_a_segment_that_nobody_played_whole_nothing_is_known_but_that_time_is_kept_to_six_percent() -> None:
+    """One left out beat 6, the other beat 7: each place is there, and the way from one to the other never was."""
+    shape = shape_of(FOUR_BARS, [[one_run(0, without=(6.0,))], [one_run(1, without=(7.0,))]])
+    assert shape is not None
+    at = shape.beats.index(6.0)
+    assert shape.beats[at + 1] == 7.0
+    assert (shape.stretch[at], shape.spread[at]) == (0.0, 0.06)
+
+
+def test_one_who_strikes_every_other_note_tells_nothing_of_the_way_from_note_to_note() -> None:
+    twice = [[one_run(0, held=0.2)], [one_run(1, held=0.2)]]
+    gaps = {beat: at for n, (beat, at) in enumerate(one_run(2).items()) if n % 2 and beat < 16}
+    with_gaps, without = shape_of(FOUR_BARS, [*twice, [gaps]]), shape_of(FOUR_BARS, twice)
+    assert with_gaps is not None and without is not None
+    assert with_gaps.beats == without.beats
+    assert with_gaps.stretch == pytest.approx(without.stretch, abs=3e-4)
+    assert all(round(one, 4) == one for one in (*without.stretch, *without.spread)), "to a ten-thousandth"
+
+
 @pytest.mark.parametrize(("many", "shown"), [(7, False), (8, True)])
 def test_eight_places_make_a_shape(many: int, shown: bool) -> None:
     run = {beat: at for beat, at in one_run(1).items() if beat in STRUCK[:many]}
@@ -296,6 +315,7 @@ def test_the_swing_is_known_from_six_off_beats(many: int, known: bool) -> None:
     shape = shape_of(replace(FOUR_BARS, feel="swing"), [[run]])
     assert shape is not None
     assert shape.swing == (pytest.approx(0.1, abs=0.02) if known else None)
+    assert known or all(2 * beat % 1 == 0 for beat in shape.beats), "without it off-beats stand half-way"
 
 
 @pytest.mark.parametrize(("late", "swing"), [(-0.1, 0.0), (0.2, 0.2), (0.28, 0.25)])
@@ -322,6 +342,8 @@ def test_a_run_has_the_notes_of_one_time_through_and_the_first_of_the_next() -> 
     assert list(first) == [*STRUCK, 17.0] and list(second) == list(STRUCK[1:])
     assert second[1.0] == 1.0 + 0.5 * 17.0
     assert runs_of(FOUR_BARS, [places(*STRUCK, free=True)]) == []
+    (run,) = runs_of(FOUR_BARS, [places(*STRUCK[:-2], 15 + 1 / 3)])
+    assert max(run) == 15.3333, "to a ten-thousandth"
 
 
 @pytest.mark.parametrize(("many", "runs"), [(7, 0), (8, 1)])
