@@ -389,8 +389,11 @@ def test_a_beat_goes_with_its_chord_as_far_as_it_was_in_doubt() -> None:
 
 @pytest.mark.parametrize(
     ("off", "followed", "hurried", "late", "held"),
-    [(0.03, 1, 0, 0, 0), (0.05, 1, 1, 1, 0), (-0.03, 1, 0, 0, 0), (-0.05, 1, 1, 1, 0), (0.39, 1, 1, 1, 0),
-     (0.4, 1, 1, 1, 1), (0.99, 1, 1, 1, 1), (1.01, 0, 0, 0, 1), (-0.99, 1, 1, 1, 0)],
+    [
+        (0.03, 1, 0, 0, 0), (0.04, 1, 0, 0, 0), (0.05, 1, 1, 1, 0), (-0.03, 1, 0, 0, 0), (-0.05, 1, 1, 1, 0),
+        (0.39, 1, 1, 1, 0), (0.4, 1, 1, 1, 1), (0.99, 1, 1, 1, 1), (1.0, 0, 0, 0, 1), (1.01, 0, 0, 0, 1),
+        (-0.99, 1, 1, 1, 0), (-1.0, 0, 0, 0, 0),
+    ],
 )  # fmt: skip
 def test_a_chord_off_the_beat_was_hurried_late_or_held_back(
     off: float, followed: int, hurried: int, late: int, held: int
@@ -468,3 +471,8 @@ def test_a_way_dearer_than_a_leap_from_the_likeliest_is_given_up() -> None:
     rows = [(cost, 0.0004, 0.0001, 0.0002) for cost in (17.5, 1.0, 17.0, 16.9)]
     some = replace(ways(*rows), place=np.arange(4))
     assert list(some.kept().cost) == [1.0, 16.9, 17.0] and list(some.kept().place) == [1, 3, 2]
+
+
+def test_a_thousand_ways_go_on() -> None:
+    many = replace(ways(*[BEFORE] * 1001), place=np.arange(1001), cost=np.linspace(1.0, 2.0, 1001))
+    assert list(many.kept().place) == list(range(1000)), "without the dearest"
