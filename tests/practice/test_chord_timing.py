@@ -277,6 +277,14 @@ def test_chords_are_counted_by_their_place_in_the_bar_where_they_are_in_time() -
     assert dict(counts) == {0.0: 3.5, 1.625: 1.5, 3.0: 1.5} and counts[2.0] == 0.5
 
 
+def test_where_quavers_are_even_a_triplet_later_is_a_place_of_its_own() -> None:
+    at = [*map(float, range(24)), *(30.0 + n + 2 / 3 for n in range(3))]
+    assert _in_use(at, [QUARTER] * len(at), 0.5) == pytest.approx({0.0: 25.0, 0.5: 1.0, 2 / 3: 4.0})
+    many = [*map(float, range(36)), *(40.0 + n + 0.25 for n in range(3))]
+    assert 0.25 not in _in_use(many[1:], [QUARTER] * 38, 0.5), "a twelfth of them all"
+    assert 0.25 in _in_use(many[2:], [QUARTER] * 37, 0.5)
+
+
 @pytest.mark.parametrize(("off", "spread"), [(0.04, 1.4826 * 0.02), (0.02, 1.4826 * 0.01), (0.01, 0.01), (0.0, 0.01)])
 def test_how_far_chords_lie_from_their_places_is_told_by_the_median(off: float, spread: float) -> None:
     """Beats; ten milliseconds are the least. (1.4826 makes a standard deviation of it: Hampel, 1974.)"""
