@@ -130,3 +130,11 @@ def test_of_what_was_begun_again_in_the_second_time_through_the_last_time_counts
     ]
     later = PlayedSpan(Fraction(0), Fraction(16), 2)
     assert under(again, Alignment(((), ()), sweeps, ()), later) == [(0.0, 38), (4.0, 31)]
+
+
+@pytest.mark.parametrize(("high", "midi"), [(4.0, 47), (5.0, 43)])
+def test_bars_that_were_not_reached_again_are_as_they_were(high: float, midi: int) -> None:
+    """Of bar 2: back at the beginning, one who ended before it played none of it, and one within it struck no bass."""
+    sweeps = (Sweep(0.0, 16.0, ((0.0, 2.0), (16.0, 10.0))), Sweep(0.0, high, ((0.0, 12.0), (16.0, 20.0))))
+    alignment = Alignment(((), ()), sweeps, ())
+    assert under(walked((4.0, 47)), alignment, PlayedSpan(Fraction(4), Fraction(8), 1)) == [(4.0, midi)]
