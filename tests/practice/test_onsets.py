@@ -271,3 +271,27 @@ def test_the_onsets_of_a_later_chorus_lie_where_it_goes_on() -> None:
         JudgedNote("right", beat, 60, 60, STEADY.seconds(length + beat), 0.0, chorus=2) for beat in (0.0, 1.0, 4.5)
     ]
     assert [one.beat for one in written_onsets(form(NAME), SWEEP, notes)] == [length, length + 1, length + 4.5]
+
+
+def test_a_quaver_that_begins_a_stretch_shows_how_one_swings_by_the_beat_after_it() -> None:
+    notes = [JudgedNote("right", beat, 60, 60, STEADY.seconds(beat), 0.0) for beat in (4.5, 5.0, 6.0)]
+    assert [one.shows for one in written_onsets(form("ovens-at-five"), SWEEP, notes)] == [True, False, False]
+
+
+def test_where_quavers_are_even_they_lie_half_way_whatever_is_shown() -> None:
+    shown = [TakeOnset(n + 0.5, float(n), 0.6, True, (), True) for n in range(6)]
+    assert usual_place(form("confetti-on-the-stairs"), shown) == 0.5
+
+
+@pytest.mark.parametrize(("held", "told"), [(23.01, True), (23.0, False), (22.0, False), (21.01, False), (21.0, True)])
+def test_a_chord_within_a_beat_of_where_one_held_back_does_not_tell_the_beat(held: float, told: bool) -> None:
+    sweep, notes = replace(SWEEP, held=((held, 0.5),)), [*melody(), *chords({})]
+    between, _ = onsets_between(form(NAME), sweep, notes, written_onsets(form(NAME), sweep, notes))
+    assert (22.0 in [one.beat for one in between]) is told
+
+
+def test_a_written_note_before_one_that_is_kept_is_left_out_with_the_free_one_between_them() -> None:
+    note = JudgedNote("right", 0.0, 60, 60, 0.0)
+    written = [TakeOnset(beat, at, 0.0, False, (note,)) for beat, at in ((0.0, 1.0), (1.0, 2.0), (3.0, 1.5))]
+    between = TakeOnset(2.0, 3.1, 0.0, False, (replace(note, expected=None),))
+    assert in_order(written, [between]) == written[:2]
