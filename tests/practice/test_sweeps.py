@@ -9,10 +9,11 @@ import pytest
 from companion.chart.model import Form
 from companion.load import load
 from companion.music.swing import straight_quarters, to_sounding
+from companion.practice.beat_curve import Timed
 from companion.practice.departures import Departure
 from companion.practice.judging import expected_notes
 from companion.practice.placing import TakePlace
-from companion.practice.sweeps import Sweep, swept
+from companion.practice.sweeps import Sweep, _free, _timed, _usual_quarter, swept
 from companion.resources import chart_path
 
 QUARTER = 0.5
@@ -130,3 +131,67 @@ def test_one_note_alone_has_the_tempo_of_the_others(form: Form) -> None:
 def test_of_eight_notes_it_is_not_known_how_one_swings(form: Form) -> None:
     (sweep,) = sweeps(form, slowing(form, 1.9, 8), [], (-1.0, 8.0))
     assert every_eighth(sweep) == pytest.approx([3.00453, 7.03554], abs=2e-5)
+
+
+# By itself: the usual quarter, where places sound, and what is free
+
+
+def at(
+    beat: float, seconds: float, *, leapt: bool = False, free: bool = False, written: float | None = None
+) -> TakePlace:
+    return TakePlace(beat, beat if written is None else written, seconds, leapt, free)
+
+
+@pytest.mark.parametrize(
+    ("places", "quarter"),
+    [
+        ([at(0.0, 1.0), at(1.0, 1.5), at(2.0, 2.1), at(4.0, 3.3)], 0.6),
+        ([at(0.0, 1.0), at(1.0, 1.5), at(2.0, 3.1, leapt=True), at(3.0, 3.6)], 0.5),  # a leap tells nothing
+        ([at(0.0, 1.0), at(1.0, 1.4), at(1.0, 2.0), at(0.5, 9.0)], 0.4),  # nor does what doesn't go on
+        ([at(0.0, 1.0)], 0.5),
+        ([at(0.0, 1.0), at(1.0, 3.0, leapt=True)], 0.5),
+    ],
+)
+def test_the_usual_quarter_is_that_of_most_steps(places: list[TakePlace], quarter: float) -> None:
+    assert _usual_quarter(places) == pytest.approx(quarter)
+
+
+def test_places_sound_where_they_swing_and_off_beats_and_followed_beats_lie_looser(form: Form) -> None:
+    """Eight to five, and nothing that doesn't rise; in the second chorus as in the first."""
+    places = [
+        at(0.0, 1.0), at(0.5, 1.3), at(1.0, 1.5), at(1.0, 1.6), at(2.0, 1.4), at(3.0, 2.5, free=True),
+        at(3.5, 2.7, free=True), at(128.0, 65.0), at(128.5, 65.3), at(129.0, 65.5),
+    ]  # fmt: skip
+    long = 8 / 13
+    assert _timed(form, places, 1.6, ()) == [
+        Timed(0.0, 1.0, 1.0), Timed(pytest.approx(long), 1.3, 1.6), Timed(1.0, 1.5, 1.0), Timed(3.0, 2.5, 1.6),
+        Timed(3.5, 2.7, 1.6), Timed(128.0, 65.0, 1.0), Timed(pytest.approx(128 + long), 65.3, 1.6),
+        Timed(129.0, 65.5, 1.0),
+    ]  # fmt: skip
+    assert [one.loose for one in _timed(form, places[:3], 1.0, ())] == [1.0, 1.0, 1.0], "even quavers are as near"
+    pickup = _timed(form, [at(-0.5, 0.5), at(0.0, 1.0)], 1.6, ())
+    assert [one.beat for one in pickup] == [pytest.approx(-1 + long), 0.0]
+
+
+@pytest.mark.parametrize(
+    ("spans", "found"),
+    [
+        (((0, 8, False), (8, 12, True), (12.3, 16, False)), [(8.0, 12.0)]),  # up to the beat on which one goes on
+        (((0.5, 8, True), (8, 16, False)), [(-1.0, 8.0)]),  # from where the sweep begins
+        (((0, 8, False), (8.5, 14, True)), [(8.5, 18.0)]),  # to where it ends
+        (((0, 4, True),), [(-1.0, 18.0)]),
+        (((0, 2, False), (2, 4, True), (4, 6, False), (6, 8, True), (8, 9, False)), [(2.0, 4.0), (6.0, 8.0)]),
+        (((0, 8, False), (8.6, 9, True), (8.7, 12, False)), [(8.6, 8.6)]),  # of no length
+    ],
+)  # fmt: skip
+def test_something_else_lasts_from_its_first_beat_to_the_beat_of_the_next_note(
+    spans: tuple[tuple[float, float, bool], ...], found: list[tuple[float, float]]
+) -> None:
+    places = [at(low + n, low + n, free=free) for low, high, free in spans for n in range(max(1, int(high - low)))]
+    assert _free(places, -1.0, 18.0, 1.0) == found
+
+
+@pytest.mark.parametrize(("high", "last"), [(0.4, 1.0), (1.0, 1.0), (1.2, 2.0)])
+def test_a_sweep_has_two_beats_and_one_after_its_end(form: Form, high: float, last: float) -> None:
+    (sweep,) = sweeps(form, [at(0.0, 1.0), at(high / 2, 1.0 + high / 4)], [], (0.0, high))
+    assert [beat for beat, _ in sweep.beats] == [float(n) for n in range(int(last) + 1)]
