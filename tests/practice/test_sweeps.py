@@ -9,11 +9,11 @@ import pytest
 from companion.chart.model import Form
 from companion.load import load
 from companion.music.swing import straight_quarters, to_sounding
-from companion.practice.beat_curve import Timed
+from companion.practice.beat_curve import BeatManner, Timed
 from companion.practice.departures import Departure
 from companion.practice.judging import expected_notes
 from companion.practice.placing import TakePlace
-from companion.practice.sweeps import Sweep, _free, _timed, _usual_quarter, swept
+from companion.practice.sweeps import Sweep, _free, _swing_of, _timed, _usual_quarter, swept
 from companion.resources import chart_path
 
 QUARTER = 0.5
@@ -195,3 +195,64 @@ def test_something_else_lasts_from_its_first_beat_to_the_beat_of_the_next_note(
 def test_a_sweep_has_two_beats_and_one_after_its_end(form: Form, high: float, last: float) -> None:
     (sweep,) = sweeps(form, [at(0.0, 1.0), at(high / 2, 1.0 + high / 4)], [], (0.0, high))
     assert [beat for beat, _ in sweep.beats] == [float(n) for n in range(int(last) + 1)]
+
+
+def swinging(quavers: int, place: float = 0.64, beats: int = 9) -> tuple[list[TakePlace], list[Timed]]:
+    """Notes on the beat and so many between them, at 120; and where they would sound at 1.55 to 1."""
+    places = [at(float(n), 1 + n / 2) for n in range(beats)]
+    places += [at(n + 0.5, 1 + (n + place) / 2) for n in range(quavers)]
+    places.sort(key=lambda one: one.beat)
+    return places, [Timed(one.beat + 0.1078 * (one.beat % 1 > 0), one.seconds, 1.6 if one.beat % 1 else 1.0)
+                    for one in places]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("quavers", "place", "beats", "even", "ratio"),
+    [
+        (6, 0.64, 9, (), 0.64 / 0.36),
+        (5, 0.64, 9, (), 1.55),  # five don't show it
+        (6, 0.64, 9, (3,), 1.55),  # one of a beat of even quavers counts for nothing
+        (7, 0.64, 9, (3,), 0.64 / 0.36),
+        (8, 0.9, 9, (), 2.5),  # nobody swings more than five to two
+        (8, 0.4, 9, (), 1.0),
+        (8, 0.64, 3, (), 1.55),  # three notes on the beat don't tell it
+    ],
+)
+def test_how_one_swings_is_told_by_six_off_beats_against_four_notes_on_the_beat(
+    form: Form, quavers: int, place: float, beats: int, even: tuple[int, ...], ratio: float
+) -> None:
+    places, timed = swinging(quavers, place, beats)
+    assert _swing_of(form, [places], [timed], BeatManner(0.012, 2e-4), even) == pytest.approx(ratio, rel=2e-3)
+
+
+def test_of_two_stretches_both_show_how_one_swings_and_followed_beats_do_not(form: Form) -> None:
+    places, timed = swinging(3, beats=5)
+    manner = BeatManner(0.012, 2e-4)
+    assert _swing_of(form, [places, places], [timed, timed], manner, ()) == pytest.approx(0.64 / 0.36, rel=2e-3)
+    followed = [at(one.beat, one.seconds, free=True) for one in places]
+    assert _swing_of(form, [places, followed], [timed, timed], manner, ()) == 1.55
+
+
+def test_quavers_of_a_beat_that_is_even_sound_half_way_in_every_chorus(form: Form) -> None:
+    places = [at(3.0, 1.0), at(3.5, 1.25), at(4.5, 1.8), at(131.5, 65.0), at(132.5, 65.6)]
+    beats = [one.beat for one in _timed(form, places, 1.6, (3,))]
+    assert beats == pytest.approx([3.0, 3.5, 4 + 8 / 13, 131.5, 132 + 8 / 13])
+
+
+def test_where_quavers_are_even_each_tells_the_beat_half_way() -> None:
+    straight = load(chart_path("confetti-on-the-stairs")).unfold()
+    places = [at(n / 2, 1 + n / 4) for n in range(33)]
+    (sweep,) = swept(straight, [], places, [], (0.0, 16.0))
+    assert [seconds for _, seconds in sweep.beats] == pytest.approx([1 + n / 2 for n in range(17)], abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("bounds", "beats"),
+    [((3.0, 9.0), [3.0, 4.5, 6.0, 7.5, 9.0]), ((3.5, 4.0), [4.5, 6.0]), ((3.0, 8.0), [3.0, 4.5, 6.0, 7.5, 9.0])],
+)
+def test_in_six_eight_the_beats_of_a_sweep_are_dotted(bounds: tuple[float, float], beats: list[float]) -> None:
+    wheel = load(chart_path("mill-wheel-at-rest")).unfold()
+    places = [at(1.5 * n, 1 + 0.6 * n) for n in range(2, 8)]
+    (sweep,) = swept(wheel, [], places, [], bounds)
+    assert [beat for beat, _ in sweep.beats] == beats
+    assert [seconds for _, seconds in sweep.beats] == pytest.approx([1 + 0.4 * beat for beat in beats], abs=1e-3)
