@@ -32,6 +32,7 @@ def test_one_low_note_alone_and_one_of_no_chord_are_too_many() -> None:
 
 def test_a_fill_in_a_gap_of_the_melody_is_meant() -> None:
     assert forgiven((1.0, 72), (1.5, 74), (2.0, 76)) == [True] * 3  # C D E over Dm7
+    assert forgiven((1.0, 77), (1.5, 79)) == [True] * 2  # F G
 
 
 def test_a_note_more_beside_a_note_of_the_melody_or_outside_the_scale_is_too_many() -> None:

@@ -283,12 +283,12 @@ def test_the_tempo_of_four_bars_is_told_where_another_four_differ_by_a_twenty_fi
     assert said == expected
 
 
-def scattered(by: float, **more: object) -> list[tuple[int, str, float]]:
+def scattered(by: float, notes_known: int = 32, **more: object) -> list[tuple[int, str, float]]:
     """What is said of eight bars of which the third has its notes early and late by so many milliseconds."""
     wobble = (0, 6, -4, 2, -6, 4, -2, 1)
     notes = [
         replace(note, deviation_ms=by * (-1) ** n if 8 <= n < 12 else float(wobble[n % 8]))
-        for n, note in enumerate(on_beats(0, 32))
+        for n, note in enumerate(on_beats(0, notes_known))
     ]
     found = laid(sweep(0, 32, **more), notes=[notes])  # type: ignore[arg-type]
     return [(one.bar, one.text, one.figure) for one in found.findings if one.what == "unsteady"]
@@ -297,5 +297,6 @@ def scattered(by: float, **more: object) -> list[tuple[int, str, float]]:
 def test_a_bar_whose_notes_scatter_is_told_unless_something_else_explains_it() -> None:
     assert scattered(40.0) == [(3, "bar 3: notes early and late, 40 ms about the beat, 8 elsewhere", 40.0)]
     assert scattered(34.0) == []
+    assert (len(scattered(40.0, 24)), len(scattered(40.0, 23))) == (1, 0), "of fewer than 24 notes nothing is said"
     for bar, explained in ((12.0, True), (4.0, True), (16.0, False), (0.0, False)):
         assert (not scattered(40.0, held=((bar, 0.6),))) is explained, "in the bar itself, before or after it"
