@@ -274,7 +274,7 @@ melody = "| z8 | z8 | C8 | z8 |"
     ("beat", "pitch", "kind"),
     [
         (12.0, 60, "right"), (12.1, 60, "extra"), (4.0, 60, "right"), (3.9, 60, "extra"),
-        (8.75, 61, "wrong"), (8.8, 61, "extra"), (7.25, 61, "wrong"), (7.2, 61, "extra"),
+        (8.0, 59, "wrong"), (8.75, 61, "wrong"), (8.8, 61, "extra"), (7.25, 61, "wrong"), (7.2, 61, "extra"),
     ],
 )  # fmt: skip
 def test_a_key_may_be_a_note_within_a_bar_of_it_and_another_pitch_within_three_quarters_of_a_beat(
@@ -307,6 +307,7 @@ def test_an_ornament_leads_to_its_note_by_a_tone_at_most_and_a_doubled_octave_so
 def test_a_key_struck_again_within_60_ms_is_one_note_and_each_bounce_is_counted_from_the_one_before() -> None:
     assert len(without_repeats([Struck(1.0, 60), Struck(1.059, 60)])) == 1
     assert len(without_repeats([Struck(1.0, 60), Struck(1.061, 60)])) == 2
+    assert len(without_repeats([Struck(0.0, 60), Struck(0.06, 60)])) == 1
     assert len(without_repeats([Struck(1.0, 60), Struck(1.05, 60), Struck(1.1, 60)])) == 1
     assert len(without_repeats([Struck(1.0, 60), Struck(1.0, 61)])) == 2
     assert [note.seconds for note in without_repeats([Struck(2.0, 60), Struck(1.0, 61)])] == [1.0, 2.0]
@@ -394,7 +395,7 @@ def test_a_chord_may_be_struck_half_a_beat_before_its_bar(beat: float, kind: str
 
 @pytest.mark.parametrize(
     ("beat", "missing"),
-    [(3.4, [4.0]), (3.5, []), (4.0, []), (7.4, []), (7.5, [4.0])],
+    [(3.4, [4.0]), (3.5, []), (4.0, []), (7.4, []), (7.45, [4.0]), (7.5, [4.0])],
 )
 def test_what_is_struck_half_a_beat_before_a_bar_is_struck_in_it(beat: float, missing: list[float]) -> None:
     found = free("chords", (0.0, 60), (beat, 66), (12.0, 60)).notes
@@ -431,6 +432,16 @@ def test_a_note_outside_the_chord_may_lead_by_a_tone_to_the_next_one_but_for_a_c
 ) -> None:
     """C sharp over C6."""
     assert (free(part, (1.0, 61), (2.0, after)).notes[0].kind == "right") is (leads and near)
+
+
+def test_a_note_leads_to_the_very_next_one() -> None:
+    assert [note.kind for note in free("bass", (1.0, 61), (2.0, 62), (3.0, 48)).notes if note.pitch] == ["right"] * 3
+    assert free("bass", (0.0, 60), (1.0, 61), (2.0, 48)).notes[1].kind == "wrong"
+
+
+def test_an_octave_struck_45_ms_after_a_note_is_struck_with_it() -> None:
+    found = judge(OCTAVES, {"melody"}, [FORTY[0], Struck(0.045, 72), *FORTY[1:]], BEATS, low=0.0, high=40.0)
+    assert [(note.kind, note.forgiven) for note in found.notes if note.kind != "right"] == [("extra", True)]
 
 
 def test_a_last_note_outside_the_chord_leads_nowhere() -> None:
@@ -566,7 +577,7 @@ def test_in_a_later_chorus_a_note_may_sound_as_much_later_as_in_the_first(form: 
 
 def test_without_a_window_the_beats_tell_it() -> None:
     later = BeatMap(((4.0, 9.0), (8.0, 11.0)))
-    found = judge(ALONE, {"melody"}, [Struck(11.5, 60)], BeatMap(((0.0, 7.0), (12.0, 13.0))))
+    found = judge(ALONE, {"melody"}, [Struck(13.0, 60)], BeatMap(((0.0, 9.0), (12.0, 15.0))))
     assert [(note.kind, note.chart_beat) for note in found.notes] == [("right", 8.0)]
     assert judge(ALONE, {"melody"}, [], later).notes == (), "the note is due on beat 8, where the window ends"
     assert judge(ALONE, {"melody"}, [], later).cost == 0.0
@@ -584,7 +595,9 @@ def test_a_doubled_octave_is_forgiven_at_its_own_note_alone() -> None:
     assert [note.forgiven for note in found.notes if note.kind == "extra"] == [False]
 
 
-@pytest.mark.parametrize(("late", "cost"), [(0.45, 0.9 * 0.9), (0.55, 0.4 * 4 + 0.9 * 1.1)])
+@pytest.mark.parametrize(
+    ("late", "cost"), [(0.45, 0.9 * 0.9), (0.55, 0.4 * 4 + 0.9 * 1.1), (-0.45, 0.9 * 0.9), (-0.55, 0.4 * 4 + 0.9 * 1.1)]
+)
 def test_an_octave_is_told_by_keys_within_a_beat_of_where_they_are_due(late: float, cost: float) -> None:
     """Four notes an octave higher, so many seconds late; a quarter lasts half a second."""
     four = parse_toml("""

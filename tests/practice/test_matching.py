@@ -106,6 +106,7 @@ def test_something_else_altogether_is_laid_nowhere_in_the_main() -> None:
 
 def test_nothing_is_laid_on_nothing() -> None:
     assert match(line(), []) == []
+    assert match(line(()), struck((1.0, 60))) == []
 
 
 # What it costs to take one onset for another
@@ -277,7 +278,7 @@ def by_prices(costs: MatchingCosts, keys: Sequence[int], apart: Mapping[int, flo
 def test_notes_are_left_out_where_that_costs_less_than_a_leap_so_far(place: int, price: float) -> None:
     keys = [*SCALE[:4], *SCALE[place:], *SCALE[:4]]
     for leap, leapt in ((price - 0.02, True), (price + 0.02, False)):
-        found = by_prices(replace(TIMELESS, leap=(leap, leap, leap), far=1.5), keys)
+        found = by_prices(replace(TIMELESS, leap=(leap, leap, leap), far=USUAL.far), keys)
         assert [one.place for one in found] == [*range(4), *range(place, 16), *range(4)]
         assert found[4].leapt is leapt
 
