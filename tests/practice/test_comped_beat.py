@@ -476,3 +476,8 @@ def test_a_way_dearer_than_a_leap_from_the_likeliest_is_given_up() -> None:
 def test_a_thousand_ways_go_on() -> None:
     many = replace(ways(*[BEFORE] * 1001), place=np.arange(1001), cost=np.linspace(1.0, 2.0, 1001))
     assert list(many.kept().place) == list(range(1000)), "without the dearest"
+
+
+def test_where_quavers_are_even_an_off_beat_sounds_half_way() -> None:
+    search = _Search(replace(ROOMS, feel="straight"), [_Strike(1.0, frozenset())], None, None)
+    assert list(search.sounding) == [n / 2 for n in range(32)]
