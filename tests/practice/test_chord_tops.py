@@ -183,3 +183,16 @@ def test_at_the_very_first_moment_of_a_take_the_melodys_note_is_found_under_a_to
     top = JudgedNote("wrong", 0.0, 60, 64, 0.004, 4.0)
     found = without_chord_tops(FORM, Alignment(((*chord, top),), (SWEEP,), ()), BOTH).notes
     assert sorted((note.part, note.pitch) for note in found) == [("chords", 53), ("chords", 64), ("melody", 60)]
+
+
+@pytest.mark.parametrize(("late", "part"), [(0.004, "chords"), (0.045, "chords"), (0.05, "melody")])
+def test_at_the_very_first_moment_of_a_take_a_top_is_its_chords(late: float, part: str) -> None:
+    chord = [JudgedNote("right", 0.0, None, key, 0.0, None, "chords") for key in (53, 57)]
+    top = JudgedNote("wrong", 0.0, 69, 60, late, 4.0)
+    assert told(Alignment(((*chord, top),), (SWEEP,), ()))[-1][1] == part
+
+
+def test_a_key_too_many_stands_for_no_note_that_could_be_missing() -> None:
+    chord = [JudgedNote("right", 0.0, None, key, 2.0, None, "chords") for key in (53, 57)]
+    extra = JudgedNote("extra", 0.0, None, 65, 2.0)
+    assert without_chord_tops(FORM, Alignment(((*chord, extra),), (SWEEP,), ()), BOTH).notes == (*chord, extra)

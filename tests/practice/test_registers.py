@@ -143,11 +143,12 @@ def test_who_has_the_bass_alone_has_nothing_to_part_it_from() -> None:
     assert told({"bass"}, off) == [("wrong", "bass", 40)]
 
 
-@pytest.mark.parametrize(("lower", "octave"), [(0, 0), (1, 0), (3, -12), (4, -12)])
+@pytest.mark.parametrize(("lower", "octave"), [(0, 0), (1, 0), (2, -12), (3, -12), (4, -12)])
 def test_a_melody_lies_where_most_of_its_notes_do(lower: int, octave: int) -> None:
     notes = [JudgedNote("right", float(n), 69, 69 - 12 * (n < lower), 2.0 + n, 0.0) for n in range(4)]
     wrong = JudgedNote("wrong", 5.0, 69, 45, 9.0, 0.0)
-    assert octave_played(Alignment(((*notes, wrong),), (SWEEP,), ())) == octave
+    beside = [free(57, 2.5 + n) for n in range(9)]
+    assert octave_played(Alignment(((*notes, wrong, *beside),), (SWEEP,), ())) == octave
     apart = [replace(note, pitch=69 + 12 * n) for n, note in enumerate(notes)]
     assert octave_played(Alignment((tuple(apart),), (SWEEP,), ())) == 0, "no octave has half of them"
     assert octave_played(NOTHING) == 0
