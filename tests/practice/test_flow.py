@@ -64,6 +64,7 @@ def moved(
     ("alignment", "finding"),
     [
         (moved(8, 8, pause=1.26), Finding(3, 1, "hesitated", 1.26, "bar 3: hesitated for 1.3 s")),
+        (moved(8, 8, pause=1.256), Finding(3, 1, "hesitated", 1.26, "bar 3: hesitated for 1.3 s")),
         (moved(40, 40, pause=2.0), Finding(3, 2, "hesitated", 2.0, "bar 3: hesitated for 2.0 s")),
         (moved(8, 4), Finding(2, 1, "restarted", 1.0, "bar 2: begun again")),
         (moved(8, 0), Finding(2, 1, "restarted", 2.0, "bar 2: went back to bar 1")),
@@ -75,6 +76,7 @@ def moved(
         # ... but may have gone through the bar who was silent for the rest of it.
         (moved(9, 4, pause=2.1), Finding(3, 1, "restarted", 1.25, "bar 3: went back to bar 2")),
         (moved(9, 4, pause=1.99), Finding(2, 1, "restarted", 1.25, "bar 2: begun again")),
+        (moved(9, 4, pause=2.0), Finding(3, 1, "restarted", 1.25, "bar 3: went back to bar 2")),
         (moved(9, 4, pause=2.01), Finding(3, 1, "restarted", 1.25, "bar 3: went back to bar 2")),
         (moved(10, 4), Finding(3, 1, "restarted", 1.5, "bar 3: went back to bar 2")),
         (moved(9, 0), Finding(3, 1, "restarted", 2.25, "bar 3: went back to bar 1")),
@@ -85,6 +87,7 @@ def moved(
         (moved(8, 16, last=6), Finding(2, 1, "skipped", 2.0, "bar 2: left out; you went on at bar 5")),
         (moved(8, 3.5), Finding(2, 1, "restarted", 1.12, "bar 2: went back to bar 1")),
         (moved(1, -1), Finding(1, 1, "restarted", 0.5, "bar 1: went back to the pickup")),
+        (moved(11.5, 12, last=11), Finding(3, 1, "skipped", 0.12, "bar 3: left out; you went on at bar 4")),
         (moved(36, 44), Finding(2, 2, "skipped", 2.0, "bar 2: left out; you went on at bar 4")),
         (moved(30, 36), Finding(8, 1, "skipped", 1.5, "bar 8: left out; you went on at bar 2")),
     ],
