@@ -15,9 +15,11 @@ from companion.chart.toml.read import parse_toml
 from companion.messages import Heard
 from companion.practice.alignment import Alignment, TakeMove, align
 from companion.practice.judging import JudgedNote
-from companion.practice.review import Review, review
+from companion.practice.review import Review, _voicings_summary, review
 from companion.practice.review_table import review_table
 from companion.practice.sweeps import Sweep
+from companion.practice.voicing_names import VoicingName
+from companion.practice.voicings_played import PlayedVoicing
 from companion.stage.settings import Settings
 from tests.practice.planted import Leg, PlantedTake, perform
 from tests.practice.test_alignment import chart, form
@@ -212,6 +214,28 @@ def test_a_bar_in_which_one_stopped_is_one_and_one_that_was_left_and_begun_again
     ]  # fmt: skip
 
 
+def test_after_a_stop_and_a_leap_each_is_what_it_was() -> None:
+    """Stopped within bar 3, and gone back within bar 4."""
+    moves = [TakeMove(10.0, 9.0, 9.0, 1.0), TakeMove(20.0, 14.0, 12.0, 0.0)]
+    found = laid(sweep(0, 9), sweep(9, 14, 10.0), sweep(12, 16, 20.0), moves=moves)
+    assert [(bar, many) for bar, _, many, _ in rows(found)] == [(1, 4), (2, 4), (3, 4), (4, 2), (4, 4)]
+
+
+def test_a_pickup_has_its_own_tempo() -> None:
+    beats = ((-2.0, 0.0), (-1.0, 0.5), (0.0, 1.0), (1.0, 2.0), (2.0, 3.0), (3.0, 4.0), (4.0, 5.0))
+    assert [tempo for *_, tempo in rows(laid(Sweep(-2.0, 4.0, beats)))] == [120.0, 60.0]
+
+
+def test_of_the_chords_the_four_that_came_most_are_summed_up() -> None:
+    names = ["shell"] * 2 + ["open"] * 5 + ["fourths"] + ["block"] * 3 + ["rootless"] * 4
+    voicings = [
+        PlayedVoicing(1, 1, 0.0, 1.0, "Dm7", (53, 57), None, VoicingName(name), late_voice=n % 2 > 0)
+        for n, name in enumerate(names)
+    ]
+    assert _voicings_summary(voicings) == ["chords: 5 × open; 4 × rootless; 3 × block; 2 × shell"]
+    assert _voicings_summary([]) == []
+
+
 def test_a_key_just_outside_the_sweep_belongs_to_its_nearest_bar() -> None:
     keys = [JudgedNote("extra", beat, None, 61, 1.0, chorus=chorus) for beat, chorus in ((3.9, 1), (9.0, 2))]
     found = laid(sweep(4, 12), notes=[keys])
@@ -231,7 +255,7 @@ def test_a_free_note_is_off_by_its_distance_from_a_beat_or_a_quaver_however_swun
     """Off-beats may lie anywhere from a half to five sevenths of a beat; a beat is half a second."""
     free = JudgedNote("right", 2 + place, None, 60, 1 + place / 2, None, "chords")
     ((one,),) = [bar.notes for bar in laid(sweep(0, 4), notes=[[free]]).bars]
-    assert one.deviation_ms == pytest.approx(deviation, abs=0.1)
+    assert one.deviation_ms == pytest.approx(deviation, abs=1e-6), "to a tenth of a millisecond"
 
 
 @pytest.mark.parametrize(
