@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from companion.practice.beat_curve import TOUCHES, BeatManner, Timed, _rising, manner_of, smoothed
+from companion.practice.beat_curve import TOUCHES, BeatManner, Timed, _rising, _usual_quarter, manner_of, smoothed
 
 USUAL = BeatManner(0.012, 2e-4)
 
@@ -218,3 +218,23 @@ def test_of_two_notes_the_beat_is_what_lies_between_them_but_never_less_than_a_f
 
 def test_a_beat_comes_a_thousandth_of_a_second_after_the_one_before_it_at_least() -> None:
     assert _rising([1.0, 1.5, 1.4, 1.5005, 2.0]) == pytest.approx((1.0, 1.5, 1.501, 1.502, 2.0))
+
+
+def test_one_who_holds_back_within_a_beat_does_so_before_the_note_that_comes_late() -> None:
+    """On the beat of the note before it nobody waits any more."""
+    late = [Timed(16.5, 10.25 + 0.9), *(Timed(note.beat, note.seconds + 0.9) for note in steady() if note.beat > 16)]
+    ((beat, by),) = smoothed([*(note for note in steady() if note.beat <= 16), *late], [], USUAL).held
+    assert beat == 16.5 and by == pytest.approx(0.9, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("notes", "quarter"),
+    [
+        ([(0.0, 1.0)], 0.5),  # one note tells nothing
+        ([(0.0, 1.0), (1.0, 1.005)], 0.02),  # nobody plays faster
+        ([(0.0, 1.0), (4.0, 3.0), (8.0, 5.8)], 0.7),
+        ([(0.0, 1.0), (1.0, 1.9), (4.0, 3.0), (5.0, 3.9), (8.0, 5.4)], 0.5),  # over four beats, as it may be
+    ],
+)
+def test_the_usual_quarter_is_the_median_over_four_beats(notes: list[tuple[float, float]], quarter: float) -> None:
+    assert _usual_quarter([Timed(beat, at) for beat, at in notes]) == pytest.approx(quarter)

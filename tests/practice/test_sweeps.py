@@ -159,7 +159,7 @@ def test_the_usual_quarter_is_that_of_most_steps(places: list[TakePlace], quarte
 def test_places_sound_where_they_swing_and_off_beats_and_followed_beats_lie_looser(form: Form) -> None:
     """Eight to five, and nothing that doesn't rise; in the second chorus as in the first."""
     places = [
-        at(0.0, 1.0), at(0.5, 1.3), at(1.0, 1.5), at(1.0, 1.6), at(2.0, 1.4), at(3.0, 2.5, free=True),
+        at(0.0, 1.0), at(0.5, 1.3), at(1.0, 1.5), at(1.0, 1.6), at(1.25, 1.5), at(2.0, 1.4), at(3.0, 2.5, free=True),
         at(3.5, 2.7, free=True), at(128.0, 65.0), at(128.5, 65.3), at(129.0, 65.5),
     ]  # fmt: skip
     long = 8 / 13
@@ -215,6 +215,7 @@ def swinging(quavers: int, place: float = 0.64, beats: int = 9) -> tuple[list[Ta
         (7, 0.64, 9, (3,), 0.64 / 0.36),
         (8, 0.9, 9, (), 2.5),  # nobody swings more than five to two
         (8, 0.4, 9, (), 1.0),
+        (6, 0.64, 4, (), 0.64 / 0.36),
         (8, 0.64, 3, (), 1.55),  # three notes on the beat don't tell it
     ],
 )
