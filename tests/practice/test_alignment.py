@@ -428,6 +428,7 @@ def known(*beats: float) -> list[TakePlace]:
         ((0, 4, 8, 9, 12, 15), 0.0, (0, 16)),
         ((0, 4, 8), 8.0, (0, 24)),  # four bars before it, and waited
         ((0, 4, 8), 6.1, (0, 24)),
+        ((0, 4, 8), 6.0, (0, 24)),
         ((0, 4, 8), 5.9, (0, 9)),
         ((0, 4), 10.0, (0, 5)),  # nobody waits for five
         ((0, 4, 8, 9, 12, 15, 16, 20, 24, 28, 32), 8.0, (0, 48)),  # of the second time through
@@ -443,6 +444,28 @@ def test_a_take_begins_and_ends_with_the_form_where_little_of_it_was_not_played(
         bounds = (float(beats[0]), bounds[1])
     places = known(*map(float, beats))
     assert _bounds(FAR_APART, {"melody"}, places, places[-1].seconds + silence) == bounds
+
+
+@pytest.mark.parametrize("first", [1.0, 4.0, 8.0])
+def test_a_form_that_begins_with_a_rest_is_played_from_its_downbeat(first: float) -> None:
+    tune = parse_toml("""
+format = 1
+title = "After a Rest"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | C6 | C6 | C6 |"
+melody = "| z2 C6 | D8 | E8 | F8 |"
+""").unfold()
+    places = known(*(beat for beat in (1.0, 4.0, 8.0, 12.0) if beat >= first))
+    assert _bounds(tune, {"melody"}, places, places[-1].seconds) == (0.0, 16.0)
+
+
+def test_a_pickup_of_two_notes_that_was_left_out_is_left_out_from_its_first() -> None:
+    """Quavers on beats -1 and -0.5."""
+    low, _ = _bounds(form("ferry-without-lights"), {"melody"}, known(0.0, 3.5, 4.0, 5.0), 2.5)
+    assert low == -1.0
 
 
 def borne_out(*rows: tuple[float, float], sure: float = 1.0, beats: int = 20) -> bool:
