@@ -230,6 +230,21 @@ def test_a_take_shows_something_where_the_player_had_the_chords(tmp_path: Path, 
     assert len(found.shapes) == shapes and found.empty == (not shapes)
 
 
+@pytest.mark.parametrize(("you", "shapes"), [({"chords"}, 0), ({"chords", "bass"}, 1)])
+def test_in_a_take_the_root_is_whose_bass_it_is(tmp_path: Path, you: set[Part], shapes: int) -> None:
+    tune = chart(bars="Dm7 | Dm7 | Dm7 | Dm7")
+    settings = Settings(you=frozenset(you), parts=("click",), tempo=TEMPO, start=START)
+    rooted = comped(tune, {"m7": ["1 b3 5 b7"]})
+    found = uses_of_take(read_take(keep(tmp_path, "2026-11-01-200000-row", tune, rooted, settings)))
+    assert len(found.shapes) == shapes
+
+
+def test_a_chord_on_the_quaver_before_the_last_bar_is_of_that_bar() -> None:
+    tune = chart(bars="Dm7 | G7 | Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Dm7")
+    found = rhythms(struck(tune, (27.5, MINOR, 1.0), (30.0, MINOR, 0.5)))
+    assert found == {(-0.5, 2.0): [(1.0, 0.5)]}
+
+
 def test_a_drill_shows_nothing(tmp_path: Path) -> None:
     tune = chart(bars="Dm7 | Dm7 | Dm7 | Dm7")
     take = read_take(keep(tmp_path, "2026-11-01-200000-row", tune, comped(tune, THIRD)))

@@ -15,7 +15,7 @@ from companion.chart.toml.read import parse_toml
 from companion.messages import Heard
 from companion.practice.alignment import Alignment, TakeMove, align
 from companion.practice.judging import JudgedNote
-from companion.practice.review import Review, _voicings_summary, review
+from companion.practice.review import Review, _off_places, _voicings_summary, review
 from companion.practice.review_table import review_table
 from companion.practice.sweeps import Sweep
 from companion.practice.voicing_names import VoicingName
@@ -256,6 +256,18 @@ def test_a_free_note_is_off_by_its_distance_from_a_beat_or_a_quaver_however_swun
     free = JudgedNote("right", 2 + place, None, 60, 1 + place / 2, None, "chords")
     ((one,),) = [bar.notes for bar in laid(sweep(0, 4), notes=[[free]]).bars]
     assert one.deviation_ms == pytest.approx(deviation, abs=1e-6), "to a tenth of a millisecond"
+
+
+@pytest.mark.parametrize(
+    ("place", "swung", "off"),
+    [
+        (0.2, True, 0.2), (0.3, True, -0.2), (0.42, True, -0.08), (0.5, True, 0.0), (0.7, True, 0.0),
+        (0.76, True, 0.76 - 2.5 / 3.5), (0.95, True, -0.05), (0.42, False, -0.08), (0.55, False, 0.05),
+        (0.7, False, 0.2), (0.8, False, -0.2),
+    ],
+)  # fmt: skip
+def test_where_quavers_are_even_an_off_beat_is_due_half_way(place: float, swung: bool, off: float) -> None:
+    assert _off_places(place, swung) == pytest.approx(off)
 
 
 @pytest.mark.parametrize(
