@@ -12,7 +12,7 @@ from itertools import pairwise
 import pytest
 
 from companion.chart.toml.read import parse_toml
-from companion.messages import Heard
+from companion.messages import Heard, Part
 from companion.practice.alignment import Alignment, TakeMove, align
 from companion.practice.judging import JudgedNote
 from companion.practice.review import Review, _off_places, _voicings_summary, review
@@ -294,14 +294,15 @@ def test_a_fault_has_its_interval_beat_and_moment() -> None:
     ]
 
 
-def drifting(fast: float, bars: int = 12) -> list[str]:
-    """What is said of the tempo of steady bars whose last four are so many times as fast."""
+def drifting(fast: float, bars: int = 12, part: Part = "melody") -> list[str]:
+    """What is said of the tempo of steady bars whose last four are so many times as fast; ``part``: of the last key."""
     beats, at = [], 0.0
     for n in range(4 * bars + 1):
         beats.append((float(n), at))
         at += 0.5 / (fast if n >= 4 * (bars - 4) else 1.0)
     one = Sweep(0.0, 4.0 * bars, tuple(beats))
-    return [line for line in laid(one).figures if line.startswith("tempo")]
+    notes = [*on_beats(0, 4 * bars), JudgedNote("right", 15.5, None, 60, 8.0, None, part)]
+    return [line for line in laid(one, notes=[notes]).figures if line.startswith("tempo")]
 
 
 @pytest.mark.parametrize(
@@ -311,6 +312,7 @@ def drifting(fast: float, bars: int = 12) -> list[str]:
         (drifting(1.03), []),
         (drifting(0.9), ["tempo: fastest from bar 1 (♩ = 120), slowest from bar 8 (♩ = 108)"]),
         (drifting(1.05, bars=11), []),  # too few bars
+        (drifting(1.05, part="solo"), []),  # of a solo it isn't known well enough
     ],
 )
 def test_the_tempo_of_four_bars_is_told_where_another_four_differ_by_a_twenty_fifth(
@@ -332,6 +334,7 @@ def scattered(by: float, notes_known: int = 32, **more: object) -> list[tuple[in
 
 def test_a_bar_whose_notes_scatter_is_told_unless_something_else_explains_it() -> None:
     assert scattered(40.0) == [(3, "bar 3: notes early and late, 40 ms about the beat, 8 elsewhere", 40.0)]
+    assert scattered(41.27)[0][2] == 41.3, "to a tenth of a millisecond"
     assert scattered(34.0) == []
     assert (len(scattered(40.0, 24)), len(scattered(40.0, 23))) == (1, 0), "of fewer than 24 notes nothing is said"
     for bar, explained in ((12.0, True), (4.0, True), (16.0, False), (0.0, False)):
