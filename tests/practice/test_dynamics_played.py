@@ -188,3 +188,11 @@ def test_the_second_and_fourth_beats_of_a_bass_are_held_against_the_first_and_th
     notes += [JudgedNote("right", float(n), None, 70, n + 0.01, None, "melody") for n in range(32)]
     found = dynamics_figures(notes, lambda note: 50 if note.pitch == 70 else (70, 80, 72, 82)[int(note.chart_beat) % 4])
     assert found == ["accents: in the bass, beats 2 and 4 10 firmer than 1 and 3 (velocity, ± 0)"]
+
+
+@pytest.mark.parametrize(("melody", "where"), [(60, "0 above"), (59, "1 below"), (61, "1 above")])
+def test_a_melody_as_loud_as_the_chords_lies_nothing_above_them(melody: int, where: str) -> None:
+    parts: tuple[Part, ...] = ("melody", "chords")
+    notes = [JudgedNote("right", float(n), None, 60, float(n), None, part) for n in range(8) for part in parts]
+    found = dynamics_figures(notes, lambda note: melody if note.part == "melody" else 60)
+    assert found == [f"dynamics: the melody lies {where} the chords (velocity, ± 0)"]
