@@ -56,7 +56,14 @@ def test_four_notes_make_another_hand(many: int, meant: bool) -> None:
 
 @pytest.mark.parametrize(
     ("beats", "meant"),
-    [((0.41, 1.0), True), ((0.39, 1.0), False), ((2.0, 3.59), True), ((2.0, 3.61), False), ((2.0,), False)],
+    [
+        ((0.41, 1.0), True),
+        ((0.4, 1.0), True),
+        ((0.39, 1.0), False),
+        ((2.0, 3.59), True),
+        ((2.0, 3.61), False),
+        ((2.0,), False),
+    ],
 )
 def test_a_fill_keeps_clear_of_the_melody_on_either_side(beats: tuple[float, ...], meant: bool) -> None:
     """The melody has a note on each downbeat."""

@@ -301,6 +301,13 @@ def test_a_place_counts_that_half_of_the_times_through_have(of: int, there: bool
     assert shape is not None and (2.5 in shape.beats) == there
 
 
+def test_a_place_that_two_of_five_times_through_have_does_not_count_nor_does_the_downbeat_after_the_form() -> None:
+    runs = [one_run(n, without=(2.5,) if n > 1 else ()) for n in range(5)]
+    shape = shape_of(FOUR_BARS, [[{**run, 16.0: run[15.5] + 0.25} for run in runs]])
+    assert shape is not None
+    assert 2.5 not in shape.beats and shape.beats[-1] == 15.5
+
+
 @pytest.mark.parametrize(("beat", "there"), [(1.045, False), (1.055, True)])
 def test_two_places_lie_a_twentieth_of_a_quarter_apart(beat: float, there: bool) -> None:
     run = dict(sorted({**one_run(1), beat: one_run(1)[1.0] + 0.02}.items()))
@@ -322,6 +329,7 @@ def test_the_swing_is_known_from_six_off_beats(many: int, known: bool) -> None:
 def test_off_beats_are_a_quarter_of_a_beat_late_at_most_and_never_early(late: float, swing: float) -> None:
     shape = shape_of(replace(FOUR_BARS, feel="swing"), [[one_run(k, late=late)] for k in range(3)])
     assert shape is not None and shape.swing == pytest.approx(swing, abs=0.01)
+    assert shape.swing == round(shape.swing, 4)
 
 
 # Times through

@@ -195,3 +195,10 @@ def test_what_is_open_the_first_time_through_and_full_the_second_is_not_left_ope
 def test_a_phrase_goes_on_over_the_end_of_the_form() -> None:
     said = figures(*((28.0 + n / 2, 60 + n % 5) for n in range(16)))
     assert "phrases: 1, of 1.9 bars at the median, 1.9 at the most" in said
+
+
+def test_of_a_last_time_through_that_was_not_finished_nobody_says_what_it_left_open() -> None:
+    """Two and a half times through: what is in the half says nothing of the whole ones."""
+    notes = [*((float(n), 60 + n % 3) for n in range(16)), *((80.0 + n, 60) for n in range(16))]
+    said = [one for one in figures(*notes, bars=20) if one.startswith("form")]
+    assert said == ["form: notes in 8 of 20 bars", "form: bars 5 to 8 left open, mostly"]
