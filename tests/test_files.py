@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import io
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -73,9 +74,20 @@ def test_former_versions_are_kept_beside_a_file_and_never_written_over(tmp_path:
         keep_former(tmp_path / "nothing.toml")
 
 
-def test_a_device_is_written_as_it_is() -> None:
-    write_whole(os.devnull, "nothing")
-    assert not Path(os.devnull).is_file()
+@pytest.fixture
+def device() -> Iterator[Path]:
+    """A terminal of the test's own: a fault of ours may cost it, as it may not the machine's."""
+    if not hasattr(os, "openpty"):
+        pytest.skip("needs terminals of its own")
+    ours, theirs = os.openpty()
+    yield Path(os.ttyname(theirs))
+    os.close(ours)
+    os.close(theirs)
+
+
+def test_a_device_is_written_as_it_is(device: Path) -> None:
+    write_whole(device, "nothing")
+    assert device.is_char_device()
 
 
 def test_a_place_that_cannot_be_written_is_known_before_the_work(tmp_path: Path) -> None:
@@ -140,6 +152,24 @@ def test_a_link_is_followed_to_its_file(tmp_path: Path) -> None:
     path.symlink_to(file)
     assert write_output(path, "two") == tmp_path / "kept" / "beats.csv.former-1"
     assert path.is_symlink() and file.read_text() == "two"
+
+
+def test_a_folder_may_be_reached_by_a_link(tmp_path: Path) -> None:
+    (tmp_path / "kept").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "kept")
+    path = tmp_path / "link" / "beats.csv"
+    path.write_text("one")
+    assert write_output(path, "two") == tmp_path / "link" / "beats.csv.former-1", "as it was named"
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="needs names of open files")
+def test_a_name_of_an_open_file_is_written_as_it_is_and_keeps_nothing(tmp_path: Path) -> None:
+    """As /dev/stdout, where the output goes to a file."""
+    path = tmp_path / "beats.csv"
+    path.write_text("one")
+    with path.open("r+b") as file:
+        assert write_output(f"/proc/self/fd/{file.fileno()}", "two") is None
+    assert [(one.name, one.read_text()) for one in tmp_path.iterdir()] == [("beats.csv", "two")]
 
 
 KILOBYTE, MEGABYTE = 1024, 1024 * 1024  # IEC 80000-13 has other names for them; people's file lists don't
@@ -232,9 +262,9 @@ def test_a_pipe_is_written_as_it_is_and_keeps_nothing(tmp_path: Path) -> None:
 def test_a_file_that_is_being_written_is_marked_until_it_is_let_go(tmp_path: Path) -> None:
     path = tmp_path / "journal"
     with path.open("xb") as first, path.open("rb") as second:
-        assert lock(first) and not lock(second)
+        assert (lock(first), lock(second)) == (True, False)
     with path.open("rb") as third:
-        assert lock(third)
+        assert lock(third) is True
 
 
 def test_what_a_maker_says_of_its_own_is_not_said_of_the_disk(tmp_path: Path) -> None:
@@ -268,11 +298,13 @@ def test_a_device_is_writable_whatever_its_folder(monkeypatch: pytest.MonkeyPatc
     check_writable(os.devnull)
 
 
-def test_a_file_is_made_beside_its_place_and_what_goes_to_a_device_is_made_elsewhere(tmp_path: Path) -> None:
+def test_a_file_is_made_beside_its_place_and_what_goes_to_a_device_is_made_elsewhere(
+    tmp_path: Path, device: Path
+) -> None:
     """A move within a folder is one step; across disks it is a copy, of which a crash leaves half."""
     with made_output(tmp_path / "take.wav") as made:
         assert made.path.parent == tmp_path
         made.path.write_bytes(b"whole")
-    with made_output(os.devnull) as made:
-        assert made.path.parent not in (tmp_path, Path(os.devnull).parent)
+    with made_output(device) as made:
+        assert made.path.parent not in (tmp_path, device.parent)
         made.path.write_bytes(b"nothing")

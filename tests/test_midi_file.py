@@ -119,6 +119,20 @@ def test_where_two_tempi_begin_at_once_the_later_tracks_holds() -> None:
     assert [s for s, _, m in file.timeline() if m.type == "note_on"] == pytest.approx([0.0, 1.0, 2.0, 3.0])
 
 
+def test_tempi_stand_in_the_order_of_their_moments_whichever_track_holds_them() -> None:
+    quick, slow = b"\xff\x51\x03\x03\xd0\x90", b"\xff\x51\x03\x0f\x42\x40"
+    tracks = chunk(b"MTrk", b"\x60" + quick + END) + chunk(b"MTrk", b"\x00" + slow + b"\x60" + slow + END)
+    assert parse_standard_midi(head(1, 2, 96) + tracks, "two.mid").tempi == (
+        (0, 1_000_000), (96, 250_000), (96, 1_000_000),
+    )  # fmt: skip
+    tracks = chunk(b"MTrk", b"\x00" + slow + END) + chunk(b"MTrk", b"\x00" + quick + END)
+    assert parse_standard_midi(head(1, 2, 96) + tracks, "two.mid").tempi == ((0, 1_000_000), (0, 250_000))
+
+
+def test_a_track_without_a_byte_in_it_is_a_track() -> None:
+    assert len(parse_standard_midi(head(1, 1, 96) + chunk(b"MTrk", b""), "empty.mid").tracks) == 1
+
+
 BROKEN = {
     "empty": (b"", "not a Standard MIDI File"),
     "sound": (b"RIFF\x24\0\0\0WAVEfmt " + bytes(30), "not a Standard MIDI File"),

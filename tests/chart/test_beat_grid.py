@@ -112,6 +112,11 @@ def test_a_pickup_stands_beside_its_bar_to_the_last_column_that_there_is(width: 
     assert lines == (above if apart else beside)
 
 
+def test_a_pickup_may_be_a_bar_long_and_one_that_is_longer_is_left_out() -> None:
+    assert shown("G8 | c8 |", "| C |") == ["1  2 3 4 | 1  2 3 4 |", "       1 | C        |", "G4------ | C5------ |"]
+    assert shown("A2G8 | c8 |", "| C |") == ["    | 1  2 3 4 |", "  1 | C        |", "    | C5------ |"]
+
+
 def test_a_pickup_of_one_note_is_never_apart() -> None:
     assert not shown("G2 | c8 |", "| C |", width=5)[0].startswith("pickup")
 
@@ -137,3 +142,8 @@ def test_bars_of_a_section_that_is_never_played_have_no_numbers() -> None:
     assert list(systems(BeatGrid(chart.sections[0], chart.metre), 100, [])) == [
         "    | 1  2 3 4 |", "    | C        |", "    | C5------ |",
     ]  # fmt: skip
+
+
+def test_from_the_tenth_beat_on_numbers_have_a_column_more() -> None:
+    ruler, _, _ = shown("| c24 |", "| C |", head='metre = "12/4"\nunit = "1/8"')
+    assert ruler == "    | 1  2 3 4 5 6 7 8 9 10 11 12 |"

@@ -151,6 +151,7 @@ def test_two_bars_may_lead_in_without_a_chord(tmp_path: Path, bars: int, found: 
         ("A A", "G2 | c8 | c6 G2", []),  # the pickup itself is written at the end, too
         ("A", "FG A2 | c8 | c4 d2 e2", ["section A: its pickup takes the place of 2 notes that section A ends with"]),
         ("B A", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
+        ("A B", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
         ("B A B A", "G2 | c8 | c8", ["section A: its pickup takes the place of a note that section B ends with"]),
         ("A B", "z G | c8 | c8", []),
     ],
@@ -172,8 +173,8 @@ HANDS = """[section.A]
 chords = "| C | F |"
 [[arrangement]]
 section = "A"
-chords = '| %s | z8 |'
-bass = '| z8 | %s |'
+chords = "| %s | z8 |"
+bass = "| z8 | %s |"
 """
 
 
@@ -187,9 +188,33 @@ bass = '| z8 | %s |'
         ("[CE]8", "C,,,,,8", ["bass, bar 2: C-1 is beyond the piano"]),
         ("[CE]8", "[C,,G,,C,F,]8", ["bass, bar 2: from C2 to F3 is too wide for the left hand"]),
         ("[CE]8", "[A,,,,C,,,]8", []),
+        ("c'''8", "C,,8", []),
+        ("^c'''8", "C,,8", ["chords, bar 1: C#8 is beyond the piano"]),
     ],
 )
 def test_what_no_hand_can_play_of_a_written_arrangement_is_a_fault(
     tmp_path: Path, chords: str, bass: str, found: list[str]
 ) -> None:
     assert faults(tmp_path, HANDS % (chords, bass)) == [f"arrangement, place 1 (A), {line}" for line in found]
+
+
+def test_what_no_hand_can_play_of_a_pickup_is_said_of_its_first_bar(tmp_path: Path) -> None:
+    chart = '[section.A]\nchords = "| C | F |"\n[[arrangement]]\nsection = "A"\nchords = "{} | C8 | z8 |"'
+    assert faults(tmp_path, chart.format("[Ce]2")) == []
+    assert faults(tmp_path, chart.format("[Cf]2")) == [
+        "arrangement, place 1 (A), chords, bar 1: from C4 to F5 is too wide for the right hand"
+    ]
+
+
+def test_what_no_hand_can_play_is_said_once_with_its_place(tmp_path: Path) -> None:
+    tables = [f'[[arrangement]]\nsection = "A"\nchords = "| {chord} | z8 |"' for chord in ("[Ce]8", "[Cf]8", "[Ce]8")]
+    chart = 'form = "A A A"\n[section.A]\nchords = "| C | F |"\n' + "\n".join(tables)
+    assert faults(tmp_path, chart) == [
+        "arrangement, place 2 (A), chords, bar 1: from C4 to F5 is too wide for the right hand"
+    ]
+
+
+def test_a_treatment_that_there_is_not_is_said_with_its_event(tmp_path: Path) -> None:
+    order = 'order = [{ play = "head" }, { play = "solos", treatment = "walkin" }]'
+    found = lines(tmp_path, f'format = 1\n{order}\n[section.A]\nchords = "| C |"', treatments=["walking"])
+    assert found == ["order, event 2: there is no treatment 'walkin'; did you mean 'walking'?"]

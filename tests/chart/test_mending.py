@@ -213,6 +213,7 @@ def metred(*bars: tuple[float, float], uncounted: bool = False) -> list[WrittenB
     [
         ([(1, 1), (4, 4), (4, 4)], 4), ([(1, 1), (4, 4)], 1), ([(1, 2), (4, 4), (4, 4)], 4), ([(2, 1), (4, 4), (4, 4)], 1),
         ([(1, 1), (4, 4), (1, 1)], 1), ([(4, 4), (3, 3), (3, 3)], 4), ([(3, 3), (3, 4), (4, 4)], 4),
+        ([(4, 5), (4, 4), (4, 4)], 5), ([(1, 1), (4, 4), (3, 3)], 4),
     ],
 )  # fmt: skip
 def test_a_first_bar_with_a_shorter_metre_than_all_others_is_a_pickup(
@@ -241,6 +242,12 @@ def test_a_repeat_to_the_beginning_leaves_a_full_pickup_out() -> None:
     for signs, start in ((". . ]", True), (". . ] [ ]", True), ("[ . ]", False), (". [ ]", True), (". . .", False)):
         bars = page(signs)
         assert mended([replace(bars[0], uncounted=True), *bars[1:]])[1].marks.repeat_start is start
+
+
+def test_a_bar_that_a_repeat_now_leads_back_to_keeps_its_own_signs() -> None:
+    first, second, last = page(". . ]")
+    marked = [replace(first, uncounted=True), replace(second, marks=BarMarks(segno=True)), last]
+    assert mended(marked)[1].marks == BarMarks(segno=True, repeat_start=True)
 
 
 @pytest.mark.parametrize(

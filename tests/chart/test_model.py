@@ -179,6 +179,8 @@ def test_a_chord_in_a_pickup_takes_the_place_of_what_the_section_before_ends_wit
 
     tune = Chart("Lid", (section("A", (0, 3, "C"), (3, 4, "F")), section("B", (-2, 4, "G"))), ("A", "B"))
     assert [(s.start, s.end, s.chord.symbol) for s in tune.unfold().chords] == [(0, 2, "C"), (2, 8, "G")]
+    tune = Chart("Lid", (section("A", (0, 1, "D"), (1, 3, "C"), (3, 4, "F")), section("B", (-2, 4, "G"))), ("A", "B"))
+    assert [(s.start, s.end, s.chord.symbol) for s in tune.unfold().chords] == [(0, 1, "D"), (1, 2, "C"), (2, 8, "G")]
 
 
 def test_a_form_of_two_thousand_bars_is_a_tune_and_one_bar_more_is_none() -> None:
@@ -186,5 +188,7 @@ def test_a_form_of_two_thousand_bars_is_a_tune_and_one_bar_more_is_none() -> Non
     assert len(Chart("Lid", (bar,), ("A", "A")).unfold().bars) == MOST_BARS == 2000
     with pytest.raises(ChartError, match=r"^lid\.toml: form: the form has more than 2000 bars$"):
         Chart("Lid", (bar, Section("B", (Fraction(1),))), ("A", "A", "B"), source="lid.toml").unfold()
+    assert Section("A", (Fraction(4), Fraction(5, 2))).length == Fraction(13, 2)
+    assert Chart("Lid", (Section("A", (Fraction(1, 2),)),), ("A",)).unfold().length == Fraction(1, 2)
     with pytest.raises(ChartError, match="form: the form has no bar to play"):
         Chart("Lid", (Section("A", ()),), ("A",)).unfold()

@@ -96,3 +96,18 @@ def test_four_notes_of_five_are_enough(changed: int, same: bool) -> None:
         return Section("", (Fraction(4),) * 4, (), notes)
 
     assert alike(piece(0), piece(changed)) is same
+
+
+def test_a_chord_on_the_second_beat_tells_two_sections_apart_and_one_on_the_first_does_not() -> None:
+    """What a section begins with may have been carried in from the one before."""
+
+    def changed(first: str, second: str) -> Section:
+        spans = ((0, 1, first), (1, 16, second))
+        chords = tuple(ChordSpan(Fraction(a), Fraction(b), parse_chord(symbol)) for a, b, symbol in spans)
+        return Section("", (Fraction(4),) * 4, chords, section("CDEF").melody)
+
+    assert alike(changed("C", "F"), changed("Am", "F")) and not alike(changed("C", "F"), changed("C", "G"))
+
+
+def test_a_tune_of_one_bar_or_two_is_no_lead_in() -> None:
+    assert named("C") == named("CD") == "A"

@@ -10,6 +10,7 @@ import pytest
 from companion.chart.model import Section
 from companion.chart.sections import Cut, cut_into_sections
 from companion.chart.written import BarMarks, NoteHead, WrittenBar
+from companion.music.chords import parse_chord
 from companion.music.pitch import Pitch, pitch_in_key
 
 
@@ -106,8 +107,9 @@ def pitch(letter: str) -> Pitch:
 
 
 def text_of(section: Section) -> str:
-    signs = {}
+    signs: dict[Fraction, str] = {}
     for note in section.melody:
+        assert note.length > 0 and note.beat not in signs, "each beat has one note"
         letter = note.pitch.step if note.pitch.octave == 4 else note.pitch.step.lower()
         signs |= {note.beat + k: "-" if k else letter for k in range(int(note.length))}
     before = [signs.get(Fraction(k), ".") for k in range(int(min(0, *signs, 0)), 0)]
@@ -135,6 +137,14 @@ WHOLE = [
         "A: (G) CDEF GABc cBAG CDE.; form: A",
     ),
     (
+        "G CDEF GABc cBAG CDE", {0: BarMarks(heading="Verse")}, None,
+        "Verse: (G) CDEF GABc cBAG CDE.; form: Verse",
+    ),
+    (
+        "CDEF GA Bc", {}, None,  # the end of a line in the last bar
+        "A: CDEF GABc; form: A",
+    ),
+    (
         "G CDEF GABc cBA", {}, [0, 1, 2, 3] * 2,  # the last bar and the pickup make one
         "A: (G) CDEF GABc cBA.; form: A A",
     ),
@@ -155,6 +165,14 @@ WHOLE = [
     (
         "C DEFG GABc cBAG", {}, [1, 2, 3, 0, 2, 3],
         "A: DEFG GABc cBA.; B: (C) GABc cBAG; form: A B",
+    ),
+    (
+        "CD EFGA GABc cBAG EFGA", {3: BarMarks(jump="capo")}, [1, 2, 3, 0, 4],  # two notes give way to two
+        "A: EFGA GABc cB..; B: (CD) EFGA; form: A B",
+    ),
+    (
+        "CDEF CDE", {}, [0, 1, 1], # again the bar just played, and no sign says so
+        "A: CDEF CDE.; form: A",
     ),
     (
         "C DEFG GABc cBAG", {3: BarMarks(to_coda=True)}, [1, 3, 0],
@@ -247,6 +265,12 @@ WHOLE = [
         "A1: CDEF GABc cBAG aaaa; A2: CDEF GABc EDC. FEDC aaaa bbbb; form: A1 A2",
     ),
     (
+        "CDEF GABc cBAG EDC. FEDC aaaa bbbb cccc",  # an ending whose time through begins elsewhere
+        {2: DOUBLE, 5: BarMarks(ending=(2,))},
+        None,
+        "A: CDEF GABc cBAG; B: EDC. FEDC aaaa bbbb cccc; form: A B",
+    ),
+    (
         "G CDEF GABc cBAG CDEF GABc cBA", {3: DOUBLE}, None,  # the pickup leads in again
         "A: (G) CDEF GABc cBA.; form: A A",
     ),
@@ -286,6 +310,7 @@ X = [*range(20, 30)]
     ("bars", "sections"),
     [
         (A + B[:7], "A:15"),
+        (A + A[:7], "A:15"),
         (A + B, "A:8 B:8"),
         (A + B + C[:3], "A:8 B:11"),
         (A + A + X[:4], "A1:8 A2:12"),
@@ -319,6 +344,7 @@ def test_a_bar_that_makes_another_one_good_and_one_that_is_laid_over_are_found_w
         ]
         return dict(cut_into_sections(bars, order).places)
 
+    assert places(1, 4, 4, order=range(3), marks={}) == {0: ("A", 0), 1: ("A", 1), 2: ("A", 2)}
     made_good = places(4, 2, 2, 4, order=range(4), marks={1: DOUBLE})
     assert made_good == {0: ("A", 1), 1: ("A", 2), 2: ("A", 2), 3: ("B", 1)}
     laid_over = places(4, 1, 4, 4, order=[0, 2, 3, 1, 2], marks={3: BarMarks(jump="segno")})
@@ -329,3 +355,78 @@ def test_a_pickup_of_two_notes_leads_in_again() -> None:
     assert sheet("GA CDEF GABc cBGA CDEF GABc", {3: DOUBLE}) == [
         "A1: (GA) CDEF GABc cB..", "A2: (GA) CDEF GABc", "form: A1 A2",
     ]  # fmt: skip
+
+
+def in_chords(bars: str, last: int = 4, marks: dict[int, BarMarks] | None = None) -> list[str]:
+    """Sections of a page of chords alone (a point carries on), each chord with its first beat and its end."""
+    symbols = bars.split()
+    lengths = [*[Fraction(4)] * (len(symbols) - 1), Fraction(last)]
+    written = [
+        WrittenBar(
+            str(k), length, length, (), ((Fraction(0), parse_chord(symbol)),) if symbol != "." else (),
+            (marks or {}).get(k, PLAIN),
+        )
+        for k, (symbol, length) in enumerate(zip(symbols, lengths, strict=True))
+    ]  # fmt: skip
+    sections = cut_into_sections(written, range(len(written))).sections
+    return [" ".join(f"{span.chord}:{span.start}-{span.end}" for span in section.chords) for section in sections]
+
+
+def test_a_chord_lasts_to_the_next_one_to_the_end_of_a_longer_last_bar_and_into_the_next_section() -> None:
+    assert in_chords("C . G7 C", 6, {1: DOUBLE}) == ["C:0-8", "G7:0-4 C:4-10"]
+    assert in_chords("C . . G7 C", 2, {1: DOUBLE}) == ["C:0-8", "C:0-4 G7:4-8 C:8-10"]
+
+
+def test_a_stretch_that_the_page_names_falls_apart_where_its_eight_bars_come_again() -> None:
+    named = {0: BarMarks(heading="Refrain")}
+    assert [len(section.bars) for section in page(A + A[:6] + [20, 21], named).sections] == [8, 8]
+    assert [len(section.bars) for section in page([*A, *A[:6], 20, 21, 22], named).sections] == [8, 9]
+    assert [len(section.bars) for section in page([None, *A, *A], named).sections] == [1, 8], (
+        "after a bar that leads in"
+    )
+    later = page([*X[:6], *A, *A[:6], 20, 21], {6: BarMarks(heading="Refrain")})
+    assert [len(section.bars) for section in later.sections] == [6, 8, 8], "wherever it stands"
+    chords = "C . A7 Dm7 . . . ."
+    assert in_chords(f"{chords} {chords}", 4, named) == ["C:0-8 A7:8-12 Dm7:12-32"]
+    other = "C:32-40 A7:40-44 D7:44-64"
+    assert in_chords(f"{chords} {chords.replace('Dm7', 'D7')}", 4, named) == [f"C:0-8 A7:8-12 Dm7:12-32 {other}"]
+
+
+def test_a_bar_leads_in_that_sings_in_its_second_half_alone() -> None:
+    eight = "CDEF GABc cBAG FEDC CCCC DDDD EEEE FFFF"
+    assert sheet(f"..GA {eight} {eight}")[0] == "Lead-in: ..GA"
+    assert sheet(f".GA. {eight} {eight}")[-1] == "form: A B"
+
+
+def test_ties_are_joined_where_one_note_leads_to_the_next_and_a_note_gives_way_to_the_one_that_follows() -> None:
+    def melody(*heads: tuple[int, int, str, bool, bool]) -> list[tuple[int, int, str]]:
+        notes = [
+            [NoteHead(Fraction(at % 4), Fraction(length), pitch(name), back, on)
+             for at, length, name, back, on in heads if at // 4 == k]
+            for k in range(2)
+        ]  # fmt: skip
+        bars = [WrittenBar(str(k), Fraction(4), Fraction(4), tuple(some)) for k, some in enumerate(notes)]
+        (section,) = cut_into_sections(bars, range(2)).sections
+        return [(int(note.beat), int(note.length), note.pitch.step) for note in section.melody]
+
+    assert melody((0, 4, "C", False, True), (4, 2, "C", True, False)) == [(0, 6, "C")]
+    assert melody((0, 3, "C", False, True), (4, 2, "C", True, False)) == [(0, 3, "C"), (4, 2, "C")]
+    assert melody((0, 4, "C", False, True), (4, 2, "D", True, False)) == [(0, 4, "C"), (4, 2, "D")]
+    assert melody((0, 4, "C", False, False), (4, 2, "C", True, False)) == [(0, 4, "C"), (4, 2, "C")]
+    assert melody((0, 4, "C", False, True), (4, 2, "C", False, False)) == [(0, 4, "C"), (4, 2, "C")]
+    assert melody((0, 2, "C", False, False), (2, 6, "D", False, False), (4, 1, "E", False, False)) == [
+        (0, 2, "C"), (2, 2, "D"), (4, 1, "E"),
+    ]  # fmt: skip
+
+
+def test_two_chords_a_bar_stand_where_they_are_written_and_of_two_at_once_the_last() -> None:
+    c, f, g = (parse_chord(symbol) for symbol in "CFG")
+    written = [
+        WrittenBar(str(k), Fraction(4), Fraction(4), (), chords)
+        for k, chords in enumerate(
+            [((Fraction(0), c), (Fraction(2), f)), ((Fraction(0), c), (Fraction(2), f), (Fraction(2), g))]
+        )
+    ]
+    (section,) = cut_into_sections(written, range(2)).sections
+    found = [f"{span.chord}:{span.start}-{span.end}" for span in section.chords]
+    assert found == ["C:0-2", "F:2-4", "C:4-6", "G:6-8"]

@@ -77,6 +77,7 @@ def test_a_title_can_not_move_the_cursor() -> None:
     ("bars", "words"),
     [
         ({1}, "bar 1"), ({1, 2}, "bars 1-2"), ({1, 3}, "bars 1 and 3"), ({1, 2, 4, 6, 7}, "bars 1-2, 4 and 6-7"),
+        ({1, 2, 3}, "bars 1-3"),
     ],
 )  # fmt: skip
 def test_written_bars_are_told_in_runs(bars: set[int], words: str) -> None:
@@ -99,6 +100,33 @@ def test_chords_alone_stand_four_two_or_one_a_line(width: int, a_line: int) -> N
     assert all(row.startswith(f"{number:>3} |") for row, number in zip(rows, range(1, 5, a_line), strict=True))
 
 
+@pytest.mark.parametrize(("width", "a_line"), [(26, [3]), (25, [2, 1])])
+def test_three_bars_stand_on_a_line_that_has_room_for_them(width: int, a_line: list[int]) -> None:
+    assert [row.count("|") - 1 for row in lines_of("| Cm7 | Fm7 | Gm7 |", width)] == a_line
+
+
+@pytest.mark.parametrize(("last", "a_line"), [("Bbm7", [4]), ("Gmaj7", [2, 2])])
+def test_a_line_has_a_hundred_columns_unless_it_is_said(last: str, a_line: list[int]) -> None:
+    """A margin of five, and four bars of twenty-one letters, or once of twenty, each with its line and two blanks."""
+    bars = ["Cmaj7 Fmaj7 Gmaj7 Am7", "Fmaj7 Gmaj7 Am7 Cmaj7", "Gmaj7 Am7 Cmaj7 Fmaj7", f"Am7 Cmaj7 Fmaj7 {last}"]
+    chart = parse_toml(f'format = 1\n[section.A]\nchords = "| {" | ".join(bars)} |"')
+    rows = [line for line in show(chart, scales=False).splitlines() if "|" in line]
+    assert [row.count("|") - 1 for row in rows] == a_line
+
+
 def test_one_bar_one_chorus_and_no_pickup_are_said_in_the_singular() -> None:
     text = show(parse_toml('format = 1\norder = [{ play = "head" }]\n[section.A]\nchords = "| N.C. |"'))
     assert text.splitlines()[2:] == ["form: A, 1 bar", "order: head", "", "A (bars 1-1)", "  1 | N.C. |"]
+
+
+def test_scales_are_told_for_the_whole_form_and_for_each_chord_once() -> None:
+    """Common practice: over a tune in minor its relative major, the minor blues, and one that the V asks for."""
+    text = show(parse_toml('format = 1\nkey = "G minor"\n[section.A]\nchords = "| Gm6 | D7alt | Gm6 | Am7b5 |"'))
+    whole = ["Bb major (Bb C D Eb F G A)", "G minor blues (G Bb C Db D F)", "G melodic minor (G A Bb C D E F#)"]
+    assert text.splitlines()[7:] == [
+        f"over the whole form: {'; '.join(whole)}",
+        "chord by chord:",
+        "  Gm6    G melodic minor  G A Bb C D E F#",
+        "  D7alt  D altered        D Eb F Gb Ab Bb C",
+        "  Am7b5  A locrian        A Bb C D Eb F G",
+    ]

@@ -127,6 +127,34 @@ def test_a_triplet_s_bracket_stands_where_no_beam_holds_it_together() -> None:
         assert {(n.findtext(".//actual-notes"), n.findtext(".//normal-notes")) for n in inside} == {("3", "2")}
 
 
+def test_a_bar_that_is_one_triplet_begins_and_ends_its_bracket() -> None:
+    """Of half notes, three in the time of two."""
+    notes = written(bar(voice(0, Fraction(4, 3), Fraction(8, 3), 4)))
+    assert [[t.get("type") for t in note.iter("tuplet")] for note in notes] == [["start"], [], ["stop"]]
+
+
+def test_two_triplets_side_by_side_have_a_bracket_each() -> None:
+    notes = written(bar(voice(*(Fraction(n, 3) for n in range(7)), 4)))
+    marks = [[t.get("type") for t in note.iter("tuplet")] for note in notes[:6]]
+    assert marks == [["start"], [], ["stop"]] * 2
+
+
+def test_beams_are_numbered_from_the_first_on() -> None:
+    """MusicXML 4.0, beam: 1 is the quavers' beam."""
+    notes = written(bar(voice(0, Fraction(1, 4), Fraction(1, 2), 1, 4)))
+    assert [[(beam.get("number"), beam.text) for beam in note.iter("beam")] for note in notes[:3]] == [
+        [("1", "begin"), ("2", "begin")], [("1", "continue"), ("2", "end")], [("1", "end")],
+    ]  # fmt: skip
+
+
+def test_a_hold_stands_among_what_is_drawn_at_its_note_already() -> None:
+    spans = [VoiceSpan(Fraction(0), Fraction(2), (C,)), VoiceSpan(Fraction(2), Fraction(4), (C,), tied_on=True)]
+    notes = written(bar(Voice(1, 1, write_bar(spans, Fraction(4), Metre())), fermata=True))
+    assert [[one.tag for one in drawn] for note in notes for drawn in note.findall("notations")] == [
+        ["tied", "fermata"]
+    ]
+
+
 def test_ties_are_told_to_programs_and_drawn() -> None:
     spans = [VoiceSpan(Fraction(0), Fraction(4), (C, E), tied_back=True, tied_on=True, joining=(E,))]
     low, joining = written(bar(Voice(1, 1, write_bar(spans, Fraction(4), Metre()))))

@@ -9,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 from pathlib import Path
-from xml.etree.ElementTree import fromstring
+from xml.etree.ElementTree import Element, fromstring, tostring
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -131,6 +131,7 @@ def test_a_tie_over_a_repeat_leads_nowhere_for_the_engraver_and_on_for_everybody
 
 def test_symbols_are_printed_with_real_flats_and_sharps() -> None:
     assert [quality(parse_chord(s)) for s in ("Am7b5", "D7#9", "Bbmaj7")] == ["m7♭5", "7♯9", "maj7"]
+    assert [quality(parse_chord(s)) for s in ("C7(b9,b13)", "C7##9", "Cadd9")] == ["7(♭9,♭13)", "7♯♯9", "add9"]
     assert not any("b5" in quality(parse_chord(symbol)) for symbol in SYMBOLS)
 
 
@@ -185,6 +186,7 @@ def words(sheet: Sheet, *, for_engraver: bool = True) -> dict[int, list[str]]:
         (a_bar(words="x" * 22), {3: ["x" * 22]}),
         (a_bar(words="x" * 23), {2: ["x" * 23]}),
         (a_bar(words="x" * 23, new_line=True), {3: ["x" * 23]}),
+        (a_bar(words="x", new_line=True), {3: ["x"]}),
         (a_bar(words="x" * 23, new_page=True), {3: ["x" * 23]}),
         (a_bar(words=f"{'x' * 10}; {'y' * 10}"), {3: [f"{'x' * 10}; {'y' * 10}"]}),
         (a_bar(words=f"{'x' * 10}; {'y' * 11}"), {2: [f"{'x' * 10}; {'y' * 11}"]}),
@@ -203,6 +205,11 @@ def test_what_comes_next_stands_under_its_bar_or_begins_under_the_one_before(
     assert words(plain(b2=bar)) == said
     (number,) = words(plain(b2=bar), for_engraver=False)
     assert number == 3, "everybody else's stands where it belongs"
+
+
+def test_words_of_the_last_bar_begin_under_the_one_before_where_they_are_long() -> None:
+    assert words(plain(b3=a_bar(words="x" * 22))) == {4: ["x" * 22]}
+    assert words(plain(b3=a_bar(words="x" * 23))) == {3: ["x" * 23]}
 
 
 def test_words_of_the_first_bar_and_a_long_line_alone() -> None:
@@ -300,6 +307,7 @@ def test_the_first_letter_stands_over_the_pickup_for_the_engraver_alone() -> Non
 
     def headed(sheet: Sheet, *, for_engraver: bool) -> list[str | None]:
         root = fromstring(musicxml(sheet, for_engraver=for_engraver))
+        assert [measure.get("number") for measure in root.iter("measure")] == [str(bar.number) for bar in sheet.bars]
         return [measure.findtext("direction/direction-type/rehearsal") for measure in root.iter("measure")]
 
     assert headed(sheet, for_engraver=True) == ["A", None, None]
@@ -324,3 +332,128 @@ def test_a_compressed_file_names_its_kind_first_and_unpacked() -> None:
 def test_a_tempo_is_said_with_no_more_digits_than_it_has(tempo: float, said: str) -> None:
     (sound,) = fromstring(musicxml(replace(plain(1), tempo=tempo))).iter("sound")
     assert sound.get("tempo") == said
+
+
+# bar lines, numbers, and what stands at the head of a measure
+
+
+def measures(sheet: Sheet, *, for_engraver: bool = False) -> list[Element]:
+    return list(fromstring(musicxml(sheet, for_engraver=for_engraver)).iter("measure"))
+
+
+def line(measure: Element, side: str) -> str:
+    """What stands at one side of a bar, without the tags of the bar line itself."""
+    there = measure.find(f"barline[@location='{side}']")
+    return "" if there is None else "".join(tostring(one, encoding="unicode").strip() for one in there)
+
+
+STYLE = "<bar-style>{}</bar-style>"
+
+
+@pytest.mark.parametrize(
+    ("bar", "left", "right"),
+    [
+        (a_bar(), "", ""),
+        (a_bar(double=True), "", STYLE.format("light-light")),
+        (a_bar(marks=BarMarks(repeat_start=True)), STYLE.format("heavy-light") + '<repeat direction="forward" />', ""),
+        (a_bar(marks=BarMarks(repeat_end=2)), "", STYLE.format("light-heavy") + '<repeat direction="backward" />'),
+        (
+            a_bar(marks=BarMarks(repeat_end=3, repeat_after_jump=True)),
+            "",
+            STYLE.format("light-heavy") + '<repeat direction="backward" times="3" after-jump="yes" />',
+        ),
+        (
+            a_bar(marks=BarMarks(ending=(1, 2), ending_stops=True, repeat_end=2)),
+            '<ending number="1, 2" type="start">1, 2.</ending>',
+            STYLE.format("light-heavy") + '<ending number="1, 2" type="stop" /><repeat direction="backward" />',
+        ),
+        (
+            a_bar(marks=BarMarks(ending=(3,), ending_stops=True)),
+            '<ending number="3" type="start">3.</ending>',
+            '<ending number="3" type="discontinue" />',
+        ),
+        (
+            a_bar(marks=BarMarks(repeat_start=True, ending=(1,))),
+            STYLE.format("heavy-light") + '<ending number="1" type="start">1.</ending><repeat direction="forward" />',
+            "",
+        ),
+    ],
+)
+def test_bar_lines_say_where_repeats_and_endings_begin_and_end(bar: Bar, left: str, right: str) -> None:
+    """MusicXML 4.0, barline: its style, then the ending, then the repeat."""
+    _, here, after = measures(plain(3, b1=bar))
+    assert (line(here, "left"), line(here, "right")) == (left, right)
+    assert line(after, "right") == STYLE.format("light-heavy"), "the end"
+
+
+def test_an_ending_of_several_bars_is_told_by_its_numbers_where_it_stops() -> None:
+    first, last = a_bar(marks=BarMarks(ending=(1,))), a_bar(marks=BarMarks(ending_stops=True, repeat_end=2))
+    found = measures(plain(4, b1=first, b2=last))
+    assert [line(one, "left") for one in found[1:3]] == ['<ending number="1" type="start">1.</ending>', ""]
+    assert '<ending number="1" type="stop" />' in line(found[2], "right") and line(found[1], "right") == ""
+
+
+def test_bars_before_the_first_have_numbers_that_are_not_printed() -> None:
+    sheet = plain(4)
+    bars = tuple(replace(bar, number=number) for bar, number in zip(sheet.bars, (-2, -1, 0, 1), strict=True))
+    for for_engraver in (False, True):
+        found = [
+            (one.get("number"), one.get("implicit"))
+            for one in measures(replace(sheet, bars=bars), for_engraver=for_engraver)
+        ]
+        assert found == [("X2", "yes"), ("X1", "yes"), ("0", "yes"), ("1", "yes" if for_engraver else None)]
+
+
+def test_lines_and_pages_begin_where_they_are_told_to() -> None:
+    found = measures(plain(3, b1=a_bar(new_line=True), b2=a_bar(new_line=True, new_page=True)))
+    assert [one.attrib if (one := measure.find("print")) is not None else {} for measure in found] == [
+        {}, {"new-system": "yes"}, {"new-page": "yes"},
+    ]  # fmt: skip
+
+
+def test_the_head_of_the_first_bar_says_all_and_later_ones_only_another_time_signature() -> None:
+    sheet = replace(plain(3, b1=replace(a_bar(), metre=Metre(3, 4))), fifths=-3, minor=True)
+    for staves, number in (((1,), [None]), ((1, 2), ["1", "2"])):
+        first, second, third = measures(replace(sheet, staves=staves))
+        told = first.find("attributes")
+        assert told is not None and [one.tag for one in told] == [
+            "divisions", "key", "time", *["staves"] * (len(staves) > 1), *["clef"] * len(staves),
+        ]  # fmt: skip
+        assert (told.findtext("key/fifths"), told.findtext("key/mode")) == ("-3", "minor")
+        assert told.findtext("staves") == (None if len(staves) == 1 else "2")
+        assert [clef.get("number") for clef in told.iter("clef")] == number
+        for measure, beats in ((second, "3"), (third, "4")):
+            told = measure.find("attributes")
+            assert told is not None and [one.tag for one in told] == ["time"] and told.findtext("time/beats") == beats
+    assert [measure.find("attributes") is None for measure in measures(plain(3))] == [False, True, True]
+    slashed = measures(replace(plain(1), slashes=True))[0].find("attributes/measure-style/slash")
+    assert slashed is not None and slashed.attrib == {"type": "start", "use-stems": "no"}
+
+
+def test_for_the_engraver_a_symbol_is_its_text_with_a_space_that_keeps_the_next_one_off() -> None:
+    symbols = ((Fraction(0), parse_chord("C7b9")), (Fraction(2), parse_chord("D7b9/F#")))
+    sheet = plain(1)
+    sheet = replace(sheet, bars=(replace(sheet.bars[0], chords=symbols),))
+    for for_engraver, texts, degrees in ((True, ["7♭9\u00a0", "7♭9"], 0), (False, ["7♭9", "7♭9"], 2)):
+        (measure,) = measures(sheet, for_engraver=for_engraver)
+        assert [kind.get("text") for kind in measure.iter("kind")] == texts
+        assert len(list(measure.iter("degree"))) == degrees
+
+
+@pytest.mark.parametrize(
+    ("next_voice", "tied_back", "away"), [(1, True, False), (1, False, True), (2, True, True), (None, False, True)]
+)
+def test_for_the_engraver_a_tie_leads_on_only_to_the_same_voice_of_the_next_bar(
+    next_voice: int | None, tied_back: bool, away: bool
+) -> None:
+    note = (Pitch("C", 0, 5),)
+    spans = [VoiceSpan(Fraction(0), Fraction(1), note), VoiceSpan(Fraction(1), Fraction(4), note, tied_on=True)]
+    sheet, four = plain(2 if next_voice else 1), Fraction(4)
+    bars = [replace(sheet.bars[0], voices=(Voice(1, 1, write_bar(spans, four, Metre())),))]
+    if next_voice:
+        after = write_bar([VoiceSpan(Fraction(0), Fraction(1), note, tied_back=tied_back)], four, Metre())
+        bars.append(replace(sheet.bars[1], voices=(Voice(1, next_voice, after),)))
+    first = measures(replace(sheet, bars=tuple(bars)), for_engraver=True)[0]
+    drawn = [[tied.get("type") for tied in one.iter("tied")] for one in first.iter("note")]
+    assert drawn == [[], ["start"], ["stop", "let-ring" if away else "start"]]
+    assert "".join(one.findtext("type") or "" for one in first.iter("note")) == "quarterquarterhalf"

@@ -113,6 +113,7 @@ def test_each_line_has_the_number_of_its_first_whole_bar_and_an_introduction_rom
     introduction = [bar(number, new_line=number == -1) for number in (-3, -2, -1, 0)]
     form = [bar(number, new_line=number % 4 == 1) for number in range(1, 9)]
     assert line_numbers([*introduction, *form]) == ["i", "iii", "1", "5"]
+    assert line_numbers([bar(-1), bar(0, new_line=True), bar(1, new_line=True)]) == ["i", "ii", "1"]
     assert line_numbers([bar(0, 1), *(replace(one, new_line=one.number == 5) for one in form)]) == ["1", "5"]
     assert [roman(number) for number in (1, 4, 9, 14, 19)] == ["i", "iv", "ix", "xiv", "xix"]
 

@@ -14,7 +14,15 @@ from companion.arrange.request import Request
 from companion.chart.model import Chart, Event, Form
 from companion.chart.repeats import playing_order
 from companion.chart.toml.read import parse_toml
-from companion.engrave.programme import arrangement, chorus_content, slowing, sounding, with_order
+from companion.engrave.programme import (
+    _held,
+    _not_before,
+    arrangement,
+    chorus_content,
+    slowing,
+    sounding,
+    with_order,
+)
 from companion.engrave.score import lead_sheet
 from companion.engrave.sheet import Sheet
 from companion.load import load
@@ -259,3 +267,35 @@ def test_the_end_slows_down_some_bars_before_its_last_chord(how: str, low: int, 
 )
 def test_an_order_of_events_reads_as_one_says_it(ferry: Chart, events: tuple[Event, ...], said: str) -> None:
     assert with_order(lead_sheet(ferry), replace(ferry, events=events)).order == said
+
+
+@pytest.mark.parametrize(
+    ("how", "signs"),
+    [
+        ("held", {8: "hold"}),
+        ("tag", {5: "rit.", 8: "hold"}),  # two bars before the last chord, which rests for two
+        ("vamp", {5: "rit.", 8: "hold"}),
+    ],
+)
+def test_the_page_of_a_small_tune_slows_down_and_rests_where_it_does_in_sound(how: str, signs: dict[int, str]) -> None:
+    bars = arrangement(parse_toml(KETTLE.replace('"held"', f'"{how}"'))).bars
+    last = bars[-1].number
+    assert last == (4 if how == "held" else 8)
+    assert {bar.number: bar.manner or "hold" for bar in bars if bar.manner or bar.fermata} == {
+        **{number: sign for number, sign in signs.items() if number < last}, last: "hold",
+    }  # fmt: skip
+    assert [bar.length for bar in bars] == [4] * len(bars)
+
+
+def note(beat: object, length: object) -> Note:
+    return Note(Fraction(str(beat)), Fraction(str(length)), Pitch("C", 0, 4), "bass", "left")
+
+
+def test_what_ends_less_than_two_quarters_before_the_end_is_held_to_it() -> None:
+    found = _held([note(0, 6), note(0, "6.1"), note(4, 4), note(1, 2)], Fraction(8))
+    assert [one.length for one in found] == [6, 8, 4, 2]
+
+
+def test_nothing_sounds_before_an_introduction_and_what_lasts_into_it_begins_with_it() -> None:
+    found = _not_before([note(-6, 1), note(-6, 2), note(-5, 2), note(-4, 1), note(0, 1)], Fraction(-4))
+    assert [(one.beat, one.length) for one in found] == [(-4, 1), (-4, 1), (0, 1)]

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from companion.arrange.part import Note
-from companion.chart.model import Chart
-from companion.engrave.score import lead_sheet, metre_of, pickup_bars, sheet, written_bar
+from companion.chart.model import Chart, FormSection
+from companion.engrave.score import _within, at_place, lead_sheet, metre_of, pickup_bars, sheet, written_bar
 from companion.engrave.sheet import Sheet
 from companion.engrave.voices import spans_by_voice
+from companion.errors import ChartError
 from companion.music.pitch import Pitch
 
 if TYPE_CHECKING:
@@ -147,3 +148,53 @@ def test_that_there_is_no_chord_is_said_once_and_not_bar_by_bar(
     bars = lead_sheet(stand.chart((chords, "| C8 | D8 | E8 | F8 |"))).bars
     assert {bar.number: " ".join(str(chord) for _, chord in bar.chords) for bar in bars if bar.chords} == printed
     assert all(beat in (0, 2) for bar in bars for beat, _ in bar.chords)
+
+
+@pytest.mark.parametrize(
+    ("start", "where"),
+    [
+        (-4, "pickup"), (0, "section A, bar 1"), (4, "section A, bar 2"), (8, "section B, bar 1"),
+        (12, "section B, bar 2"), (16, "pickup"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_in_a_bar_is_said_with_its_section_and_its_bar_there(start: int, where: str) -> None:
+    places = [FormSection(name, Fraction(8 * k), Fraction(8 * k + 8)) for k, name in enumerate("AB")]
+    bars = [(k + 1, Fraction(4 * k), Fraction(4)) for k in range(-1, 4)]
+    with pytest.raises(ChartError) as error, at_place(places, bars, Fraction(start)):
+        raise ChartError("is wrong")
+    assert error.value.where == where
+
+
+def test_a_note_over_bar_lines_is_tied_on_and_back_in_each_of_its_bars(ferry: Chart) -> None:
+    held = spans_by_voice([Note(Fraction(2), Fraction(8), Pitch("C", 0, 5), "melody")], (1,))
+    ties = []
+    for number in range(4):
+        _, (voice,) = written_bar(held, ferry.unfold(), number + 1, Fraction(4 * number), Fraction(4), (1,))
+        ties.append([(float(h.start), h.value, h.tied_back, h.tied_on) for h in voice.heads if h.pitches])
+    assert ties == [[(2, "half", False, True)], [(0, "whole", True, True)], [(0, "half", True, False)], []]
+
+
+def test_a_silent_bar_rests_in_the_melodys_voice_or_in_the_chords_where_there_is_no_melody(ferry: Chart) -> None:
+    chord = Note(Fraction(0), Fraction(4), Pitch("E", 0, 4), "chords", "right")
+    tune = Note(Fraction(0), Fraction(4), Pitch("C", 0, 5), "melody")
+    later = Note(Fraction(4), Fraction(4), Pitch("E", 0, 4), "chords", "right")
+
+    def voices(*notes: Note) -> list[tuple[int, int, bool]]:
+        _, found = written_bar(spans_by_voice(notes, (1, 2)), ferry.unfold(), 2, Fraction(4), Fraction(4), (1, 2))
+        return [(voice.staff, voice.number, voice.hidden) for voice in found]
+
+    assert voices(chord) == [(1, 2, False), (2, 6, False)]
+    assert voices(tune) == voices(tune, chord) == [(1, 1, False), (2, 6, False)]
+    assert voices(tune, later) == [(1, 1, True), (1, 2, False), (2, 6, False)]
+    assert voices(later) == [(1, 2, False), (2, 6, False)]
+
+
+def test_a_sign_that_ends_with_a_bar_stands_in_it_and_one_that_begins_there_in_the_next() -> None:
+    signs = tuple((Fraction(beat), what) for beat, what in ((0, "start"), (4, "stop"), (4, "start"), (6, "stop")))
+    assert _within(signs, Fraction(0), Fraction(4)) == ((0, "start"), (4, "stop"))
+    assert _within(signs, Fraction(4), Fraction(4)) == ((0, "start"), (2, "stop"))
+
+
+def test_a_chart_without_a_melody_has_slashes(stand: Stand) -> None:
+    assert lead_sheet(stand.chart(("| C | F |", "| z8 | z8 |"))).slashes
+    assert not lead_sheet(stand.chart(("| C | F |", "| C8 | z8 |"))).slashes

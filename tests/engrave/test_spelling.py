@@ -83,6 +83,8 @@ def test_both_hands_spell_a_note_as_the_melody_does() -> None:
 )
 def test_a_walking_line_is_spelled_from_step_to_step(symbol: str, fifths: int, given: str, expected: str) -> None:
     assert letters(respelled(run(given), over(symbol), fifths), "bass") == expected
+    later = [replace(note, beat=note.beat + 16) for note in run(given)]
+    assert letters(respelled(later, over(symbol, 32), fifths), "bass") == expected, "wherever it stands"
 
 
 def test_a_chord_struck_early_is_spelled_by_the_chord_it_belongs_to() -> None:

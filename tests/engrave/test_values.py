@@ -13,9 +13,19 @@ from companion.chart.musicxml.measures import TYPES
 from companion.engrave.values import Head, VoiceSpan, write_bar
 from companion.music.meter import Metre, parse_metre
 from companion.music.pitch import Pitch
+from tests.wrapping import lines, wrapped
 
 C = (Pitch("C", 0, 5),)
-LETTERS = {"whole": "w", "half": "h", "quarter": "q", "eighth": "e", "16th": "s", "32nd": "t", "64th": "x"}
+LETTERS = {
+    "breve": "b",
+    "whole": "w",
+    "half": "h",
+    "quarter": "q",
+    "eighth": "e",
+    "16th": "s",
+    "32nd": "t",
+    "64th": "x",
+}
 
 
 def written(text: str, metre: str = "4/4") -> str:
@@ -85,6 +95,11 @@ def test_a_whole_bar_of_rest_is_one_rest_and_a_short_bar_says_what_it_lasts() ->
         ("0-6/13 6/13-1", "e.13 e.~13 t13 qr hr"),  # twelve parts of a half, and its last with six of the other
         ("0-8/17 8/17-1", "e17 e~17 x17 qr hr"),
         ("0-12/25 12/25-1", "e.25 e.~25 x25 qr hr"),
+        ("0-12/13 12/13-1", "q.13 t13 qr hr"),
+        ("0-16/17 16/17-1", "q17 x17 qr hr"),
+        ("0-24/25 24/25-1", "q.25 x25 qr hr"),
+        ("0-2/3 2/3-5/3 5/3-2", "q6 q.6 e6 hr"),
+        ("0-1/2 1/2-5/6 5/6-7/6 7/6-3/2", "e e3 s~3 s3 e3 er hr"),  # over the beat: a tie
     ],
 )
 def test_triplets_stand_in_the_shortest_stretch_that_holds_them(sounding: str, values: str) -> None:
@@ -206,6 +221,7 @@ def test_a_bar_of_semiquavers_of_five_and_seven_is_beamed_in_twos_and_threes(met
         ("0-1", "6/8", "q er q.r"),
         ("0-2", "2/2", "h hr"),
         ("0-1/2", "3/4", "e er qr qr"),
+        ("0-1/12 1/12-1/4", "1/16", "t3 s3"),
     ],
 )  # fmt: skip
 def test_notes_and_rests_at_the_edges_of_beats_and_bars(sounding: str, metre: str, values: str) -> None:
@@ -221,3 +237,111 @@ def test_a_chord_that_is_joined_by_a_note_is_joined_where_it_begins_and_not_at_e
     assert (second.held_over(both[0]), second.held_over(both[1])) == (True, True)
     (rest,) = write_bar([VoiceSpan(Fraction(0), Fraction(4), both)], Fraction(4), Metre())
     assert not rest.tied_back and not rest.tied_on and not rest.held_over(both[0])
+
+
+SPANS = [
+    ("4/4", 2, """
+e,q,q.,h,he,h.,hq.,w e,q,q.,q.e,q.q,q.q.,q.h e,q,qe,h,qq.,qh e,ee,eq,eq.,eh e,q,q.,h e,q,q. e,q e
+""", """
+e,q,qe,h,he,hq,hqe,w e,ee,eq,eqe,eqq,eqqe,eqh e,q,qe,qq,qqe,qh e,ee,eq,eqe,eh e,q,qe,h e,ee,eq e,q e
+"""),
+    ("3/4", 2, """
+e,q,q.,h,qq.,h. e,q,q.,eq.,eh e,q,q.,h e,q,q. e,q e
+""", """
+e,q,qe,qq,qqe,w e,ee,eq,eqe,eqq e,q,qe,qq e,ee,eq e,q e
+"""),
+    ("2/4", 4, """
+s,e,e.,q,qs,q.,qe.,h s,e,e.,e.s,e.e,e.e.,e.q s,e,es,q,ee.,q. s,ss,se,se.,sq s,e,e.,q s,e,e. s,e s
+""", """
+s,e,es,q,qs,qe,qes,w s,ss,se,ses,see,sees,seq s,e,es,ee,ees,eq s,ss,se,ses,sq s,e,es,q s,ss,se s,e s
+"""),
+    ("5/4", 1, """
+q,h,h.,w,h.h q,h,h.,w q,h,h. q,h q
+""", """
+q,qq,qqq,qqqq,w q,qq,qqq,qqqq q,qq,qqq q,qq q
+"""),
+    ("6/4", 1, """
+q,h,h.,w,h.h,w. q,h,h.,w,hh. q,h,h.,w q,h,h. q,h q
+""", """
+q,qq,qqq,qqqq,qqqqq,w q,qq,qqq,qqqq,qqqqq q,qq,qqq,qqqq q,qq,qqq q,qq q
+"""),
+    ("7/4", 1, """
+q,h,h.,w,wq,w.,wh. q,h,h.,w,h.h,w. q,h,h.,w,hh. q,h,h.,w q,h,h. q,h q
+""", """
+q,qq,qqq,qqqq,qqqqq,qqqqqq,w q,qq,qqq,qqqq,qqqqq,qqqqqq q,qq,qqq,qqqq,qqqqq q,qq,qqq,qqqq q,qq,qqq q,qq q
+"""),
+    ("8/4", 1, """
+q,h,h.,w,wq,w.,wh.,b q,h,h.,w,h.h,w.,h.w q,h,h.,w,hh.,w. q,h,h.,w,qw q,h,h.,w q,h,h. q,h q
+""", """
+q,qq,qqq,qqqq,qqqqq,qqqqqq,qqqqqqq,w q,qq,qqq,qqqq,qqqqq,qqqqqq,qqqqqqq q,qq,qqq,qqqq,qqqqq,qqqqqq
+q,qq,qqq,qqqq,qqqqq q,qq,qqq,qqqq q,qq,qqq q,qq q
+"""),
+    ("3/2", 1, """
+q,h,h.,w,hh.,w. q,h,h.,qh.,qw q,h,h.,w q,h,h. q,h q
+""", """
+q,qq,qqq,qqqq,qqqqq,w q,qq,qqq,qqqq,qqqqq q,qq,qqq,qqqq q,qq,qqq q,qq q
+"""),
+    ("4/2", 1, """
+q,h,h.,w,hh.,w.,hhh.,b q,h,h.,qh.,qw,qhh.,qhw q,h,h.,w,hh.,hw q,h,h.,qh.,qw q,h,h.,w q,h,h. q,h q
+""", """
+q,qq,qqq,qqqq,qqqqq,qqqqqq,qqqqqqq,w q,qq,qqq,qqqq,qqqqq,qqqqqq,qqqqqqq q,qq,qqq,qqqq,qqqqq,qqqqqq
+q,qq,qqq,qqqq,qqqqq q,qq,qqq,qqqq q,qq,qqq q,qq q
+"""),
+    ("2/2", 2, """
+e,q,q.,h,he,h.,hq.,w e,q,q.,q.e,q.q,q.q.,q.h e,q,qe,h,qq.,qh e,ee,eq,eq.,eh e,q,q.,h e,q,q. e,q e
+""", """
+e,q,qe,h,he,hq,hqe,w e,ee,eq,eqe,eqq,eqqe,eqh e,q,qe,qq,qqe,qh e,ee,eq,eqe,eh e,q,qe,h e,ee,eq e,q e
+"""),
+    ("6/8", 4, """
+s,e,e.,q,ee.,q.,q.s,q.e,q.e.,q.q,q.ee.,h. s,e,e.,q,sq,sqs,sqe,sqe.,sqq,sqee.,sqq. s,e,e.,q,qs,qe,qe.,qq,qee.,qq.
+s,e,e.,e.s,e.e,e.e.,e.q,e.ee.,e.q. s,e,es,ee,ee.,eq,eee.,eq. s,ss,se,se.,sq,see.,sq. s,e,e.,q,ee.,q. s,e,e.,q,sq
+s,e,e.,q s,e,e. s,e s
+""", """
+s,e,es,q,ees,q.,q.s,q.e,q.es,q.q,q.ees,w s,ss,se,ses,see,sees,seee,seees,seeq,seeees,seeq.
+s,e,es,ee,ees,eee,eees,eeq,eeees,eeq. s,ss,se,ses,see,sees,seq,seees,seq. s,e,es,ee,ees,eq,eees,eq.
+s,ss,se,ses,sq,sees,sq. s,e,es,q,ees,q. s,ss,se,ses,sq s,e,es,q s,ss,se s,e s
+"""),
+    ("12/8", 2, """
+e,q,q.,q.e,q.q,h.,q.q.e,q.q.q,q.h.,q.q.q.e,q.q.q.q,w. e,q,qe,qq,qq.,qq.e,qq.q,qh.,qq.q.e,qq.q.q,qq.h.
+e,ee,eq,eq.,eq.e,eq.q,eh.,eq.q.e,eq.q.q,eq.h. e,q,q.,q.e,q.q,h.,q.q.e,q.q.q,q.h. e,q,qe,qq,qq.,qq.e,qq.q,qh.
+e,ee,eq,eq.,eq.e,eq.q,eh. e,q,q.,q.e,q.q,h. e,q,qe,qq,qq. e,ee,eq,eq. e,q,q. e,q e
+""", """
+e,q,q.,q.e,q.q,q.q.,q.q.e,q.q.q,q.q.q.,q.q.q.e,q.q.q.q,w
+e,ee,eee,eeq,eeq.,eeq.e,eeq.q,eeq.q.,eeq.q.e,eeq.q.q,eeq.q.q. e,ee,eq,eq.,eq.e,eq.q,eq.q.,eq.q.e,eq.q.q,eq.q.q.
+e,q,q.,q.e,q.q,q.q.,q.q.e,q.q.q,q.q.q. e,q,qe,qq,qq.,qq.e,qq.q,qq.q. e,ee,eq,eq.,eq.e,eq.q,eq.q. e,q,q.,q.e,q.q,q.q.
+e,ee,eee,eeq,eeq. e,ee,eq,eq. e,q,q. e,q e
+"""),
+    ("5/8", 4, """
+s,e,e.,q,qs,q.,qe.,h,qqs,qq. s,e,e.,e.s,e.e,e.e.,e.q,e.qs,e.q. s,e,es,q,ee.,q.,eqs,eq. s,ss,se,se.,sq,sqs,sq.
+s,e,e.,q,qs,q. s,e,e.,e.s,e.e s,e,es,q s,ss,se s,e s
+""", """
+s,e,es,q,qs,qe,qes,qq,qqs,w s,ss,se,ses,see,sees,seq,seqs,seqe s,e,es,ee,ees,eq,eqs,eqe s,ss,se,ses,sq,sqs,sqe
+s,e,es,q,qs,qe s,ss,se,ses,see s,e,es,ee s,ss,se s,e s
+"""),
+    ("7/8", 2, """
+e,q,q.,h,qq.,h.,qqq. e,q,q.,eq.,eh,eqq. e,q,q.,h,qq. e,q,q.,eq. e,q,q. e,q e
+""", """
+e,q,qe,qq,qqe,qqq,w e,ee,eq,eqe,eqq,eqqe e,q,qe,qq,qqe e,ee,eq,eqe e,q,qe e,ee e
+"""),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("metre", "parts", "notes", "rests"), SPANS, ids=[metre for metre, *_ in SPANS])
+def test_every_span_of_a_bar_is_written_with_its_beats_and_its_middle_visible(
+    metre: str, parts: int, notes: str, rests: str
+) -> None:
+    """What it is today: of a quarter in so many parts, the heads of each span from each place on, from short to long.
+
+    A word is a place, from the first of the bar on; it has the heads of a note, or of a rest between two notes.
+    """
+    time, unit = parse_metre(metre), Fraction(1, parts)
+    places = range(int(time.bar / unit))
+
+    def heads(start: Fraction, end: Fraction, rest: bool) -> str:
+        around = [(Fraction(0), start), (end, time.bar)] if rest else [(start, end)]
+        bar = write_bar([VoiceSpan(a, b, C) for a, b in around if a < b], time.bar, time)
+        return "".join(LETTERS[head.value] + "." * head.dots for head in bar if start <= head.start < end)
+
+    for rest, kept in ((False, notes), (True, rests)):
+        words = (",".join(heads(a * unit, (b + 1) * unit, rest) for b in places[a:]) for a in places)
+        assert wrapped(words) == lines(kept)

@@ -6,6 +6,7 @@ our own, and what stands here is what it is today.
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from companion.music.chord_names import (
@@ -14,12 +15,17 @@ from companion.music.chord_names import (
     KINDS,
     SoundedChord,
     _CandidateName,
+    _cheapest,
+    _costs,
     _in_key,
     _names,
     _step,
     name_chords,
+    root_name,
+    spelled_in_key,
     with_bass,
 )
+from companion.music.chords import parse_chord
 from companion.music.pitch import name_in_key
 from tests.wrapping import lines, wrapped
 
@@ -59,6 +65,10 @@ D/F#+9=8.75 Em7b5/F#=9.20 Bbmaj7/F#=10.00 Bm7/F#-=10.35 A7sus4b9/F#=10.50
     ((64, 67, 72), None, """
 Am7-=1.20 C=1.30 D7sus4-=2.35 Abmaj7#5-=3.70 Fmaj7-=4.65 C7=5.40 Cmaj7=5.40 Dbdim7-=5.45 F#7alt-=5.70 Fm(maj7)-=5.85
 Dm7-=6.00 C6=6.10 G7sus4=6.55
+"""),
+    ((60, 64, 67), None, """
+C=0.40 Am7-=1.00 D7sus4-=2.15 Abmaj7#5-=3.50 C7=5.50 Cmaj7=5.50 Dm7-=5.80 C6=6.20 Dbdim7-=6.45 Eb7b9-=6.45
+Fmaj7-=6.85 A7#9-=6.90 Abmaj7-=7.00
 """),
     ((60, 62, 64, 67), None, """
 C+9=0.55 D7sus4+9=2.05 Am7-=2.15 C7+9=4.65 Cmaj7+9=4.65 C6+9=5.35 Dm7+9=5.70 E7alt=5.70 G7sus4=6.55 Em7=6.90
@@ -190,9 +200,74 @@ def test_a_low_note_or_one_well_below_the_others_is_a_bass(notes: list[int], bas
         (((60, 64, 67), (65, 69, 72), (67, 71, 74), (60, 64, 67)), None, True, "C F G C"),
         (((60, 63, 66, 69), (61, 64, 68, 71)), (-1, True), True, "Cdim7 C#m7"),
         (((55, 58, 62, 64), (54, 57, 62, 64)), (-2, True), True, "Gm6 Dadd9"),
+        (((59, 63, 66, 70), (59, 63, 65, 70), (58, 61, 65, 68)), None, True, "G#m7 C#7 F#maj7"),
+        (((54, 58, 61, 65), (54, 58, 60, 65), (53, 56, 60, 63)), None, True, "Ebm7 Ab7 Dbmaj7"),
     ],
 )
 def test_a_sequence_has_the_cheapest_names(
     voicings: tuple[tuple[int, ...], ...], key: tuple[int, bool] | None, ends: bool, symbols: str
 ) -> None:
     assert " ".join(c.symbol for c in name_chords([SoundedChord(v) for v in voicings], key, ends)) == symbols
+
+
+@pytest.mark.parametrize(
+    ("fifths", "minor", "ends", "prices"),
+    [
+        (0, False, True, [0.25, 2.05, 4.7]),  # C is home; Am6 and Bbmaj7 are outside
+        (0, True, True, [0.95, 0.25, 4.7]),  # A is home; C is the relative major
+        (0, True, False, [0.25, 0.25, 4.0]),
+        (-2, False, True, [2.05, 2.05, 2.9]),  # B flat is home, which this hand leaves out
+    ],
+)
+def test_a_name_costs_more_outside_the_key_with_its_root_left_out_and_last_where_it_is_not_home(
+    fifths: int, minor: bool, ends: bool, prices: list[float]
+) -> None:
+    names = [named(0, "6"), named(9, "m6"), _CandidateName(10, KIND["maj7"], None, 0.3, False)]
+    first, last = _costs([names[:2], names], (0.25, 2.6), fifths, minor, ends)
+    assert list(last) == pytest.approx(prices)
+    home = [0.7 * (ends and name.root != (fifths * 7 + 9 * minor) % 12) for name in names]
+    assert list(last[:2] - first) == pytest.approx(home[:2])
+
+
+def test_the_cheapest_way_through_three_chords_is_found() -> None:
+    """By hand: 5 and 4 to the second chord's names, from the dearer one 5 + 1 + 0 to the last one's cheaper."""
+    costs = [np.array([1.0, 3.0]), np.array([2.0, 0.0]), np.array([2.0, 0.0])]
+    steps = [np.array([[3.0, 6.0], [0.0, 1.0]]), np.array([[0.0, 1.0], [2.0, 4.0]])]
+    assert _cheapest(costs, steps) == (6.0, [1, 0, 1])
+    assert _cheapest([np.array([2.0, 1.0, 3.0])], []) == (1.0, [1])
+
+
+@pytest.mark.parametrize(
+    ("fifths", "minor", "roots", "leading"),
+    [
+        (-7, False, "C Db D Eb Fb F Gb G Ab A Bb Cb", ""), (-6, False, "C Db D Eb E F Gb G Ab A Bb Cb", ""),
+        (-5, True, "C Db D Eb E F Gb G Ab A Bb B", ""), (0, False, "C Db D Eb E F F# G Ab A Bb B", ""),
+        (0, True, "C C# D D# E F F# G G# A Bb B", ""), (1, True, "C C# D D# E F F# G G# A A# B", ""),
+        (3, True, "C C# D D# E F F# G G# A A# B", "C C# D D# E E# F# G G# A A# B"),
+        (4, True, "C C# D D# E F F# G G# A A# B", "B# C# D D# E F F# G G# A A# B"),
+        (5, True, "C C# D D# E F F# G G# A A# B", ""), (6, False, "C C# D D# E E# F# G G# A A# B", ""),
+        (7, True, "B# C# D D# E E# F# G G# A A# B", ""),
+    ],
+)  # fmt: skip
+def test_roots_have_the_keys_names_and_never_two_signs_and_raised_ones_where_they_lead(
+    fifths: int, minor: bool, roots: str, leading: str
+) -> None:
+    """The twelve from C up; a diminished chord on a raised step leads to the note above it (common practice)."""
+    for role, wanted in (("", roots), ("dim", leading or roots), ("half", leading or roots)):
+        assert " ".join(str(root_name(pc, role, fifths, minor)) for pc in range(12)) == wanted
+
+
+@pytest.mark.parametrize(
+    ("heard", "fifths", "minor", "written"),
+    [
+        ("Fdim7", 3, True, "E#dim7"), ("Fm7b5", 3, True, "E#m7b5"), ("Fm7", 3, True, "Fm7"), ("F7b5", 3, True, "F7b5"),
+        ("Fm7#11", 3, True, "Fm7#11"), ("C#m7", -1, False, "Dbm7"), ("Dbm7", 0, True, "C#m7"),
+        ("Fm/Ab", 4, False, "Fm/Ab"),  # the bass is the chord's own third
+        ("E9/F#", -5, False, "E9/F#"), ("C/F#", -5, False, "C/Gb"), ("Ebm/Gb", 3, False, "D#m/F#"),
+        ("N.C.", 3, True, "N.C."),
+    ],
+)  # fmt: skip
+def test_a_chord_named_by_ear_is_spelled_as_the_key_spells_it(
+    heard: str, fifths: int, minor: bool, written: str
+) -> None:
+    assert str(spelled_in_key(parse_chord(heard), fifths, minor)) == written

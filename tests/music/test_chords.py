@@ -100,6 +100,8 @@ def test_the_notes_of_a_chord_are_spelled(symbol: str, names: str) -> None:
         ("C9", "#11 b13 13", "11"),
         ("C7b9", "#9 #11 b13 13", "11"),
         ("C13", "#11", ""),
+        ("C7b13", "b9 9 #9 #11", "11"),
+        ("Cmaj13", "#11", "b9"),
         ("C13b9", "#9 #11", ""),
         ("C7#5", "b9 9 #9 #11", "11"),
         ("C7alt", "", "5 9 11 13"),
@@ -113,6 +115,15 @@ def test_the_notes_of_a_chord_are_spelled(symbol: str, names: str) -> None:
 def test_tensions_are_those_that_the_symbol_leaves_open(symbol: str, available: str, avoid: str) -> None:
     chord = parse_chord(symbol)
     assert (chord.available, chord.avoid) == (degrees(available), degrees(avoid))
+
+
+def test_a_player_adds_nothing_to_a_chord_without_third_or_fourth_nor_to_a_triad_with_a_note_added() -> None:
+    """Common practice: who writes C5, Csus2 or Cadd9 wants just that."""
+    exact = "C5 Csus2 C7sus2 Cadd9(no3) C7(no3) C(pedal) Cadd9 Cadd4 C(add2) C(add11) Cm(add9) Cm(add11)"
+    open_ones = "C Cm C(add6) C6/9 Cmaj9 C9 C11 C13(no3) Csus4 Csus4(add9) C7sus4 Cmaj7sus4 C(German) N.C."
+    assert {symbol: parse_chord(symbol).is_exact for symbol in exact.split()} == dict.fromkeys(exact.split(), True)
+    found = {symbol: parse_chord(symbol).is_exact for symbol in open_ones.split()}
+    assert found == dict.fromkeys(open_ones.split(), False)
 
 
 @given(SYMBOLS)

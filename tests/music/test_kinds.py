@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.music.kinds import FUNCTIONAL, KINDS, Change, Degree, degree, degrees, described, tones_of
+from companion.music.kinds import FUNCTIONAL, KINDS, Change, Degree, _cost, degree, degrees, described, tones_of
 
 DEGREES = st.builds(Degree, st.integers(1, 13), st.integers(-2, 2))
 CHANGES = st.lists(
@@ -86,6 +86,7 @@ def test_changes_count_as_the_standard_counts_them(kind: str, changes: list[tupl
         ("1 3 5 6 9", "major-sixth", [("add", 9, 0)]),
         ("1 4 5 b7 9", "suspended-fourth", [("add", 7, 0), ("add", 9, 0)]),
         ("1 b3 b5 7", "diminished", [("add", 7, 1)]),
+        ("1 b3 bb5 bb7", "diminished-seventh", [("alter", 5, -1)]),
         ("1 3 b7", "dominant", [("subtract", 5, 0)]),
         ("1 5", "power", []),
         ("1", "pedal", []),
@@ -93,6 +94,13 @@ def test_changes_count_as_the_standard_counts_them(kind: str, changes: list[tupl
 )
 def test_the_kind_with_the_fewest_changes_is_chosen(tones: str, kind: str, changes: list[tuple[str, int, int]]) -> None:
     assert described(frozenset(degrees(tones))) == (kind, tuple(Change(*change) for change in changes))
+
+
+def test_a_changed_fifth_or_tension_is_cheap_and_a_changed_root_the_last_resort() -> None:
+    """Common practice: 7b5 and 7b9 are symbols, and a changed third, sixth or seventh names another kind."""
+    for how in ("alter", "subtract"):
+        assert [_cost(Change(how, number)) for number in range(1, 14)] == [5, 4, 4, 4, 1, 3, 3, 1, 1, 1, 1, 1, 1]
+    assert {_cost(Change("add", number)) for number in range(1, 14)} == {1}
 
 
 @given(st.frozensets(DEGREES, max_size=8))

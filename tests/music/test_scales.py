@@ -278,7 +278,8 @@ def test_a_tune_through_many_keys_is_offered_no_scale_for_the_whole_form() -> No
 
 
 def test_a_tune_without_chords_has_the_scales_of_its_key() -> None:
-    assert named(tune_scales(changes("N.C.", fifths=1))) == ["G major", "G major blues"]
+    for chords in ("N.C.", ""):
+        assert named(tune_scales(changes(chords, fifths=1))) == ["G major", "G major blues"]
 
 
 @pytest.mark.parametrize(
@@ -313,6 +314,28 @@ def test_scales_that_serve_half_of_a_section_are_offered_for_it(elsewhere: str, 
     assert (unserved_sections(tune, tune_scales(tune)) == ()) == served
 
 
+@pytest.mark.parametrize(
+    ("symbol", "served"),
+    [
+        ("Bb6", False), ("Esus2", False), ("A", False), ("Fsus4", False), ("Bm6", False), ("Gmaj7", False),
+        ("Em7b5", True), ("G7b9", True), ("Bdim", True),  # neither the fifth nor a tension tells a chord apart
+    ],
+)  # fmt: skip
+def test_a_scale_serves_a_chord_whose_root_third_or_fourth_and_seventh_or_sixth_it_has(
+    symbol: str, served: bool
+) -> None:
+    """Of C major: each lacks one of them."""
+    tune = Sectioned(A="Cmaj7 Am7 Dm7 G7", B=symbol)
+    assert (unserved_sections(tune, (scale(C, "major"),)) == ()) == served
+
+
+def test_a_thirteenth_chord_does_not_ask_for_the_eleventh_that_is_left_out_of_it() -> None:
+    """Common practice: the eleventh clashes with the major third, so it isn't played."""
+    assert [one.name for one in scales_for(parse_chord("Fmaj13"))] == ["ionian", "lydian"]
+    assert [one.name for one in scales_for(parse_chord("F13"))] == ["mixolydian", "lydian dominant"]
+    assert [one.name for one in scales_for(parse_chord("F11"))] == ["mixolydian", "dorian"]
+
+
 def test_the_sections_that_are_not_served_are_listed() -> None:
     elsewhere = "F#7 B7"
     tune = Sectioned(A="Cmaj7 Am7 Dm7 G7 Cmaj7 Am7 Dm7 G7 Cmaj7 Am7", B=elsewhere, C=elsewhere, D=elsewhere)
@@ -330,6 +353,7 @@ def test_the_sections_that_are_not_served_are_listed() -> None:
         ("Am7b5 D7 Gm6 C6", "Gm Gm Gm C"),
         ("Am7b5 D7 C6 C6", "C C C C"),  # a half-diminished ii says nothing of a I that doesn't come
         ("Am7 D7alt C6 F6", "C C C C"),
+        ("Am7 D7 C6 F6", "G G C C"),  # a ii-V that leads elsewhere
         ("Am7 D7sus4 D7 G6 C6", "G G G G C"),
         ("Am7 Am7 D7 Gmaj7 C6", "G G G G C"),
         ("Am6 D7 Gmaj7 C6", "C C C C"),
@@ -375,6 +399,27 @@ def test_where_a_chord_stands_tells_its_scale(symbol: str, place: dict[str, obje
     if isinstance(follows := place.get("follows"), str):
         place = place | {"follows": parse_chord(follows)}
     assert best(symbol, **place) == first
+
+
+@pytest.mark.parametrize(
+    ("minor", "chords"),
+    [
+        (False, "Bbmaj7:ionian Cm7:dorian Dm7:phrygian Ebmaj7:lydian F7:mixolydian Gm7:aeolian Am7b5:locrian"),
+        (False, "Dbmaj7:lydian Gbmaj7:lydian Abmaj7:lydian Cbmaj7:lydian Emaj7:ionian Amaj7:ionian"),
+        (True, "Bbm6:melodic Cm7b5:locrian Dbmaj7:ionian Ebm7:dorian Gbmaj7:lydian Ab7:mixolydian"),
+    ],
+)
+def test_the_chords_of_a_key_with_flats_take_its_modes_and_borrowed_ones_lydian(minor: bool, chords: str) -> None:
+    """Of B flat: as in C (Levine, The Jazz Theory Book, 1995, from memory)."""
+    tonic = parse_name("Bb")
+    for symbol, name in (word.split(":") for word in chords.split()):
+        assert best(symbol, tonic=tonic, minor=minor).split()[0] == name, symbol
+
+
+def test_the_substitutes_of_a_key_with_flats_are_lydian_dominants() -> None:
+    """Of B flat: on the lowered second, and in major on the lowered seventh."""
+    found = {symbol: best(symbol, tonic=parse_name("Bb")) for symbol in ("B7", "Ab7", "C7", "Db7")}
+    assert found == {"B7": "lydian dominant", "Ab7": "lydian dominant", "C7": "mixolydian", "Db7": "mixolydian"}
 
 
 HARD_ROOTS = ("C", "F#", "Gb", "B", "Cb", "C#", "Ab", "D#")

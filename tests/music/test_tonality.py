@@ -40,6 +40,21 @@ def test_chords_tell_a_minor_key_from_its_relative():
         ([71, 72], [None, None], (-3, True), "B4 C5"),
         ([61, 63, 66], [None, None, None], (-5, False), "Db4 Eb4 Gb4"),
         ([61, 63, 66], [None, None, None], (5, False), "C#4 D#4 F#4"),
+        ([68], ["E7"], (0, False), "G#4"),
+        ([61, 62], ["Fmaj7", "Fmaj7"], (0, False), "C#4 D4"),
+        ([66, 68], [None, None], (0, False), "F#4 Ab4"),
+        ([67, 63, 64], [None, None, None], (0, False), "G4 D#4 E4"),
+        ([67, 63, 62], [None, None, None], (0, False), "G4 Eb4 D4"),
+        ([60, 66, 65], [None, None, None], (0, False), "C4 Gb4 F4"),
+        ([61, 60], [None, None], (1, False), "Db4 C4"),
+        ([70, 71], [None, None], (0, False), "A#4 B4"),
+        ([70, 69], [None, None], (3, False), "Bb4 A4"),
+        # the key's own notes keep its names, the next ones have the chord's, but for a double flat
+        ([66], ["F#7"], (-5, False), "Gb4"),
+        ([63], ["Eb7"], (4, False), "D#4"),
+        ([66], ["Gb7"], (0, False), "Gb4"),
+        ([70], ["A#dim7"], (0, False), "A#4"),
+        ([62], ["Db7b9"], (-5, False), "D4"),
     ],
 )
 def test_notes_are_spelled_by_key_chord_and_step(notes, chords, key, spelled):

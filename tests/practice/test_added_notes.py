@@ -32,6 +32,7 @@ def test_one_low_note_alone_and_one_of_no_chord_are_too_many() -> None:
 
 def test_a_fill_in_a_gap_of_the_melody_is_meant() -> None:
     assert forgiven((1.0, 72), (1.5, 74), (2.0, 76)) == [True] * 3  # C D E over Dm7
+    assert forgiven((1.0, 77), (1.5, 79)) == [True] * 2  # F G
 
 
 def test_a_note_more_beside_a_note_of_the_melody_or_outside_the_scale_is_too_many() -> None:
@@ -55,7 +56,14 @@ def test_four_notes_make_another_hand(many: int, meant: bool) -> None:
 
 @pytest.mark.parametrize(
     ("beats", "meant"),
-    [((0.41, 1.0), True), ((0.39, 1.0), False), ((2.0, 3.59), True), ((2.0, 3.61), False), ((2.0,), False)],
+    [
+        ((0.41, 1.0), True),
+        ((0.4, 1.0), True),
+        ((0.39, 1.0), False),
+        ((2.0, 3.59), True),
+        ((2.0, 3.61), False),
+        ((2.0,), False),
+    ],
 )
 def test_a_fill_keeps_clear_of_the_melody_on_either_side(beats: tuple[float, ...], meant: bool) -> None:
     """The melody has a note on each downbeat."""

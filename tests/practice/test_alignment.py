@@ -14,8 +14,22 @@ import pytest
 from companion.chart.model import Chart, Form
 from companion.chart.toml.read import parse_toml
 from companion.load import load
-from companion.messages import Heard
-from companion.practice.alignment import NOTHING, Alignment, align, stretches_as_written
+from companion.messages import Beat, Heard
+from companion.practice.alignment import (
+    NOTHING,
+    Alignment,
+    _bounds,
+    _in_chorus,
+    _inside,
+    _is_borne_out,
+    _spans,
+    _within,
+    align,
+    stretches_as_written,
+)
+from companion.practice.judging import JudgedNote
+from companion.practice.placing import TakePlace
+from companion.practice.sweeps import Sweep
 from companion.resources import chart_path
 from companion.stage.settings import Settings
 from tests.practice.planted import Leg, PlantedTake, perform
@@ -296,6 +310,7 @@ def stepped(
         (0, 21, 2.0 + 18.1, 0, 21, 0),
         (0, 21, 2.0 + 14.1, 0, 32, 11),
         (0, 21, 2.0 + 13.9, 0, 21, 0),
+        (0, 17, 2.0 + 16.0, 0, 32, 15),
         (0, 16, 2.0 + 16.0, 0, 16, 0),  # nobody waits for more than four bars
     ],
 )
@@ -382,3 +397,159 @@ def test_a_key_just_before_the_beat_on_which_one_goes_on_belongs_to_what_follows
     found = align(STEPS, Settings(you=frozenset({"melody"})), heard)
     extra = [[(note.pitch, note.forgiven) for note in notes if note.kind == "extra"] for notes in found.judged]
     assert extra == [[(pitches[11] + 2, False)], [(pitches[8] - 1, True)]]
+
+
+# By itself: where a take begins and ends, what is borne out, and what belongs to which span
+
+FAR_APART = parse_toml("""
+format = 1
+title = "Far Apart"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | C6 | C6 | C6 | C6 | C6 |"
+melody = "| C8 | D8 | E2 F6 | G6 A2 | B8 | c8 |"
+""").unfold()
+"""Notes on beats 0, 4, 8, 9, 12, 15, 16 and 20 of twenty-four."""
+
+
+def known(*beats: float) -> list[TakePlace]:
+    """Places that are known, at 120."""
+    return [TakePlace(beat, beat, beat / 2, n == 0) for n, beat in enumerate(beats)]
+
+
+@pytest.mark.parametrize(
+    ("beats", "silence", "bounds"),
+    [
+        ((8, 9, 12, 15, 16, 20), 0.0, (0, 24)),  # two bars in, two notes left out
+        ((9, 12, 15, 16, 20), 0.0, (9, 24)),
+        ((0, 4, 8, 9, 12, 15, 16), 0.0, (0, 24)),  # two bars before the end
+        ((0, 4, 8, 9, 12, 15), 0.0, (0, 16)),
+        ((0, 4, 8), 8.0, (0, 24)),  # four bars before it, and waited
+        ((0, 4, 8), 6.1, (0, 24)),
+        ((0, 4, 8), 6.0, (0, 24)),
+        ((0, 4, 8), 5.9, (0, 9)),
+        ((0, 4), 10.0, (0, 5)),  # nobody waits for five
+        ((0, 4, 8, 9, 12, 15, 16, 20, 24, 28, 32), 8.0, (0, 48)),  # of the second time through
+        ((32, 33, 36), 0.0, (0, 37)),
+        ((33, 36), 0.0, (33, 37)),
+    ],
+)  # fmt: skip
+def test_a_take_begins_and_ends_with_the_form_where_little_of_it_was_not_played(
+    beats: tuple[int, ...], silence: float, bounds: tuple[float, float]
+) -> None:
+    """``silence`` is in seconds after the last note."""
+    if beats[0] >= 24:  # nothing lies before the form but the form
+        bounds = (float(beats[0]), bounds[1])
+    places = known(*map(float, beats))
+    assert _bounds(FAR_APART, {"melody"}, places, places[-1].seconds + silence) == bounds
+
+
+@pytest.mark.parametrize("first", [1.0, 4.0, 8.0])
+def test_a_form_that_begins_with_a_rest_is_played_from_its_downbeat(first: float) -> None:
+    tune = parse_toml("""
+format = 1
+title = "After a Rest"
+key = "C major"
+form = "A"
+
+[section.A]
+chords = "| C6 | C6 | C6 | C6 |"
+melody = "| z2 C6 | D8 | E8 | F8 |"
+""").unfold()
+    places = known(*(beat for beat in (1.0, 4.0, 8.0, 12.0) if beat >= first))
+    assert _bounds(tune, {"melody"}, places, places[-1].seconds) == (0.0, 16.0)
+
+
+def test_a_pickup_of_two_notes_that_was_left_out_is_left_out_from_its_first() -> None:
+    """Quavers on beats -1 and -0.5."""
+    low, _ = _bounds(form("ferry-without-lights"), {"melody"}, known(0.0, 3.5, 4.0, 5.0), 2.5)
+    assert low == -1.0
+
+
+def borne_out(*rows: tuple[float, float], sure: float = 1.0, beats: int = 20) -> bool:
+    """Of places at moments and where each is said to be: the follower counted twenty beats of half a second from 0."""
+    length = float(FAR_APART.length)
+    places = [TakePlace(beat, beat, seconds, False) for seconds, beat in rows]
+    return _is_borne_out(FAR_APART, places, [Beat(n % length, n / 2, sure) for n in range(beats)])
+
+
+@pytest.mark.parametrize(
+    ("rows", "right"),
+    [
+        (((2.0, 4.0), (3.0, 6.0)), True),
+        (((2.0, 4.19), (3.0, 5.81)), True),
+        (((2.0, 4.21), (3.0, 6.0), (4.0, 9.0)), False),
+        (((2.1, 4.2), (3.3, 6.6)), True),  # between the beats
+        (((2.1, 4.0), (3.3, 6.3)), True),
+        (((2.2, 4.0), (3.2, 6.0)), False),
+        (((0.0, 23.9), (3.0, 7.0)), True),  # over the end of the form
+        (((2.0, 5.0), (3.0, 6.0), (4.0, 9.0), (5.0, 10.0)), True),  # half of them are enough
+        (((2.0, 5.0), (3.0, 6.0), (4.0, 9.0), (5.0, 11.0)), False),
+        (((0.0, 1.0), (0.5, 2.0)), False),
+        (((-1.0, 1.0), (-0.5, 2.0)), True),  # before it counted, nobody asks
+        (((9.5, 1.0), (9.9, 2.0)), True),  # nor after
+        (((9.4, 1.0), (9.45, 2.0)), False),
+        (((9.4, 1.0), (9.9, 2.0)), False),
+        (((9.4, 1.0), (9.9, 2.0), (10.0, 3.0)), True),  # asked of less than half
+    ],
+)
+def test_places_are_borne_out_where_the_follower_was_within_a_fifth_of_a_beat_of_half_of_them(
+    rows: tuple[tuple[float, float], ...], right: bool
+) -> None:
+    assert borne_out(*rows) is right
+
+
+@pytest.mark.parametrize(("sure", "asked"), [(0.65, False), (0.7, True), (0.75, True)])
+def test_a_follower_who_is_not_sure_is_not_asked(sure: float, asked: bool) -> None:
+    assert borne_out((2.0, 9.0), (3.0, 12.0), sure=sure) is not asked
+
+
+@pytest.mark.parametrize(
+    ("free", "spans"),
+    [
+        ((), [(0, 16, False)]),
+        (((4, 8),), [(0, 4, False), (4, 8, True), (8, 16, False)]),
+        (((0, 4),), [(0, 4, True), (4, 16, False)]),
+        (((12, 16),), [(0, 12, False), (12, 16, True)]),
+        (((2, 4), (4, 6), (8, 9)), [(0, 2, False), (2, 4, True), (4, 6, True), (6, 8, False), (8, 9, True),
+                                    (9, 16, False)]),
+    ],
+)  # fmt: skip
+def test_a_sweep_goes_from_what_is_written_to_what_is_not_and_back(
+    free: tuple[tuple[float, float], ...], spans: list[tuple[float, float, bool]]
+) -> None:
+    assert _spans(Sweep(0.0, 16.0, ((0.0, 1.0), (16.0, 9.0)), (), free)) == spans
+
+
+@pytest.mark.parametrize(
+    ("beat", "low", "high", "inside"),
+    [
+        (3.75, 4.0, 8.0, True), (3.74, 4.0, 8.0, False), (7.74, 4.0, 8.0, True), (7.75, 4.0, 8.0, False),
+        (-3.0, 0.0, 8.0, True), (7.74, 0.0, 8.0, True), (7.75, 0.0, 8.0, False),
+        (20.0, 8.0, 16.0, True), (7.74, 8.0, 16.0, False), (7.75, 8.0, 16.0, True),
+    ],
+)  # fmt: skip
+def test_a_key_a_quarter_of_a_beat_before_a_span_is_in_it_and_nothing_is_outside_of_all(
+    beat: float, low: float, high: float, inside: bool
+) -> None:
+    assert _inside(beat, low, high, Sweep(0.0, 16.0, ((0.0, 1.0), (16.0, 9.0)))) is inside
+
+
+@pytest.mark.parametrize(("before", "second"), [(0.115, True), (0.135, False)])
+def test_an_eighth_of_a_second_at_120_leads_in_to_where_one_goes_on(before: float, second: bool) -> None:
+    pitches = [note.pitch.midi for note in STEPS.unfold().melody]
+    keys = [(2 + 0.5 * n, pitches[beat]) for n, beat in enumerate([*range(12), *range(8, 32)])]
+    heard = [Heard(at, 0x90, pitch, 80) for at, pitch in sorted([*keys, (8.0 - before, 55)])]
+    found = align(STEPS, Settings(you=frozenset({"melody"})), heard)
+    assert [any(note.pitch == 55 for note in notes) for notes in found.judged] == [not second, second]
+
+
+@pytest.mark.parametrize(
+    ("beat", "there"), [(-1.0, (-1.0, 1)), (0.0, (0.0, 1)), (31.5, (31.5, 1)), (32.0, (0.0, 2)), (65.0, (1.0, 3))]
+)
+def test_a_note_is_counted_in_its_own_time_through(beat: float, there: tuple[float, int]) -> None:
+    note = _in_chorus(JudgedNote("right", beat, 60, 60, 1.0), 32.0)
+    assert (note.chart_beat, note.chorus) == there
+    assert _within(beat, 32.0) == there[0]

@@ -8,9 +8,23 @@ from collections.abc import Callable, Collection
 from dataclasses import replace
 from itertools import accumulate
 
+import numpy as np
 import pytest
 
-from companion.practice.bar_tempo import BarTempo, BeatOnset, SweepOnsets, rushed_and_dragged
+from companion.practice.bar_tempo import (
+    BarTempo,
+    BeatOnset,
+    CauseShape,
+    SweepOnsets,
+    _alone,
+    _Cause,
+    _known_around,
+    _likelihood,
+    _stretch,
+    _Sweep,
+    _sweep,
+    rushed_and_dragged,
+)
 
 TOUCH, QUARTER, SURE = 0.008, 0.5, 4.0
 BARS = tuple(4.0 * n for n in range(25))
@@ -204,3 +218,94 @@ def test_where_three_notes_more_are_off_within_a_bar_and_a_half_nobody_knows_the
     off: tuple[int, ...], many: int
 ) -> None:
     assert len(measured(swung(lambda beat: DRAGGED(beat) + 0.15 * (beat in off)))) == many
+
+
+# By themselves: what each cause does to onsets, what is around it, and how likely a stretch is
+
+
+@pytest.mark.parametrize(
+    ("shape", "pulse", "late"),
+    [
+        ("shifted", 1.0, [0, 0, 0, 1, 2, 3, 4, 4, 4, 4, 4, 4]),
+        ("from the first", 1.0, [0, 0, 1, 2, 3, 4, 4, 4, 4, 4, 4, 4]),
+        ("from the first", 1.5, [0, 0, 1.5, 2.5, 3.5, 4, 4, 4, 4, 4, 4, 4]),
+        ("caught up", 1.0, [0, 0, 0, 1, 2, 3, 0, 0, 0, 0, 0, 0]),
+        ("made good", 1.0, [0, 0, 0, 1, 2, 3, 4, 3, 2, 1, 0, 0]),
+        ("beside", 1.0, [0, 0, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0]),
+        ("off", 1.0, [0, 0, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0]),
+        ("breath", 1.0, [0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]),
+        ("new tempo", 1.0, [0, 0, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9]),
+    ],
+)
+def test_what_a_bar_from_beat_4_to_8_does_to_each_beat(shape: CauseShape, pulse: float, late: list[float]) -> None:
+    """Onsets on beats 2 to 13."""
+    assert list(_Cause(shape, 4.0, 8.0, pulse).effect(np.arange(2.0, 14.0))) == late
+
+
+def sweep_of(*beats: float) -> _Sweep:
+    return _sweep(SweepOnsets(tuple(BeatOnset(beat, 1 + beat / 2) for beat in beats), BARS), 1.0)
+
+
+@pytest.mark.parametrize(
+    ("beats", "late", "early"),
+    [
+        ((2, 3, 4, 5, 8, 9), True, True),
+        ((3, 4, 5, 8, 9), False, False),  # one before it
+        ((2, 3, 4, 5, 8), False, True),  # one after it: nobody rushes into an end
+        ((2, 3, 4, 5, 7.9), False, False),
+        ((2, 3.9, 4, 8, 8.1), True, True),
+    ],
+)
+def test_two_notes_before_a_bar_and_after_it_tell_its_beat(beats: tuple[float, ...], late: bool, early: bool) -> None:
+    bar = _Cause("shifted", 4.0, 8.0)
+    assert _known_around(sweep_of(*beats), bar, 0.05) is late
+    assert _known_around(sweep_of(*beats), bar, -0.05) is early
+
+
+@pytest.mark.parametrize(
+    ("others", "alone"),
+    [
+        (((9.0, 10.0), (11.0, 12.0)), True),
+        (((9.0, 10.0), (11.0, 12.0), (12.0, 13.0)), False),
+        (((9.0, 10.0), (11.0, 12.0), (13.9, 15.0)), False),
+        (((9.0, 10.0), (11.0, 12.0), (14.0, 15.0)), True),  # a bar and a half after it
+        (((9.0, 10.0), (11.0, 12.0), (-4.0, -1.9)), False),
+        (((9.0, 10.0), (11.0, 12.0), (-4.0, -2.0)), True),
+    ],
+)
+def test_three_other_things_out_of_place_around_a_bar_are_a_crowd(
+    others: tuple[tuple[float, float], ...], alone: bool
+) -> None:
+    bar = _Cause("shifted", 4.0, 8.0)
+    every = [(one, 0.1, 5.0) for one in (bar, *(_Cause("off", low, high) for low, high in others))]
+    assert _alone(bar, every) is alone
+
+
+@pytest.mark.parametrize(("touch", "freedom"), [(0.01, 1e-4), (0.03, 1e-5), (0.006, 1e-2)])
+def test_a_stretch_is_as_likely_as_restricted_maximum_likelihood_has_it(touch: float, freedom: float) -> None:
+    """The logarithm of V, of X' V^-1 X and of the weighted squares, over the degrees of freedom (Patterson & Thompson,
+    Biometrika 58, 1971; from memory). V: an integrated random walk (a cubic smoothing spline: Wahba, 1978), the
+    touch, loose places, and a swing that the off-beats of a bar share, of 0.06 quarters. Who holds back before beat 4
+    does so before what lies 0.15 quarters ahead of it, too."""
+    beats = (0.0, 1.0, 1.6, 2.0, 2.6, 3.0, 3.83, 3.87, 4.0, 5.6, 6.0, 7.0)
+    off = (4, -9, 13, 2, -17, 8, 5, -12, 0, 21, -6, 11)
+    onsets = tuple(
+        BeatOnset(b, 1 + 0.4 * b + ms / 1000, 0.01 * (b % 1 > 0), b % 1 > 0) for b, ms in zip(beats, off, strict=True)
+    )
+    sweep = _sweep(SweepOnsets(onsets, BARS, (4.0,)), 1.0)
+    many, quarter = len(beats), float(np.median(np.diff([one.seconds for one in onsets]) / np.diff(beats)))
+    v, x = np.zeros((many, many)), np.zeros((many, 3))
+    for i, a in enumerate(onsets):
+        x[i] = 1.0, a.beat, a.beat >= 4.0 - 0.15
+        for j, b in enumerate(onsets):
+            low, high = min(a.beat, b.beat), max(a.beat, b.beat)
+            v[i, j] = freedom * quarter**2 * low**2 * (3 * high - low) / 6
+            v[i, j] += (touch**2 + a.loose**2) * (i == j)
+            v[i, j] += (0.06 * quarter) ** 2 * (a.off_beat and b.off_beat and a.beat // 4 == b.beat // 4)
+    y = np.array([one.seconds for one in onsets]) - onsets[0].seconds
+    inverse = np.linalg.inv(v)
+    inside = x.T @ inverse @ x
+    rest = y - x @ np.linalg.solve(inside, x.T @ inverse @ y)
+    whole = np.linalg.slogdet(v)[1] + np.linalg.slogdet(inside)[1] + rest @ inverse @ rest
+    likely = _likelihood(_stretch(sweep, slice(0, many)), touch, freedom)
+    assert likely == pytest.approx(-0.5 * whole / (many - 3), rel=1e-6)

@@ -130,3 +130,25 @@ def test_of_what_was_begun_again_in_the_second_time_through_the_last_time_counts
     ]
     later = PlayedSpan(Fraction(0), Fraction(16), 2)
     assert under(again, Alignment(((), ()), sweeps, ()), later) == [(0.0, 38), (4.0, 31)]
+
+
+@pytest.mark.parametrize(("high", "midi"), [(4.0, 47), (5.0, 43)])
+def test_bars_that_were_not_reached_again_are_as_they_were(high: float, midi: int) -> None:
+    """Of bar 2: back at the beginning, one who ended before it played none of it, and one within it struck no bass."""
+    sweeps = (Sweep(0.0, 16.0, ((0.0, 2.0), (16.0, 10.0))), Sweep(0.0, high, ((0.0, 12.0), (16.0, 20.0))))
+    alignment = Alignment(((), ()), sweeps, ())
+    assert under(walked((4.0, 47)), alignment, PlayedSpan(Fraction(4), Fraction(8), 1)) == [(4.0, midi)]
+
+
+def test_a_note_on_the_downbeat_after_a_passage_is_not_in_it() -> None:
+    bar = PlayedSpan(Fraction(4), Fraction(8), 1)
+    assert under(walked((4.0, 43), (8.0, 36), ahead=0.0), span=bar) == [(4.0, 43)]
+
+
+def test_where_bars_begun_again_have_no_bass_on_their_downbeat_there_is_none() -> None:
+    sweeps = (Sweep(0.0, 8.0, ((0.0, 2.0), (8.0, 6.0))), Sweep(4.0, 16.0, ((4.0, 8.0), (16.0, 14.0))))
+    again = [
+        *walked((0.0, 38), (4.0, 43), ahead=0.0),
+        *[replace(o, seconds=o.seconds + 4.0) for o in walked((6.0, 47), ahead=0.0)],
+    ]
+    assert under(again, Alignment(((), ()), sweeps, ())) == [(0.0, 38), (6.0, 47)]

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from companion.practice.beat_curve import TOUCHES, BeatManner, Timed, manner_of, smoothed
+from companion.practice.beat_curve import TOUCHES, BeatManner, Timed, _rising, _usual_quarter, manner_of, smoothed
 
 USUAL = BeatManner(0.012, 2e-4)
 
@@ -145,6 +145,7 @@ def test_the_beat_of_a_phrase_lies_where_it_did(
         ([phrase(0.2)], 0.007, 3e-5),
         ([phrase(1.0)], 0.012, 3e-5),
         ([phrase(2.0)], 0.018, 3e-5),
+        ([phrase(3.0)], 0.026, 3e-5),
         ([phrase(5.0)], 0.036, 3e-6),
         ([phrase(0.2), phrase(0.4, quarter=0.4)], 0.007, 2e-4),
         ([phrase(1.0), phrase(2.0, quarter=0.4)], 0.018, 3e-5),
@@ -153,6 +154,7 @@ def test_the_beat_of_a_phrase_lies_where_it_did(
         ([bent(4)], 0.007, 2e-4),
         ([bent(8)], 0.007, 1e-3),
         ([bent(16)], 0.012, 5e-3),
+        ([bent(24)], 0.018, 2e-2),
         ([phrase(0.1)[:6]], 0.007, 3e-6),
         ([phrase(0.1)[:5]], 0.018, 2e-4),  # too few notes tell nothing
         ([], 0.018, 2e-4),
@@ -178,6 +180,10 @@ def held_back(
         (0.149, 1.0, USUAL, False),  # a third of a beat, almost
         (0.151, 1.0, USUAL, True),
         (0.2, 1.0, BeatManner(0.036, 5e-3), False),  # of a hand so uneven it is not enough
+        (0.36, 1.0, BeatManner(0.036, 5e-3), False),
+        (0.365, 1.0, BeatManner(0.036, 5e-3), True),
+        (0.223, 1.0, BeatManner(0.026, 1e-3), False),
+        (0.228, 1.0, BeatManner(0.026, 1e-3), True),
         (0.4, 0.59, USUAL, False),  # the next notes catch up
         (0.4, 0.61, USUAL, True),
         (-0.4, 1.0, USUAL, False),
@@ -208,3 +214,27 @@ def test_of_two_notes_the_beat_is_what_lies_between_them_but_never_less_than_a_f
     curve = smoothed([Timed(0.0, 1.0), Timed(1.0, 1.0 + first)], [0.0, 1.0, 2.0], BeatManner(0.001, 1e-9))
     assert curve.seconds[2] - curve.seconds[1] == pytest.approx(seconds, abs=0.016)
     assert curve.seconds[1] == pytest.approx(1.0 + first, abs=0.001)
+
+
+def test_a_beat_comes_a_thousandth_of_a_second_after_the_one_before_it_at_least() -> None:
+    assert _rising([1.0, 1.5, 1.4, 1.5005, 2.0]) == pytest.approx((1.0, 1.5, 1.501, 1.502, 2.0))
+
+
+def test_one_who_holds_back_within_a_beat_does_so_before_the_note_that_comes_late() -> None:
+    """On the beat of the note before it nobody waits any more."""
+    late = [Timed(16.5, 10.25 + 0.9), *(Timed(note.beat, note.seconds + 0.9) for note in steady() if note.beat > 16)]
+    ((beat, by),) = smoothed([*(note for note in steady() if note.beat <= 16), *late], [], USUAL).held
+    assert beat == 16.5 and by == pytest.approx(0.9, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("notes", "quarter"),
+    [
+        ([(0.0, 1.0)], 0.5),  # one note tells nothing
+        ([(0.0, 1.0), (1.0, 1.005)], 0.02),  # nobody plays faster
+        ([(0.0, 1.0), (4.0, 3.0), (8.0, 5.8)], 0.7),
+        ([(0.0, 1.0), (1.0, 1.9), (4.0, 3.0), (5.0, 3.9), (8.0, 5.4)], 0.5),  # over four beats, as it may be
+    ],
+)
+def test_the_usual_quarter_is_the_median_over_four_beats(notes: list[tuple[float, float]], quarter: float) -> None:
+    assert _usual_quarter([Timed(beat, at) for beat, at in notes]) == pytest.approx(quarter)

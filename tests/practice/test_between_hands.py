@@ -72,15 +72,19 @@ def test_what_the_hands_do_to_each_other_is_said_in_milliseconds(played: list[Ju
     assert hands_figures(played, 128.0) == lines
 
 
-def counted(leap: int, off: float = 20.0) -> list[str]:
-    """What is said where a fifth of the melody is far off, all of it over leaps of the bass by so many semitones."""
+def counted(leap: int, off: float = 20.0, ahead: float = 0.0) -> list[str]:
+    """What is said where a fifth of the melody is far off, all of it over leaps of the bass by so many semitones.
+
+    ``ahead``: quarters by which the melody is written before the beat.
+    """
     notes = []
     for beat in range(80):
         pitch = 36 + leap * (beat % 10 == 5)
         leaps = beat % 10 in (5, 6)
         notes.append(JudgedNote("right", beat % 40.0, None, pitch, beat / 2, 0.0, "bass", chorus=1 + beat // 40))
         late = off * (-1) ** beat if leaps else float(beat % 3)
-        notes.append(JudgedNote("right", beat % 40.0, 72, 72, beat / 2, late, "melody", chorus=1 + beat // 40))
+        at = beat % 40.0 - ahead
+        notes.append(JudgedNote("right", at, 72, 72, beat / 2, late, "melody", chorus=1 + beat // 40))
     return hands_figures(notes, 40.0)
 
 
@@ -96,3 +100,26 @@ def counted(leap: int, off: float = 20.0) -> list[str]:
 )
 def test_a_hand_leaps_by_a_fifth_and_more_through_all_choruses(leap: int, off: float, said: list[str]) -> None:
     assert counted(leap, off) == said
+    assert counted(leap, off, ahead=0.09) == said, "up to a tenth of a beat before it a note is over it"
+    assert not said or counted(leap, off, ahead=0.11) != said
+
+
+@pytest.mark.parametrize(
+    ("ahead", "by", "said"),
+    [
+        (0.0, -4.0, "comes 4 ms earlier"), (0.0, 4.0, "comes 4 ms later"), (0.0, -3.9, "keeps its place"),
+        (0.09, -4.0, "comes 4 ms earlier"), (0.11, -4.0, None),
+        (-0.496, -4.0, None), (-0.48, -4.0, "comes 4 ms earlier"),  # keys of one chord are one onset
+    ],
+)  # fmt: skip
+def test_a_key_a_tenth_of_a_beat_ahead_is_of_its_beat_and_four_milliseconds_are_minded(
+    ahead: float, by: float, said: str | None
+) -> None:
+    """Two keys of the right hand in each fourth quarter, the first of them so much ahead of it; one in the third."""
+    notes = []
+    for beat in range(80):
+        notes.append(JudgedNote("right", float(beat), None, 36, beat / 2, by if beat % 4 == 0 else 0.0, "bass"))
+        for place in {0: (-ahead, 0.5), 2: (0.0,)}.get(beat % 4, ()):
+            notes.append(JudgedNote("right", beat + place, None, 72, (beat + place) / 2, 0.0, "chords"))
+    lines = [] if said is None else [f"hands: the bass {said} where the right hand is busy (± 0 ms)"]
+    assert hands_figures(notes, 80.0) == lines

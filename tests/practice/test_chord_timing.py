@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 
 import pytest
@@ -9,7 +10,20 @@ import pytest
 from companion.messages import Part
 from companion.music.played import BeatMap
 from companion.practice.alignment import Alignment
-from companion.practice.chord_timing import OffChord, off_chords, struck_chords
+from companion.practice.chord_timing import (
+    OffChord,
+    TakeChord,
+    _delay,
+    _in_use,
+    _known_around,
+    _likelihood,
+    _place_of,
+    _sides,
+    _spread,
+    _usual_places,
+    off_chords,
+    struck_chords,
+)
 from companion.practice.judging import JudgedNote
 from companion.practice.onsets import SweepTiming
 from companion.practice.sweeps import Sweep
@@ -202,3 +216,115 @@ def test_six_chords_tell_where_a_player_puts_them(many: int, told: int) -> None:
         for pitch in (53, 57)
     ]
     assert len(off_chords(struck_chords(notes), [BEATS], SWUNG, 4.0, 60.0)) == told
+
+
+# By itself: places, delays and likelihoods, in a tempo of half a second a quarter
+
+
+@pytest.mark.parametrize(
+    ("beats", "roll", "delay"),
+    [
+        (0.1, 0.0, 0.05), (0.1, 0.03, 0.05), (3.1, 0.0, 0.05), (0.6, 0.0, -0.2),
+        (-0.1, 0.0, -0.05), (-0.1, 0.03, -0.02), (-0.1, 0.06, 0.0),  # early only in as far as its last note is
+    ],
+)  # fmt: skip
+def test_a_rolled_chord_is_late_by_its_first_note_and_early_by_its_last(
+    beats: float, roll: float, delay: float
+) -> None:
+    assert _delay(beats, QUARTER, roll) == pytest.approx(delay)
+
+
+def test_a_late_chord_is_three_times_as_likely_as_an_early_one_and_both_the_less_the_farther() -> None:
+    assert _likelihood(0.0, math.e) == pytest.approx(1.0)
+    assert _likelihood(-0.08, 1.0) == pytest.approx(-0.5)
+    assert _likelihood(0.08, 1.0) == pytest.approx(math.log(3.0) - 0.5)
+    assert _likelihood(-0.16, 2.0) == pytest.approx(math.log(2.0) - 2.0)
+
+
+@pytest.mark.parametrize(
+    ("beat", "bar", "place"),
+    [(5.62, 4.0, 1.625), (3.95, 4.0, 0.0), (3.9, 4.0, 3.875), (7.0, 3.0, 1.0), (2.97, 3.0, 0.0)],
+)
+def test_places_of_a_bar_are_counted_by_eighths_of_a_beat(beat: float, bar: float, place: float) -> None:
+    assert _place_of(beat, bar) == place
+
+
+@pytest.mark.parametrize(
+    ("quarter", "more", "used"),
+    [
+        (0.5, (0.25, 0.25, 0.25), {0.0: 25.0, 0.62: 1.0, 0.25: 4.0}),
+        (0.5, (0.25, 0.25), {0.0: 25.0, 0.62: 1.0}),  # two are none
+        (0.5, (0.75, 0.75, 0.75), {0.0: 25.0, 0.62: 1.0, 0.75: 4.0}),
+        (0.5, (0.5, 0.5, 0.5), {0.0: 25.0, 0.62: 1.0, 0.5: 4.0}),
+        (0.5, (2 / 3, 2 / 3, 2 / 3), {0.0: 25.0, 0.62: 4.0}),  # nobody tells it from the swung quaver
+        (0.3, (0.5, 0.5, 0.5), {0.0: 25.0, 0.62: 1.0}),  # nor this at 200
+        (0.4, (0.5, 0.5, 0.5), {0.0: 25.0, 0.62: 1.0, 0.5: 4.0}),  # but at 150
+        (0.5, (0.25 + 0.058,) * 3 + (0.25,) * 3, {0.0: 25.0, 0.62: 1.0, 0.25: 4.0, 1 / 3: 4.0}),
+        (0.5, (0.058, 0.062, -0.058, -0.062), {0.0: 27.0, 0.62: 1.0}),  # within 30 ms
+    ],
+)
+def test_a_place_is_in_use_that_can_be_told_from_others_and_has_three_chords(
+    quarter: float, more: tuple[float, ...], used: dict[float, float]
+) -> None:
+    """Besides twenty-four on the beat; each place counts one more than it has."""
+    at = [*map(float, range(24)), *(30.0 + n for n in more)]
+    assert _in_use(at, [quarter] * len(at), SWUNG) == pytest.approx(used)
+
+
+def test_chords_are_counted_by_their_place_in_the_bar_where_they_are_in_time() -> None:
+    at = [0.0, 4.04, 8.0, 1.62, 2.07, 3.0]
+    counts = _usual_places(at, [QUARTER] * len(at), (0.0, SWUNG), 4.0)
+    assert dict(counts) == {0.0: 3.5, 1.625: 1.5, 3.0: 1.5} and counts[2.0] == 0.5
+
+
+def test_where_quavers_are_even_a_triplet_later_is_a_place_of_its_own() -> None:
+    at = [*map(float, range(24)), *(30.0 + n + 2 / 3 for n in range(3))]
+    assert _in_use(at, [QUARTER] * len(at), 0.5) == pytest.approx({0.0: 25.0, 0.5: 1.0, 2 / 3: 4.0})
+    many = [*map(float, range(36)), *(40.0 + n + 0.25 for n in range(3))]
+    assert 0.25 not in _in_use(many[1:], [QUARTER] * 38, 0.5), "a twelfth of them all"
+    assert 0.25 in _in_use(many[2:], [QUARTER] * 37, 0.5)
+
+
+@pytest.mark.parametrize(("off", "spread"), [(0.04, 1.4826 * 0.02), (0.02, 1.4826 * 0.01), (0.01, 0.01), (0.0, 0.01)])
+def test_how_far_chords_lie_from_their_places_is_told_by_the_median(off: float, spread: float) -> None:
+    """Beats; ten milliseconds are the least. (1.4826 makes a standard deviation of it: Hampel, 1974.)"""
+    at = [0.0, 1.0 + off, 2.0 - off, 3.0 + off, 4.4]
+    assert _spread(at, [QUARTER] * 5, (0.0,), [0.0] * 5) == pytest.approx(spread, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("notes", "sides"),
+    [
+        ([[]], (False, False)), ([[2.0, 6.0]], (True, True)), ([[1.9, 6.1]], (False, False)), ([[4.0]], (False, True)),
+        ([[0.0, 3.9]], (True, False)), ([[4.1, 9.0]], (False, True)), ([], (False, False)),
+    ],
+)  # fmt: skip
+def test_a_note_within_two_beats_tells_the_beat_on_its_side(notes: list[list[float]], sides: tuple[bool, bool]) -> None:
+    assert _sides(4.0, notes, 0) == sides
+    assert _sides(4.0, [[4.5], *notes], 1) == sides if notes else True
+
+
+@pytest.mark.parametrize(
+    ("off", "sweeps", "known"),
+    [
+        ((0.0, 0.1, 0.0), (0, 0, 0), True), ((0.06, 0.1, 0.0), (0, 0, 0), False), ((0.0, 0.1, 0.06), (0, 0, 0), False),
+        ((0.059, 0.1, 0.059), (0, 0, 0), True), ((0.0, 0.1, 0.0), (0, 1, 1), False),
+        ((0.0, 0.1, 0.0), (0, 0, 1), False),
+    ],
+)  # fmt: skip
+def test_the_chord_before_and_the_one_after_of_one_sweep_tell_the_beat(
+    off: tuple[float, ...], sweeps: tuple[int, ...], known: bool
+) -> None:
+    three = [TakeChord(float(n), float(n), (), sweep) for n, sweep in enumerate(sweeps)]
+    assert _known_around(1, off, three, 0.06, (False, False)) is known
+    assert _known_around(1, off, three, 0.06, (True, True))
+
+
+@pytest.mark.parametrize(("deviation", "beats"), [(60.0, [19.88]), (59.9, []), (-60.0, [20.12]), (-59.9, [])])
+def test_a_written_chord_is_told_from_the_limit_on_where_it_was_due(deviation: float, beats: list[float]) -> None:
+    notes = [
+        JudgedNote("right", 4.0 * n, pitch, pitch, 1.0 + 2.0 * n, deviation * (n == 5), "chords")
+        for n in range(6)
+        for pitch in (53, 57)
+    ]
+    assert [round(one.beat, 3) for one in told(notes)] == beats

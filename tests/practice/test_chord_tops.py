@@ -98,7 +98,8 @@ def test_of_a_player_of_the_melody_alone_nothing_changes() -> None:
         (60, (53,), 69, "wrong", False), (59, (53,), 69, "wrong", True), (60, (53,), 70, "wrong", True),
         (77, (53,), 64, "wrong", False), (76, (53,), 64, "right", False),
         # An octave lower than the melody is: a chord's; an octave higher isn't.
-        (57, (53,), 69, "right", True), (81, (53,), 69, "right", False), (69, (53, 57), 69, "right", False),
+        (57, (53,), 69, "right", True), (56, (53,), 68, "right", True),
+        (81, (53,), 69, "right", False), (69, (53, 57), 69, "right", False),
         (65, (53, 57), 69, "extra", False), (65, (53, 57), 69, "missing", False),
     ],
 )  # fmt: skip
@@ -123,13 +124,15 @@ def test_what_lies_under_a_top_went_down_within_45_ms_of_it(apart: float, given:
     assert (("right", "melody", 60) in told(Alignment((own,), (SWEEP,), ()))) is given
 
 
-def by_loudness(level: int, chords: int = 58, melody: int = 82, *, many: int = 10, spread: int = 0) -> str:
+def by_loudness(
+    level: int, chords: int = 58, melody: int = 82, *, many: int = 10, spread: int = 0, expected: int = 59
+) -> str:
     """The part that a key a tone under the melody's is given to, struck with a key of a chord under it."""
     others = []
     for n in range(many):
         others.append(JudgedNote("right", 1.0 + n, 72, 72, 4.0 + n, 0.0))
         others.append(JudgedNote("right", 1.0 + n, None, 53, 4.0 + n, None, "chords"))
-    take = taken_for(57, 53, expected=59)
+    take = taken_for(57, 53, expected=expected)
     take = replace(take, judged=((*others, *take.judged[0]),))
 
     def loudness(note: JudgedNote) -> int | None:
@@ -147,8 +150,49 @@ def by_loudness(level: int, chords: int = 58, melody: int = 82, *, many: int = 1
         (by_loudness(69), "chords"), (by_loudness(70), "melody"),  # half way between 58 and 82
         (by_loudness(69, many=8), "chords"), (by_loudness(40, many=7), "melody"),  # too few notes tell nothing
         (by_loudness(40, spread=24), "chords"), (by_loudness(40, spread=25), "melody"),  # two standard deviations apart
+        (by_loudness(69, expected=69), "chords"), (by_loudness(70, expected=69), "melody"),  # the octave below
         (by_loudness(40, 80, 82), "chords"), (by_loudness(40, 81, 82), "melody"),
     ],
 )  # fmt: skip
 def test_loudness_tells_where_chords_and_melody_are_struck_apart(part: str, expected: str) -> None:
     assert part == expected
+
+
+@pytest.mark.parametrize(("last", "part"), [(0.08, "chords"), (0.1, "melody")])
+def test_a_chord_that_is_rolled_elsewhere_is_the_same_chord_each_key_within_45_ms_of_the_one_before(
+    last: float, part: str
+) -> None:
+    near = taken_for(57, 53, 55, expected=59)
+    keys = ((53, 0.0), (55, 0.04), (57, last))
+    rolled = tuple(JudgedNote("right", -4.0, None, key, at, None, "chords") for key, at in keys)
+    assert told(replace(near, judged=((*rolled, *near.judged[0]),)))[-1][1] == part
+
+
+def test_the_melody_an_octave_higher_over_its_own_note_stays_where_it_is() -> None:
+    assert told(taken_for(81, 69, kind="right"))[-1] == ("right", "melody", 81)
+
+
+def test_a_note_of_the_melody_that_was_not_struck_takes_no_key_of_a_chord() -> None:
+    gone = JudgedNote("missing", 0.0, 60, None, None)
+    chord = [JudgedNote("right", 0.0, None, key, 2.0, None, "chords") for key in (53, 60)]
+    assert without_chord_tops(FORM, Alignment(((*chord, gone),), (SWEEP,), ()), BOTH).notes == (*chord, gone)
+
+
+def test_at_the_very_first_moment_of_a_take_the_melodys_note_is_found_under_a_top() -> None:
+    chord = [JudgedNote("right", 0.0, None, key, 0.0, None, "chords") for key in (53, 60)]
+    top = JudgedNote("wrong", 0.0, 60, 64, 0.004, 4.0)
+    found = without_chord_tops(FORM, Alignment(((*chord, top),), (SWEEP,), ()), BOTH).notes
+    assert sorted((note.part, note.pitch) for note in found) == [("chords", 53), ("chords", 64), ("melody", 60)]
+
+
+@pytest.mark.parametrize(("late", "part"), [(0.004, "chords"), (0.045, "chords"), (0.05, "melody")])
+def test_at_the_very_first_moment_of_a_take_a_top_is_its_chords(late: float, part: str) -> None:
+    chord = [JudgedNote("right", 0.0, None, key, 0.0, None, "chords") for key in (53, 57)]
+    top = JudgedNote("wrong", 0.0, 69, 60, late, 4.0)
+    assert told(Alignment(((*chord, top),), (SWEEP,), ()))[-1][1] == part
+
+
+def test_a_key_too_many_stands_for_no_note_that_could_be_missing() -> None:
+    chord = [JudgedNote("right", 0.0, None, key, 2.0, None, "chords") for key in (53, 57)]
+    extra = JudgedNote("extra", 0.0, None, 65, 2.0)
+    assert without_chord_tops(FORM, Alignment(((*chord, extra),), (SWEEP,), ()), BOTH).notes == (*chord, extra)

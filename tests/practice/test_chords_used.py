@@ -12,7 +12,7 @@ from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
 from companion.messages import Heard, Part, Round
 from companion.practice.alignment import Alignment, align
-from companion.practice.chords_used import TakeUses, chord_uses, uses_of_take
+from companion.practice.chords_used import TakeUses, _place, _until_the_next, chord_uses, uses_of_take
 from companion.practice.judging import JudgedNote
 from companion.practice.sweeps import Sweep
 from companion.stage.settings import Settings
@@ -230,9 +230,44 @@ def test_a_take_shows_something_where_the_player_had_the_chords(tmp_path: Path, 
     assert len(found.shapes) == shapes and found.empty == (not shapes)
 
 
+@pytest.mark.parametrize(("you", "shapes"), [({"chords"}, 0), ({"chords", "bass"}, 1)])
+def test_in_a_take_the_root_is_whose_bass_it_is(tmp_path: Path, you: set[Part], shapes: int) -> None:
+    tune = chart(bars="Dm7 | Dm7 | Dm7 | Dm7")
+    settings = Settings(you=frozenset(you), parts=("click",), tempo=TEMPO, start=START)
+    rooted = comped(tune, {"m7": ["1 b3 5 b7"]})
+    found = uses_of_take(read_take(keep(tmp_path, "2026-11-01-200000-row", tune, rooted, settings)))
+    assert len(found.shapes) == shapes
+
+
+def test_a_chord_on_the_quaver_before_the_last_bar_is_of_that_bar() -> None:
+    tune = chart(bars="Dm7 | G7 | Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Dm7")
+    found = rhythms(struck(tune, (27.5, MINOR, 1.0), (30.0, MINOR, 0.5)))
+    assert found == {(-0.5, 2.0): [(1.0, 0.5)]}
+
+
 def test_a_drill_shows_nothing(tmp_path: Path) -> None:
     tune = chart(bars="Dm7 | Dm7 | Dm7 | Dm7")
     take = read_take(keep(tmp_path, "2026-11-01-200000-row", tune, comped(tune, THIRD)))
     assert not uses_of_take(take).empty
     one = Round(2.0, 1, 1, 4, ("chords",), "C", 120.0, 1.0, True)
     assert uses_of_take(replace(take, rounds=(one,))).empty
+
+
+@pytest.mark.parametrize(
+    ("beat", "swung", "place"),
+    [
+        (2.0, 0.5, 2.0), (2.16, 0.5, 2.0), (2.18, 0.5, None), (1.84, 0.5, 2.0), (1.82, 0.5, None),
+        (2.62, 0.62, 2.5), (2.46, 0.62, 2.5), (2.44, 0.62, None), (2.78, 0.62, 2.5), (2.8, 0.62, None),
+        (2.84, 0.62, 3.0), (-0.4, 0.6, -0.5), (-0.1, 0.6, 0.0),
+    ],
+)  # fmt: skip
+def test_a_place_is_the_beat_or_the_off_beat_as_this_player_swings_it(
+    beat: float, swung: float, place: float | None
+) -> None:
+    assert _place(chart().unfold(), beat, swung) == place
+
+
+def test_a_chord_ends_with_the_next_one_and_one_that_was_not_held_is_a_quaver() -> None:
+    hits = [(-0.5, 2.0), (1.0, 0.5), (2.0, 1.0), (3.0, 9.0)]
+    assert _until_the_next(hits) == [(-0.5, 1.5), (1.0, 0.5), (2.0, 1.0), (3.0, 9.0)]
+    assert _until_the_next([(0.0, 0.0), (1.0, 0.0)]) == [(0.0, 0.5), (1.0, 0.5)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from companion.chart.model import Form
@@ -90,6 +92,7 @@ def gone_on(beat: float, after: float, leapt: bool = False) -> list[tuple[float,
         (16, 3.3, False, []),  # a beat and more late, but not for 1.2 seconds
         (16, 3.5, False, [(16.0, 16.0, 1.25)]),
         (16.5, 4.0, False, [(16.0, 16.0, 1.25)]),
+        (15.5, 4.0, False, [(15.5, 15.5, 1.75)]),  # within the beat of the last note
         (24, 9.9, False, []),  # after nine beats nobody is sure of one
         (24, 7.95, False, []),
         (24, 6.35, False, []),  # early, and nothing skipped
@@ -98,6 +101,7 @@ def gone_on(beat: float, after: float, leapt: bool = False) -> list[tuple[float,
         (24, 1.3, False, [(16.0, 24.0, 0.0)]),
         (24, 1.45, False, [(16.0, 24.0, 0.0)]),
         (17, 1.05, False, []),
+        (17, 1.0, False, [(16.0, 17.0, 0.0)]),  # a beat early
         (17, 0.95, False, [(16.0, 17.0, 0.0)]),
         (18, 1.0, False, [(16.0, 18.0, 0.0)]),
         (8, 1.0, True, [(16.0, 8.0, 0.0)]),
@@ -108,7 +112,9 @@ def gone_on(beat: float, after: float, leapt: bool = False) -> list[tuple[float,
         (8, 1.4, True, [(16.0, 8.0, 0.0)]),
         (16, 1.0, True, []),
         (16, 4.0, True, [(16.0, 16.0, 1.5)]),
+        (8.5, 3.4, True, [(16.0, 8.0, 0.95)]),  # the off-beat was due half a beat after the place gone back to
         (15, 1.0, True, [(16.0, 15.0, 0.0)]),
+        (15, 0.2, False, [(16.0, 15.0, 0.0)]),  # the same place again, and in no time
         (40, 9.0, True, [(16.0, 40.0, 4.0)]),
     ],
 )  # fmt: skip
@@ -136,6 +142,13 @@ def test_from_what_the_notes_before_and_after_tell_one_stopped_or_leapt(
         (24, 64, 8, (60, 28), (32.0, 64.0, 0.0)),
         (24, 64, 7.9, (60, 28), (32.0, 64.0, 0.0)),
         (24, 64, 8.3, (60, 28), (25.0, 64.0, 3.65)),  # after two bars of silence nobody knows of a pulse
+        (12, 8, 6.33, (), (16.0, 6.0, 0.0)),  # a third of a beat beside the pulse is in time
+        (12, 8, 5.67, (), (16.0, 6.0, 0.0)),
+        (12, 8, 6.38, (), (13.0, 8.0, 2.69)),  # and more has let it go
+        (12, 8, 5.62, (), (13.0, 8.0, 2.31)),
+        (124, 64, 8, (), (125.0, 64.0, 3.5)),  # the next time through has its downbeat, too
+        (140, 136, 6, (), (144.0, 134.0, 0.0)),
+        (140, 136, 8, (), (141.0, 136.0, 3.5)),
     ],
 )
 def test_a_leap_lies_where_it_leaves_out_least_at_a_bar_line_and_late(
@@ -150,3 +163,37 @@ def test_a_leap_lies_where_it_leaves_out_least_at_a_bar_line_and_late(
     (one,) = departures(OVENS, [*before, *after], downbeats)
     assert (one.after, one.leave, one.land) == (last // 4, *found[:2])
     assert one.pause == pytest.approx(found[2])
+
+
+WHEEL = load(chart_path("mill-wheel-at-rest")).unfold()
+
+
+@pytest.mark.parametrize(
+    ("form", "quarter", "late", "stopped"),
+    [
+        (OVENS, 1.5, 0.9, False),
+        (OVENS, 1.5, 1.0, False),
+        (OVENS, 1.5, 1.1, True),
+        (WHEEL, 1.0, 1.4, False),  # a beat is a dotted quarter
+        (WHEEL, 1.0, 1.6, True),
+    ],
+)
+def test_at_slow_tempi_a_stop_is_longer_than_a_beat(form: Form, quarter: float, late: float, stopped: bool) -> None:
+    """A note that many quarters late, each a second or longer."""
+    pulse = float(form.metre.pulse)
+    placed = [TakePlace(n * pulse, n * pulse, n * pulse * quarter, n == 0) for n in range(12)]
+    after = [replace(place, seconds=place.seconds + late * quarter) for place in placed[8:]]
+    found = departures(form, [*placed[:8], *after], EVERY_QUARTER)
+    assert [(one.leave, one.pause) for one in found] == [(8 * pulse, pytest.approx(late * quarter))] * stopped
+
+
+@pytest.mark.parametrize(
+    ("passed", "found"), [(4.5, (16.5, 6.0, 0.0)), (4.9, (16.5, 6.0, 0.0)), (5.1, (13.5, 6.0, 1.8))]
+)
+def test_in_six_eight_a_leap_keeps_the_dotted_beat(passed: float, found: tuple[float, float, float]) -> None:
+    """From beat 12 to 6 with a note in every other bar: up to a third of a dotted quarter beside it is in time."""
+    placed = [TakePlace(6.0 * n, 6.0 * n, 3.0 * n, n == 0) for n in range(3)]
+    placed += [TakePlace(6.0 * n, 6.0 * n, 6.0 + passed / 2 + 3.0 * (n - 1), n == 1) for n in range(1, 4)]
+    every_other = [Expected(6.0 * n, 6.0 * n, 6.0 * n, 60, "melody") for n in range(16)]
+    (one,) = departures(WHEEL, placed, every_other)
+    assert (one.leave, one.land, round(one.pause, 3)) == found

@@ -163,3 +163,36 @@ def test_three_velocities_show_that_a_keyboard_feels(values: tuple[int, ...], fe
     heard = [Heard(float(n), 0x90, 60, value) for n, value in enumerate(values)]
     note = JudgedNote("right", 0.0, None, 60, 0.0)
     assert (loudness_of(heard)(note) is not None) is felt
+
+
+@pytest.mark.parametrize(("firmer", "said"), [(6, 1), (5, 0), (-6, 1), (-5, 0)])
+def test_quavers_within_a_fifth_of_a_beat_of_their_place_are_compared_from_six_steps_of_velocity_on(
+    firmer: int, said: int
+) -> None:
+    """What lies between beat and off-beat, and what was wrong, is left out, however loud."""
+    notes, levels = [], {}
+    for n in range(16):
+        for place, level in ((0.31, 70 + firmer), (0.69, 70 + firmer), (-0.19, 70), (0.19, 70), (0.0, 70), (0.29, 127),
+                             (0.71, 127), (0.21, 1), (-0.21, 1)):  # fmt: skip
+            notes.append(JudgedNote("right", 1 + n + place, None, 60, 1 + n + place, None, "melody"))
+            levels[1 + n + place] = level
+        notes.append(JudgedNote("wrong", n + 0.5, None, 60, n + 0.5, None, "melody"))
+        levels[n + 0.5] = 100
+    found = dynamics_figures(notes, lambda note: levels[note.seconds or 0.0])
+    how = "firmer" if firmer > 0 else "softer"
+    assert found == [f"accents: off-beat quavers 6 {how} than those on the beat (velocity, ± 0)"] * said
+
+
+def test_the_second_and_fourth_beats_of_a_bass_are_held_against_the_first_and_third() -> None:
+    notes = [JudgedNote("right", float(n), None, 40, float(n), None, "bass") for n in range(32)]
+    notes += [JudgedNote("right", float(n), None, 70, n + 0.01, None, "melody") for n in range(32)]
+    found = dynamics_figures(notes, lambda note: 50 if note.pitch == 70 else (70, 80, 72, 82)[int(note.chart_beat) % 4])
+    assert found == ["accents: in the bass, beats 2 and 4 10 firmer than 1 and 3 (velocity, ± 0)"]
+
+
+@pytest.mark.parametrize(("melody", "where"), [(60, "0 above"), (59, "1 below"), (61, "1 above")])
+def test_a_melody_as_loud_as_the_chords_lies_nothing_above_them(melody: int, where: str) -> None:
+    parts: tuple[Part, ...] = ("melody", "chords")
+    notes = [JudgedNote("right", float(n), None, 60, float(n), None, part) for n in range(8) for part in parts]
+    found = dynamics_figures(notes, lambda note: melody if note.part == "melody" else 60)
+    assert found == [f"dynamics: the melody lies {where} the chords (velocity, ± 0)"]

@@ -64,6 +64,7 @@ def moved(
     ("alignment", "finding"),
     [
         (moved(8, 8, pause=1.26), Finding(3, 1, "hesitated", 1.26, "bar 3: hesitated for 1.3 s")),
+        (moved(8, 8, pause=1.256), Finding(3, 1, "hesitated", 1.26, "bar 3: hesitated for 1.3 s")),
         (moved(40, 40, pause=2.0), Finding(3, 2, "hesitated", 2.0, "bar 3: hesitated for 2.0 s")),
         (moved(8, 4), Finding(2, 1, "restarted", 1.0, "bar 2: begun again")),
         (moved(8, 0), Finding(2, 1, "restarted", 2.0, "bar 2: went back to bar 1")),
@@ -74,12 +75,19 @@ def moved(
         (moved(9, 4, pause=1.9), Finding(2, 1, "restarted", 1.25, "bar 2: begun again")),
         # ... but may have gone through the bar who was silent for the rest of it.
         (moved(9, 4, pause=2.1), Finding(3, 1, "restarted", 1.25, "bar 3: went back to bar 2")),
+        (moved(9, 4, pause=1.99), Finding(2, 1, "restarted", 1.25, "bar 2: begun again")),
+        (moved(9, 4, pause=2.0), Finding(3, 1, "restarted", 1.25, "bar 3: went back to bar 2")),
+        (moved(9, 4, pause=2.01), Finding(3, 1, "restarted", 1.25, "bar 3: went back to bar 2")),
         (moved(10, 4), Finding(3, 1, "restarted", 1.5, "bar 3: went back to bar 2")),
         (moved(9, 0), Finding(3, 1, "restarted", 2.25, "bar 3: went back to bar 1")),
         (moved(32, 28), Finding(8, 1, "restarted", 1.0, "bar 8: begun again")),
         (moved(8, 16), Finding(3, 1, "skipped", 2.0, "bar 3: left out; you went on at bar 5")),
         (moved(8, 18), Finding(3, 1, "skipped", 2.5, "bar 3: left out; you went on at bar 5")),
         (moved(8, 16, last=5), Finding(2, 1, "skipped", 2.0, "bar 2: left out; you went on at bar 5")),
+        (moved(8, 16, last=6), Finding(2, 1, "skipped", 2.0, "bar 2: left out; you went on at bar 5")),
+        (moved(8, 3.5), Finding(2, 1, "restarted", 1.12, "bar 2: went back to bar 1")),
+        (moved(1, -1), Finding(1, 1, "restarted", 0.5, "bar 1: went back to the pickup")),
+        (moved(11.5, 12, last=11), Finding(3, 1, "skipped", 0.12, "bar 3: left out; you went on at bar 4")),
         (moved(36, 44), Finding(2, 2, "skipped", 2.0, "bar 2: left out; you went on at bar 4")),
         (moved(30, 36), Finding(8, 1, "skipped", 1.5, "bar 8: left out; you went on at bar 2")),
     ],
@@ -119,6 +127,7 @@ def test_where_something_else_was_played_nobody_knows_whether_they_leapt(
         (4.0, 0.49, None),
         (3.9, 0.96, "bar 1: hesitated for 1.0 s"),
         (36.0, 0.7, "bar 2: hesitated for 0.7 s"),
+        (4.0, 0.66, "bar 2: hesitated for 0.7 s"),
         (-1.0, 0.7, "the pickup: hesitated for 0.7 s"),
     ],
 )
@@ -139,3 +148,9 @@ def test_a_bar_that_was_begun_again_after_a_pause_is_told_instead_of_the_pause(
     ((moment, one),) = told(alignment, {20.0: BegunAgain(start, 0.256), 21.0: BegunAgain(0.0, 1.0)})
     place = f"bar {bar}" if bar else "the pickup"
     assert (moment, one) == (20.0, Finding(bar, chorus, "restarted", 0.26, f"{place}: begun again"))
+
+
+def test_a_hesitation_is_figured_to_a_hundredth_of_a_second() -> None:
+    one = sweep(0.0, 16.0, held=((4.0, 0.966),))
+    ((_, found),) = told(Alignment((played(0.0, 16.0),), (one,), ()))
+    assert (found.figure, found.text) == (0.97, "bar 2: hesitated for 1.0 s")

@@ -130,3 +130,12 @@ def test_only_the_takes_that_are_asked_for_are_judged_and_how_far_it_is_is_told(
         assert judge_takes(records, tmp_path, chart="another") == 0
         assert judge_takes(records, tmp_path, patience=-1.0) == 0 and records.unjudged() == [days[0]]
         assert judge_takes(records, tmp_path, patience=60.0) == 1
+
+
+@pytest.mark.parametrize(("off", "median", "spread"), [((), None, None), ((5.0,), 5.0, None), ((4.0, 10.0), 7.0, 3.0)])
+def test_two_notes_show_how_far_the_notes_of_a_bar_scatter_and_one_does_not(
+    off: tuple[float, ...], median: float | None, spread: float | None
+) -> None:
+    notes = [JudgedNote("right", float(n), 60, 60, 1.0 + n, one) for n, one in enumerate(off)]
+    found = bar_record("2026-11-01-200000-row", ReviewedBar(1, 1, notes, 120.0))
+    assert (found.deviation_ms, found.spread_ms) == (median, spread)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import random
+import statistics
 from collections import Counter
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from companion.chart.model import Form
@@ -15,9 +17,12 @@ from companion.messages import NoteKind, Part
 from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters, to_sounding
 from companion.practice.judging import (
+    Expected,
     JudgedNote,
     Judgement,
     Struck,
+    _as_they_swing,
+    _local_line,
     expected_between,
     expected_notes,
     judge,
@@ -269,7 +274,7 @@ melody = "| z8 | z8 | C8 | z8 |"
     ("beat", "pitch", "kind"),
     [
         (12.0, 60, "right"), (12.1, 60, "extra"), (4.0, 60, "right"), (3.9, 60, "extra"),
-        (8.75, 61, "wrong"), (8.8, 61, "extra"), (7.25, 61, "wrong"), (7.2, 61, "extra"),
+        (8.0, 59, "wrong"), (8.75, 61, "wrong"), (8.8, 61, "extra"), (7.25, 61, "wrong"), (7.2, 61, "extra"),
     ],
 )  # fmt: skip
 def test_a_key_may_be_a_note_within_a_bar_of_it_and_another_pitch_within_three_quarters_of_a_beat(
@@ -302,6 +307,7 @@ def test_an_ornament_leads_to_its_note_by_a_tone_at_most_and_a_doubled_octave_so
 def test_a_key_struck_again_within_60_ms_is_one_note_and_each_bounce_is_counted_from_the_one_before() -> None:
     assert len(without_repeats([Struck(1.0, 60), Struck(1.059, 60)])) == 1
     assert len(without_repeats([Struck(1.0, 60), Struck(1.061, 60)])) == 2
+    assert len(without_repeats([Struck(0.0, 60), Struck(0.06, 60)])) == 1
     assert len(without_repeats([Struck(1.0, 60), Struck(1.05, 60), Struck(1.1, 60)])) == 1
     assert len(without_repeats([Struck(1.0, 60), Struck(1.0, 61)])) == 2
     assert [note.seconds for note in without_repeats([Struck(2.0, 60), Struck(1.0, 61)])] == [1.0, 2.0]
@@ -389,7 +395,7 @@ def test_a_chord_may_be_struck_half_a_beat_before_its_bar(beat: float, kind: str
 
 @pytest.mark.parametrize(
     ("beat", "missing"),
-    [(3.4, [4.0]), (3.5, []), (4.0, []), (7.4, []), (7.5, [4.0])],
+    [(3.4, [4.0]), (3.5, []), (4.0, []), (7.4, []), (7.45, [4.0]), (7.5, [4.0])],
 )
 def test_what_is_struck_half_a_beat_before_a_bar_is_struck_in_it(beat: float, missing: list[float]) -> None:
     found = free("chords", (0.0, 60), (beat, 66), (12.0, 60)).notes
@@ -426,6 +432,16 @@ def test_a_note_outside_the_chord_may_lead_by_a_tone_to_the_next_one_but_for_a_c
 ) -> None:
     """C sharp over C6."""
     assert (free(part, (1.0, 61), (2.0, after)).notes[0].kind == "right") is (leads and near)
+
+
+def test_a_note_leads_to_the_very_next_one() -> None:
+    assert [note.kind for note in free("bass", (1.0, 61), (2.0, 62), (3.0, 48)).notes if note.pitch] == ["right"] * 3
+    assert free("bass", (0.0, 60), (1.0, 61), (2.0, 48)).notes[1].kind == "wrong"
+
+
+def test_an_octave_struck_45_ms_after_a_note_is_struck_with_it() -> None:
+    found = judge(OCTAVES, {"melody"}, [FORTY[0], Struck(0.045, 72), *FORTY[1:]], BEATS, low=0.0, high=40.0)
+    assert [(note.kind, note.forgiven) for note in found.notes if note.kind != "right"] == [("extra", True)]
 
 
 def test_a_last_note_outside_the_chord_leads_nowhere() -> None:
@@ -561,7 +577,7 @@ def test_in_a_later_chorus_a_note_may_sound_as_much_later_as_in_the_first(form: 
 
 def test_without_a_window_the_beats_tell_it() -> None:
     later = BeatMap(((4.0, 9.0), (8.0, 11.0)))
-    found = judge(ALONE, {"melody"}, [Struck(11.5, 60)], BeatMap(((0.0, 7.0), (12.0, 13.0))))
+    found = judge(ALONE, {"melody"}, [Struck(13.0, 60)], BeatMap(((0.0, 9.0), (12.0, 15.0))))
     assert [(note.kind, note.chart_beat) for note in found.notes] == [("right", 8.0)]
     assert judge(ALONE, {"melody"}, [], later).notes == (), "the note is due on beat 8, where the window ends"
     assert judge(ALONE, {"melody"}, [], later).cost == 0.0
@@ -579,7 +595,9 @@ def test_a_doubled_octave_is_forgiven_at_its_own_note_alone() -> None:
     assert [note.forgiven for note in found.notes if note.kind == "extra"] == [False]
 
 
-@pytest.mark.parametrize(("late", "cost"), [(0.45, 0.9 * 0.9), (0.55, 0.4 * 4 + 0.9 * 1.1)])
+@pytest.mark.parametrize(
+    ("late", "cost"), [(0.45, 0.9 * 0.9), (0.55, 0.4 * 4 + 0.9 * 1.1), (-0.45, 0.9 * 0.9), (-0.55, 0.4 * 4 + 0.9 * 1.1)]
+)
 def test_an_octave_is_told_by_keys_within_a_beat_of_where_they_are_due(late: float, cost: float) -> None:
     """Four notes an octave higher, so many seconds late; a quarter lasts half a second."""
     four = parse_toml("""
@@ -594,3 +612,70 @@ melody = "| C8 | E8 | ^G8 | B8 |"
 """).unfold()
     line = [Struck(2.0 * n + late, pitch) for n, pitch in enumerate((72, 76, 80, 83))]
     assert judge(four, {"melody"}, line, BEATS, low=0.0, high=16.0).cost == pytest.approx(cost)
+
+
+@pytest.mark.parametrize(
+    ("shares", "earliest", "latest"),
+    [
+        ((0.62, 0.64, 0.60, 0.66), 0.63 - 0.035, 0.63 + 0.035),
+        ((0.8, 0.9, 0.8, 0.8), 2.5 / 3.5 - 0.035, 2.5 / 3.5 + 0.035),  # no later than anybody swings
+        ((0.3, 0.4, 0.4, 0.4), 0.5 - 0.035, 0.5 + 0.035),  # nor earlier than even
+        ((0.6, 0.6, 0.6), 0.5, 2.5 / 3.5),  # three show nothing
+    ],
+)
+def test_off_beats_are_due_where_most_of_this_players_fall(
+    shares: tuple[float, ...], earliest: float, latest: float
+) -> None:
+    quavers = [Expected(n + 0.5, n + 0.5, n + 2.5 / 3.5, 60, "melody") for n in range(len(shares))]
+    on_beat = Expected(9.0, 9.0, 9.0, 60, "melody")
+    at = np.array([*(n + share for n, share in enumerate(shares)), 9.1])
+    found = _as_they_swing([*quavers, on_beat], at)
+    assert found[-1] == on_beat
+    for n, one in enumerate(found[:-1]):
+        assert (one.earliest - n, one.latest - n) == pytest.approx((earliest, latest))
+
+
+def lowess(beats: list[float], delays: list[float]) -> list[float]:
+    """What the notes around each one promise, by locally weighted regression as it is published: tricube weights, three
+    rounds of bisquare weights of six times the median absolute residual (W. S. Cleveland, JASA 74, 1979; from memory).
+
+    Over six quarters to each side, or to the fourth note; a note's own delay is left out, and no residual is less than
+    four milliseconds. Where the notes are too near to one another there is no slope, and none is left out altogether.
+    """
+    many = range(len(beats))
+    robust, fitted = [1.0] * len(beats), [0.0] * len(beats)
+    for _ in range(3):
+        for i in many:
+            apart = [abs(beats[i] - beats[j]) for j in many]
+            reach = max(6.0, sorted(apart)[min(4, len(beats) - 1)])
+            weights = [robust[j] * max(1 - (apart[j] / reach) ** 3, 0.0) ** 3 * (j != i) for j in many]
+            whole = sum(weights)
+            x = sum(w * b for w, b in zip(weights, beats, strict=True)) / whole
+            y = sum(w * d for w, d in zip(weights, delays, strict=True)) / whole
+            spread = sum(w * (b - x) ** 2 for w, b in zip(weights, beats, strict=True)) / whole
+            across = sum(w * (b - x) * (d - y) for w, b, d in zip(weights, beats, delays, strict=True)) / whole
+            fitted[i] = y + (across / spread * (beats[i] - x) if spread > 0.25 else 0.0)
+        off = [abs(delay - fit) for delay, fit in zip(delays, fitted, strict=True)]
+        scale = 6 * max(statistics.median(off), 0.004)
+        robust = [max(1 - (one / scale) ** 2, 0.05) ** 2 for one in off]
+    return fitted
+
+
+@pytest.mark.parametrize(
+    ("beats", "delays"),
+    [
+        ([0.0, 1.0, 2.5, 3.0, 4.0, 6.0, 7.0, 9.5, 10.0, 12.0], [4, -9, 13, 2, -17, 8, 120, 21, -6, 11]),
+        ([0.0, 8.0, 16.0, 20.0, 24.0, 30.0], [0, 20, 30, -10, 5, 50]),  # far apart: as far as the fourth
+        ([0.0, 0.25, 0.5, 0.75, 9.0, 9.25, 9.5, 9.75], [0, 5, -5, 60, 40, 45, 50, 20]),
+        ([0.0, 4.0, 5.0, 5.9, 6.1, 12.0], [2, 1, -2, 3, -1, 2]),  # of a very even hand
+        ([0.0, 1.0, 2.0], [0, 30, 10]),
+    ],
+)
+def test_the_players_own_beat_is_fitted_as_cleveland_has_it(beats: list[float], delays: list[float]) -> None:
+    late = [delay / 1000 for delay in delays]
+    assert list(_local_line(np.array(beats), np.array(late))) == pytest.approx(lowess(beats, late), abs=2e-7)
+
+
+def test_of_two_notes_the_beat_lies_between_them() -> None:
+    assert list(_local_line(np.array([0.0, 1.0]), np.array([0.01, 0.03]))) == pytest.approx([0.02, 0.02])
+    assert list(_local_line(np.array([]), np.array([]))) == []

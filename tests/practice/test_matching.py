@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from companion.practice.matching import USUAL, ChartOnsets, Laid, StruckOnset, match
+from companion.practice.matching import USUAL, ChartOnsets, Laid, MatchingCosts, StruckOnset, _Paths, match
 
 SCALE = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84, 86)
 
@@ -105,6 +106,7 @@ def test_something_else_altogether_is_laid_nowhere_in_the_main() -> None:
 
 def test_nothing_is_laid_on_nothing() -> None:
     assert match(line(), []) == []
+    assert match(line(()), struck((1.0, 60))) == []
 
 
 # What it costs to take one onset for another
@@ -247,3 +249,141 @@ def test_whoever_stumbles_through_a_tune_is_laid_where_they_were(seed: int, laid
 @pytest.mark.parametrize(("apart", "laid"), [(0.118, 1), (0.122, 2), (3.99, 2), (4.01, 1)])
 def test_two_notes_a_quarter_apart_tell_any_tempo_from_fifteen_to_five_hundred(apart: float, laid: int) -> None:
     assert len(path(line(), struck((1.0, 60), (1.0 + apart, 62)))) == laid
+
+
+# Where one price outweighs another, with no regard to time: a note that is laid is worth 2.5
+
+TIMELESS = replace(USUAL, interval=0.0, far=0.0, wrong=99.0, neighbour=99.0, octave=99.0)
+STRANGE = 20
+"""A key that is none of the line's, nor near one."""
+
+
+def by_prices(costs: MatchingCosts, keys: Sequence[int], apart: Mapping[int, float] | None = None) -> list[Laid]:
+    """The path of keys half a second apart; ``apart``: from some onset to the next, in seconds."""
+    at, found = 1.0, []
+    for n, key in enumerate(keys):
+        found.append(StruckOnset(at, frozenset({key})))
+        at += (apart or {}).get(n, 0.5)
+    return match(line(), found, costs)
+
+
+@pytest.mark.parametrize(
+    ("place", "price"),
+    [
+        (9, 3.0 + 4 * 0.9 - 1.5 * 2 * 6 / 16),  # five notes left out; six of sixteen away
+        (13, 3.0 + 8 * 0.9 - 1.5 * 2 * 6 / 16),  # nine; six away the other way round
+        (5, 3.0 - 1.5 * 2 * 2 / 16),
+    ],
+)
+def test_notes_are_left_out_where_that_costs_less_than_a_leap_so_far(place: int, price: float) -> None:
+    keys = [*SCALE[:4], *SCALE[place:], *SCALE[:4]]
+    for leap, leapt in ((price - 0.02, True), (price + 0.02, False)):
+        found = by_prices(replace(TIMELESS, leap=(leap, leap, leap), far=USUAL.far), keys)
+        assert [one.place for one in found] == [*range(4), *range(place, 16), *range(4)]
+        assert found[4].leapt is leapt
+
+
+@pytest.mark.parametrize(("apart", "extra"), [(0.5, 1.5), (0.14, 1.5), (0.12, 0.8)])
+def test_a_strange_key_is_too_many_where_that_and_a_note_missing_cost_less_than_a_wrong_one(
+    apart: float, extra: float
+) -> None:
+    """An ornament is followed within 130 ms."""
+    keys = [*SCALE[:6], STRANGE, *SCALE[7:]]
+    for wrong, laid in ((extra + 3.0 + 2.5 - 0.02, True), (extra + 3.0 + 2.5 + 0.02, False)):
+        found = by_prices(replace(TIMELESS, wrong=wrong), keys, {6: apart})
+        assert ((6, 6) in [(one.onset, one.place) for one in found]) is laid
+
+
+def test_a_strange_key_of_the_other_hand_costs_little() -> None:
+    onsets = struck(*through())
+    onsets[6] = StruckOnset(onsets[6].seconds, frozenset({STRANGE}), company=True)
+    for wrong, laid in ((0.3 + 3.0 + 2.5 - 0.02, True), (0.3 + 3.0 + 2.5 + 0.02, False)):
+        found = match(line(), onsets, replace(TIMELESS, wrong=wrong))
+        assert (6 in [one.onset for one in found]) is laid
+
+
+@pytest.mark.parametrize(("strange", "leapt"), [(7, False), (8, True)])
+def test_a_step_goes_over_seven_keys_that_are_nothing_and_more_are_a_leap(strange: int, leapt: bool) -> None:
+    found = by_prices(TIMELESS, [*SCALE[:8], *[STRANGE] * strange, *SCALE[8:]])
+    assert [one.place for one in found] == list(range(16))
+    assert found[8].leapt is leapt
+
+
+@pytest.mark.parametrize(("left", "leapt"), [(23, False), (24, True)])
+def test_a_step_leaves_out_23_notes_and_more_are_a_leap(left: int, leapt: bool) -> None:
+    long = tuple(range(40, 80))
+    onsets = struck(*((1.0 + n / 2, key) for n, key in enumerate([*long[:4], *long[4 + left :]])))
+    found = match(line(long), onsets, replace(TIMELESS, missing=(0.1, 0.1)))
+    assert found[4].place == 4 + left and found[4].leapt is leapt
+
+
+@pytest.mark.parametrize(
+    ("strange", "price"),
+    [
+        (10, 0.8 + 2.5),  # away for eleven keys instead of ten,
+        (5, 4.0 + 6 * 0.8 - 5 * 1.5 + 2.5),  # for six instead of five that were too many,
+        (3, 1.5 + 2.5),  # or one more too many
+    ],
+)
+def test_one_note_after_many_strange_keys_is_gone_on_from_where_the_leap_costs_less(strange: int, price: float) -> None:
+    for leap, laid in ((price - 0.02, True), (price + 0.02, False)):
+        costs = replace(TIMELESS, leap=(leap, leap, leap), missing=(99.0, 99.0))
+        found = by_prices(costs, [*SCALE[:6], *[STRANGE] * strange, SCALE[13]])
+        assert (found[-1].place == 13) is laid
+
+
+@pytest.mark.parametrize(("first", "price"), [(3, 1.5 + 2.5 + 3.0), (15, 1.5 + 2.5)])
+def test_to_begin_within_a_bar_costs_a_note_less_than_to_begin_with_the_next_bar_or_the_top(
+    first: int, price: float
+) -> None:
+    """Or else the first key is taken for one too many."""
+    keys = [*SCALE[first:], *SCALE[:8]]
+    for start, laid in ((price - 0.02, 0), (price + 0.02, 1)):
+        assert by_prices(replace(TIMELESS, start=(start, 3.0, 0.0)), keys)[0].onset == laid
+
+
+@pytest.mark.parametrize(("place", "price"), [(3, 1.5 + 2.5 + 9.0), (15, 1.5 + 2.5 + 8.5)])
+def test_so_it_is_with_leaping(place: int, price: float) -> None:
+    keys = [*SCALE[:12], *SCALE[place:], *SCALE[:3]]
+    for leap, onset in ((price - 0.02, 12), (price + 0.02, 13)):
+        costs = replace(TIMELESS, leap=(leap, 9.0, 8.5), missing=(99.0, 99.0))
+        found = by_prices(costs, keys)
+        assert found[12].leapt and found[12].onset == onset
+
+
+# A step in time, by hand: a Kalman filter on the logarithm of the tempo, with Student's t of three degrees
+
+
+def stepped(*seconds: float, quarter: float = 0.5, doubt: float = 0.0265) -> tuple[float, float, float]:
+    """Cost, tempo and doubt at the second note of the line, whose tempo is known so well at the first."""
+    onsets = struck(*zip(seconds, SCALE, strict=False))
+    paths = _Paths(line(), onsets, USUAL)
+    total, tempo, doubts = np.full((2, 16), np.inf), np.zeros((2, 16)), np.full((2, 16), 4.0)
+    total[0, 0], tempo[0, 0], doubts[0, 0] = 0.0, np.log(quarter), doubt
+    came, leapt = np.full((2, 16), -1), np.ones((2, 16), np.bool_)
+    paths._go_on(1, total, tempo, doubts, came, leapt, np.array([0.0, 0.0, 0.0]))
+    assert came[1, 1] == 0 and not leapt[1, 1]
+    return float(total[1, 1]), float(tempo[1, 1]), float(doubts[1, 1])
+
+
+NOISE = 0.07**2 + 0.04**2
+
+
+@pytest.mark.parametrize("off", [0.1, 0.4, -0.2])
+def test_a_step_costs_by_how_unlikely_it_is_and_the_tempo_goes_with_it(off: float) -> None:
+    variance = 0.0265 + 0.07**2
+    spread = variance + NOISE
+    apart = off**2 / spread
+    cost, tempo, doubt = stepped(1.0, 1.0 + 0.5 * np.exp(off))
+    assert cost == pytest.approx(2 * np.log(1 + apart / 3) + 0.5 * np.log(spread / 0.08**2))
+    gain = variance / spread * 4 / (3 + max(apart, 1.0))  # the farther off the less is believed
+    assert tempo == pytest.approx(np.log(0.5) + gain * off) and doubt == pytest.approx(variance * (1 - gain))
+
+
+def test_a_step_far_out_of_time_costs_no_more_and_leaves_the_tempo_in_doubt() -> None:
+    assert stepped(1.0, 6.0) == pytest.approx((6.0, np.log(0.5), 0.35**2))
+    assert stepped(1.0, 51.0, doubt=0.3)[2] == pytest.approx(0.3 + 0.07**2)
+
+
+def test_a_first_step_tells_the_tempo() -> None:
+    assert stepped(1.0, 1.7, doubt=4.0) == pytest.approx((1.0, np.log(0.7), NOISE + 0.02))

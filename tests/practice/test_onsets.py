@@ -170,6 +170,7 @@ def test_onsets_sound_where_the_player_swings_them() -> None:
         (pytest.approx(-0.4), pytest.approx(0.02 * 0.4), True),
         (0.0, 0.0, False),
     ]
+    assert sounding_beats([quaver], 0.6)[0].loose == pytest.approx(0.01), "at half a second a quarter"
 
 
 @pytest.mark.parametrize(
@@ -226,7 +227,17 @@ def test_a_chord_tells_the_beat_within_70_ms_of_its_place(late: float, told: boo
 
 @pytest.mark.parametrize(
     ("held", "shows"),
-    [(3.0, True), (3.8, False), (4.0, False), (5.0, False), (5.01, True), (2.6, True), (3.71, False), (3.69, True)],
+    [
+        (3.0, True),
+        (3.8, False),
+        (4.0, False),
+        (5.0, False),
+        (5.01, True),
+        (2.6, True),
+        (3.71, False),
+        (3.7, True),
+        (3.69, True),
+    ],
 )
 def test_a_quaver_near_a_beat_that_was_held_back_shows_nothing(held: float, shows: bool) -> None:
     """The off-beat after beat 4."""
@@ -271,3 +282,45 @@ def test_the_onsets_of_a_later_chorus_lie_where_it_goes_on() -> None:
         JudgedNote("right", beat, 60, 60, STEADY.seconds(length + beat), 0.0, chorus=2) for beat in (0.0, 1.0, 4.5)
     ]
     assert [one.beat for one in written_onsets(form(NAME), SWEEP, notes)] == [length, length + 1, length + 4.5]
+
+
+def test_a_quaver_that_begins_a_stretch_shows_how_one_swings_by_the_beat_after_it() -> None:
+    notes = [JudgedNote("right", beat, 60, 60, STEADY.seconds(beat), 0.0) for beat in (4.5, 5.0, 6.0)]
+    assert [one.shows for one in written_onsets(form("ovens-at-five"), SWEEP, notes)] == [True, False, False]
+
+
+def test_where_quavers_are_even_they_lie_half_way_whatever_is_shown() -> None:
+    shown = [TakeOnset(n + 0.5, float(n), 0.6, True, (), True) for n in range(6)]
+    assert usual_place(form("confetti-on-the-stairs"), shown) == 0.5
+
+
+@pytest.mark.parametrize(("held", "told"), [(23.01, True), (23.0, False), (22.0, False), (21.01, False), (21.0, True)])
+def test_a_chord_within_a_beat_of_where_one_held_back_does_not_tell_the_beat(held: float, told: bool) -> None:
+    sweep, notes = replace(SWEEP, held=((held, 0.5),)), [*melody(), *chords({})]
+    between, _ = onsets_between(form(NAME), sweep, notes, written_onsets(form(NAME), sweep, notes))
+    assert (22.0 in [one.beat for one in between]) is told
+
+
+def test_a_written_note_before_one_that_is_kept_is_left_out_with_the_free_one_between_them() -> None:
+    note = JudgedNote("right", 0.0, 60, 60, 0.0)
+    written = [TakeOnset(beat, at, 0.0, False, (note,)) for beat, at in ((0.0, 1.0), (1.0, 2.0), (3.0, 1.5))]
+    between = TakeOnset(2.0, 3.1, 0.0, False, (replace(note, expected=None),))
+    assert in_order(written, [between]) == written[:2]
+
+
+def test_written_onsets_have_their_beats_to_a_ten_thousandth_and_those_out_of_order_are_left_out() -> None:
+    """Three on their beats, and one before the last of them that is written after it."""
+    beats = ((0.0, 1.0), (1 / 3, 1.2), (1.0, 2.0), (2.0, 1.5))
+    notes = [JudgedNote("right", beat, 60, 60, at, 0.0) for beat, at in beats]
+    assert [one.beat for one in written_onsets(form(NAME), SWEEP, notes)] == [0.0, 0.3333, 1.0]
+
+
+@pytest.mark.parametrize(("many", "told"), [(6, True), (5, False)])
+def test_six_free_chords_tell_the_beat_and_five_leave_it_as_it_is(many: int, told: bool) -> None:
+    """All of them 40 ms late."""
+    notes = [
+        JudgedNote("right", 2.0 * n, None, 60, STEADY.seconds(2.0 * n) + 0.04, None, "chords") for n in range(many)
+    ]
+    found, beats = free_onsets(form(NAME), SWEEP, notes)
+    assert len(found) == many
+    assert beats.seconds(4.0) - STEADY.seconds(4.0) == pytest.approx(0.04 if told else 0.0, abs=0.005)

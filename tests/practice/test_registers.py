@@ -94,6 +94,7 @@ def test_the_chart_says_what_a_single_part_is() -> None:
         (58, "wrong", 2.5, True), (57, "wrong", 2.5, False), (66, "right", 2.5, True), (67, "right", 2.5, True),
         (64, "right", 2.5, True), (63, "right", 2.5, False), (65, "right", 2.5, False),
         (67, "right", 3.99, True), (67, "right", 4.01, False), (67, "right", 1.01, True), (67, "right", 0.99, False),
+        (77, "right", 2.75, True), (77, "right", 2.25, False), (69, "right", 2.75, False), (70, "right", 2.75, True),
     ],
 )  # fmt: skip
 def test_a_key_by_itself_is_a_stray_within_a_fourth_of_the_melody_and_two_beats(
@@ -131,11 +132,23 @@ def test_a_key_far_below_the_melodys_note_and_below_g3_is_the_bass(pitch: int, t
     assert told(ALL, *LINE[1:] * 2, near)[-1][1] == "bass" and told(ALL, *LINE[1:] * 2, only)[-1][1] == "melody"
 
 
-@pytest.mark.parametrize(("lower", "octave"), [(0, 0), (1, 0), (3, -12), (4, -12)])
+@pytest.mark.parametrize(("pitch", "part"), [(54, "melody"), (46, "melody"), (45, "bass")])
+def test_of_a_melody_an_octave_lower_what_lies_an_octave_under_that_is_the_bass(pitch: int, part: Part) -> None:
+    low = tuple(replace(note, pitch=(note.pitch or 0) - 12) for note in LINE)
+    assert told(ALL, *low, JudgedNote("wrong", 4.0, 69, pitch, 4.0, 0.0))[-1][1] == part
+
+
+def test_who_has_the_bass_alone_has_nothing_to_part_it_from() -> None:
+    off = JudgedNote("wrong", 0.0, None, 40, 2.0, None, "bass")
+    assert told({"bass"}, off) == [("wrong", "bass", 40)]
+
+
+@pytest.mark.parametrize(("lower", "octave"), [(0, 0), (1, 0), (2, -12), (3, -12), (4, -12)])
 def test_a_melody_lies_where_most_of_its_notes_do(lower: int, octave: int) -> None:
     notes = [JudgedNote("right", float(n), 69, 69 - 12 * (n < lower), 2.0 + n, 0.0) for n in range(4)]
     wrong = JudgedNote("wrong", 5.0, 69, 45, 9.0, 0.0)
-    assert octave_played(Alignment(((*notes, wrong),), (SWEEP,), ())) == octave
+    beside = [free(57, 2.5 + n) for n in range(9)]
+    assert octave_played(Alignment(((*notes, wrong, *beside),), (SWEEP,), ())) == octave
     apart = [replace(note, pitch=69 + 12 * n) for n, note in enumerate(notes)]
     assert octave_played(Alignment((tuple(apart),), (SWEEP,), ())) == 0, "no octave has half of them"
     assert octave_played(NOTHING) == 0

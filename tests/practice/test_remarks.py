@@ -63,15 +63,16 @@ def test_after_going_back_what_is_said_stands_at_the_second_time() -> None:
 def test_a_bar_that_is_not_on_paper_has_no_remark_and_one_counted_otherwise_finds_its_bar() -> None:
     assert placed([finding(9)], [(1, 1), (2, 1)]) == {}
     assert sorted(placed([finding(2, chorus=3)], [(1, 1), (2, 1)])) == [1]
+    assert sorted(placed([finding(1), finding(1)], [(1, 1), (2, 1), (1, 1)])) == [0], "the first time that it is there"
 
 
 def test_the_remarks_of_a_take_stand_over_the_bars_on_its_paper(tmp_path: Path) -> None:
-    take = take_of(tmp_path, [LINE, BAD], you="melody")
+    take = take_of(tmp_path, [[*LINE[:2], None, *LINE[3:]], BAD], you="melody")
     form = take_chart(take, alone=True).chart.unfold()
     assert bars_gone_through(take) == [(bar, chorus) for chorus in (1, 2) for bar in (1, 2, 3, 4)]
     assert len(form.bars) == 8
-    remarks = take_remarks(take, len(form.bars), pickup=False)
-    assert set(remarks) == {6}, "bar 2 of the second time through"
+    remarks = take_remarks(take, len(form.bars), pickup=True)
+    assert set(remarks) == {1, 6}, "the first bar, though a pickup is before it, and bar 2 of the second time through"
     assert "missed" in remarks[6] and "not G" in remarks[6]
 
 

@@ -12,12 +12,14 @@ from itertools import pairwise
 import pytest
 
 from companion.chart.toml.read import parse_toml
-from companion.messages import Heard
+from companion.messages import Heard, Part
 from companion.practice.alignment import Alignment, TakeMove, align
 from companion.practice.judging import JudgedNote
-from companion.practice.review import Review, review
+from companion.practice.review import Review, _off_places, _voicings_summary, review
 from companion.practice.review_table import review_table
 from companion.practice.sweeps import Sweep
+from companion.practice.voicing_names import VoicingName
+from companion.practice.voicings_played import PlayedVoicing
 from companion.stage.settings import Settings
 from tests.practice.planted import Leg, PlantedTake, perform
 from tests.practice.test_alignment import chart, form
@@ -212,6 +214,28 @@ def test_a_bar_in_which_one_stopped_is_one_and_one_that_was_left_and_begun_again
     ]  # fmt: skip
 
 
+def test_after_a_stop_and_a_leap_each_is_what_it_was() -> None:
+    """Stopped within bar 3, and gone back within bar 4."""
+    moves = [TakeMove(10.0, 9.0, 9.0, 1.0), TakeMove(20.0, 14.0, 12.0, 0.0)]
+    found = laid(sweep(0, 9), sweep(9, 14, 10.0), sweep(12, 16, 20.0), moves=moves)
+    assert [(bar, many) for bar, _, many, _ in rows(found)] == [(1, 4), (2, 4), (3, 4), (4, 2), (4, 4)]
+
+
+def test_a_pickup_has_its_own_tempo() -> None:
+    beats = ((-2.0, 0.0), (-1.0, 0.5), (0.0, 1.0), (1.0, 2.0), (2.0, 3.0), (3.0, 4.0), (4.0, 5.0))
+    assert [tempo for *_, tempo in rows(laid(Sweep(-2.0, 4.0, beats)))] == [120.0, 60.0]
+
+
+def test_of_the_chords_the_four_that_came_most_are_summed_up() -> None:
+    names = ["shell"] * 2 + ["open"] * 5 + ["fourths"] + ["block"] * 3 + ["rootless"] * 4
+    voicings = [
+        PlayedVoicing(1, 1, 0.0, 1.0, "Dm7", (53, 57), None, VoicingName(name), late_voice=n % 2 > 0)
+        for n, name in enumerate(names)
+    ]
+    assert _voicings_summary(voicings) == ["chords: 5 × open; 4 × rootless; 3 × block; 2 × shell"]
+    assert _voicings_summary([]) == []
+
+
 def test_a_key_just_outside_the_sweep_belongs_to_its_nearest_bar() -> None:
     keys = [JudgedNote("extra", beat, None, 61, 1.0, chorus=chorus) for beat, chorus in ((3.9, 1), (9.0, 2))]
     found = laid(sweep(4, 12), notes=[keys])
@@ -231,7 +255,19 @@ def test_a_free_note_is_off_by_its_distance_from_a_beat_or_a_quaver_however_swun
     """Off-beats may lie anywhere from a half to five sevenths of a beat; a beat is half a second."""
     free = JudgedNote("right", 2 + place, None, 60, 1 + place / 2, None, "chords")
     ((one,),) = [bar.notes for bar in laid(sweep(0, 4), notes=[[free]]).bars]
-    assert one.deviation_ms == pytest.approx(deviation, abs=0.1)
+    assert one.deviation_ms == pytest.approx(deviation, abs=1e-6), "to a tenth of a millisecond"
+
+
+@pytest.mark.parametrize(
+    ("place", "swung", "off"),
+    [
+        (0.2, True, 0.2), (0.3, True, -0.2), (0.42, True, -0.08), (0.5, True, 0.0), (0.7, True, 0.0),
+        (0.76, True, 0.76 - 2.5 / 3.5), (0.95, True, -0.05), (0.42, False, -0.08), (0.55, False, 0.05),
+        (0.7, False, 0.2), (0.8, False, -0.2),
+    ],
+)  # fmt: skip
+def test_where_quavers_are_even_an_off_beat_is_due_half_way(place: float, swung: bool, off: float) -> None:
+    assert _off_places(place, swung) == pytest.approx(off)
 
 
 @pytest.mark.parametrize(
@@ -258,14 +294,15 @@ def test_a_fault_has_its_interval_beat_and_moment() -> None:
     ]
 
 
-def drifting(fast: float, bars: int = 12) -> list[str]:
-    """What is said of the tempo of steady bars whose last four are so many times as fast."""
+def drifting(fast: float, bars: int = 12, part: Part = "melody") -> list[str]:
+    """What is said of the tempo of steady bars whose last four are so many times as fast; ``part``: of the last key."""
     beats, at = [], 0.0
     for n in range(4 * bars + 1):
         beats.append((float(n), at))
         at += 0.5 / (fast if n >= 4 * (bars - 4) else 1.0)
     one = Sweep(0.0, 4.0 * bars, tuple(beats))
-    return [line for line in laid(one).figures if line.startswith("tempo")]
+    notes = [*on_beats(0, 4 * bars), JudgedNote("right", 15.5, None, 60, 8.0, None, part)]
+    return [line for line in laid(one, notes=[notes]).figures if line.startswith("tempo")]
 
 
 @pytest.mark.parametrize(
@@ -275,6 +312,7 @@ def drifting(fast: float, bars: int = 12) -> list[str]:
         (drifting(1.03), []),
         (drifting(0.9), ["tempo: fastest from bar 1 (♩ = 120), slowest from bar 8 (♩ = 108)"]),
         (drifting(1.05, bars=11), []),  # too few bars
+        (drifting(1.05, part="solo"), []),  # of a solo it isn't known well enough
     ],
 )
 def test_the_tempo_of_four_bars_is_told_where_another_four_differ_by_a_twenty_fifth(
@@ -283,12 +321,12 @@ def test_the_tempo_of_four_bars_is_told_where_another_four_differ_by_a_twenty_fi
     assert said == expected
 
 
-def scattered(by: float, **more: object) -> list[tuple[int, str, float]]:
+def scattered(by: float, notes_known: int = 32, **more: object) -> list[tuple[int, str, float]]:
     """What is said of eight bars of which the third has its notes early and late by so many milliseconds."""
     wobble = (0, 6, -4, 2, -6, 4, -2, 1)
     notes = [
         replace(note, deviation_ms=by * (-1) ** n if 8 <= n < 12 else float(wobble[n % 8]))
-        for n, note in enumerate(on_beats(0, 32))
+        for n, note in enumerate(on_beats(0, notes_known))
     ]
     found = laid(sweep(0, 32, **more), notes=[notes])  # type: ignore[arg-type]
     return [(one.bar, one.text, one.figure) for one in found.findings if one.what == "unsteady"]
@@ -296,6 +334,8 @@ def scattered(by: float, **more: object) -> list[tuple[int, str, float]]:
 
 def test_a_bar_whose_notes_scatter_is_told_unless_something_else_explains_it() -> None:
     assert scattered(40.0) == [(3, "bar 3: notes early and late, 40 ms about the beat, 8 elsewhere", 40.0)]
+    assert scattered(41.27)[0][2] == 41.3, "to a tenth of a millisecond"
     assert scattered(34.0) == []
+    assert (len(scattered(40.0, 24)), len(scattered(40.0, 23))) == (1, 0), "of fewer than 24 notes nothing is said"
     for bar, explained in ((12.0, True), (4.0, True), (16.0, False), (0.0, False)):
         assert (not scattered(40.0, held=((bar, 0.6),))) is explained, "in the bar itself, before or after it"

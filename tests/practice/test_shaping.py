@@ -20,7 +20,7 @@ from companion.messages import Heard
 from companion.music.meter import parse_metre
 from companion.practice.alignment import stretches_as_written
 from companion.practice.placing import TakePlace
-from companion.practice.shaping import Run, runs_of, shape_of
+from companion.practice.shaping import Run, _with_beats, runs_of, shape_of
 from companion.resources import chart_path
 from tests.practice.test_partner import TUNE
 
@@ -269,6 +269,25 @@ def test_the_shape_of_some_runs(name: str) -> None:
     assert numbers(words_of(shape)) == pytest.approx(numbers(SHAPES[name]), abs=2e-4)
 
 
+def test_of_a_segment_that_nobody_played_whole_nothing_is_known_but_that_time_is_kept_to_six_percent() -> None:
+    """One left out beat 6, the other beat 7: each place is there, and the way from one to the other never was."""
+    shape = shape_of(FOUR_BARS, [[one_run(0, held=0.3, without=(6.0,))], [one_run(1, held=0.3, without=(7.0,))]])
+    assert shape is not None
+    at = shape.beats.index(6.0)
+    assert shape.beats[at + 1] == 7.0
+    assert (shape.stretch[at], shape.spread[at]) == (0.0, 0.06)
+
+
+def test_one_who_strikes_every_other_note_tells_nothing_of_the_way_from_note_to_note() -> None:
+    twice = [[one_run(0, held=0.2)], [one_run(1, held=0.2)]]
+    gaps = {beat: at for n, (beat, at) in enumerate(one_run(2).items()) if n % 2 and beat < 16}
+    with_gaps, without = shape_of(FOUR_BARS, [*twice, [gaps]]), shape_of(FOUR_BARS, twice)
+    assert with_gaps is not None and without is not None
+    assert with_gaps.beats == without.beats
+    assert with_gaps.stretch == pytest.approx(without.stretch, abs=3e-4)
+    assert all(round(one, 4) == one for one in (*without.stretch, *without.spread)), "to a ten-thousandth"
+
+
 @pytest.mark.parametrize(("many", "shown"), [(7, False), (8, True)])
 def test_eight_places_make_a_shape(many: int, shown: bool) -> None:
     run = {beat: at for beat, at in one_run(1).items() if beat in STRUCK[:many]}
@@ -282,7 +301,14 @@ def test_a_place_counts_that_half_of_the_times_through_have(of: int, there: bool
     assert shape is not None and (2.5 in shape.beats) == there
 
 
-@pytest.mark.parametrize(("beat", "there"), [(1.04, False), (1.07, True)])
+def test_a_place_that_two_of_five_times_through_have_does_not_count_nor_does_the_downbeat_after_the_form() -> None:
+    runs = [one_run(n, without=(2.5,) if n > 1 else ()) for n in range(5)]
+    shape = shape_of(FOUR_BARS, [[{**run, 16.0: run[15.5] + 0.25} for run in runs]])
+    assert shape is not None
+    assert 2.5 not in shape.beats and shape.beats[-1] == 15.5
+
+
+@pytest.mark.parametrize(("beat", "there"), [(1.045, False), (1.055, True)])
 def test_two_places_lie_a_twentieth_of_a_quarter_apart(beat: float, there: bool) -> None:
     run = dict(sorted({**one_run(1), beat: one_run(1)[1.0] + 0.02}.items()))
     shape = shape_of(FOUR_BARS, [[run], [run]])
@@ -296,12 +322,14 @@ def test_the_swing_is_known_from_six_off_beats(many: int, known: bool) -> None:
     shape = shape_of(replace(FOUR_BARS, feel="swing"), [[run]])
     assert shape is not None
     assert shape.swing == (pytest.approx(0.1, abs=0.02) if known else None)
+    assert known or all(2 * beat % 1 == 0 for beat in shape.beats), "without it off-beats stand half-way"
 
 
 @pytest.mark.parametrize(("late", "swing"), [(-0.1, 0.0), (0.2, 0.2), (0.28, 0.25)])
 def test_off_beats_are_a_quarter_of_a_beat_late_at_most_and_never_early(late: float, swing: float) -> None:
     shape = shape_of(replace(FOUR_BARS, feel="swing"), [[one_run(k, late=late)] for k in range(3)])
     assert shape is not None and shape.swing == pytest.approx(swing, abs=0.01)
+    assert shape.swing == round(shape.swing, 4)
 
 
 # Times through
@@ -322,6 +350,8 @@ def test_a_run_has_the_notes_of_one_time_through_and_the_first_of_the_next() -> 
     assert list(first) == [*STRUCK, 17.0] and list(second) == list(STRUCK[1:])
     assert second[1.0] == 1.0 + 0.5 * 17.0
     assert runs_of(FOUR_BARS, [places(*STRUCK, free=True)]) == []
+    (run,) = runs_of(FOUR_BARS, [places(*STRUCK[:-2], 15 + 1 / 3)])
+    assert max(run) == 15.3333, "to a ten-thousandth"
 
 
 @pytest.mark.parametrize(("many", "runs"), [(7, 0), (8, 1)])
@@ -352,3 +382,26 @@ def test_a_long_note_is_parted_at_the_last_beat_within_it(metre: str, parted: fl
     shape = shape_of(form, [[one_run(k, long=1.0)] for k in range(4)])
     assert shape is not None
     assert [beat for beat in shape.beats if 8 <= beat <= 12] == [8.0, parted, 12.0]
+
+
+def test_in_a_long_note_the_tempo_of_the_two_beats_before_it_goes_on() -> None:
+    """Of them three tenths were stretched by 0.4 (a logarithm), the rest not at all: by 0.06 all in all. Four beats
+    that last e^0.1 times as long leave the last of them 4 e^0.1 - 3 e^0.06 beats."""
+    firsts, lasts = [5.0, 6.0, 6.3, 7.0, 8.0], [6.0, 6.3, 7.0, 8.0, 12.0]
+    found = _with_beats(firsts, lasts, np.array([0.5, 0.4, 0.0, 0.0, 0.1]), np.full(5, 0.05), 1.0)
+    last = math.log(4 * math.exp(0.1) - 3 * math.exp(0.06))
+    assert found[:4] == [(5.0, 6.0, 0.5, 0.05), (6.0, 6.3, 0.4, 0.05), (6.3, 7.0, 0.0, 0.05), (7.0, 8.0, 0.0, 0.05)]
+    assert found[4:] == [(8.0, 11.0, pytest.approx(0.06), 0.05), (11.0, 12.0, pytest.approx(last), 0.05)]
+    alone = _with_beats([8.0], [12.0], np.array([0.1]), np.array([0.05]), 1.0)
+    assert alone == [(8.0, 12.0, 0.1, 0.05)], "nothing came before it"
+    early = _with_beats([5.0, 8.0], [6.0, 12.0], np.array([0.5, 0.1]), np.full(2, 0.05), 1.0)
+    assert early[1:] == [(8.0, 12.0, 0.1, 0.05)], "or not within two beats"
+
+
+@pytest.mark.parametrize(("before", "last"), [(-0.5, 0.4), (0.5, -0.2)])
+def test_the_last_beat_of_a_long_note_is_stretched_by_three_tenths_more_or_less_than_all_of_it(
+    before: float, last: float
+) -> None:
+    found = _with_beats([7.0, 8.0], [8.0, 12.0], np.array([before, 0.1]), np.full(2, 0.05), 1.0)
+    rest = math.log((4 * math.exp(0.1) - math.exp(last)) / 3)
+    assert found[1:] == [(8.0, 11.0, pytest.approx(rest), 0.05), (11.0, 12.0, pytest.approx(last), 0.05)]

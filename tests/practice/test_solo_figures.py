@@ -101,6 +101,7 @@ def test_sixteen_notes_and_three_in_ten_make_a_line(many: int, others: int, said
         (4.0, 67, "on strong beats: chord"), (5.0, 67, "on weak beats: chord"), (6.0, 67, "on strong beats: chord"),
         (4.19, 67, "on strong beats: chord"), (4.21, 67, "off the beat: chord"), (3.81, 61, "on strong beats: outside"),
         (0.0, 64, "on strong beats: scale"), (1.0, 66, "on weak beats: outside"), (3.5, 71, "off the beat: scale"),
+        (3.9, 69, "on strong beats: chord"),
         (3.7, 71, "off the beat: chord"), (3.59, 71, "off the beat: scale"), (3.61, 71, "off the beat: chord"),
     ],
 )  # fmt: skip
@@ -146,6 +147,7 @@ def test_a_figure_is_repeated_in_whatever_key_and_chorus_in_the_same_rhythm(time
     ("in_b", "bars", "lines"),
     [
         (3, 8, ["form: notes in 7 of 8 bars", "form: bars 5 to 8 left open, mostly"]),
+        (4, 8, ["form: notes in 8 of 8 bars", "form: bars 5 to 8 left open, mostly"]),
         (6, 8, ["form: notes in 8 of 8 bars"]),
         (3, 7, ["form: notes in 7 of 7 bars"]),  # not once through: something was left out
         (3, 2, ["form: notes in 7 of 7 bars"]),
@@ -177,3 +179,26 @@ chords = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
 """).unfold()
     told = solo_figures(four, line(*((16.0 + n, 60 + n % 3) for n in range(16))), 16)
     assert told[-2:] == ["form: bars 1 to 4 left open, mostly", "form: bars 9 to 16 left open, mostly"]
+
+
+def test_with_exactly_half_the_notes_of_a_bar_on_average_nothing_is_left_open() -> None:
+    """Fifteen in four bars and five in four: two and a half a bar."""
+    notes = [(float(n), 60 + n % 3) for n in range(15)] + [(16.0 + 3 * n, 60) for n in range(5)]
+    assert [one for one in figures(*notes) if one.startswith("form")] == ["form: notes in 8 of 8 bars"]
+
+
+def test_what_is_open_the_first_time_through_and_full_the_second_is_not_left_open() -> None:
+    notes = [*((float(n), 60 + n % 3) for n in range(16)), *((48.0 + n, 60) for n in range(16))]
+    assert [one for one in figures(*notes, bars=16) if one.startswith("form")] == ["form: notes in 8 of 16 bars"]
+
+
+def test_a_phrase_goes_on_over_the_end_of_the_form() -> None:
+    said = figures(*((28.0 + n / 2, 60 + n % 5) for n in range(16)))
+    assert "phrases: 1, of 1.9 bars at the median, 1.9 at the most" in said
+
+
+def test_of_a_last_time_through_that_was_not_finished_nobody_says_what_it_left_open() -> None:
+    """Two and a half times through: what is in the half says nothing of the whole ones."""
+    notes = [*((float(n), 60 + n % 3) for n in range(16)), *((80.0 + n, 60) for n in range(16))]
+    said = [one for one in figures(*notes, bars=20) if one.startswith("form")]
+    assert said == ["form: notes in 8 of 20 bars", "form: bars 5 to 8 left open, mostly"]

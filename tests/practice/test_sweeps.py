@@ -9,10 +9,11 @@ import pytest
 from companion.chart.model import Form
 from companion.load import load
 from companion.music.swing import straight_quarters, to_sounding
+from companion.practice.beat_curve import BeatManner, Timed
 from companion.practice.departures import Departure
 from companion.practice.judging import expected_notes
 from companion.practice.placing import TakePlace
-from companion.practice.sweeps import Sweep, swept
+from companion.practice.sweeps import Sweep, _free, _swing_of, _timed, _usual_quarter, swept
 from companion.resources import chart_path
 
 QUARTER = 0.5
@@ -130,3 +131,129 @@ def test_one_note_alone_has_the_tempo_of_the_others(form: Form) -> None:
 def test_of_eight_notes_it_is_not_known_how_one_swings(form: Form) -> None:
     (sweep,) = sweeps(form, slowing(form, 1.9, 8), [], (-1.0, 8.0))
     assert every_eighth(sweep) == pytest.approx([3.00453, 7.03554], abs=2e-5)
+
+
+# By itself: the usual quarter, where places sound, and what is free
+
+
+def at(
+    beat: float, seconds: float, *, leapt: bool = False, free: bool = False, written: float | None = None
+) -> TakePlace:
+    return TakePlace(beat, beat if written is None else written, seconds, leapt, free)
+
+
+@pytest.mark.parametrize(
+    ("places", "quarter"),
+    [
+        ([at(0.0, 1.0), at(1.0, 1.5), at(2.0, 2.1), at(4.0, 3.3)], 0.6),
+        ([at(0.0, 1.0), at(1.0, 1.5), at(2.0, 3.1, leapt=True), at(3.0, 3.6)], 0.5),  # a leap tells nothing
+        ([at(0.0, 1.0), at(1.0, 1.4), at(1.0, 2.0), at(0.5, 9.0)], 0.4),  # nor does what doesn't go on
+        ([at(0.0, 1.0)], 0.5),
+        ([at(0.0, 1.0), at(1.0, 3.0, leapt=True)], 0.5),
+    ],
+)
+def test_the_usual_quarter_is_that_of_most_steps(places: list[TakePlace], quarter: float) -> None:
+    assert _usual_quarter(places) == pytest.approx(quarter)
+
+
+def test_places_sound_where_they_swing_and_off_beats_and_followed_beats_lie_looser(form: Form) -> None:
+    """Eight to five, and nothing that doesn't rise; in the second chorus as in the first."""
+    places = [
+        at(0.0, 1.0), at(0.5, 1.3), at(1.0, 1.5), at(1.0, 1.6), at(1.25, 1.5), at(2.0, 1.4), at(3.0, 2.5, free=True),
+        at(3.5, 2.7, free=True), at(128.0, 65.0), at(128.5, 65.3), at(129.0, 65.5),
+    ]  # fmt: skip
+    long = 8 / 13
+    assert _timed(form, places, 1.6, ()) == [
+        Timed(0.0, 1.0, 1.0), Timed(pytest.approx(long), 1.3, 1.6), Timed(1.0, 1.5, 1.0), Timed(3.0, 2.5, 1.6),
+        Timed(3.5, 2.7, 1.6), Timed(128.0, 65.0, 1.0), Timed(pytest.approx(128 + long), 65.3, 1.6),
+        Timed(129.0, 65.5, 1.0),
+    ]  # fmt: skip
+    assert [one.loose for one in _timed(form, places[:3], 1.0, ())] == [1.0, 1.0, 1.0], "even quavers are as near"
+    pickup = _timed(form, [at(-0.5, 0.5), at(0.0, 1.0)], 1.6, ())
+    assert [one.beat for one in pickup] == [pytest.approx(-1 + long), 0.0]
+
+
+@pytest.mark.parametrize(
+    ("spans", "found"),
+    [
+        (((0, 8, False), (8, 12, True), (12.3, 16, False)), [(8.0, 12.0)]),  # up to the beat on which one goes on
+        (((0.5, 8, True), (8, 16, False)), [(-1.0, 8.0)]),  # from where the sweep begins
+        (((0, 8, False), (8.5, 14, True)), [(8.5, 18.0)]),  # to where it ends
+        (((0, 4, True),), [(-1.0, 18.0)]),
+        (((0, 2, False), (2, 4, True), (4, 6, False), (6, 8, True), (8, 9, False)), [(2.0, 4.0), (6.0, 8.0)]),
+        (((0, 8, False), (8.6, 9, True), (8.7, 12, False)), [(8.6, 8.6)]),  # of no length
+    ],
+)  # fmt: skip
+def test_something_else_lasts_from_its_first_beat_to_the_beat_of_the_next_note(
+    spans: tuple[tuple[float, float, bool], ...], found: list[tuple[float, float]]
+) -> None:
+    places = [at(low + n, low + n, free=free) for low, high, free in spans for n in range(max(1, int(high - low)))]
+    assert _free(places, -1.0, 18.0, 1.0) == found
+
+
+@pytest.mark.parametrize(("high", "last"), [(0.4, 1.0), (1.0, 1.0), (1.2, 2.0)])
+def test_a_sweep_has_two_beats_and_one_after_its_end(form: Form, high: float, last: float) -> None:
+    (sweep,) = sweeps(form, [at(0.0, 1.0), at(high / 2, 1.0 + high / 4)], [], (0.0, high))
+    assert [beat for beat, _ in sweep.beats] == [float(n) for n in range(int(last) + 1)]
+
+
+def swinging(quavers: int, place: float = 0.64, beats: int = 9) -> tuple[list[TakePlace], list[Timed]]:
+    """Notes on the beat and so many between them, at 120; and where they would sound at 1.55 to 1."""
+    places = [at(float(n), 1 + n / 2) for n in range(beats)]
+    places += [at(n + 0.5, 1 + (n + place) / 2) for n in range(quavers)]
+    places.sort(key=lambda one: one.beat)
+    return places, [Timed(one.beat + 0.1078 * (one.beat % 1 > 0), one.seconds, 1.6 if one.beat % 1 else 1.0)
+                    for one in places]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("quavers", "place", "beats", "even", "ratio"),
+    [
+        (6, 0.64, 9, (), 0.64 / 0.36),
+        (5, 0.64, 9, (), 1.55),  # five don't show it
+        (6, 0.64, 9, (3,), 1.55),  # one of a beat of even quavers counts for nothing
+        (7, 0.64, 9, (3,), 0.64 / 0.36),
+        (8, 0.9, 9, (), 2.5),  # nobody swings more than five to two
+        (8, 0.4, 9, (), 1.0),
+        (6, 0.64, 4, (), 0.64 / 0.36),
+        (8, 0.64, 3, (), 1.55),  # three notes on the beat don't tell it
+    ],
+)
+def test_how_one_swings_is_told_by_six_off_beats_against_four_notes_on_the_beat(
+    form: Form, quavers: int, place: float, beats: int, even: tuple[int, ...], ratio: float
+) -> None:
+    places, timed = swinging(quavers, place, beats)
+    assert _swing_of(form, [places], [timed], BeatManner(0.012, 2e-4), even) == pytest.approx(ratio, rel=2e-3)
+
+
+def test_of_two_stretches_both_show_how_one_swings_and_followed_beats_do_not(form: Form) -> None:
+    places, timed = swinging(3, beats=5)
+    manner = BeatManner(0.012, 2e-4)
+    assert _swing_of(form, [places, places], [timed, timed], manner, ()) == pytest.approx(0.64 / 0.36, rel=2e-3)
+    followed = [at(one.beat, one.seconds, free=True) for one in places]
+    assert _swing_of(form, [places, followed], [timed, timed], manner, ()) == 1.55
+
+
+def test_quavers_of_a_beat_that_is_even_sound_half_way_in_every_chorus(form: Form) -> None:
+    places = [at(3.0, 1.0), at(3.5, 1.25), at(4.5, 1.8), at(131.5, 65.0), at(132.5, 65.6)]
+    beats = [one.beat for one in _timed(form, places, 1.6, (3,))]
+    assert beats == pytest.approx([3.0, 3.5, 4 + 8 / 13, 131.5, 132 + 8 / 13])
+
+
+def test_where_quavers_are_even_each_tells_the_beat_half_way() -> None:
+    straight = load(chart_path("confetti-on-the-stairs")).unfold()
+    places = [at(n / 2, 1 + n / 4) for n in range(33)]
+    (sweep,) = swept(straight, [], places, [], (0.0, 16.0))
+    assert [seconds for _, seconds in sweep.beats] == pytest.approx([1 + n / 2 for n in range(17)], abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("bounds", "beats"),
+    [((3.0, 9.0), [3.0, 4.5, 6.0, 7.5, 9.0]), ((3.5, 4.0), [4.5, 6.0]), ((3.0, 8.0), [3.0, 4.5, 6.0, 7.5, 9.0])],
+)
+def test_in_six_eight_the_beats_of_a_sweep_are_dotted(bounds: tuple[float, float], beats: list[float]) -> None:
+    wheel = load(chart_path("mill-wheel-at-rest")).unfold()
+    places = [at(1.5 * n, 1 + 0.6 * n) for n in range(2, 8)]
+    (sweep,) = swept(wheel, [], places, [], bounds)
+    assert [beat for beat, _ in sweep.beats] == beats
+    assert [seconds for _, seconds in sweep.beats] == pytest.approx([1 + 0.4 * beat for beat in beats], abs=1e-3)

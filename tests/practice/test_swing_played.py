@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable
 
 import pytest
 
-from companion.practice.swing_played import OffBeat, other_swing, ratio_of
+from companion.practice.swing_played import OffBeat, _usual, other_swing, ratio_of
 
 QUARTER, SURE, LEAST = 0.45, 4.0, 0.05
 
@@ -95,3 +96,55 @@ def test_of_quavers_that_are_phrased_each_in_its_own_way_nothing_is_said(by: flo
 )
 def test_a_place_in_the_beat_is_a_ratio_of_long_to_short_within_reason(place: float, ratio: float) -> None:
     assert ratio_of(place) == pytest.approx(ratio)
+
+
+def exactly(*bars: tuple[int, tuple[float, ...]]) -> list[OffBeat]:
+    return [OffBeat(bar, place) for bar, places in bars for place in places]
+
+
+def around(middle: float) -> tuple[float, float, float]:
+    return middle - 0.02, middle, middle + 0.03
+
+
+@pytest.mark.parametrize(
+    ("bars", "quarter", "usual", "own", "between"),
+    [
+        ([around(0.5), around(0.55), around(0.6), around(0.65), around(0.7)], 0.5, 0.6, 1.4826 * 0.02,
+         math.sqrt((1.4826 * 0.05) ** 2 - (1.4826 * 0.02) ** 2 / 3)),
+        ([around(0.5), around(0.6), around(0.7)], 0.5, 0.6, 1.4826 * 0.02, 0.02),  # three bars tell nothing of bars
+        ([around(0.6), around(0.6), around(0.6)], 0.2, 0.6, 0.04, 0.02),  # 8 ms at a fast tempo
+        ([around(0.6), around(0.6)], 0.5, 0.6, 0.016, 0.02),  # six tell nothing
+        ([(0.58, 0.6, 0.62, 0.6), (0.6, 0.64, 0.6, 0.56)], 0.5, 0.6, 1.4826 * 0.01, 0.02),
+        ([(0.5, 0.7)] * 6, 0.5, 0.6, 0.016, 0.02),  # nor do bars of two
+    ],
+)  # fmt: skip
+def test_how_far_quavers_and_bars_differ_is_told_by_medians(
+    bars: list[tuple[float, ...]], quarter: float, usual: float, own: float, between: float
+) -> None:
+    """1.4826 makes a standard deviation of a median absolute deviation (Hampel, 1974; from memory)."""
+    own = max(own, 0.008 / quarter)
+    assert _usual(exactly(*enumerate(bars)), quarter) == pytest.approx((usual, own, between))
+
+
+@pytest.mark.parametrize(
+    ("quarter", "by", "told"), [(0.45, 0.0265, True), (0.45, 0.0275, False), (0.2, 0.053, True), (0.2, 0.055, False)]
+)
+def test_quavers_of_a_stretch_lie_within_a_twenty_fifth_of_a_beat_or_twice_as_far_apart_as_usual(
+    quarter: float, by: float, told: bool
+) -> None:
+    otherwise = (0.5 - by, 0.5 + by, 0.5 - by, 0.5 + by)
+    played = exactly(*((n, otherwise if 8 <= n < 12 else (0.615,) * 4) for n in range(32)))
+    found = [(one.first, one.last) for one in other_swing(played, quarter, SURE, LEAST)]
+    assert (found == [(8, 11)]) is told
+
+
+@pytest.mark.parametrize(("second", "told"), [(4, 1), (3, 0)])
+def test_of_eight_quavers_the_half_may_swing_otherwise(second: int, told: int) -> None:
+    found = other_swing(exactly((0, (0.5,) * 4), (1, (0.615,) * second)), QUARTER, 2.0, LEAST)
+    assert len(found) == told
+
+
+def test_a_stretch_is_sixteen_bars_long_at_most_whether_each_shows_its_swing_or_not() -> None:
+    """Off-beats in every other bar: from bar 4 to bar 18 are eight of them, and fifteen bars."""
+    played = exactly(*((n, (0.5,) * 3 if 4 <= n < 24 else (0.615,) * 3) for n in range(0, 64, 2)))
+    assert [(one.first, one.last) for one in other_swing(played, QUARTER, SURE, LEAST)] == [(4, 18), (20, 22)]

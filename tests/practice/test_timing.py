@@ -22,6 +22,7 @@ from companion.practice.timing import (
     sweep_bars,
     swing_by_bar,
     swing_findings,
+    take_timing,
     tempo_findings,
 )
 from companion.preferences import preferences
@@ -49,6 +50,12 @@ def notes(*off: float | None, expected: int | None = 60) -> list[JudgedNote]:
 )
 def test_whoever_leaves_one_note_in_ten_off_the_beat_phrases(off: Sequence[float | None], freely: bool) -> None:
     assert phrases_freely(notes(*off)) is freely
+
+
+def test_each_sweep_has_its_timing() -> None:
+    sweeps = tuple(Sweep(low, low + 8.0, ((low, 1.0 + low), (low + 8.0, 5.0 + low))) for low in (0.0, 4.0))
+    found = take_timing(STEPS, Alignment((tuple(notes(*[0.0] * 8)), ()), sweeps, ()))
+    assert [(len(one.onsets), one.written) for one in found] == [(8, True), (0, False)]
 
 
 def test_keys_that_were_not_written_say_nothing_of_phrasing() -> None:

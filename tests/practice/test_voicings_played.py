@@ -209,3 +209,22 @@ def test_what_is_told_of_chords_has_its_figure_and_place() -> None:
     assert rub == (2.0, Finding(1, 1, "clash", 13.0, "bar 1: C under D♭"))
     (other,) = voicing_findings(TUNE, struck(*together(54, 58, 61, 64), beat=2.0))
     assert other[0] == 3.0 and other[1].figure == 1.0 and other[1].what == "voicing"
+
+
+def test_a_chord_four_fifths_of_a_beat_before_the_next_one_is_held_against_its_own_moments() -> None:
+    """F A B E, which is G7, over Dm7 still: then it is named by that."""
+    (one,) = struck(*together(53, 57, 59, 64), beat=3.2)
+    assert (one.chord, one.text) == ("Dm7", "b3 5 6 2")
+
+
+def test_two_keys_are_named_and_a_voice_after_one_under_the_melody_makes_no_chord_of_them() -> None:
+    assert [one.midi for one in struck(*together(53, 60))] == [(53, 60)]
+    assert struck((60, 0.0), (65, 0.5), melody=72) == []
+
+
+def test_a_key_struck_with_the_melody_begins_a_chord_of_its_own_and_is_no_late_voice() -> None:
+    chord = [JudgedNote("right", 0.0, None, key, 2.0, None, "chords") for key in (53, 57, 60)]
+    then = [JudgedNote("right", 1.0, None, 64, 2.5, None, "chords"), JudgedNote("right", 1.0, 72, 72, 2.5, 0.0)]
+    sweep = Sweep(0.0, 32.0, ((0.0, 2.0), (32.0, 18.0)))
+    (one,) = voicings_played(TUNE, Alignment(((*chord, *then),), (sweep,), ()))
+    assert one.text == "rootless from the third, 9 missing"

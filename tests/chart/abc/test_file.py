@@ -35,6 +35,8 @@ def test_a_tune_without_a_number_begins_with_its_title_or_key_after_a_blank_line
     assert lines(tune("T:Lid\nK:C\nCDE|", tmp_path)) == (["T:Lid", "K:C"], [":CDE|"])
     assert tune("K:C\nCDE|", tmp_path).reference == "1"
     assert lines(tune("M:3/4\nT:Lid\n\nT:Pan\nK:C\nCDE|", tmp_path))[0] == ["M:3/4", "T:Lid", "T:Pan", "K:C"]
+    assert lines(tune("A word first\nT:Lid\n\nT:Pan\nK:C\nCDE|", tmp_path))[0] == ["T:Lid", "T:Pan", "K:C"]
+    assert lines(tune("N:\nT:Lid\n\nT:Pan\nK:C\nCDE|", tmp_path))[0] == ["N:", "T:Lid", "T:Pan", "K:C"]
 
 
 def test_without_a_key_the_notes_begin_where_the_fields_end(tmp_path: Path) -> None:
@@ -48,6 +50,7 @@ def test_without_a_key_the_notes_begin_where_the_fields_end(tmp_path: Path) -> N
 def test_a_field_goes_on_with_a_plus_and_remarks_between_them_are_passed_over(tmp_path: Path) -> None:
     found = tune("X:1\nH:One\n% no\n+:two\n+:three\nK:C\nC4|\n+:no\n", tmp_path)
     assert lines(found) == (["X:1", "H:One two three", "K:C"], [":C4|", "+:no", ":"])
+    assert lines(tune("X:1\nH:One\n+:two\nK:C\nC4|", tmp_path))[0] == ["X:1", "H:One two", "K:C"]
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
@@ -71,6 +74,7 @@ def test_a_tune_of_a_book_is_taken_by_its_number_or_its_place_where_numbers_are_
     with pytest.raises(ChartError, match="holds no tune 8, but 1 'Tune 1', 2 'Tune 2', 3 'Tune 3'; name one of them"):
         tune(book(3, 3, 8), tmp_path, 8)
     assert tune(book(7), tmp_path).title == "Tune 1"
+    assert tune(book("1234567890"), tmp_path).reference == "123456789", "nine digits count"
     assert tune("X:1\nK:C\nC4|\n\nX:2\nT:no music\nK:C\n", tmp_path).reference == "1"
 
 

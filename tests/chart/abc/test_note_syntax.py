@@ -124,13 +124,14 @@ def test_section_4_3_lengths(text: str, length: Fraction | None) -> None:
 @pytest.mark.parametrize(
     ("text", "line"),
     [
-        ("C" + "/" * 9, "more than 8 halvings of a length"), ("H", "'H' is not ABC note syntax; notes are the letters A to G"),
+        ("? C", "'?' is not ABC note syntax"), ("C3/0", "'3/0' is not a length"), ("C" + "/" * 9, "more than 8 halvings of a length"), ("H", "'H' is not ABC note syntax; notes are the letters A to G"),
         ("k", "'k' is not ABC note syntax; notes are the letters A to G"), ('"Am"C', "'\"Am\"C' is not ABC note syntax; chord symbols stand in"),
         ("C ?", "'?' is not ABC note syntax"), ("NC", "'NC' is not ABC note syntax"), ("> C", "a broken rhythm without a note before it"),
         ("C >", "a broken rhythm without a note after it"), ("-C", "a tie without a note before it"), ("z-", "a tie without a note before it"),
         ("C Z", "Z stands for a whole bar and stands alone"), ("Z C", "a rest of whole bars stands alone; put a bar line after it"),
         ("X z", "a rest of whole bars stands alone"), ("[z]", "'[z]' holds no note"), ("(3:0:3CDE", "'(3:0:3' is not a tuplet"),
         ("(3:33:3CDE", "'(3:33:3' is not a tuplet"), ("c'''''", "\"c'''''\" is beyond every keyboard"), ("C,,,,,,", "'C,,,,,,' is beyond every keyboard"),
+        ("_C,,,,,", "'_C,,,,,' is beyond every keyboard"), ("^g''''", "\"^g''''\" is beyond every keyboard"),
     ],
 )  # fmt: skip
 def test_what_is_no_note_is_said(text: str, line: str) -> None:
@@ -154,6 +155,9 @@ def test_with_an_ear_for_it_what_is_no_note_is_told_and_reading_goes_on() -> Non
         ("text", '"Am"'), ("decoration", "!p!"), ("grace", "{a}"), ("slur", "("), ("struck", "[CE]"), ("fault", "?"),
         ("fault", "7"), ("fault", "a broken rhythm without a note after it"),
     ]  # fmt: skip
+    reader.begin_bar()
+    reader.read("[C]2", "", Fraction(4))
+    assert len(aside) == 8, "one note in brackets is struck together with none"
     reader.begin_bar()
     reader.read("z-C//", "", Fraction(4))
     assert aside[-1] == ("fault", "a tie without a note before it") and len(reader.events) == 2

@@ -112,6 +112,17 @@ def test_a_key_said_before_the_first_note_is_the_tunes(read: Read) -> None:
     assert read(f"{HEAD}F8|[K:G]F8|]").chart.fifths == 0
     assert read(f"{HEAD}[K:none]F8|]").chart.fifths == 0
     assert read("X:1\nM:4/4\nK:none\n[K:G]F8|]").chart.fifths == 1
+    assert read("X:1\nM:4/4\nK:Zzz\nF8|]").chart.fifths == 0
+    assert read("X:1\nM:4/4\nL:1/8\nF8|]").chart.fifths == 0
+
+
+@pytest.mark.parametrize(
+    ("reach", "notes"),
+    [("not", "F#4 F4 F5"), ("octave", "F#4 F#4 F5"), ("pitch", "F#4 F#4 F#5"), ("so", "F#4 F#4 F#5")],
+)
+def test_section_11_3_a_directive_says_how_far_an_accidental_reaches(read: Read, reach: str, notes: str) -> None:
+    assert pitches(read(f"X:1\nM:4/4\nL:1/8\n%%propagate-accidentals {reach}\nK:C\n^F4F2f2|]")) == notes
+    assert pitches(read(f"{HEAD}I:propagate-accidentals {reach}\n^F4F2f2|]")) == notes
 
 
 def test_octaves_and_transposition_of_key_and_voice(read: Read) -> None:
@@ -201,6 +212,17 @@ def test_section_3_1_9_parts_in_their_order(
     assert (" ".join(imported.chart.form), said(imported)) == (form, remarks)
 
 
+def test_parts_are_those_of_the_first_voice_whatever_the_others_name(read: Read) -> None:
+    music = "V:1\nP:A\nC8|\nP:B\nD8|\nV:2\nP:A\nc8|\nP:B\nd8|\n"
+    assert read(f"X:1\nM:4/4\nL:1/8\nP:BA\nK:C\n{music}").chart.form == ("B", "A")
+
+
+def test_a_line_that_goes_on_in_the_next_keeps_its_last_note_whole(read: Read) -> None:
+    """ABC 2.1, section 6.1.1: a backslash at the end of a line of music."""
+    melody = read(f"{HEAD}C4D4\\\n|E8|]").chart.unfold().melody
+    assert [(str(note.pitch), note.length) for note in melody] == [("C4", 2), ("D4", 2), ("E4", 4)]
+
+
 def test_parts_may_be_played_for_two_thousand_bars_and_no_more(read: Read) -> None:
     bars = "C8|" * 20
     assert len(read(f"X:1\nM:4/4\nL:1/8\nP:A100\nK:C\nP:A\n{bars}").chart.unfold().bars) == 2000
@@ -209,12 +231,14 @@ def test_parts_may_be_played_for_two_thousand_bars_and_no_more(read: Read) -> No
 
 
 def test_text_after_the_tune_and_between_its_lines_is_kept(read: Read) -> None:
-    imported = read(f"{HEAD}C8|]\n\nThat was all.\n%%begintext\nplayed |: twice\n%%endtext\n")
+    imported = read(f"{HEAD}C8|]\n\nThat was all.\n%%begintext fill\nplayed |: twice\n%%endtext\n")
     assert said(imported) == [("", "text after the tune", "That was all."), ("", "text", "played |: twice")]
-    assert pitches(read(f"{HEAD}C8|\n\nD8|]\n")) == "C4 D4"
+    assert pitches(read("X:1\nM:4/4\nL:1/8\n%%begintext\n%%endtext\nK:C\nC8|D8|\n")) == "C4 D4"
+    assert pitches(read(f"{HEAD}C8|\n\nD8|]\n")) == pitches(read(f"{HEAD}\nC8\nD8|]\n")) == "C4 D4"
 
 
 def test_words_and_signs_stand_with_the_bar_in_which_their_line_begins(read: Read) -> None:
+    assert said(read(f"{HEAD}C8|[L:1/8]D8|\nw:one two\n")) == [("1", "words to sing", "one two")]
     imported = read(f"{HEAD}C8|D8|\nw:one two\nE8|\ns: !wow!\nw:three\nW:all\n")
     assert said(imported) == [
         ("", "words to sing", "all"), ("1", "words to sing", "one two"), ("3", "signs over the notes", "!wow!"),

@@ -53,6 +53,9 @@ END, DOUBLE, BACK = BarMarks(), BarMarks(double_bar=True), BarMarks(repeat_end=2
         ("C4[1,3D4|E4|]", [END, BarMarks(ending=(1, 3)), BarMarks(ending_stops=True, double_bar=True)]),
         ("C4[1D4|[2E4|F4", [END, BarMarks(ending=(1,), ending_stops=True), BarMarks(ending=(2,)),
                             BarMarks(ending_stops=True)]),
+        ("C4[1D4:|E4|F4", [END, BarMarks(ending=(1,), ending_stops=True, repeat_end=2, double_bar=True), END, END]),
+        ("C4[1D4||E4|F4|", [END, BarMarks(ending=(1,), ending_stops=True, double_bar=True), END, END]),
+        ("C4[1D4|\n:|E4|", [END, BarMarks(ending=(1,), ending_stops=True, repeat_end=2), END]),
     ],
 )  # fmt: skip
 def test_sections_4_8_to_4_10_bar_lines_and_endings(music: str, found: list[BarMarks]) -> None:
@@ -94,7 +97,8 @@ def test_section_4_14_signs_and_words_that_steer_the_playing(music: str, found: 
         ('"^gently"C4|', ["words: gently"]), ('"@-1,3 gently"C4|', ["words: gently"]), ('"<up"C4|', ["words: up"]),
         ('"Hm"C4|', ["a chord symbol that isn't understood: Hm"]), ('"^Dm7"C4|', ["words: Dm7"]),
         ('"C7;loud"C4|', ["words: loud"]), ('"C7\\nloud"C4|', ["words: loud"]),
-        ('"C(Am)"C4|', ["another chord for the same place: Am"]),
+        ('"C(Am)"C4|', ["another chord for the same place: Am"]), ('"C7(b9)"C4|', []),
+        ('"Hm(soft)"C4|', ["a chord symbol that isn't understood: Hm(soft)"]),
         ('"C""Am"C4|', ["another chord over the same note: C"]),
         ("[0C4|", ["an ending that isn't understood: 0"]), ("C4#|", ["not understood: #"]),
     ],
@@ -121,6 +125,11 @@ def test_section_4_5_rests_of_several_bars(music: str, lengths: list[int], last:
     made = voice(music)
     assert [bar.length for bar in made.bars] == lengths and made.bars[-1].marks == last
     assert len(made.raw) == len(made.metres) == len(made.bars)
+    assert notes(voice("C4|Z2|D4|")) == ["C4", "", "", "D4"]
+
+
+def test_notes_have_the_beats_of_their_bar() -> None:
+    assert [[float(n.beat) for n in bar.notes] for bar in voice("C2D2|zEF2|").bars] == [[0, 2], [1, 2]]
 
 
 def test_a_repeat_after_a_rest_of_several_bars_ends_with_the_last_of_them() -> None:
@@ -172,6 +181,20 @@ def test_section_5_a_symbol_line_counts_notes_and_bar_lines_between_symbols_go_o
     assert [[(float(beat), chord.symbol) for beat, chord in bar.chords] for bar in made.bars] == found
 
 
+def test_a_symbol_line_has_no_place_in_a_bar_that_is_still_open() -> None:
+    made = VoiceReader("1", Fraction(1), METRE, {})
+    made.read("C4|D4")
+    assert not made.lay_symbols('"C"|"F"')
+
+
+def test_a_section_that_begins_beside_an_overlay_begins_where_the_bars_own_notes_have_come_to() -> None:
+    made = VoiceReader("1", Fraction(1), METRE, {})
+    made.read("C2D&E")
+    made.head("B")
+    made.read("F3|")
+    assert made.bars[0].marks.heading_beat == 3
+
+
 @pytest.mark.parametrize(("signs", "fine"), [(4000, True), (4001, False)])
 def test_a_bar_has_four_thousand_signs_at_most(signs: int, fine: bool) -> None:
     music = "C4|" + " ".join("C" * 1000) + "y" * (signs - 1999)
@@ -206,4 +229,6 @@ def test_section_4_13_five_notes_go_in_the_time_of_three_in_compound_metres(metr
     later = VoiceReader("1", Fraction(1), None, {})
     later.set_metre(Metre(6, 8))
     later.read("(5CDEFG|")
-    assert later.bars[0].length == 3
+    later.set_metre(Metre(4, 4))
+    later.read("(5CDEFG|")
+    assert [bar.length for bar in later.bars] == [3, 2]

@@ -115,6 +115,13 @@ def test_keys_that_end_before_they_begin_are_a_chord_symbol_up_to_the_next(
     assert heard(file) == [(1, 6, key) for key in keys if not symbols]
 
 
+def test_a_symbol_may_be_as_soft_as_a_stroke_can_be(read: Read) -> None:
+    """MIDI 1.0: a velocity of 1 is a stroke."""
+    keys = (60, 64, 67)
+    file = read([*(off(1, key) for key in keys), *(on(1, key, 1) for key in keys), meta(3, "end_of_track")])
+    assert heard(file, symbols=True) == [(1, 2, key) for key in keys]
+
+
 def test_a_key_that_the_melody_holds_belongs_to_the_symbol_too_below_its_highest(read: Read) -> None:
     """The melody's E ends and begins again at the moment of the symbol C E G; its high C, above, is its own."""
     sung = [on(0, 64), on(0, 72)]

@@ -87,7 +87,8 @@ def degree(value: object, alter: object, how: str) -> str:
     ("degrees", "found"),
     [
         (degree(9, -1, "add"), "C7b9"), (degree(9, 1, "add") + degree(13, -1, "add"), "C7(#9,b13)"),
-        (degree(5, 1, "alter"), "C7#5"), (degree(13, 0, "add"), "C7(13)"),
+        (degree(5, 1, "alter"), "C7#5"), (degree(13, 0, "add"), "C7(13)"), (degree(1, 0, "subtract"), "C7(no1)"),
+        (degree(9, 2, "add"), "C7##9"), (degree(9, -2, "add"), "C7bb9"),
         ("<degree><degree-value>11</degree-value><degree-type>add</degree-type></degree>", "C7(11)"),
     ],
 )  # fmt: skip

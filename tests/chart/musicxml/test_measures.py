@@ -149,6 +149,8 @@ def test_the_melody_is_one_note_at_a_time_the_highest_of_those_struck_together()
     assert [r.what for r in bar(chord).remarks] == ["notes struck together, the top one is the melody"]
     overlapping = note("C5", 4) + "<backup><duration>24</duration></backup>" + note("D5", 2)
     assert heads(bar(overlapping)) == [(0, 2, "C5"), (2, 2, "D5")]
+    later = note("B4", 1) + note("C5", 3) + "<backup><duration>24</duration></backup>" + note("D5", 2)
+    assert heads(bar(later)) == [(0, 1, "B4"), (1, 1, "C5"), (2, 2, "D5")]
     grace = note("B4", 0, "<grace/>") + note("C5", 1, "<cue/>") + note("D5", 1)
     assert heads(bar(grace)) == [(1, 1, "D5")]
 
@@ -163,9 +165,16 @@ def test_where_the_melodys_voice_is_missing_another_of_its_staff_sings_and_the_o
     other = note("E5", 1, voice="2") + "<backup><duration>12</duration></backup>"
     bass = "<backup><duration>12</duration></backup>" + note("C3", 1, voice="5", staff="2")
     assert heads(bar(other + note("G5", 1) + bass)) == [(0, 1, "G5")]
-    assert [r.what for r in bar(other + note("G5", 1) + bass).remarks] == ["voice 2", "staff 2, voice 5"]
+    assert [str(r) for r in bar(other + note("G5", 1) + bass).remarks] == ["voice 2: e", "staff 2, voice 5: C,"]
+    left = MeasureReader("x", ("2", "5"))
+    left.divisions = DIVISIONS
+    both = note("C3", 1, voice="5", staff="2") + note("E3", 1, voice="6", staff="2")
+    assert [r.what for r in bar(both, left).remarks] == ["voice 6"], "of the melody's own staff"
     assert heads(bar(note("C3", 1, voice="5", staff="2") + note("E5", 1, voice="3"))) == [(1, 1, "E5")]
     assert heads(bar(note("C3", 1, voice="5", staff="2"))) == []
+    lower = MeasureReader("x", ("2", "1"))
+    lower.divisions = DIVISIONS
+    assert heads(bar(note("C5", 1) + note("C3", 1, voice="5", staff="2"), lower)) == [(1, 1, "C3")]
 
 
 @pytest.mark.parametrize(
@@ -179,6 +188,7 @@ def test_where_the_melodys_voice_is_missing_another_of_its_staff_sings_and_the_o
         (note(inside="") + note(inside="<chord/>") + note(voice="2"), ("1", "2")),  # a chord is less than one note
         ((note() + note(inside="<chord/>")) * 2 + note(voice="2"), ("1", "1")),
         ((note() + note(inside="<chord/>") * 9) * 2 + note(voice="2"), ("1", "1")),  # however full it is
+        ((note(voice="2") + note(inside="<chord/>", voice="2")) * 3 + note() * 2, ("1", "2")),  # three for two notes
         ("", ("1", "1")),
     ],
 )
@@ -235,7 +245,7 @@ def time(*pairs: tuple[str, int]) -> str:
     ("pairs", "metre", "bar_length"),
     [
         ([("3", 4)], "3/4", 3), ([("3+2", 8)], "5/8", 2.5), ([("3", 8), ("2", 4)], "7/8", 3.5), ([("2", 2)], "2/2", 4),
-        ([("64", 64)], "64/64", 4), ([("1", 1)], "1/1", 4),
+        ([("64", 64)], "64/64", 4), ([("1", 1)], "1/1", 4), ([("5", 16)], "5/16", 1.25), ([("3", 32)], "3/32", 0.375),
     ],
 )  # fmt: skip
 def test_time_signatures_simple_and_composed(pairs: list[tuple[str, int]], metre: str, bar_length: float) -> None:
@@ -313,7 +323,21 @@ def test_a_chord_stands_at_its_place_and_offset_and_never_before_the_bar() -> No
     made = bar(harmony(C7) + note() + harmony(C7, "<offset>6</offset>") + note())
     assert [beat for beat, _ in made.chords] == [0, 1.5]
     assert [beat for beat, _ in bar(harmony(C7, "<offset>-6</offset>") + note()).chords] == [0]
+    finest = "<attributes><divisions>10080</divisions></attributes>" + harmony(C7, "<offset>1</offset>") + note()
+    assert [beat for beat, _ in bar(finest).chords] == [Fraction(1, 10080)]
+
+
+@pytest.mark.parametrize("divisions", [10080, 10081])
+def test_lengths_are_parts_of_ten_thousand_and_eighty_at_the_finest(divisions: int) -> None:
+    """Which has all that a triplet, a quintuplet or a septuplet of 128ths needs."""
+    head = f"<attributes><divisions>{divisions}</divisions></attributes>"
+    assert bar(f"{head}<note><rest/><duration>1</duration></note>").length == Fraction(1, 10080)
     assert [r.what for r in bar(harmony(C7, "<frame/>") + note()).remarks] == ["a chord diagram"]
+
+
+def test_where_no_key_is_said_a_numeral_is_a_degree_of_c() -> None:
+    numeral = "<numeral><numeral-root>5</numeral-root></numeral><kind>dominant</kind>"
+    assert bar(harmony(numeral) + note(), MeasureReader("x", ("1", "1"))).chords[0][1].symbol == "G7"
 
 
 def test_of_two_chords_on_one_beat_the_last_rules() -> None:
@@ -360,9 +384,10 @@ def test_a_tempo_is_in_quarters_whatever_note_it_is_given_for(mark: str, tempo: 
 
 def test_the_first_tempo_is_the_tunes_and_another_that_can_be_heard_is_told() -> None:
     by = reader()
-    changes = "".join(metronome(tempo) for tempo in (100, 100, 100.5, 101.2, 90))
+    changes = "".join(metronome(tempo) for tempo in (100, 100, 100.5, 101.05, 90))
     made = bar(changes + note(), by)
-    assert (by.tempo, [r.text for r in made.remarks]) == (100, ["101.2 quarters a minute", "90 quarters a minute"])
+    assert bar(metronome(4) + note(), by).remarks == (), "no tempo at all"
+    assert (by.tempo, [r.text for r in made.remarks]) == (100, ["101.05 quarters a minute", "90 quarters a minute"])
 
 
 @pytest.mark.parametrize(
@@ -379,6 +404,12 @@ def test_the_first_feel_that_is_said_is_the_tunes(marks: str, feel: str | None) 
     by = reader()
     bar(marks + note(), by)
     assert by.feel == feel
+
+
+def test_words_that_say_the_feel_are_no_remark_and_those_of_another_are() -> None:
+    by = reader()
+    assert bar(BOSSA + note(), by).remarks == bar(BOSSA + note(), by).remarks == ()
+    assert bar(BOSSA.replace("Bossa", "Swing") + note(), by).remarks == (Remark("words", "Swing"),)
 
 
 def test_bars_that_stand_as_a_repeat_sign_say_how_far_back_they_look() -> None:

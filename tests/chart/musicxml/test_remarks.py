@@ -327,6 +327,8 @@ def test_the_head_of_a_score_is_told_once() -> None:
         )
         + "</score-partwise>"
     )
+    alike = fromstring("<score-partwise><movement-title>One</movement-title></score-partwise>")
+    assert said(tune_remarks(alike, "Trial", "One")) == [], "the composer's name again says nothing new"
     assert said(tune_remarks(root, "Trial", "One")) == [
         "composer: Other", "arranger: Two", "rights: Free", "work number: Op. 1", "movement number: 2",
         "movement title: A Walk", "words on the page: Page",

@@ -41,6 +41,10 @@ def test_where_notes_stand(text: str, bars: int | None, notes: str) -> None:
     assert read(text, bars) == notes
 
 
+def test_a_rest_of_a_whole_bar_lasts_as_long_as_its_bar_to_the_last_one() -> None:
+    assert told(read_melody("| Z | c8 | Z |", [Fraction(2), FOUR, Fraction(3)], FOUR, EIGHTH)[0]) == "C5@2+4"
+
+
 @pytest.mark.parametrize(
     ("text", "bars", "faults", "notes"),
     [
@@ -54,6 +58,8 @@ def test_where_notes_stand(text: str, bars: int | None, notes: str) -> None:
          ["the melody has 3 bars, the chords have 2; melody bars 2 and 3 make one: take out the bar line between them"], ""),
         ("| c4 | d4 | e8 |", 4,
          ["the melody has 3 bars, the chords have 4; melody bars 1 and 2 make one: take out the bar line between them"], ""),
+        ("| c4 | d2 | e8 |", 2,
+         ["the melody has 3 bars, the chords have 2; bar 3 of the melody has no chords: write them, or take it out"], ""),
         ("| c8 | d2", 1, ["something stands after the last bar line; close the bar with |, or tie the last note over it"],
          "C5@0+4"),
         ("| c8- |", 1, ["bar 1: the last note is tied to nothing; take its - away"], "C5@0+4"),

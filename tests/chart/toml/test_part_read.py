@@ -48,11 +48,12 @@ def test_what_stands_in_the_bars_of_a_place(text: str, notes: str, bars: set[int
     ("bar", "notes"),
     [
         ("c>d e6", "C5@0+0.75 D5@0.75+0.25 E5@1+3"), ("c<d e6", "C5@0+0.25 D5@0.25+0.75 E5@1+3"),
-        ("c>>d e6", "C5@0+0.875 D5@0.875+0.125 E5@1+3"), ("c<<<d e6", "C5@0+0.0625 D5@0.0625+0.9375 E5@1+3"),
+        ("c2 d>e e4", "C5@0+1 D5@1+0.75 E5@1.75+0.25 E5@2+2"), ("c>>d e6", "C5@0+0.875 D5@0.875+0.125 E5@1+3"), ("c<<<d e6", "C5@0+0.0625 D5@0.0625+0.9375 E5@1+3"),
         ("(3c2d2e2 z4", "C5@0+0.666667 D5@0.666667+0.666667 E5@1.33333+0.666667"), ("(2cd z5", "C5@0+0.75 D5@0.75+0.75"),
         ("(5:4cdefg z4", "C5@0+0.4 D5@0.4+0.4 E5@0.8+0.4 F5@1.2+0.4 G5@1.6+0.4"),
         ("c z d z e4", "C5@0+0.5 D5@1+0.5 E5@2+2"), ("c,4 C'4", "C4@0+2 C5@2+2"), ("^c4 c4", "C#5@0+2 C#5@2+2"),
         ("[^ce]4 [=ce]4", "C#5@0+2 E5@0+2 C5@2+2 E5@2+2"), ("(c4 d4)", "C5@0+2 D5@2+2"),
+        ("[c2e]2 z4", "C5@0+2 E5@0+2"),
     ],
 )  # fmt: skip
 def test_notes_of_a_bar(bar: str, notes: str) -> None:
@@ -73,9 +74,14 @@ def test_marks_stand_before_one_note_or_before_a_chord_or_in_it() -> None:
 
 
 def test_a_tied_note_sounds_as_its_first_head_is_marked_and_keeps_its_accidental() -> None:
+    assert [(str(n.pitch), n.length) for n in read("| ^C8- | C8 |").notes] == [("C#4", 8)]
     notes = read("| z4 !left!^c4- | c4 z4 |", hold="0.5").notes
     assert [(str(n.pitch), n.beat, n.length, n.hand) for n in notes] == [("C#5", 2, 2, "left")]
-    for text in ("| [c^c]8- | [=c^c]8 |", "| [c^c]8- | [c^c]8 |"):  # without a sign it is the one that the key has
+    for text in (
+        "| [c^c]8- | [=c^c]8 |",
+        "| [c^c]8- | [c^c]8 |",
+        "| [^c=c]8- | [c^c]8 |",
+    ):  # without a sign it is the one that the key has
         assert [(str(n.pitch), n.length) for n in read(text).notes] == [("C5", 8), ("C#5", 8)]
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.model import Chart
+from companion.chart.model import Chart, Event
 from companion.chart.toml.read import (
     MOST_BYTES,
     MOST_PLACES,
@@ -43,6 +43,7 @@ def test_what_a_chart_leaves_out_is_the_usual() -> None:
     assert (str(chart.metre), chart.tempo, chart.feel, chart.form) == ("4/4", 120.0, "swing", ("A",))
     assert (chart.events, chart.written, chart.source) == ((), (), None)
     assert top('metre = "6/8"').feel == "straight"
+    assert top('order = [{ play = "head" }]').events == (Event("head", 1, None, None, None),)
 
 
 @pytest.mark.parametrize(
@@ -114,6 +115,7 @@ def test_a_table_of_a_format_that_is_ours(line: str, said: str) -> None:
         ('[section.A]\nmelody = ""', "section A: has no bar"),
         ('[section.A]\nchords = ""', "section A: there is no bar of chords"),
         ("[section.A]\nchords = 1", "section A, chords: chords should be a text"),
+        (f'{SECTION}melody = "| c8 | d4 | e8 |"\nbar_metres = {{ 2 = "2/4" }}', "section A: the melody has 3 bars, the chords have 2"),
         ('[section.A]\nchords = "| C |"\nbar_metres = 3', "section A, bar_metres: should name bars and their metres"),
         ('[section.A]\nchords = "| C |"\nbar_metres = { 2 = "2/4" }', "section A, bar_metres: there is no bar 2"),
         ('[section.A]\nchords = "| C |"\nbar_metres = { 0 = "2/4" }', "section A, bar_metres: there is no bar 0"),

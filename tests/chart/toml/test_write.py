@@ -69,7 +69,7 @@ def test_a_section_s_name_is_quoted_where_toml_asks_for_it(name: str, text: str)
     ("bars", "text"),
     [
         ([4, 4], ""), ([4, 2], '{ 2 = "2/4" }'), ([3.5, 4, 1.25], '{ 1 = "7/8", 3 = "5/16" }'), ([0.375], '{ 1 = "3/32" }'),
-        ([Fraction(10, 3)], '{ 1 = "5/6" }'), ([Fraction(1, 16)], '{ 1 = "1/64" }'),
+        ([Fraction(10, 3)], '{ 1 = "5/6" }'), ([Fraction(8, 3)], '{ 1 = "2/3" }'), ([Fraction(1, 16)], '{ 1 = "1/64" }'),
     ],
 )  # fmt: skip
 def test_bars_of_another_length_have_a_metre_of_their_own(bars: list[float], text: str) -> None:
@@ -86,6 +86,8 @@ def test_bars_of_another_length_have_a_metre_of_their_own(bars: list[float], tex
         (section([(0, 16, "C"), (16, 20, "F7")], [], 5), ["| C  | % | % | % |", "| F7 |"], []),
         (section([(0, 20, "C")], [(0, 4), (16, 4)], 5), ["| C  | %  | %  | %  |", "| %  |"],
          ["| c8 | z8 | z8 | z8 |", "| c8 |"]),
+        (section([(0, 20, "C")], [(0, 4), (16, 6)], 5), ["| C   | %  | %  | %  |", "| %   |"],
+         ["| c8  | z8 | z8 | z8 |", "| c8- | c4"]),
     ],
 )  # fmt: skip
 def test_bar_lines_stand_under_bar_lines_four_bars_a_line(made: Section, chords: list[str], melody: list[str]) -> None:

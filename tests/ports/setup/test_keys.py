@@ -217,3 +217,16 @@ def test_other_ports_say_nothing_of_a_hand() -> None:
     desk = a_desk()
     driven(desk, find_span(desk, "left"), key(1.0, 40), key(1.0, 52, "other:out"), let_go(2.0, 40))
     assert desk.found.hands == {} and desk.partner(KEYS) == EARS
+
+
+def test_a_pedal_before_the_first_key_makes_no_port_noisy() -> None:
+    desk = a_desk()
+    pedal = FromPort(10.5, KEYS, (0xB0, 64, 127))
+    assert driven(desk, find_keyboard(desk), pedal, key(2.0)) == (None, 2.25)
+    assert desk.found.input == KEYS
+
+
+def test_a_chord_on_another_port_is_no_hand_of_the_players() -> None:
+    desk = a_desk()
+    driven(desk, find_span(desk, "left"), *(key(0.5, note, port="other:out") for note in (40, 47, 52)))
+    assert desk.found.hands == {} and desk.lines[-1] == "   no chord heard: it stays as it was"

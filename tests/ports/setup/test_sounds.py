@@ -6,10 +6,11 @@ from collections.abc import Callable
 
 import pytest
 
-from companion.ports.setup.sounds import LOUDER, QUIET
+from companion.ports.setup.desk import COMPUTER
+from companion.ports.setup.sounds import ENOUGH, LOUDER, QUIET, _takes
 
 from . import simulated
-from .simulated import Evening, Person, SimulatedPiano
+from .simulated import EARS, Evening, Person, SimulatedPiano, a_desk
 
 SetUp = Callable[..., Evening]
 
@@ -96,3 +97,43 @@ def test_the_bass_has_the_first_channel_that_is_nobodys(set_up: SetUp) -> None:
         "bass": 1, "chords": 3, "melody": 3, "solo": 3, "click": 10,
     }  # fmt: skip
     assert set_up(SimulatedPiano(layered=(2, 3))).dialogue.found.parts["bass"] == 4
+
+
+def test_where_nothing_is_heard_every_channel_is_tried_once_but_the_drums(set_up: SetUp) -> None:
+    """General MIDI: the drums are channel 10. MIDI 1.0: there are sixteen, and 64 is a note-off's usual velocity."""
+    silent = SimulatedPiano(sounds=False)
+    set_up(silent)
+    struck = [message[0] & 0x0F for message in silent.received if message[0] & 0xF0 == 0x90]
+    assert struck == [0] * 6 + [*range(1, 9), *range(10, 16)]
+    assert {message[2] for message in silent.received if message[0] & 0xF0 == 0x80} == {64}
+
+
+def test_a_bass_of_its_own_has_the_sound_of_an_acoustic_bass(set_up: SetUp, upright: SimulatedPiano) -> None:
+    """General MIDI level 1: program 33, which goes over the wire as 32."""
+    set_up(upright)
+    assert (0xC1, 32) in [tuple(message[:2]) for message in upright.received]
+
+
+@pytest.mark.parametrize(
+    ("port", "setup", "line"),
+    [
+        (COMPUTER, "synth", "   The companion plays here from then on; --no-sound leaves that out"),
+        (EARS, "piano", None),
+        ("module:ears", "module", None),
+    ],
+)
+def test_who_sounds_is_the_computer_the_piano_itself_or_a_module(port: str, setup: str, line: str | None) -> None:
+    desk = a_desk(computer=True)
+    _takes(desk, port, 4)
+    assert (desk.found.output, desk.found.setup) == (port, setup)
+    assert desk.found.parts == {"melody": 4, "chords": 4, "bass": 4, "solo": 4, "click": 10}
+    assert desk.lines[-1] == (line or "   heard, on channel 4")
+
+
+@pytest.mark.parametrize(("came_back", "told"), [(ENOUGH - 1, False), (ENOUGH, True)])
+def test_two_notes_that_came_back_tell_that_an_instrument_returns_them(came_back: int, told: bool) -> None:
+    desk = a_desk()
+    for _ in range(came_back):
+        desk.echo.returns.add(0.004)
+    _takes(desk, EARS, 1)
+    assert (desk.lines[-1] == "   it sends back what it gets, which is told from your playing") == told
