@@ -58,7 +58,7 @@ class MatchingCosts:
     far: float = 1.5
     """What it costs more to leap as far as one can, half the form away: of places alike the nearest is meant."""
     start: tuple[float, float, float] = (6.0, 3.0, 0.0)
-    """To begin anywhere, where a phrase or a bar begins, at the top."""
+    """To begin anywhere, where a phrase or a bar begins, at the top; soon after it at most what was left out costs."""
     interval: float = 6.0
     """What an interval out of time costs at most."""
     touch: float = 0.07
@@ -154,6 +154,9 @@ class _Paths:
         apart = np.abs(chart.beat[:, None] - chart.beat[None, :])
         self._far = costs.far * 2 * np.minimum(apart, chart.length - apart) / chart.length
         self._start = np.where(chart.top, costs.start[2], np.where(chart.opens, costs.start[1], costs.start[0]))
+        passed = steps - 1  # who comes in late has left out what was passed since the top
+        late = np.where(chart.top[self._before], costs.start[2] + costs.missing[0] + passed * costs.missing[1], np.inf)
+        self._start = np.minimum(self._start, late.min(axis=1, initial=np.inf))
 
     def best(self) -> list[Laid]:
         """The path that costs least."""

@@ -553,3 +553,10 @@ def test_a_note_is_counted_in_its_own_time_through(beat: float, there: tuple[flo
     note = _in_chorus(JudgedNote("right", beat, 60, 60, 1.0), 32.0)
     assert (note.chart_beat, note.chorus) == there
     assert _within(beat, 32.0) == there[0]
+
+
+@pytest.mark.parametrize("first", [1, 2, 3])
+def test_whoever_comes_in_a_note_or_three_late_played_no_wrong_note(first: int) -> None:
+    found = stepped((first, 32))
+    assert [note.kind for note in found.notes] == ["missing"] * first + ["right"] * (32 - first)
+    assert not found.moves and len(found.sweeps) == 1

@@ -332,7 +332,7 @@ def test_one_note_after_many_strange_keys_is_gone_on_from_where_the_leap_costs_l
         assert (found[-1].place == 13) is laid
 
 
-@pytest.mark.parametrize(("first", "price"), [(3, 1.5 + 2.5 + 3.0), (15, 1.5 + 2.5)])
+@pytest.mark.parametrize(("first", "price"), [(7, 1.5 + 2.5 + 3.0), (15, 1.5 + 2.5)])
 def test_to_begin_within_a_bar_costs_a_note_less_than_to_begin_with_the_next_bar_or_the_top(
     first: int, price: float
 ) -> None:
