@@ -108,3 +108,9 @@ def test_of_keys_held_together_the_highest_is_the_melody_and_a_short_one_before_
     assert top_line(chord, again=0.05, spread=0.03) == [chord[1]]
     assert top_line([grace, *chord], again=0.05, spread=0.03) == [grace, chord[1]]
     assert top_line([grace, key(1.0, 1.07, 76)], again=0.05, spread=0.03) == [key(1.0, 1.07, 76)]
+
+
+def test_a_roll_is_one_chord_as_long_as_its_last_key_is_near_enough_to_its_first() -> None:
+    rolled = [key(1.0, 2.0), key(1.03, 2.0), key(1.06, 2.0)]
+    assert held_chords(rolled, 0.04, 0.05) == [[0, 1], [2]]
+    assert held_chords(rolled, 0.04, 0.07) == [[0, 1, 2]]

@@ -20,7 +20,7 @@ from companion.preferences.capture import CapturePreferences
 from companion.transcribe.captured import KnownTune, Pass, captured_chart
 from companion.transcribe.lengths import notes_with_lengths
 from companion.transcribe.playing import keys_of, together, top_line, without_repeats
-from companion.transcribe.quantise import _lateness_at, _onward, _PartialReading, _Search, quantise
+from companion.transcribe.quantise import Quantisation, _lateness_at, _onward, _PartialReading, _Search, quantise
 from companion.transcribe.rhythms import division
 from companion.transcribe.tempo import find_beats
 
@@ -383,3 +383,7 @@ def test_notes_of_a_phrase_that_comes_again_are_heard_together():
     far = search(*beats, *(4.2 + beat for beat in beats), pitches=(60, 64, 67, 65, 62) * 2)
     far.listen_again(path, 5)
     assert far.times == pytest.approx([*beats, *(4.2 + beat for beat in beats)]), "a fifth of a beat apart is too far"
+
+
+def test_quavers_swing_from_more_than_eight_to_seven_on():
+    assert [Quantisation((), ratio, ()).swung for ratio in (1.0, 1.15, 1.16)] == [False, False, True]
