@@ -118,6 +118,55 @@ def test_a_remark_tells_the_bar_and_the_beat_of_the_metre() -> None:
     }
 
 
+def test_what_comes_long_before_the_first_bar_is_remarked_on_with_the_pickup() -> None:
+    early = [TranscribedNote(F(-5), F(1), KeyPress(0, 1, 60), 9.0)]
+    graces = [KeyPress(CLICK.seconds(beat), 4.0, 60) for beat in (-0.5, -5.0)]
+    found = captured._remarks(early, graces, CLICK, FOUR)
+    assert {bar: len(told) for bar, told in found.items()} == {0: 3}
+
+
+@pytest.mark.parametrize(
+    ("beat", "metre", "rules"),
+    [("0", FOUR, "0"), ("1/2", FOUR, "1"), ("7/2", FOUR, "4"), ("3", FOUR, "3"), ("-1", FOUR, "0"), ("-1/2", FOUR, "0"),
+     ("1", Metre(6, 8), "3/2"), ("3/2", Metre(6, 8), "3/2"), ("5/2", Metre(6, 8), "3")],
+)  # fmt: skip
+def test_a_chord_off_the_beat_is_the_next_beats(beat: str, metre: Metre, rules: str) -> None:
+    assert captured._ruled_from(F(beat), metre) == F(rules)
+
+
+@pytest.mark.parametrize(
+    ("struck", "metre", "found"),
+    [
+        ("1", FOUR, "0"),  # nothing else in the bar
+        ("3", FOUR, "0"),
+        ("0 3", FOUR, "0 2"),  # its half bar is its own
+        ("0 2 3", FOUR, "0 2 3"),
+        ("1 3", FOUR, "0 2"),
+        ("1 2 5 7", FOUR, "0 2 4 6"),
+        ("2", Metre(3, 4), "0"),  # three beats have no half
+        ("1 2", Metre(3, 4), "0 2"),
+        ("3/2", Metre(6, 8), "0"),
+        ("0 3/2", Metre(6, 8), "0 3/2"),
+    ],
+)
+def test_a_chord_rules_the_half_bar_or_bar_in_which_it_is_the_first(struck: str, metre: Metre, found: str) -> None:
+    placed = {F(beat): {60 + n} for n, beat in enumerate(struck.split())}
+    wide = captured._widened(placed, metre)
+    assert wide == {F(beat): {60 + n} for n, beat in enumerate(found.split())}
+
+
+def test_the_last_chord_lasts_for_a_bar_of_four() -> None:
+    spans = captured._lengths([(F(0), parse_chord("C6")), (F(6), parse_chord("F6"))])
+    assert [(span.start, span.end) for span in spans] == [(0, 6), (6, 10)] and captured._lengths([]) == []
+
+
+def test_a_chord_struck_again_with_or_without_its_ninth_is_the_same() -> None:
+    alike = {("Cmaj7", "Cmaj9"): True, ("C7", "C9"): True, ("C7", "C7b9"): False, ("C6", "C6/E"): False,
+             ("C6", "Am7"): False, ("C7", "C7"): True, ("C7", "C13"): False}  # fmt: skip
+    for (one, other), same in alike.items():
+        assert captured._same_but_for_ninth(parse_chord(one), parse_chord(other)) == same, (one, other)
+
+
 def test_a_pass_on_another_clock_is_the_same_pass_later() -> None:
     moved = shifted(sounding(keys(0, 1, 60)), 2.5)
     assert (moved.keys[0].on, moved.keys[0].off, moved.keys[0].midi) == (3.5, 4.0, 60)
