@@ -192,8 +192,8 @@ def chord(
 
 @pytest.mark.parametrize(
     ("wanted", "fallen", "asked"),
-    [(0.0, 0.0, 0), (0.0, 0.99, 0), (1.0, 0.24, 4), (1.0, 0.25, 0), (3.9, 0.97, 4), (3.9, 0.98, 0), (4.0, 0.5, 4), (5.5, 0.4, 5),
-     (5.5, 0.6, 6)],
+    [(0.0, 0.0, 0), (0.0, 0.99, 0), (1.0, 0.24, 4), (1.0, 0.25, 0), (3.9, 0.97, 4), (3.9, 0.98, 0), (4.0, 0.5, 4),
+     (5.5, 0.4, 5), (5.5, 0.6, 6)],
 )  # fmt: skip
 def test_there_are_enough_late_voices_for_a_line_or_none(wanted: float, fallen: float, asked: int) -> None:
     assert _asked(LATE, wanted, Thrown(fallen)) == asked
