@@ -362,3 +362,10 @@ def test_a_line_through_what_stands_to_what_comes(
     whole = ((Fraction(0), form.length, pattern),)
     found = bass_line(form, whole, chorus=2, seed=5, first=first, kept=standing)
     assert (" ".join(map(str, found.midi)), found.goal) == (midi, goal)
+
+
+@pytest.mark.parametrize(("fifths", "minor", "dominant"), [(0, False, 7), (0, True, 4), (-3, True, 7), (2, False, 9)])
+def test_a_pedal_lies_on_the_dominant_of_the_key(compose: Composer, fifths: int, minor: bool, dominant: int) -> None:
+    form = compose("C | F", fifths=fifths, minor=minor)
+    found = bass_line(form, ((Fraction(0), form.length, "pedal"),))
+    assert {midi % 12 for midi in found.midi} == {dominant}

@@ -270,3 +270,29 @@ def test_between_two_knots_an_arc_follows_half_a_cosine() -> None:
     quarter = 10 - 10 * math.cos(math.pi / 4)
     found = arc.at(np.array([0, 0.5, 1, 1.5, 2, 2.5, 3, 4]))
     assert found == pytest.approx([30, 30 + quarter, 40, 50 - quarter, 50, 50 - quarter, 40, 30])
+
+
+@pytest.mark.parametrize(
+    ("bars", "starts"),
+    [
+        ((8,), [0, 4]),
+        ((5,), [0]),  # a bar that is left over belongs to the phrase before
+        ((6,), [0, 4]),
+        ((9,), [0, 4]),
+        ((1,), [0]),
+        ((1, 8), [0, 1, 5]),  # alone it is one
+        ((3, 5, 4), [0, 3, 8]),
+    ],
+)
+def test_a_section_is_divided_into_phrases_of_four_bars(
+    compose: Callable[..., Form], bars: tuple[int, ...], starts: list[int]
+) -> None:
+    """At 120 a bar lasts two seconds, and a phrase about eight; at 240 it has eight bars."""
+    sections = [(chr(65 + n), size, None) for n, size in enumerate(bars)]
+    changes, shape = " | ".join(["C"] * sum(bars)), preferences(BassPreferences).shape
+    found = phrase_starts(shape, compose(changes, tempo=120.0, sections=sections))
+    assert [start // 4 for start in found] == starts
+    if len(bars) == 1:
+        assert [start // 4 for start in phrase_starts(shape, compose(changes, tempo=240.0))] == [0]
+    ends = last_bars(shape, compose(changes, tempo=120.0, sections=sections))
+    assert sorted(end // 4 for end in ends) == sorted([*(start - 1 for start in starts[1:]), sum(bars) - 1])
