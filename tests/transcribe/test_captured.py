@@ -203,3 +203,16 @@ def test_a_melody_of_twelve_notes_tells_the_key_by_which_its_chords_are_named() 
     sharps = [TranscribedNote(F(n), F(1), KeyPress(n, n + 1, 64 + (0, 2, 3, 5, 7, 8, 11)[n % 7])) for n in range(12)]
     names = [[c.symbol for _, c in struck_chords(sounding(chord), FOUR, line)] for line in (flats, sharps, sharps[:11])]
     assert names == [["Ebdim7"], ["D#dim7"], ["Ebdim7"]], "of eleven notes the chord is named by itself"
+
+
+def test_the_chords_tell_the_key_by_how_long_they_last() -> None:
+    spans = [(F(0), parse_chord("C6")), (F(30), parse_chord("F#6"))]
+    assert captured._key([], spans)[0] in (0, 1, -1)
+    assert captured._key([], [(F(0), parse_chord("F#6")), (F(30), parse_chord("C6"))])[0] in (6, -6, 5, -5)
+
+
+def test_overlapping_long_notes_and_notes_struck_again_are_notes_of_their_own() -> None:
+    """What is struck together is so within milliseconds, and what bounces does."""
+    legato = [*keys(0, 3.5, 64), *keys(1, 3.5, 67), *keys(2, 3.5, 72), *keys(4, 0.4, 60), *keys(5, 0.9, 60)]
+    form = captured_chart(Pass(tuple(legato), CLICK), wanted=KnownTune(key=(0, False))).chart.unfold()
+    assert [(note.beat, note.pitch.midi) for note in form.melody] == [(0, 64), (1, 67), (2, 72), (4, 60), (5, 60)]

@@ -114,3 +114,12 @@ def test_a_roll_is_one_chord_as_long_as_its_last_key_is_near_enough_to_its_first
     rolled = [key(1.0, 2.0), key(1.03, 2.0), key(1.06, 2.0)]
     assert held_chords(rolled, 0.04, 0.05) == [[0, 1], [2]]
     assert held_chords(rolled, 0.04, 0.07) == [[0, 1, 2]]
+
+
+def test_as_far_apart_as_is_allowed_is_still_together() -> None:
+    """A quarter of a second from the one before, and half a second in all."""
+    assert sizes(0.0, 0.25, spread=0.25) == [2] and sizes(0.0, 0.25, 0.5, spread=0.25) == [3]
+    assert sizes(0.0, 0.25, 0.5, 0.625, spread=0.25) == [3, 1] and sizes(0.0, 0.28125, spread=0.25) == [1, 1]
+    keys = [key(n * 0.25, 2.0 + n * 0.25, 60 + n) for n in range(4)]
+    assert held_chords(keys, 0.25, 0.75) == [[0, 1, 2, 3]] and held_chords(keys, 0.25, 0.625) == [[0, 1, 2], [3]]
+    assert held_chords(keys, 0.125, 0.75) == [[0], [1], [2], [3]]
