@@ -70,6 +70,8 @@ def test_a_standing_chord_has_the_harmony_and_the_treatment_of_its_place(form: F
 
 def test_a_chord_that_stands_in_the_last_bar_has_that_bars_treatment(form: Form) -> None:
     halves = [(Fraction(0), Fraction(8), plan(form)[0][2]), (Fraction(8), Fraction(12), plan(form)[-1][2])]
+    (first,), _ = among_kept(form, [], halves, chord(8, 1, 52, 55), {3})
+    assert first.treatment.name == "sparse", "it rules from its first beat on"
     (last,), _ = among_kept(form, [], halves, chord(13, 1, 52, 55), {4})
     assert (last.treatment.name, last.harmony.root) == ("sparse", 9), "beyond the plan its last treatment rules"
 
