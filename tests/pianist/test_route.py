@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 from random import Random
 from typing import Any
 
 import pytest
 
-from companion.chart.model import Form
+from companion.chart.model import Form, MelodyNote
 from companion.pianist import player, route
 from companion.pianist.player import simulate
 from companion.pianist.route import Clock, Passage, TrueBeat, beats_along, plan_route, tune_route
@@ -246,3 +247,26 @@ def test_a_pickup_in_a_later_chorus_is_told_in_the_last_bar_of_the_one_before(st
     assert [(note.chorus, note.chart_beat) for note in notes if note.chart_beat < 0 or note.chart_beat >= 31] == [
         (1, -1.0), (1, -0.5), (1, 31.0), (1, 31.5)
     ]  # fmt: skip
+
+
+def test_only_the_right_hand_ends_early_for_a_pickup_and_only_before_another_head(stand: Any) -> None:
+    """The pickup lasts a beat; a note in the last half beat of the form is played the last time only."""
+    form = stand.chart((stand.TEN[0], "GA" + stand.TEN[1])).unfold()
+    assert float(form.length) == 32.0
+    form = replace(form, melody=(*form.melody, MelodyNote(Fraction(63, 2), Fraction(1, 2), form.melody[0].pitch)))
+    twice = [Passage(0.0, 32.0, 1), Passage(0.0, 32.0, 2)]
+
+    def late(parts: str, hand: str) -> list[int]:
+        placed = player._notes_on_route(form, frozenset(parts.split(",")), twice, EXACT, Random(1), Random(2))
+        return [one.passage for one in placed if one.note.beat >= 31.0 and one.note.hand == hand]
+
+    assert late("melody", "right") == [1]
+    assert set(late("melody,bass", "left")) == {0, 1}
+
+
+def test_a_passage_of_its_own_is_played_by_whoever_is_told_to(stand: Any, form: Form) -> None:
+    ending = stand.chart(("| Dm7 G7 | C6 |", "")).unfold()
+    for parts, plays in ((frozenset({"bass"}), True), (frozenset(), False), (None, True)):
+        there = Passage(96.0, 104.0, 1, form=ending, parts=parts)
+        found = player._played(form, there, frozenset({"bass"}), EXACT, Random(1))
+        assert bool(found) == plays and all(96 <= note.beat < 104 for note in found)
