@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from companion.arrange import treatments
 from companion.arrange.audit.chords import chords_of
-from companion.arrange.chords.comping import _accents, _answer, _liking, _runs_on, _unheard
+from companion.arrange.chords.comping import _accents, _answer, _leads_in, _liking, _runs_on, _shortened, _unheard
 from companion.arrange.chords.context import BarPlan, CompingContext, Found, Strike, bar_plan
 from companion.arrange.chords.rhythms import CompingRhythm
 from companion.arrange.chords.riffs import PastBar
@@ -307,3 +307,27 @@ def test_where_chords_answer_the_next_one_is_struck_as_the_harmony_moves(compose
     assert _unheard(quick, bar_of(quick, 0, placement="answering"), [], -64.0) == [], "of two beats and more"
     moving = known(compose, "Dm7 G7 | Cmaj7", [(0, 2, 79), (2, 0.5, 77)])
     assert _unheard(moving, bar_of(moving, 0, placement="answering"), [], -64.0) == []
+
+
+def test_a_chorus_after_the_first_may_lead_in_and_the_one_before_ends_half_a_beat_early(compose: Composer) -> None:
+    assert [_leads_in(1.0, 0, chorus) for chorus in (0, 1, 2, 3)] == [False, False, True, True]
+    assert not any(_leads_in(0.0, 0, chorus) for chorus in range(9))
+    led = sum(_leads_in(0.4, seed, chorus) for seed in range(20) for chorus in range(2, 12))
+    assert 60 <= led <= 100, "two in five of two hundred"
+    here = known(compose, "Dm7 | G7")
+    first, last = bar_of(here, 0), bar_of(here, 1)
+    assert (_shortened(first, F(8), 7.5).size, _shortened(last, F(8), 7.5).size, last.size) == (4.0, 3.5, 4.0)
+
+
+def test_a_bar_has_the_treatment_of_its_place_and_the_bars_that_are_left_of_it(compose: Composer) -> None:
+    here = known(compose, "Dm7 | G7 | Cmaj7 | A7", [(4, 2, 76)])
+    walking, sparse = treatments.treatment("walking"), treatments.treatment("sparse")
+    halves = ((F(0), F(8), walking), (F(8), F(12), sparse))
+    found = [bar_plan(here, halves, n) for n in range(4)]
+    assert [one.treatment.name for one in found] == ["walking", "walking", "sparse", "sparse"]
+    assert [one.left for one in found] == [2, 1, 1, 0] and [one.rests for one in found] == [True, False, True, True]
+    assert [(one.start, one.end, one.at, one.size) for one in found] == [
+        (4 * n, 4 * n + 4, 4.0 * n, 4.0) for n in range(4)
+    ]
+    silent = known(compose, "Dm7 | G7")
+    assert bar_plan(silent, ((F(0), F(8), walking),), 0).placement == "free", "without a melody there are no gaps"
