@@ -80,3 +80,19 @@ def test_where_nothing_slides_by_plan_nothing_is_counted(compose: Composer) -> N
     form = compose("Em7 | A7 | Dm7 | G7", melody=[(4, 4, 64)])
     notes = route([0, 1, 2, 3, 4], 65, 1)
     assert [figure.of for figure in slide_figures(form, plan(form, "walking"), [notes])] == [0, 0, 0]
+
+
+def test_where_the_treatment_begins_anew_so_do_the_routes(compose: Composer) -> None:
+    form = compose("Em7 | A7 | Dm7 | G7 | Cmaj7 | Fmaj7 | Em7 | Dm7")
+    sliding = plan(form, "sliding")[0][2]
+    notes = [*route([8, 9, 12], 65, -1), *route([16, 17, 20], 65, 1)]
+    for halves, of in (((0, 32),), 1), (((0, 16), (16, 32)), 0):
+        ruled = tuple((Fraction(a), Fraction(b), sliding) for a, b in halves)
+        assert slide_figures(form, ruled, [notes])[1].of == of
+
+
+def test_a_note_that_begins_with_the_next_bar_is_not_asked_for(compose: Composer) -> None:
+    form = compose("Em7 | A7 | Dm7 | G7", melody=[(3, 1, 62), (8, 4, 64)])
+    assert counted(form, route([0, 1, 2, 3, 4], 65, 1))[LANDED].of == 0, "nor one that has ended with the last"
+    held = compose("Em7 | A7 | Dm7 | G7", melody=[(3, 1.5, 62), (8, 4, 64)])
+    assert counted(held, route([0, 1, 2, 3, 4], 62, 1))[LANDED].value == 1
