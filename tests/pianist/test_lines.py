@@ -432,3 +432,13 @@ def test_where_there_was_no_melody_the_last_note_is_the_tonic_nearest_to_c5() ->
 
 def test_a_chord_that_ends_where_it_is_struck_is_the_next_time_throughs(form: Form) -> None:
     assert made._end_of(form, form.chords[0], 2.0) == 34.0 and made._end_of(form, form.chords[0], 1.875) == 2.0
+
+
+def test_a_chord_is_held_for_three_tenths_of_a_beat_at_least_and_no_longer_than_it_rules(form: Form) -> None:
+    def held(*rhythm: tuple[float, float]) -> list[float]:
+        found = made.comping_line(form, {4.0: [rhythm]}, Scripted())
+        return sorted({round(note.length, 6) for note in found if note.beat < 4})
+
+    assert held((0.0, 0.1)) == [0.3]
+    assert held((0.0, 1.0)) == [0.975], "between three quarters and one and a fifth of its length"
+    assert held((0.0, 3.0)) == [2.0], "until C7"
