@@ -216,3 +216,14 @@ def test_overlapping_long_notes_and_notes_struck_again_are_notes_of_their_own() 
     legato = [*keys(0, 3.5, 64), *keys(1, 3.5, 67), *keys(2, 3.5, 72), *keys(4, 0.4, 60), *keys(5, 0.9, 60)]
     form = captured_chart(Pass(tuple(legato), CLICK), wanted=KnownTune(key=(0, False))).chart.unfold()
     assert [(note.beat, note.pitch.midi) for note in form.melody] == [(0, 64), (1, 67), (2, 72), (4, 60), (5, 60)]
+
+
+def test_a_late_note_is_drawn_to_the_chord_that_sounds_and_not_to_an_earlier_one() -> None:
+    first, second = ([KeyPress(on, on + 2.0, midi) for midi in (48, 52, 55)] for on in (1.0, 4.0))
+    assert gathered(first, second, [KeyPress(4.5, 5.9, 62)]) == [(1.0, 3.0, [48, 52, 55]), (4.0, 6.0, [48, 52, 55, 62])]
+
+
+def test_a_note_is_spelled_by_the_chord_that_rules_it() -> None:
+    notes = [TranscribedNote(F(beat), F(1), KeyPress(0.0, 1.0, 68)) for beat in (0, 3, 4, 5)]
+    spans = [(F(0), parse_chord("Fm6")), (F(4), parse_chord("E7"))]
+    assert [str(note.pitch) for note in captured.spelled(notes, spans, (0, False))] == ["Ab4", "Ab4", "G#4", "G#4"]

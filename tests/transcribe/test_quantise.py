@@ -526,3 +526,9 @@ def test_a_note_on_another_beat_than_the_first_of_a_bar_costs_a_little():
 
     assert [cost(pulse) - cost(4) for pulse in (0, 5, 6, 7, 8)] == pytest.approx([0, 0.15, 0.15, 0.15, 0])
     assert cost(5, 12) == pytest.approx(cost(4, 12)), "between two beats nothing"
+
+
+def test_of_nothing_played_the_beat_is_the_maps_and_nothing_swings():
+    told = BeatMap.steady(97.0, 2.0)
+    nothing = quantise([], told)
+    assert (nothing.notes, nothing.ratio, nothing.pulses) == ((), 1.0, told.points)
