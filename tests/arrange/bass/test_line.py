@@ -37,6 +37,7 @@ from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
+from tests.arrange.dice import Thrown
 
 Composer = Callable[..., Form]
 QUALITIES = ["", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "7alt", "7sus4", "9", "13", "7b9", "maj7#11", "+"]
@@ -389,17 +390,6 @@ def test_a_pedal_lies_on_the_dominant_of_the_key(compose: Composer, fifths: int,
 # by hand
 
 BASS = preferences(BassPreferences)
-
-
-class Thrown(random.Random):
-    """Dice that always show the same."""
-
-    def __init__(self, fallen: float):
-        super().__init__(0)
-        self.fallen = fallen
-
-    def random(self) -> float:
-        return self.fallen
 
 
 def ways(*texts: str) -> NDArray[np.int64]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -18,24 +17,11 @@ from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key
 from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
+from tests.arrange.dice import Thrown
 
 Composer = Callable[..., Form]
 BASS = preferences(BassPreferences)
 F = Fraction
-
-
-class Thrown(random.Random):
-    """Dice that always show the same; of several things the first is taken."""
-
-    def __init__(self, fallen: float):
-        super().__init__(0)
-        self.fallen = fallen
-
-    def random(self) -> float:
-        return self.fallen
-
-    def choice(self, seq: Sequence[Any]) -> Any:
-        return seq[0]
 
 
 @pytest.fixture(scope="module")

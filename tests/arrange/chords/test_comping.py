@@ -22,7 +22,8 @@ from companion.arrange.harmony import harmonies
 from companion.arrange.plan import arrange
 from companion.arrange.request import Request
 from companion.chart.model import Form
-from tests.arrange.chords.test_sliding import Steady, context
+from tests.arrange.chords.test_sliding import context
+from tests.arrange.dice import Thrown
 
 Composer = Callable[..., Form]
 
@@ -169,15 +170,8 @@ def test_where_chords_answer_the_second_of_a_bar_is_heard_while_the_melody_holds
 F = Fraction
 
 
-class Even(Steady):
-    """No chance at all."""
-
-    def random(self) -> float:
-        return 0.0
-
-
 def known(compose: Composer, changes: str, melody: Sequence[tuple[float, float, int]] = ()) -> CompingContext:
-    return replace(context(compose, changes, melody), chance=Even(1))
+    return replace(context(compose, changes, melody), chance=Thrown())
 
 
 def bar_of(here: CompingContext, n: int, **told: Any) -> BarPlan:

@@ -44,6 +44,7 @@ from companion.music.pitch import pitch_in_key
 from companion.preferences import preferences
 from companion.preferences.comping import CompingPreferences
 from companion.preferences.voicings import VoicingPreferences
+from tests.arrange.dice import Thrown
 
 Composer = Callable[..., Form]
 BALLADS = ["Dm7 | G7 | Cmaj7 | Am7", "Cm7b5 | F7alt | Bbm9 | Eb9sus4", "Dbmaj7 | Gbmaj7 | Fm7 | Bb7alt"]
@@ -163,20 +164,6 @@ def test_what_may_ring_over_a_pedal_may_ring_as_long_again(compose: Composer) ->
 
 COMPING, VOICINGS = preferences(CompingPreferences), preferences(VoicingPreferences)
 LATE = COMPING.late
-
-
-class Thrown(random.Random):
-    """Dice that always fall alike."""
-
-    def __init__(self, fallen: float):
-        super().__init__(0)
-        self.fallen = fallen
-
-    def random(self) -> float:
-        return self.fallen
-
-    def gauss(self, mu: float = 0.0, sigma: float = 1.0) -> float:
-        return mu
 
 
 def chord(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -38,6 +37,7 @@ from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.comping import CompingPreferences, Route
 from companion.preferences.voicings import VoicingPreferences
+from tests.arrange.dice import Thrown
 
 Composer = Callable[..., Form]
 CHANGES = "Em7 | A7 | Dm7 | G7 | Cmaj7 | Fmaj7 | Em7 | Dm7"
@@ -197,13 +197,6 @@ VOICINGS, COMPING = preferences(VoicingPreferences), preferences(CompingPreferen
 F = Fraction
 
 
-class Steady(random.Random):
-    """No chance: each draw about a mean is the mean."""
-
-    def gauss(self, mu: float = 0.0, sigma: float = 1.0) -> float:
-        return mu
-
-
 def context(
     compose: Composer, changes: str, melody: Sequence[tuple[float, float, int]] = (), **told: Any
 ) -> CompingContext:
@@ -212,7 +205,7 @@ def context(
     above = index_melody(form) if melody else index_melody(replace(form, melody=()))
     chords = harmonies(form)
     starts = [float(one.start) for one in chords]
-    return CompingContext(form, above, chords, starts, float(form.length), Steady(1), COMPING, frozenset(), {})
+    return CompingContext(form, above, chords, starts, float(form.length), Thrown(), COMPING, frozenset(), {})
 
 
 def bar_of(here: CompingContext, n: int) -> BarPlan:
@@ -338,9 +331,9 @@ def test_a_route_is_unbroken_up_to_its_arrival() -> None:
 
 def test_the_side_with_more_of_a_route_that_answers_and_begins_near_the_hand() -> None:
     near, far = replace(ARRIVAL, midi=(60, 65, 70)), replace(ARRIVAL, midi=(54, 59, 64))
-    assert _reach([None, near, far], True, 72, 3.0, Steady()) == (2, True, -2.0)
-    assert _reach([far], False, 70, 3.0, Steady()) == (1, False, -6.0)
-    assert _reach([None], False, 70, 3.0, Steady()) == (0, False, 0.0)
+    assert _reach([None, near, far], True, 72, 3.0, Thrown()) == (2, True, -2.0)
+    assert _reach([far], False, 70, 3.0, Thrown()) == (1, False, -6.0)
+    assert _reach([None], False, 70, 3.0, Thrown()) == (0, False, 0.0)
 
 
 @pytest.mark.parametrize(
@@ -387,7 +380,7 @@ def test_an_answer_slides_from_the_other_side_than_its_call_or_else_from_where_t
         ]
         first = replace(landed, midi=(hand - 10, hand - 5, hand))
         chosen = [first, None, None, landed, None, None, landed]
-        found = with_slides(VOICINGS, 0.0, struck, chosen, index_melody(form), [()] * 7, Steady())
+        found = with_slides(VOICINGS, 0.0, struck, chosen, index_melody(form), [()] * 7, Thrown())
         return [voicing and voicing.midi for voicing in found]
 
     above, below = [(59, 64, 69), (58, 63, 68)], [(55, 60, 65), (56, 61, 66)]

@@ -6,7 +6,6 @@ for the most part, and breathes every few bars, is common practice; the numbers 
 
 from __future__ import annotations
 
-import random
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -39,6 +38,7 @@ from companion.arrange.solo.story import PhrasePlan
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.solo import SoloPreferences
+from tests.arrange.dice import Thrown
 
 Composer = Callable[..., Form]
 
@@ -178,20 +178,6 @@ def test_a_line_goes_on_from_the_note_before(minor_swing: Form) -> None:
 
 TASTE = preferences(SoloPreferences)
 F = Fraction
-
-
-class Thrown(random.Random):
-    """Dice that always show the same; what lies between two numbers is that share of the way."""
-
-    def __init__(self, fallen: float):
-        super().__init__(0)
-        self.fallen = fallen
-
-    def random(self) -> float:
-        return self.fallen
-
-    def uniform(self, a: float, b: float) -> float:
-        return a + (b - a) * self.fallen
 
 
 def phrase(start: float = 16, stop: float = 32, role: str = "again", heat: float = 0.0, **more: Any) -> PhrasePlan:
