@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 
 import pytest
 
+from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
-from companion.arrange.request import Request
+from companion.arrange.request import USUAL, Request
 from companion.chart.model import Form
 from companion.errors import ConfigError, UseError
+from companion.music.pitch import Pitch
 
 Composer = Callable[..., Form]
 MELODY_ALONE = Request(player=frozenset({"melody"}))
@@ -122,3 +125,11 @@ def test_notes_come_in_order_of_beat(minor_swing: Form) -> None:
     for part in ("bass", "chords", "melody"):
         found = [n.beat for n in arrange(minor_swing, part)]
         assert found == sorted(found)
+
+
+def test_unless_asked_otherwise_it_is_the_first_chorus_and_a_note_is_the_right_hands_first_voice() -> None:
+    assert (USUAL.treatment, USUAL.chorus, USUAL.seed, USUAL.player, USUAL.free, USUAL.first, USUAL.style) == (
+        None, 1, 0, frozenset(), False, None, None
+    )  # fmt: skip
+    note = Note(Fraction(0), Fraction(1), Pitch("C", 0, 4), "chords")
+    assert (note.hand, note.voice, note.weight, note.pedal, note.midi) == ("right", 1, 1.0, False, 60)

@@ -9,8 +9,19 @@ from itertools import pairwise
 import pytest
 
 from companion.arrange.audit.arrangement import audit
+from companion.arrange.harmony import harmonies
 from companion.arrange.plan import arrange
-from companion.arrange.transposition import in_key, within_reach
+from companion.arrange.transposition import (
+    _inversions,
+    _least_moved,
+    _numbered,
+    _strange,
+    _thinned,
+    _turned,
+    _way,
+    in_key,
+    within_reach,
+)
 from companion.arrange.writing import write_arrangement
 from companion.chart.model import Chart, WrittenNote, WrittenPart
 from companion.chart.toml.read import parse_toml
@@ -328,3 +339,80 @@ def test_chords_are_put_between_bass_and_melody(chords: str, bass: str, melody: 
     wanted = [both_hands(chord) for chord in found.split()]
     assert [[n.pitch.midi for n in made if n.beat == beat] for beat in of_the_left] == [midi for midi, _ in wanted]
     assert [sum(n.hand == "left" for n in made if n.beat == at) for at in of_the_left] == [left for _, left in wanted]
+
+
+# By hand
+
+
+def block(midi: str, hand: Hand = "right") -> list[WrittenNote]:
+    """A chord of MIDI numbers, its voices counted from the first."""
+    return [WrittenNote(Fraction(0), Fraction(2), pitch_in_key(int(n)), hand, k) for k, n in enumerate(midi.split(), 1)]
+
+
+def midi_of(chord: list[WrittenNote]) -> str:
+    return " ".join(str(note.pitch.midi) for note in chord)
+
+
+def test_what_it_costs_that_a_bass_note_takes_another_octave_than_the_one_before() -> None:
+    """A fourth for a fifth costs least, then the octave; a long leap most; with a lead to the next chord lost, more."""
+    up = [2.0, 1.0, 1.0, 1.0, 1.0, 0.2, 0.8, 0.2, 4.0, 4.0, 4.0, 4.0, 0.5, 4.0]
+    (low,) = block("40")
+    for now, cost in enumerate(up):
+        (high,) = block(str(40 + now - 12))
+        assert _turned(low, high, 1, False) == cost, f"from {now - 12} to {now}"
+        (high,) = block(str(40 + 12 - now))
+        assert _turned(low, high, -1, False) == cost, f"from {12 - now} to {-now}"
+        assert _turned(low, high, 0, True) == 0.0
+    assert _turned(low, *block("40"), 2, False) == 4.0, "two octaves"
+    leads = {
+        (1, -1): 7.0, (-1, 1): 7.0, (2, -1): 7.0, (-2, 1): 7.0, (5, -1): 0.2, (-7, 1): 0.2, (5, 1): 7.0,
+        (-7, -1): 7.0, (7, -1): 0.2, (-5, 1): 0.2, (3, -1): 4.0, (4, -1): 4.0, (6, -1): 0.8, (-10, 1): 1.0,
+    }  # fmt: skip
+    for (was, octaves), cost in leads.items():
+        (high,) = block(str(40 + was))
+        assert _turned(low, high, octaves, True) == cost, (was, octaves)
+
+
+def test_a_chord_of_four_is_rather_turned_by_half_than_by_a_note() -> None:
+    was = block("52 55 59 62")
+    for turned, cost in {"52 55 59 62": 3, "55 59 62 64": 6, "59 62 64 67": 3, "62 64 67 71": 6}.items():
+        assert _strange(block(turned), was) == cost
+    for turned in ("52 55 59", "55 59 64", "59 64 67"):
+        assert _strange(block(turned), was) == 3, "of three each is as good"
+
+
+def test_the_inversions_of_a_chord_in_one_hand_go_up_and_down_from_note_to_note() -> None:
+    found = [midi_of(chord) for chord in _inversions(block("52 55 59"))]
+    assert found == ["52 55 59", "40 43 47", "55 59 64", "43 47 52", "59 64 67", "47 52 55", "64 67 71", "52 55 59"]
+    both = [*block("45 52", "left"), *block("59")]
+    assert [midi_of(chord) for chord in _inversions(both)] == ["45 52 59", "57 64 71", "33 40 47"]
+
+
+def test_the_fifth_is_left_out_first_and_third_and_seventh_never() -> None:
+    (c, *_) = harmonies(written("chords", "z8 | z8").unfold())
+    found = [midi_of(chord) for chord in _thinned(block("52 55 59 62 69"), c)]
+    assert found == ["52 55 59 62 69", "52 59 62 69", "52 55 59 69", "52 55 59 62", "52 59 69", "52 59 62", "52 55 59"]
+    assert [midi_of(chord) for chord in _thinned(block("52 55 59"), c)] == ["52 55 59", "52 59"], "two notes stay"
+    assert [midi_of(chord) for chord in _thinned(block("55 62"), c)] == ["55 62"]
+    assert [midi_of(chord) for chord in _thinned(block("50 55 62"), c)] == ["50 55 62", "50 62", "55 62", "50 55"]
+
+
+def test_the_voices_are_counted_from_below_again() -> None:
+    high, low = block("64 55")
+    assert [(note.voice, note.pitch.midi) for note in _numbered([high, low])] == [(1, 55), (2, 64)]
+
+
+def test_the_hand_goes_as_far_as_each_note_lies_from_the_nearest_of_the_chord_before() -> None:
+    assert _way(block("52 55 60"), block("50 57 59")) == 2 + 2 + 1
+    assert _way(block("52"), block("45 60")) == 7
+
+
+def test_of_the_ways_to_turn_chords_that_is_taken_in_which_the_hand_goes_least() -> None:
+    """The first must be turned: down for 3, or up for 6; the others may stay or be turned for 3."""
+    first = [(3.0, block("48 52")), (6.0, block("60 64"))]
+    stays = [(0.0, block("60 64")), (3.0, block("49 53"))]
+    assert [midi_of(chord) for chord in _least_moved([first, stays])] == ["60 64", "60 64"]
+    dear = [(0.0, block("67 71")), (3.0, block("49 53"))]
+    assert [midi_of(chord) for chord in _least_moved([first, dear])] == ["48 52", "49 53"]
+    assert [midi_of(chord) for chord in _least_moved([first, dear, stays])] == ["48 52", "49 53", "49 53"]
+    assert [midi_of(chord) for chord in _least_moved([stays, dear])] == ["60 64", "67 71"], "nothing must be turned"

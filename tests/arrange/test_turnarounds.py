@@ -114,3 +114,21 @@ def test_what_is_counted_misses_a_strange_introduction_and_an_ending_that_closes
     thrice = compose("Dm7 | G7 | C6 | G7 | C6 | G7 | C6")
     own, open_, once = turn_figures(tune, [strange], [thrice])
     assert not own.reached and open_.reached and not once.reached
+
+
+@pytest.mark.parametrize(
+    ("changes", "starts"),
+    [
+        ("Dm7 | G7 | C6 | C6 | C6", [0, 4, 8, 16, 18]),  # two and five in the last of three bars
+        ("Dm7 | G7 | C6 | C6", [0, 4, 8, 12, 14]),
+        ("Dm7 | G7 | C6", [0, 4, 8, 10]),  # five alone in the half of one
+    ],
+)
+def test_a_close_that_lasts_for_bars_is_put_off_up_to_two_and_five_in_its_last(
+    compose: Composer, changes: str, starts: list[int]
+) -> None:
+    made = put_off(compose(changes))
+    assert [span.start for span in made.chords] == starts
+    assert made.chords[-1].chord.symbol == "G9sus4" and made.chords[-1].end == made.length
+    if len(starts) == 5:
+        assert made.chords[-2].chord.symbol == "Dm7"

@@ -137,3 +137,13 @@ def test_notes_of_no_place_move_with_the_bars(melody: Places) -> None:
     assert list(replace(melody, other=other).moved(4.0).other[:6, 0]) == [60, 61, 62, 63, 0, 1]
     coarse = replace(melody, other=other[::2], cell=2.0)
     assert list(coarse.moved(4.0).other[:3, 0]) == [60, 62, 0]
+
+
+@pytest.mark.parametrize(("back", "counts"), [(1.18, True), (1.22, False), (1.0, True), (1.3, False)])
+def test_a_stroke_counts_that_lies_a_fifth_of_a_beat_beyond_what_was_heard(
+    melody: Places, back: float, counts: bool
+) -> None:
+    """A place is taken a tenth of a beat later than it is, so that it is in what comes before it."""
+    names = ("swung", "again", "scatter", "late", "opening", "first", "top", "row", "strike")
+    here = replace(melody, beat=np.array([2.1 - back, 20.0]), **{name: getattr(melody, name)[:2] for name in names})
+    assert (len(here._before(2.0, 1.0)) == 1) == counts

@@ -417,3 +417,84 @@ def test_what_is_written_of_a_part_is_likelier_and_what_is_not_less(stand: Any) 
     assert found[0.0].row == pytest.approx(0.9 * roles._slipping(43) + 0.1 / 128)
     assert found[1.25].row == pytest.approx(roles._slipping(40)) and found[1.25].again == 0.02
     assert roles.with_written(form, "chords", plain, 0.9) is plain
+
+
+# where each role is looked for
+
+
+@pytest.mark.parametrize(
+    ("metre", "first", "many", "swung"),
+    [
+        ("4/4", [0, 0.5, 1, 1.5], 32, [0, 1, 0, 1]),
+        ("3/4", [0, 0.5, 1, 1.5], 24, [0, 1, 0, 1]),
+        ("6/8", [0, 1, 1.5, 2.5], 16, [0, 0, 0, 0]),
+    ],
+)
+def test_a_bass_is_looked_for_on_each_beat_and_a_quaver_before_the_next(
+    stand: Any, metre: str, first: list[float], many: int, swung: list[float]
+) -> None:
+    drafts = roles.bass_drafts(stand.chart((CHORDS, ""), metre=metre).unfold())
+    assert [float(draft.beat) for draft in drafts[:4]] == first and len(drafts) == many
+    assert [draft.swung for draft in drafts[:4]] == swung
+    assert {draft.strike for draft in drafts[::2]} == {0.94} and {draft.strike for draft in drafts[1::2]} == {0.08}
+    assert {(draft.again, draft.scatter, draft.late) for draft in drafts} == {(0.02, 0.0, 0.0)}
+
+
+def test_a_quaver_before_a_chord_leads_to_it_and_the_last_to_the_first(stand: Any) -> None:
+    form = stand.chart(("| Cmaj7 | Dm7 G7 |", "")).unfold()
+    drafts = {float(draft.beat): draft.row for draft in roles.bass_drafts(form)}
+    c, d, g = (form.chord_at(Fraction(beat)).chord for beat in (0, 4, 6))
+    expected = {
+        0: (c, c, True, False), 2: (c, c, False, False), 3: (c, d, False, True), 3.5: (c, d, False, True),
+        4: (d, d, True, False), 5: (d, g, False, True), 5.5: (d, g, False, True), 7: (g, c, False, True),
+        2.5: (c, c, False, True), 7.5: (g, c, False, True),
+    }  # fmt: skip
+    for beat, walked in expected.items():
+        assert drafts[beat] == pytest.approx(roles._walked(*walked)), beat
+
+
+def test_chords_are_looked_for_on_every_quaver_as_often_as_their_metre_has_them_there(stand: Any) -> None:
+    likes = replace(
+        preferences(FollowingPreferences).comping, strikes={"4/4": (0.1, 0.2, 0.3)}, other_metres=(0.4, 0.5)
+    )
+    drafts = roles.chord_drafts(stand.chart((CHORDS, "")).unfold(), likes)
+    assert [float(draft.beat) for draft in drafts] == [n / 2 for n in range(32)]
+    assert [draft.strike for draft in drafts[:5]] == [0.1, 0.2, 0.3, 0.1, 0.2]
+    assert [draft.swung for draft in drafts[:4]] == [0, 1, 0, 1] and {draft.again for draft in drafts} == {0.7}
+    other = roles.chord_drafts(stand.chart((CHORDS, ""), metre="3/4").unfold(), likes)
+    assert [draft.strike for draft in other[:3]] == [0.4, 0.5, 0.4] and len(other) == 24
+
+
+def test_a_pickup_that_the_end_leads_back_with_is_looked_for_once(stand: Any) -> None:
+    form = stand.chart((CHORDS, "A| D2 F2 A2 c2 | B3 A G4 | E2 G2 B2 d2 | _B2 G2 ^c3 A |")).unfold()
+    assert form.melody[0].beat < 0 and form.melody[0].pitch == form.melody[-1].pitch
+    assert form.melody[0].beat + form.length == form.melody[-1].beat
+    drafts = roles.melody_drafts(form)
+    assert len(drafts) == len(form.melody) - 1 and drafts[0].beat == 0
+    other = replace(form, melody=(replace(form.melody[0], pitch=form.melody[1].pitch), *form.melody[1:]))
+    assert len(roles.melody_drafts(other)) == len(form.melody), "another note is looked for by itself"
+    assert [draft.strike for draft in roles.melody_drafts(other)[:2]] == [0.6, 0.95]
+
+
+@pytest.mark.parametrize(
+    ("beat", "share"),
+    [("0", 0.0), ("1/2", 1.0), ("7/2", 1.0), ("1/4", 0.5), ("3/4", 0.5), ("1/3", 0.0), ("2/3", 0.0), ("1/8", 0.0),
+     ("-1/2", 1.0)],
+)  # fmt: skip
+def test_swing_delays_the_off_beat_quaver_wholly_and_semiquavers_by_half(stand: Any, beat: str, share: float) -> None:
+    form = stand.chart((CHORDS, "")).unfold()
+    assert roles.swings(form) and roles.swung(form, Fraction(beat)) == share
+    straight = replace(form, feel="straight")
+    assert not roles.swings(straight) and roles.swung(straight, Fraction(beat)) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("you", "others", "leap", "rest", "resume"),
+    [("melody", 0.15, 1.0, 0.004, 1.0), ("melody,chords", 1.5, 1.0, 0.004, 1.0), ("bass", 0.06, 0.1, 0.02, 1.0),
+     ("bass,chords", 1.5, 0.1, 0.02, 1.0), ("chords", 0.05, 0.02, 0.2, 0.3), ("solo", 0.05, 0.02, 0.2, 0.05)],
+)  # fmt: skip
+def test_what_else_is_expected_of_a_player_by_their_parts(
+    changes: Chart, you: str, others: float, leap: float, rest: float, resume: float
+) -> None:
+    found = places(changes, you)
+    assert (found.others, found.leap, found.rest, found.resume) == (others, leap, rest, resume)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -285,3 +286,159 @@ def test_the_pulses_of_a_chord_are_those_on_which_it_rules() -> None:
 @pytest.mark.parametrize(("beat", "end"), [(0.0, 2.0), (1.5, 4.0), (31.5, 34.0)])
 def test_a_chord_that_anticipates_the_next_time_through_ends_in_it(form: Form, beat: float, end: float) -> None:
     assert made._end_of(form, made._meant(form, beat), beat) == end
+
+
+# by hand
+
+
+class Scripted(Random):
+    """Dice that always show the same; of several things it takes the one at a place, and keeps what it was offered."""
+
+    def __init__(self, fallen: float = 0.5, place: int = 0):
+        super().__init__(0)
+        self.fallen, self.place = fallen, place
+        self.offered: list[tuple[list[Any], list[float]]] = []
+
+    def random(self) -> float:
+        return self.fallen
+
+    def uniform(self, a: float, b: float) -> float:
+        return a + (b - a) * self.fallen
+
+    def choice(self, seq: Sequence[Any]) -> Any:
+        return seq[min(self.place, len(seq) - 1)]
+
+    def choices(self, population: Sequence[Any], weights: Sequence[float] | None = None, **_: Any) -> list[Any]:
+        self.offered.append((list(population), list(weights or ())))
+        return [population[min(self.place, len(population) - 1)]]
+
+    def shuffle(self, x: Any) -> None:
+        pass
+
+
+LINES = preferences(PlayerPreferences).lines
+
+
+@pytest.mark.parametrize(
+    ("symbol", "before", "told", "size", "notes"),
+    [
+        ("C7", (), {}, 0, [52, 57, 58, 62]),  # nearest to A sharp under middle C
+        ("C7", (), {}, 1, [52, 57, 58]),  # third, sixth and seventh first
+        ("C7", (), {}, 2, [52, 57]),
+        ("C7", (65,), {}, 0, [58, 62, 64, 69]),  # nearest to the hand
+        ("C7", (65,), {}, 1, [58, 64, 69]),
+        ("C7", (60, 60), {}, 0, [52, 57, 58, 62]),
+        ("C7", (), {"below": 62}, 0, [52, 57, 58]),  # under the melody
+        ("C7", (), {"below": 63}, 0, [52, 57, 58, 62]),
+        ("C7", (), {"below": 53}, 0, []),
+        ("C7", (), {"to_minor": True}, 0, [52, 56, 58, 63]),  # flat thirteenth, sharp ninth
+        ("Cmaj7", (), {"to_minor": True}, 0, [52, 55, 59, 62]),
+        ("Abmaj7", (50,), {}, 0, [48, 51, 55, 58]),  # C3 is the lowest of a lowest note ...
+        ("Abmaj7", (68,), {}, 0, [60, 63, 67, 70]),  # ... and C4 the highest
+        ("C5", (), {}, 0, [60, 67]),  # no usual voicing: its own notes
+        ("N.C.", (), {}, 0, []),
+    ],
+)
+def test_a_rootless_voicing_lies_near_the_hand_and_has_third_and_seventh_first(
+    symbol: str, before: tuple[int, ...], told: dict[str, Any], size: int, notes: list[int]
+) -> None:
+    assert made.voicing(LINES, parse_chord(symbol), before, Scripted(place=size), **told) == notes
+
+
+WAITING = replace(
+    LINES.answers, wait=(1.0, 0.5), room=0.875, left_out=0.1, gap=3.0, again=0.7, apart=(1.5,)
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("note", "after", "told", "beats"),
+    [
+        ((0.0, 1.0), 4.0, {}, [1.0, 2.5]),  # where it rests, and once more in a gap of three beats
+        ((0.0, 1.0), 3.75, {}, [1.0]),
+        ((0.0, 1.0), 4.0, {"fallen": 0.7}, [1.0]),
+        ((0.0, 1.0), 4.0, {"fallen": 0.09}, []),  # left out now and then
+        ((0.0, 1.0), 4.0, {"fallen": 0.1}, [1.0, 2.5]),
+        ((0.0, 1.875), 1.875, {}, [1.0]),  # where a long note has begun
+        ((0.0, 1.75), 1.75, {}, []),  # too soon another comes
+        ((0.0, 1.25), 1.625, {"place": 1}, []),  # short, and hardly a rest
+        ((0.0, 1.25), 1.75, {"place": 1}, [0.5]),
+        ((0.0, 1.5), 1.625, {"place": 1}, [0.5]),
+        ((0.0, 1.0), 2.5, {"place": 1}, [1.5]),  # half a beat into a rest of a beat and a half
+        ((0.0, 1.0), 2.375, {"place": 1}, [0.5]),  # less is no rest
+        ((0.75, 4.0), 4.75, {}, [2.0]),  # to the nearest quaver
+        ((-3.0, 1.0), 4.0, {}, [1.0, 2.5]),  # nothing before the first beat
+        ((-1.0, 1.0), 2.75, {}, [0.0]),
+        ((-0.75, 1.0), 2.75, {}, [0.0]),
+        ((0.0, 1.0), 2.875, {"place": 1}, [1.5]),
+    ],
+)
+def test_a_chord_answers_where_the_melody_rests_or_has_begun_a_long_note(
+    note: tuple[float, float], after: float, told: dict[str, Any], beats: list[float]
+) -> None:
+    assert made._openings(WAITING, IntendedNote(*note, 72), after, Scripted(**told)) == beats
+
+
+def bass_note(form: Form, symbols: str, k: int, n: int, last: int, lead: int = 1) -> tuple[int, Scripted]:
+    """The k-th of n notes over the first of two chords, where an approach is so many semitones from its goal."""
+    here, onward = (parse_chord(symbol) for symbol in symbols.split())
+    dice = Scripted()
+    taste = replace(LINES.bass, leads={lead: 1.0})
+    return made._bass_note(taste, form, here, onward, k, n, last, dice), dice
+
+
+def test_a_walking_note_is_the_nearest_root_or_leads_to_the_next_within_the_range(form: Form) -> None:
+    assert bass_note(form, "C7 F7", 0, 4, 40)[0] == 36 and bass_note(form, "C7 F7", 0, 4, 43)[0] == 48
+    assert bass_note(form, "C/E F7", 0, 4, 40)[0] == 40
+    assert bass_note(form, "C7 F7", 3, 4, 40)[0] == 42 and bass_note(form, "C7 F7", 3, 4, 43, -1)[0] == 40
+    assert bass_note(form, "Bb7 F7", 1, 2, 30, -1)[0] == 28, "the lowest"
+    assert bass_note(form, "Bb7 Eb7", 1, 2, 50, 1)[0] == 52, "the highest"
+    for symbols, last, lead in (("Bb7 E7", 30, -1), ("Bb7 E7", 50, 1), ("C7 F7", 42, 1)):
+        found, dice = bass_note(form, symbols, 1, 2, last, lead)
+        assert len(dice.offered) == 2 and found in dice.offered[1][0], "out of range, or the same again: it walks on"
+    alone, dice = bass_note(form, "C7 F7", 0, 1, 40)
+    assert alone == 36 and not dice.offered, "one alone is the root"
+
+
+def test_between_its_chords_a_walk_takes_chord_notes_rather_and_steps_rather(form: Form) -> None:
+    """Within a fourth either way, in the scale that goes with the chord: C E G B flat, and D, A flat."""
+    _, dice = bass_note(form, "C7 F7", 1, 4, 36)
+    (notes, weights) = dice.offered[0]
+    assert notes == [31, 32, 34, 38, 40]
+    chordal = LINES.bass.chord_tone
+    assert weights == pytest.approx([chordal / 4, 1 / 3, chordal / 1, 1 / 1, chordal / 3])
+    assert bass_note(form, "C7 F7", 1, 4, 30)[1].offered[0][0] == [28, 31, 32, 34]
+    assert bass_note(form, "C7 F7", 1, 4, 50)[1].offered[0][0] == [46, 48, 52]
+
+
+def test_a_player_who_lies_behind_at_all_is_a_loose_one(form: Form) -> None:
+    """Behind by so many milliseconds on the beat, by three tenths of it between; a swing of their own a phrase."""
+    for behind, loose in ((0.0, False), (0.5, True), (20.0, True)):
+        how = replace(manner("clean"), behind_ms=(behind, behind))
+        phrase = made._phrase(LINES.solo, form, 0.0, 70, Scripted(), how)
+        assert (phrase[0].swing is not None) == loose
+        lags = {note.beat % 1: note.lag for note in phrase if note.beat % 1 in (0, 0.5)}
+        assert lags == {0.0: pytest.approx(behind / 1000), 0.5: pytest.approx(0.3 * behind / 1000)}
+        assert phrase[0].weight - phrase[1].weight == pytest.approx(LINES.solo.on_beat)
+
+
+def test_where_there_was_no_melody_the_last_note_is_the_tonic_nearest_to_c5() -> None:
+    for symbol, midi in (("F#7", 66), ("C6", 72), ("F7", 77), ("G7", 67), ("B7", 71), ("Db7", 73)):
+        text = FIVE.replace(
+            "| Dm7 | Em7b5 A7 | Bb7#11 | A7sus4 Dm6 |", f"| {symbol} | {symbol} | {symbol} | {symbol} |"
+        )
+        (note,) = made.last_chord(parse_toml(text).unfold(), 15.0, frozenset({"melody"}), (), Scripted())
+        assert (note.midi, note.beat, note.length, note.weight, note.hand) == (midi, 15.0, 6.0, 1.0, "right"), symbol
+
+
+def test_a_chord_that_ends_where_it_is_struck_is_the_next_time_throughs(form: Form) -> None:
+    assert made._end_of(form, form.chords[0], 2.0) == 34.0 and made._end_of(form, form.chords[0], 1.875) == 2.0
+
+
+def test_a_chord_is_held_for_three_tenths_of_a_beat_at_least_and_no_longer_than_it_rules(form: Form) -> None:
+    def held(*rhythm: tuple[float, float]) -> list[float]:
+        found = made.comping_line(form, {4.0: [rhythm]}, Scripted())
+        return sorted({round(note.length, 6) for note in found if note.beat < 4})
+
+    assert held((0.0, 0.1)) == [0.3]
+    assert held((0.0, 1.0)) == [0.975], "between three quarters and one and a fifth of its length"
+    assert held((0.0, 3.0)) == [2.0], "until C7"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 from random import Random
 from typing import Any
 
 import pytest
 
-from companion.chart.model import Form
+from companion.chart.model import Form, MelodyNote
 from companion.pianist import player, route
 from companion.pianist.player import simulate
 from companion.pianist.route import Clock, Passage, TrueBeat, beats_along, plan_route, tune_route
@@ -246,3 +247,56 @@ def test_a_pickup_in_a_later_chorus_is_told_in_the_last_bar_of_the_one_before(st
     assert [(note.chorus, note.chart_beat) for note in notes if note.chart_beat < 0 or note.chart_beat >= 31] == [
         (1, -1.0), (1, -0.5), (1, 31.0), (1, 31.5)
     ]  # fmt: skip
+
+
+def test_only_the_right_hand_ends_early_for_a_pickup_and_only_before_another_head(stand: Any) -> None:
+    """The pickup lasts a beat; a note in the last half beat of the form is played the last time only."""
+    form = stand.chart((stand.TEN[0], "GA" + stand.TEN[1])).unfold()
+    assert float(form.length) == 32.0
+    form = replace(form, melody=(*form.melody, MelodyNote(Fraction(63, 2), Fraction(1, 2), form.melody[0].pitch)))
+    twice = [Passage(0.0, 32.0, 1), Passage(0.0, 32.0, 2)]
+
+    def late(parts: str, hand: str) -> list[int]:
+        placed = player._notes_on_route(form, frozenset(parts.split(",")), twice, EXACT, Random(1), Random(2))
+        return [one.passage for one in placed if one.note.beat >= 31.0 and one.note.hand == hand]
+
+    assert late("melody", "right") == [1]
+    assert set(late("melody,bass", "left")) == {0, 1}
+
+
+def test_a_passage_of_its_own_is_played_by_whoever_is_told_to(stand: Any, form: Form) -> None:
+    ending = stand.chart(("| Dm7 G7 | C6 |", "")).unfold()
+    for parts, plays in ((frozenset({"bass"}), True), (frozenset(), False), (None, True)):
+        there = Passage(96.0, 104.0, 1, form=ending, parts=parts)
+        found = player._played(form, there, frozenset({"bass"}), EXACT, Random(1))
+        assert bool(found) == plays and all(96 <= note.beat < 104 for note in found)
+
+
+def test_the_last_beat_of_an_ending_is_a_chord_that_is_held(stand: Any, form: Form) -> None:
+    ending = stand.chart(("| Dm7 G7 | C6 |", "")).unfold()
+    there = Passage(96.0, 104.0, 1, form=ending, parts=frozenset({"bass"}), rests=True)
+    found = player._played(form, there, frozenset({"bass", "chords"}), EXACT, Random(1))
+    on_beats = [note for note in found if note.beat % 1 == 0]
+    assert {note.beat for note in on_beats} == {96.0 + n for n in range(8)}
+    last = [note for note in found if note.beat >= 103]
+    assert {note.length for note in last} == {6.0} and len(last) > 2, "root and chord, and no more of the walk"
+    assert all(note.length < 6 for note in found if note.beat < 103)
+
+
+def test_before_a_silence_a_note_lasts_three_tenths_of_a_beat_beyond_at_most(form: Form) -> None:
+    """Wherever in the form the passage began."""
+    stops = [Passage(8.0, 30.0, 1), Passage(30.0, 96.0, 1, "resume", 5.0)]
+    long = replace(form, melody=tuple(replace(note, length=Fraction(8)) for note in form.melody))
+    placed = player._notes_on_route(long, frozenset({"melody"}), stops, EXACT, Random(1), Random(2))
+    first = [one for one in placed if one.passage == 0]
+    assert max(one.until for one in first) == pytest.approx(22.3)
+    assert min(one.until - one.at for one in first) < 8 and {one.until - one.at for one in first} >= {8.0}
+
+
+def test_a_passage_is_broken_that_has_four_bars_before_the_break_and_after_it(form: Form) -> None:
+    how = replace(EXACT, stops=1, stop_seconds=(1.0, 1.0))
+
+    def broken(length: float) -> bool:
+        return any(len(tune_route(form, [Passage(0.0, length, 1)], how, Random(seed))) > 1 for seed in range(9))
+
+    assert broken(33.0) and not broken(32.0)

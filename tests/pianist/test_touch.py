@@ -10,7 +10,7 @@ import pytest
 from companion.messages import Heard
 from companion.pianist.lines import IntendedNote
 from companion.pianist.route import Clock
-from companion.pianist.touch import PlacedNote, TrueNote, bar_pedal, key_movements
+from companion.pianist.touch import PlacedNote, TrueNote, _one_at_a_time, _PlannedPress, bar_pedal, key_movements
 from companion.preferences.players import PlayerManner
 
 CLOCK = Clock([0.5 * n for n in range(40)], 0, 1.0, [0.0, 2.0])
@@ -117,3 +117,20 @@ def test_the_pedal_is_caught_an_eighth_of_a_second_after_the_bar_or_a_fifth_of_i
         (pytest.approx(3.1), 0xB0, 64, 127),
         (pytest.approx(3.52), 0xB0, 64, 0),
     ]
+
+
+@pytest.mark.parametrize(("apart", "presses"), [(0.025, 1), (0.029, 1), (0.031, 2), (0.035, 2)])
+def test_a_key_is_struck_twice_only_from_three_hundredths_of_a_second_on(apart: float, presses: int) -> None:
+    note = IntendedNote(0.0, 1.0, 70)
+    both = [_PlannedPress(on, 0.2, 70, 64, placed(0.0, note)) for on in (1.0, 1.0 + apart)]
+    found = _one_at_a_time(both)
+    assert len(found) == presses
+    if presses == 2:
+        assert found[0].length == pytest.approx(max(0.01, apart - 0.008)) and found[1].length == 0.2
+
+
+def test_the_first_of_two_presses_is_let_go_eight_thousandths_of_a_second_before_the_second() -> None:
+    note = IntendedNote(0.0, 1.0, 70)
+    for length, kept in ((0.5, 0.192), (0.1, 0.1)):
+        first, _ = _one_at_a_time([_PlannedPress(on, length, 70, 64, placed(0.0, note)) for on in (1.0, 1.2)])
+        assert first.length == pytest.approx(kept)

@@ -118,6 +118,55 @@ def test_a_remark_tells_the_bar_and_the_beat_of_the_metre() -> None:
     }
 
 
+def test_what_comes_long_before_the_first_bar_is_remarked_on_with_the_pickup() -> None:
+    early = [TranscribedNote(F(-5), F(1), KeyPress(0, 1, 60), 9.0)]
+    graces = [KeyPress(CLICK.seconds(beat), 4.0, 60) for beat in (-0.5, -5.0)]
+    found = captured._remarks(early, graces, CLICK, FOUR)
+    assert {bar: len(told) for bar, told in found.items()} == {0: 3}
+
+
+@pytest.mark.parametrize(
+    ("beat", "metre", "rules"),
+    [("0", FOUR, "0"), ("1/2", FOUR, "1"), ("7/2", FOUR, "4"), ("3", FOUR, "3"), ("-1", FOUR, "0"), ("-1/2", FOUR, "0"),
+     ("1", Metre(6, 8), "3/2"), ("3/2", Metre(6, 8), "3/2"), ("5/2", Metre(6, 8), "3")],
+)  # fmt: skip
+def test_a_chord_off_the_beat_is_the_next_beats(beat: str, metre: Metre, rules: str) -> None:
+    assert captured._ruled_from(F(beat), metre) == F(rules)
+
+
+@pytest.mark.parametrize(
+    ("struck", "metre", "found"),
+    [
+        ("1", FOUR, "0"),  # nothing else in the bar
+        ("3", FOUR, "0"),
+        ("0 3", FOUR, "0 2"),  # its half bar is its own
+        ("0 2 3", FOUR, "0 2 3"),
+        ("1 3", FOUR, "0 2"),
+        ("1 2 5 7", FOUR, "0 2 4 6"),
+        ("2", Metre(3, 4), "0"),  # three beats have no half
+        ("1 2", Metre(3, 4), "0 2"),
+        ("3/2", Metre(6, 8), "0"),
+        ("0 3/2", Metre(6, 8), "0 3/2"),
+    ],
+)
+def test_a_chord_rules_the_half_bar_or_bar_in_which_it_is_the_first(struck: str, metre: Metre, found: str) -> None:
+    placed = {F(beat): {60 + n} for n, beat in enumerate(struck.split())}
+    wide = captured._widened(placed, metre)
+    assert wide == {F(beat): {60 + n} for n, beat in enumerate(found.split())}
+
+
+def test_the_last_chord_lasts_for_a_bar_of_four() -> None:
+    spans = captured._lengths([(F(0), parse_chord("C6")), (F(6), parse_chord("F6"))])
+    assert [(span.start, span.end) for span in spans] == [(0, 6), (6, 10)] and captured._lengths([]) == []
+
+
+def test_a_chord_struck_again_with_or_without_its_ninth_is_the_same() -> None:
+    alike = {("Cmaj7", "Cmaj9"): True, ("C7", "C9"): True, ("C7", "C7b9"): False, ("C6", "C6/E"): False,
+             ("C6", "Am7"): False, ("C7", "C7"): True, ("C7", "C13"): False}  # fmt: skip
+    for (one, other), same in alike.items():
+        assert captured._same_but_for_ninth(parse_chord(one), parse_chord(other)) == same, (one, other)
+
+
 def test_a_pass_on_another_clock_is_the_same_pass_later() -> None:
     moved = shifted(sounding(keys(0, 1, 60)), 2.5)
     assert (moved.keys[0].on, moved.keys[0].off, moved.keys[0].midi) == (3.5, 4.0, 60)
@@ -154,3 +203,27 @@ def test_a_melody_of_twelve_notes_tells_the_key_by_which_its_chords_are_named() 
     sharps = [TranscribedNote(F(n), F(1), KeyPress(n, n + 1, 64 + (0, 2, 3, 5, 7, 8, 11)[n % 7])) for n in range(12)]
     names = [[c.symbol for _, c in struck_chords(sounding(chord), FOUR, line)] for line in (flats, sharps, sharps[:11])]
     assert names == [["Ebdim7"], ["D#dim7"], ["Ebdim7"]], "of eleven notes the chord is named by itself"
+
+
+def test_the_chords_tell_the_key_by_how_long_they_last() -> None:
+    spans = [(F(0), parse_chord("C6")), (F(30), parse_chord("F#6"))]
+    assert captured._key([], spans)[0] in (0, 1, -1)
+    assert captured._key([], [(F(0), parse_chord("F#6")), (F(30), parse_chord("C6"))])[0] in (6, -6, 5, -5)
+
+
+def test_overlapping_long_notes_and_notes_struck_again_are_notes_of_their_own() -> None:
+    """What is struck together is so within milliseconds, and what bounces does."""
+    legato = [*keys(0, 3.5, 64), *keys(1, 3.5, 67), *keys(2, 3.5, 72), *keys(4, 0.4, 60), *keys(5, 0.9, 60)]
+    form = captured_chart(Pass(tuple(legato), CLICK), wanted=KnownTune(key=(0, False))).chart.unfold()
+    assert [(note.beat, note.pitch.midi) for note in form.melody] == [(0, 64), (1, 67), (2, 72), (4, 60), (5, 60)]
+
+
+def test_a_late_note_is_drawn_to_the_chord_that_sounds_and_not_to_an_earlier_one() -> None:
+    first, second = ([KeyPress(on, on + 2.0, midi) for midi in (48, 52, 55)] for on in (1.0, 4.0))
+    assert gathered(first, second, [KeyPress(4.5, 5.9, 62)]) == [(1.0, 3.0, [48, 52, 55]), (4.0, 6.0, [48, 52, 55, 62])]
+
+
+def test_a_note_is_spelled_by_the_chord_that_rules_it() -> None:
+    notes = [TranscribedNote(F(beat), F(1), KeyPress(0.0, 1.0, 68)) for beat in (0, 3, 4, 5)]
+    spans = [(F(0), parse_chord("Fm6")), (F(4), parse_chord("E7"))]
+    assert [str(note.pitch) for note in captured.spelled(notes, spans, (0, False))] == ["Ab4", "Ab4", "G#4", "G#4"]

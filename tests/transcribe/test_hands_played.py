@@ -72,3 +72,8 @@ def test_who_plays_melody_and_bass_has_no_chords() -> None:
     found = parted([*struck(0.0, 40, 60, 76)], "melody", "bass")
     assert [key.midi for key in found.bass] == [40] and [key.midi for key in found.line] == [76] and found.chords == ()
     assert [key.midi for key in parted([*struck(0.0, 40, 60)], "bass", "chords").bass] == [40]
+
+
+def test_a_key_let_go_as_the_next_is_struck_is_held_over_nothing() -> None:
+    found = parted([*struck(0.0, 76, lasts=0.5), *struck(0.5, 64)], "melody", "chords")
+    assert [key.midi for key in found.line] == [76, 64] and found.chords == ()

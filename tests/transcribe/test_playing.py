@@ -108,3 +108,18 @@ def test_of_keys_held_together_the_highest_is_the_melody_and_a_short_one_before_
     assert top_line(chord, again=0.05, spread=0.03) == [chord[1]]
     assert top_line([grace, *chord], again=0.05, spread=0.03) == [grace, chord[1]]
     assert top_line([grace, key(1.0, 1.07, 76)], again=0.05, spread=0.03) == [key(1.0, 1.07, 76)]
+
+
+def test_a_roll_is_one_chord_as_long_as_its_last_key_is_near_enough_to_its_first() -> None:
+    rolled = [key(1.0, 2.0), key(1.03, 2.0), key(1.06, 2.0)]
+    assert held_chords(rolled, 0.04, 0.05) == [[0, 1], [2]]
+    assert held_chords(rolled, 0.04, 0.07) == [[0, 1, 2]]
+
+
+def test_as_far_apart_as_is_allowed_is_still_together() -> None:
+    """A quarter of a second from the one before, and half a second in all."""
+    assert sizes(0.0, 0.25, spread=0.25) == [2] and sizes(0.0, 0.25, 0.5, spread=0.25) == [3]
+    assert sizes(0.0, 0.25, 0.5, 0.625, spread=0.25) == [3, 1] and sizes(0.0, 0.28125, spread=0.25) == [1, 1]
+    keys = [key(n * 0.25, 2.0 + n * 0.25, 60 + n) for n in range(4)]
+    assert held_chords(keys, 0.25, 0.75) == [[0, 1, 2, 3]] and held_chords(keys, 0.25, 0.625) == [[0, 1, 2], [3]]
+    assert held_chords(keys, 0.125, 0.75) == [[0], [1], [2], [3]]

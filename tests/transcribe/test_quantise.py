@@ -20,7 +20,17 @@ from companion.preferences.capture import CapturePreferences
 from companion.transcribe.captured import KnownTune, Pass, captured_chart
 from companion.transcribe.lengths import notes_with_lengths
 from companion.transcribe.playing import keys_of, together, top_line, without_repeats
-from companion.transcribe.quantise import _lateness_at, _onward, _PartialReading, _Search, quantise
+from companion.transcribe.quantise import (
+    Quantisation,
+    _bend,
+    _lateness_at,
+    _onward,
+    _PartialReading,
+    _places_after,
+    _reading,
+    _Search,
+    quantise,
+)
 from companion.transcribe.rhythms import division
 from companion.transcribe.tempo import find_beats
 
@@ -383,3 +393,142 @@ def test_notes_of_a_phrase_that_comes_again_are_heard_together():
     far = search(*beats, *(4.2 + beat for beat in beats), pitches=(60, 64, 67, 65, 62) * 2)
     far.listen_again(path, 5)
     assert far.times == pytest.approx([*beats, *(4.2 + beat for beat in beats)]), "a fifth of a beat apart is too far"
+
+
+def test_quavers_swing_from_more_than_eight_to_seven_on():
+    assert [Quantisation((), ratio, ()).swung for ratio in (1.0, 1.15, 1.16)] == [False, False, True]
+
+
+def test_the_ways_to_keep_a_beat_as_capture_toml_has_them_at_half_a_second_a_beat():
+    click, free, loose = search(0.0).ways
+    assert (click.keep, click.tempo, click.drift, click.back) == (0.97, 0.0, 0.0, 1.0)
+    assert (click.start, click.beat) == (pytest.approx(0.06**2), pytest.approx(0.014**2))
+    assert (free.keep, free.back, loose.back) == (1.0, 0.99, 1.0)
+    assert (free.start, free.tempo, free.beat, free.drift) == tuple(
+        pytest.approx(x**2) for x in (0.12, 0.03, 0.02, 0.004)
+    )
+    assert (loose.start, loose.tempo, loose.beat, loose.drift) == tuple(
+        pytest.approx(x**2) for x in (0.12, 0.03, 0.012, 0.012)
+    )
+    assert [way.free for way in (click, free, loose)] == [False, True, True]
+    keys = [KeyPress(0.0, 0.1, 60)]
+    assert len(_Search(keys, [0.0], [0.5], Metre(), None, True, COSTS).ways) == 1, "with the click alone"
+
+
+@pytest.mark.parametrize(("onset", "first"), [(0.0, -1), (0.49, -1), (0.5, 0), (1.4, 0), (3.2, 2)])
+def test_a_reading_begins_half_a_beat_before_the_first_onset_the_surer_the_nearer_to_beat_0(onset, first):
+    starts = search(onset).starts
+    for one in starts:
+        assert (one.cost, one.onset, one.pulse, one.place, one.t, one.p) == (one.cost, -1, first, -1, first, 1.0)
+        assert (one.places, one.even, one.owed, one.before) == ((), False, "", None)
+        assert (one.tb, one.pb, one.bb) == (0.0, 0.0, pytest.approx(0.03**2 if one.manner.swings else 0.012**2))
+    click, free = starts[0], starts[3]
+    assert (click.tt, click.tp, click.pp) == (pytest.approx(0.0036), 0.0, 0.0)
+    assert (free.tt, free.tp, free.pp) == (
+        pytest.approx(0.0144 + 0.0009 * first**2), pytest.approx(0.0009 * first), pytest.approx(0.0009)
+    )  # fmt: skip
+    assert [one.manner.number for one in starts] == list(range(9))
+    assert [one.cost for one in starts] == [4, 0, 8, 4, 0, 8, 9, 5, 13]
+
+
+@pytest.mark.parametrize(("span", "uneven"), [(0.3, 0.025), (0.36, 0.025), (0.5, 0.018), (0.9, 0.01)])
+def test_an_onset_is_as_unsure_as_a_finger_and_a_beat_that_is_never_off_by_more_than_nine_milliseconds(span, uneven):
+    looking = _Search([KeyPress(0.0, 0.1, 60)], [0.0], [span], Metre(), None, False, COSTS)
+    assert looking.noise == [pytest.approx((0.018 / span) ** 2 + uneven**2)]
+    two = _Search([KeyPress(0.0, 0.1, 60)] * 2, [0.0, 1.0], [span, 0.2], Metre(), None, False, COSTS)
+    assert two.even_noise == two.noise[0]
+    assert two.latest == pytest.approx(2.5 / 3.5 - 0.5) and two.grace_costs == (4.0, 5.8)
+
+
+def test_two_places_of_a_bar_are_apart_by_the_shorter_way_round():
+    four, six = search(0.0), search(0.0, metre=Metre(6, 8))
+    assert (four.bar, six.bar) == (4, 2)
+    found = [four._apart(*both) for both in ((0.5, 0.25), (0.1, 3.9), (3.9, 0.1), (7.75, 0.5), (2.0, 0.0), (0.0, 2.0))]
+    assert found == pytest.approx([0.25, 0.2, -0.2, -0.75, -2.0, -2.0])
+    assert six._apart(1.9, 0.0) == pytest.approx(-0.1)
+
+
+def test_the_places_of_a_beat_after_those_that_have_an_onset():
+    """Halves, quarters, eighths, thirds and sixths, in 24ths: with a third no quarter is any more."""
+    assert [place for place, _, _ in _places_after(())] == [0, 3, 4, 6, 8, 9, 12, 15, 16, 18, 20, 21]
+    assert [place for place, _, _ in _places_after((0, 12))] == [15, 16, 18, 20, 21]
+    assert [place for place, _, _ in _places_after((3,))] == [6, 9, 12, 15, 18, 21]
+    assert _places_after((0, 8)) == (
+        (12, 0.5, (0, 8, 12)), (16, pytest.approx(2 / 3), (0, 8, 16)), (20, pytest.approx(5 / 6), (0, 8, 20))
+    )  # fmt: skip
+    assert [_bend(place) for place in (0, 6, 12, 18, 21)] == [0.0, 0.5, 1.0, 0.5, 0.25]
+
+
+def test_all_readings_cost_too_much_when_none_that_is_left_costs_less():
+    looking = search(0.0, 1.0)
+    at = {cost: state(looking, cost=cost) for cost in (1.0, 2.0, 3.0)}
+    assert not looking._beyond([], [], 0.5)
+    assert looking._beyond([at[2.0]], [], 1.9) and not looking._beyond([at[2.0]], [], 2.0)
+    assert not looking._beyond([at[2.0]], [{0: at[3.0], 1: at[1.0]}], 1.5), "for one of them it was a grace note"
+    assert looking._beyond([at[2.0]], [{0: at[3.0]}, {}], 1.5)
+    assert not looking._beyond([at[2.0]], [{}, {0: at[1.0]}], 1.0)
+
+
+def read(looking: _Search, path: list[_PartialReading], *, scale: float = 1.0) -> Quantisation:
+    beats = BeatMap.steady(120.0, 1.0)
+    return _reading(looking.keys, looking.times, [0.5] * len(looking.keys), path, beats, scale)
+
+
+def test_what_is_told_of_the_reading_that_is_found():
+    looking = search(0.0, 0.9, 1.0, 2.5)
+    path = [
+        state(looking, onset=0, pulse=0, place=0, t=0.1, miss=0.02, spread=0.1),
+        state(looking, onset=2, pulse=1, place=0, t=1.0, miss=-0.06, spread=0.2),
+        state(looking, onset=3, pulse=2, place=12, t=2.2, b=0.1, miss=0.0, spread=0.1),
+    ]
+    found = read(looking, path)
+    assert [note.beat for note in found.notes] == [0, None, 1, F(5, 2)]
+    assert [note.off for note in found.notes] == pytest.approx([0.01, 0.0, -0.03, 0.0])
+    assert [note.doubt for note in found.notes] == pytest.approx([0.2, 0.0, 0.3, 0.0])
+    assert found.pulses == (
+        (0.0, pytest.approx(1.05)), (1.0, pytest.approx(1.5)), (2.0, pytest.approx(2.1))
+    ) and found.ratio == 1.0, "it doesn't swing"  # fmt: skip
+    swinging = next(one.manner for one in looking.starts if one.manner.swings)
+    assert read(looking, [replace(one, manner=swinging) for one in path]).ratio == pytest.approx(1.5)
+    dotted = read(looking, path, scale=1.5)
+    assert [note.beat for note in dotted.notes] == [0, None, F(3, 2), F(15, 4)]
+    assert dotted.pulses[2] == (3.0, pytest.approx(1.0 + 2.2 * 1.5 / 2))
+    told = BeatMap.steady(120.0, 1.0).points
+    assert read(looking, path[:1]).pulses == told, "one beat is no tempo"
+    assert read(looking, [path[0], replace(path[1], t=0.1)]).pulses == told, "two at one moment are none"
+    assert len(read(looking, path[:2]).pulses) == 2
+
+
+@pytest.mark.parametrize(
+    ("skipped", "free", "cost"), [(0, 0, 0.0), (1, 0, 4.5), (2, 0, 1.4 * 4.5), (3, 0, 1.8 * 4.5), (1, 3, 6.3)]
+)
+def test_grace_notes_before_a_note_cost_less_each_and_more_without_the_click(skipped, free, cost):
+    looking = search(0.0, 1.85, 1.9, 1.95, 2.0, pitches=(60, 61, 62, 63, 64))
+    assert looking.graces[-1] == 3
+    divisions = {1: 0.4, 2: 1.2, 4: 4.2, 8: 9.0, 3: 4.2, 6: 8.0}
+    looking.run(divisions, looking.ways[0], grace=0.5)
+    before = replace(looking.starts[free], cost=0.0, onset=3 - skipped, pulse=0, place=0, places=(0,), t=0.0)
+    reached = [{} for _ in looking.keys]
+    looking._extend(before, reached)
+    new = next(one for one in reached[4].values() if (one.pulse, one.place) == (2, 0))
+    alone = next(one for one in looking._placings(before, 4) if (one.pulse, one.place) == (2, 0))
+    assert new.cost - alone.cost == pytest.approx(cost)
+    assert new.before is before
+
+
+def test_a_note_on_another_beat_than_the_first_of_a_bar_costs_a_little():
+    looking = search(0.0, 4.0)
+    looking.run({1: 0.4, 2: 1.2, 4: 4.2, 8: 9.0, 3: 4.2, 6: 8.0}, looking.ways[0])
+
+    def cost(pulse, place=0):
+        before = state(looking, cost=0.0, onset=0, pulse=pulse, t=4.0 - place / 24, p=1.0)
+        return next(one.cost for one in looking._within(before, 1, 4.0, 0.01, 0.2) if one.place == place)
+
+    assert [cost(pulse) - cost(4) for pulse in (0, 5, 6, 7, 8)] == pytest.approx([0, 0.15, 0.15, 0.15, 0])
+    assert cost(5, 12) == pytest.approx(cost(4, 12)), "between two beats nothing"
+
+
+def test_of_nothing_played_the_beat_is_the_maps_and_nothing_swings():
+    told = BeatMap.steady(97.0, 2.0)
+    nothing = quantise([], told)
+    assert (nothing.notes, nothing.ratio, nothing.pulses) == ((), 1.0, told.points)

@@ -12,8 +12,9 @@ from fractions import Fraction
 import pytest
 
 from companion.arrange.audit.arrangement import figures
-from companion.arrange.audit.bass import leads_to
+from companion.arrange.audit.bass import _novelty, leads_to
 from companion.arrange.audit.figures import AuditFigure, totals
+from companion.arrange.lookup import numbered_bars
 from companion.arrange.part import Note
 from companion.arrange.plan import plan
 from companion.arrange.written import written_part
@@ -184,3 +185,21 @@ def test_several_charts_are_summed_up_by_their_cases_and_the_worst_is_named() ->
     (total,) = totals([("one", [a]), ("two", [b]), ("three", [nothing])])
     assert total.mean == pytest.approx(0.95)
     assert (total.worst, total.worst_chart, total.missed) == (0.8, "two", ("two",))
+
+
+def test_choruses_that_belong_together_are_compared_bar_by_bar(compose: Composer) -> None:
+    form = compose("C7 | F7 | C7 | G7")
+    plain, other = [36, 41, 36, 43], [36, 41, 38, 45]
+
+    def line(roots: list[int]) -> list[Note]:
+        return [Note(Fraction(4 * n), Fraction(4), pitch_in_key(midi), "bass", "left") for n, midi in enumerate(roots)]
+
+    def novelty(running: int, *lines: list[int]) -> list[tuple[float, int]]:
+        return [(one.value, one.of) for one in _novelty(numbered_bars(form), [line(roots) for roots in lines], running)]
+
+    assert novelty(2, plain, other) == [(0.0, 1), (0.5, 1)]
+    assert novelty(2, plain, plain, other, other) == [(2.0, 2), (1.0, 2)]
+    assert novelty(2, plain, other, plain, other) == [(0.0, 2), (0.5, 2)], "each two by themselves"
+    assert novelty(4, plain, other, plain, other) == [(2.0, 6), (1.0, 6)]
+    assert novelty(2, plain) == [(0.0, 0), (0.0, 0)] and novelty(0, plain, other) == [(0.0, 0), (0.0, 0)]
+    assert [one.at_most for one in _novelty(numbered_bars(form), [], 2)] == [0.0, 0.25]

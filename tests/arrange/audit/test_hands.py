@@ -91,3 +91,28 @@ def test_a_hand_that_takes_an_octave_gets_chords_for_it(compose: Composer, span:
     lower = [note(2, 1, midi, "chords") for midi in (62, 67, 71)]
     (held,) = let_go_for_chords(form, [note(0, 4, 76, "melody")], [*chord, *lower], [], span)
     assert held.length == (4 if span == 14 else 2)
+
+
+@pytest.mark.parametrize(("melody", "ninth", "tenth"), [(74, 0, 0), (75, 1, 0), (76, 1, 0), (77, 1, 1)])
+def test_a_ninth_is_fourteen_semitones_and_a_tenth_sixteen(
+    compose: Composer, melody: int, ninth: int, tenth: int
+) -> None:
+    form = compose("Dm7 | G7")
+    found = counted(form, [], [note(0, 1, 60, "chords")], [note(0, 1, melody, "melody")])
+    assert (found[NINTH].value, found[TENTH].value) == (ninth, tenth)
+    assert (found[NINTH].at_most, found[TENTH].at_most) == (0.05, 0.0)
+
+
+@pytest.mark.parametrize(("many", "found"), [(4, 0), (5, 1)])
+def test_a_hand_has_five_fingers(compose: Composer, many: int, found: int) -> None:
+    chord = [note(0, 1, 60 + 2 * n, "chords") for n in range(many)]
+    fingers = counted(compose("Dm7 | G7"), [], chord, [note(0, 1, 72, "melody")])["a hand holds more than five notes"]
+    assert (fingers.value, fingers.of, fingers.at_most) == (found, 1, 0.0)
+
+
+def test_a_chord_that_sounds_into_the_next_chorus_is_held_there(compose: Composer) -> None:
+    form = compose("Dm7 | G7")
+    chord, low = [note(7, 2, 53, "chords")], [note(7, 1, 53, "chords")]
+    assert counted(form, [], chord, [note(0, 1, 77, "melody")])[TENTH].value == 1
+    assert counted(form, [], low, [note(0, 1, 77, "melody")])[TENTH].of == 0
+    assert counted(form, [], chord, [note(1, 1, 77, "melody")])[TENTH].of == 0

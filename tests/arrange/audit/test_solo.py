@@ -85,3 +85,53 @@ def test_the_first_of_equal_peaks_counts_over_all_choruses(compose: Composer) ->
     low, high = said([60, 62], [0, 2]), said([64, 67, 67], [0, 4, 6])
     assert peak_share(form, [low, high]) == (1 + 4 / 8) / 2
     assert peak_share(form, [high, low]) == (4 / 8) / 2
+
+
+def counted(form: Form, *solos: list[list[Note]]) -> dict[str, tuple[float, int, tuple[str, ...]]]:
+    return {figure.name: (figure.value, figure.of, figure.places) for figure in solo_figures(form, solos)}
+
+
+def test_what_is_counted_of_a_solo_of_four_phrases(compose: Composer) -> None:
+    form, half = compose("C6 | C6 | C6 | C6"), Fraction(1, 2)
+    solo = [
+        *said([60, 64, 67, 72, 69], CALL),
+        *said([62, 65, 69, 71, 65], CALL, at=4),  # the rhythm of the first
+        *said([60, 62, 64, 65], [0, half, 1, 3 * half], at=8),  # nothing of either
+        *said([67, 76, 60, 62, 64], CALL, at=12),  # the rhythm of the last but one; a leap of sixteen semitones
+    ]
+    found = counted(form, [solo])
+    assert found["phrases that take up one of the last two"] == (pytest.approx(2 / 3), 3, ())
+    assert found["highest note in the third quarter"] == (0.0, 1, ("at 0.78",))
+    assert found["phrases of five bars at most"] == (1.0, 4, ())
+    assert found["phrases without a leap wider than an octave"][:2] == (0.75, 4)
+    assert found["chord tones on the beat"][:2] == (5 / 8, 8)
+    assert found["share of silence"][:2] == (pytest.approx(1 - 9.5 / 16), 1)
+    assert found["semitones from the first quarter up to the third"][:2] == (pytest.approx(64.5 - 65.75), 1)
+    assert found["choruses that are another again"][:2] == (0.0, 1)
+    again = counted(form, [solo, solo], [solo])
+    assert again["choruses that are another again"][:2] == (pytest.approx(2 / 3), 2)
+    assert again["phrases that take up one of the last two"][:2] == (pytest.approx((2 + 1 + 2 + 2) / 10), 10)
+
+
+@pytest.mark.parametrize(("beat", "inside"), [(7, False), (8, True), (12, True), (13, False)])
+def test_the_third_quarter_is_from_the_middle_to_three_quarters(compose: Composer, beat: int, inside: bool) -> None:
+    found = counted(compose("C6 | C6 | C6 | C6"), [said([60, 72], [0, beat])])
+    assert found["highest note in the third quarter"][0] == inside
+
+
+@pytest.mark.parametrize(("quarters", "step", "short", "narrow"), [(20, 12, 1, 1), (21, 13, 0, 0)])
+def test_a_phrase_lasts_five_bars_and_leaps_an_octave_at_most(
+    compose: Composer, quarters: int, step: int, short: int, narrow: int
+) -> None:
+    row = [
+        Note(Fraction(n), Fraction(1), pitch_in_key(60 + step * (n % 2)), "solo") for n in range(quarters)
+    ]  # fmt: skip
+    found = counted(compose(" | ".join(["C6"] * 8)), [row])
+    assert found["phrases of five bars at most"] == (short, 1, () if short else ("bar 1 beat 1",))
+    assert found["phrases without a leap wider than an octave"][:2] == (narrow, 1)
+
+
+def test_a_breath_is_three_quarters_of_a_beat() -> None:
+    for gap, many in ((Fraction(3, 4), 2), (Fraction(2, 3), 1)):
+        line = [*said([60], [0]), *said([62], [Fraction(1, 2) + gap])]
+        assert len(phrases(line)) == many

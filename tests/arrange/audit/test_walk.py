@@ -165,3 +165,32 @@ def test_a_bossa_that_deals_out_patterns_at_random_and_one_that_never_varies_are
     dealt = patterned(form, "bossa", line(*[plain, turned] * 4))[KEPT]
     assert dealt.value == pytest.approx(4 / 7) and not dealt.reached
     assert patterned(form, "walking", line(*[plain] * 8))[KEPT].of == 0
+
+
+@pytest.mark.parametrize(("tempo", "asked"), [(66.0, 0), (67.0, 2), (208.0, 1), (209.0, 0)])
+def test_a_fill_is_asked_for_where_a_walk_is_neither_slow_nor_too_fast(
+    compose: Composer, tempo: float, asked: int
+) -> None:
+    """At 208 a bar is so short that eight are a phrase."""
+    form = compose(" | ".join(["C7"] * 8), tempo=tempo)
+    assert walked(form, bass(*[36, 38, 40, 43] * 8))[FILL].of == asked
+    assert walked(form, bass(*[36, 38, 40, 43] * 8))[SLOW].of == (32 if tempo == 66 else 0)
+
+
+def test_of_two_beats_of_a_diminished_chord_both_are_its_own(compose: Composer) -> None:
+    found = walked(compose("Bdim7 | Bdim7", metre="2/4"), bass(35, 37, 38, 41))[OWN]
+    assert (found.of, found.value, found.places) == (4, 0.75, ("bar 1 beat 2",))
+
+
+@pytest.mark.parametrize(("many", "asked"), [(7, 0), (8, 1)])
+def test_a_phrase_of_fewer_than_eight_notes_has_no_direction_to_count(compose: Composer, many: int, asked: int) -> None:
+    line = bass(*range(36, 36 + many), beats=[2 * n for n in range(many)])
+    assert walked(compose("C7 | C7 | C7 | C7"), line)[DIRECTION].of == asked
+
+
+@pytest.mark.parametrize(("apart", "once"), [(4, 1), (5, 0)])
+def test_a_high_point_is_one_place_of_a_bar_at_most(compose: Composer, apart: int, once: int) -> None:
+    """Within a tone of its top; at its bottom it stands all along."""
+    line = [36] * 16
+    line[4], line[4 + apart] = 48, 46
+    assert walked(compose("C7 | C7 | C7 | C7"), bass(*line))[POINT].value == once

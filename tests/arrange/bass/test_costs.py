@@ -12,7 +12,17 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from companion.arrange.bass.costs import FORBIDDEN, entry_costs, lead_costs, middle_costs
+from companion.arrange.bass.costs import (
+    FORBIDDEN,
+    _lead,
+    _low_root,
+    _register,
+    _rising,
+    _root_to_root,
+    entry_costs,
+    lead_costs,
+    middle_costs,
+)
 from companion.arrange.bass.slots import Slot
 from companion.arrange.harmony import harmonies
 from companion.chart.model import Form
@@ -387,3 +397,34 @@ def test_a_root_and_a_new_chord_need_not_rise(slot: Callable[..., Slot]) -> None
     before = slot("Cmaj7", "root", pattern="broken")
     for told in ({"role": "root"}, {"role": "fifth", "new": True}):
         assert struck(slot("Cmaj7", pattern="broken", **told), 36, 40, before) == 1
+
+
+def test_the_register_costs_by_the_semitone_beyond_the_comfortable_range_and_nothing_within() -> None:
+    """As shipped: from G1 to C3, 0.3 a semitone below and above it."""
+    found = _register(_SHIPPED)
+    assert [float(price) for price in found[[0, 2, 3, 4, 20, 21, 27]]] == pytest.approx([0.9, 0.3, 0, 0, 0, 0.3, 2.1])
+
+
+def test_a_note_leads_to_a_root_by_step_or_fifth_and_by_nothing_else() -> None:
+    """Each interval to the root, from an octave below to an octave above, by the prices of the table above."""
+    table = _lead(BASS)
+    root = 14
+    below = [float(table[root, root - far]) for far in range(13)]
+    above = [float(table[root, root + far]) for far in range(13)]
+    assert below == [48, 1, 2, 16, 16, 8, 16, 16, 16, 16, 16, 16, 16], "the root from so far below it"
+    assert above == [48, 1, 2, 16, 16, 16, 16, 4, 16, 16, 16, 16, 16]
+    roots = _root_to_root(BASS)
+    assert [float(roots[root, root - far]) for far in range(9)] == [64, 0, 0, 64, 64, 0, 64, 0, 64]
+    assert [float(roots[root, root + far]) for far in range(9)] == [64, 0, 0, 64, 64, 64, 64, 0, 64]
+
+
+def test_where_a_pattern_rises_the_next_note_lies_above_by_as_much_as_is_asked_for() -> None:
+    for least, costs in ((1, [256, 256, 0, 0, 0]), (12, [256, 256, 128, 128, 0])):
+        found = _rising(BASS, least)
+        assert [float(found[10 + move, 10]) for move in (-1, 0, 1, 11, 12)] == costs
+
+
+def test_a_root_too_high_for_its_tenth_costs_by_the_semitone() -> None:
+    found = _low_root(BASS)
+    high = HIGHEST - LOWEST - 16
+    assert [float(found[high + n]) for n in (-1, 0, 1, 2)] == [0, 0, 64, 128]

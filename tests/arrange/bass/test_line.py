@@ -12,16 +12,32 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from companion.arrange.audit.bass import changes as changes_of
 from companion.arrange.bass.arc import Arc
-from companion.arrange.bass.line import bass_line
+from companion.arrange.bass.line import (
+    _Approaches,
+    _bars_of,
+    _BarSlots,
+    _bucket_of_each_bar,
+    _buckets_of,
+    _draw,
+    _field,
+    _figure_costs,
+    _Loops,
+    _spelling_costs,
+    bass_line,
+)
+from companion.arrange.bass.slots import slots
+from companion.arrange.bass.strikes import bass_strikes
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.request import Request
 from companion.chart.model import Form
 from companion.preferences import preferences
 from companion.preferences.bass import BassPreferences
+from tests.arrange.dice import Thrown
 
 Composer = Callable[..., Form]
 QUALITIES = ["", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "7alt", "7sus4", "9", "13", "7b9", "maj7#11", "+"]
@@ -362,3 +378,134 @@ def test_a_line_through_what_stands_to_what_comes(
     whole = ((Fraction(0), form.length, pattern),)
     found = bass_line(form, whole, chorus=2, seed=5, first=first, kept=standing)
     assert (" ".join(map(str, found.midi)), found.goal) == (midi, goal)
+
+
+@pytest.mark.parametrize(("fifths", "minor", "dominant"), [(0, False, 7), (0, True, 4), (-3, True, 7), (2, False, 9)])
+def test_a_pedal_lies_on_the_dominant_of_the_key(compose: Composer, fifths: int, minor: bool, dominant: int) -> None:
+    form = compose("C | F", fifths=fifths, minor=minor)
+    found = bass_line(form, ((Fraction(0), form.length, "pedal"),))
+    assert {midi % 12 for midi in found.midi} == {dominant}
+
+
+# by hand
+
+BASS = preferences(BassPreferences)
+
+
+def ways(*texts: str) -> NDArray[np.int64]:
+    """Ways through a bar, of MIDI numbers."""
+    return np.array([[int(word) - 28 for word in text.split()] for text in texts])
+
+
+def bars_of(form: Form) -> list[_BarSlots]:
+    struck = bass_strikes(BASS, form, ((Fraction(0), form.length, "walking"),), Thrown(0.99))
+    return _bars_of(BASS, form, slots(BASS, form, struck))
+
+
+def pitches(flags: NDArray[np.bool_] | None) -> set[int]:
+    """Pitch classes of the indices that are marked."""
+    return set() if flags is None else {(28 + int(n)) % 12 for n in np.flatnonzero(flags)}
+
+
+def test_what_is_asked_of_the_bars_of_a_walk(compose: Composer) -> None:
+    tonic, two, one, last = bars_of(compose("Cm6 | C F | C7 | D7", minor=True, fifths=-3))
+    assert [bar.slots for bar in (tonic, two, one, last)] == [tuple(range(4 * n, 4 * n + 4)) for n in range(4)]
+    assert (tonic.roots + 28).tolist() == [0, 0, 0, 0] and (two.roots + 28).tolist() == [0, 0, 5, 5]
+    assert (pitches(tonic.guides), pitches(tonic.own)) == ({3, 9}, {0, 3, 7, 9})
+    assert (pitches(one.guides), pitches(one.own)) == ({4, 10}, {0, 4, 7, 10})
+    assert two.guides is None and two.own is None
+    assert tonic.fourth_and_sixth == ((5 - 28) % 12, (9 - 28) % 12), "F and A over the minor tonic are its subdominant"
+    assert one.fourth_and_sixth is None and two.fourth_and_sixth is None
+    assert [(k, pitches(fifth)) for k, fifth in two.approaches] == [(1, {0}), (3, {7})], "to F, and to C"
+    assert [(k, pitches(fifth)) for k, fifth in last.approaches] == [(3, {7})], "the form goes round"
+    assert [(bar.varied, bar.walks, bar.tight, bar.turns) for bar in (tonic, two, one, last)] == [
+        (True, True, False, False), (True, True, True, False), (True, True, False, False), (True, True, False, True)
+    ]  # fmt: skip
+    assert one.places.tolist() == [0, 0.25, 0.5, 0.75] and one.beats == (0, 1, 2)
+    (new,) = bars_of(compose("C F G D", tempo=260.0))
+    assert (new.varied, new.walks) == (True, False), "nothing but roots"
+    waltz, half = bars_of(compose("C | F", metre="3/4", sections=[("A", 1, None), ("B", 1, None)]))
+    assert waltz.turns and half.turns and pitches(half.own) >= {5, 9, 0}
+
+
+@pytest.mark.parametrize(("pattern", "firsts"), [("walking", (36, 48)), ("in-two", (36, 48)), ("broken", (36,))])
+def test_a_chorus_begins_on_a_root_not_too_high_for_what_follows(
+    compose: Composer, pattern: str, firsts: tuple[int, ...]
+) -> None:
+    form = compose("C | F")
+    struck = bass_strikes(BASS, form, ((Fraction(0), form.length, pattern),), Thrown(0.99))
+    assert _field(BASS, form, struck).firsts == firsts
+
+
+def test_a_bar_to_and_fro_between_two_notes_or_a_long_one_without_a_turn_costs_more() -> None:
+    costs = BASS.costs
+    four = ways("36 40 36 40", "36 40 43 40", "36 36 36 36", "36 38 40 41")
+    assert _figure_costs(costs, four, False).tolist() == [costs.two_notes, 0, costs.two_notes, 0]
+    turned = [costs.two_notes + 2 * costs.turn_at_end, costs.turn_at_end, costs.two_notes, 0]
+    assert _figure_costs(costs, four, True).tolist() == pytest.approx(turned)
+    assert _figure_costs(costs, ways("36 40 36"), False).tolist() == [0], "three are too few for that"
+    six = ways("36 38 40 41 43 45", "36 38 40 38 36 35", "36 38 36 38 40 41")
+    assert _figure_costs(costs, six, False).tolist() == [costs.never_turns, 0, 0]
+    five = ways("36 38 40 41 43")
+    assert _figure_costs(costs, five, False).tolist() == [0]
+    eight = ways("36 38 40 41 43 45 47 48", "36 38 40 41 43 41 40 38", "36 38 40 38 36 38 40 41")
+    assert _figure_costs(costs, eight, False).tolist() == [costs.never_turns, costs.never_turns, 0], "one in four notes"
+
+
+def test_a_bar_that_says_too_little_of_its_chord_or_another_costs_more(compose: Composer) -> None:
+    tonic, _, one, _ = bars_of(compose("Cm6 | C F | C7 | D7", minor=True, fifths=-3))
+    few, other = BASS.spelling.few_tones, BASS.spelling.subdominant
+    said = ways("36 38 40 43", "36 38 41 43", "36 40 41 43", "38 41 43 40")
+    assert _spelling_costs(BASS.spelling, one, said).tolist() == [0, few, 0, few], "two among the first three"
+    minor = ways("36 39 43 45", "36 39 41 45", "36 38 41 45", "36 41 43 41", "48 53 45 43")
+    assert _spelling_costs(BASS.spelling, tonic, minor).tolist() == [0, other, few + other, 0, other]
+
+
+def test_a_pattern_of_degrees_costs_the_more_the_oftener_it_came() -> None:
+    costs = BASS.costs
+    loops = _Loops(costs, 16)  # an eighth of sixteen bars are two
+    assert loops.prices([b"a", b"b"]) == [0.0, 0.0]
+    loops.add(b"a")
+    assert loops.prices([b"a", b"b"]) == [costs.pattern + costs.pattern_next, 0.0]
+    loops.add(b"b")
+    assert loops.prices([b"a", b"b"]) == [costs.pattern, costs.pattern + costs.pattern_next]
+    loops.add(b"a")
+    assert loops.prices([b"a", b"b"]) == [2 * costs.pattern + costs.over_share + costs.pattern_next, costs.pattern]
+    few = _Loops(costs, 4)
+    few.add(b"a")
+    few.add(b"b")
+    assert few.prices([b"a"]) == [costs.pattern + costs.over_share], "one at least is free"
+
+
+def test_approaches_from_the_fifth_keep_their_share(compose: Composer) -> None:
+    """Of those to C one in seven is to be from G; what isn't costs, where one is due."""
+    *_, last = bars_of(compose("C | F | C7 | D7"))
+    line, dear = ways("38 42 45 43", "38 42 45 37"), BASS.spelling.not_fifth
+    found = _Approaches(BASS.spelling)
+    assert found.prices(last, line, Thrown(0.14)).tolist() == [0, dear]
+    assert found.prices(last, line, Thrown(0.15)).tolist() == [0, 0]
+    found.add(last, line[1])
+    assert found.prices(last, line, Thrown(0.29)).tolist() == [0, dear], "it is due the more"
+    assert found.prices(last, line, Thrown(0.31)).tolist() == [0, 0]
+    for _ in range(2):
+        found.add(last, line[0])
+    assert found.prices(last, line, Thrown(0.0)).tolist() == [dear, 0], "there were too many"
+    other = _Approaches(BASS.spelling)
+    other.add(last, line[0])
+    assert other.prices(last, line, Thrown(0.0)).tolist() == [0, 0]
+
+
+def test_a_way_is_drawn_the_oftener_the_less_it_costs_and_none_that_costs_much_more() -> None:
+    """By e to the power of what it costs more, as shares: 0.506, 0.186, 0.307, and 0.003 for the one at the limit."""
+    costs = np.array([1.0, 2.0, 1.5, 6.0, 6.1])
+    drawn = [_draw(costs, 1.0, 5.0, Thrown(at)) for at in (0.0, 0.49, 0.52, 0.68, 0.70, 0.98, 0.999)]
+    assert drawn == [0, 0, 1, 1, 2, 2, 3]
+    assert _draw(costs, 1.0, 4.9, Thrown(0.9999)) == 2 and _draw(costs, 0.0, 5.0, Thrown(0.99)) == 0
+    assert [_draw(costs, 2.0, 5.0, Thrown(at)) for at in (0.40, 0.41, 0.65, 0.66)] == [0, 1, 1, 2]
+
+
+def test_each_chorus_prefers_other_ways_through_each_bar() -> None:
+    """Six lots, dealt out to the bars by the seed and moved on by one in each chorus; the way tells its own."""
+    assert _bucket_of_each_bar(6, 0, 1) == [1, 1, 5, 0, 2, 2] == _bucket_of_each_bar(6, 0, 7)
+    assert _bucket_of_each_bar(6, 0, 2) == [2, 2, 0, 1, 3, 3]
+    assert _buckets_of(ways("36 38 40 43", "36 38 40 44", "28 28 28 28", "48 47 46 45")).tolist() == [0, 5, 5, 5]

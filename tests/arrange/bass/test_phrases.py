@@ -5,12 +5,16 @@ What is right here is common practice, as bass methods teach it.
 
 from __future__ import annotations
 
+import math
+import random
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
+from companion.arrange.bass.arc import Arc
 from companion.arrange.bass.phrases import last_bars, phrase_starts
 from companion.arrange.bass.strikes import on_thirds
 from companion.arrange.part import Note
@@ -213,3 +217,82 @@ def test_no_fill_leads_into_silence(compose: Composer) -> None:
     fills = [n.beat % 32 for notes in choruses(form, "walking", 12) for n in notes if n.beat.denominator > 1]
     assert any(beat > 28 for beat in fills)
     assert not any(13 <= beat < 16 for beat in fills)
+
+
+# Arcs, by hand
+
+
+class Thrown(random.Random):
+    """Dice that fall as they are told, one after the other; what lies between two numbers is told as a share."""
+
+    def __init__(self, *fallen: float):
+        super().__init__(0)
+        self.fallen = list(fallen)
+
+    def random(self) -> float:
+        return self.fallen.pop(0)
+
+    def uniform(self, a: float, b: float) -> float:
+        return a + (b - a) * self.fallen.pop(0)
+
+
+@pytest.mark.parametrize(
+    ("dice", "phrases", "places", "heights"),
+    [
+        # low, and back to low over a height in the middle of the phrase
+        ((0.4, 0.6, 0.5, 0, 0, 0), (0, 4), [0, 2, 4], [30, 50, 30]),
+        # high; begins below 0.35
+        ((0.34, 0.6, 0.5, 0, 0, 0), (0, 4), [0, 2, 4], [50, 30, 50]),
+        ((0.35, 0.6, 0.5, 0, 0, 0), (0, 4), [0, 2, 4], [30, 50, 30]),
+        # from 0.65 on it rises or falls
+        ((0.4, 0.65, 0, 0), (0, 4), [0, 4], [30, 50]),
+        ((0.3, 0.7, 0, 0), (0, 4), [0, 4], [50, 30]),
+        # it turns between 35 and 65 hundredths of the phrase, and lies up to 15 hundredths of the range inside it
+        ((0.4, 0, 0, 0.5, 1, 0), (0, 4), [0, 1.4, 4], [31.5, 47, 30]),
+        ((0.4, 0, 1, 0, 0, 1), (0, 4), [0, 2.6, 4], [30, 50, 33]),
+        # a phrase of one bar goes one way, one of two may go both
+        ((0.4, 0, 0, 0), (0, 1), [0, 1], [30, 50]),
+        ((0.4, 0, 0.5, 0, 0, 0), (0, 2), [0, 1, 2], [30, 50, 30]),
+        # the next goes on from there
+        ((0.4, 0.9, 0, 0.5, 0, 0, 0, 0), (0, 4, 8), [0, 4, 6, 8], [30, 50, 30, 50]),
+    ],
+)
+def test_an_arc_lies_low_and_high_by_turns(
+    dice: tuple[float, ...], phrases: tuple[int, ...], places: list[float], heights: list[float]
+) -> None:
+    shape = preferences(BassPreferences).shape
+    arc = Arc(shape, (30, 50), phrases, Thrown(*dice))
+    assert arc.places == pytest.approx(places) and arc.heights == pytest.approx(heights)
+
+
+def test_between_two_knots_an_arc_follows_half_a_cosine() -> None:
+    arc = Arc(preferences(BassPreferences).shape, (30, 50), (0, 4), Thrown(0.4, 0.6, 0.5, 0, 0, 0))
+    quarter = 10 - 10 * math.cos(math.pi / 4)
+    found = arc.at(np.array([0, 0.5, 1, 1.5, 2, 2.5, 3, 4]))
+    assert found == pytest.approx([30, 30 + quarter, 40, 50 - quarter, 50, 50 - quarter, 40, 30])
+
+
+@pytest.mark.parametrize(
+    ("bars", "starts"),
+    [
+        ((8,), [0, 4]),
+        ((5,), [0]),  # a bar that is left over belongs to the phrase before
+        ((6,), [0, 4]),
+        ((9,), [0, 4]),
+        ((1,), [0]),
+        ((1, 8), [0, 1, 5]),  # alone it is one
+        ((3, 5, 4), [0, 3, 8]),
+    ],
+)
+def test_a_section_is_divided_into_phrases_of_four_bars(
+    compose: Callable[..., Form], bars: tuple[int, ...], starts: list[int]
+) -> None:
+    """At 120 a bar lasts two seconds, and a phrase about eight; at 240 it has eight bars."""
+    sections = [(chr(65 + n), size, None) for n, size in enumerate(bars)]
+    changes, shape = " | ".join(["C"] * sum(bars)), preferences(BassPreferences).shape
+    found = phrase_starts(shape, compose(changes, tempo=120.0, sections=sections))
+    assert [start // 4 for start in found] == starts
+    if len(bars) == 1:
+        assert [start // 4 for start in phrase_starts(shape, compose(changes, tempo=240.0))] == [0]
+    ends = last_bars(shape, compose(changes, tempo=120.0, sections=sections))
+    assert sorted(end // 4 for end in ends) == sorted([*(start - 1 for start in starts[1:]), sum(bars) - 1])

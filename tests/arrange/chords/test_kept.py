@@ -66,3 +66,18 @@ def test_a_standing_chord_has_the_harmony_and_the_treatment_of_its_place(form: F
     assert [one.pc for one in standing[0].shape.degrees] == [10, 4, 9], "F, B, E over G"
     assert len(standing[2].midi) == 6
     assert strikes[1].length == 1
+
+
+def test_a_chord_that_stands_in_the_last_bar_has_that_bars_treatment(form: Form) -> None:
+    halves = [(Fraction(0), Fraction(8), plan(form)[0][2]), (Fraction(8), Fraction(12), plan(form)[-1][2])]
+    (first,), _ = among_kept(form, [], halves, chord(8, 1, 52, 55), {3})
+    assert first.treatment.name == "sparse", "it rules from its first beat on"
+    (last,), _ = among_kept(form, [], halves, chord(13, 1, 52, 55), {4})
+    assert (last.treatment.name, last.harmony.root) == ("sparse", 9), "beyond the plan its last treatment rules"
+
+
+def test_a_chord_that_stands_is_one_hands_as_written_and_costs_nothing(form: Form) -> None:
+    (_, standing) = among_kept(form, [], plan(form), KEPT, {2})
+    for voicing in standing.values():
+        shape = voicing.shape
+        assert (shape.family, shape.name, shape.left, shape.price, voicing.price) == ("", "as written", 0, 0.0, 0.0)

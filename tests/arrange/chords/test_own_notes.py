@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from companion.arrange.chords.own_notes import has_own_notes_alone, own_shapes
+from companion.arrange.chords.own_notes import _thinned, has_own_notes_alone, own_shapes
+from companion.music.kinds import degree
 from companion.preferences import preferences
 from companion.preferences.voicings import VoicingPreferences
 from tests.practice.test_voicing_names import harmony
@@ -104,3 +105,24 @@ def test_why_a_chord_is_played_so_is_told() -> None:
     ):
         assert {one.why for one in own_shapes(VOICINGS, harmony(symbol), frozenset(), ("rootless",))} == {why}
     assert not has_own_notes_alone(harmony("Cmaj7"))
+
+
+@pytest.mark.parametrize(
+    ("tones", "size", "inverted", "left"),
+    [
+        ("1 3 5 7", 3, True, "1 3 7"),  # over another bass the root stays
+        ("1 3 5 7", 2, True, "1 3"),
+        ("1 3 5 7", 2, False, "3 7"),
+        ("1 4 5 b7", 2, False, "4 b7"),
+        ("1 2 5", 2, False, "1 2"),
+        ("1 2 5", 2, True, "1 2"),
+        ("1 4 5 7", 3, True, "1 4 7"),
+        ("1 2 5 6", 3, True, "1 2 6"),
+        ("1 3 5 6", 2, False, "3 6"),
+        ("1 3 5 9", 2, False, "3 9"),  # a ninth comes before the fifth ...
+        ("1 3 5 9", 3, True, "1 3 5"),  # ... but not over another bass
+    ],
+)
+def test_a_thinned_chord_keeps_what_tells_it_apart(tones: str, size: int, inverted: bool, left: str) -> None:
+    found = _thinned(tuple(degree(tone) for tone in tones.split()), size, inverted)
+    assert " ".join(map(str, found)) == left

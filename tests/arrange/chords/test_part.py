@@ -5,18 +5,37 @@ What stands here is what becomes of them today, not what is right: kept, and wri
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
-from companion.arrange.chords.part import chord_notes
+from companion.arrange.chords.context import Strike
+from companion.arrange.chords.part import (
+    _bass_under,
+    _beyond,
+    _elsewhere,
+    _left_reaches,
+    _let_go,
+    _moved,
+    _ringing,
+    chord_notes,
+)
+from companion.arrange.chords.shape import Shape
+from companion.arrange.chords.voicings import Voicing
+from companion.arrange.holding import PedalIndex
+from companion.arrange.lookup import harmony_at
 from companion.arrange.melody.part import index_melody
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
+from companion.arrange.treatments import treatment
 from companion.chart.model import Form
 from companion.music.pitch import pitch_in_key
+from companion.preferences import preferences
+from companion.preferences.voicings import VoicingPreferences
 from tests.arrange.behaviour.test_written_out import written
 
 Composer = Callable[..., Form]
@@ -152,3 +171,112 @@ def test_unless_told_otherwise_it_is_the_first_chorus_of_the_first_seed(compose:
     assert usual == chord_notes(form, ruled, above, (), chorus=1, seed=0)
     for chorus, seed in ((0, 0), (2, 0), (1, 1), (1, -1)):
         assert usual != chord_notes(form, ruled, above, (), chorus=chorus, seed=seed)
+
+
+# by hand
+
+VOICINGS = preferences(VoicingPreferences)
+F = Fraction
+
+
+def struck_at(form: Form, beat: float, length: float, **more: Any) -> Strike:
+    return Strike(F(beat), F(length), harmony_at(form, F(beat)), treatment("walking"), "", **more)
+
+
+def voiced(*midi: int, left: int = 0) -> Voicing:
+    return Voicing(Shape("open", "", (), left, 0.0), midi, 0.0)
+
+
+def bass(*notes: tuple[float, float, int], pedal: bool = False) -> tuple[Note, ...]:
+    return tuple(Note(F(b), F(n), pitch_in_key(midi), "bass", "left", pedal=pedal) for b, n, midi in notes)
+
+
+def test_a_strike_is_moved_later_or_else_sooner_and_shortened_where_it_must_be(compose: Composer) -> None:
+    strike = struck_at(compose("Dm7"), 1, 1)
+    found = [(float(one.beat), float(one.length)) for one in _moved(strike, F(0), F(3))]
+    assert found == [
+        (1.5, 1.5), (1, 1.5), (0.5, 1.5), (0, 1.5),
+        (1.5, 1), (2, 1), (1, 1), (0.5, 1), (0, 1),
+        (1.5, 0.5), (2, 0.5), (2.5, 0.5), (1, 0.5), (0.5, 0.5), (0, 0.5),
+    ]  # fmt: skip
+    assert list(_moved(strike, F(1), F(1))) == []
+
+
+def test_the_bass_under_a_strike_is_what_sounds_at_any_time_during_it(compose: Composer) -> None:
+    form = compose("Dm7 | G7")
+    under = _bass_under(bass((0, 1, 38), (1, 0.5, 40), (2, 1, 41), (3, 1, 43)))
+    found = {(b, n): under(struck_at(form, b, n)) for b, n in
+             ((0, 1), (0, 1.5), (1, 0.5), (1.5, 0.5), (1.5, 1), (2.5, 1), (3.5, 4), (4, 1))}  # fmt: skip
+    assert found == {
+        (0, 1): [38], (0, 1.5): [38, 40], (1, 0.5): [40], (1.5, 0.5): [], (1.5, 1): [41], (2.5, 1): [41, 43],
+        (3.5, 4): [43], (4, 1): [],
+    }  # fmt: skip
+    assert _bass_under(())(struck_at(form, 0, 1)) == []
+
+
+def test_a_hand_lets_go_of_a_chord_for_a_melody_note_that_it_cannot_reach_from_it(compose: Composer) -> None:
+    form = compose("Dm7 | G7", melody=[(0, 1, 72), (2, 1, 67), (3, 1, 68)])
+    above, none = index_melody(form), PedalIndex(form, ())
+    held = struck_at(form, 1, 4)
+    assert _let_go(VOICINGS, held, voiced(53, 57, 60), above, none).length == 2, "a ninth and a semitone above"
+    assert _let_go(VOICINGS, held, voiced(54, 57, 60), above, none) is held, "a ninth"
+    assert _let_go(VOICINGS, held, voiced(40, 53, 57, 60, left=1), above, none).length == 2, "from the right hand's"
+    assert _let_go(VOICINGS, struck_at(form, 1, 2), voiced(53, 57), above, none).length == 2, "it is over by then"
+    down = PedalIndex(form, bass((0, 4, 38), pedal=True))
+    assert _let_go(VOICINGS, held, voiced(53, 57, 60), above, down) is held, "the pedal holds it"
+
+
+def test_a_chord_is_out_of_reach_from_what_the_hand_strikes_or_holds_with_it(compose: Composer) -> None:
+    form = compose("Dm7 | G7", melody=[(1, 2, 68)])
+    above, none, down = index_melody(form), PedalIndex(form, ()), PedalIndex(form, bass((0, 4, 38), pedal=True))
+    low, high = voiced(53, 57), voiced(54, 57)
+    for beat, pedal, beyond in ((1, none, True), (2, none, True), (3, none, False), (0, none, False), (1, down, True),
+                                (2, down, False)):  # fmt: skip
+        strike = struck_at(form, beat, 1)
+        assert _beyond(VOICINGS, strike, low, above, pedal) == beyond, beat
+        assert not _beyond(VOICINGS, strike, high, above, pedal) and not _beyond(VOICINGS, strike, None, above, pedal)
+
+
+def test_the_left_hand_reaches_its_notes_from_the_bass_within_a_ninth() -> None:
+    chord = voiced(48, 52, 57, 60, left=2)
+    assert [_left_reaches(VOICINGS, chord, bass) for bass in (37, 38, None)] == [False, True, True]
+    assert _left_reaches(VOICINGS, voiced(52, 57, 60), 28), "it has none"
+
+
+def test_over_a_pedal_a_chord_rings_on_until_something_would_rub(compose: Composer) -> None:
+    form = compose("Dm7 | G7", melody=[(1, 1, 69), (2.5, 1, 65)])
+    above, under = index_melody(form), _bass_under(())
+    chord = voiced(53, 57, 60, 64)
+
+    def rings(meant: float, until: float, beat: float = 1, length: float = 1) -> float:
+        strike = struck_at(form, beat, length, meant=F(meant))
+        return float(_ringing(VOICINGS, strike, chord, F(until), above, under).length)
+
+    assert rings(3, 8) == 1.5, "up to the F above its E"
+    assert rings(1.5, 8) == 1.5 and rings(1, 8) == 1 and rings(4, 2) == 1
+    form = replace(form, melody=())
+    above = index_melody(form)
+    assert rings(2.5, 8) == 2.5 and rings(2.5, 2.5) == 1.5, "until the next chord is struck"
+    assert rings(8, 8) == 3, "until another chord begins"
+    assert rings(8, 8, beat=3.5, length=2) == 2, "what lies over it stays as it is"
+
+
+def test_a_bar_of_rest_without_a_chord_gets_one_elsewhere(compose: Composer) -> None:
+    """A bass an octave too high in the first half of the bar leaves no room there."""
+    form = compose("Dm7 | G7 | Cmaj7")
+    above = index_melody(form)
+
+    def moved(under: Callable[[Strike], Sequence[int]], *beats: float, chosen: Sequence[int] = ()) -> list[float]:
+        struck = [struck_at(form, beat, 0.5) for beat in beats]
+        voicings = [voiced(53, 57, 60) if n in chosen else None for n in range(len(struck))]
+        _elsewhere(VOICINGS, form, struck, voicings, above, under, None)
+        return [float(one.beat) if voicing else -1 for one, voicing in zip(struck, voicings, strict=True)]
+
+    free = _bass_under(())
+    crowded = _bass_under(bass((4, 2, 70), (6, 2, 40)))
+    assert moved(crowded, 4.5) == [6.0], "after the high bass"
+    assert moved(free, 4.5) == [5.0], "a little later"
+    assert moved(free, 4.5, 6, chosen=(1,)) == [-1, 6], "the bar has a chord"
+    assert moved(free, 4.5, 6) == [4.5, -1], "one is enough, up to the next"
+    assert moved(free, 3.5, 4, chosen=(0,)) == [3.5, 4.5], "half a beat after the last at the soonest"
+    assert moved(crowded, 3.5, 4.5, 5, chosen=(0,)) == [3.5, -1, 6.0], "and before the next"

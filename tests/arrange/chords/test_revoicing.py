@@ -15,11 +15,21 @@ import pytest
 
 from companion.arrange.chords.revoicing import (
     ChordPlayed,
+    _far,
+    _in_fourths,
+    _limit,
+    _pool,
+    _price,
+    _staying,
+    _steps,
+    _thrown,
+    _Ways,
     changes,
     is_right,
     is_thrown,
     mean_moves,
     revoice,
+    ways_of,
 )
 from companion.arrange.chords.soundness import Surroundings
 from companion.arrange.harmony import Harmony, harmonies
@@ -260,3 +270,156 @@ def test_as_far_as_the_limit_is_smooth(far: float) -> None:
     before, after = (53, 57, 60, 64), tuple(midi + 3 for midi in (53, 57, 60, 64))
     rules = replace(RULES, smooth=3.0 + far, mended=1.0)
     assert is_thrown(rules, ChordPlayed(d, before, 0), before, ChordPlayed(g, after, 1), after) == (far < 0)
+
+
+# By hand
+
+I_V_II = "Cmaj7 | G7 | Dm7 | Dm7"
+
+
+@pytest.mark.parametrize(
+    ("played", "way", "price"),
+    [
+        ("52.55.59.62", "52.55.59.62", 0.0),  # right as it is
+        ("53.55.59.62", "53.55.59.62", 1e6),  # wrong, and stays so
+        ("53.55.59.62", "52.55.59.62", 1000 + 0.5),  # one note, by a semitone; it is a form
+        ("53.55.59.62", "55.59.62", 1000 + 8 + 4),  # a note fewer, and no form
+        ("53.55.59.62", "52.55.59.61", 2000 + 1 + 4 + 12 + 4),  # no form, the right D gone, C sharp from outside
+        ("64.67.71.74", "64.67.71.74", 8 * 0.25),  # eight semitones above the clear register ...
+        ("43.47.50.52", "43.47.50.52", 1e6 + 7 * 0.25),  # ... and seven below it
+        ("52.59", "52.55.59", 1000 + 1 + 8),  # an added note has moved by a tone
+        ("52.59", "52.57.59.62", 2000 + 2 + 16 + 4),
+        ("52.55.59.62", "55.59.62.64", 1000 + 6),  # turned over: an octave
+        ("48.52.55.59", "52.55.59", 1000 + 8),  # the root may go
+        ("48.52.55.59", "49.52.55.59", 1000 + 0.5 + 4 + 4 + 0.25),
+    ],
+)
+def test_what_a_way_to_play_a_major_seventh_costs_by_itself(played: str, way: str, price: float) -> None:
+    (chord,) = struck(I_V_II, notes(played))
+    assert _price(VOICINGS, chord, notes(way)) == pytest.approx(price, abs=1e-6)
+
+
+def test_a_step_costs_the_movement_of_four_voices_and_more_beyond_a_second() -> None:
+    d, g = row_of(II_V_I)[:2]
+    low = (53, 57, 60, 64)
+    ways = [tuple(note + far for note in low) for far in range(6)]
+    fourths = [(53, 58, 63), (60, 65, 70), (60, 64, 69)]
+    beyond = 28.0 + 1.6 * 4 * 5
+    soon, late = ChordPlayed(g, low, 4.0), ChordPlayed(g, low, 4.5)
+    before = ChordPlayed(d, low, 0.0)
+    found = _steps(VOICINGS, RULES, (before, soon), [low], ways)
+    assert found[0] == pytest.approx([0, 4, 8, 12 + 6.4, 16 + 12.8, 1e6 + 20 + 19.2])
+    assert _steps(VOICINGS, RULES, (before, late), [low], ways)[0, 5] == pytest.approx(39.2), "there is time"
+    again = ChordPlayed(d, low, 4.0)
+    assert _steps(VOICINGS, RULES, (before, again), [low], ways)[0, 5] == pytest.approx(39.2), "the same chord"
+    thrown = ChordPlayed(g, ways[5], 4.0)
+    assert _steps(VOICINGS, RULES, (before, thrown), [low], ways)[0, 3:5] == pytest.approx([18.4, 1e6 + 28.8]), "mended"
+    moved = _steps(VOICINGS, RULES, (before, soon), fourths[:1], [fourths[1], (60, 64, 67)])
+    assert moved[0, 0] == pytest.approx(beyond), "fourths may move in parallel"
+    assert moved[0, 1] == pytest.approx(1e6 + 4 * 17 / 3 + 6.4 * (17 / 3 - 2)), "to other chords they are thrown"
+    assert _steps(VOICINGS, RULES, (before, soon), [(53, 58, 61)], fourths[1:2])[0, 0] > 1e6
+
+
+def test_the_hand_may_move_by_less_where_it_was_thrown() -> None:
+    d, g = row_of(II_V_I)[:2]
+    a = ChordPlayed(d, (53, 57), 0.0)
+    assert _limit(RULES, a, ChordPlayed(g, (57, 61), 4.0)) == 4.0
+    assert _limit(RULES, a, ChordPlayed(g, (58, 61), 4.0)) == 3.0
+    chords = [a, ChordPlayed(g, (57, 61), 4.0), ChordPlayed(d, (62, 66), 8.0)]
+    assert _thrown(RULES, chords, [(53, 57), (57, 61), (60, 64)]) == [False, False]
+    assert _thrown(RULES, chords, [(53, 57), (57, 62), (61, 65)]) == [True, True], "by 4.5, and by 3.5 where it was 5"
+    assert _thrown(RULES, chords, [(53, 58, 63), (60, 65, 70), (64, 69, 74)]) == [False, False], "in fourths"
+
+
+def test_fourths_are_three_notes_or_more_a_fourth_apart_give_or_take_a_semitone() -> None:
+    chords = {"53.57.61": True, "53.58.63": True, "53.59.65": True, "53.56.61": False, "53.60.65": False,
+              "53.58": False, "53.58.63.68": True, "53.58.63.70": False}  # fmt: skip
+    assert {text: _in_fourths(notes(text)) for text in chords} == chords
+
+
+def test_a_chord_is_as_far_from_another_as_its_notes_from_their_nearest() -> None:
+    assert _far((60, 64), (60, 67)) == 1.5
+    assert _far((60, 65, 70), (59, 68)) == pytest.approx((1 + 3 + 2) / 3)
+
+
+@pytest.mark.parametrize(
+    ("bars", "played", "bass", "melody", "found"),
+    [
+        # all of D Dorian but the root, from C3 to a fifth above the chord
+        (II_V_I, "53.57.60.64", 0, 0, "48 52 53 55 57 59 60 64 65 67 69 71"),
+        # above the bass, and below the melody
+        (II_V_I, "53.57.60.64", 50, 69, "52 53 55 57 59 60 64 65 67"),
+        (II_V_I, "53.57.60.64", 51, 68, "52 53 55 57 59 60 64 65 67"),
+        (II_V_I, "53.57.60.64", 52, 67, "53 55 57 59 60 64 65"),
+        # no higher than the register of the melody
+        (II_V_I, "72.76.79", 0, 0, "65 67 69 71 72 76 77 79 81"),
+        # two hands go down to F2
+        (II_V_I, "45.57.60.64", 0, 0, "41 43 45 47 48 52 53 55 57 59 60 64 65 67 69 71"),
+        # a half-diminished chord, and one over another bass, may have the root
+        ("Dm7b5 | % | % | %", "53.56.60", 0, 0, "48 50 52 53 55 56 58 60 62 64 65 67"),
+        ("Dm7/G | % | % | %", "53.57.60", 0, 0, "48 50 53 55 57 60 62 65 67"),
+    ],
+)
+def test_the_notes_that_a_chord_may_get(bars: str, played: str, bass: int, melody: int, found: str) -> None:
+    (chord,) = struck(bars, notes(played), bass=(bass,), melody=(melody,))
+    assert " ".join(map(str, _pool(VOICINGS, chord))) == found
+
+
+def test_a_note_stays_that_is_of_the_chord_or_sung_between_bass_and_melody() -> None:
+    (chord,) = struck(II_V_I, (50, 51, 53, 56, 59, 60, 64), bass=(51,), melody=(64,))
+    assert _staying(chord) == [53, 59, 60]
+    for melody, stay in ((0, [55, 59, 62]), (77, [53, 55, 59, 62])):
+        (fourth,) = struck(I_V_II, (53, 55, 59, 62), melody=(melody,))
+        assert _staying(fourth) == stay, "the fourth stays where the melody has it"
+
+
+@pytest.mark.parametrize(
+    ("played", "found"),
+    [
+        # right: as it is, or turned over into a form
+        ("53.57.60.64", ["53.57.60.64", "52.53.57.60", "48.52.53.57 60.64.65.69", ""]),
+        ("53.60", ["53.60", "48.53 60.65", "", ""]),
+        ("53.57.60", ["53.57.60", "48.53.57 57.60.65", "", ""]),
+        ("50.53.57.60", ["50.53.57.60", "", "", ""]),
+        # a seventh missing: one is added, or takes a note's place
+        ("53.57", ["", "48.53 53.60 48.53.57 53.57.60",
+                   "48.52.53 48.53.55 48.53.59 52.53.60 53.55.60 53.59.60 53.60.64", ""]),
+        # C sharp over D minor: no way keeps it
+        ("53.57.61", ["", "48.53.57 53.57.60",
+                      "48.53 53.60 48.52.53 48.53.55 48.53.59 52.53.60 53.55.60 53.59.60 53.60.64 53.60.67 57.60.65",
+                      "60.65 52.60.65 55.60.65 59.60.65 60.64.65 60.65.67"]),
+    ],
+)  # fmt: skip
+def test_every_right_chord_with_so_many_notes_changed(played: str, found: list[str]) -> None:
+    (chord,) = struck(II_V_I, notes(played))
+    for many, ways in enumerate(found):
+        told = " ".join(".".join(map(str, way)) for way in ways_of(VOICINGS, chord, many))
+        assert told == ways, f"{many} changed"
+
+
+@pytest.mark.parametrize(
+    ("played", "most", "then", "first"),
+    [
+        ("53.57.60.64", 4, 2, "53.57.60.64"),  # right: without a change, and with one
+        ("53.57.61.64", 4, 3, "53.57.60.64"),  # with one, and with two
+        ("53.60", 2, 2, "53.60"),
+        ("53.57.60.64.67", 2, 2, "53.57.60.64.67"),  # of five notes two may change ...
+        ("53.56.57.60.61.64", 4, 4, "53.57.60.64"),  # ... besides two that are wrong
+    ],
+)
+def test_a_chord_is_changed_as_little_as_it_can_be_and_by_one_note_more(
+    played: str, most: int, then: int, first: str
+) -> None:
+    ways = _Ways(VOICINGS, struck(II_V_I, notes(played)), 0)
+    assert (ways._most, ways._next, ways.ways[0]) == (most, then, notes(first))
+    while ways.deepen():
+        pass
+    assert ways._next == most + 1, "no further"
+
+
+def test_ways_near_to_the_chord_itself_and_its_neighbours_come_first() -> None:
+    near, low = [(53, 57, 60), (53, 60), (48, 53, 57), (48, 53)], (48, 53)
+    for place, pulls in ((0, False), (1, True), (3, True), (4, False)):
+        chords = [ChordPlayed(row_of(II_V_I)[0], (20, 24) if n == place else (53, 57), 4.0 * n) for n in range(5)]
+        found = _Ways(VOICINGS, chords, 2).ways[:4]
+        assert found[0] == low if pulls else found == near, f"a low chord in place {place}"

@@ -10,9 +10,12 @@ from fractions import Fraction
 import pytest
 
 from companion.arrange.chords.soundness import (
+    COLOURS,
+    MAJOR_COLOURS,
     Surroundings,
     chord_faults,
     clear,
+    colours_of,
     degree_above,
     fits_hands,
     form_quality,
@@ -273,3 +276,22 @@ def test_the_kind_of_a_minor_triad_is_that_of_its_seventh_in_the_key() -> None:
         "maj",
         "7",
     )
+
+
+def test_what_may_stand_for_a_degree_goes_by_the_kind_of_chord() -> None:
+    assert {quality: colours_of(quality) for quality in ("7", "7alt", "7sus", "aug", "sus")} == dict.fromkeys(
+        ("7", "7alt", "7sus", "aug", "sus"), COLOURS
+    )
+    assert {quality: colours_of(quality) for quality in ("maj7", "6", "maj")} == dict.fromkeys(
+        ("maj7", "6", "maj"), MAJOR_COLOURS
+    )
+    assert all(colours_of(quality) == {} for quality in ("m7", "m", "m6", "m7b5", "dim7", "mmaj7"))
+
+
+@pytest.mark.parametrize(
+    ("note", "bass", "rubs"), [(61, 60, True), (73, 60, True), (62, 60, False), (85, 60, False), (61, 59, False)]
+)
+def test_a_note_rubs_with_the_bass_a_semitone_or_a_minor_ninth_below_it(note: int, bass: int, rubs: bool) -> None:
+    """Over C; with its B, which may pass, nothing rubs."""
+    found = chord_faults(VOICINGS, harmony("C6"), (note, 88), Surroundings((), (bass,)))
+    assert ("rubs" in {fault.kind for fault in found}) == rubs

@@ -13,11 +13,11 @@ import pytest
 from companion.arrange.audit.chords import chords_of
 from companion.arrange.audit.top_voice import top_voice_figures
 from companion.arrange.chords.top_voice import WAYS, MelodyMove, line_costs, melody_move, ways_of
-from companion.arrange.melody.part import index_melody
+from companion.arrange.melody.part import MelodyIndex, index_melody
 from companion.arrange.part import Note
 from companion.arrange.plan import arrange, plan
 from companion.arrange.request import Request
-from companion.chart.model import Form
+from companion.chart.model import Form, MelodyNote
 from companion.load import load
 from companion.music.pitch import pitch_in_key
 from companion.preferences import preferences
@@ -175,3 +175,13 @@ def test_what_the_melody_has_done_counts_from_its_notes_on(
 ) -> None:
     form = compose("C | F | G | C", melody=[(0, 2, 67), (4, 4, 72), (8, 2, 65), (10, 2, 65)])
     assert melody_move(index_melody(form), before, beat, around) == found
+
+
+def test_before_its_first_note_a_melody_has_not_moved() -> None:
+    notes = tuple(MelodyNote(Fraction(beat), Fraction(1), pitch_in_key(midi)) for beat, midi in ((1, 60), (2, 64)))
+    sung = MelodyIndex(notes, (1.0, 2.0), (2.0, 3.0))
+    assert melody_move(sung, 0.0, 2.0, 4.0) == melody_move(sung, 0.0, 0.5, 4.0) == MelodyMove(0, False, True)
+    assert melody_move(sung, 1.0, 2.0, 4.0) == MelodyMove(1, True, False), "from its first note on it has"
+    assert melody_move(sung, 1.0, 1.5, 0.25) == MelodyMove(0, True, False)
+    assert melody_move(sung, 1.0, 1.5, 0.5) == MelodyMove(0, False, False), "a higher note is near"
+    assert melody_move(sung, 2.0, 3.0, 4.0) == MelodyMove(0, False, True)

@@ -97,3 +97,8 @@ def test_its_beginning_comes_twice_or_three_times_as_closely_as_it_fits_on_beats
 def test_what_has_no_room_is_left_out() -> None:
     assert ways("continued", room=1) == {((0, None), (0.5, 2))}
     assert ways("reshaped", IDEA[1:], room=1) == {((0.5, None),)}
+
+
+def test_what_lies_on_the_first_beat_after_it_is_left_out_as_well() -> None:
+    beats = ((Fraction(0), 60), (Fraction(1), 62), (Fraction(2), 64))
+    assert ways("continued", beats, room=2) == {((0, None), (1, 2))}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -11,8 +12,9 @@ from companion.arrange.part import Note
 from companion.arrange.plan import arrange
 from companion.arrange.request import Request
 from companion.arrange.solo.part import improvised_line
-from companion.arrange.touch.performed import Performed, performed
+from companion.arrange.touch.performed import Performed, _one_at_a_time, performed
 from companion.chart.model import Chart, Form
+from companion.music.pitch import pitch_in_key
 from tests.arrange.behaviour.test_corners_written_out import CHARTS
 
 PARTS = ("melody", "chords", "bass", "solo")
@@ -95,3 +97,29 @@ def test_how_a_hand_strikes_some_bars(compose: Callable[..., Form], name: str, s
         if start <= one.note.beat < end
     ]
     assert found == STRUCK[name, start, end].split()
+
+
+@pytest.mark.parametrize(("weight", "velocity"), [(0.0, 1), (0.001, 1), (1.0, 74), (50.0, 127)])
+def test_a_note_is_struck_by_its_weight_and_its_parts_level_as_midi_can_say_it(
+    compose: Callable[..., Form], weight: float, velocity: int
+) -> None:
+    """A velocity is 1 to 127: MIDI 1.0."""
+    note = Note(Fraction(0), Fraction(1), pitch_in_key(72), "melody", weight=weight)
+    (one,) = performed(compose("C6 | C6"), [note], plain=True)
+    assert one.velocity == velocity
+
+
+def test_a_key_is_let_go_where_it_is_struck_again_and_not_before_it_is_struck(compose: Callable[..., Form]) -> None:
+    def ends(*notes: tuple[float, float, int]) -> list[float]:
+        found = [
+            Performed(
+                Note(Fraction(at), Fraction(long), pitch_in_key(midi), "melody"), at, at + long, at, at + long, 64
+            )
+            for at, long, midi in notes
+        ]
+        return [one.end for one in _one_at_a_time(found)]
+
+    assert ends((0, 2, 60), (1, 1, 60)) == [1, 2] and ends((0, 2, 60), (1, 1, 61)) == [2, 2]
+    assert ends((0, 1, 60), (1, 1, 60)) == [1, 2] and ends((0, 1, 60), (2, 1, 60)) == [1, 3]
+    assert ends((0, 2, 60), (0, 1, 60)) == [2, 1], "at the same moment it is one stroke"
+    assert ends((0, 4, 60), (1, 4, 60), (2, 1, 60)) == [1, 2, 3]

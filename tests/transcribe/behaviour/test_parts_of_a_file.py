@@ -375,3 +375,18 @@ def test_the_first_full_bar_is_where_chords_long_notes_names_and_the_file_agree_
 
 def test_in_three_four_too() -> None:
     assert first_bar([(0, 1), *((1 + 3 * n, 3) for n in range(4))], metre=Metre(3, 4)) == 1
+
+
+def test_how_many_notes_begin_at_once_on_average() -> None:
+    chord = [note(0, 1, midi) for midi in (60, 64, 67)]
+    assert midi_tune._together(track("", *chord)) == 3.0
+    assert midi_tune._together(track("", *chord, note(2, 1, 72))) == 2.0
+    assert midi_tune._together(track("")) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("length", "written"), [(F(15, 16), F(15, 16)), (F(11, 12), F(11, 12)), (F(3, 4), F(3, 4)), (F(5, 4), 1)]
+)
+def test_a_note_ends_where_it_stands_but_not_after_the_next_begins(length: Fraction, written: Fraction) -> None:
+    first, second = midi_tune._as_they_stand([note(0, length), note(1, 1)])
+    assert (first.beat, first.length, second.beat, second.length) == (0, written, 1, 1)
