@@ -213,10 +213,11 @@ def _tuplet(spans: Sequence[VoiceSpan], edge: Fraction, after: Fraction, length:
         inside = [e for s in spans for e in (s.start, s.end) if start < e < start + size]
         parts = _parts(inside, start, size)
         choices.append((parts > MOST_PARTS, torn, size, start, parts))
-    if not choices:
-        size = min(Fraction(1), length - after)
-        inside = [e for s in spans for e in (s.start, s.end) if after < e < after + size]
-        choices.append((False, 0, size, after, _parts(inside, after, size)))
+    if not choices:  # the end of a bar of sixteenths, such as 5/16
+        start = max(after, edge - edge % Fraction(1, 4))
+        size = min(Fraction(1), length - start)
+        inside = [e for s in spans for e in (s.start, s.end) if start < e < start + size]
+        choices.append((False, 0, size, start, _parts(inside, start, size)))
     _, _, size, start, parts = min(choices)
     return Tuplet(start, start + size, parts, 1 << (parts.bit_length() - 1))
 

@@ -222,6 +222,8 @@ def test_a_bar_of_semiquavers_of_five_and_seven_is_beamed_in_twos_and_threes(met
         ("0-2", "2/2", "h hr"),
         ("0-1/2", "3/4", "e er qr qr"),
         ("0-1/12 1/12-1/4", "1/16", "t3 s3"),
+        ("1-13/12 13/12-5/4", "5/16", "qr t3 s3"),  # in the last semiquaver
+        ("0-1 1-13/12 13/12-7/6 7/6-5/4", "5/16", "q t3 t3 t3"),
     ],
 )  # fmt: skip
 def test_notes_and_rests_at_the_edges_of_beats_and_bars(sounding: str, metre: str, values: str) -> None:
