@@ -472,6 +472,7 @@ def test_who_goes_back_three_times_over_seven_notes_in_all_is_told_of_each() -> 
     ("before", "why"),
     [
         (0.45, "bar 9: F♯ too many; bar 11: went back to bar 10"),
+        (0.5, "bar 9: F♯ too many; bar 11: went back to bar 10"),
         (0.55, "bar 11: went back to bar 10; F♯ too many"),
     ],
 )
@@ -479,3 +480,20 @@ def test_a_key_within_half_a_beat_of_where_one_goes_on_belongs_to_what_follows(b
     played, sounded = again(8, 12)
     resumed = sounded[13][1]
     assert judged([*played, (resumed - before / 2, 90)], "follow", beats=sounded).why == why
+
+
+@pytest.mark.parametrize(
+    ("second", "why"),
+    [
+        (
+            12,
+            "bar 10: B too many; C too many; D too many; and 3 more",
+        ),  # two leaps cost as much as the four notes that come twice
+        (11, "bar 10: went back to bar 10; bar 11: went back to bar 10"),  # five notes come twice
+    ],
+)
+def test_each_leap_has_to_explain_as_much_as_two_notes(second: int, why: str) -> None:
+    order = [*range(12), *range(10, 14), *range(second, 20)]
+    moments = [3.0 + n / 2 for n in range(len(order))]
+    sounded = [(float(beat), at) for beat, at in zip(order, moments, strict=True)]
+    assert judged([(at, PITCHES[n]) for n, at in zip(order, moments, strict=True)], "follow", beats=sounded).why == why
