@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from companion.chart.toml.write import write_toml
 from companion.cli import main
 from companion.cli.commands import build_parser
 from companion.cli.drilling import account_lines
@@ -24,6 +25,8 @@ from companion.stage.performance import recording_bytes
 from companion.stage.settings import Settings
 from tests.cli.conftest import Keyboard
 from tests.practice.conftest import RoundPlayer, Slips
+from tests.practice.test_judged_bars import BAD as BAD_LINE
+from tests.practice.test_partner import TUNE, take_of
 
 NAME = "ferry-without-lights"
 WORDS = ["drill", NAME, "--bars", "9-12", "--you", "melody", "--from", "100", "--to", "110", "--step", "5"]
@@ -221,3 +224,15 @@ def test_a_melody_that_isnt_written_can_be_drilled_only_from_a_recording(
     status, _, err = run(*words)
     assert status == 2 and "the chart has no melody to play" in err and not keyboard.asked
     assert "the chart has no melody to play" not in run(*words, "--replay", file)[2]
+
+
+def test_a_recording_is_drilled_from_the_beginning_and_a_player_where_the_last_take_was_worst(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard, tmp_path: Path
+) -> None:
+    tune, file = tmp_path / "four.toml", tmp_path / "empty.mid"
+    tune.write_text(write_toml(TUNE), encoding="utf-8")
+    file.write_bytes(recording_bytes([], []))
+    take_of(tmp_path / "data", [BAD_LINE], you="melody")
+    otherwise = "--bars or --section says otherwise"
+    assert run("drill", tune, "--replay", file)[2] == f"bars 1-4: the beginning; {otherwise}\n"
+    assert run("drill", tune)[2].startswith("bars 1-4: played worst in your take of ")
