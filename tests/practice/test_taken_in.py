@@ -168,7 +168,17 @@ def test_a_drill_in_another_key_is_not_in_the_tunes_own(ferry: Chart) -> None:
 
 @pytest.mark.parametrize(
     ("first", "last", "section"),
-    [(1, 1, "A1"), (1, 8, "A1"), (9, 9, "A2"), (32, 32, "A2"), (0, 1, ""), (32, 33, ""), (9, 8, ""), (16, 17, "")],
+    [
+        (1, 1, "A1"),
+        (1, 8, "A1"),
+        (9, 9, "A2"),
+        (32, 32, "A2"),
+        (0, 1, ""),
+        (0, 0, ""),
+        (32, 33, ""),
+        (9, 8, ""),
+        (16, 17, ""),
+    ],
 )
 def test_a_passage_is_in_the_section_that_has_all_of_it(ferry: Chart, first: int, last: int, section: str) -> None:
     assert section_of(ferry.unfold(), first, last) == section
