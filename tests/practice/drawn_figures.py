@@ -46,7 +46,8 @@ def _axes(axes: Axes) -> list[str]:
         lines.append(f"  line {look}{mark}, layer {line.get_zorder():g}: {' '.join(places)}")
     for patch in axes.patches:
         box = patch.get_extents().transformed(axes.transData.inverted())
-        lines.append(f"  band {_colours([patch.get_facecolor()])}: from {box.x0:.2f} to {box.x1:.2f}, layer {patch.get_zorder():g}")
+        look = f"{_colours([patch.get_facecolor()])}: from {box.x0:.2f} to {box.x1:.2f}"
+        lines.append(f"  band {look}, layer {patch.get_zorder():g}")
     for text in axes.texts:
         where = _numbers((*text.xy, *text.get_position()))  # type: ignore[attr-defined]
         lines.append(f"  {text.get_text()!r} {text.get_fontsize():g} {text.get_color()} at {where}")
