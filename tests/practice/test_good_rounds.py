@@ -394,9 +394,10 @@ def test_two_notes_without_a_click_tell_whether_the_beat_held(many: int, told: b
     assert ("without the click" in found.why) is told
 
 
-def test_who_touches_one_beat_again_and_ends_there_has_stopped() -> None:
+@pytest.mark.parametrize("beats_again", [1, 2])
+def test_who_touches_a_beat_or_two_again_and_ends_there_has_stopped(beats_again: int) -> None:
     played, sounded = again(8, 11)
-    found = judged(played[:14], "follow", beats=sounded[:13])
+    found = judged(played[: 13 + beats_again], "follow", beats=sounded[: 12 + beats_again])
     assert found.why == "bar 10: stopped; bar 11: D missed; E missed; and 5 more"
 
 
