@@ -498,3 +498,20 @@ def test_each_leap_has_to_explain_as_much_as_two_notes(second: int, why: str) ->
     moments = [3.0 + n / 2 for n in range(len(order))]
     sounded = [(float(beat), at) for beat, at in zip(order, moments, strict=True)]
     assert judged([(at, PITCHES[n]) for n, at in zip(order, moments, strict=True)], "follow", beats=sounded).why == why
+
+
+def test_who_goes_back_and_is_followed_for_one_beat_only_is_judged_by_the_tempo_from_there() -> None:
+    played, sounded = again(4, 11)
+    found = judged(played, "follow", beats=sounded[:13])
+    assert found.why == "bar 9: stopped; bar 10: went back to bar 9"
+    assert found.counts() == {"right": 16, "wrong": 0, "missing": 0, "extra": 0}
+    assert [note.deviation_ms for note in found.notes] == pytest.approx([0.0] * 16, abs=0.1)
+
+
+def test_one_beat_touched_on_the_way_back_is_no_attempt_of_its_own() -> None:
+    order = [*range(12), 8, *range(4, 20)]
+    moments = [3.0 + n / 2 for n in range(len(order))]
+    sounded = [(float(beat), at) for beat, at in zip(order, moments, strict=True)]
+    found = judged([(at, PITCHES[n]) for n, at in zip(order, moments, strict=True)], "follow", beats=sounded)
+    assert found.why == "bar 10: went back to bar 10; went back to bar 9"
+    assert found.counts() == {"right": 16, "wrong": 0, "missing": 0, "extra": 0}
