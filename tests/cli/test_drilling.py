@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -18,6 +19,7 @@ from companion.cli.drilling import account_lines
 from companion.errors import UseError
 from companion.load import load
 from companion.practice.drill import Drill
+from companion.practice.records import Records
 from companion.practice.request import Said, drill_request
 from companion.practice.rounds import Verdict
 from companion.resources import chart_path
@@ -25,6 +27,7 @@ from companion.stage.performance import recording_bytes
 from companion.stage.settings import Settings
 from tests.cli.conftest import Keyboard
 from tests.practice.conftest import RoundPlayer, Slips
+from tests.practice.days import a_round
 from tests.practice.test_judged_bars import BAD as BAD_LINE
 from tests.practice.test_partner import TUNE, take_of
 
@@ -209,7 +212,7 @@ def test_what_is_not_said_of_a_drill_at_the_keyboard_is_as_usual(
     status, _, err = run("drill", NAME, "--latency", 20, "--line")
     (asked,) = keyboard.asked
     assert status == 0 and asked.settings.click == "all" and asked.settings.you == {"melody"}
-    assert (asked.more["latency"], asked.more["large"]) == (0.02, False)
+    assert (asked.more["latency"], asked.more["large"], asked.settings.seed) == (0.02, False, 0)
     proposed = err.splitlines()[0]
     assert proposed.startswith("bars 1-") and proposed.endswith("; --bars or --section says otherwise")
 
@@ -236,3 +239,12 @@ def test_a_recording_is_drilled_from_the_beginning_and_a_player_where_the_last_t
     otherwise = "--bars or --section says otherwise"
     assert run("drill", tune, "--replay", file)[2] == f"bars 1-4: the beginning; {otherwise}\n"
     assert run("drill", tune)[2].startswith("bars 1-4: played worst in your take of ")
+
+
+def test_where_nothing_is_named_what_failed_before_is_drilled(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard, tmp_path: Path
+) -> None:
+    yesterday = (datetime.now().astimezone() - timedelta(days=1)).replace(hour=12)  # within a day of practice
+    with Records(tmp_path / "data") as records:
+        records.add_round(a_round(yesterday, (17, 20), 90, False, chart=NAME, tune_tempo=132.0))
+    assert run("drill", NAME)[2].startswith(f"bars 17-20: failed when you drilled bars here on {yesterday:%d %B}; ")

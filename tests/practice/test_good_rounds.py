@@ -356,6 +356,9 @@ def test_of_a_note_that_was_played_twice_the_better_counts() -> None:
         assert judged(slipped, "follow", beats=sounded).counts()["wrong"] == 0
     both = [(at, key + (k in (9, 15))) for k, (at, key) in enumerate(played)]
     assert judged(both, "follow", beats=sounded).counts() == {"right": 15, "wrong": 1, "missing": 0, "extra": 0}
+    for wrong, left_out in ((9, 15), (15, 9)):
+        some = [(at, key + (k == wrong)) for k, (at, key) in enumerate(played) if k != left_out]
+        assert judged(some, "follow", beats=sounded).counts() == {"right": 15, "wrong": 1, "missing": 0, "extra": 0}
 
 
 def test_bars_left_out_are_told_by_their_notes_and_a_hesitation_that_was_followed_as_a_leap_is_none() -> None:
