@@ -23,6 +23,7 @@ from companion.practice.records import Records
 from companion.practice.request import Said, drill_request
 from companion.practice.rounds import Verdict
 from companion.resources import chart_path
+from companion.stage.console import Account
 from companion.stage.performance import recording_bytes
 from companion.stage.settings import Settings
 from tests.cli.conftest import Keyboard
@@ -248,3 +249,25 @@ def test_where_nothing_is_named_what_failed_before_is_drilled(
     with Records(tmp_path / "data") as records:
         records.add_round(a_round(yesterday, (17, 20), 90, False, chart=NAME, tune_tempo=132.0))
     assert run("drill", NAME)[2].startswith(f"bars 17-20: failed when you drilled bars here on {yesterday:%d %B}; ")
+
+
+@pytest.mark.parametrize("broken_off", [False, True])
+def test_the_take_of_a_drill_is_put_into_the_records_where_there_is_one(
+    run: Callable[..., tuple[int, str, str]],
+    keyboard: Keyboard,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    broken_off: bool,
+) -> None:
+    kept: list[tuple[Path | None, str]] = []
+    monkeypatch.setattr("companion.cli.drilling.take_kept", lambda *told: kept.append(told))
+
+    def play(*asked: Any, **more: Any) -> Account:
+        account = keyboard.play(*asked, **more)
+        if broken_off:
+            raise KeyboardInterrupt
+        return replace(account, take=tmp_path / "take")
+
+    monkeypatch.setattr("companion.stage.live.play", play)
+    status, _, _ = run("drill", NAME, "--bars", "9-12")
+    assert (status, kept) == ((130, [(None, "")]) if broken_off else (0, [(tmp_path / "take", "")]))
