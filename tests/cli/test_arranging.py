@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -87,6 +88,17 @@ def test_how_to_have_it_free_again_is_said_and_works(run: Run, tune: Path) -> No
     assert out.splitlines()[1].endswith(f"take the [[arrangement]] tables out of {tune}")
     tune.write_text(tune.read_text().split("[[arrangement]]")[0])
     assert not load(tune).written
+
+
+def test_only_a_copy_of_a_shipped_chart_may_be_deleted_to_have_it_as_it_came(
+    run: Run, tune: Path, data: Path, tmp_path: Path
+) -> None:
+    elsewhere, own = tmp_path / "elsewhere.toml", data / "charts" / "mine.toml"
+    own.parent.mkdir(parents=True)
+    shutil.copy(tune, own)
+    for words, file in (((MINOR, "--out", elsewhere), elsewhere), (("mine",), own)):
+        _, out, _ = run("chart", "arrange", *words, "--bars", "1", "--parts", "bass")
+        assert out.splitlines()[1].endswith(f"; for good: take the [[arrangement]] tables out of {file}")
 
 
 def test_what_was_written_before_is_kept_when_it_is_made_anew(run: Run, tune: Path) -> None:

@@ -80,6 +80,36 @@ def test_bars_in_which_there_is_nothing_to_hear_are_told(
         assert {one.what for one in asked.more["rehearsal"].questions} == {"roots"}, "there is no melody in it"
 
 
+def test_the_last_bar_may_be_asked_for(run: Run, keyboard: Keyboard, tune: Path) -> None:
+    assert run("chart", "ear", tune, "--bars", 4)[0] == 0
+    assert {one.bars for one in keyboard.asked[0].more["rehearsal"].questions} == {(4, 4)}
+
+
+@pytest.mark.parametrize(("words", "phrases"), [("", {(1, 4), (5, 8), (9, 12)}), ("--phrase 6", {(1, 6), (7, 12)})])
+def test_a_phrase_has_four_bars_unless_it_is_said(
+    run: Run, keyboard: Keyboard, words: str, phrases: set[tuple[int, int]]
+) -> None:
+    assert run("chart", "ear", "two-spoons-short", *words.split())[0] == 0
+    assert {one.bars for one in keyboard.asked[0].more["rehearsal"].questions} == phrases
+
+
+def test_each_answer_is_told_once_when_it_was_given(
+    run: Run, keyboard: Keyboard, tune: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("companion.stage.by_ear.answer_text", lambda answer, form: f"{answer.right}: {form.tempo:g}")
+
+    def answers(asked: Asked) -> None:
+        by_ear, (watch,) = asked.more["rehearsal"], asked.more["watch"]
+        for right in (False, True):
+            answer: Any = SimpleNamespace(question=by_ear.questions[0], right=right)
+            by_ear.answers.append(answer)
+            watch(None)
+            watch(None)
+
+    keyboard.plays = answers
+    assert run("chart", "ear", tune)[1].splitlines()[:-1] == ["False: 100", "True: 100"]
+
+
 def test_where_nothing_is_written_there_is_nothing_to_ask(run: Run, keyboard: Keyboard, tmp_path: Path) -> None:
     path = tmp_path / "silent.toml"
     path.write_text('format = 1\n[section.A]\nchords = "| N.C. | N.C. |"\n', encoding="utf-8")

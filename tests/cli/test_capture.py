@@ -12,12 +12,14 @@ from companion.cli import main
 from companion.cli.capture import beat_list
 from companion.errors import DeviceError, UseError
 from companion.load import load
-from companion.messages import Heard
+from companion.messages import Heard, State
 from companion.music.meter import Metre
 from companion.pianist.player import manners, simulate
+from companion.resources import chart_path
 from companion.stage.capture import CaptureSettings
 from companion.stage.performance import write_recording
 from companion.stage.settings import Settings
+from companion.stage.take_writer import TakeWriter
 
 
 @pytest.fixture
@@ -100,6 +102,7 @@ LISTS = [
     ("0,1\n1,2\n0,3\n1,4\n", ((0.0, 1.0), (1.0, 2.0), (2.0, 3.0), (3.0, 4.0))),  # begun again with each chorus
     ("0,1\n2,2\n0,3\n2,4\n0,5\n", ((0.0, 1.0), (2.0, 2.0), (4.0, 3.0), (6.0, 4.0), (8.0, 5.0))),
     ("4,1\n5,2\n4,3\n5,4\n", ((4.0, 1.0), (5.0, 2.0), (6.0, 3.0), (7.0, 4.0))),
+    ("0,1\n0,2\n1,3\n", ((0.0, 1.0), (1.0, 2.0), (2.0, 3.0))),  # a beat, until it is known otherwise
     ("0,1\n1,1\n2,2\n", ((0.0, 1.0), (2.0, 2.0))),  # two beats at one moment
 ]
 
@@ -152,6 +155,45 @@ def test_a_recording_has_its_own_beats_unless_others_are_said(performance, tmp_p
     chart = load(out)
     first = chart.unfold().melody[0]
     assert (chart.tempo, float(first.beat), float(first.length)) == (tempo, begins, lasts)
+
+
+def test_the_tempo_of_listed_beats_is_that_of_the_two_about_the_first_downbeat(performance, tmp_path):
+    """A pickup of 1.25 s and beats of half a second: two quarters in 1.75 s, 68.6 a minute."""
+    beats, out = tmp_path / "beats.csv", tmp_path / "tune.toml"
+    rows = ["-2,-2.0", "-1,0.75", *(f"{n},{2 + n / 2}" for n in range(40))]
+    beats.write_text("\n".join(["chart_beat,seconds", *rows]), encoding="utf-8")
+    words = ["--key", "C", "--feel", "straight", "--no-chords", "--beats", str(beats), "--out", str(out)]
+    assert main(["chart", "capture", "--from", str(performance), *words]) == 0
+    assert load(out).tempo == 68.6
+
+
+@pytest.fixture
+def captured(tmp_path):
+    """The folder of a take in which four notes were captured, clicked at 90 from the third second on."""
+    chart = load(chart_path("two-spoons-short"))
+    writer = TakeWriter(chart, Settings(you=frozenset({"melody"}), parts=("click",)), tmp_path)
+    writer.add(State(0.5, "counting", tempo=90.0))
+    writer.add(State(3.0, "melody", tempo=90.0))
+    for n, midi in enumerate((60, 62, 64, 65)):
+        at = 3.0 + n * 60 / 90
+        writer.add(Heard(at, 0x90, midi, 80))
+        writer.add(Heard(at + 0.6, 0x80, midi, 0))
+    return writer.close("ended")
+
+
+@pytest.mark.parametrize(("words", "tempo"), [((), 90), (("--tempo", "91"), 91)])
+def test_a_take_that_was_kept_becomes_a_chart_at_the_tempo_of_its_click(captured, tmp_path, words, tempo):
+    out = tmp_path / "tune.toml"
+    said = ["--key", "C", "--feel", "straight", "--no-chords", "--out", str(out), *words]
+    assert main(["chart", "capture", "--from", str(captured), *said]) == 0
+    chart = load(out)
+    assert chart.tempo == tempo
+    assert [(float(note.beat), note.pitch.midi) for note in chart.unfold().melody] == [
+        (0, 60),
+        (1, 62),
+        (2, 64),
+        (3, 65),
+    ]
 
 
 @pytest.mark.parametrize("words", ["--chords x.mid", "--beats x.csv", "--start 0", "--chords-start 0"])

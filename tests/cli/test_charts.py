@@ -186,3 +186,9 @@ def test_the_bars_that_were_named_are_explained(run: Run, words: str, bars: int)
     status, out, err = run("chart", "explain", "two-spoons-short", *words.split())
     assert (status, err) == (0, "") and out.startswith("over the whole form: ")
     assert len(re.findall(r"^    scales  ", out, re.MULTILINE)) == bars
+
+
+def test_what_is_explained_begins_with_the_first_full_bar(run: Run) -> None:
+    """The tune has a pickup."""
+    told = run("chart", "explain", "ferry-without-lights")[1]
+    assert told == run("chart", "explain", "ferry-without-lights", "--bars", "1-32")[1]

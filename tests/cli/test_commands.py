@@ -12,9 +12,11 @@ import pytest
 
 from companion.cli.commands import beats_table, trace_lines
 from companion.load import load
-from companion.messages import Beat, State
+from companion.messages import Beat, State, Wish
+from companion.stage.replay import Recording
 from companion.stage.settings import Settings
 from tests.cli.conftest import Keyboard
+from tests.practice.test_partner import WALK, take_of
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -169,3 +171,38 @@ def test_ports_are_listed_below_the_players_folder(run: Run, monkeypatch: pytest
         "('stage', None, 'jack')",
         "no port",
     ]
+
+
+@pytest.mark.parametrize(
+    ("order", "told", "signals"),
+    [
+        ("form", None, False),
+        ("open", None, True),
+        ("open", [], False),
+        ("open", [12.0], False),
+        ("form", [12.0], False),
+    ],
+)
+def test_a_take_is_replayed_with_what_was_wished_in_it_and_signals_are_looked_for_where_that_isnt_known(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, order: str, told: list[float] | None, signals: bool
+) -> None:
+    """In a tune that goes round and round there is nothing to signal."""
+    asked: list[tuple[Any, ...]] = []
+
+    def replay(chart: Any, heard: Any, settings: Settings, *, signals: Any, until: float, watch: Any) -> Recording:
+        asked.append((settings, signals, [event.seconds for event in heard if isinstance(event, Wish)], until))
+        return Recording((), (), (State(0.5, "waiting"),))
+
+    monkeypatch.setattr("companion.stage.replay.replay", replay)
+    take = take_of(tmp_path / "data", [WALK])
+    file = take.folder / "take.json"
+    table = json.loads(file.read_text(encoding="utf-8"))
+    wishes = None if told is None else [{"seconds": at, "name": "stop", "value": None} for at in told]
+    table.pop("wishes", None)
+    table |= {} if wishes is None else {"wishes": wishes}
+    file.write_text(json.dumps(table), encoding="utf-8")
+    for words, trace in (((), False), (("--trace", tmp_path / "trace.jsonl"), True)):
+        assert run("replay", "last", "--order", order, *words)[0] == 0
+        settings, looked_for, wished, _ = asked.pop()
+        assert (settings.trace, settings.order, settings.you) == (trace, order, {"bass"})
+        assert (looked_for is not None, wished) == (signals, told or [])

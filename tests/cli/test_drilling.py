@@ -5,25 +5,32 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from companion.chart.toml.write import write_toml
 from companion.cli import main
 from companion.cli.commands import build_parser
 from companion.cli.drilling import account_lines
 from companion.errors import UseError
 from companion.load import load
 from companion.practice.drill import Drill
+from companion.practice.records import Records
 from companion.practice.request import Said, drill_request
 from companion.practice.rounds import Verdict
 from companion.resources import chart_path
+from companion.stage.console import Account
 from companion.stage.performance import recording_bytes
 from companion.stage.settings import Settings
 from tests.cli.conftest import Keyboard
 from tests.practice.conftest import RoundPlayer, Slips
+from tests.practice.days import a_round
+from tests.practice.test_judged_bars import BAD as BAD_LINE
+from tests.practice.test_partner import TUNE, take_of
 
 NAME = "ferry-without-lights"
 WORDS = ["drill", NAME, "--bars", "9-12", "--you", "melody", "--from", "100", "--to", "110", "--step", "5"]
@@ -206,7 +213,7 @@ def test_what_is_not_said_of_a_drill_at_the_keyboard_is_as_usual(
     status, _, err = run("drill", NAME, "--latency", 20, "--line")
     (asked,) = keyboard.asked
     assert status == 0 and asked.settings.click == "all" and asked.settings.you == {"melody"}
-    assert (asked.more["latency"], asked.more["large"]) == (0.02, False)
+    assert (asked.more["latency"], asked.more["large"], asked.settings.seed) == (0.02, False, 0)
     proposed = err.splitlines()[0]
     assert proposed.startswith("bars 1-") and proposed.endswith("; --bars or --section says otherwise")
 
@@ -221,3 +228,46 @@ def test_a_melody_that_isnt_written_can_be_drilled_only_from_a_recording(
     status, _, err = run(*words)
     assert status == 2 and "the chart has no melody to play" in err and not keyboard.asked
     assert "the chart has no melody to play" not in run(*words, "--replay", file)[2]
+
+
+def test_a_recording_is_drilled_from_the_beginning_and_a_player_where_the_last_take_was_worst(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard, tmp_path: Path
+) -> None:
+    tune, file = tmp_path / "four.toml", tmp_path / "empty.mid"
+    tune.write_text(write_toml(TUNE), encoding="utf-8")
+    file.write_bytes(recording_bytes([], []))
+    take_of(tmp_path / "data", [BAD_LINE], you="melody")
+    otherwise = "--bars or --section says otherwise"
+    assert run("drill", tune, "--replay", file)[2] == f"bars 1-4: the beginning; {otherwise}\n"
+    assert run("drill", tune)[2].startswith("bars 1-4: played worst in your take of ")
+
+
+def test_where_nothing_is_named_what_failed_before_is_drilled(
+    run: Callable[..., tuple[int, str, str]], keyboard: Keyboard, tmp_path: Path
+) -> None:
+    yesterday = (datetime.now().astimezone() - timedelta(days=1)).replace(hour=12)  # within a day of practice
+    with Records(tmp_path / "data") as records:
+        records.add_round(a_round(yesterday, (17, 20), 90, False, chart=NAME, tune_tempo=132.0))
+    assert run("drill", NAME)[2].startswith(f"bars 17-20: failed when you drilled bars here on {yesterday:%d %B}; ")
+
+
+@pytest.mark.parametrize("broken_off", [False, True])
+def test_the_take_of_a_drill_is_put_into_the_records_where_there_is_one(
+    run: Callable[..., tuple[int, str, str]],
+    keyboard: Keyboard,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    broken_off: bool,
+) -> None:
+    kept: list[tuple[Path | None, str]] = []
+    monkeypatch.setattr("companion.cli.drilling.take_kept", lambda *told: kept.append(told))
+
+    def play(*asked: Any, **more: Any) -> Account:
+        account = keyboard.play(*asked, **more)
+        if broken_off:
+            raise KeyboardInterrupt
+        return replace(account, take=tmp_path / "take")
+
+    monkeypatch.setattr("companion.stage.live.play", play)
+    status, _, _ = run("drill", NAME, "--bars", "9-12")
+    assert (status, kept) == ((130, [(None, "")]) if broken_off else (0, [(tmp_path / "take", "")]))

@@ -313,5 +313,6 @@ def test_a_lesson_that_cant_be_read_any_more_is_listed_with_its_reason(run: Run,
     run("lesson", "open", "mine.lesson")
     (tmp_path / "data" / "lessons" / "mine" / "lesson.toml").write_text("format = ", encoding="utf-8")
     head, row = run("lesson", "list")[1].splitlines()
-    assert row.split("  ")[2].strip() == "mine" and "can't be read: " in row
+    assert [word.strip() for word in row.split("  ")][::2][:2] == ["1", "mine"] and "can't be read: " in row
+    assert head.endswith("  title  what is in it")
     assert head.index("title") == row.index("can't be read"), "a long reason makes no column wider"

@@ -15,10 +15,12 @@ import pytest
 from companion import cli
 from companion.cli.progress import Progress
 from companion.load import load
-from companion.messages import Part
+from companion.messages import Beat, Heard, Part
 from companion.resources import DATA_VARIABLE, chart_path
+from companion.stage.settings import Settings
+from companion.stage.take_writer import TakeWriter
 from tests.practice.test_judged_bars import BAD
-from tests.practice.test_partner import WALK, take_of
+from tests.practice.test_partner import TUNE, WALK, take_of
 from tests.practice.test_proposal import LINE
 
 CHART = "two-spoons-short"
@@ -230,3 +232,42 @@ def test_a_take_is_printed_on_the_staff_of_the_hand_that_played(
     assert re.findall("<sign>(.)</sign>", out.read_text(encoding="utf-8")) == clefs
     assert cli.main(["print", "last", "--hand", "right", "--out", str(out), "--force"]) == 0
     assert re.findall("<sign>(.)</sign>", out.read_text(encoding="utf-8")) == ["G"]
+
+
+ENDING = """format = 1
+title = "Four"
+key = "C"
+tempo = 100
+order = [{ play = "head" }, { play = "ending", how = "tag" }]
+[section.A]
+chords = "| Dm7 | G7 | Cmaj7 | % |"
+melody = "| d8 | f8 | e8 | c8 |"
+"""
+
+
+@pytest.mark.parametrize(("words", "slows"), [(["--lead"], False), ([], True)])
+def test_a_lead_sheet_is_heard_once_in_one_tempo_and_the_whole_tune_slows_at_its_end(
+    words: list[str], slows: bool, tmp_path: Path
+) -> None:
+    tune, out = tmp_path / "four.toml", tmp_path / "four.mid"
+    tune.write_text(ENDING, encoding="utf-8")
+    assert cli.main(["print", str(tune), *words, "--out", str(out)]) == 0
+    tracks = {track.name: list(track) for track in mido.MidiFile(out).tracks}
+    melody = [m.note for m in tracks["melody"] if m.type == "note_on" and m.velocity]
+    assert melody[:4] == [74, 77, 76, 72] and (len(melody) > 4) is slows
+    assert (sum(m.type == "set_tempo" for m in tracks["Four"]) > 1) is slows
+
+
+def test_where_both_hands_played_both_staves_are_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "data"))
+    writer = TakeWriter(TUNE, Settings(you=frozenset({"melody", "bass"}), parts=("click",)), tmp_path / "data")
+    for beat, keys in enumerate(zip(LINE, WALK, strict=True)):
+        at = 1.0 + beat / 2
+        writer.add(Beat(float(beat), at, 1.0, 1))
+        for midi in (key for key in keys if key is not None):
+            writer.add(Heard(at, 0x90, midi, 80))
+            writer.add(Heard(at + 0.45, 0x80, midi, 0))
+    writer.close("ended")
+    out = tmp_path / "played.musicxml"
+    assert cli.main(["print", "last", "--out", str(out)]) == 0
+    assert re.findall("<sign>(.)</sign>", out.read_text(encoding="utf-8")) == ["G", "F"]

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from queue import SimpleQueue
 
 import pytest
 
 from companion.cli import setup
 from companion.cli.setup import NOTHING_YET, offer_setup
+from companion.ports.setup.desk import Typed
+from companion.stage.live import Stop
 
 Offered = Callable[[str], str]
 Run = Callable[..., tuple[int, str, str]]
@@ -96,6 +100,30 @@ def test_after_a_set_up_it_is_said_what_to_play(own: Path, run: Run, tmp_path: P
     assert (
         run("setup", "--data", tmp_path)[1] == f"next: companion play {ferry}{more}, or companion drill {ferry}{more}\n"
     )
+
+
+def test_what_is_typed_goes_to_the_set_up_and_where_nothing_more_can_come_it_stops(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
+    wants_more: list[bool] = []
+    heard: list[object] = []
+
+    @contextmanager
+    def typed_lines(take: Callable[[str], bool]) -> Iterator[bool]:
+        wants_more.extend(take(line) for line in ("  Yes \n", "\n", ""))
+        yield True
+
+    def set_up(say: Callable[[str], None], inbox: SimpleQueue[object], midi: str | None, *, typing: bool) -> None:
+        heard.extend([midi, typing, *(inbox.get_nowait() for _ in range(inbox.qsize()))])
+        say("a line")
+
+    monkeypatch.setattr(setup, "typed_lines", typed_lines)
+    monkeypatch.setattr("companion.stage.setting_up.set_up", set_up)
+    setup.set_up_here("jack")
+    assert wants_more == [True, True, False]
+    assert heard == ["jack", True, Typed(0.0, "yes"), Typed(0.0, ""), Stop("interrupted")]
+    assert capsys.readouterr().out.splitlines() == ["looking for your piano ...", "a line"]
 
 
 def test_a_script_never_meets_it(own: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -399,6 +399,30 @@ def test_a_take_is_heard_from_within_it(run, walked: Take, tmp_path: Path, begin
         assert re.fullmatch(rf"{wav}: 0:{'17' if begin == '0' else '00'} of Four Steps \(.+\)\n", out)
 
 
+def test_from_a_moment_on_everything_sounds_as_long_after_it_as_in_the_take(
+    run, walked: Take, tmp_path: Path, monkeypatch
+) -> None:
+    """What begins at that very moment as well; a take that begins where it ends is none."""
+    rendered: list[list[tuple[float, int]]] = []
+
+    def render(path: Path, heard: Any, orders: Any, *, progress: Any) -> str:
+        rendered.extend([(one.seconds, one.data1) for one in some] for some in (heard, orders))
+        path.write_bytes(b"")
+        return "nothing"
+
+    monkeypatch.setattr("companion.ports.wav.render", render)
+    begin = [one.seconds for one in walked.sounded() if one.status == 0x90][-2]
+    assert run("take", "play", 1, f"--from={begin}", "--wav", tmp_path / "end.wav")[0] == 0
+    assert rendered == [
+        [(one.seconds - begin, one.data1) for one in walked.heard() if one.seconds >= begin],
+        [(one.seconds - begin, one.data1) for one in walked.sounded() if one.seconds >= begin],
+    ]
+    begin = walked.heard()[-3].seconds
+    assert run("take", "play", 1, f"--from={begin}", "--wav", tmp_path / "end.wav", "--only", "you")[0] == 0
+    assert rendered[2:] == [[(one.seconds - begin, one.data1) for one in walked.heard()[-3:]], []]
+    assert run("take", "play", 1, f"--from={walked.seconds}", "--wav", tmp_path / "end.wav")[0] == 2
+
+
 def sound_of(path: Path) -> np.ndarray:
     with wave.open(str(path)) as sound:
         return np.frombuffer(sound.readframes(sound.getnframes()), np.int16)

@@ -178,6 +178,29 @@ def test_pauses_and_breaths_last_as_long_as_they_should(monkeypatch: pytest.Monk
     assert sum(slept) == pytest.approx(5 + 5 * 60) and max(slept) == 0.1
 
 
+def test_while_it_waits_it_is_shown_how_much_of_the_time_is_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    slept: list[float] = []
+    shown: list[tuple[str, float, float]] = []
+
+    class Shown:
+        def __init__(self, what: str, whole: float) -> None:
+            self.what, self.whole = what, whole
+
+        def __enter__(self) -> Shown:
+            return self
+
+        def __exit__(self, *_: object) -> None: ...
+
+        def show(self, done: float) -> None:
+            shown.append((self.what, self.whole, done))
+
+    monkeypatch.setattr(today, "time", SimpleNamespace(monotonic=lambda: sum(slept), sleep=slept.append))
+    monkeypatch.setattr(today, "Progress", Shown)
+    go_through(PLAN[:1], lambda words, evening: None)
+    assert {(what, whole) for what, whole, _ in shown} == {("it begins", 5.0)}
+    assert [done for *_, done in shown] == pytest.approx([n / 10 for n in range(len(shown))]) and len(shown) >= 50
+
+
 def test_what_is_gone_through_is_begun_without_a_hand_on_the_computer(
     run, data: Path, keyboard: Keyboard, monkeypatch: pytest.MonkeyPatch
 ) -> None:

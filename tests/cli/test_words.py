@@ -16,6 +16,7 @@ from companion.cli.words import (
     ArrangingOptions,
     bar_range,
     count,
+    count_or_never,
     data_said,
     milliseconds,
     seconds,
@@ -89,6 +90,21 @@ def test_the_folder_is_understood_wherever_it_stands(run: Run, before: int, tmp_
     assert run(*words)[1].startswith(f"no take yet in {tmp_path / 'elsewhere'}")
 
 
+@pytest.mark.parametrize(
+    ("name", "there", "not_there"),
+    [
+        ("explain", ["--treatment NAME", "--seed N", "--chorus N", "--free", "form (default: 1)"], []),
+        ("show", ["--key KEY"], ["--treatment", "--seed", "--chorus", "--free"]),
+    ],
+)
+def test_the_help_of_a_command_has_its_options_and_what_is_taken_when_nothing_is_said(
+    run: Run, name: str, there: list[str], not_there: list[str]
+) -> None:
+    told = " ".join(run("chart", name, "--help")[1].split())
+    assert [word for word in there if word not in told] == []
+    assert [word for word in [*not_there, "(default: None)", "(default: False)"] if word in told] == []
+
+
 def test_half_an_option_is_not_guessed(run: Run, one_line: OneLine) -> None:
     # a script that says --temp today must not mean something else when an option is added
     status, _, err = run("replay", "a.toml", "b.mid", "--temp", "120")
@@ -126,6 +142,7 @@ def test_what_is_asked_of_an_arrangement_is_one_object_whichever_words_a_command
         (seconds, {"-86400": -86400.0, "86400": 86400.0}, ["-86400.1", "86400.1"]),
         (milliseconds, {"0": 0.0, "1000": 1000.0}, ["-0.1", "1000.1"]),
         (count, {"1": 1, "9999": 9999, "07": 7}, ["0", "10000", "²", "", "1 "]),
+        (count_or_never, {"0": 0, "1": 1, "9999": 9999}, ["00", "-1", "10000", ""]),
         (turns, {"0": 0, "64": 64, " Chorus ": 9999}, ["65", "²", "", "choruses"]),
         (bar_range, {"1": (1, 1), "7-7": (7, 7), "7-8": (7, 8)}, ["0", "7-6", "7-", "-7", "²", "7-²", ""]),
     ],

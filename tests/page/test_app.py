@@ -15,6 +15,7 @@ from companion.page import app as routes
 from companion.page.app import application
 from companion.page.draughtsman import Drawing, View
 from companion.page.guard import COOKIE, Code
+from companion.page.how import How
 from companion.page.hub import Hub
 from companion.page.outgoing import OnTheStand
 from companion.page.stand import MusicStand
@@ -107,6 +108,14 @@ def test_what_is_asked_without_a_word_back_is_answered_with_none(stand: MusicSta
     clock = ask(stand, "GET", "/clock").json()["now"]
     assert isinstance(clock, float) and ask(stand, "GET", "/clock").json()["now"] >= clock
     assert ask(stand, "GET", "/sounds").json()["bass"][0] == 27
+
+
+def test_a_demo_is_begun_as_it_was_asked_for(stand: MusicStand, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun: list[Any] = []
+    monkeypatch.setattr(stand, "demo", lambda *asked: begun.append(asked))
+    got = ask(stand, "POST", "/demo", json={"chart": "ferry-without-lights", "you": ["bass"], "how": {"seed": 3}})
+    assert (got.status_code, got.content) == (204, b"")
+    assert begun == [("ferry-without-lights", ("bass",), How(seed=3))]
 
 
 def test_a_wish_goes_to_the_player_with_its_value() -> None:

@@ -100,3 +100,18 @@ def test_what_is_heard_is_told_with_the_channels_of_its_parts_and_lasts_as_long_
 def test_orders_are_told_as_a_browser_sounds_them() -> None:
     orders = [Order(1.00004, "click", 0x90, 76, 100), Order(2.0, "bass", 0x81, 36, 0), Order(3.0, "solo", 0x9F, 60, 9)]
     assert messages(orders) == [(1.0, 0x99, 76, 100), (2.0, 0x81, 36, 0), (3.0, 0x93, 60, 9)]
+
+
+def test_sections_of_a_waltz_go_to_their_last_bars(tmp_path: Path) -> None:
+    path = tmp_path / "waltz.toml"
+    bars = 'chords = "| C | F | G7 |"\nmelody = "| c6 | f6 | g6 |"\n'
+    head = 'format = 1\ntitle = "Waltz"\nmetre = "3/4"\nform = "A B"\n'
+    path.write_text(f"{head}[section.A]\n{bars}[section.B]\n{bars}", encoding="utf-8")
+    found = tune(TuneAsked(str(path)))["sections"]
+    assert [(one["name"], one["first"], one["last"]) for one in found] == [("A", 1, 3), ("B", 4, 6)]
+
+
+def test_what_sounds_is_told_to_a_tenth_of_a_millisecond() -> None:
+    """The click is on channel 10, the bass on 2 (counted from 0 on the wire)."""
+    told = messages([Order(1.23456, "click", 0x90, 76, 60), Order(1.5, "bass", 0x80, 40, 0)])
+    assert told == [(1.2346, 0x99, 76, 60), (1.5, 0x81, 40, 0)]

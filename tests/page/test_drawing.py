@@ -144,7 +144,8 @@ def test_a_chord_that_comes_early_is_the_new_chords_voicing(stand: Stand) -> Non
     def struck(beat: Fraction, *keys: int) -> list[WrittenNote]:
         return [WrittenNote(beat, Fraction(1, 2), pitch_in_key(midi, -3)) for midi in keys]
 
-    notes = [*struck(Fraction(0), 64, 67, 71), *struck(Fraction(1), 64, 71), *struck(Fraction(7, 2), 63, 69)]
+    notes = [*struck(Fraction(0), 64, 67, 71), *struck(Fraction(1), 64, 71)]
+    notes += [*struck(Fraction(3), 64, 67), *struck(Fraction(7, 2), 63, 69)]  # the last beat is the old chord's still
     written = WrittenPart("chords", frozenset({1, 2, 3}), tuple(notes))
     drawn = voicings_drawn(on_the_stand(replace_fields(chart, written=(written,))))
     assert [(one["start"], one["notes"]) for one in drawn] == [
@@ -152,3 +153,19 @@ def test_a_chord_that_comes_early_is_the_new_chords_voicing(stand: Stand) -> Non
         (4.0, "E♭4 A4"),
         (8.0, "E4 G4 B4"),
     ]
+
+
+def test_one_treatment_for_the_whole_tune_rules_until_another_is_asked_for(six: Chart) -> None:
+    pytest.importorskip("verovio")
+    whole = replace(on_the_stand(six), treatment="shells")
+    since = replace(whole, treated=(("B", "block"),))
+    assert form_drawn(whole)["treated"] == {"A": "shells", "B": "shells"}
+    assert form_drawn(since)["treated"] == {"A": "shells", "B": "block"}
+
+    def by_section(treatments: dict[str, str]) -> OnTheStand:
+        sections = tuple(replace_fields(one, treatment=treatments[one.name]) for one in six.sections)
+        return on_the_stand(replace_fields(six, sections=sections))
+
+    shells, both = by_section({"A": "shells", "B": "shells"}), by_section({"A": "shells", "B": "block"})
+    assert voicings_drawn(whole) == voicings_drawn(shells) != voicings_drawn(on_the_stand(six))
+    assert voicings_drawn(since) == voicings_drawn(both) != voicings_drawn(shells)

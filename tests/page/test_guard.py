@@ -128,6 +128,16 @@ def test_a_code_cannot_be_found_by_trying(clock: list[float]) -> None:
         assert code.enter(code.code) is not None
 
 
+def test_after_a_minute_to_the_second_as_many_codes_may_be_tried_as_at_first(clock: list[float]) -> None:
+    code = Code()
+    for _ in range(5):
+        code.enter(wrong(code))
+    clock[0] += 60.0
+    for _ in range(4):
+        assert code.enter(wrong(code)) is None
+    assert code.enter(code.code) is not None
+
+
 def test_a_token_is_too_long_to_be_guessed_and_known_only_when_given_out() -> None:
     code = Code()
     token = code.enter(code.code)

@@ -28,6 +28,15 @@ def test_what_a_chart_cant_hold_is_said_and_the_same_file_again_is_another_chart
     assert load(own_folder() / "kettle-at-six.toml").title == "Kettle at Six"
 
 
+@pytest.mark.parametrize(("faults", "told"), [(1, 1), (12, 12), (13, 12)])
+def test_of_what_is_wrong_with_a_chart_of_ours_a_dozen_are_told(faults: int, told: int) -> None:
+    """Sections that are never played; the tune can be played all the same."""
+    sections = [f'[section.{chr(65 + n)}]\nchords = "| C |"\n' for n in range(faults + 1)]
+    text = 'format = 1\ntitle = "Mine"\nform = "A"\n' + "".join(sections)
+    said = imported(ImportAsked("mine.toml", text.encode()))["said"]
+    assert len(said) == told and all("is never played" in line for line in said)
+
+
 @pytest.mark.parametrize("name", ["../../../kettle.abc", "C:\\music\\kettle.abc", "/etc/kettle.ABC"])
 def test_the_name_of_a_file_leads_nowhere(name: str, tmp_path: Path) -> None:
     imported(ImportAsked(name, SHEET))

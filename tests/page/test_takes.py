@@ -11,10 +11,11 @@ import pytest
 
 from companion.errors import TakeError
 from companion.load import load
-from companion.messages import Heard, Round
+from companion.messages import Beat, Heard, Round
 from companion.page.demo_player import DEMO_MARK, demo_takes
 from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, pictured, reviewed, sounding, takes_listed
 from companion.practice.account import NOTHING
+from companion.practice.passage import passage
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform, played_by
 from companion.stage.settings import Settings
@@ -183,6 +184,28 @@ def test_the_players_own_takes_are_seen_in_the_light_of_earlier_ones_and_demos_a
     assert demo["demo"] and demo["said"][-1] == "The pianist went through 8 bars without a stop."
     (listed,) = takes_listed(Nothing())["demos"]
     assert (listed["take"], listed["demo"]) == (f"{DEMO_MARK}{row.folder.name}", True)
+
+
+def test_a_demo_of_some_bars_is_reviewed_in_the_bars_of_the_tune(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Bars 2 and 3, gone over twice: the second time with a wrong note."""
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    cut = passage(TUNE, 2, 3, way_in=0).chart
+    writer = TakeWriter(cut, Settings(you=frozenset({"melody"}), parts=("click",), tempo=120.0), demo_takes())
+    for number, keys in ((1, {0: 79, 2: 77, 4: 76}), (2, {0: 79, 2: 77, 4: 75})):
+        start = 4.0 * number
+        writer.add(Round(start, number, 2, 3, ("melody",), "C major", 120.0, start))
+        for beat in range(8):
+            writer.add(Beat(float(beat), start + beat / 2, 1.0, number))
+            if beat in keys:
+                writer.add(Heard(start + beat / 2, 0x90, keys[beat], 80))
+                writer.add(Heard(start + beat / 2 + 1, 0x80, keys[beat], 0))
+    folder = writer.close("ended")
+    assert folder is not None
+    told = reviewed(TakeAsked(f"{DEMO_MARK}{folder.name}"))
+    assert {bar["bar"] for bar in told["bars"]} == {2, 3} == {bar["bar"] for bar in told["rows"][0]["bars"]}
+    assert [(one["bar"], one["text"]) for one in told["findings"]] == [(3, "bar 3: E♭, not E")]
 
 
 def test_it_is_heard_again_from_shortly_before_its_first_note(row: Take) -> None:

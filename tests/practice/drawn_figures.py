@@ -15,6 +15,7 @@ def drawn(figure: Figure) -> list[str]:
     wide, high = figure.get_size_inches()
     head = figure.get_suptitle()
     lines = [f"{wide:g} by {high:g} inches" + (f": {head}" if head else "")]
+    lines += [f"{text.get_fontsize():g} from {text.get_position()[0]:g}" for text in figure.texts]
     for axes in figure.axes:
         lines += _axes(axes)
     return lines
@@ -45,7 +46,8 @@ def _axes(axes: Axes) -> list[str]:
         lines.append(f"  line {look}{mark}, layer {line.get_zorder():g}: {' '.join(places)}")
     for patch in axes.patches:
         box = patch.get_extents().transformed(axes.transData.inverted())
-        lines.append(f"  band {_colours([patch.get_facecolor()])}: from {box.x0:.2f} to {box.x1:.2f}")
+        look = f"{_colours([patch.get_facecolor()])}: from {box.x0:.2f} to {box.x1:.2f}"
+        lines.append(f"  band {look}, layer {patch.get_zorder():g}")
     for text in axes.texts:
         where = _numbers((*text.xy, *text.get_position()))  # type: ignore[attr-defined]
         lines.append(f"  {text.get_text()!r} {text.get_fontsize():g} {text.get_color()} at {where}")

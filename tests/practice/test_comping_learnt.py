@@ -158,11 +158,29 @@ def test_what_a_habit_is_worth() -> None:
     assert (most.times, most.takes, less.times) == (12, 2, 4)
 
 
-@pytest.mark.parametrize(("tops", "low", "high"), [(9, 0, 8), (10, 1, 8), (19, 1, 17), (20, 2, 17), (40, 4, 35)])
+@pytest.mark.parametrize(("tops", "low", "high"), [(9, 0, 8), (10, 1, 8), (19, 1, 17), (20, 2, 17), (99, 9, 89)])
 def test_a_tenth_of_the_top_notes_at_each_end_does_not_count(tops: int, low: int, high: int) -> None:
-    uses = [TakeUses({FROM_THIRD: [60 + n for n in range(tops)][::-1]}, {})]
+    uses = [TakeUses({FROM_THIRD: [20 + n for n in range(tops)][::-1]}, {})]
     (shape,) = style_of(uses, replace(RULES, in_takes=1)).shapes
-    assert (shape.low - 60, shape.high - 60) == (low, high)
+    assert (shape.low - 20, shape.high - 20) == (low, high)
+
+
+def test_of_rhythms_in_one_metre_the_one_used_most_is_worth_most() -> None:
+    """Six and three of one bar, of 13 that are counted."""
+    bars = {OFF_BEAT: [(1.0, 0.5)] * 6, ("4/4", "swing", (0.0, 1.5)): [(1.0, 1.0)] * 3}
+    most, less = style_of([TakeUses({}, bars)], replace(RULES, in_takes=1)).rhythms
+    assert (most.places, less.places) == ((0.5, 2.5), (0.0, 1.5))
+    assert (most.worth, less.worth) == pytest.approx((9 / 13, 9 / 13 / 2), abs=1e-4)
+
+
+@pytest.mark.parametrize(("uses", "of", "habit"), [(8, 100, True), (8, 101, False)])
+def test_what_makes_up_eight_in_a_hundred_is_a_habit(uses: int, of: int, habit: bool) -> None:
+    style = style_of([take(of - uses, uses)], replace(RULES, in_takes=1))
+    assert (len(style.shapes) == 2) is habit
+
+
+def test_shapes_that_are_used_as_much_come_by_their_names() -> None:
+    assert [shape.degrees for shape in style_of([take(4, 4)] * 2, RULES).shapes] == ["b3 5 b7 9", "b7 9 b3 5"]
 
 
 def test_a_kind_of_chord_has_eight_shapes_at_most() -> None:

@@ -70,3 +70,15 @@ def test_without_takes_or_habits_it_says_what_is_lacking() -> None:
 
 def test_words_in_a_row() -> None:
     assert [join_words(one) for one in ([], ["a"], ["a", "b"], ["a", "b", "c"])] == ["", "a", "a and b", "a, b and c"]
+
+
+def test_shapes_alone_and_rhythms_alone_are_said() -> None:
+    alone = UsedShape("m7", "b3 5 b7 9", 0, 0.9, 66, 66, 1, 1)
+    assert style_lines(CompingStyle((alone,), (), 2))[1:] == [
+        "on minor sevenths you play ♭3 5 ♭7 9, rootless from the third, 1 time in 1 take; the top note F♯4"
+    ]
+    higher = UsedShape("m7", "b3 5 b7 9", 0, 0.9, 61, 66, 2, 2)
+    assert style_lines(CompingStyle((higher,), (), 2))[1].endswith("2 times in 2 takes; the top note from D♭4 to F♯4")
+    assert style_lines(CompingStyle((), (rhythm(0.0),), 2))[1:] == [
+        "in 4/4, swing, you strike on 1, 13 times in 4 takes"
+    ]

@@ -111,6 +111,31 @@ def test_passages_over_each_other_are_not_proposed_together() -> None:
     assert len(commands(items, "mend")) == 1
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "both"),
+    [
+        ((1, 4), (4, 8), False),
+        ((4, 8), (1, 4), False),
+        ((1, 4), (5, 8), True),
+        ((5, 8), (1, 4), True),
+    ],
+)
+def test_of_passages_with_a_bar_in_common_the_longer_overdue_is_mended(first: Bars, second: Bars, both: bool) -> None:
+    mend = commands(planned([*rounds(first, 9, good=False), *rounds(second, 3, good=False)]), "mend")
+    named = [f"--bars {a}-{b} " for a, b in (first, second)]
+    assert len(mend) == 1 + both and all(name in words for name, words in zip(named, mend, strict=False))
+
+
+def test_where_there_is_time_for_all_each_thing_has_ten_minutes() -> None:
+    """Ten to keep, forty to mend, and thirty for the last eight bars, of which two pieces are put together."""
+    held = [*rounds((1, 4), 9, 8, 6, 2), *rounds((21, 24), 0)]
+    failed = [one for first in (5, 9, 13, 17) for one in rounds((first, first + 3), 3, good=False)]
+    items = planned([*held, *failed], 90, replace(PAUSE, after=0))
+    assert [(item.purpose, item.minutes) for item in items[1:]] == [
+        ("keep", 10), *[("mend", 10)] * 4, *[("new", 10)] * 3
+    ]  # fmt: skip
+
+
 def test_a_tune_kept_whole_is_played_not_drilled() -> None:
     keep = commands(planned([a_take(ago(20), chart=FERRY, tempo=120.0)]), "keep")
     assert keep == [f"play {FERRY} --tempo 120 --count-in 2"]

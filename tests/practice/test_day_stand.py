@@ -24,3 +24,17 @@ def test_a_chart_of_ones_own_is_begun_first_and_a_damaged_one_is_passed_over(
     assert trouble == "" and not stand.tunes
     assert stand.unplayed[0] == "zinc-bar-stool"
     assert set(stand.charts) == {"zinc-bar-stool", *shipped}
+
+
+@pytest.mark.parametrize(("own", "others"), [(23, 1), (24, 0), (25, 0)])
+def test_two_dozen_charts_are_looked_at_for_one_to_begin_the_players_own_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, own: int, others: int
+) -> None:
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    (tmp_path / "charts").mkdir()
+    text = 'format = 1\ntitle = "Short"\nkey = "C major"\n[section.A]\nchords = "| C |"\nmelody = "| c8 |"\n'
+    names = [f"zinc-{number}" for number in range(own)]
+    for name in names:
+        (tmp_path / "charts" / f"{name}.toml").write_text(text, encoding="utf-8")
+    found = set(stand_now(datetime.now().astimezone())[0].unplayed)
+    assert (len(found & set(names)), len(found - set(names))) == (min(own, 24), others)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from companion.chart.model import Chart
+from companion.chart.toml.read import parse_toml
 from companion.messages import Beat, Heard, Order, Part, Round, State, Wish
 from companion.practice.drill import Drill
 from companion.practice.passage import arranged_chart
@@ -161,6 +162,15 @@ def test_where_no_bar_lies_before_the_passage_there_is_no_way_in(
     ferry: Chart, bars: tuple[int, int], start: float
 ) -> None:
     assert a_drill(ferry, SECONDS, bars=bars).round.start == start
+
+
+@pytest.mark.parametrize(("metre", "bar", "start"), [("6/8", 3, 6.0), ("3/4", 3, 6.0), ("12/8", 6, 12.0)])
+def test_a_bar_is_counted_in_and_one_leads_in_whatever_the_metre(metre: str, bar: int, start: float) -> None:
+    """At 60 quarters a minute a bar of 6/8 takes three seconds."""
+    text = 'format = 1\ntitle = "Four"\nmetre = "{}"\n[section.A]\nchords = "| C | F | G7 | C |"\nmelody = "| {} |"\n'
+    chart = parse_toml(text.format(metre, " | ".join([f"c{2 * bar}"] * 4)))
+    drill = a_drill(chart, SECONDS, bars=(2, 3))
+    assert (drill.round.first_click, drill.round.start) == (0.0, start)
 
 
 def test_good_and_bad_rounds_are_heard(ferry: Chart, round_player: RoundPlayer) -> None:
@@ -324,6 +334,13 @@ def test_after_two_rounds_without_a_note_it_waits_until_a_key_is_touched(ferry: 
     drill.advance(401.0, [key(401.0)])
     assert drill.round.number == 3
     assert 401.5 < drill.round.first_click < 403.0
+
+
+def test_after_a_round_that_was_played_two_silent_ones_are_waited_for(ferry: Chart, round_player: RoundPlayer) -> None:
+    drill = a_drill(ferry, replace(MELODY, start=100.0, goal=120.0))
+    go_through(drill, round_player.plays(drill.round))
+    play(drill, 300.0)
+    assert drill.silent and [one.verdict and one.verdict.nothing for one in drill.rounds] == [False, True, True]
 
 
 def test_silent_rounds_count_neither_up_nor_down(ferry: Chart, round_player: RoundPlayer) -> None:

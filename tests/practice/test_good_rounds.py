@@ -356,6 +356,9 @@ def test_of_a_note_that_was_played_twice_the_better_counts() -> None:
         assert judged(slipped, "follow", beats=sounded).counts()["wrong"] == 0
     both = [(at, key + (k in (9, 15))) for k, (at, key) in enumerate(played)]
     assert judged(both, "follow", beats=sounded).counts() == {"right": 15, "wrong": 1, "missing": 0, "extra": 0}
+    for wrong, left_out in ((9, 15), (15, 9)):
+        some = [(at, key + (k == wrong)) for k, (at, key) in enumerate(played) if k != left_out]
+        assert judged(some, "follow", beats=sounded).counts() == {"right": 15, "wrong": 1, "missing": 0, "extra": 0}
 
 
 def test_bars_left_out_are_told_by_their_notes_and_a_hesitation_that_was_followed_as_a_leap_is_none() -> None:
@@ -394,9 +397,10 @@ def test_two_notes_without_a_click_tell_whether_the_beat_held(many: int, told: b
     assert ("without the click" in found.why) is told
 
 
-def test_who_touches_one_beat_again_and_ends_there_has_stopped() -> None:
+@pytest.mark.parametrize("beats_again", [1, 2])
+def test_who_touches_a_beat_or_two_again_and_ends_there_has_stopped(beats_again: int) -> None:
     played, sounded = again(8, 11)
-    found = judged(played[:14], "follow", beats=sounded[:13])
+    found = judged(played[: 13 + beats_again], "follow", beats=sounded[: 12 + beats_again])
     assert found.why == "bar 10: stopped; bar 11: D missed; E missed; and 5 more"
 
 
@@ -472,6 +476,7 @@ def test_who_goes_back_three_times_over_seven_notes_in_all_is_told_of_each() -> 
     ("before", "why"),
     [
         (0.45, "bar 9: F♯ too many; bar 11: went back to bar 10"),
+        (0.5, "bar 9: F♯ too many; bar 11: went back to bar 10"),
         (0.55, "bar 11: went back to bar 10; F♯ too many"),
     ],
 )
@@ -479,3 +484,37 @@ def test_a_key_within_half_a_beat_of_where_one_goes_on_belongs_to_what_follows(b
     played, sounded = again(8, 12)
     resumed = sounded[13][1]
     assert judged([*played, (resumed - before / 2, 90)], "follow", beats=sounded).why == why
+
+
+@pytest.mark.parametrize(
+    ("second", "why"),
+    [
+        (
+            12,
+            "bar 10: B too many; C too many; D too many; and 3 more",
+        ),  # two leaps cost as much as the four notes that come twice
+        (11, "bar 10: went back to bar 10; bar 11: went back to bar 10"),  # five notes come twice
+    ],
+)
+def test_each_leap_has_to_explain_as_much_as_two_notes(second: int, why: str) -> None:
+    order = [*range(12), *range(10, 14), *range(second, 20)]
+    moments = [3.0 + n / 2 for n in range(len(order))]
+    sounded = [(float(beat), at) for beat, at in zip(order, moments, strict=True)]
+    assert judged([(at, PITCHES[n]) for n, at in zip(order, moments, strict=True)], "follow", beats=sounded).why == why
+
+
+def test_who_goes_back_and_is_followed_for_one_beat_only_is_judged_by_the_tempo_from_there() -> None:
+    played, sounded = again(4, 11)
+    found = judged(played, "follow", beats=sounded[:13])
+    assert found.why == "bar 9: stopped; bar 10: went back to bar 9"
+    assert found.counts() == {"right": 16, "wrong": 0, "missing": 0, "extra": 0}
+    assert [note.deviation_ms for note in found.notes] == pytest.approx([0.0] * 16, abs=0.1)
+
+
+def test_one_beat_touched_on_the_way_back_is_no_attempt_of_its_own() -> None:
+    order = [*range(12), 8, *range(4, 20)]
+    moments = [3.0 + n / 2 for n in range(len(order))]
+    sounded = [(float(beat), at) for beat, at in zip(order, moments, strict=True)]
+    found = judged([(at, PITCHES[n]) for n, at in zip(order, moments, strict=True)], "follow", beats=sounded)
+    assert found.why == "bar 10: went back to bar 10; went back to bar 9"
+    assert found.counts() == {"right": 16, "wrong": 0, "missing": 0, "extra": 0}

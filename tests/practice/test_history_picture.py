@@ -71,6 +71,7 @@ def test_a_section_reaches_the_tempo_of_a_clean_time_through_and_never_less(ferr
 
 FIGURE = """
 8 by 6.2 inches: A Tune
+13 from 0.012
 A1, bars 1-8: melody: 20758.5 20770.5 by 78 122, height 1.1
   marks #ffffff/#8c8a94, size 11, line 0.6, 26 corners, layer 2: (20761.75 120)
   marks #ffffff/#8c8a94, size 13, line 0.6, 5 corners, layer 2: (20769.75 100)
@@ -118,6 +119,7 @@ def test_without_its_chart_and_without_judged_bars_the_days_are_drawn() -> None:
     take = a_take(evening(day(3)))
     assert drawn(history_figure(history(None, takes=[take]), UTC)) == [
         "8 by 1.4 inches: A Tune",
+        "13 from 0.012",
         "Days on which it was played: 20761.5 20763.5 by -0.06 0.06, height 0.9",
         "  y marked at",
         "  marks #2b2a33/#2b2a33, size 16, line 1, 26 corners, layer 1: (20762.5 0)",

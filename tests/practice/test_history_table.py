@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 
 from companion.practice.history_table import COLUMNS, history_csv
 from tests.practice.days import a_bar, a_round, a_take, evening
@@ -27,3 +28,10 @@ def test_everything_is_there_in_order_of_time() -> None:
 
 def test_without_records_there_is_the_heading() -> None:
     assert history_csv([], [], []).splitlines() == [",".join(COLUMNS)]
+
+
+def test_seconds_are_told_to_a_thousandth() -> None:
+    round_ = replace(a_round(evening(day(0)), (1, 4), 90, True), seconds=12.34567)
+    take = a_take(evening(day(1)), seconds=180.98765)
+    rows = csv.DictReader(io.StringIO(history_csv([round_], [take], [])))
+    assert [row["seconds"] for row in rows] == ["12.346", "180.988"]

@@ -217,6 +217,7 @@ TEXT = "[[remarks]]\ntext = 'x'\n"
         (f"[kinds.{'n' * 60}]", True),
         (f"[kinds.{'n' * 61}]", False),
         ("[kinds.' ']", False),
+        ("[kinds.a]\nfrom = 120\nto = 120", True),
         ("[kinds.a]\nseed = 0", True),
         ("[kinds.a]\nseed = -1", False),
         (f"[kinds.a]\nseed = {2**53}", True),

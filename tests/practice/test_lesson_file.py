@@ -19,6 +19,7 @@ from companion.practice.lesson import BarRemark, Lesson, LessonDrill, write_less
 from companion.practice.lesson_file import packed_lesson, read_lesson_file, unpacked_lesson
 from companion.resources import chart_path
 from companion.stage.take import Take
+from tests.practice.test_partner import WALK, take_of
 
 LESSON = Lesson(
     title="Lightly",
@@ -54,6 +55,12 @@ def test_the_same_contents_make_the_same_bytes(packed: bytes, chart: bytes, kept
 def test_the_teachers_folders_are_not_told(packed: bytes) -> None:
     assert b"the-teacher" not in packed
     assert json.loads(unpacked_lesson(packed).files["take.json"])["chart"]["source"] is None
+
+
+def test_a_take_whose_chart_lay_nowhere_is_packed_as_it_is(tmp_path: Path) -> None:
+    take = take_of(tmp_path, [WALK])
+    found = unpacked_lesson(packed_lesson(Lesson(title="Lightly", reply_to="Lightly"), take=take))
+    assert found.files["take.json"] == (take.folder / "take.json").read_bytes()
 
 
 def test_a_take_comes_back_without_a_chart(kept_take: Take) -> None:

@@ -58,9 +58,11 @@ def test_forty_milliseconds_are_a_space_and_two_spaces_and_a_fifth_are_the_farth
     assert (A_SPACE_MS, FARTHEST, BESIDE) == (40, 2.2, 1.3)
 
 
-@pytest.mark.parametrize(("late", "spaces"), [(A_SPACE_MS, 1), (-A_SPACE_MS, -1), (10 * A_SPACE_MS, FARTHEST)])
+@pytest.mark.parametrize(
+    ("late", "spaces"), [(None, 0), (A_SPACE_MS, 1), (-A_SPACE_MS, -1), (10 * A_SPACE_MS, FARTHEST)]
+)
 def test_the_shadow_falls_to_the_left_where_it_was_early_and_to_the_right_where_late(
-    late: float, spaces: float
+    late: float | None, spaces: float
 ) -> None:
     (shadow,) = drawn(note("right", 77, 77, late))
     assert middle(shadow)[0] == 500 + spaces * SPACE
@@ -197,7 +199,7 @@ def test_what_has_no_pitch_is_missing_in_the_middle_of_the_staff_or_not_drawn() 
 
 @pytest.mark.parametrize(
     ("part", "pitch", "staff"),
-    [("bass", 59, LEFT), ("bass", 60, RIGHT), ("chords", 52, LEFT), ("chords", 53, RIGHT), ("melody", 20, RIGHT)],
+    [("bass", 59, LEFT), ("bass", 60, RIGHT), ("chords", 52, LEFT), ("chords", 53, RIGHT), ("melody", 0, RIGHT)],
 )
 def test_from_which_pitch_a_part_goes_to_the_right_hand(part: Part, pitch: int, staff: int) -> None:
     assert staff_for(note("right", None, pitch, part=part), (RIGHT, LEFT)) == staff

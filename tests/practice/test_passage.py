@@ -191,3 +191,47 @@ def test_a_tune_is_arranged_in_the_key_that_is_asked_for(plain: Chart) -> None:
     form = arranged_chart(plain, Arranged(frozenset({"bass"}), key=-3)).unfold()
     assert form.fifths == -3
     assert [span.chord.symbol for span in form.chords] == ["Eb6", "Cm7", "Fm7", "Bb7", "Eb6"]
+
+
+def test_an_arrangement_is_the_charts_own_unless_otherwise_is_asked_for() -> None:
+    assert Arranged(frozenset()) == Arranged(frozenset(), treatment=None, seed=0, key=None, style=None)
+
+
+def test_written_parts_are_cut_to_the_bars_with_what_leads_into_the_first(plain: Chart) -> None:
+    """A bass of roots, and a pickup before it; the last note ends with the passage."""
+    (bass,) = roots_alone(plain).written
+    led = replace(bass, notes=(replace(bass.notes[0], beat=Fraction(-1), length=Fraction(1)), *bass.notes))
+    longer = replace(led, bars=frozenset({1, 2, 4}), notes=(*led.notes[:4], replace(led.notes[4], length=Fraction(6))))
+    for first, last, way_in, bars, notes in (
+        (1, 2, 1, {1, 2}, [(-1, 1), (0, 4), (4, 4)]),
+        (2, 3, 1, {1, 2}, [(-1, 1), (0, 4), (4, 4), (8, 2), (10, 2)]),
+        (2, 3, 0, {1}, [(0, 4), (4, 2), (6, 2)]),
+        (3, 3, 1, {1}, [(0, 4), (4, 2), (6, 2)]),
+        (4, 4, 2, {1, 3}, [(0, 4), (4, 2), (6, 6)]),
+    ):
+        (cut,) = passage(replace(plain, written=(longer,)), first, last, way_in).chart.written
+        assert cut.bars == bars, (first, last, way_in)
+        assert [(note.beat, note.length) for note in cut.notes] == notes, (first, last, way_in)
+
+
+def test_a_section_that_comes_again_within_a_passage_has_its_number() -> None:
+    again = parse_toml(PLAIN.replace('form = "A B"', 'form = "A B A"'))
+    cut = passage(again, 2, 6).chart
+    assert cut.form == ("A", "B", "A (3)") == tuple(section.name for section in cut.sections)
+    assert [[(c.start, c.end) for c in section.chords] for section in cut.sections] == [
+        [(0, 4), (4, 8)], [(0, 2), (2, 4), (4, 8)], [(0, 4), (4, 8)]
+    ]  # fmt: skip
+    assert [[note.beat for note in section.melody] for section in cut.sections] == [
+        [-1, 0, 2, 4],
+        [0, 2, 4, 7],
+        [0, 2, 4],
+    ]
+    assert [section.bars for section in cut.sections] == [(4, 4)] * 3
+
+
+def test_roots_alone_leave_the_other_parts_as_they_are_and_rest_without_a_chord(plain: Chart) -> None:
+    chords = arranged_chart(plain, Arranged(frozenset({"chords"}))).written
+    both = roots_alone(replace(roots_alone(plain), written=(*chords, *roots_alone(plain).written)))
+    assert both.written == (*chords, *roots_alone(plain).written)
+    silent = roots_alone(parse_toml(PLAIN.replace("Am7 ", "N.C."))).written[0]
+    assert [note.beat for note in silent.notes] == [0, 8, 10, 12]

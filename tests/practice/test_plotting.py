@@ -49,6 +49,7 @@ def test_every_figure_has_the_same_quiet_look() -> None:
 
     made, rows = figure(4, [1, 2])
     assert [made.get_figwidth(), made.get_figheight()] == [4, 3.5], "half an inch more than its rows"
+    assert len(rows) == len(made.axes) == 2, "one below the other"
     assert rows[0].get_gridspec().get_height_ratios() == [1, 2]
     for axes in rows:
         shown = {side: line.get_visible() for side, line in axes.spines.items()}
@@ -70,3 +71,8 @@ def test_a_picture_for_the_screen_has_160_points_an_inch() -> None:
     pytest.importorskip("matplotlib", reason="the extra pictures isn't installed")
     png = written(figure(2, [1])[0], ".png")
     assert (int.from_bytes(png[16:20], "big"), int.from_bytes(png[20:24], "big")) == (320, 240)
+
+
+def test_a_drawing_bears_no_date_so_that_the_same_is_the_same_tomorrow() -> None:
+    pytest.importorskip("matplotlib", reason="the extra pictures isn't installed")
+    assert b"date" not in written(figure(2, [1])[0], ".svg")

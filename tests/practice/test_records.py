@@ -158,6 +158,7 @@ def test_playing_counts_up_to_the_last_pause(tmp_path: Path) -> None:
         minutes_ago(30, 12)  # ended 18 minutes ago, ...
         minutes_ago(14, 10)  # ... four minutes before this one began
         assert records.played_without(pause, now) == 60 * 22
+        assert records.played_without(pause, now - timedelta(minutes=14)) == 60 * 22, "one that begins just then counts"
         assert records.played_without(pause, now + timedelta(minutes=10)) == 0
 
 

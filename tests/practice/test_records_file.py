@@ -167,6 +167,34 @@ def test_in_a_read_only_folder_the_records_are_read_and_go_on_in_memory(rounds: 
         folder.chmod(0o755)
 
 
+@pytest.mark.skipif(not hasattr(os, "seteuid"), reason="needs permissions as Unix has them")
+def test_a_damaged_file_that_cant_be_kept_under_another_name_stays_as_it_is() -> None:
+    with TemporaryDirectory() as root:
+        folder = Path(root, "data")
+        folder.mkdir()
+        file = folder / FILE
+        file.write_bytes(b"these are no records" * 100)
+        Path(root).chmod(0o755)
+        folder.chmod(0o555)
+        with as_nobody(), Records(folder) as records:
+            why = "it is damaged, and can't be kept under another name"
+            assert not records.kept and records.trouble.startswith(
+                f"nothing can be added to the records in {file} ({why})"
+            )
+            assert records.add_round(ROUND) and len(records.rounds()) == 1
+        assert file.read_bytes() == b"these are no records" * 100
+        folder.chmod(0o755)
+
+
+def test_where_a_file_stands_in_the_place_of_the_folder_the_records_go_on_in_memory(tmp_path: Path) -> None:
+    data = tmp_path / "data"
+    data.write_text("mine", encoding="utf-8")
+    with Records(data) as records:
+        assert not records.kept and f"{data / FILE} (file exists)" in records.trouble
+        assert records.add_round(ROUND) and len(records.rounds()) == 1
+    assert data.read_text(encoding="utf-8") == "mine"
+
+
 def test_on_a_full_disk_nothing_that_was_kept_is_lost_and_it_goes_on_when_there_is_room(tmp_path: Path) -> None:
     """A disk that can become full: no file grows beyond so many bytes (setrlimit, RLIMIT_FSIZE)."""
     file = filled(tmp_path, 50)

@@ -97,6 +97,22 @@ def test_a_file_that_another_program_holds_never_holds_up_the_playing(
     assert not writer.trouble
 
 
+def test_what_was_refused_is_not_tried_again_before_its_time_but_at_the_end(
+    writer: RecordsWriter, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("companion.practice.records_file.BUSY", 0.05)
+    monkeypatch.setattr(records_writer, "RETRY", 60.0)
+    with held_by_another(tmp_path):
+        writer.report(ROUND)
+        wait_for(lambda: writer.trouble != "")
+    writer.report(replace(ROUND, number=2))
+    wait_for(writer._queue.empty)
+    time.sleep(0.1)
+    assert wait_for_rounds(tmp_path, 0) == 0
+    writer.close()
+    assert wait_for_rounds(tmp_path, 2) == 2 and not writer.trouble
+
+
 def test_what_cant_be_kept_to_the_end_is_said_in_one_line(
     writer: RecordsWriter, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

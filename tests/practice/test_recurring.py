@@ -183,6 +183,60 @@ def test_bars_recur_where_chance_shows_as_much_at_one_bar_in_twenty_tunes(
     assert bool(found([*(hesitated(n, 3) for n in range(here)), *others])) is recurs
 
 
+@pytest.mark.parametrize(
+    ("notes", "here", "elsewhere", "expected"),
+    [
+        # Two bars, gone through four times: right, wrong and missing notes of each. Of 8 places of a note each has two
+        # slips of four with P = 1 - (1 - q)⁴ - 4q(1 - q)³, where q = 3.5 / 29 at the others.
+        ((1, 2, 1), 2, 3, 8 * (1 - (25.5 / 29) ** 4 - 4 * (3.5 / 29) * (25.5 / 29) ** 3)),
+        ((1, 2, 1), 2, 0, 8 * (1 - (28.5 / 29) ** 4 - 4 * (0.5 / 29) * (28.5 / 29) ** 3)),
+        ((1, 2, 1), 3, 3, 8 * (4 * (3.5 / 29) ** 3 * (25.5 / 29) + (3.5 / 29) ** 4)),
+        ((1, 0, 0), 2, 1, 2 * (1 - (3.5 / 5) ** 4 - 4 * (1.5 / 5) * (3.5 / 5) ** 3)),
+        ((0, 0, 0), 3, 0, 1 * (4 * 0.5**3 * 0.5 + 0.5**4)),  # no more notes than times through: 4 · 2 / 8 places
+        ((0, 0, 0), 2, 3, 1.0),  # more slips elsewhere than notes: each has one
+    ],
+)
+def test_how_many_places_would_show_as_many_slips_by_chance(
+    notes: tuple[int, int, int], here: int, elsewhere: int, expected: float
+) -> None:
+    """The binomial tail times the number of places; one place is taken out of those that the rate is told from."""
+    played = takes(4)
+    right, wrong, missing = notes
+    bars = [
+        replace(bar, right=right, wrong=wrong, missing=missing)
+        for bar in went_over([take.folder for take in played])
+        if bar.bar <= 2
+    ]
+    slips = [*(missed(n, 1.0) for n in range(here)), *(missed(n, 5.0 + n) for n in range(elsewhere))]
+    for allowed, recurs in ((1.001 * expected, True), (0.999 * expected, False)):
+        told = recurring_slips(played, bars, slips, replace(RULES, by_chance=allowed))
+        assert [one.bar for one in told] == ([1] if recurs else [])
+
+
+@pytest.mark.parametrize(
+    ("passes", "expected"),
+    [
+        (0, 0.0),  # no bar was judged, so that there is no place
+        (1, 2 * (0.5 / 1) ** 2),  # two places, gone through once; both takes have it
+    ],
+)
+def test_where_hardly_a_bar_was_judged_the_slips_tell_how_often_it_was_gone_through(
+    passes: int, expected: float
+) -> None:
+    played = takes(2)
+    bars = [replace(bar, right=0) for bar in went_over(["take-0"])[:passes]]
+    slips = [missed(0, 1.0), missed(1, 1.0)]
+    assert recurring_slips(played, bars, slips, replace(RULES, by_chance=1.001 * expected))
+    assert not recurring_slips(played, bars, slips, replace(RULES, by_chance=0.999 * expected - 1e-9))
+
+
+def test_one_take_may_be_enough() -> None:
+    (take,) = played = takes(1)
+    rules = replace(RULES, earlier=1, by_chance=99.0)
+    (slip,) = recurring_slips(played, went_over(["take-0"]), [missed(0)], rules)
+    assert (slip.you, slip.at, slip.made) == (take.you, take.started, (True,))
+
+
 def test_the_notes_of_a_bar_are_all_that_were_asked_for_in_it() -> None:
     """As many wrong and missing as right: the same as if all were right."""
     played = takes(4)
@@ -219,6 +273,7 @@ def test_the_latest_takes_count_and_none_where_none_is_asked_for(takes_looked_at
         (missed(0, 25.0, what="extra-note"), [("extra-note", 7.0, 4)]),
         (hesitated(0, 5, 7), [("hesitated", 5.0, -1), ("hesitated", 6.0, -1), ("hesitated", 7.0, -1)]),
         (missed(0, 25.0, degree=0), [("note", 25.0, 0)]),
+        (replace(hesitated(0, 5), beat=16.0), [("hesitated", 5.0, -1)]),
     ],
 )
 def test_the_place_of_a_slip(slip: SlipRecord, places: list[tuple[str, float, int]]) -> None:
@@ -271,6 +326,50 @@ def test_slips_come_by_their_bars_and_only_the_same_slip_in_the_next_bar_is_one_
     )] == [("hesitated", 3, 4), ("dragged", 9, 9), ("hesitated", 10, 10), ("dragged", 11, 11)]  # fmt: skip
 
 
+def recurring_at_any_rate(slips: list[SlipRecord], many: int = 3) -> list[RecurringSlip]:
+    played = takes(many)
+    return recurring_slips(played, went_over([one.folder for one in played]), slips, replace(RULES, by_chance=99.0))
+
+
+def test_the_same_note_missed_in_two_bars_running_is_two_slips_in_order_of_beats() -> None:
+    """Two notes of the key's degree; and in one bar a high note before a low one."""
+    tonics = [missed(n, beat, degree=0) for n in range(3) for beat in (28.0, 24.0)]
+    tonics = [replace(one, text=f"bar {one.bar}: F missed") for one in tonics]
+    falling = [missed(n, beat, degree=degree) for n in range(3) for beat, degree in ((10.0, 2), (9.0, 9))]
+    told = recurring_at_any_rate([*falling, *tonics])
+    assert [(one.bar, one.last, one.place[1]) for one in told] == [
+        (3, 3, 9.0),
+        (3, 3, 10.0),
+        (7, 7, 24.0),
+        (8, 8, 28.0),
+    ]
+
+
+@pytest.mark.parametrize("other", [hesitated(0, 6), replace(hesitated(2, 6), text="bar 6: hesitated for 2.0 s")])
+def test_bars_running_with_a_slip_in_other_takes_or_of_another_size_are_two_slips(other: SlipRecord) -> None:
+    told = recurring_at_any_rate([*(hesitated(n, 5) for n in (1, 2)), hesitated(1, 6), other])
+    assert [(one.bar, one.last) for one in told] == [(5, 5), (6, 6)]
+
+
+def test_slips_of_several_kinds_over_the_same_bars_are_each_one_and_notes_come_first() -> None:
+    dragged = [replace(hesitated(n, 1, 2), what="dragged") for n in range(3)]
+    extra = [missed(n, 1.0, what="extra-note", degree=0) for n in range(3)]
+    told = recurring_at_any_rate(
+        [*dragged, *(hesitated(n, 1, 2) for n in range(3)), *(missed(n, 1.0) for n in range(3)), *extra]
+    )
+    assert [(one.what, one.bar, one.last) for one in told] == [
+        ("missed-note", 1, 1), ("extra-note", 1, 1), ("dragged", 1, 2), ("hesitated", 1, 2),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("degree", [0, 4])
+def test_a_recurring_note_is_known_by_its_beat_whatever_its_degree(degree: int) -> None:
+    recurring = found([missed(n, degree=degree) for n in range(4)])
+    again, beside = missed(3, degree=degree), missed(3, 26.0, degree=degree)
+    findings = [Finding(7, 1, "missed-note", 1.0, "bar 7: A missed") for _ in range(2)]
+    assert [one.recurs for one in with_recurrences(findings, [again, beside], recurring)] == [Recurrence(4, 4), None]
+
+
 @pytest.mark.parametrize(
     ("times", "of", "same", "words"),
     [
@@ -304,6 +403,8 @@ def test_how_often_lately_and_before(made: str, lately: float, before: str) -> N
         ("1100", ""), ("0011", ""),  # 1 in 6
         ("11110001", "getting rarer"), ("10001111", "more often of late"), ("11100000", "getting rarer"),  # 4 in 56
         ("11000000", ""),  # 6 in 28
+        ("1110000000000000", "getting rarer"), ("0000000000000111", "more often of late"),  # 56 in 560, one in ten
+        ("1111000001", ""),  # 26 in 252, hardly more
         ("1110000", "getting rarer"), ("0001000", ""), ("1", ""), ("", ""),
     ],
 )  # fmt: skip
@@ -313,7 +414,9 @@ def test_a_trend_is_told_by_fishers_exact_test(made: str, said: str) -> None:
 
 
 def test_a_slip_has_the_parts_and_the_moment_of_the_last_of_the_takes() -> None:
-    played = takes(4)
-    (slip,) = found([missed(0), missed(1), missed(2)])
+    both = ("melody", "bass")
+    played = [replace(take, you=both if take.folder == "take-3" else both[::-1]) for take in takes(4)]
+    bars = went_over([take.folder for take in played])
+    (slip,) = recurring_slips(played, bars, [missed(0), missed(1), missed(2)], RULES)
     assert (slip.at, slip.you) == (played[-1].started, played[-1].you)
     assert slip.at != played[-2].started

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from companion.chart.model import Chart
+from companion.messages import Heard, Wish
 from companion.practice.replayed import replay_drill, rounds_table
 from tests.practice.conftest import RoundPlayer, Slips
 from tests.practice.test_drill import SECONDS, a_drill
@@ -47,3 +48,13 @@ def test_after_the_last_note_its_round_is_judged_however_short_the_recording_is(
     orders = replay_drill(drill, round_player.plays(drill.round), 0.0)
     assert drill.rounds[0].verdict is not None and drill.rounds[0].verdict.good
     assert [order.data1 for order in orders if order.seconds > 24.5 and order.status == 0x90][:2] == [81, 81]
+
+
+@pytest.mark.parametrize(("at", "judged"), [(7.99, False), (8.0, True), (8.01, True)])
+def test_the_last_key_belongs_to_the_round_that_has_begun_and_a_wish_is_no_key(
+    ferry: Chart, at: float, judged: bool
+) -> None:
+    """The passage's first downbeat is due after eight seconds."""
+    drill = a_drill(ferry, SECONDS)
+    replay_drill(drill, [Heard(at, 0x90, 67, 80), Heard(at, 0x80, 67, 0), Wish(9.0, "stay")], 9.0)
+    assert (drill.rounds[0].verdict is not None) is judged

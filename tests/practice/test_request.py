@@ -9,7 +9,7 @@ import pytest
 from companion.chart.model import Chart
 from companion.errors import UseError
 from companion.messages import Part
-from companion.practice.request import Said, drill_request, other_hand, round_the_keys
+from companion.practice.request import Said, drill_request, key_text, other_hand, round_the_keys
 
 MELODY = Said(you=frozenset({"melody"}))
 
@@ -102,3 +102,14 @@ def test_a_way_round_the_keys_has_six_flats_and_five_sharps_at_most(ferry: Chart
     way = round_the_keys(replace(ferry, fifths=fifths), "fourths")
     assert (way[0], way[1]) == (fifths, fourths) and sorted(way) == list(range(-6, 6))
     assert round_the_keys(replace(ferry, fifths=fifths), "") == (fifths,)
+
+
+def test_what_a_drill_is_for_is_said_in_the_words_of_its_kind(ferry: Chart) -> None:
+    said = [drill_request(ferry, (1, 4), MELODY, kind).what for kind in ("usual", "warm-up")]
+    assert said == ["up to tempo, step by step", "to warm up, slower than one thinks"]
+
+
+@pytest.mark.parametrize(("fifths", "minor", "text"), [(-3, False, "Eb"), (-3, True, "C minor"), (0, True, "A minor")])
+def test_a_key_is_named_as_musicians_do(ferry: Chart, fifths: int, minor: bool, text: str) -> None:
+    """Relative keys share a signature (common practice)."""
+    assert key_text(replace(ferry, minor=minor), fifths).removesuffix(" major") == text

@@ -5,7 +5,10 @@ from __future__ import annotations
 import pytest
 
 from companion.practice.judging import JudgedNote
-from companion.practice.rounds import Verdict
+from companion.practice.passage import passage
+from companion.practice.rounds import RoundPlayed, Verdict
+from companion.preferences.drills import MemoryStep
+from tests.practice.test_partner import TUNE
 
 
 def noted(*late: float | None, forgiven: bool = False) -> Verdict:
@@ -32,3 +35,11 @@ def test_how_even_a_round_was_is_told_from_three_notes_on(late: tuple[float | No
 def test_what_is_forgiven_is_not_counted() -> None:
     assert noted(1.0, 2.0).counts() == {"right": 2, "wrong": 0, "missing": 0, "extra": 1}
     assert noted(1.0, 2.0, forgiven=True).counts()["extra"] == 0
+
+
+@pytest.mark.parametrize(
+    ("withheld", "hidden"), [("companion", False), ("roots", True), ("click", True), ("alone", True)]
+)
+def test_nothing_of_the_tune_is_shown_from_the_first_step_towards_memory_on(withheld: MemoryStep, hidden: bool) -> None:
+    played = RoundPlayed(1, (1, 4), frozenset({"melody"}), "C", 60.0, passage(TUNE, 1, 4), 0.0, 4.0, withheld)
+    assert played.hidden is hidden

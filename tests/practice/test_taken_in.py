@@ -168,7 +168,17 @@ def test_a_drill_in_another_key_is_not_in_the_tunes_own(ferry: Chart) -> None:
 
 @pytest.mark.parametrize(
     ("first", "last", "section"),
-    [(1, 1, "A1"), (1, 8, "A1"), (9, 9, "A2"), (32, 32, "A2"), (0, 1, ""), (32, 33, ""), (9, 8, ""), (16, 17, "")],
+    [
+        (1, 1, "A1"),
+        (1, 8, "A1"),
+        (9, 9, "A2"),
+        (32, 32, "A2"),
+        (0, 1, ""),
+        (0, 0, ""),
+        (32, 33, ""),
+        (9, 8, ""),
+        (16, 17, ""),
+    ],
 )
 def test_a_passage_is_in_the_section_that_has_all_of_it(ferry: Chart, first: int, last: int, section: str) -> None:
     assert section_of(ferry.unfold(), first, last) == section
@@ -177,11 +187,23 @@ def test_a_passage_is_in_the_section_that_has_all_of_it(ferry: Chart, first: int
 @pytest.mark.parametrize(
     ("change", "played"),
     [({"right": 1}, True), ({"wrong": 1}, True), ({"extra": 1}, True), ({"missing": 9}, False),
+     ({"right": 1, "wrong": 1}, True), ({"right": 1, "extra": 1}, True), ({"wrong": 1, "extra": 1}, True),
      ({"right": 1, "good": None}, False), ({"right": 1, "good": False}, True)],
 )  # fmt: skip
 def test_a_round_was_played_where_it_is_over_and_a_note_was_struck(change: dict[str, int], played: bool) -> None:
     report = Round(10.0, 1, 9, 12, ("melody",), "C", 80.0, 2.0, good=True)
     assert was_played(replace(report, **change)) == played  # type: ignore[arg-type]
+
+
+def test_how_time_was_kept_in_a_round_is_as_it_was_told_else_as_its_take_has_it(tmp_path: Path) -> None:
+    report = Round(10.0, 1, 1, 2, ("melody",), "C major", 80.0, 2.0, good=True)
+    take = take_of(tmp_path, [[77]], you="melody")
+    take = replace(take, settings={**take.settings, "time": "steady"})
+    told = [
+        round_record(report, take.started, TUNE, "four", time=time, take=of).time
+        for time, of in (("patient", None), ("patient", take), ("", take), ("", None))
+    ]
+    assert told == ["patient", "patient", "steady", ""]
 
 
 def test_a_round_lasts_from_its_downbeat_to_its_judgement() -> None:

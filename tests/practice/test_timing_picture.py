@@ -53,14 +53,14 @@ WIDE = """
 7.3 by 2.8 inches
 Early (below) and late (above) against your own beat: 1 5 by -60 60, height 1.5
   x marked at 1.5 2.5 3.5 4.5
-  marks #2b2a33/#2b2a33, size 9, line 1, 26 corners, layer 3: (1 -15) (1.5 30) (2.5 10) (5 5) (4.75 5)
+  marks #2b2a33/#2b2a33, size 9, line 1, 26 corners, layer 3: (1 -15) (1.5 30) (2.5 10) (5 5) (4.75 0)
   marks #a8443a/#a8443a, size 18, line 1, 4 corners, layer 3: (2 40) (2.88 -30)
   line #d9d7dd, 0.8, - default, layer 1: (1 0) (1 1)
   line #8c8a94, 0.7, - default, layer 1: (0 0) (1 0)
   line #8c8a94, 1.6, - default, layer 2: (1.06 7.5) (1.94 7.5)
   line #8c8a94, 1.6, - default, layer 2: (2.06 10) (2.94 10)
-  line #8c8a94, 1.6, - default, layer 2: (4.06 5) (4.94 5)
-  band #f3f1ec: from 2.00 to 3.00
+  line #8c8a94, 1.6, - default, layer 2: (4.06 2.5) (4.94 2.5)
+  band #f3f1ec: from 2.00 to 3.00, layer 0
   "milliseconds; a line: the bar's median" 8 #8c8a94 at 1 0 6 0
 Tempo of each bar: 1 5 by 90 132, height 0.8
   x marked at 1.5 2.5 3.5 4.5: 1 2 3 4
@@ -68,7 +68,7 @@ Tempo of each bar: 1 5 by 90 132, height 0.8
   line #2b2a33, 1.4, - default, layer 2: (1 120) (2 120)
   line #2b2a33, 1.4, - default, layer 2: (2 132) (3 132)
   line #2b2a33, 1.4, - default, layer 2: (4 90) (5 90)
-  band #f3f1ec: from 2.00 to 3.00
+  band #f3f1ec: from 2.00 to 3.00, layer 0
   '♩ a minute' 8 #8c8a94 at 1 0 6 0
 """
 NARROW = """
@@ -115,7 +115,7 @@ def test_notes_are_drawn_at_their_beats_as_late_as_they_were_and_tempi_bar_by_ba
     """What stands here is what is drawn today."""
     found = once_through(
         note("right", 0.0, -15.0), note("right", 2.0, 30.0), note("right", 3.0, None), note("wrong", 4.0, 40.0),
-        note("right", 6.0, 10.0), note("extra", 7.5, -30.0), note("right", 16.0, 5.0), note("right", 15.0, 5.0),
+        note("right", 6.0, 10.0), note("extra", 7.5, -30.0), note("right", 16.0, 5.0), note("right", 15.0, 0.0),
         said=(2,),
     )  # fmt: skip
     assert drawn(timing_figure(TUNE.unfold(), found, WIDTH)) == lines(WIDE)

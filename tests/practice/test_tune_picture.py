@@ -85,3 +85,14 @@ def test_how_a_tune_stands_in_a_few_words(rounds: list[tuple[tuple[int, int], bo
     )
     assert tune_words(tune, TODAY, then.date()) == f"played 5 days ago, {words}"
     assert "due" not in tune_words(tune, then.date(), then.date())
+
+
+@pytest.mark.parametrize(
+    ("tempo", "tunes", "bars"), [(100, 100.0, "████████"), (100, 200.0, "▄▄▄▄▄▄▄▄"), (66, None, "▄▄▄▄▄▄▄▄")]
+)
+def test_full_height_is_the_tempo_at_which_the_tune_is_played_else_its_charts(
+    ferry: Chart, tempo: float, tunes: float | None, bars: str
+) -> None:
+    """The chart has 132."""
+    (tune,) = standings([a_round(evening(TODAY), (1, 8), tempo, True, tune_tempo=tunes)], [], evening(TODAY), RULES)
+    assert tune_picture(tune, ferry).startswith(f"A1 {bars}  A2")
