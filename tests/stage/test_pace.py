@@ -330,7 +330,8 @@ def test_from_which_probability_a_player_has_stopped(paced: Callable[..., Pace],
 @pytest.mark.parametrize(
     ("notes", "more", "ready"),
     [
-        (2, {}, False), (3, {}, True), (3, {"speed_spread": 0.139}, True), (3, {"speed_spread": 0.14}, False), (3, {"speed_spread": 0.141}, False),
+        (2, {}, False), (3, {}, True), (3, {"speed_spread": 0.139}, True),
+        (3, {"speed_spread": 0.14}, False), (3, {"speed_spread": 0.141}, False),
         (3, {"mass": 0.6}, False), (3, {"mass": 0.61}, True), (3, {"mass": 0.1, "alike": 0.61}, True),
         (3, {"mass": 0.1, "alike": 0.6}, False),
     ],
