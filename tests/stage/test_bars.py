@@ -161,7 +161,7 @@ def test_of_two_beats_at_one_place_the_nearer_counts(blues: Form) -> None:
     assert "●" in lines_of(blues, player, [(1.12, [], [Beat(0.0, 1.12, 0.9)])])[1]
 
 
-@pytest.mark.parametrize(("seconds", "bar"), [(3.939, 1), (3.941, 2), (4.0, 2), (3.0, 1)])
+@pytest.mark.parametrize(("seconds", "bar"), [(3.939, 1), (3.94, 2), (3.941, 2), (4.0, 2), (3.0, 1)])
 def test_a_note_just_before_a_bar_line_belongs_to_the_bar_after_it(blues: Form, seconds: float, bar: int) -> None:
     steps = beats(*map(float, range(8)))
     steps[3][1][:] = [Order(seconds, "bass", 0x90, 41, 80)]
@@ -180,7 +180,7 @@ def test_a_note_is_spelled_by_the_chord_that_it_comes_just_before() -> None:
     """A sixtieth of a second before D flat it is a G flat, a tenth of one the leading note in G (common practice)."""
     text = 'format = 1\nkey = "G minor"\n[section.A]\nchords = "| D7 Db9sus4 | Gm |"\nmelody = "| A8 | A8 |"\n'
     form = parse_toml(text).unfold()
-    for seconds, name in ((1.95, "Gb"), (1.9, "F#")):
+    for seconds, name in ((1.95, "Gb"), (1.94, "Gb"), (1.939, "F#"), (1.9, "F#")):
         assert lines_of(form, a_player(Heard(seconds, 0x90, 66, 80)), beats(0.0, 1.0, 2.0, 3.0))[1].split()[-1] == name
 
 
@@ -261,6 +261,59 @@ def test_in_a_narrow_terminal_the_least_useful_columns_are_left_out(
     for head in ("changes", "beats", "sure", "pianist", "bass", "above the bass"):
         assert (f"  {head}" in heads) == (head in columns), heads
     assert width is None or max(map(len, [*told, heads])) <= width
+
+
+@pytest.mark.parametrize(
+    ("width", "heads"),
+    [
+        (
+            150,
+            "     bar  changes      beats  sure   pianist                         bass                above the bass",
+        ),
+        (100, "     bar  changes      beats  sure   pianist                         bass             above the bass"),
+        (75, "     bar  changes  beats  sure   pianist       bass          above the bass"),
+        (74, "     bar  changes      beats  pianist         bass          above the bass"),
+        (68, "     bar  changes  beats  pianist       bass          above the bass"),
+        (67, "     bar  changes      beats  pianist                  bass"),
+        (52, "     bar  changes  beats  pianist       bass"),
+        (51, "     bar  changes      beats  pianist"),
+        (38, "     bar  changes  beats  pianist"),
+        (37, "     bar  beats  pianist"),
+    ],
+)
+def test_which_columns_have_room_and_where_they_begin(blues: Form, width: int, heads: str) -> None:
+    """Least widths of 8, 7, 5, 5, 12, 12 and 14 columns, with two between them."""
+    assert BarLines(blues, a_player(), print, width).heading()[-1] == heads
+
+
+def test_seven_beats_and_the_widest_changes_have_their_columns(blues: Form) -> None:
+    form = parse_toml('format = 1\nmetre = "7/4"\n[section.A]\nchords = "| C6 | Dm7b5 G7alt |"\n').unfold()
+    heads = BarLines(form, a_player(), print).heading()[-1]
+    assert heads.startswith("     bar  changes      beats    sure   pianist")
+    many = [Heard(0.1 + 0.05 * n, 0x90, 65, 80) for n in range(40)]
+    orders: Any = [Order(at, part, 0x90, 65, 80) for at in (h.seconds for h in many) for part in ("bass", "chords")]
+    (_, line) = lines_of(blues, a_player(*many), [(0.0, orders, [Beat(0.0, 0.0, 0.9)]), (3.0, [], [])])
+    played, bass, above = line.split("  ")[-3:]
+    assert [len(played), len(bass), len(above)] == [30, 18, 60] and line.count("…") == 3
+
+
+@pytest.mark.parametrize(("seconds", "written"), [(7.939, True), (7.941, False)])
+def test_the_last_bar_has_what_was_played_up_to_a_second_after_it(
+    blues: Form, seconds: float, *, written: bool
+) -> None:
+    said = lines_of(blues, a_player(Heard(seconds, 0x90, 65, 80)), beats(*map(float, range(8))))
+    assert said[-1].endswith("F") == written
+
+
+def test_a_note_of_an_ending_is_spelled_by_the_endings_own_chord() -> None:
+    """Over D flat it is a G flat, over D an F sharp (common practice)."""
+    head = 'format = 1\nkey = "G minor"\n'
+    form = parse_toml(head + '[section.A]\nchords = "| D7 | Gm |"\n').unfold()
+    ending = parse_toml(head + '[section.A]\nchords = "| Db9sus4 | D7 | D7 |"\n').unfold()
+    player = replace(a_player(Heard(0.0, 0x90, 66, 80), Heard(4.0, 0x90, 66, 80)),
+                     route=(Passage(0.0, 8.0, 1), Passage(8.0, 20.0, 1, form=ending)))  # fmt: skip
+    steps: Any = [(at, [], [Beat(8.0 + at, at, 0.9, 1, "ending")]) for at in (0.0, 4.0)]
+    assert [line.split()[-1] for line in lines_of(form, player, steps)] == ["Gb", "F#"]
 
 
 def test_a_terminal_without_the_signs_gets_plain_ones(blues: Form, monkeypatch: pytest.MonkeyPatch) -> None:

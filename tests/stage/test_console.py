@@ -97,6 +97,19 @@ def test_the_line_never_wraps_in_a_terminal(terminal, columns):
     assert "bar 4" in lines[-1]
 
 
+@pytest.mark.parametrize(("columns", "tempo"), [(42, True), (41, False)])
+def test_the_line_leaves_the_last_column_of_a_terminal_free(terminal, columns, tempo):
+    terminal.resize(24, columns)
+    line = LiveLine(FORM, terminal.screen)
+    line.report(State(0.0, "playing"))
+    for beat in beats(6, 4):
+        line.report(beat)
+    line.close()
+    whole = "chorus 1   B, bar 3   ♩ = 120   90 % sure"
+    assert len(whole) == 41
+    assert terminal.shown().rstrip().endswith("♩ = 120   90 % sure" if tempo else "90 % sure")
+
+
 def test_a_line_that_stays_is_broken_between_words_and_a_path_is_not_broken():
     path = "takes/2026-11-29-a-walk-of-an-hour"
     assert folded("highest C: last time; B: again; A: next passage", 24).splitlines() == [

@@ -327,6 +327,22 @@ def test_from_an_introduction_to_the_head_is_no_leap_and_neither_is_what_lies_ou
     assert not tallied([Beat(length + 4, 1.0, 0.9, 1, "ending"), Beat(length + 9, 1.5, 0.9, 1, "ending")]).leaps
 
 
+def test_neither_a_pickup_nor_what_comes_after_the_form_is_leapt_from_and_a_new_event_is_no_leap() -> None:
+    length = float(FORM.length)
+    assert not tallied([Beat(-1.0, 1.0, 0.9), Beat(20.0, 1.5, 0.9)]).leaps
+    assert not tallied([Beat(20.0, 1.0, 0.9), Beat(length, 1.5, 0.9)]).leaps
+    assert tallied([Beat(20.0, 1.0, 0.9), Beat(length - 1, 1.5, 0.9)]).leaps
+    assert not tallied([Beat(8.0, 1.0, 0.9, 1, "head"), Beat(0.0, 1.5, 0.9, 2, "solos")]).leaps
+
+
+def test_each_key_is_counted_once_and_looked_for_during_eight_seconds() -> None:
+    tally = tallied([Heard(0.0, 0x90, 60, 80), Heard(1.0, 0x90, 60, 80), Heard(1.2, 0x80, 60, 0)], beats(0, 2))
+    assert dict(tally.velocities) == {80: 2}
+    for seconds, kept in ((8.0, 2), (8.1, 1), (9.0, 1), (9.1, 0)):
+        tally.add(Beat(4.0, seconds, 0.9))
+        assert len(tally._strokes) == kept
+
+
 def test_a_pickup_is_not_counted_and_the_first_beat_is() -> None:
     chart = replace(FERRY)
     form = chart.unfold()
