@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import tempfile
 import time
+from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 
 import pytest
 
 from companion.chart.toml.read import parse_toml
+from companion.follow.shape import TempoShape
 from companion.messages import Beat, Heard, Order, State
 from companion.stage import take_writer
 from companion.stage.journal import JOURNAL
@@ -18,7 +21,7 @@ from companion.stage.recovery import recover
 from companion.stage.settings import Settings
 from companion.stage.take import list_takes, read_take
 from companion.stage.take_files import DATA, MIDI, TakeFiles, takes_folder
-from companion.stage.take_writer import TakeWriter, why_not_kept
+from companion.stage.take_writer import TakeWriter, settings_table, why_not_kept
 
 resource = pytest.importorskip("resource", reason="a file's size can't be limited here")
 
@@ -155,6 +158,21 @@ def test_what_stays_in_a_journal_at_the_end_is_named_and_becomes_a_take_when_the
     disk.has_room()
     [take] = list_takes(tmp_path / "data")
     assert notes(take.folder) == 20
+
+
+def test_where_the_disk_took_nothing_no_journal_is_named(tmp_path, disk):
+    writer = TakeWriter(CHART, Settings(), tmp_path / "data", elsewhere=tmp_path / "not-there")
+    disk.holds(0)
+    play(writer, 0, 4)
+    assert writer.close("ended") is None
+    assert writer.trouble.startswith("the take could not be kept in") and JOURNAL not in writer.trouble
+
+
+def test_settings_are_a_table_of_what_json_can_hold():
+    shape = TempoShape(16.0, (0.0, 8.0), (1.0, 0.9), (0.1, 0.1), 2)
+    table = settings_table(Settings(you=frozenset({"melody", "bass"}), shape=shape))
+    assert table["you"] == ["bass", "melody"] and table["tempo"] is None and table["shape"] == asdict(shape)
+    assert json.loads(json.dumps(table))["shape"]["beats"] == [0.0, 8.0]
 
 
 def test_a_full_temporary_folder_costs_no_note(writer, monkeypatch, tmp_path):
