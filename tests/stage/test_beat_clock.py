@@ -36,6 +36,23 @@ def test_it_begins_whole_beats_before_the_first_downbeat(pulse: float, lead: flo
     assert clock.last is None and clock.place(0.0, 2.0) is None
 
 
+def test_two_beats_are_a_quarter_of_a_beat_apart_at_least() -> None:
+    clock = running(1.5)
+    clock.sound(10.0)
+    clock.foresee(9.0, 9.5, 2.0)
+    assert clock.due == pytest.approx(10.0 + 0.25 * 1.5 / 2)
+
+
+@pytest.mark.parametrize(
+    ("pulse", "place", "goes_to"), [(1.5, 3.2, 4.5), (1.5, 4.5, 4.5), (1.5, 0.1, 1.5), (2.0, 4.1, 6.0), (1.0, 3.2, 4.0)]
+)
+def test_elsewhere_it_goes_on_with_the_next_beat_of_the_metre(pulse: float, place: float, goes_to: float) -> None:
+    clock = running(pulse)
+    clock.go_to(place, 10.0, 2.0)
+    assert (clock.next, clock.last) == (goes_to, goes_to - pulse)
+    assert clock.sounded_at == pytest.approx(10.0 - pulse / 2)
+
+
 def test_beats_follow_one_another_a_pulse_apart() -> None:
     clock = running(1.5, beats=3)
     assert clock.sound(9.0) == clock.next == 6.0
