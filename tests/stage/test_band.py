@@ -15,10 +15,12 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.arrange.touch.stroke import Stroke, strokes
+from companion.chart.model import Event
 from companion.messages import Order
 from companion.music.pitch import Pitch
 from companion.resources import DATA_VARIABLE
 from companion.stage.band import KEPT, Band, Cue
+from companion.stage.order import OrderOfEvents
 from companion.stage.settings import Settings
 
 ALL = ("melody", "chords", "bass")
@@ -481,6 +483,33 @@ def test_what_is_prepared_is_what_is_needed_and_nothing_twice(stand: Any) -> Non
     assert ahead.planned("chords", 0.0) is next(
         arranged.notes for asked, arranged in made.items() if asked.request.player & {"solo"}
     )
+
+
+EVENTS = (Event("introduction", how="vamp", bars=4), Event("head"), Event("ending", how="tag"))
+
+
+def test_an_introduction_is_struck_by_its_own_bars(stand: Any) -> None:
+    """Its first bar is its beat 0, wherever it lies in the tune."""
+    chart = replace(stand.tune(), events=EVENTS)
+    told = Settings(parts=ALL[1:], order="chart", start=0.0, seed=3)
+    plays = Band(chart.unfold(), told, OrderOfEvents(chart.unfold(), told, chart))
+    intro = plays.tune.plan[0]
+    assert intro.kind == "introduction" and intro.first == -16
+    made = next(arranged for asked, arranged in plays.prepare(1)().items()
+                if asked.stretch == intro and asked.part == "bass")  # fmt: skip
+    own = [replace(note, beat=note.beat - intro.first) for note in made.notes]
+    assert made.strokes == tuple(strokes(intro.form, own, f"3/{intro.start}"))
+
+
+def test_where_sections_are_treated_otherwise_introduction_and_ending_keep_the_treatment_of_the_whole(
+    stand: Any,
+) -> None:
+    chart = replace(stand.tune(), events=EVENTS)
+    told = Settings(parts=("bass",), order="chart", start=0.0, treatment="walking")
+    plays = Band(chart.unfold(), told, OrderOfEvents(chart.unfold(), told, chart))
+    made = plays.prepare(1, (("A", "solos"),))()
+    found = {asked.stretch.kind: asked.request.treatment for asked in made}
+    assert found == {"introduction": "walking", "head": None, "ending": "walking"}
 
 
 def test_what_was_arranged_meanwhile_stays(stand: Any) -> None:

@@ -97,6 +97,27 @@ def test_at_one_moment_everything_that_ends_comes_before_what_is_struck(monkeypa
     assert sound.clock == pytest.approx(100.0 + 0.3 + 2.0 + 1.0)
 
 
+def test_while_nothing_sounds_the_place_is_told_four_times_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A part that has no channel of its own sounds on the first."""
+    keys = [Heard(0.25, 0x90, 60, 80), Heard(1.0, 0x80, 60, 0)]
+    orders = [Order(1.0, "melody", 0x90, 72, 64)]
+    take = SimpleNamespace(heard=lambda: keys, sounded=lambda: orders, seconds=1.5)
+    waited: list[float] = []
+    told: list[float] = []
+
+    class Waiting(Sound):
+        def wait_until(self, moment: float) -> None:
+            waited.append(moment - 100.3)
+            super().wait_until(moment)
+
+    sound = Waiting()
+    monkeypatch.setattr(take_playing, "now", lambda: 100.0)
+    play_take(take, sound, {}, watch=told.append)  # type: ignore[arg-type]
+    assert told == [0.25, 0.5, 0.75, 1.0, 1.0, 1.5]
+    assert waited == pytest.approx([0.25, 0.5, 0.75, 1.0, 1.0, 2.0])
+    assert sound.sent[-1] == (1.0, (0x90, 72, 64))
+
+
 @pytest.mark.parametrize(
     ("parts", "channels"),
     [({"you"}, {0}), ({"bass"}, {1}), ({"chords", "bass"}, {1, 15}), ({"melody"}, set()), ({"you", "bass"}, {0, 1})],
