@@ -412,6 +412,7 @@ def test_a_note_ends_where_it_is_written_to_by_the_share_that_its_stroke_holds(s
         # A fill that comes within 90 ms of a neighbour (configs/bass.toml): a triplet quaver at 222 a minute.
         ((0, 2 / 3, 1), 221, set()), ((0, 2 / 3, 1), 223, {1}), ((0, 1 / 3, 1), 223, {1}), ((0, 1 / 3, 1), 221, set()),
         ((2 / 3, 1, 2), 223, {0}), ((0, 1, 5 / 3), 223, set()), ((0, 1, 5 / 3), 448, {2}),
+        ((0, 3 / 4), 500, set()), ((0, 3 / 4), 501, {1}),  # 90 ms are enough
         ((0, 1, 2), 900, set()),  # on the beat nothing is a fill
     ],
 )  # fmt: skip

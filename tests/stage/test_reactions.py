@@ -503,6 +503,13 @@ def test_an_answer_ends_with_the_chord_and_not_with_the_bar(
     assert not {c.note.midi % 12 for c in found} & avoided
 
 
+@pytest.mark.parametrize(("beat", "answers"), [(7.5, True), (7.55, False), (7.9, False), (8.0, True)])
+def test_an_answer_lasts_for_half_a_beat_at_least(stand: Any, beat: float, *, answers: bool) -> None:
+    ears = ears_after(stand.chart((CHANGES, "")), "solo")
+    ears.likes = replace(ears.likes, answer=replace(ears.likes.answer, off_beat=0.0))
+    assert bool(ears.answers(1.0, beat, [], [])) == answers
+
+
 def test_an_answer_is_left_out_when_they_have_come_in_meanwhile(stand: Any) -> None:
     ears = ears_after(stand.chart((CHANGES, "")), "solo", (0.2, 0.4, 76))
     (first, *_) = ears.answers(1.0, 2.0, [], [])
