@@ -541,6 +541,15 @@ def test_by_how_much_the_tempo_changes(wish: Any) -> None:
     assert tempo_factor(wish) == {"faster": 1.05, "slower": 1 / 1.05}.get(wish, 1.0)
 
 
+@pytest.mark.parametrize(("tempo", "speed"), [(90.0, 1.5), (None, 2.0)])
+def test_steady_time_is_the_wished_tempo_or_else_the_charts(stand: Any, tempo: float | None, speed: float) -> None:
+    chart = stand.tune(tempo=120)
+    told = Settings(tempo=tempo, start=2.0, time="steady")
+    form = chart.unfold()
+    lead = Pace(form, told, Ears(form, told, OrderOfEvents(form, told, chart)).follower).lead()
+    assert lead and (lead.speed, lead.seconds, lead.beat) == (speed, 2.0, 0.0)
+
+
 def test_in_steady_time_the_clock_goes_on_from_where_it_is_at_another_tempo(paced: Callable[..., Pace]) -> None:
     pace = paced(time="steady", mass=0.2, stopped=0.9)
     lead = pace.lead()
@@ -551,4 +560,4 @@ def test_in_steady_time_the_clock_goes_on_from_where_it_is_at_another_tempo(pace
     assert pace.change_tempo(7.0, 1 / 1.05)
     lead = pace.lead()
     assert lead and (lead.beat, lead.speed) == (pytest.approx(10.1), pytest.approx(2.0))
-    assert not paced().change_tempo(6.0, 1.05), "where the player leads"
+    assert paced().change_tempo(6.0, 1.05) is False, "where the player leads"
