@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import tempfile
 import time
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
 
@@ -14,7 +15,7 @@ import pytest
 
 from companion.chart.toml.read import parse_toml
 from companion.follow.shape import TempoShape
-from companion.messages import Beat, Heard, Order, State
+from companion.messages import Beat, Heard, Order, Round, State
 from companion.stage import take_writer
 from companion.stage.journal import JOURNAL
 from companion.stage.recovery import recover
@@ -144,7 +145,7 @@ def test_where_nothing_can_be_kept_the_end_says_so_and_names_no_folder(tmp_path)
     writer = TakeWriter(CHART, Settings(), tmp_path, elsewhere=tmp_path / "not-there")
     play(writer, 0, 40)
     assert writer.close("ended") is None
-    assert writer.trouble.startswith("the take could not be kept in")
+    assert re.fullmatch(r"the take could not be kept in .* \((?!None)\w.*\)", writer.trouble)
 
 
 def test_what_stays_in_a_journal_at_the_end_is_named_and_becomes_a_take_when_there_is_room(writer, disk, tmp_path):
@@ -154,7 +155,7 @@ def test_what_stays_in_a_journal_at_the_end_is_named_and_becomes_a_take_when_the
     assert wait_for(lambda: journal.read_bytes().count(b"\n") == 41)
     disk.holds(100)
     assert writer.close("ended") is None
-    assert str(journal) in writer.trouble
+    assert f"; what was played lies in {journal}" in writer.trouble
     disk.has_room()
     [take] = list_takes(tmp_path / "data")
     assert notes(take.folder) == 20
@@ -183,6 +184,14 @@ def test_a_full_temporary_folder_costs_no_note(writer, monkeypatch, tmp_path):
     assert notes(writer.close("ended")) == count // 2 and writer.trouble is None
 
 
+def test_a_row_that_the_disk_cut_in_two_is_put_together_again(writer, disk, monkeypatch, tmp_path):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "not-there"))
+    monkeypatch.setattr(take_writer, "TakeFiles", partial(TakeFiles, in_memory=64))
+    disk.holds(2500)
+    play(writer, 0, 200)
+    assert notes(writer.close("ended")) == 100 and writer.trouble is None
+
+
 def test_whether_a_take_can_be_kept_is_known_before_the_first_note(tmp_path, disk):
     assert why_not_kept(tmp_path) is None
     disk.holds(10_000)
@@ -207,6 +216,26 @@ def test_a_take_begins_a_second_before_its_first_note_or_with_the_clock(writer, 
     writer.add(Order(first, "bass", 0x90, 40, 64))
     writer.add(Order(first + 0.5, "bass", 0x80, 40, 0))
     assert [event.seconds for event in writer._waiting] == pytest.approx([kept, kept + 0.5])
+
+
+def test_what_came_before_a_take_lies_at_its_beginning_and_a_round_begins_by_its_time(writer):
+    writer.add(State(5.0, "waiting"))
+    writer.add(Order(10.0, "click", 0x90, 76, 64))
+    writer.add(Round(12.0, 1, 1, 2, ("melody",), "C major", 96.0, 12.5))
+    assert [event.seconds for event in writer._waiting] == pytest.approx([0.0, 1.0, 3.0])
+    assert writer._waiting[-1].start == pytest.approx(3.5) and writer.drilled
+
+
+@pytest.mark.parametrize(("first", "start"), [(9.0, 2.0), (1.5, 9.5), (0.5, 10.0)])
+def test_the_start_that_is_kept_is_by_the_takes_own_time(tmp_path, first, start):
+    """It begins a second before its first note."""
+    source = Path("charts", "back-stairs.toml")
+    writer = TakeWriter(replace(CHART, source=source), Settings(start=10.0), tmp_path)
+    writer.add(Heard(first, 0x90, 60, 80))
+    assert writer._head["settings"]["start"] == pytest.approx(start)
+    assert writer._head["chart"]["source"] == str(source)
+    assert TakeWriter(CHART, Settings(), tmp_path)._head["chart"]["source"] is None
+    writer.close("ended")
 
 
 @pytest.mark.parametrize(
