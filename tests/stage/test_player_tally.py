@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import pytest
 
+from companion.chart.toml.read import parse_toml
 from companion.load import load
 from companion.messages import Beat, Heard, State
 from companion.pianist.player import simulate
@@ -333,6 +334,22 @@ def test_neither_a_pickup_nor_what_comes_after_the_form_is_leapt_from_and_a_new_
     assert not tallied([Beat(20.0, 1.0, 0.9), Beat(length, 1.5, 0.9)]).leaps
     assert tallied([Beat(20.0, 1.0, 0.9), Beat(length - 1, 1.5, 0.9)]).leaps
     assert not tallied([Beat(8.0, 1.0, 0.9, 1, "head"), Beat(0.0, 1.5, 0.9, 2, "solos")]).leaps
+
+
+def test_a_stop_is_in_the_bar_of_the_beat_sounded_last() -> None:
+    assert dict(tallied(beats(0, 5), [State(2.2, "holding")]).stops) == {2: 1}
+
+
+def test_in_six_eight_beats_are_dotted_quarters() -> None:
+    form = parse_toml('format = 1\nmetre = "6/8"\n[section.A]\nchords = "| C6 | F6 | G7 | C6 |"\n').unfold()
+    tally = tally_of(form, ["melody"], [Beat(1.5 * n, n / 2, 0.9) for n in range(5)])
+    assert dict(tally.tempi) == {180: 1}, "120 dotted quarters a minute"
+    tally.add(Beat(9.0, 2.5, 0.9))
+    assert dict(tally.leaps) == {(3, 4, 1): 1}
+
+
+def test_beats_told_at_one_moment_say_nothing_of_the_tempo() -> None:
+    assert not tallied([Beat(float(n), 1.0, 0.9) for n in range(6)]).tempi
 
 
 def test_each_key_is_counted_once_and_looked_for_during_eight_seconds() -> None:
