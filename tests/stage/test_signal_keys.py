@@ -135,6 +135,8 @@ def test_who_wants_no_keys_has_none(ferry: Chart, own: Callable[[str], None]) ->
 
 
 def test_a_key_is_named_as_it_is_found() -> None:
+    assert [key_name(k) for k in (21, 22, 107, 108)] == ["lowest A", "B♭", "B", "highest C"]
+    assert [press_name(TaughtPress(key=k)) for k in (21, 22)] == ["lowest A", "B♭0"]
     assert [key_name(k, KEYS_61) for k in (36, 37, 95, 96)] == ["lowest C", "C♯", "B", "highest C"]
 
 
