@@ -233,6 +233,15 @@ def test_a_turn_begins_with_its_first_beat_and_they_go_on_through_the_choruses(
     assert fours.is_silent(int(beat // 64) + 1, beat % 64) == turn.ours == fours.ours(beat)
 
 
+@pytest.mark.parametrize("bars", [16, 99])
+def test_who_trades_choruses_is_silent_in_every_second_one(chart: Any, bars: int) -> None:
+    turns = Trading(trading(bars), OrderOfEvents(chart.unfold(), trading(bars), chart))
+    assert [turns.is_silent(number, beat) for number in (1, 2, 3) for beat in (0.0, 63.0)] == [
+        False, False, True, True, False, False
+    ]  # fmt: skip
+    assert turns.holds_back(1.0) is False, "nothing was struck yet"
+
+
 def test_nobody_trades_in_the_count_in_or_unless_that_was_asked(fours: Trading, chart: Any) -> None:
     assert fours.turn(-1.0) is None and not fours.ours(-1.0)
     alone = trading(0)
