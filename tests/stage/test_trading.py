@@ -393,6 +393,39 @@ def test_keys_within_a_twentieth_of_a_second_are_one_chord(fours: Trading, apart
     assert len(fours._struck) == groups
 
 
+def test_what_goes_on_answers_nothing_more(eights: Trading) -> None:
+    """Four bars are made up at once; what follows them in a turn goes on from there."""
+    eights.key_down(30.0, 30.0, 72)
+    assert eights.line(32.0, 32.0, 1.0)[0]
+    assert eights._made is not None and eights._made[0] == (32.0, 1, None, ((30.0, 72),))
+    first = eights._made[1]
+    assert eights.line(47.0, 47.0, 1.0)[0] is first and eights.line(48.0, 48.0, 1.0)[0] is not first
+    assert eights._made[0] == (48.0, 1, first[-1].midi, ())
+
+
+def test_in_the_next_turn_it_speaks_as_soon_as_ever_though_they_came_in_on_the_last(fours: Trading) -> None:
+    assert speaks(fours, 16.0)
+    fours.key_down(18.0, 18.0, 72)
+    assert fours.comes_in(18.5) and not speaks(fours, 19.0)
+    fours.key_down(47.2, 47.2, 72)
+    assert speaks(fours, 48.0), "seven tenths of a beat are enough at the beginning of a turn"
+    assert fours.line(1.0, 1.0, 1.0) == ((), 0.0)
+
+
+def test_only_the_key_struck_last_is_waited_for(fours: Trading) -> None:
+    for at in (1.0, 5.0):
+        fours.key_down(at, at, 72)
+    assert fours.holds_back(5.01) and not fours.holds_back(5.06)
+
+
+def test_a_turn_of_two_beats_is_taken_on_time(stand: Any) -> None:
+    chart = stand.chart(("| C6 | F6 | G7 | C6 |", ""), metre="2/4", feel="straight")
+    turns = Trading(trading(1), OrderOfEvents(chart.unfold(), trading(1), chart))
+    assert [speaks(turns, beat) for beat in (0.0, 1.0, 2.0)] == [False, False, True]
+    turns.key_down(2.5, 2.5, 72)
+    assert turns.comes_in(2.6) and not speaks(turns, 3.0)
+
+
 def test_who_came_in_is_taken_up_however_late_it_goes_on(eights: Trading) -> None:
     """In the second half of the turn as in the first: what they said is there to be answered."""
     assert eights.line(32.0, 32.0, 1.0)[0]
