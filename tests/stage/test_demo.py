@@ -291,6 +291,7 @@ def test_what_a_median_is_taken_of_are_the_beats_that_are_held() -> None:
     found = closeness(a_second_a_beat(*[""] * 5), said)
     assert (found.beats, found.held, found.median_ms) == (5, 4, pytest.approx(20.0))
     assert closeness(a_second_a_beat("", ""), []) == demo.Closeness(2, 0, 0.0)
+    assert closeness(a_second_a_beat(""), [Beat(0.0, 0.07, 1.0)]).held == 1, "70 ms are within it"
 
 
 @pytest.mark.parametrize(
@@ -335,6 +336,7 @@ def test_a_take_has_what_was_played_and_ordered_up_to_each_moment_in_order() -> 
     kept: list[Any] = []
     performance = [Heard(at, 0x90, 60, 64) for at in (0.5, 1.0, 1.5)]
     take = DemoTake(SimpleNamespace(add=kept.append), performance)  # type: ignore[arg-type]
+    assert take.reached == 0.0
     take.watch(1.0, [Order(0.75, "bass", 0x90, 40, 64)], [Beat(0.0, 0.9, 1.0)])
     assert [event.seconds for event in kept] == [0.5, 0.75, 0.9, 1.0]
     take.watch(0.8, [], [])
