@@ -593,6 +593,14 @@ def test_how_long_a_single_key_is_held_until_it_counts(stand: Any, you: str, mid
     assert ears.yields(0.2 + needs, [("chords", 64)]) == [("chords", 64)]
 
 
+@pytest.mark.parametrize(("midi", "needs"), [(51, 1.6), (52, 0.6)])
+def test_of_who_plays_bass_and_melody_the_left_hand_ends_below_e3(stand: Any, midi: int, needs: float) -> None:
+    """MIDI 52 is E3 (common practice); below it a key may be a walking bass."""
+    ears = ears_after(stand.chart((CHANGES, "| c8 | c8 | c8 | c8 | c8 | c8 | c8 | c8 |")), "bass,melody")
+    ears.key_down(10.0, 0.2, midi)
+    assert ears.next_moment(10.0, 2.0) == pytest.approx(10.0 + needs / 2)
+
+
 @pytest.mark.parametrize(
     ("struck", "here", "there"),
     [(7.4, True, False), (7.44, True, False), (7.45, False, True), (7.9, False, True)],
@@ -671,11 +679,12 @@ def test_where_a_bass_note_goes_that_clashes_with_what_is_meant(
         # From E1 to G3, on the beat before F: what clashes leads into F from a semitone, a tone or a fifth away.
         ((51, 55, 58), "39 29 30 31 32 31 34 36 36 37 39 39 39 41 42 43 44 43 46 48 48 49 51 51 51 53 54 55"),
         ((49, 53, 56, 59), "39 29 39 39 32 39 39 35 39 37 39 39 39 41 39 39 44 39 39 47 51 49 51 51 51 53 51 51"),
+        ((45, 49, 52), "28 30 30 31 32 33 31 35 40 37 40 40 40 42 42 43 44 45 43 47 52 49 52 52 52 54 54 55"),
         ((56, 60, 63), "28 29 30 30 32 30 34 35 36 37 39 39 40 41 42 42 44 42 46 47 48 49 51 51 52 53 54 54"),
     ],
 )  # fmt: skip
 def test_how_the_bass_leads_out_of_another_chord(stand: Any, meant: tuple[int, ...], struck: str) -> None:
-    """What it does today, kept: over C minor seven, D flat seven, and A flat over Cmaj7."""
+    """What it does today, kept: over C minor seven, D flat seven, A and A flat over Cmaj7."""
     ears = ears_after(stand.chart((CHANGES, "")), "chords", *((1.0, 0.0, key) for key in meant))
     found = [ears.judged(1.1, cue(7.0, midi, "bass"), 7.0, 2.0, ()) for midi in range(28, 56)]
     assert " ".join(str(note.midi) for note in found if note) == struck
