@@ -21,6 +21,7 @@ from companion.chart.model import Event
 from companion.messages import Heard, Order
 from companion.music.pitch import Pitch
 from companion.stage.band import Band, Cue
+from companion.stage.order import OrderOfEvents
 from companion.stage.reactions import ANSWER, Reactions
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
@@ -718,6 +719,19 @@ def test_in_doubt_a_chord_in_mid_bar_has_its_root_too(stand: Any, beat: float, r
     ears.believe(0.0)
     found = ears.judged(0.0, cue(beat, 43, "bass"), beat, 2.0, ())
     assert (found and found.midi) == root
+
+
+def test_in_an_ending_the_roots_are_those_of_its_own_bars(stand: Any) -> None:
+    """A tag of eight bars and the last chord, from beat 64 on."""
+    chart = replace(stand.tune(), events=(Event("head"), Event("ending", how="tag")))
+    told = Settings(order="chart", start=0.0)
+    ending = OrderOfEvents(chart.unfold(), told, chart).plan[-1]
+    ears = Reactions(told, ending)
+    ears.believe(0.0)
+    found = [ears.judged(0.0, cue(64.0 + float(bar), 43, "bass"), 64.0, 2.0, ()) for bar in ending.form.bars]
+    roots = [ending.form.chord_at(bar).chord.bass_name for bar in ending.form.bars]
+    assert ending.start == 64 and len(roots) == 9 and len({root.pc for root in roots if root}) > 2
+    assert [note and note.midi % 12 for note in found] == [root and root.pc for root in roots]
 
 
 def test_who_wants_a_single_note_of_a_chord_gets_its_third_or_fourth(stand: Any) -> None:
