@@ -580,6 +580,8 @@ def test_how_many_keys_are_a_chord_at_once(stand: Any, you: str, keys: list[int]
 def test_within_which_time_keys_are_one_chord(stand: Any, apart: float, clashes: bool) -> None:
     ears = ears_after(stand.chart((CHANGES, "")), "chords", (1.0, 0.2, 51), (1.0 + apart, 0.2, 58))
     assert bool(ears.yields(0.3, [("chords", 64)])) == clashes
+    just = ears_after(stand.chart((CHANGES, "")), "chords", (0.0, 0.2, 51), (0.06, 0.2, 58))
+    assert just.yields(0.3, [("chords", 64)]), "60 ms are within it"
 
 
 @pytest.mark.parametrize(
@@ -622,6 +624,10 @@ def test_half_a_beat_before_a_chord_is_just_near_enough_where_half_a_beat_is_all
     for midi in (56, 60):
         ears.key_down(1.0, struck, midi)
     assert bool(ears.yields(8.05, [("chords", 69)])) == there
+    other = ears_after(stand.chart((CHANGES, "")), "chords", *OTHER)
+    other.likes = replace(other.likes, agree=replace(other.likes.agree, early=0.5))
+    struck_then = other.judged(1.1, cue(struck, 64, "chords"), struck, 2.0, ())
+    assert struck_then and struck_then.midi == (64 if there else 63), "so does what the companion strikes"
 
 
 @pytest.mark.parametrize(("beat", "clashes"), [(7.9, True), (8.1, False), (8.7, False), (8.75, True)])
