@@ -5,12 +5,14 @@ from __future__ import annotations
 import sys
 import threading
 import time
+from itertools import count
 from queue import SimpleQueue
 from typing import Any
 
 import pytest
 
 from companion.messages import Order
+from companion.stage import ahead as ahead_of_time
 from companion.stage.ahead import SLICE, Ahead, in_slices
 from companion.stage.rehearsal import Prepared, Rehearsal
 from companion.stage.settings import Settings
@@ -71,6 +73,37 @@ def test_it_pauses_over_and_over_so_that_others_get_their_turn() -> None:
     thread.join(20)
     assert len(pieces) >= 10
     assert sum(pieces) / len(pieces) < 3 * SLICE
+
+
+def test_it_pauses_as_soon_as_a_slice_is_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By a clock that goes on by one with each look: every slice is three long, and begins with a look of its own."""
+    clock = count(1)
+    looks: list[int] = []
+
+    def look() -> int:
+        looks.append(next(clock))
+        return looks[-1]
+
+    paused: list[tuple[int, float]] = []
+    monkeypatch.setattr(ahead_of_time, "SLICE", 3)
+    monkeypatch.setattr(ahead_of_time, "now", look)
+    in_slices(lambda: [abs(n) for n in range(20)], lambda seconds: paused.append((looks[-1], seconds)))
+    assert [at for at, _ in paused[:3]] == [4, 8, 12] and {seconds for _, seconds in paused} == {0.0012}
+
+
+@pytest.mark.parametrize(("priority", "asked"), [(0, []), (5, [5])])
+def test_it_asks_for_the_priority_that_it_was_given(
+    monkeypatch: pytest.MonkeyPatch, priority: int, asked: list[int]
+) -> None:
+    found: list[int] = []
+    done: SimpleQueue[int] = SimpleQueue()
+    monkeypatch.setattr(ahead_of_time, "ask_for_priority", found.append)
+    working = Ahead(done.put, done.put, priority)
+    working.start()
+    working.ask(lambda: 1)
+    assert waited_for(done) == 1 and found == asked
+    working.end()
+    working.join(10)
 
 
 def test_nothing_of_it_stays_in_the_thread_that_did_the_work() -> None:

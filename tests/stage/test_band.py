@@ -15,10 +15,12 @@ import pytest
 
 from companion.arrange.part import Note
 from companion.arrange.touch.stroke import Stroke, strokes
+from companion.chart.model import Event
 from companion.messages import Order
 from companion.music.pitch import Pitch
 from companion.resources import DATA_VARIABLE
 from companion.stage.band import KEPT, Band, Cue
+from companion.stage.order import OrderOfEvents
 from companion.stage.settings import Settings
 
 ALL = ("melody", "chords", "bass")
@@ -410,6 +412,7 @@ def test_a_note_ends_where_it_is_written_to_by_the_share_that_its_stroke_holds(s
         # A fill that comes within 90 ms of a neighbour (configs/bass.toml): a triplet quaver at 222 a minute.
         ((0, 2 / 3, 1), 221, set()), ((0, 2 / 3, 1), 223, {1}), ((0, 1 / 3, 1), 223, {1}), ((0, 1 / 3, 1), 221, set()),
         ((2 / 3, 1, 2), 223, {0}), ((0, 1, 5 / 3), 223, set()), ((0, 1, 5 / 3), 448, {2}),
+        ((0, 3 / 4), 500, set()), ((0, 3 / 4), 501, {1}),  # 90 ms are enough
         ((0, 1, 2), 900, set()),  # on the beat nothing is a fill
     ],
 )  # fmt: skip
@@ -481,6 +484,33 @@ def test_what_is_prepared_is_what_is_needed_and_nothing_twice(stand: Any) -> Non
     assert ahead.planned("chords", 0.0) is next(
         arranged.notes for asked, arranged in made.items() if asked.request.player & {"solo"}
     )
+
+
+EVENTS = (Event("introduction", how="vamp", bars=4), Event("head"), Event("ending", how="tag"))
+
+
+def test_an_introduction_is_struck_by_its_own_bars(stand: Any) -> None:
+    """Its first bar is its beat 0, wherever it lies in the tune."""
+    chart = replace(stand.tune(), events=EVENTS)
+    told = Settings(parts=ALL[1:], order="chart", start=0.0, seed=3)
+    plays = Band(chart.unfold(), told, OrderOfEvents(chart.unfold(), told, chart))
+    intro = plays.tune.plan[0]
+    assert intro.kind == "introduction" and intro.first == -16
+    made = next(arranged for asked, arranged in plays.prepare(1)().items()
+                if asked.stretch == intro and asked.part == "bass")  # fmt: skip
+    own = [replace(note, beat=note.beat - intro.first) for note in made.notes]
+    assert made.strokes == tuple(strokes(intro.form, own, f"3/{intro.start}"))
+
+
+def test_where_sections_are_treated_otherwise_introduction_and_ending_keep_the_treatment_of_the_whole(
+    stand: Any,
+) -> None:
+    chart = replace(stand.tune(), events=EVENTS)
+    told = Settings(parts=("bass",), order="chart", start=0.0, treatment="walking")
+    plays = Band(chart.unfold(), told, OrderOfEvents(chart.unfold(), told, chart))
+    made = plays.prepare(1, (("A", "solos"),))()
+    found = {asked.stretch.kind: asked.request.treatment for asked in made}
+    assert found == {"introduction": "walking", "head": None, "ending": "walking"}
 
 
 def test_what_was_arranged_meanwhile_stays(stand: Any) -> None:

@@ -149,6 +149,11 @@ def test_how_near_a_beat_lies_to_the_players_own(blues: Form, off: float, mark: 
     assert lines_of(blues, a_player(), [(2.0 + off, [], [Beat(2.0, 2.0 + off, 0.9)])])[1].split()[3] == mark
 
 
+@pytest.mark.parametrize(("seconds", "mark"), [(0.07, "●"), (-0.07, "●"), (0.15, "◐"), (-0.15, "◐")])
+def test_just_so_far_is_still_near(blues: Form, seconds: float, mark: str) -> None:
+    assert lines_of(blues, a_player(), [(seconds, [], [Beat(0.0, seconds, 0.9)])])[1].split()[3] == mark
+
+
 @pytest.mark.parametrize(("place", "mark"), [(2.0009, "●"), (2.0011, "○"), (1.9991, "●"), (1.9989, "○")])
 def test_a_beat_is_compared_with_that_of_its_own_place(blues: Form, place: float, mark: str) -> None:
     assert lines_of(blues, a_player(), [(2.0, [], [Beat(place, 2.0, 0.9)])])[1].split()[3] == mark
@@ -161,12 +166,13 @@ def test_of_two_beats_at_one_place_the_nearer_counts(blues: Form) -> None:
     assert "●" in lines_of(blues, player, [(1.12, [], [Beat(0.0, 1.12, 0.9)])])[1]
 
 
-@pytest.mark.parametrize(("seconds", "bar"), [(3.939, 1), (3.941, 2), (4.0, 2), (3.0, 1)])
+@pytest.mark.parametrize(("seconds", "bar"), [(3.939, 1), (3.94, 2), (3.941, 2), (4.0, 2), (3.0, 1)])
 def test_a_note_just_before_a_bar_line_belongs_to_the_bar_after_it(blues: Form, seconds: float, bar: int) -> None:
     steps = beats(*map(float, range(8)))
     steps[3][1][:] = [Order(seconds, "bass", 0x90, 41, 80)]
     said = lines_of(blues, a_player(Heard(seconds, 0x90, 65, 80)), steps)
     assert [line.split()[-2:] == ["F", "F"] for line in said[1:]] == [bar == 1, bar == 2]
+    assert " ".join(said[1:]).split().count("F") == 2, "and to that one alone"
 
 
 @pytest.mark.parametrize(("apart", "together"), [(0.034, True), (0.036, False)])
@@ -180,8 +186,46 @@ def test_a_note_is_spelled_by_the_chord_that_it_comes_just_before() -> None:
     """A sixtieth of a second before D flat it is a G flat, a tenth of one the leading note in G (common practice)."""
     text = 'format = 1\nkey = "G minor"\n[section.A]\nchords = "| D7 Db9sus4 | Gm |"\nmelody = "| A8 | A8 |"\n'
     form = parse_toml(text).unfold()
-    for seconds, name in ((1.95, "Gb"), (1.9, "F#")):
+    for seconds, name in ((1.95, "Gb"), (1.94, "Gb"), (1.939, "F#"), (1.9, "F#")):
         assert lines_of(form, a_player(Heard(seconds, 0x90, 66, 80)), beats(0.0, 1.0, 2.0, 3.0))[1].split()[-1] == name
+
+
+def test_a_chord_is_one_by_its_own_first_note(blues: Form) -> None:
+    player = a_player(*(Heard(at, 0x90, midi, 80) for at, midi in ((0.0, 65), (1.0, 60), (1.01, 57), (2.0, 65))))
+    (_, line) = lines_of(blues, player, beats(0.0, 1.0, 2.0))
+    assert line.endswith("F A-C F")
+    apart = a_player(Heard(0.0, 0x90, 65, 80), Heard(0.035, 0x90, 57, 80))
+    assert lines_of(blues, apart, beats(0.0, 1.0))[1].endswith("F A"), "35 ms are two strokes"
+
+
+def test_what_comes_before_the_first_beat_is_spelled_by_its_chord() -> None:
+    text = 'format = 1\nkey = "G minor"\n[section.A]\nchords = "| D7 Db9sus4 Db9sus4 Db9sus4 | Gm |"\n'
+    player = a_player(Heard(0.5, 0x90, 66, 80))
+    assert lines_of(parse_toml(text).unfold(), player, beats(1.0, 2.0, 3.0, 4.0))[1].split()[-1] == "F#"
+
+
+def test_each_leap_is_told_when_it_comes_and_in_six_eight_by_the_dotted_quarter() -> None:
+    form = parse_toml('format = 1\nmetre = "6/8"\n[section.A]\nchords = "| C6 | G7 | C6 | G7 |"\n').unfold()
+    truth = tuple(TrueBeat(1.5 * n, float(n), 1, "jump" if n in (3, 6) else "") for n in range(8))
+    said: list[str] = []
+    bars = BarLines(form, SimulatedPerformance((), truth, 60.0, 0.0), said.append)
+    told = ["the pianist leaps to bar 2, beat 2", "the pianist leaps to bar 4"]
+    for now, count in ((2.9, 0), (3.0, 1), (5.9, 1), (6.0, 2)):
+        bars.watch(now, [], [])
+        assert [line.strip() for line in said] == told[:count]
+
+
+@pytest.mark.parametrize(
+    ("metre", "chords", "heads"),
+    [
+        ("4/4", "| C6 | G7 |", "     bar  changes  beats  sure"),
+        ("4/4", "| Dm7b5 G7alt | C6 |", "     bar  changes      beats  sure"),
+        ("12/8", "| C6 | G7 |", "     bar  changes  beats  sure"),
+    ],
+)
+def test_columns_are_as_wide_as_the_widest_changes_and_the_beats_of_a_bar(metre: str, chords: str, heads: str) -> None:
+    form = parse_toml(f'format = 1\nmetre = "{metre}"\n[section.A]\nchords = "{chords}"\n').unfold()
+    assert BarLines(form, a_player(), print).heading()[-1].startswith(heads)
 
 
 @pytest.mark.parametrize(
@@ -261,6 +305,60 @@ def test_in_a_narrow_terminal_the_least_useful_columns_are_left_out(
     for head in ("changes", "beats", "sure", "pianist", "bass", "above the bass"):
         assert (f"  {head}" in heads) == (head in columns), heads
     assert width is None or max(map(len, [*told, heads])) <= width
+
+
+@pytest.mark.parametrize(
+    ("width", "heads"),
+    [
+        (
+            150,
+            "     bar  changes      beats  sure   pianist                         bass                above the bass",
+        ),
+        (100, "     bar  changes      beats  sure   pianist                         bass             above the bass"),
+        (75, "     bar  changes  beats  sure   pianist       bass          above the bass"),
+        (74, "     bar  changes      beats  pianist         bass          above the bass"),
+        (68, "     bar  changes  beats  pianist       bass          above the bass"),
+        (67, "     bar  changes      beats  pianist                  bass"),
+        (52, "     bar  changes  beats  pianist       bass"),
+        (51, "     bar  changes      beats  pianist"),
+        (38, "     bar  changes  beats  pianist"),
+        (37, "     bar  beats  pianist"),
+    ],
+)
+def test_which_columns_have_room_and_where_they_begin(blues: Form, width: int, heads: str) -> None:
+    """Least widths of 8, 7, 5, 5, 12, 12 and 14 columns, with two between them."""
+    assert BarLines(blues, a_player(), print, width).heading()[-1] == heads
+
+
+def test_seven_beats_and_the_widest_changes_have_their_columns(blues: Form) -> None:
+    form = parse_toml('format = 1\nmetre = "7/4"\n[section.A]\nchords = "| C6 | Dm7b5 G7alt |"\n').unfold()
+    heads = BarLines(form, a_player(), print).heading()[-1]
+    assert heads.startswith("     bar  changes      beats    sure   pianist")
+    many = [Heard(0.1 + 0.05 * n, 0x90, 65, 80) for n in range(40)]
+    orders: Any = [Order(at, part, 0x90, 65, 80) for at in (h.seconds for h in many) for part in ("bass", "chords")]
+    (_, line) = lines_of(blues, a_player(*many), [(0.0, orders, [Beat(0.0, 0.0, 0.9)]), (3.0, [], [])])
+    played, bass, above = line.split("  ")[-3:]
+    assert [len(played), len(bass), len(above)] == [30, 18, 60] and line.count("…") == 3
+
+
+@pytest.mark.parametrize(("seconds", "written"), [(7.939, True), (7.941, False)])
+def test_the_last_bar_has_what_was_played_up_to_a_second_after_it(
+    blues: Form, seconds: float, *, written: bool
+) -> None:
+    said = lines_of(blues, a_player(Heard(seconds, 0x90, 65, 80)), beats(*map(float, range(8))))
+    assert said[-1].endswith("F") == written
+
+
+def test_a_note_of_an_ending_is_spelled_by_the_endings_own_chord() -> None:
+    """Over D flat it is a G flat, over D an F sharp (common practice)."""
+    head = 'format = 1\nkey = "G minor"\n'
+    form = parse_toml(head + '[section.A]\nchords = "| D7 | Gm |"\n').unfold()
+    ending = parse_toml(head + '[section.A]\nchords = "| Db9sus4 | D7 | D7 |"\n').unfold()
+    player = replace(a_player(Heard(0.0, 0x90, 66, 80), Heard(4.0, 0x90, 66, 80)),
+                     route=(Passage(0.0, 8.0, 1), Passage(8.0, 20.0, 1, form=ending)))  # fmt: skip
+    steps: Any = [(at, [], [Beat(8.0 + at, at, 0.9, 1, "ending")]) for at in (0.0, 4.0)]
+    said = [line.split() for line in lines_of(form, player, steps)]
+    assert [(line[0], line[-1]) for line in said] == [("1", "Gb"), ("2", "F#")]
 
 
 def test_a_terminal_without_the_signs_gets_plain_ones(blues: Form, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -36,6 +36,23 @@ def test_it_begins_whole_beats_before_the_first_downbeat(pulse: float, lead: flo
     assert clock.last is None and clock.place(0.0, 2.0) is None
 
 
+def test_two_beats_are_a_quarter_of_a_beat_apart_at_least() -> None:
+    clock = running(1.5)
+    clock.sound(10.0)
+    clock.foresee(9.0, 9.5, 2.0)
+    assert clock.due == pytest.approx(10.0 + 0.25 * 1.5 / 2)
+
+
+@pytest.mark.parametrize(
+    ("pulse", "place", "goes_to"), [(1.5, 3.2, 4.5), (1.5, 4.5, 4.5), (1.5, 0.1, 1.5), (2.0, 4.1, 6.0), (1.0, 3.2, 4.0)]
+)
+def test_elsewhere_it_goes_on_with_the_next_beat_of_the_metre(pulse: float, place: float, goes_to: float) -> None:
+    clock = running(pulse)
+    clock.go_to(place, 10.0, 2.0)
+    assert (clock.next, clock.last) == (goes_to, goes_to - pulse)
+    assert clock.sounded_at == pytest.approx(10.0 - pulse / 2)
+
+
 def test_beats_follow_one_another_a_pulse_apart() -> None:
     clock = running(1.5, beats=3)
     assert clock.sound(9.0) == clock.next == 6.0
@@ -49,6 +66,21 @@ def test_an_off_beat_lies_between_the_beat_that_sounded_and_the_one_foreseen() -
     clock.foresee(0.8, 0.0, 2.0)  # the player slows down
     assert clock.moment(0.5) == pytest.approx(0.4)
     assert clock.moment(0.0) == 0.0 and clock.moment(1.0) == pytest.approx(0.8)
+
+
+def test_of_a_dotted_beat_each_quaver_is_a_third_and_before_the_first_beat_nothing_has_a_moment() -> None:
+    clock = running(1.5)
+    clock.foresee(0.9, 0.0, 2.0)
+    assert [clock.moment(beat) for beat in (0.5, 1.0, 1.5)] == pytest.approx([0.3, 0.6, 0.9])
+    clock = BeatClock(1.5)
+    clock.begin(0.0, 0.0)
+    assert clock.moment(0.0) == float("inf")
+
+
+def test_what_lies_after_a_last_chord_without_length_sounds_with_it() -> None:
+    clock = running(beats=5)
+    clock.close(4.0, 2.0)
+    assert clock.closes == clock.moment(4.5) == 2.0
 
 
 def test_while_nothing_is_foreseen_what_lies_between_waits() -> None:
@@ -113,6 +145,8 @@ def test_between_two_beats_the_place_goes_with_the_speed_and_no_farther_than_the
     clock = running(beats=1)
     assert clock.place(0.1, 2.0) == pytest.approx(0.2)
     assert clock.place(7.0, 2.0) == 1.0  # a beat that waits for its note
+    clock = running(beats=3)  # the beat 2 sounded at second 1
+    assert [clock.place(at, 2.0) for at in (1.0, 1.2, 9.0)] == pytest.approx([2.0, 2.4, 3.0])
 
 
 def test_the_last_chord_is_over_as_written_unless_the_player_lets_go() -> None:

@@ -142,6 +142,59 @@ def test_by_wish_it_never_comes() -> None:
     assert not player.shown
 
 
+@pytest.mark.parametrize(
+    ("gap", "played"), [(19.9, 1019.9), (20.0, 1000.0), (299.9, 1000.0), (300.0, 0.0), (301.0, 0.0)]
+)
+def test_how_long_a_silence_is_still_playing_and_from_when_it_is_a_pause(gap: float, played: float) -> None:
+    """Under twenty seconds it counts as playing; after five minutes all is counted anew."""
+    reminder = PauseReminder(RULES)
+    assert reminder.played == 0.0
+    reminder.take(Heard(100.0, 0x90, 60, 70))
+    assert reminder.played == 0.0
+    reminder.played = 1000.0
+    reminder.take(Heard(100.0 + gap, 0x90, 62, 70))
+    assert reminder.played == pytest.approx(played)
+
+
+def after(played: float, *events: Heard | State | Beat) -> PauseReminder:
+    """A reminder of who has played for so many seconds, and what they do then."""
+    reminder = PauseReminder(RULES)
+    reminder.played = played
+    for event in events:
+        reminder.take(event)
+    return reminder
+
+
+@pytest.mark.parametrize(
+    ("played", "released", "shown"),
+    [(1499.9, 90.0, False), (1500.0, 90.0, True), (1600.0, 98.1, False), (1600.0, 98.0, True)],
+)
+def test_after_how_much_playing_and_how_long_a_rest_it_is_shown(played: float, released: float, *, shown: bool) -> None:
+    """At second 100, after 25 minutes, when the last key came up two seconds ago."""
+    reminder = after(played, Heard(released, 0x80, 60, 0))
+    assert bool(reminder.due(100.0)) == shown
+    assert reminder.due(100.0) == ""
+
+
+@pytest.mark.parametrize("status", [0x80, 0x90])
+def test_a_key_comes_up_by_either_message_and_a_pedal_is_no_key(status: int) -> None:
+    """A note-on without velocity is a note-off (MIDI 1.0)."""
+    pedal, key = Heard(99.9, 0xB0, 64, 0), Heard(90.0, 0x90, 60, 70)
+    assert after(1600.0, key, pedal).due(100.0) == ""
+    assert after(1600.0, key, Heard(91.0, status, 60, 0), pedal).due(100.0).startswith("27 minutes of playing")
+
+
+@pytest.mark.parametrize(
+    ("played", "choruses", "shown"),
+    [(1620.0, (1, 2), True), (1619.9, (1, 2), False), (1620.0, (1, 1), False), (1620.0, (2,), False)],
+)
+def test_two_minutes_later_the_first_beat_of_a_chorus_will_do(
+    played: float, choruses: tuple[int, ...], *, shown: bool
+) -> None:
+    beats = [Beat(0.0, 98.0 + n, 1.0, chorus=number) for n, number in enumerate(choruses)]
+    assert bool(after(played, Heard(97.0, 0x90, 60, 70), *beats).due(100.0)) == shown
+
+
 def said(words: Iterable[str], text: str) -> bool:
     return all(re.search(word, text, re.IGNORECASE) for word in words)
 

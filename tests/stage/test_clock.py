@@ -44,6 +44,37 @@ def test_deltas_that_a_driver_counts_twice_are_made_good_at_once():
     assert clock.seconds(0.5, 11.0) == pytest.approx(11.0)
 
 
+def test_a_message_shortly_after_another_keeps_its_moment():
+    clock = StampClock()
+    laid = [clock.seconds(delta, arrival) for delta, arrival in ((0.0, 100.0), (0.05, 100.05), (0.05, 100.112))]
+    assert laid == pytest.approx([100.0, 100.05, 100.1])
+    assert clock.seconds(-1.0, 100.2) == pytest.approx(100.1), "a step back is none"
+
+
+@pytest.mark.parametrize(
+    ("apart", "last"),
+    [
+        (1.0, 19),  # for twenty seconds
+        (0.25, 63),  # as one of the last 64
+        (30.0, 3),  # as one of the last four, however old
+    ],
+)
+def test_how_long_a_message_that_came_at_once_tells_how_late_the_others_are(apart, last):
+    """All but the first are ten milliseconds late."""
+    clock = StampClock()
+    clock.seconds(0.0, 100.0)
+    late = [clock.seconds(apart, 100.01 + n * apart) - (100.0 + n * apart) for n in range(1, last + 3)]
+    assert late == pytest.approx([0.0] * last + [0.01, 0.01], abs=1e-6)
+
+
+def test_a_message_just_twenty_seconds_old_still_tells():
+    clock = StampClock()
+    clock.seconds(0.0, 100.0)
+    for n in range(1, 6):
+        clock.seconds(1.0, 100.02 + n)
+    assert clock.seconds(14.99, 120.0) == pytest.approx(119.99)
+
+
 @given(st.lists(st.tuples(st.floats(0, 100), st.floats(0, 0.5)), max_size=100))
 def test_a_moment_is_never_after_the_arrival_nor_before_the_last(steps):
     clock, arrival, last = StampClock(), 0.0, float("-inf")

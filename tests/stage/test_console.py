@@ -97,6 +97,19 @@ def test_the_line_never_wraps_in_a_terminal(terminal, columns):
     assert "bar 4" in lines[-1]
 
 
+@pytest.mark.parametrize(("columns", "tempo"), [(42, True), (41, False)])
+def test_the_line_leaves_the_last_column_of_a_terminal_free(terminal, columns, tempo):
+    terminal.resize(24, columns)
+    line = LiveLine(FORM, terminal.screen)
+    line.report(State(0.0, "playing"))
+    for beat in beats(6, 4):
+        line.report(beat)
+    line.close()
+    whole = "chorus 1   B, bar 3   ♩ = 120   90 % sure"
+    assert len(whole) == 41
+    assert terminal.shown().rstrip().endswith("♩ = 120   90 % sure" if tempo else "90 % sure")
+
+
 def test_a_line_that_stays_is_broken_between_words_and_a_path_is_not_broken():
     path = "takes/2026-11-29-a-walk-of-an-hour"
     assert folded("highest C: last time; B: again; A: next passage", 24).splitlines() == [
@@ -191,7 +204,8 @@ def test_an_account_of_nothing_says_so():
 
 def test_notes_are_counted_by_part():
     orders = [Order(0, "bass", 0x90, 40, 90), Order(1, "bass", 0x80, 40, 64), Order(1, "chords", 0x90, 60, 0)]
-    assert count_notes(orders) == {"bass": 1}
+    orders += [Order(2, "bass", 0x91, 40, 1), Order(2, "melody", 0x80, 72, 64), Order(3, "click", 0xB0, 64, 127)]
+    assert count_notes(orders) == {"bass": 2}
 
 
 def test_there_are_words_for_whatever_the_companion_may_do():
@@ -322,6 +336,31 @@ def test_of_nine_beats_most_were_fast():
         line.report(beat)
     assert "♩ = 120" in line.place(beats(9, 1)[0])
     line.close()
+
+
+def test_the_tempo_shown_is_that_of_eight_intervals():
+    """Of the nine, five slow and then four fast, the oldest doesn't count: in the middle of 60 and 120."""
+    line = LiveLine(FORM, io.StringIO())
+    for beat in (*beats(0, 6, 60.0), *beats(6, 4, 120.0, start=5.5)):
+        line.report(beat)
+    assert "♩ = 90 " in line.place(beats(9, 1)[0])
+    line.close()
+
+
+@pytest.mark.parametrize(
+    ("states", "said"),
+    [
+        ([("playing", "head"), ("counting", "head")], ["playing", "head", "counting in"]),
+        ([("playing", ""), ("ended", "head")], ["playing", "the end"]),
+    ],
+)
+def test_neither_a_count_in_nor_the_end_names_an_event(states, said):
+    screen = io.StringIO()
+    line = LiveLine(FORM, screen)
+    for n, (name, event) in enumerate(states):
+        line.report(State(float(n), name, event=event))
+    line.close()
+    assert screen.getvalue().splitlines() == said
 
 
 def shown_in(terminal, tell):

@@ -6,18 +6,30 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from companion.chart.model import Chart
 from companion.chart.toml.read import parse_toml
+from companion.errors import DeviceError
 from companion.load import load
-from companion.messages import Beat, Heard, State
+from companion.messages import Beat, Heard, Order, State, Wish
 from companion.pianist.player import SimulatedPerformance, TrueBeat, simulate
 from companion.resources import chart_path
-from companion.stage import demo
-from companion.stage.demo import closeness, forget_older_demos, perform, play_in_time, played_by, returns, route_of
+from companion.stage import demo, sounding_marks
+from companion.stage.demo import (
+    DemoTake,
+    closeness,
+    demo_folder,
+    forget_older_demos,
+    perform,
+    play_in_time,
+    played_by,
+    returns,
+    route_of,
+)
 from companion.stage.performance import read_performance
 from companion.stage.settings import Settings
 from companion.stage.take import read_take
@@ -224,6 +236,7 @@ melody = "DF | G6 z2 | c4 e4 | c4 A4 | ^F8 |"
         ("bass", 1, "held", ["-8-0 1 bass", "0-16 1", "0-16 2 bass", "0-16 3", "16-17 3 bass, rests"]),
         ("melody,chords", 3, "ritardando", ["-8-0 1 chords", "0-16 1", "0-16 2 chords solo, told at 8", "0-16 3",
                                             "16-17 3 chords melody, slows 16, rests"]),
+        ("melody", 1, "tag", ["-8-0 1 none", "0-16 1", "0-16 2 solo", "0-16 3", "16-49 3 melody, slows 8, rests"]),
     ],
 )  # fmt: skip
 def test_how_the_player_goes_through_the_events(you: str, solos: int, how: str, passages: list[str]) -> None:
@@ -278,6 +291,16 @@ def test_what_a_median_is_taken_of_are_the_beats_that_are_held() -> None:
     found = closeness(a_second_a_beat(*[""] * 5), said)
     assert (found.beats, found.held, found.median_ms) == (5, 4, pytest.approx(20.0))
     assert closeness(a_second_a_beat("", ""), []) == demo.Closeness(2, 0, 0.0)
+    assert closeness(a_second_a_beat(""), [Beat(0.0, 0.07, 1.0)]).held == 1, "70 ms are within it"
+
+
+@pytest.mark.parametrize(
+    ("place", "said", "held"),
+    [(0.0, 0.0004, 1), (0.0, 0.004, 0), (1 / 3, 0.3333, 1), (1 / 3, 0.33, 0), (0.3333, 1 / 3, 1)],
+)
+def test_places_are_compared_to_a_thousandth_of_a_beat(place: float, said: float, held: int) -> None:
+    player = SimulatedPerformance((), (TrueBeat(place, 1.0, 1, ""),), 60.0, 0.0)
+    assert closeness(player, [Beat(said, 1.0, 1.0)]).held == held
 
 
 @pytest.mark.parametrize(
@@ -303,6 +326,23 @@ def test_only_the_last_demos_are_kept(tmp_path: Path, keep: int, left: list[str]
     (tmp_path / "takes" / "unfinished").mkdir()
     forget_older_demos(tmp_path, keep)
     assert sorted(place.name for place in (tmp_path / "takes").iterdir()) == left
+
+
+def test_takes_of_demos_lie_in_a_folder_of_their_own(tmp_path: Path) -> None:
+    assert demo_folder() == tmp_path / "demo"
+
+
+def test_a_take_has_what_was_played_and_ordered_up_to_each_moment_in_order() -> None:
+    kept: list[Any] = []
+    performance = [Heard(at, 0x90, 60, 64) for at in (0.5, 1.0, 1.5)]
+    take = DemoTake(SimpleNamespace(add=kept.append), performance)  # type: ignore[arg-type]
+    assert take.reached == 0.0
+    take.watch(1.0, [Order(0.75, "bass", 0x90, 40, 64)], [Beat(0.0, 0.9, 1.0)])
+    assert [event.seconds for event in kept] == [0.5, 0.75, 0.9, 1.0]
+    take.watch(0.8, [], [])
+    assert take.reached == 1.0 and take.heard == performance[:2]
+    take.watch(9.0, [], [])
+    assert take.reached == 9.0 and take.heard == performance and kept[-1] == performance[2]
 
 
 @pytest.mark.parametrize(("order", "after"), [("form", 2.0), ("chart", 10.0)])
@@ -370,6 +410,37 @@ def test_parts_without_a_channel_of_their_own_sound_on_the_first(stand: Any, sil
     before = len(sent)
     play_in_time(stand.tune(), [], told, until=3.0, sound=Sound())
     assert {message[0] & 15 for _, message in sent[before:]} == {0}
+
+
+def test_each_order_is_given_at_its_moment_and_once_all_has_ended_nothing_is_waited_for(
+    stand: Any, silent_clock: Clock
+) -> None:
+    heard = [key for at in (1.0, 3.0) for key in stand.strike(at, 60, 0.5)]
+    told = Settings(time="steady", start=0.005, tempo=120, parts=("bass",), order="open")
+    steps: list[float] = []
+
+    def watch(at: float, orders: Any, _: Any) -> None:
+        steps.append(at)
+        assert all(order.seconds <= at + 0.011 for order in orders)
+
+    def wishes(at: float) -> list[Any]:
+        return [Wish(at, "stop")] if at == 2.0 else []
+
+    more = [Heard(2.0, 0xB0, 64, 0)]
+    found = play_in_time(stand.tune(), sorted([*heard, *more], key=lambda h: h.seconds), told, until=60.0,
+                         watch=watch, wishes=wishes)  # fmt: skip
+    assert steps[0] == 0.0 and [h.seconds for h in found.heard] == [1.0, 1.5, 2.0, 3.0, 3.5]
+    assert silent_clock.seconds == pytest.approx(104.0), "up to the player's last key, and not for a minute"
+
+
+def test_what_a_port_is_started_with(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    ports = SimpleNamespace(outputs=["Other", "Stage Grand 1", "Stage Grand 2"], api="alsa")
+    monkeypatch.setattr(demo, "find_ports", lambda midi: ports)
+    words, channels = demo.words_for_sender("grand", None, title="Kettle at Six", ask=None)
+    assert (words.api, words.port, words.synth, words.title) == ("alsa", "Stage Grand 1", None, "Kettle at Six")
+    assert words.marks == str(tmp_path / sounding_marks.FOLDER) and channels["click"] == 10
+    with pytest.raises(DeviceError, match="no MIDI output is called 'organ'"):
+        demo.words_for_sender("organ", None, title="", ask=None)
 
 
 def test_what_the_computers_sound_is_started_with(tmp_path: Path) -> None:

@@ -41,6 +41,14 @@ def test_a_pedal_that_sends_its_way_down_and_up_is_one_gesture() -> None:
     assert told == [False] * 7 + [True] + [False] * 2
 
 
+@pytest.mark.parametrize("controller", [0, 1])
+def test_where_nothing_can_be_told_no_other_controller_tells(controller: int) -> None:
+    gestures = Gestures(on=False)
+    gestures.tells(Heard(0.0, 0xB0, controller, 127))
+    gestures.bar_line()
+    assert gestures.tells(Heard(0.0, 0xB0, controller, 0)) is False
+
+
 def test_where_nothing_can_be_told_the_pedal_is_for_playing() -> None:
     gestures = Gestures(on=False)
     gestures.tells(pedal(127))

@@ -24,7 +24,9 @@ CHANGES = "| Cmaj7 | % | Fmaj7 | % | Dm7 | % | G7 | % |"
 SPEED = 2.0
 
 
-def interplay(stand: Any, you: str = "chords", parts: str = "melody,bass", **more: Any) -> Interplay:
+def interplay(
+    stand: Any, you: str = "chords", parts: str = "melody,bass", *, feel: str = "straight", **more: Any
+) -> Interplay:
     told = Settings(
         you=frozenset(you.split(",")),
         parts=tuple(parts.split(",")),
@@ -32,7 +34,7 @@ def interplay(stand: Any, you: str = "chords", parts: str = "melody,bass", **mor
         start=0.0,
         **more,  # type: ignore[arg-type]
     )
-    chart = stand.chart((CHANGES, ""), feel="straight")
+    chart = stand.chart((CHANGES, ""), feel=feel)
     if more.get("order") == "chart":
         chart = replace(chart, events=(Event("head"), Event("ending", how="tag")))
     tune = OrderOfEvents(chart.unfold(), told, chart)
@@ -91,7 +93,7 @@ def test_a_melody_note_that_clashes_is_struck_and_shortened(stand: Any) -> None:
     assert found.band.sounding("chords") == (63,), "a chord's note goes to one that agrees"
 
 
-@pytest.mark.parametrize(("length", "moved"), [(4.0, True), (1.51, True), (1.49, False)])
+@pytest.mark.parametrize(("length", "moved"), [(4.0, True), (1.51, True), (1.5, False), (1.49, False)])
 def test_a_held_bass_note_that_clashes_goes_elsewhere_unless_it_is_nearly_over(
     stand: Any, length: float, moved: bool
 ) -> None:
@@ -123,6 +125,40 @@ def test_a_chord_answers_a_silence_where_the_companion_plays_chords(stand: Any) 
         for bar in range(1, 8, 2)
         for c in ours.beat(4.0 * bar, 2.0 * bar, 2.0 * bar, SPEED, 1.0, [], answers=True)
     ), "not in its own turn"
+
+
+def test_a_swinging_tune_is_read_and_played_by_its_tempo(stand: Any) -> None:
+    """At 240 a quaver is longer than its second by less than at 60, and by another share than at 236 or 244."""
+    found = interplay(stand, "solo", "chords,bass,solo", feel="swing", trade=1)
+    assert len({round(found.band.written(2.6, tempo), 6) for tempo in (4.0, 236.0, 240.0, 244.0)}) == 4
+    found.key_down(0.65, 2.6, 4.0, 72)
+    assert found.trading._struck[-1].beat == found.band.written(2.6, 240.0)
+    spoken = [c.beat for n in range(4, 8) for c in found.beat(float(n), n / 4, n / 4, 4.0, 1.0, [], answers=False)]
+    by_tempo = {
+        tempo: [c.beat for c in found.band.laid(4.0, 8.0, tempo, found.trading._line, 0.0)]
+        for tempo in (4.0, 236.0, 240.0, 244.0)
+    }
+    assert spoken == by_tempo.pop(240.0) and spoken not in by_tempo.values()
+
+
+def test_an_answer_off_the_beat_swings_by_the_tempo(stand: Any) -> None:
+    found = interplay(stand, "solo", "chords,bass", feel="swing")
+    found.key_down(0.25, 1.0, 4.0, 72)
+    said = {c.beat for n in range(12, 60) for c in found.beat(float(n), n / 4, n / 4, 4.0, 1.0, [], answers=True)}
+    off = {beat for beat in said if beat % 1}
+    assert off and off == {found.band.swung(beat // 1 + 0.5, 240.0) for beat in off}
+    assert not off & {found.band.swung(beat // 1 + 0.5, tempo) for beat in off for tempo in (4.0, 236.0, 244.0)}
+    assert found.reactions.company == 0.0, "without a line of its own"
+
+
+@pytest.mark.parametrize("beat", [31.0, 32.0, 33.0])
+def test_an_answer_may_begin_with_a_chorus_where_no_chord_is_planned(
+    stand: Any, monkeypatch: pytest.MonkeyPatch, beat: float
+) -> None:
+    found = interplay(stand, "solo", "chords,bass")
+    monkeypatch.setattr(found.band, "cues", lambda *_: [])
+    found.key_down(3.0, 6.0, SPEED, 72)
+    assert found.beat(beat, beat / SPEED, beat / SPEED, SPEED, 1.0, [], answers=True)
 
 
 def test_an_answer_keeps_clear_of_the_chords_that_come(stand: Any) -> None:

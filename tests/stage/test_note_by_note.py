@@ -195,7 +195,7 @@ def test_the_place_goes_on_in_time_and_stands_still_just_before_what_is_awaited(
 
 @pytest.mark.parametrize(
     ("beat", "awaited"),
-    [(-4.0, -4.0), (0.0, 0.0), (3.0, 3.0), (3.01, 3.0), (3.5, 4.0), (15.0, 16.0), (16.0, 16.0), (18.5, 19.0)],
+    [(-4.0, -4.0), (0.0, 0.0), (3.0, 3.0), (3.02, 3.0), (3.5, 4.0), (15.0, 16.0), (16.0, 16.0), (18.5, 19.0)],
 )
 def test_counted_in_anywhere_the_first_note_from_there_on_is_awaited(
     waiting: NoteByNote, beat: float, awaited: float
@@ -254,14 +254,23 @@ def test_a_key_struck_again_within_a_seventh_of_a_second_is_not_the_bar_begun_ag
 ) -> None:
     form = tune("| Cmaj7 | Dm7 | G7 | Cmaj7 |", SAME)
     one = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
-    one.begin(0.0, -5.0)
-    strike(one, *((n - 5.0, midi) for n, midi in enumerate([C, C, C, D, D, C])))
-    assert strike(one, (after, C), (after, C)) == awaited
+    for late in (0.0, 8.0) if after != 0.15 else (0.0,):
+        one.begin(0.0, late - 5.0)
+        strike(one, *((late + n - 5.0, midi) for n, midi in enumerate([C, C, C, D, D, C])))
+        assert strike(one, (late + after, C), (late + after, C)) == awaited
+        one = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
 
 
-def test_two_onsets_struck_at_one_moment_say_nothing_of_the_tempo(waiting: NoteByNote) -> None:
+def test_two_onsets_struck_at_one_moment_say_nothing_of_the_tempo(waiting: NoteByNote, quick: NoteByNote) -> None:
     assert strike(waiting, (0.0, C), (0.0, D), (0.0, E)) == 3.0
     assert waiting.speed == 1.0 and waiting.since == 0.0
+    assert strike(quick, (10.0, C), (10.0, D), (10.0, E)) == 3.0
+    assert quick.speed == 2.0 and quick.since == 10.0
+
+
+def test_counted_in_at_the_second_bar_the_first_note_of_the_form_is_a_wrong_key(waiting: NoteByNote) -> None:
+    waiting.begin(4.0, 0.0)
+    assert strike(waiting, (1.3, C)) == 4.0
 
 
 def test_of_two_bars_alike_the_nearer_one_is_begun_again() -> None:
@@ -270,6 +279,112 @@ def test_of_two_bars_alike_the_nearer_one_is_begun_again() -> None:
     one.begin(0.0, 0.0)
     strike(one, *((float(n), midi) for n, midi in enumerate([C, D, E, F, G, A, G, A, C, D, E, F])))
     assert strike(one, (20.3, C), (22.0, D), (23.7, E)) == 11.0
+
+
+@pytest.fixture
+def quick() -> NoteByNote:
+    """At 120, of a tune at 60; begun at second 10."""
+    one = NoteByNote(SCALE, Settings(time="patient", tempo=120), onsets_of(SCALE, frozenset({"melody"}), 120))
+    one.begin(0.0, 10.0)
+    return one
+
+
+def test_twice_as_fast_and_later_the_place_goes_on_at_two_beats_a_second(quick: NoteByNote) -> None:
+    strike(quick, (10.0, C))
+    assert quick.speed == 2.0 and quick.since == 10.0
+    assert [quick.place(at) for at in (10.0, 10.25, 10.4, 11.0)] == pytest.approx([0.0, 0.5, 0.8, 0.98])
+    assert [quick.due(beat) for beat in (0.0, 1.0, 3.0)] == pytest.approx([10.0, 10.5, 11.5])
+    own = NoteByNote(SCALE, Settings(time="patient"), onsets_of(SCALE, frozenset({"melody"}), 60))
+    assert own.speed == 1.0, "by the tune's own tempo where none is wished"
+
+
+@pytest.mark.parametrize(
+    ("off", "believed"), [(-0.13, False), (-0.125, True), (0.0, True), (0.12, True), (0.13, False)]
+)
+def test_a_note_left_out_is_believed_by_beats_and_not_by_seconds(
+    quick: NoteByNote, off: float, *, believed: bool
+) -> None:
+    strike(quick, (10.0, C), (10.5, D))
+    assert strike(quick, (11.5 + off, F)) == (4.0 if believed else 2.0)
+
+
+@pytest.mark.parametrize(
+    ("took", "speed"), [(0.6, 2 * (0.5 / 0.6) ** 0.35), (0.4, 2 * 1.25**0.35), (0.9, 2.0), (0.3, 2.0), (0.5, 2.0)]
+)
+def test_a_new_tempo_is_measured_against_the_one_that_was(quick: NoteByNote, took: float, speed: float) -> None:
+    strike(quick, (10.0, C), (10.0 + took, D))
+    assert quick.speed == pytest.approx(speed)
+
+
+@pytest.mark.parametrize(("took", "speed"), [(5.0, 0.6), (2.0, 1.5)])
+def test_just_as_slow_and_as_fast_as_is_allowed_is_a_new_tempo(took: float, speed: float) -> None:
+    """Three beats in five seconds, and in two."""
+    form = tune("| Cmaj7 | Dm7 |", "| c6 d2 | e8 |")
+    one = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
+    one.begin(0.0, 0.0)
+    strike(one, (0.0, C), (took, D))
+    assert one.speed == pytest.approx(speed ** (1 - 0.65**3))
+
+
+def row_of(melody: str) -> NoteByNote:
+    """A tune that begins at second 0, a beat a second."""
+    form = tune("| Cmaj7 | Dm7 | Cmaj7 | G7 |", melody)
+    one = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
+    one.begin(0.0, 0.0)
+    return one
+
+
+def test_with_one_wrong_key_no_bar_gone_by_is_begun_again() -> None:
+    one = row_of("| c2 d2 a2 f2 | g2 a2 g2 a2 | c2 d2 e2 f2 | g8 |")
+    strike(one, *((float(n), midi) for n, midi in enumerate([C, D, A, F, G, A, G, A, C, D])))
+    assert strike(one, (10.3, A)) == 10.0
+
+
+def test_what_was_found_elsewhere_counts_as_right_from_then_on() -> None:
+    """The second bar is begun again; then a wrong key after two right ones is no beginning of the first."""
+    one = row_of("| e2 f2 a2 b2 | c2 d2 e2 f2 | g2 b2 g2 b2 | g8 |")
+    strike(one, *((float(n), midi) for n, midi in enumerate([E, F, A, B, C, D, E, F, G, B])))
+    assert strike(one, (20.3, C), (22.0, D), (23.7, E)) == 7.0
+    assert strike(one, (25.0, F), (26.3, A)) == 8.0
+
+
+@pytest.mark.parametrize("keys", [[D, C, C, D], [E, D, C, C]])
+def test_a_row_over_the_end_of_the_form_is_no_other_place(waiting: NoteByNote, keys: list[int]) -> None:
+    strike(waiting, *((float(n), midi) for n, midi in enumerate([C, D, E, F, G])))
+    assert strike(waiting, *((40.3 + 1.7 * n, midi) for n, midi in enumerate(keys))) == 5.0
+
+
+@pytest.mark.parametrize("pickup", ["B2", "A2 B2", "G2 A2 B2"])
+def test_whoever_leaves_the_pickup_out_begins_with_the_form_and_no_wrong_key_does(pickup: str) -> None:
+    form = tune("| Cmaj7 | Dm7 |", f"{pickup} | c4 e4 | d8 |")
+    one = NoteByNote(form, SETTINGS, onsets_of(form, frozenset({"melody"}), 60))
+    one.begin(0.0, 0.0)
+    begins = waited_for(one)
+    assert begins < 0 and strike(one, (1.0, F)) == begins
+    assert strike(one, (3.0, C)) == 2.0
+
+
+def test_a_written_bass_is_a_row_of_notes_for_who_plays_the_bass() -> None:
+    form = parse_toml("""
+format = 1
+key = "C major"
+metre = "4/4"
+tempo = 60
+feel = "straight"
+[section.A]
+chords = "| C6 |"
+melody = "| c4 e4 |"
+[[arrangement]]
+section = "A"
+bass = "| C,2 E,2 G,2 C2 |"
+""").unfold()
+
+    def row(*you: str) -> list[tuple[float, set[int]]]:
+        return [(onset.beat, set(onset.pitches)) for onset in onsets_of(form, frozenset(you), 60)]
+
+    assert row("bass") == [(0, {0}), (1, {4}), (2, {7}), (3, {0})]
+    assert row("melody") == [(0, {0}), (2, {4})] and row("chords") == []
+    assert row("melody", "bass") == [(0, {0}), (1, {4}), (2, {4, 7}), (3, {0})]
 
 
 def test_in_the_second_chorus_a_bar_is_begun_again_there(waiting: NoteByNote) -> None:

@@ -9,9 +9,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable
 from dataclasses import replace
+from math import inf
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from companion.chart.toml.read import parse_toml
@@ -328,7 +330,8 @@ def test_from_which_probability_a_player_has_stopped(paced: Callable[..., Pace],
 @pytest.mark.parametrize(
     ("notes", "more", "ready"),
     [
-        (2, {}, False), (3, {}, True), (3, {"speed_spread": 0.139}, True), (3, {"speed_spread": 0.141}, False),
+        (2, {}, False), (3, {}, True), (3, {"speed_spread": 0.139}, True),
+        (3, {"speed_spread": 0.14}, False), (3, {"speed_spread": 0.141}, False),
         (3, {"mass": 0.6}, False), (3, {"mass": 0.61}, True), (3, {"mass": 0.1, "alike": 0.61}, True),
         (3, {"mass": 0.1, "alike": 0.6}, False),
     ],
@@ -426,10 +429,125 @@ def test_for_how_many_bars_a_player_has_been_silent(
     assert pace.silent_bars(beat) == pytest.approx(bars)
 
 
+@pytest.mark.parametrize(
+    ("beat", "more", "now", "moment"),
+    [
+        # On beat 8, at second 10, a note is promised: it is waited for one and a half times its doubt beyond 25 ms, or
+        # six times where the time is quite free; 0.7 beats at most (configs/following.toml).
+        (8.0, {}, 10.2, 10.0 + 1.5 * (0.03 - 0.025)), (8.0, {"spread": 0.05}, 10.2, 10.0),
+        (8.0, {"spread": 0.056}, 10.2, 10.0 + 1.5 * 0.003), (8.0, {"free": 0.5}, 10.2, 10.0 + 3.75 * 0.005),
+        (8.0, {"free": 1.0}, 10.2, 10.0 + 6 * 0.005), (8.0, {"spread": 2.0}, 10.2, 10.0 + 0.7 / 2),
+        (8.0, {"speed": 1.0, "spread": 2.0}, 10.2, 10.0 + 0.7), (8.0, {"hesitations": 0.19}, 10.2, 10.0 + 2.6 / 2),
+        # What isn't on the beat by a fiftieth promises nothing there.
+        (8.01, {}, 10.2, 10.0125), (7.99, {}, 10.2, 10.0025), (8.03, {}, 10.2, 10.015), (7.97, {}, 10.2, 9.985),
+        # The doubt of the tempo grows with the time ahead; after a note that was waited for in vain time goes on.
+        (9.0, {"heard": 8, "speed_spread": 0.2}, 10.2, 10.5 + 1.5 * (0.1166190379 / 2 - 0.025)),
+        (9.0, {}, 10.2, 10.5), (8.5, {}, 10.2, 10.25),
+        # A note that was heard already is struck with, if their time is free.
+        (8.0, {"heard": 8, "free": 0.51}, 9.9, 9.9), (8.0, {"heard": 8, "free": 0.5}, 9.9, 10.0),
+        (8.0, {"heard": 8, "free": 0.51}, 10.1, 10.0), (8.0, {"heard": 9, "free": 0.6}, 9.9, 9.9),
+        # The last chord is waited for by a beat; in the count-in, or where the companion leads, nothing is.
+        (8.0, {"fermata": True}, 10.2, 10.5), (8.0, {"fermata": True, "led": True}, 10.2, 10.5),
+        (8.0, {"led": True, "spread": 2.0}, 10.2, 10.0), (8.0, {"begun": False, "spread": 2.0}, 10.2, 10.0),
+        (8.0, {"time": "steady", "spread": 2.0}, 10.2, 6.0),
+    ],
+)  # fmt: skip
+def test_when_a_beat_is_due(
+    paced: Callable[..., Pace], beat: float, more: dict[str, Any], now: float, moment: float
+) -> None:
+    known = dict(more)
+    led, fermata = known.pop("led", False), known.pop("fermata", False)
+    hesitations = known.pop("hesitations", None)
+    pace = paced(**known)
+    if hesitations is not None:
+        pace.follower.habits = replace(pace.follower.habits, hesitations=hesitations)  # type: ignore[misc]
+    pace.expect(led=led, fermata=fermata)
+    assert pace.foreseen(beat, now) == (pytest.approx(moment), inf)
+
+
+@pytest.mark.parametrize(
+    ("beat", "more", "moment", "waits_at"),
+    [
+        # Time stands still just before the note on beat 8, also for what comes after it.
+        (8.0, {}, 10.0, 7.98), (8.5, {}, 10.25, 7.98), (9.0, {}, 10.5, 8.98),
+        (8.5, {"heard": 8}, 10.25, inf), (8.0, {"heard": 8}, 10.0, inf), (8.0, {"begun": False}, 10.0, 7.98),
+    ],
+)  # fmt: skip
+def test_patient_waits_at_the_note_that_is_promised_where_none_is_written(
+    paced: Callable[..., Pace], beat: float, more: dict[str, Any], moment: float, waits_at: float
+) -> None:
+    pace = paced(time="patient", **more)
+    pace.expect_written(False, 8.0, 10.0)
+    assert pace.lead() is pace.follower.lead
+    assert pace.foreseen(beat, 10.2) == (moment, pytest.approx(waits_at))
+
+
+def test_patient_knows_the_place_by_the_note_that_it_waits_for(paced: Callable[..., Pace]) -> None:
+    """The tune begins at second 2; its first note hasn't come, however sure the follower is of another place."""
+    pace = paced(time="patient", mass=0.2, stopped=0.9, free=0.8)
+    pace.look(3.0)
+    lead = pace.lead()
+    assert lead and (lead.seconds, lead.beat, lead.speed) == (3.0, 0.0, 2.0)
+    assert (lead.mass, lead.spread, lead.free, lead.stopped) == (1.0, pytest.approx(0.03), 0.0, 0.0)
+    assert pace.alive() and pace.place_is_likely() and pace.silent_bars(99.0) == 0.0
+    assert pace.foreseen(9.0, 3.0) == (pytest.approx(6.5), pytest.approx(-0.02))
+    pace.expect(led=True, fermata=False)
+    assert pace.foreseen(9.0, 3.0).waits_at == inf
+    pace.hear(3.5, 72)
+    pace.look(3.75)
+    lead = pace.lead()
+    assert lead and (lead.seconds, lead.beat) == (3.75, pytest.approx(0.5))
+
+
+def test_before_anything_is_known_nothing_is_due_sure_or_missed(paced: Callable[..., Pace]) -> None:
+    pace = paced()
+    pace.follower.lead = None  # type: ignore[misc]
+    assert pace.foreseen(8.0, 10.0) == (inf, inf)
+    assert pace.sure() == pace.silent_bars(8.0) == 0.0
+    assert not pace.alive() and not pace.ready() and not pace.place_is_likely() and not pace.played_alone_long(99.0)
+
+
+@pytest.mark.parametrize(
+    ("promised", "own", "bars"),
+    [
+        # Five beats have passed since the last note heard, four since the first that wasn't; a bar has four.
+        (5, False, 1.0), (4, False, 1.25 - 2), (4, True, 1.25 - 8), (0, True, 1.25 - 8), (20, True, 1.0),
+    ],
+)  # fmt: skip
+def test_where_less_than_a_quarter_of_the_places_is_promised_the_player_may_rest(
+    paced: Callable[..., Pace], promised: int, *, own: bool, bars: float
+) -> None:
+    """Eight bars in a part that is free by itself, two where the melody is improvised over (configs/following.toml)."""
+    pace = paced()
+    strike = np.array([0.95] * promised + [0.85] * (20 - promised))
+    places = SimpleNamespace(strike=strike, count=20, place_at=float)
+    lead = pace.follower.lead
+    assert lead is not None
+    pace.follower.lead = replace(lead, reading=SimpleNamespace(places=places))  # type: ignore[misc,arg-type]
+    if own:
+        pace.follower.places = places  # type: ignore[misc,assignment]
+    pace.heard_at = 9.0
+    pace.look(12.0)
+    assert pace.silent_bars(12.0) == pytest.approx(bars)
+
+
+def test_after_a_bar_of_silence_it_thins_and_after_two_it_holds() -> None:
+    assert (Pace.THIN, Pace.HOLD) == (1, 2)
+
+
 @pytest.mark.parametrize("wish", WISHES)
 def test_by_how_much_the_tempo_changes(wish: Any) -> None:
     """Five in a hundred, and as much back (configs/signals.toml)."""
     assert tempo_factor(wish) == {"faster": 1.05, "slower": 1 / 1.05}.get(wish, 1.0)
+
+
+@pytest.mark.parametrize(("tempo", "speed"), [(90.0, 1.5), (None, 2.0)])
+def test_steady_time_is_the_wished_tempo_or_else_the_charts(stand: Any, tempo: float | None, speed: float) -> None:
+    chart = stand.tune(tempo=120)
+    told = Settings(tempo=tempo, start=2.0, time="steady")
+    form = chart.unfold()
+    lead = Pace(form, told, Ears(form, told, OrderOfEvents(form, told, chart)).follower).lead()
+    assert lead and (lead.speed, lead.seconds, lead.beat) == (speed, 2.0, 0.0)
 
 
 def test_in_steady_time_the_clock_goes_on_from_where_it_is_at_another_tempo(paced: Callable[..., Pace]) -> None:
@@ -442,4 +560,4 @@ def test_in_steady_time_the_clock_goes_on_from_where_it_is_at_another_tempo(pace
     assert pace.change_tempo(7.0, 1 / 1.05)
     lead = pace.lead()
     assert lead and (lead.beat, lead.speed) == (pytest.approx(10.1), pytest.approx(2.0))
-    assert not paced().change_tempo(6.0, 1.05), "where the player leads"
+    assert paced().change_tempo(6.0, 1.05) is False, "where the player leads"

@@ -67,6 +67,8 @@ def test_the_specifications_own_example_reads_as_it_says() -> None:
 def test_a_note_on_without_velocity_is_a_note_off() -> None:  # MIDI 1.0
     heard = performance_from_bytes(smf(bytes.fromhex("00903c50 60 3c00 00ff2f00".replace(" ", ""))))
     assert [h.status for h in heard] == [0x90, 0x80]
+    softest = performance_from_bytes(smf(bytes.fromhex("00903c01 60 3c00 00ff2f00".replace(" ", ""))))
+    assert [(h.status, h.data2) for h in softest] == [(0x90, 1), (0x80, 0)]
     assert not heard[1].is_note_on
 
 

@@ -21,6 +21,7 @@ from companion.chart.model import Event
 from companion.messages import Heard, Order
 from companion.music.pitch import Pitch
 from companion.stage.band import Band, Cue
+from companion.stage.order import OrderOfEvents
 from companion.stage.reactions import ANSWER, Reactions
 from companion.stage.replay import Recording, replay
 from companion.stage.settings import Settings
@@ -356,6 +357,11 @@ def test_which_chords_are_kept_beside_a_line_of_its_own(stand: Any, line: float,
     assert "".join(".x"[wanted(ears, n / 2, "3")] for n in range(len(kept))) == kept
 
 
+def test_without_a_line_of_its_own_and_behind_a_silent_player_no_chord_is_left_out(stand: Any) -> None:
+    ears = ears_after(stand.chart((CHANGES, "")), "solo")
+    assert all(wanted(ears, n / 2, degree) for n in range(64) for degree in ("3", "9", "5"))
+
+
 FIRST, COLOURS, FIFTHS = ["b3", "3", "4", "7", "b7", "bb7", "6", "1"], ["9", "b9", "#11", "13", ""], ["5", "b5", "#5"]
 
 
@@ -391,7 +397,7 @@ def test_from_which_probability_of_the_place_it_holds_back(stand: Any, masses: l
     [
         (0, 43, 48), (0.09, 43, 48), (0.11, 43, None), (2, 43, None),  # C: of two as near, the one nearest to G
         (4, 43, 48), (3.89, 43, None), (3.91, 43, 48), (4.09, 43, 48), (4.11, 43, None),
-        (8, 43, 41), (12, 50, 53), (24, 30, 31), (28, 50, None), (32, 43, 48),
+        (8, 43, 41), (12, 50, 53), (24, 30, 31), (24, 55, 55), (24, 54, 55), (28, 50, None), (32, 43, 48),
     ],
 )  # fmt: skip
 def test_in_doubt_a_root_is_played_where_a_chord_or_a_bar_of_it_begins(
@@ -472,10 +478,37 @@ def test_an_answer_keeps_from_under_what_is_held_or_written(stand: Any, above: i
 def test_there_is_no_answer_where_chords_come_anyway_or_none_is_written_or_the_next_begins(stand: Any) -> None:
     chart = stand.chart(("| Cmaj7 | N.C. | Dm7 | G7 |", ""))
     ears = ears_after(chart, "solo")
-    assert ears.answers(1.0, 0.0, [], []) and not ears.answers(1.0, 0.0, [cue(1, 64, "chords")], [])
-    assert not ears.answers(1.0, 5.0, [], [])
+    assert ears.answers(1.0, 0.0, [], []) and ears.answers(1.0, 0.0, [cue(1, 64, "chords")], []) == []
+    assert ears.answers(1.0, 5.0, [], []) == []
     quavers = [n / 2 for n in range(8) if not ears.answers(1.0, n / 2, [], [])]
     assert all(beat >= 3.5 for beat in quavers)
+
+
+@pytest.mark.parametrize(
+    ("beat", "begins", "length"),
+    [
+        # A chord that is written again in the next bar goes on: only the next one ends the answer.
+        (0.0, 0.5, 1.5), (4.0, 4.0, 1.5), (7.0, 7.0, 1.5), (8.0, 8.0, 1.5), (15.0, 15.0, 1.0),
+        # Places are told in triplets and semiquavers, 24 to a quarter.
+        (1 + 5 / 24, Fraction(41, 24), 1.5), (2.04, Fraction(33, 13), Fraction(19, 13)),
+    ],
+)  # fmt: skip
+def test_an_answer_ends_with_the_chord_and_not_with_the_bar(
+    stand: Any, beat: float, begins: float | Fraction, length: float | Fraction
+) -> None:
+    ears = ears_after(stand.chart(("| C6 | F6 | F6 | G7 |", "")), "solo")
+    found = ears.answers(1.0, beat, [], [])
+    assert {(c.note.beat, c.note.length) for c in found} == {(begins, length)}
+    # With the chord that is on: C6 has no F, and F6 no E and no B.
+    avoided = {5} if beat < 4 else {4, 11} if beat < 12 else {0}
+    assert not {c.note.midi % 12 for c in found} & avoided
+
+
+@pytest.mark.parametrize(("beat", "answers"), [(7.5, True), (7.55, False), (7.9, False), (8.0, True)])
+def test_an_answer_lasts_for_half_a_beat_at_least(stand: Any, beat: float, *, answers: bool) -> None:
+    ears = ears_after(stand.chart((CHANGES, "")), "solo")
+    ears.likes = replace(ears.likes, answer=replace(ears.likes.answer, off_beat=0.0))
+    assert bool(ears.answers(1.0, beat, [], [])) == answers
 
 
 def test_an_answer_is_left_out_when_they_have_come_in_meanwhile(stand: Any) -> None:
@@ -547,6 +580,8 @@ def test_how_many_keys_are_a_chord_at_once(stand: Any, you: str, keys: list[int]
 def test_within_which_time_keys_are_one_chord(stand: Any, apart: float, clashes: bool) -> None:
     ears = ears_after(stand.chart((CHANGES, "")), "chords", (1.0, 0.2, 51), (1.0 + apart, 0.2, 58))
     assert bool(ears.yields(0.3, [("chords", 64)])) == clashes
+    just = ears_after(stand.chart((CHANGES, "")), "chords", (0.0, 0.2, 51), (0.06, 0.2, 58))
+    assert just.yields(0.3, [("chords", 64)]), "60 ms are within it"
 
 
 @pytest.mark.parametrize(
@@ -561,6 +596,14 @@ def test_how_long_a_single_key_is_held_until_it_counts(stand: Any, you: str, mid
     assert ears.yields(0.2 + needs, [("chords", 64)]) == [("chords", 64)]
 
 
+@pytest.mark.parametrize(("midi", "needs"), [(51, 1.6), (52, 0.6)])
+def test_of_who_plays_bass_and_melody_the_left_hand_ends_below_e3(stand: Any, midi: int, needs: float) -> None:
+    """MIDI 52 is E3 (common practice); below it a key may be a walking bass."""
+    ears = ears_after(stand.chart((CHANGES, "| c8 | c8 | c8 | c8 | c8 | c8 | c8 | c8 |")), "bass,melody")
+    ears.key_down(10.0, 0.2, midi)
+    assert ears.next_moment(10.0, 2.0) == pytest.approx(10.0 + needs / 2)
+
+
 @pytest.mark.parametrize(
     ("struck", "here", "there"),
     [(7.4, True, False), (7.44, True, False), (7.45, False, True), (7.9, False, True)],
@@ -570,6 +613,21 @@ def test_what_comes_just_before_a_chord_belongs_to_it(stand: Any, struck: float,
     ears = ears_after(stand.chart((CHANGES, "")), "chords", (1.0, struck, 56), (1.0, struck, 60))
     assert bool(ears.yields(7.95, [("chords", 67)])) == here
     assert bool(ears.yields(8.05, [("chords", 69)])) == there
+
+
+@pytest.mark.parametrize(("struck", "there"), [(7.5, True), (7.5 - 1e-6, False)])
+def test_half_a_beat_before_a_chord_is_just_near_enough_where_half_a_beat_is_allowed(
+    stand: Any, struck: float, *, there: bool
+) -> None:
+    ears = ears_after(stand.chart((CHANGES, "")), "chords")
+    ears.likes = replace(ears.likes, agree=replace(ears.likes.agree, early=0.5))
+    for midi in (56, 60):
+        ears.key_down(1.0, struck, midi)
+    assert bool(ears.yields(8.05, [("chords", 69)])) == there
+    other = ears_after(stand.chart((CHANGES, "")), "chords", *OTHER)
+    other.likes = replace(other.likes, agree=replace(other.likes.agree, early=0.5))
+    struck_then = other.judged(1.1, cue(struck, 64, "chords"), struck, 2.0, ())
+    assert struck_then and struck_then.midi == (64 if there else 63), "so does what the companion strikes"
 
 
 @pytest.mark.parametrize(("beat", "clashes"), [(7.9, True), (8.1, False), (8.7, False), (8.75, True)])
@@ -590,6 +648,17 @@ def test_a_note_of_the_melody_is_no_other_chord_near_its_place(
     at = place + (off if off <= 0 else 0.25 + off)  # it is written as long as it sounds
     ears = ears_after(chart, "melody", (10.0, at, 80))
     assert (ears.next_moment(10.0, 2.0) is None) == written
+
+
+@pytest.mark.parametrize(("late", "written"), [(-0.59, True), (0.25, True), (0.7, True), (0.9, False)])
+def test_the_last_note_of_the_form_may_be_played_as_late_as_any_over_the_top(
+    stand: Any, late: float, *, written: bool
+) -> None:
+    """A flat is written on the last half beat, up to 32."""
+    chart = stand.chart(("| Cmaj7 | % | % | % | % | % | % | % |", "| z8 | z8 | z8 | z8 | z8 | z8 | z8 | z4 z2 z ^G |"))
+    for turn in (0.0, 32.0):
+        ears = ears_after(chart, "melody", (10.0, turn + (31.75 + late), 80))
+        assert (ears.next_moment(10.0, 2.0) is None) == written
 
 
 @pytest.mark.parametrize(
@@ -617,14 +686,23 @@ def test_where_a_bass_note_goes_that_clashes_with_what_is_meant(
         # From E1 to G3, on the beat before F: what clashes leads into F from a semitone, a tone or a fifth away.
         ((51, 55, 58), "39 29 30 31 32 31 34 36 36 37 39 39 39 41 42 43 44 43 46 48 48 49 51 51 51 53 54 55"),
         ((49, 53, 56, 59), "39 29 39 39 32 39 39 35 39 37 39 39 39 41 39 39 44 39 39 47 51 49 51 51 51 53 51 51"),
+        ((45, 49, 52), "28 30 30 31 32 33 31 35 40 37 40 40 40 42 42 43 44 45 43 47 52 49 52 52 52 54 54 55"),
         ((56, 60, 63), "28 29 30 30 32 30 34 35 36 37 39 39 40 41 42 42 44 42 46 47 48 49 51 51 52 53 54 54"),
     ],
 )  # fmt: skip
 def test_how_the_bass_leads_out_of_another_chord(stand: Any, meant: tuple[int, ...], struck: str) -> None:
-    """What it does today, kept: over C minor seven, D flat seven, and A flat over Cmaj7."""
+    """What it does today, kept: over C minor seven, D flat seven, A and A flat over Cmaj7."""
     ears = ears_after(stand.chart((CHANGES, "")), "chords", *((1.0, 0.0, key) for key in meant))
     found = [ears.judged(1.1, cue(7.0, midi, "bass"), 7.0, 2.0, ()) for midi in range(28, 56)]
     assert " ".join(str(note.midi) for note in found if note) == struck
+
+
+def test_over_a_chord_of_one_beat_the_bass_gives_way_and_does_not_lead(stand: Any) -> None:
+    """F minor seven over Fmaj7, on the second beat of a bar of four chords: to the nearest note that agrees."""
+    chart = stand.chart(("| Cmaj7 Fmaj7 Dm7 G7 | Cmaj7 | % | % |", ""))
+    ears = ears_after(chart, "chords", *((1.0, 1.0, midi) for midi in (56, 60, 63)))
+    found = [ears.judged(1.1, cue(1.0, midi, "bass"), 1.0, 2.0, ()) for midi in (36, 40, 43, 45, 52, 55)]
+    assert [note and note.midi for note in found] == [36, 39, 44, 44, 51, 44]
 
 
 @pytest.mark.parametrize(("apart", "beat"), [(0.0, 0.1), (0.1, 0.7)])
@@ -638,12 +716,28 @@ def test_the_lowest_note_says_which_of_two_chords_of_the_same_notes_is_meant(
     assert ears.yields(beat, [("bass", 47)]) and ears.moved(beat, 47) == root
 
 
-@pytest.mark.parametrize(("beat", "root"), [(6.0, 45), (6.05, 45), (6.5, None), (5.85, None), (5.95, None), (22.0, 47)])
+@pytest.mark.parametrize(
+    ("beat", "root"),
+    [(6.0, 45), (6.09, 45), (6.11, None), (6.5, None), (5.85, None), (5.95, None), (22.0, 47)],
+)
 def test_in_doubt_a_chord_in_mid_bar_has_its_root_too(stand: Any, beat: float, root: int | None) -> None:
     ears = ears_after(stand.chart(stand.TEN), "melody")
     ears.believe(0.0)
     found = ears.judged(0.0, cue(beat, 43, "bass"), beat, 2.0, ())
     assert (found and found.midi) == root
+
+
+def test_in_an_ending_the_roots_are_those_of_its_own_bars(stand: Any) -> None:
+    """A tag of eight bars and the last chord, from beat 64 on."""
+    chart = replace(stand.tune(), events=(Event("head"), Event("ending", how="tag")))
+    told = Settings(order="chart", start=0.0)
+    ending = OrderOfEvents(chart.unfold(), told, chart).plan[-1]
+    ears = Reactions(told, ending)
+    ears.believe(0.0)
+    found = [ears.judged(0.0, cue(64.0 + float(bar), 43, "bass"), 64.0, 2.0, ()) for bar in ending.form.bars]
+    roots = [ending.form.chord_at(bar).chord.bass_name for bar in ending.form.bars]
+    assert ending.start == 64 and len(roots) == 9 and len({root.pc for root in roots if root}) > 2
+    assert [note and note.midi % 12 for note in found] == [root and root.pc for root in roots]
 
 
 def test_who_wants_a_single_note_of_a_chord_gets_its_third_or_fourth(stand: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -67,10 +68,26 @@ def test_how_far_a_note_may_lie_from_its_place(stand: Any, off: float, said: str
 
 def test_only_what_was_played_in_the_chorus_counts(stand: Any) -> None:
     assert heard(*((beat - 16, pitch) for beat, pitch in quarters(8))).played(head(stand), 24.0) is None
-    early = [(15.56, 60), *quarters(8)[1:5]]
-    assert heard(*early).played(head(stand, "C2 D2 E2 F2"), 21.0) == "head", "the first note a little early"
+    for first in (15.56, 15.55):
+        early = heard((first, 60), *quarters(8)[1:5])
+        assert early.played(head(stand, "C2 D2 E2 F2"), 21.0) == "head", "the first note a little early"
     assert heard((15.5, 60), *quarters(8)[1:5]).played(head(stand), 21.0) is None
     assert heard(*quarters(4, 4), (24.0, 60), (25.0, 62)).played(head(stand), 24.0) is None, "not yet played"
+
+
+@pytest.mark.parametrize(("right", "said"), [(4, "solos"), (5, None), (6, "head")])
+def test_just_as_few_and_just_as_many_as_are_asked_for_say_it(stand: Any, right: int, said: str) -> None:
+    likes = replace(preferences(FollowingPreferences).solo_or_head, solo=0.5, head=0.75)
+    found = Recognition(likes)
+    for note in quarters(right):
+        found.hear(*note)
+    assert found.played(head(stand), 24.0) == said
+
+
+@pytest.mark.parametrize(("more", "said"), [(120, "head"), (121, None)])
+def test_a_hundred_and_twenty_eight_notes_are_remembered(stand: Any, more: int, said: str) -> None:
+    """Of eight notes six are right, which is just enough; with the first of them it is too few."""
+    assert heard(*quarters(6), *((40.0, 60) for _ in range(more))).played(head(stand), 24.0) == said
 
 
 def test_only_the_latest_notes_are_remembered(stand: Any) -> None:

@@ -227,6 +227,19 @@ def test_what_is_worked_out_ahead_touches_nothing_until_it_is_handed_back(stand:
     assert arranged == before[0] | prepared.parts
 
 
+def test_a_wished_treatment_is_worked_out_for_the_chorus_that_is_on_and_the_next(stand: Any) -> None:
+    rehearsal = Rehearsal(stand.tune(), agreed("melody", tempo=200.0, start=2.0))
+    assert rehearsal.treatments == ()
+    for value in (("C", "walking"), ("A", "no such way"), ("A",), None):
+        assert rehearsal.prepare_treatment(Wish(1.0, "treatment", value)) is None  # type: ignore[arg-type]
+    work = rehearsal.prepare_treatment(Wish(1.0, "treatment", ("A", "walking")))
+    assert work is not None
+    prepared = work()
+    assert {asked.stretch.chorus for asked in prepared.parts} == {1, 2} and prepared.ears is None
+    rehearsal.treat((("A", "walking"),))
+    assert rehearsal.treatments == (("A", "walking"),)
+
+
 def test_there_is_never_a_second_way_to_listen_for_the_same(stand: Any) -> None:
     """What the rehearsal had to make itself, because it was needed before it was prepared, stays the one there is."""
     chart = stand.tune()

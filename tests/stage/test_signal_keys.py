@@ -135,6 +135,8 @@ def test_who_wants_no_keys_has_none(ferry: Chart, own: Callable[[str], None]) ->
 
 
 def test_a_key_is_named_as_it_is_found() -> None:
+    assert [key_name(k) for k in (21, 22, 107, 108)] == ["lowest A", "B♭", "B", "highest C"]
+    assert [press_name(TaughtPress(key=k)) for k in (21, 22)] == ["lowest A", "B♭0"]
     assert [key_name(k, KEYS_61) for k in (36, 37, 95, 96)] == ["lowest C", "C♯", "B", "highest C"]
 
 
@@ -180,6 +182,24 @@ def test_a_taught_key_near_the_players_notes_is_known_to_be(
     own(f"[taught]\nagain = {{ key = {key} }}\n")
     table = signals_for([stand.chart(("| C |", "| C8 |"))], {"melody"}, WISHES, keyboard=PIANO)
     assert table.keys[key] == "again" and (key in table.close) == close
+
+
+@pytest.mark.parametrize(("key", "close"), [(55, False), (56, True), (64, True), (65, False)])
+def test_of_who_plays_no_part_middle_c_alone_is_for_playing(
+    stand: Any, own: Callable[[str], None], key: int, close: bool
+) -> None:
+    own(f"[taught]\nagain = {{ key = {key} }}\nstop = {{ key = 60 }}\n")
+    table = signals_for([stand.chart(("| C |", "| C8 |"))], (), WISHES, keyboard=PIANO)
+    assert table.keys[key] == "again" and (key in table.close) == close and 60 not in table.keys
+
+
+@pytest.mark.parametrize(("pedals", "told_by"), [("[64]", 0), ("[64, 67]", 67), ("[]", 67)])
+def test_a_pedal_that_the_instrument_lacks_tells_nothing(
+    ferry: Chart, own: Callable[[str], None], tmp_path: Path, pedals: str, told_by: int
+) -> None:
+    own("")
+    (tmp_path / "configs" / "instruments.toml").write_text(f"pedals = {pedals}\n", encoding="utf-8")
+    assert signals_for([ferry], {"melody"}, WISHES, keyboard=PIANO).over_a_bar_line == told_by
 
 
 @pytest.mark.parametrize("key", [58, 72, 85])

@@ -276,6 +276,13 @@ def test_it_names_the_moment_at_which_it_will_know() -> None:
     assert signals.due == pytest.approx(1.25)
 
 
+def test_of_two_keys_of_one_hand_it_waits_for_what_comes_after_the_second() -> None:
+    signals = Signals(TABLE)
+    for seconds, key in ((1.0, 26), (1.1, 25)):
+        assert signals.hear(on(seconds, key)) == []
+    assert signals.due == pytest.approx(1.25, abs=1e-6)
+
+
 def test_what_is_wished_for_from_elsewhere_comes_after_what_was_clear_before_it() -> None:
     page = Wish(1.5, "stop")
     assert sifted([on(1.0, 25), page], Signals(TABLE)) == [Wish(1.15, "faster"), page]

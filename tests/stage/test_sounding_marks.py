@@ -20,7 +20,7 @@ import pytest
 
 from companion.errors import DeviceError
 from companion.stage import sounding_marks
-from companion.stage.sounding_marks import Other, SoundingMark, check_alone, left_sounding, played_on
+from companion.stage.sounding_marks import Other, SoundingMark, check_alone, left_sounding, played_on, silencing
 
 EARS, KEYS = "upright-01:ears", "upright:keys"
 PLAYING = """
@@ -80,6 +80,23 @@ def test_one_that_began_on_another_day_is_told_with_its_date(tmp_path: Path, pla
     mark.write_text(json.dumps(table) + "\n")
     date = time.strftime("%Y-%m-%d %H:%M", time.localtime(began))
     assert f"(started {date}, Back Stairs)" in str(played_on(tmp_path, "jack", output=EARS))
+
+
+def test_a_channel_is_silenced_by_its_pedal_by_all_notes_off_and_key_by_key() -> None:
+    """Controllers 64 and 123, and 64 as the release velocity of who has none (MIDI 1.0)."""
+    messages = silencing({9, 1})
+    assert len(messages) == 2 * 130
+    for channel, some in ((1, messages[:130]), (9, messages[130:])):
+        assert some[:2] == [(0xB0 | channel, 64, 0), (0xB0 | channel, 123, 0)]
+        assert some[2:] == [(0x80 | channel, key, 64) for key in range(128)]
+
+
+def test_where_no_marks_can_be_read_nobody_plays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "glob", refuse)
+    assert played_on(tmp_path, "jack", output=EARS) is None and left_sounding(tmp_path, "jack", EARS) == {}
 
 
 @pytest.mark.parametrize(

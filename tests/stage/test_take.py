@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from companion.chart.toml.read import parse_toml
 from companion.errors import InputError
-from companion.messages import Beat, Heard, Order, State
+from companion.messages import Beat, Heard, Order, State, Wish
 from companion.stage.journal import JOURNAL
 from companion.stage.performance import read_performance
 from companion.stage.recovery import Recovered, recover
@@ -116,6 +116,44 @@ def test_a_take_tells_the_chart_and_the_settings_to_replay_it_with(tmp_path):
     writer = TakeWriter(CHART, SETTINGS, tmp_path)
     play_a_little(writer)
     assert read_take(writer.close("ended")).rehearsed() == (CHART, SETTINGS)
+
+
+@pytest.mark.parametrize(("tempo", "sound"), [(-5.0, False), (-0.5, False), (0.5, True), (1.0, True), (None, True)])
+def test_a_tempo_below_none_is_no_setting(tmp_path, tempo, sound):
+    writer = TakeWriter(CHART, replace(SETTINGS, tempo=tempo), tmp_path)
+    play_a_little(writer)
+    take = read_take(writer.close("ended"))
+    if sound:
+        assert take.rehearsed()[1].tempo == tempo
+    else:
+        with pytest.raises(InputError, match="settings are damaged"):
+            take.rehearsed()
+
+
+def test_what_the_companion_played_is_read_again_part_by_part(tmp_path):
+    writer = TakeWriter(CHART, SETTINGS, tmp_path)
+    orders = [
+        Order(1.0, "bass", 0x90, 36, 70), Order(1.0, "chords", 0x90, 52, 60), Order(1.5, "bass", 0x80, 36, 10),
+        Order(2.0, "chords", 0x80, 52, 0),
+    ]  # fmt: skip
+    for event in (*orders, Heard(2.5, 0x90, 67, 80), Heard(2.75, 0x80, 67, 0), Wish(2.8, "again")):
+        writer.add(event)
+    folder = writer.close("ended")
+    take = read_take(folder)
+    assert sorted(take.sounded(), key=lambda order: (order.seconds, order.part)) == orders
+    assert take.wishes == (Wish(2.8, "again"),)
+    table = json.loads((folder / DATA).read_text())
+    del table["wishes"]
+    (folder / DATA).write_text(json.dumps(table))
+    assert read_take(folder).wishes is None, "as in the takes of old, in which none was kept"
+
+
+def test_a_damaged_take_was_begun_when_its_folder_says(tmp_path):
+    folder = takes_folder(tmp_path) / "2031-05-02-203045-x"
+    folder.mkdir(parents=True)
+    (folder / DATA).write_text("{")
+    [damaged] = list_takes(tmp_path)
+    assert f"{damaged.started:%Y-%m-%d %H:%M:%S}" == "2031-05-02 20:30:45"
 
 
 def test_two_takes_of_one_second_have_folders_of_their_own(tmp_path):

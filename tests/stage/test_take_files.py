@@ -82,6 +82,26 @@ def test_what_a_crash_left_on_ends_with_the_take_as_often_as_it_was_struck(tmp_p
     assert [one[0] for one in notes(midi)["chords"] if one[1] == "note_off"] == [3840]
 
 
+def test_the_softest_note_is_a_note_and_ends_with_the_take(tmp_path: Path) -> None:
+    midi, _ = written(tmp_path, Order(1.0, "bass", 0x90, 36, 1), Beat(0.0, 2.0, 0.9))
+    assert notes(midi)["bass"] == [(1920, "note_on", 2, 36), (3840, "note_off", 2, 36)]
+
+
+def test_the_channel_that_a_message_came_on_says_nothing_and_an_end_without_a_beginning_ends_nothing(
+    tmp_path: Path,
+) -> None:
+    """The lower half of the status byte is the channel; 64 is the release velocity of who has none (MIDI 1.0)."""
+    midi, _ = written(
+        tmp_path, Heard(1.0, 0x93, 60, 80), Heard(1.5, 0x83, 60, 40), Order(1.0, "bass", 0x80, 36, 0),
+        Order(1.25, "bass", 0x93, 36, 70), Beat(0.0, 2.0, 0.9),
+    )  # fmt: skip
+    assert notes(midi) == {
+        "player": [(1920, "note_on", 1, 60), (2880, "note_off", 1, 60)],
+        "bass": [(1920, "note_off", 2, 36), (2400, "note_on", 2, 36), (3840, "note_off", 2, 36)],
+    }
+    assert [m.velocity for track in midi.tracks for m in track if m.type == "note_off"] == [40, 0, 64]
+
+
 def test_the_data_say_how_long_it_was_and_what_was_told_in_it(tmp_path: Path) -> None:
     _, data = written(
         tmp_path, Beat(0.0, 1.0, 0.9), Wish(1.5, "again"), State(9.0, "playing"),
@@ -187,5 +207,7 @@ def test_a_thousand_of_one_name_are_too_many(tmp_path: Path) -> None:
     def take(place: Path) -> None:
         raise FileExistsError
 
+    tried: list[Path] = []
     with pytest.raises(FileExistsError, match="too many of one name"):
-        free_place(tmp_path / "take", take)
+        free_place(tmp_path / "take", lambda place: (tried.append(place), take(place)))
+    assert len(tried) == 999 and tried[-1].name == "take-999"

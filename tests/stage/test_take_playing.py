@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -83,6 +84,38 @@ def test_from_the_middle_nothing_is_struck_that_had_begun_but_the_pedals_are_as_
     assert told[0] == 1.75 and sound.clock - 100.0 == pytest.approx(BEFORE + 1.25 + AFTER)
     at_a_note, _ = play(begin=1.5)
     assert [message[0] & 0xF0 for _, message in at_a_note.sent].count(0x90) == 3, "what begins there is struck"
+
+
+def test_at_one_moment_everything_that_ends_comes_before_what_is_struck(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A note-on without velocity ends a note (MIDI 1.0); the first sound comes 0.3 seconds after the command."""
+    orders = [Order(2.0, "bass", 0x80, 36, 0), Order(2.0, "chords", 0x90, 52, 0), Order(2.0, "chords", 0x90, 53, 1)]
+    take = SimpleNamespace(heard=lambda: [Heard(2.0, 0x90, 60, 80)], sounded=lambda: orders, seconds=2.0)
+    sound = Sound()
+    monkeypatch.setattr(take_playing, "now", lambda: 100.0)
+    play_take(take, sound, {"bass": 2, "chords": 3})  # type: ignore[arg-type]
+    assert [message for _, message in sound.sent] == [(0x81, 36, 0), (0x92, 52, 0), (0x90, 60, 80), (0x92, 53, 1)]
+    assert sound.clock == pytest.approx(100.0 + 0.3 + 2.0 + 1.0)
+
+
+def test_while_nothing_sounds_the_place_is_told_four_times_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A part that has no channel of its own sounds on the first."""
+    keys = [Heard(0.25, 0x90, 60, 80), Heard(1.0, 0x80, 60, 0)]
+    orders = [Order(1.0, "melody", 0x90, 72, 64)]
+    take = SimpleNamespace(heard=lambda: keys, sounded=lambda: orders, seconds=1.5)
+    waited: list[float] = []
+    told: list[float] = []
+
+    class Waiting(Sound):
+        def wait_until(self, moment: float) -> None:
+            waited.append(moment - 100.3)
+            super().wait_until(moment)
+
+    sound = Waiting()
+    monkeypatch.setattr(take_playing, "now", lambda: 100.0)
+    play_take(take, sound, {}, watch=told.append)  # type: ignore[arg-type]
+    assert told == [0.25, 0.5, 0.75, 1.0, 1.0, 1.5]
+    assert waited == pytest.approx([0.25, 0.5, 0.75, 1.0, 1.0, 2.0])
+    assert sound.sent[-1] == (1.0, (0x90, 72, 64))
 
 
 @pytest.mark.parametrize(

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 import tempfile
 import time
+from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
 
 import pytest
 
 from companion.chart.toml.read import parse_toml
-from companion.messages import Beat, Heard, Order, State
+from companion.follow.shape import TempoShape
+from companion.messages import Beat, Heard, Order, Round, State
 from companion.stage import take_writer
 from companion.stage.journal import JOURNAL
 from companion.stage.recovery import recover
 from companion.stage.settings import Settings
 from companion.stage.take import list_takes, read_take
 from companion.stage.take_files import DATA, MIDI, TakeFiles, takes_folder
-from companion.stage.take_writer import TakeWriter, why_not_kept
+from companion.stage.take_writer import TakeWriter, settings_table, why_not_kept
 
 resource = pytest.importorskip("resource", reason="a file's size can't be limited here")
 
@@ -141,7 +145,7 @@ def test_where_nothing_can_be_kept_the_end_says_so_and_names_no_folder(tmp_path)
     writer = TakeWriter(CHART, Settings(), tmp_path, elsewhere=tmp_path / "not-there")
     play(writer, 0, 40)
     assert writer.close("ended") is None
-    assert writer.trouble.startswith("the take could not be kept in")
+    assert re.fullmatch(r"the take could not be kept in .* \((?!None)\w.*\)", writer.trouble)
 
 
 def test_what_stays_in_a_journal_at_the_end_is_named_and_becomes_a_take_when_there_is_room(writer, disk, tmp_path):
@@ -151,10 +155,25 @@ def test_what_stays_in_a_journal_at_the_end_is_named_and_becomes_a_take_when_the
     assert wait_for(lambda: journal.read_bytes().count(b"\n") == 41)
     disk.holds(100)
     assert writer.close("ended") is None
-    assert str(journal) in writer.trouble
+    assert f"; what was played lies in {journal}" in writer.trouble
     disk.has_room()
     [take] = list_takes(tmp_path / "data")
     assert notes(take.folder) == 20
+
+
+def test_where_the_disk_took_nothing_no_journal_is_named(tmp_path, disk):
+    writer = TakeWriter(CHART, Settings(), tmp_path / "data", elsewhere=tmp_path / "not-there")
+    disk.holds(0)
+    play(writer, 0, 4)
+    assert writer.close("ended") is None
+    assert writer.trouble.startswith("the take could not be kept in") and JOURNAL not in writer.trouble
+
+
+def test_settings_are_a_table_of_what_json_can_hold():
+    shape = TempoShape(16.0, (0.0, 8.0), (1.0, 0.9), (0.1, 0.1), 2)
+    table = settings_table(Settings(you=frozenset({"melody", "bass"}), shape=shape))
+    assert table["you"] == ["bass", "melody"] and table["tempo"] is None and table["shape"] == asdict(shape)
+    assert json.loads(json.dumps(table))["shape"]["beats"] == [0.0, 8.0]
 
 
 def test_a_full_temporary_folder_costs_no_note(writer, monkeypatch, tmp_path):
@@ -163,6 +182,14 @@ def test_a_full_temporary_folder_costs_no_note(writer, monkeypatch, tmp_path):
     count = 1000  # more than lies in memory
     play(writer, 0, count)
     assert notes(writer.close("ended")) == count // 2 and writer.trouble is None
+
+
+def test_a_row_that_the_disk_cut_in_two_is_put_together_again(writer, disk, monkeypatch, tmp_path):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "not-there"))
+    monkeypatch.setattr(take_writer, "TakeFiles", partial(TakeFiles, in_memory=64))
+    disk.holds(2500)
+    play(writer, 0, 200)
+    assert notes(writer.close("ended")) == 100 and writer.trouble is None
 
 
 def test_whether_a_take_can_be_kept_is_known_before_the_first_note(tmp_path, disk):
@@ -189,6 +216,26 @@ def test_a_take_begins_a_second_before_its_first_note_or_with_the_clock(writer, 
     writer.add(Order(first, "bass", 0x90, 40, 64))
     writer.add(Order(first + 0.5, "bass", 0x80, 40, 0))
     assert [event.seconds for event in writer._waiting] == pytest.approx([kept, kept + 0.5])
+
+
+def test_what_came_before_a_take_lies_at_its_beginning_and_a_round_begins_by_its_time(writer):
+    writer.add(State(5.0, "waiting"))
+    writer.add(Order(10.0, "click", 0x90, 76, 64))
+    writer.add(Round(12.0, 1, 1, 2, ("melody",), "C major", 96.0, 12.5))
+    assert [event.seconds for event in writer._waiting] == pytest.approx([0.0, 1.0, 3.0])
+    assert writer._waiting[-1].start == pytest.approx(3.5) and writer.drilled
+
+
+@pytest.mark.parametrize(("first", "start"), [(9.0, 2.0), (1.5, 9.5), (0.5, 10.0)])
+def test_the_start_that_is_kept_is_by_the_takes_own_time(tmp_path, first, start):
+    """It begins a second before its first note."""
+    source = Path("charts", "back-stairs.toml")
+    writer = TakeWriter(replace(CHART, source=source), Settings(start=10.0), tmp_path)
+    writer.add(Heard(first, 0x90, 60, 80))
+    assert writer._head["settings"]["start"] == pytest.approx(start)
+    assert writer._head["chart"]["source"] == str(source)
+    assert TakeWriter(CHART, Settings(), tmp_path)._head["chart"]["source"] is None
+    writer.close("ended")
 
 
 @pytest.mark.parametrize(

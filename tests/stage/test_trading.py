@@ -233,6 +233,15 @@ def test_a_turn_begins_with_its_first_beat_and_they_go_on_through_the_choruses(
     assert fours.is_silent(int(beat // 64) + 1, beat % 64) == turn.ours == fours.ours(beat)
 
 
+@pytest.mark.parametrize("bars", [16, 99])
+def test_who_trades_choruses_is_silent_in_every_second_one(chart: Any, bars: int) -> None:
+    turns = Trading(trading(bars), OrderOfEvents(chart.unfold(), trading(bars), chart))
+    assert [turns.is_silent(number, beat) for number in (1, 2, 3) for beat in (0.0, 63.0)] == [
+        False, False, True, True, False, False
+    ]  # fmt: skip
+    assert turns.holds_back(1.0) is False, "nothing was struck yet"
+
+
 def test_nobody_trades_in_the_count_in_or_unless_that_was_asked(fours: Trading, chart: Any) -> None:
     assert fours.turn(-1.0) is None and not fours.ours(-1.0)
     alone = trading(0)
@@ -382,6 +391,39 @@ def test_keys_within_a_twentieth_of_a_second_are_one_chord(fours: Trading, apart
     fours.key_down(0.0, 10.0, 60)
     fours.key_down(apart, 10.1, 64)
     assert len(fours._struck) == groups
+
+
+def test_what_goes_on_answers_nothing_more(eights: Trading) -> None:
+    """Four bars are made up at once; what follows them in a turn goes on from there."""
+    eights.key_down(30.0, 30.0, 72)
+    assert eights.line(32.0, 32.0, 1.0)[0]
+    assert eights._made is not None and eights._made[0] == (32.0, 1, None, ((30.0, 72),))
+    first = eights._made[1]
+    assert eights.line(47.0, 47.0, 1.0)[0] is first and eights.line(48.0, 48.0, 1.0)[0] is not first
+    assert eights._made[0] == (48.0, 1, first[-1].midi, ())
+
+
+def test_in_the_next_turn_it_speaks_as_soon_as_ever_though_they_came_in_on_the_last(fours: Trading) -> None:
+    assert speaks(fours, 16.0)
+    fours.key_down(18.0, 18.0, 72)
+    assert fours.comes_in(18.5) and not speaks(fours, 19.0)
+    fours.key_down(47.2, 47.2, 72)
+    assert speaks(fours, 48.0), "seven tenths of a beat are enough at the beginning of a turn"
+    assert fours.line(1.0, 1.0, 1.0) == ((), 0.0)
+
+
+def test_only_the_key_struck_last_is_waited_for(fours: Trading) -> None:
+    for at in (1.0, 5.0):
+        fours.key_down(at, at, 72)
+    assert fours.holds_back(5.01) and not fours.holds_back(5.06)
+
+
+def test_a_turn_of_two_beats_is_taken_on_time(stand: Any) -> None:
+    chart = stand.chart(("| C6 | F6 | G7 | C6 |", ""), metre="2/4", feel="straight")
+    turns = Trading(trading(1), OrderOfEvents(chart.unfold(), trading(1), chart))
+    assert [speaks(turns, beat) for beat in (0.0, 1.0, 2.0)] == [False, False, True]
+    turns.key_down(2.5, 2.5, 72)
+    assert turns.comes_in(2.6) and not speaks(turns, 3.0)
 
 
 def test_who_came_in_is_taken_up_however_late_it_goes_on(eights: Trading) -> None:

@@ -62,9 +62,12 @@ def layout(scene: Scene, columns: int, rows: int) -> str:
     [
         (48, 15, "place 1 in row 2, now 1 in row 7"),
         (60, 20, "place 1 in row 2, now 1 in row 7, then 1 in row 12"),
+        (70, 21, "place 1 in row 2, ahead 1 in row 2, now 1 in row 7, then 1 in row 12"),
+        (70, 22, "place 1 in row 2, ahead 1 in row 2, now 2 in row 7, then 1 in row 15"),
         (80, 24, "place 1 in row 2, ahead 1 in row 2, now 2 in row 7, then 1 in row 15"),
         (132, 30, "place 1 in row 2, ahead 1 in row 2, now 2 in row 7, then 1 in row 15"),
         (132, 40, "place 1 in row 2, ahead 1 in row 2, now 4 in row 7, then 2 in row 22"),
+        (132, 41, "place 2 in row 2, ahead 2 in row 2, now 4 in row 10, then 2 in row 25"),
         (132, 50, "place 2 in row 2, ahead 2 in row 2, now 4 in row 10, then 2 in row 25"),
         (240, 90, "place 4 in row 2, ahead 4 in row 2, now 4 in row 17, then 2 in row 32"),
     ],
@@ -165,6 +168,15 @@ def test_the_terminal_is_given_back_with_what_was_said(stand, terminal, monkeypa
     assert after.replace("\r", "") == "Ten to Ten: you play melody\n"
 
 
+def test_a_column_stays_free_on_the_right_so_that_no_line_wraps(stand, terminal):
+    terminal.resize(30, 100)
+    window = Window(stand.tune().unfold(), terminal.screen)
+    window.say("x" * 200)
+    window.close()
+    shown = terminal.shown().split(CLOSE)[0]
+    assert max(map(len, re.findall("x+", shown))) == 95, "two columns on each side, and the last one"
+
+
 def test_a_terminal_that_is_held_up_holds_up_no_note(stand):
     class HeldUp(io.StringIO):
         def write(self, text):
@@ -238,8 +250,9 @@ def test_of_a_tune_with_one_section_the_bars_to_go_are_counted(stand):
     ("at", "event", "place", "now"),
     [
         (-8.0, "introduction", "head in", "2"), (-4.0, "introduction", "head in", "1"),
-        (-0.5, "introduction", "head in", "1"), (64.0, "ending", "ending, bar", "1"),
-        (67.0, "ending", "ending, bar", "1"), (68.0, "ending", "ending, bar", "2"),
+        (-0.5, "introduction", "head in", "1"), (0.0, "introduction", "head in", "1"),
+        (64.0, "ending", "ending, bar", "1"), (67.0, "ending", "ending, bar", "1"),
+        (68.0, "ending", "ending, bar", "2"),
     ],
 )  # fmt: skip
 def test_the_bars_of_an_introduction_are_counted_down_and_those_of_an_ending_up(window, at, event, place, now):
@@ -268,7 +281,8 @@ def test_before_it_is_known_where_one_is_there_is_the_first_chord(window):
 
 
 @pytest.mark.parametrize(
-    ("chords", "shown"), [("| N.C. | C6 |", ""), ("| Bb7 | C6 |", "B♭7"), ("| F#m7 | C6 |", "F♯m7")]
+    ("chords", "shown"),
+    [("| N.C. | C6 |", ""), ("| Bb7 | C6 |", "B♭7"), ("| F#m7 | C6 |", "F♯m7"), ("| C6 F6 G7 Am7 | C6 |", "C6")],
 )
 def test_an_opening_without_a_chord_shows_none(stand, chords, shown):
     window = Seen(stand.chart((chords, "")).unfold(), None)  # type: ignore[arg-type]
@@ -360,7 +374,7 @@ def test_which_terminal_has_room_for_it(terminal, monkeypatch, columns, rows, te
         monkeypatch.setenv("TERM", term)
     terminal.resize(rows, columns)
     assert fits(terminal.screen) == room
-    assert not fits(io.StringIO())
+    assert fits(io.StringIO()) is False
     with Path(os.devnull).open() as nothing:
         assert not fits(nothing)
     terminal.shown()

@@ -35,6 +35,7 @@ def played(orders: Sequence[Order]) -> list[str]:
         if order.status == 0x90:
             down[order.part, order.data1] = order
         elif order.status == 0x80 and (begun := down.pop((order.part, order.data1), None)):
+            assert not order.data2, "a key comes up without a velocity of its own"
             length = round(1000 * (order.seconds - begun.seconds))
             part.append((begun.seconds, f"{begun.seconds:.3f} {begun.data1}.{begun.data2}/{length}"))
         else:
