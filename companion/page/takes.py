@@ -125,6 +125,10 @@ def _round(one: Round) -> dict[str, Any]:
     }
 
 
+_PLACE = re.compile(r"\bthe pickup|\bbars? (\d+)(?: to (\d+))?")
+"""A place as :func:`companion.practice.findings.place_words` has it."""
+
+
 def _in_the_tune(found: Review, before: int) -> Review:
     """A review of some bars of a tune, with the numbers that they have there: so many bars lie before the first."""
     if not before:
@@ -135,8 +139,12 @@ def _in_the_tune(found: Review, before: int) -> Review:
 
 def _renumbered(one: Finding, before: int) -> Finding:
     bar, last = one.bar + before, None if one.last is None else one.last + before
-    text = one.text.removeprefix(place_words(one.bar, one.last))
-    return replace(one, bar=bar, last=last, text=place_words(bar, last) + text if text != one.text else text)
+
+    def place(found: re.Match[str]) -> str:
+        first, end = int(found[1] or 0), found[2]
+        return place_words(first + before, int(end) + before if end else None)
+
+    return replace(one, bar=bar, last=last, text=_PLACE.sub(place, one.text))
 
 
 def _of_the_pianist(sentence: str) -> str:

@@ -13,9 +13,11 @@ from companion.errors import TakeError
 from companion.load import load
 from companion.messages import Beat, Heard, Round
 from companion.page.demo_player import DEMO_MARK, demo_takes
-from companion.page.takes import Nothing, TakeAsked, chosen_by, deleted, pictured, reviewed, sounding, takes_listed
+from companion.page.takes import Nothing, TakeAsked, _in_the_tune, chosen_by, deleted, pictured, reviewed, sounding, takes_listed
 from companion.practice.account import NOTHING
+from companion.practice.findings import Finding
 from companion.practice.passage import passage
+from companion.practice.review import Review
 from companion.resources import DATA_VARIABLE, chart_path
 from companion.stage.demo import perform, played_by
 from companion.stage.settings import Settings
@@ -206,6 +208,21 @@ def test_a_demo_of_some_bars_is_reviewed_in_the_bars_of_the_tune(
     told = reviewed(TakeAsked(f"{DEMO_MARK}{folder.name}"))
     assert {bar["bar"] for bar in told["bars"]} == {2, 3} == {bar["bar"] for bar in told["rows"][0]["bars"]}
     assert [(one["bar"], one["text"]) for one in told["findings"]] == [(3, "bar 3: E♭, not E")]
+
+
+@pytest.mark.parametrize(
+    ("text", "in_the_tune"),
+    [
+        ("bar 2: left out; you went on at bar 4", "bar 10: left out; you went on at bar 12"),
+        ("bar 3: went back to bar 1", "bar 11: went back to bar 9"),
+        ("bars 2 to 4: swung 2.1 to 1, elsewhere 1.6 to 1", "bars 10 to 12: swung 2.1 to 1, elsewhere 1.6 to 1"),
+        ("the pickup: hesitated for 1.2 s", "bar 8: hesitated for 1.2 s"),
+    ],
+)
+def test_every_bar_that_a_finding_names_has_its_number_in_the_tune(text: str, in_the_tune: str) -> None:
+    found = Review((), (), (), (Finding(2, 1, "skipped", 1.0, text, last=4),))
+    (one,) = _in_the_tune(found, 8).findings
+    assert (one.text, one.bar, one.last) == (in_the_tune, 10, 12)
 
 
 def test_it_is_heard_again_from_shortly_before_its_first_note(row: Take) -> None:
