@@ -13,7 +13,17 @@ from companion.errors import TakeError
 from companion.load import load
 from companion.messages import Beat, Heard, Round
 from companion.page.demo_player import DEMO_MARK, demo_takes
-from companion.page.takes import Nothing, TakeAsked, _in_the_tune, chosen_by, deleted, pictured, reviewed, sounding, takes_listed
+from companion.page.takes import (
+    Nothing,
+    TakeAsked,
+    _in_the_tune,
+    chosen_by,
+    deleted,
+    pictured,
+    reviewed,
+    sounding,
+    takes_listed,
+)
 from companion.practice.account import NOTHING
 from companion.practice.findings import Finding
 from companion.practice.passage import passage
