@@ -23,12 +23,15 @@ from hypothesis import HealthCheck, settings
 
 from companion.load import load
 from companion.resources import DATA_VARIABLE, chart_names, chart_path
+from companion.stage.priority import is_granted
 
 if TYPE_CHECKING:
     from companion.chart.model import Chart
     from companion.messages import Heard
 
 pytest_plugins = ["processes"]
+JACK_PRIORITY = 60
+"""Of the real-time priorities, 1-99: as sound servers have it, and higher than a companion's own."""
 
 settings.register_profile("usual", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", settings.get_profile("usual"), derandomize=True, print_blob=True)
@@ -243,7 +246,13 @@ def jack_server() -> Iterator[str]:
         patch.setenv("COMPANION_MIDI", "jack")
         # --sync: otherwise a message is lost whenever a busy machine makes a client late for its period.
         # It waits for a client that was killed, too: twenty times as many milliseconds as it is told.
-        words = ["jackd", "--no-realtime", "--no-mlock", "--sync", "--timeout", "50", "-n", name]
+        # Where it may, it and its clients go before everything else that runs on the machine.
+        how = (
+            ["--realtime", "--realtime-priority", str(JACK_PRIORITY)]
+            if is_granted(JACK_PRIORITY)
+            else ["--no-realtime"]
+        )
+        words = ["jackd", *how, "--no-mlock", "--sync", "--timeout", "50", "-n", name]
         words += ["-d", "dummy", "-r", "48000", "-p", "64"]
         server = subprocess.Popen(
             words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, preexec_fn=end_with_parent

@@ -10,6 +10,7 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Generator
 from functools import cache, cached_property
 from itertools import islice, takewhile
 from pathlib import Path
@@ -18,6 +19,7 @@ from typing import Any
 import pytest
 
 from companion.resources import DATA_VARIABLE
+from companion.stage.priority import ask_for_priority, ask_for_short_turns, give_priority_back, is_granted
 
 PORTS = {"jack_server", "instrument"}
 """Fixtures of tests that play in real time over real ports."""
@@ -32,8 +34,12 @@ print(max(work() for _ in range(8)))
 """What a processor needs 0.02 s for where two processes of tests that play in real time don't disturb each other."""
 QUICK = 0.035
 """Seconds for it on a machine that has room for two of them: it is as quick, and has little else to do."""
-REAL_TIME = "real time: "
+OVER_PORTS, REAL_TIME = "over ports: ", "real time: "
 """Whatever plays in real time is given out a file at a time, under its name after this."""
+PRIORITY = 1
+"""The lowest of the real-time priorities, for whoever plays in a test."""
+ALLOCATED = 20_000
+"""Objects that are made before the garbage collector looks through the young ones; Python's own is 700."""
 BEGUN = pytest.StashKey[pytest.Item]()
 """The first test of this process."""
 
@@ -43,9 +49,11 @@ def is_one_of_several(config: pytest.Config) -> bool:
     return hasattr(config, "workerinput")
 
 
-def is_timed(item: pytest.Item) -> bool:
-    """Whether a test plays in real time, so that other work on its core would disturb it."""
-    return bool(PORTS & set(getattr(item, "fixturenames", ())) or item.get_closest_marker("real_time"))
+def timed(item: pytest.Item) -> str:
+    """How a test plays in real time, so that other work on its core would disturb it; empty where it doesn't."""
+    if PORTS & set(getattr(item, "fixturenames", ())):
+        return OVER_PORTS
+    return REAL_TIME if item.get_closest_marker("real_time") else ""
 
 
 def cores() -> int:
@@ -54,10 +62,16 @@ def cores() -> int:
 
 
 @cache
-def together() -> int:
-    """In how many processes tests play in real time: in two they disturb each other on a slow or a busy machine."""
+def shared_out() -> list[tuple[str, ...]]:
+    """What plays in real time by the processes that play it, what each does first before the rest.
+
+    Two of them would disturb each other on a slow or a busy machine, and over ports also where nobody is granted
+    real-time priority.
+    """
     working = [subprocess.Popen([sys.executable, "-c", WORK], stdout=subprocess.PIPE) for _ in range(cores())]
-    return 2 if max(float(one.communicate()[0]) for one in working) < QUICK else 1
+    if max(float(one.communicate()[0]) for one in working) >= QUICK:
+        return [(OVER_PORTS, REAL_TIME)]
+    return [(OVER_PORTS, REAL_TIME), (REAL_TIME, OVER_PORTS) if is_granted(PRIORITY) else (REAL_TIME,)]
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -68,7 +82,9 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """
     if config.args_source is not pytest.Config.ArgsSource.TESTPATHS or cores() == 1:
         return 0
-    return cores() + (together() if hasattr(os, "SCHED_IDLE") else 0)  # without it the others would take their cores
+    if not hasattr(os, "SCHED_IDLE"):  # without it the others would take the cores of those that wait
+        return cores()
+    return cores() + len(shared_out())
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -80,20 +96,22 @@ def pytest_configure_node(node: Any) -> None:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """With several processes, what plays in real time comes first."""
     if is_one_of_several(config):
-        items.sort(key=lambda item: not is_timed(item))
+        items.sort(key=lambda item: not timed(item))
 
 
 @pytest.hookimpl(tryfirst=True)  # before the tests are reported for being given out
 def pytest_collection_finish(session: pytest.Session) -> None:
     """With several processes, list what plays in real time for the one that gives the tests out.
 
-    Thousands of tests stay in memory to the end: the garbage collector is told not to go through them again and again.
+    Thousands of tests stay in memory to the end, and much that is cached: the garbage collector is told to leave the
+    tests out, and to look less often.
     """
     gc.freeze()
+    gc.set_threshold(ALLOCATED)
     if is_one_of_several(session.config):
         listed = Path(session.config.workerinput["real_time"])
         mine = listed.with_name(f"{listed.name}-{os.getpid()}")
-        mine.write_text(json.dumps([item.nodeid for item in session.items if is_timed(item)]))
+        mine.write_text(json.dumps({item.nodeid: timed(item) for item in session.items if timed(item)}))
         mine.replace(listed)  # whole at any moment; every process writes the same
 
 
@@ -107,17 +125,19 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
     class RealTimeTogether(LoadScopeScheduling):  # type: ignore[misc]
         @cached_property
-        def timed(self) -> frozenset[str]:
-            return frozenset(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
+        def timed(self) -> dict[str, str]:
+            return dict(json.loads(Path(os.environ[DATA_VARIABLE], "real-time.json").read_text()))
 
         def _split_scope(self, nodeid: str) -> str:
-            return REAL_TIME + nodeid.split("::")[0] if nodeid in self.timed else nodeid.split("[")[0]
+            kind = self.timed.get(nodeid)
+            return kind + nodeid.split("::")[0] if kind else nodeid.split("[")[0]
 
         def _next_for(self, node: Any) -> str | None:
             """What a process is to do next; None where all that is left plays in real time, and others do that."""
-            timed = list(takewhile(lambda scope: scope.startswith(REAL_TIME), self.workqueue))
-            if timed and node in self.nodes[: together()]:
-                return max(timed, key=lambda scope: len(self.workqueue[scope]))
+            timed = list(takewhile(lambda scope: scope.startswith((OVER_PORTS, REAL_TIME)), self.workqueue))
+            for kind in dict(zip(self.nodes, shared_out(), strict=False)).get(node, ()):
+                if own := [scope for scope in timed if scope.startswith(kind)]:
+                    return max(own, key=lambda scope: len(self.workqueue[scope]))
             return next(islice(self.workqueue, len(timed), None), None)
 
         def _assign_work_unit(self, node: Any) -> None:
@@ -148,8 +168,25 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     """A process that didn't get what plays in real time takes no core from the one that did.
 
     It and all that it starts run only where a core would be idle (Linux: sched(7), SCHED_IDLE), to its end: not
-    everybody may take back a priority given away.
+    everybody may take back a priority given away. The one that did is let in at once where the system knows how.
     """
-    begun = item.config.stash.setdefault(BEGUN, item)
-    if begun is item and is_one_of_several(item.config) and not is_timed(item) and hasattr(os, "SCHED_IDLE"):
+    if item.config.stash.setdefault(BEGUN, item) is not item or not is_one_of_several(item.config):
+        return
+    if timed(item):
+        ask_for_short_turns()
+    elif hasattr(os, "SCHED_IDLE"):
         os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
+    """Who plays in a test that is timed goes before everything ordinary, and doesn't stand still for garbage."""
+    if not timed(item) or not is_one_of_several(item.config):
+        return (yield)
+    gc.disable()
+    before = ask_for_priority(PRIORITY)
+    try:
+        return (yield)
+    finally:
+        give_priority_back(before)
+        gc.enable()

@@ -89,7 +89,7 @@ def undisturbed(priority: int) -> Iterator[None]:
     Python's housekeeping is kept short: what is there already needn't be looked at for garbage, and threads take turns
     after :data:`SWITCH`. And this thread gets real-time priority where it is granted; the threads beside it don't.
     """
-    interval = sys.getswitchinterval()
+    interval, frozen = sys.getswitchinterval(), gc.get_freeze_count()
     gc.collect()
     gc.freeze()
     sys.setswitchinterval(SWITCH)
@@ -101,4 +101,5 @@ def undisturbed(priority: int) -> Iterator[None]:
     finally:
         give_priority_back(before)
         sys.setswitchinterval(interval)
-        gc.unfreeze()
+        if not frozen:  # or else it is the business of whoever froze first
+            gc.unfreeze()
