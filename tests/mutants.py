@@ -484,6 +484,8 @@ def main() -> int:
                 rooms.setdefault(mutant.module.parts[1], Counter())[became] += 1
                 if became != "killed" or asked.all:
                     print(f"{became}: {mutant.module}:{mutant.line}: {mutant.before} → {mutant.after}", flush=True)
+                if os.name == "posix" and Path(os.devnull).is_file():  # tried as root
+                    sys.exit(f"the last one put a file at {os.devnull}; mend: mknod -m 666 {os.devnull} c 1 3")
         except KeyboardInterrupt:
             print("stopped", file=sys.stderr)
     for room, some in sorted(rooms.items()):
