@@ -103,7 +103,5 @@ def _leap(form: Form, n: int, a: TakePlace, b: TakePlace, quarter: float, beats:
 
 def _between(beats: Sequence[float], low: float, high: float, length: float) -> int:
     """Onsets of the chart after one beat and before another."""
-    if high <= low:
-        return 0
     chorus = math.floor(low / length)
     return sum(low + 1e-6 < beat + (chorus + n) * length < high - 1e-6 for n in (0, 1, 2) for beat in beats)

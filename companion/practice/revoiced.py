@@ -250,7 +250,7 @@ def _exchanged(form: Form, harmony: Harmony, gone: Sequence[int], new: Sequence[
     words = [_instead(form, harmony, into, out) for into, out in sorted(pairs)]
     words += [f"{_name(form, harmony, note)} besides" for note in rest]
     words += [f"without {_name(form, harmony, note)}" for note in left]
-    return join_words(words)
+    return join_words(list(dict.fromkeys(words)))
 
 
 def _instead(form: Form, harmony: Harmony, into: int, out: int) -> str:
@@ -261,8 +261,8 @@ def _instead(form: Form, harmony: Harmony, into: int, out: int) -> str:
 
 
 def _why(form: Form, harmony: Harmony, fault: ChordFault) -> str:
-    names = join_words([_name(form, harmony, note) for note in fault.notes])
-    many = len(fault.notes) > 1
+    each = list(dict.fromkeys(_name(form, harmony, note) for note in fault.notes))  # in two octaves it is one name
+    names, many = join_words(each), len(each) > 1
     symbol = harmony.chord.symbol.translate(SIGNS)
     if fault.kind == "incomplete":
         return f"its {DEGREES.get(fault.degree.lstrip('b#'), fault.degree.translate(SIGNS))} was missing"

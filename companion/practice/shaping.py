@@ -187,8 +187,6 @@ def _as_shape(length: float, segments: Sequence[Segment], takes: int, swing: flo
         if last > length + 1e-6:
             whole.append((max(0.0, first - length), much, wide))
     whole.sort()
-    if whole[0][0] > 1e-6:
-        whole.insert(0, (0.0, *whole[-1][1:]))
     whole[0] = (0.0, *whole[0][1:])
     beats, stretch, spread = zip(*whole, strict=True)
     digits = [tuple(round(x, 4) for x in row) for row in (beats, stretch, spread)]

@@ -110,7 +110,6 @@ class Band:
         self.latest = preferences(TouchPreferences).live.latest_ms / 1000
         self._quickest = preferences(BassPreferences).fills.shortest_ms
         self.dynamics = preferences(ListeningPreferences).dynamics
-        self.parts = tuple(part for part in settings.parts if part != "click")
         self.level = 64.0
         self._straight_melody = straight_quarters(note.beat % form.length for note in form.melody)
         self.orders: list[Order] = []

@@ -101,7 +101,6 @@ class NoteByNote:
         """Beat and second of the last onset that was struck, or of the count-in's end."""
         self._played: deque[tuple[int, int | None]] = deque(maxlen=FROM_ANYWHERE)
         """The last keys' pitch classes, and as which onset each was taken."""
-        self._left_out: range = range(0)
         self._perhaps: int | None = None
         """The onset that the last key may have been, had those before it been left out: the next key tells."""
 
@@ -151,7 +150,6 @@ class NoteByNote:
         if taken is None and (found := self._elsewhere()) is not None:
             taken = found
             self._played[-1] = pc, taken
-            self._left_out = range(0)
             self._anchor = None
         if taken is not None and taken != self._next - 1:
             self._strike(taken, now)
@@ -167,19 +165,16 @@ class NoteByNote:
             return self._next - 1
         before, self._perhaps = self._perhaps, None
         if before is not None and pc in self._pitches(before + 1):
-            self._left_out = range(self._next, before)
             return before + 1
         gone = (now - seconds) * self.speed
         for n in range(self._next + 1, self._next + 1 + SKIPPED):
             if pc in self._pitches(n):
                 if abs(gone - (self._sounds(n) - beat)) <= SKIP_NEAR:
-                    self._left_out = range(self._next, n)
                     return n
                 self._perhaps = self._perhaps or n
         first = self._after_pickup(self._next)
-        if first > self._next and pc in self._pitches(first):
-            return first  # who leaves the pickup out begins with the form
-        return next((n for n in self._left_out if pc in self._pitches(n)), None)
+        # Who leaves the pickup out begins with the form.
+        return first if first > self._next and pc in self._pitches(first) else None
 
     def _elsewhere(self) -> int | None:
         """The onset that was struck last if the last keys are a row of onsets somewhere else."""
@@ -207,8 +202,6 @@ class NoteByNote:
                 share = 1 - (1 - STEADIER) ** min(beats, 4.0)
                 self.speed = exp((1 - share) * log(self.speed) + share * log(speed))
         self._anchor = sounds, now
-        if n not in self._left_out:
-            self._left_out = range(0) if n >= self._next or n + 1 not in self._left_out else self._left_out
         self._next = n + 1
 
     def _after_pickup(self, n: int) -> int:

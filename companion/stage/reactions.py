@@ -279,9 +279,7 @@ class Reactions:
         if self._written is None:
             return False
         at = self._at(beat)
-        return midi % 12 in self._written.classes(at - near, at + near) | self._written.classes(
-            at - near + self.length, at + near + self.length
-        )
+        return midi % 12 in self._written.classes(at - near, at + near)
 
     def _notes_written(self, low: float, high: float) -> int:
         """Onsets in the chart's melody from one beat up to another, through the choruses."""

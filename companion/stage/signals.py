@@ -24,7 +24,7 @@ from companion.preferences import preferences
 from companion.preferences.signals import SignalPreferences
 from companion.stage.signal_keys import SignalTable
 
-NOTE_OFF, NOTE_ON, CONTROLLER, PROGRAM = 0x80, 0x90, 0xB0, 0xC0
+CONTROLLER, PROGRAM = 0xB0, 0xC0
 DOWN, UP = 64, 40
 """Values from which a switch is on (MIDI 1.0), and under which it has come up: a pedal's way is not smooth."""
 SEVERAL = 3

@@ -337,6 +337,7 @@ def one_chord(symbol: str, was: Sequence[int], now: Sequence[int], *faults: Chor
         ("E7", (62, 63, 67), (62, 64, 68), "E instead of E♭ and G♯ instead of G"),  # only what is in it by its letters
         ("Gb7", (58, 61, 69), (58, 62, 71), "D instead of D♭ and C♭ instead of A"),  # nobody reads E or B double flat
         ("G7", (53, 59), (53, 58, 63), "B♭ instead of B and E♭ besides"),
+        ("Cmaj7", (53, 65), (52, 64), "E instead of F"),  # in two octaves
         ("G7", (53, 59, 61), (53, 59), "without C♯"),
     ],
 )
@@ -355,6 +356,7 @@ def test_a_changed_chord_is_said_note_by_note(symbol: str, was: Sequence[int], n
         ([ChordFault("wrong", (61, 66))], "C♯ and F♯ are no notes of G7"),
         ([ChordFault("wrong", (66,))], "F♯ is no note of G7"),
         ([ChordFault("avoid", (60, 65))], "C and F clash with G7 when held"),
+        ([ChordFault("avoid", (60, 72))], "C clashes with G7 when held"),  # in two octaves
         ([ChordFault("rubs", (58, 59)), ChordFault("crosses", (53,))],
          "B♭ and B rub against melody or bass; F crosses melody or bass"),
         ([ChordFault("rubs", (53,)), ChordFault("crosses", (58, 59))],
