@@ -203,11 +203,15 @@ def _needed(chord: Chord) -> frozenset[int]:
     optional = set()
     if chord.quality in ("7", "7sus"):
         optional.add(Degree(5))
-    if chord.kind in ("dominant-13th", "major-13th"):
-        optional.add(Degree(11))
     if chord.quality == "7sus":
         optional.add(Degree(3))
-    return frozenset(tone.pc for tone in chord.tones if tone not in optional)
+    return frozenset(tone.pc for tone in _meant(chord) if tone not in optional)
+
+
+def _meant(chord: Chord) -> frozenset[Degree]:
+    """A chord's tones, without an eleventh that it holds by definition only."""
+    by_definition = {Degree(11)} if chord.kind in ("dominant-13th", "major-13th") else set()
+    return frozenset(chord.tones) - by_definition
 
 
 def _by_symbol(chord: Chord) -> tuple[str, ...]:
@@ -232,7 +236,8 @@ def _by_place(chord: Chord, to_minor: bool, follows: Chord | None, tonic: Name |
         return ("melodic minor",) if chord.quality == "m" else ()
     key = tonic.above(3, 3) if minor else tonic
     step = _MAJOR_STEPS.get((chord.root.pc - key.pc) % 12)
-    if step is not None and set(chord.pitch_classes) <= set(scale(key, "major").pitch_classes):
+    meant = {(chord.root.pc + tone.pc) % 12 for tone in _meant(chord)}
+    if step is not None and meant <= set(scale(key, "major").pitch_classes):
         return (_MODES[step],)
     borrowed = (chord.root.pc - tonic.pc) % 12 in _BORROWED and chord.quality in _PLAIN_MAJOR
     return ("lydian",) if borrowed else ()

@@ -131,7 +131,7 @@ def test_only_a_dominant_that_falls_a_fifth_leads_to_minor(symbol: str, follows:
 def test_the_chords_of_a_major_key_take_its_modes() -> None:
     chords = {
         "Cmaj7": "ionian", "Dm7": "dorian", "Em7": "phrygian", "Fmaj7": "lydian", "G7": "mixolydian", "Am7": "aeolian",
-        "Bm7b5": "locrian", "F": "lydian", "G": "mixolydian", "G7sus4": "mixolydian",
+        "Bm7b5": "locrian", "F": "lydian", "Fmaj13": "lydian", "G": "mixolydian", "G7sus4": "mixolydian",
         "E7sus4": "mixolydian", "Bdim": "whole-half diminished",
     }  # fmt: skip
     assert {symbol: best(symbol, tonic=C) for symbol in chords} == chords
