@@ -26,6 +26,7 @@ from companion.resources import DATA_VARIABLE, chart_names, chart_path
 from companion.stage.priority import is_granted
 
 if TYPE_CHECKING:
+    from companion.chart.imported import Imported
     from companion.chart.model import Chart
     from companion.messages import Heard
 
@@ -137,6 +138,19 @@ def shipped(request: pytest.FixtureRequest) -> Chart:
 @pytest.fixture
 def ferry() -> Chart:
     return load(chart_path("ferry-without-lights"))
+
+
+@pytest.fixture
+def from_abc(tmp_path: Path) -> Callable[..., Imported]:
+    """Imports a text in ABC; choices as for ``import_abc``."""
+    from companion.chart.abc.tune import import_abc
+
+    def read(text: str, **choice: object) -> Imported:
+        path = tmp_path / "trial.abc"
+        path.write_text(text, encoding="utf-8")
+        return import_abc(path, **choice)  # type: ignore[arg-type]
+
+    return read
 
 
 class Instrument:

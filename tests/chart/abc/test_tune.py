@@ -7,22 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.abc.tune import import_abc, read_abc
+from companion.chart.abc.tune import read_abc
 from companion.chart.imported import Imported
 from companion.errors import ChartError
 
 Read = Callable[..., Imported]
 HEAD = "X:1\nT:Trial\nM:4/4\nL:1/8\nK:C\n"
-
-
-@pytest.fixture
-def read(tmp_path: Path) -> Read:
-    def read(text: str, **choice: object) -> Imported:
-        path = tmp_path / "trial.abc"
-        path.write_text(text, encoding="utf-8")
-        return import_abc(path, **choice)  # type: ignore[arg-type]
-
-    return read
 
 
 def pitches(imported: Imported) -> str:
@@ -40,8 +30,8 @@ def test_a_tune_is_read_as_a_chart_that_knows_its_file(tmp_path: Path) -> None:
     assert (chart.title, chart.composer, chart.source) == ("kettle", None, str(path))
 
 
-def test_what_the_header_says_is_in_the_chart_or_kept(read: Read) -> None:
-    imported = read(
+def test_what_the_header_says_is_in_the_chart_or_kept(from_abc: Read) -> None:
+    imported = from_abc(
         "X:1\nT:Lid\nT:Pan\nT:\nC:One\nC:Two\nM:3/4\nM:7/5\nL:1/4\nL:x\nQ:\"Briskly\" 1/4=90\nQ:\"Slow\" 1/4=60\n"
         "R:waltz\nR:a bossa\nZ:me\nH:\nG:x\nE:y\nU:T=!fermata!\n%%pagewidth 3\n%%odd 4\nK:D dor\nTD3|]\n"
     )  # fmt: skip
@@ -74,9 +64,9 @@ def test_what_the_header_says_is_in_the_chart_or_kept(read: Read) -> None:
     ],
 )
 def test_tempo_and_feel_are_the_first_that_are_said(
-    read: Read, header: str, music: str, tempo: float, feel: str, remarks: list[tuple[str, str, str]]
+    from_abc: Read, header: str, music: str, tempo: float, feel: str, remarks: list[tuple[str, str, str]]
 ) -> None:
-    imported = read(f"X:1\nM:4/4\nL:1/8\n{header}\nK:C\n{music}")
+    imported = from_abc(f"X:1\nM:4/4\nL:1/8\n{header}\nK:C\n{music}")
     assert (imported.chart.tempo, imported.chart.feel, said(imported)) == (tempo, feel, remarks)
 
 
@@ -97,39 +87,39 @@ def test_tempo_and_feel_are_the_first_that_are_said(
         ("F8|\nX:9\nF8|]\n", "F4", []),
     ],
 )
-def test_fields_in_the_music(read: Read, music: str, notes: str, remarks: list[tuple[str, str, str]]) -> None:
+def test_fields_in_the_music(from_abc: Read, music: str, notes: str, remarks: list[tuple[str, str, str]]) -> None:
     if "X:9" in music:
         with pytest.raises(ChartError, match="holds 2 tunes"):
-            read(HEAD + music)
+            from_abc(HEAD + music)
         return
-    imported = read(HEAD + music)
+    imported = from_abc(HEAD + music)
     assert (pitches(imported), said(imported)) == (notes, remarks)
 
 
-def test_a_key_said_before_the_first_note_is_the_tunes(read: Read) -> None:
-    assert read(f"{HEAD}[K:G]F8|]").chart.fifths == 1
-    assert read(f"{HEAD}F4[K:G]F4|]").chart.fifths == 0
-    assert read(f"{HEAD}F8|[K:G]F8|]").chart.fifths == 0
-    assert read(f"{HEAD}[K:none]F8|]").chart.fifths == 0
-    assert read("X:1\nM:4/4\nK:none\n[K:G]F8|]").chart.fifths == 1
-    assert read("X:1\nM:4/4\nK:Zzz\nF8|]").chart.fifths == 0
-    assert read("X:1\nM:4/4\nL:1/8\nF8|]").chart.fifths == 0
+def test_a_key_said_before_the_first_note_is_the_tunes(from_abc: Read) -> None:
+    assert from_abc(f"{HEAD}[K:G]F8|]").chart.fifths == 1
+    assert from_abc(f"{HEAD}F4[K:G]F4|]").chart.fifths == 0
+    assert from_abc(f"{HEAD}F8|[K:G]F8|]").chart.fifths == 0
+    assert from_abc(f"{HEAD}[K:none]F8|]").chart.fifths == 0
+    assert from_abc("X:1\nM:4/4\nK:none\n[K:G]F8|]").chart.fifths == 1
+    assert from_abc("X:1\nM:4/4\nK:Zzz\nF8|]").chart.fifths == 0
+    assert from_abc("X:1\nM:4/4\nL:1/8\nF8|]").chart.fifths == 0
 
 
 @pytest.mark.parametrize(
     ("reach", "notes"),
     [("not", "F#4 F4 F5"), ("octave", "F#4 F#4 F5"), ("pitch", "F#4 F#4 F#5"), ("so", "F#4 F#4 F#5")],
 )
-def test_section_11_3_a_directive_says_how_far_an_accidental_reaches(read: Read, reach: str, notes: str) -> None:
-    assert pitches(read(f"X:1\nM:4/4\nL:1/8\n%%propagate-accidentals {reach}\nK:C\n^F4F2f2|]")) == notes
-    assert pitches(read(f"{HEAD}I:propagate-accidentals {reach}\n^F4F2f2|]")) == notes
+def test_section_11_3_a_directive_says_how_far_an_accidental_reaches(from_abc: Read, reach: str, notes: str) -> None:
+    assert pitches(from_abc(f"X:1\nM:4/4\nL:1/8\n%%propagate-accidentals {reach}\nK:C\n^F4F2f2|]")) == notes
+    assert pitches(from_abc(f"{HEAD}I:propagate-accidentals {reach}\n^F4F2f2|]")) == notes
 
 
-def test_octaves_and_transposition_of_key_and_voice(read: Read) -> None:
-    assert pitches(read("X:1\nM:4/4\nL:1/8\nK:C octave=1\nC8|]")) == "C5"
-    assert pitches(read("X:1\nM:4/4\nL:1/8\nK:C\nV:1 octave=-1\nC8|]")) == "C3"
-    assert pitches(read("X:1\nM:4/4\nL:1/8\nK:C octave=1\nV:1 octave=-1\nC8|]")) == "C3"
-    clarinet = read('X:1\nM:4/4\nL:1/8\nK:D\nV:1 transpose=-2\n"D7"D8|]')
+def test_octaves_and_transposition_of_key_and_voice(from_abc: Read) -> None:
+    assert pitches(from_abc("X:1\nM:4/4\nL:1/8\nK:C octave=1\nC8|]")) == "C5"
+    assert pitches(from_abc("X:1\nM:4/4\nL:1/8\nK:C\nV:1 octave=-1\nC8|]")) == "C3"
+    assert pitches(from_abc("X:1\nM:4/4\nL:1/8\nK:C octave=1\nV:1 octave=-1\nC8|]")) == "C3"
+    clarinet = from_abc('X:1\nM:4/4\nL:1/8\nK:D\nV:1 transpose=-2\n"D7"D8|]')
     assert (pitches(clarinet), clarinet.chart.fifths) == ("C4", 0)
     assert ("", "written for a transposing instrument; here it stands as it sounds", "") in said(clarinet)
 
@@ -141,16 +131,18 @@ def test_octaves_and_transposition_of_key_and_voice(read: Read) -> None:
         (-36, "C1", 0), (36, "C7", 0), (6, "Gb4", -6), (1, "Db4", -5), (-1, "B3", 5), (10, "Bb4", -2), (11, "B4", 5),
     ],
 )  # fmt: skip
-def test_a_transposed_c_sounds_under_the_name_players_know(read: Read, semitones: int, notes: str, fifths: int) -> None:
-    imported = read(f'X:1\nM:4/4\nL:1/8\nK:C transpose={semitones}\n"C"C8|]')
+def test_a_transposed_c_sounds_under_the_name_players_know(
+    from_abc: Read, semitones: int, notes: str, fifths: int
+) -> None:
+    imported = from_abc(f'X:1\nM:4/4\nL:1/8\nK:C transpose={semitones}\n"C"C8|]')
     assert (pitches(imported), imported.chart.fifths) == (notes, fifths)
     assert [span.chord.symbol for span in imported.chart.unfold().chords] == [notes[:-1]]
 
 
-def test_a_transposed_key_has_no_more_than_seven_signs(read: Read) -> None:
-    assert read("X:1\nM:4/4\nL:1/8\nK:C# transpose=7\nC8|]").chart.fifths == -4
-    assert read("X:1\nM:4/4\nL:1/8\nK:Cb transpose=-7\nC8|]").chart.fifths == 4
-    assert read("X:1\nM:4/4\nL:1/8\nK:Gb transpose=-7\nC8|]").chart.fifths == -7
+def test_a_transposed_key_has_no_more_than_seven_signs(from_abc: Read) -> None:
+    assert from_abc("X:1\nM:4/4\nL:1/8\nK:C# transpose=7\nC8|]").chart.fifths == -4
+    assert from_abc("X:1\nM:4/4\nL:1/8\nK:Cb transpose=-7\nC8|]").chart.fifths == 4
+    assert from_abc("X:1\nM:4/4\nL:1/8\nK:Gb transpose=-7\nC8|]").chart.fifths == -7
 
 
 TWO = '[V:1] "C"C8|"G7"D8|]\n[V:2] c8|d8|]\n'
@@ -164,32 +156,34 @@ TWO = '[V:1] "C"C8|"G7"D8|]\n[V:2] c8|d8|]\n'
         ("V:1\nV:2 name=Misleading\n", "C4 D4"),
     ],
 )  # fmt: skip
-def test_the_melodys_voice_is_called_so_or_is_the_first_that_is_no_bass(read: Read, voices: str, notes: str) -> None:
-    imported = read(f"X:1\nM:4/4\nL:1/8\n{voices}K:C\n{TWO}")
+def test_the_melodys_voice_is_called_so_or_is_the_first_that_is_no_bass(
+    from_abc: Read, voices: str, notes: str
+) -> None:
+    imported = from_abc(f"X:1\nM:4/4\nL:1/8\n{voices}K:C\n{TWO}")
     assert pitches(imported) == notes
     assert [span.chord.symbol for span in imported.chart.unfold().chords] == ["C", "G7"], (
         "from whichever voice has them"
     )
 
 
-def test_a_voice_is_asked_for_by_its_id_or_its_name_in_any_case(read: Read) -> None:
+def test_a_voice_is_asked_for_by_its_id_or_its_name_in_any_case(from_abc: Read) -> None:
     book = f"X:1\nM:4/4\nL:1/8\nV:1 name=Lead\nV:2 name=Flute\nV:3\nK:C\n{TWO}"
-    assert pitches(read(book, melody="2")) == pitches(read(book, melody="FLUTE")) == "C5 D5"
+    assert pitches(from_abc(book, melody="2")) == pitches(from_abc(book, melody="FLUTE")) == "C5 D5"
     with pytest.raises(ChartError, match="has no voice '3'; there are 1 'Lead', 2 'Flute'"):
-        read(book, melody="3")
+        from_abc(book, melody="3")
 
 
-def test_where_nothing_is_sung_the_chords_are_the_tune_and_without_them_there_is_none(read: Read) -> None:
-    imported = read(f'{HEAD}[V:1] z8|z8|]\n[V:2] "C"z8|"F"z8|]\n')
+def test_where_nothing_is_sung_the_chords_are_the_tune_and_without_them_there_is_none(from_abc: Read) -> None:
+    imported = from_abc(f'{HEAD}[V:1] z8|z8|]\n[V:2] "C"z8|"F"z8|]\n')
     assert [span.chord.symbol for span in imported.chart.unfold().chords] == ["C", "F"]
     with pytest.raises(ChartError, match="holds neither melody nor chords; give a tune in ABC notation"):
-        read(f"{HEAD}z8|z8|]")
+        from_abc(f"{HEAD}z8|z8|]")
 
 
-def test_chords_of_another_voice_are_taken_only_where_the_melody_has_none(read: Read) -> None:
+def test_chords_of_another_voice_are_taken_only_where_the_melody_has_none(from_abc: Read) -> None:
     other = '[V:2] "F"c8|"F"d8|"F"e8|]\n'
-    assert [s.chord.symbol for s in read(f'{HEAD}[V:1] "C"C8|D8|]\n{other}').chart.unfold().chords] == ["C"]
-    longer = read(f"{HEAD}[V:1] C8|D8|]\n{other}")
+    assert [s.chord.symbol for s in from_abc(f'{HEAD}[V:1] "C"C8|D8|]\n{other}').chart.unfold().chords] == ["C"]
+    longer = from_abc(f"{HEAD}[V:1] C8|D8|]\n{other}")
     assert [s.chord.symbol for s in longer.chart.unfold().chords] == ["F", "F"]
     assert said(longer) == [("1", "voice 2", '"F"c8'), ("2", "voice 2", '"F"d8'), ("2", "voice 2", '"F"e8')]
 
@@ -206,40 +200,40 @@ def test_chords_of_another_voice_are_taken_only_where_the_melody_has_none(read: 
     ],
 )  # fmt: skip
 def test_section_3_1_9_parts_in_their_order(
-    read: Read, order: str, music: str, form: str, remarks: list[tuple[str, str, str]]
+    from_abc: Read, order: str, music: str, form: str, remarks: list[tuple[str, str, str]]
 ) -> None:
-    imported = read(f"X:1\nM:4/4\nL:1/8\nP:{order}\nK:C\n{music}")
+    imported = from_abc(f"X:1\nM:4/4\nL:1/8\nP:{order}\nK:C\n{music}")
     assert (" ".join(imported.chart.form), said(imported)) == (form, remarks)
 
 
-def test_parts_are_those_of_the_first_voice_whatever_the_others_name(read: Read) -> None:
+def test_parts_are_those_of_the_first_voice_whatever_the_others_name(from_abc: Read) -> None:
     music = "V:1\nP:A\nC8|\nP:B\nD8|\nV:2\nP:A\nc8|\nP:B\nd8|\n"
-    assert read(f"X:1\nM:4/4\nL:1/8\nP:BA\nK:C\n{music}").chart.form == ("B", "A")
+    assert from_abc(f"X:1\nM:4/4\nL:1/8\nP:BA\nK:C\n{music}").chart.form == ("B", "A")
 
 
-def test_a_line_that_goes_on_in_the_next_keeps_its_last_note_whole(read: Read) -> None:
+def test_a_line_that_goes_on_in_the_next_keeps_its_last_note_whole(from_abc: Read) -> None:
     """ABC 2.1, section 6.1.1: a backslash at the end of a line of music."""
-    melody = read(f"{HEAD}C4D4\\\n|E8|]").chart.unfold().melody
+    melody = from_abc(f"{HEAD}C4D4\\\n|E8|]").chart.unfold().melody
     assert [(str(note.pitch), note.length) for note in melody] == [("C4", 2), ("D4", 2), ("E4", 4)]
 
 
-def test_parts_may_be_played_for_two_thousand_bars_and_no_more(read: Read) -> None:
+def test_parts_may_be_played_for_two_thousand_bars_and_no_more(from_abc: Read) -> None:
     bars = "C8|" * 20
-    assert len(read(f"X:1\nM:4/4\nL:1/8\nP:A100\nK:C\nP:A\n{bars}").chart.unfold().bars) == 2000
+    assert len(from_abc(f"X:1\nM:4/4\nL:1/8\nP:A100\nK:C\nP:A\n{bars}").chart.unfold().bars) == 2000
     with pytest.raises(ChartError, match="its P: field: plays more than 2000 bars; name its parts less often"):
-        read(f"X:1\nM:4/4\nL:1/8\nP:A100\nK:C\nD8|\nP:A\n{bars}")
+        from_abc(f"X:1\nM:4/4\nL:1/8\nP:A100\nK:C\nD8|\nP:A\n{bars}")
 
 
-def test_text_after_the_tune_and_between_its_lines_is_kept(read: Read) -> None:
-    imported = read(f"{HEAD}C8|]\n\nThat was all.\n%%begintext fill\nplayed |: twice\n%%endtext\n")
+def test_text_after_the_tune_and_between_its_lines_is_kept(from_abc: Read) -> None:
+    imported = from_abc(f"{HEAD}C8|]\n\nThat was all.\n%%begintext fill\nplayed |: twice\n%%endtext\n")
     assert said(imported) == [("", "text after the tune", "That was all."), ("", "text", "played |: twice")]
-    assert pitches(read("X:1\nM:4/4\nL:1/8\n%%begintext\n%%endtext\nK:C\nC8|D8|\n")) == "C4 D4"
-    assert pitches(read(f"{HEAD}C8|\n\nD8|]\n")) == pitches(read(f"{HEAD}\nC8\nD8|]\n")) == "C4 D4"
+    assert pitches(from_abc("X:1\nM:4/4\nL:1/8\n%%begintext\n%%endtext\nK:C\nC8|D8|\n")) == "C4 D4"
+    assert pitches(from_abc(f"{HEAD}C8|\n\nD8|]\n")) == pitches(from_abc(f"{HEAD}\nC8\nD8|]\n")) == "C4 D4"
 
 
-def test_words_and_signs_stand_with_the_bar_in_which_their_line_begins(read: Read) -> None:
-    assert said(read(f"{HEAD}C8|[L:1/8]D8|\nw:one two\n")) == [("1", "words to sing", "one two")]
-    imported = read(f"{HEAD}C8|D8|\nw:one two\nE8|\ns: !wow!\nw:three\nW:all\n")
+def test_words_and_signs_stand_with_the_bar_in_which_their_line_begins(from_abc: Read) -> None:
+    assert said(from_abc(f"{HEAD}C8|[L:1/8]D8|\nw:one two\n")) == [("1", "words to sing", "one two")]
+    imported = from_abc(f"{HEAD}C8|D8|\nw:one two\nE8|\ns: !wow!\nw:three\nW:all\n")
     assert said(imported) == [
         ("", "words to sing", "all"), ("1", "words to sing", "one two"), ("3", "signs over the notes", "!wow!"),
         ("3", "words to sing", "three"),
@@ -254,19 +248,19 @@ def test_words_and_signs_stand_with_the_bar_in_which_their_line_begins(read: Rea
         ("m: = CC", "C8|]", "C4", "a macro that isn't played"),
     ],
 )  # fmt: skip
-def test_section_9_macros(read: Read, macro: str, music: str, notes: str, remark: str) -> None:
-    imported = read(f"X:1\nM:4/4\nL:1/8\n{macro}\nK:C\n{music}")
+def test_section_9_macros(from_abc: Read, macro: str, music: str, notes: str, remark: str) -> None:
+    imported = from_abc(f"X:1\nM:4/4\nL:1/8\n{macro}\nK:C\n{music}")
     assert pitches(imported) == notes
     assert [what for _, what, _ in said(imported) if "macro" in what] == ([remark] if remark else [])
 
 
 @pytest.mark.parametrize("first", ["0", "1"])
-def test_bars_are_counted_from_the_first_that_is_full(read: Read, first: str) -> None:
-    imported = read(f"{HEAD}{'.G2' if first == '0' else '.G8'}|.C8|]")
+def test_bars_are_counted_from_the_first_that_is_full(from_abc: Read, first: str) -> None:
+    imported = from_abc(f"{HEAD}{'.G2' if first == '0' else '.G8'}|.C8|]")
     assert [bar for bar, what, _ in said(imported) if what == "a decoration"] == [first, str(int(first) + 1)]
-    assert said(read(f"{HEAD}.G2|]"))[0][0] == "1"
+    assert said(from_abc(f"{HEAD}.G2|]"))[0][0] == "1"
 
 
-def test_the_metre_is_that_of_most_bars_and_the_bars_tell_it_where_none_is_said(read: Read) -> None:
-    assert str(read(f"{HEAD}C8|[M:3/4]C6|C6|]").chart.metre) == "3/4"
-    assert str(read("X:1\nL:1/8\nK:C\nC6|C6|C4|]").chart.metre) == "3/4"
+def test_the_metre_is_that_of_most_bars_and_the_bars_tell_it_where_none_is_said(from_abc: Read) -> None:
+    assert str(from_abc(f"{HEAD}C8|[M:3/4]C6|C6|]").chart.metre) == "3/4"
+    assert str(from_abc("X:1\nL:1/8\nK:C\nC6|C6|C4|]").chart.metre) == "3/4"
