@@ -96,7 +96,11 @@ def _nobody_looks() -> None:
 
 def _run(arguments: list[str] | None) -> int:
     parser = build_parser()
-    args, unknown = parser.parse_known_args(arguments)
+    try:
+        args, unknown = parser.parse_known_args(arguments)
+    except SystemExit:
+        sys.stdout.flush()  # help, and the version: while it can still be seen that nobody reads on
+        raise
     if unknown:  # the command's own parser knows which word it may be a slip of
         args.parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     if args.run is None:

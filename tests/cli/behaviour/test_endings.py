@@ -88,10 +88,12 @@ def test_ctrl_c_ends_with_nothing_but_a_new_line(run: Run, monkeypatch: pytest.M
     assert run("replay") == (130, "", "\n")
 
 
-@pytest.mark.parametrize("words", ["--help", "chart show ferry-without-lights"])
-def test_a_reader_that_has_seen_enough_is_no_error(words: str) -> None:
+@pytest.mark.parametrize("unbuffered", ["", "1"], ids=["", "unbuffered"])
+@pytest.mark.parametrize("words", ["--help", "--version", "play --help", "chart show ferry-without-lights"])
+def test_a_reader_that_has_seen_enough_is_no_error(words: str, unbuffered: str) -> None:
     command = f'set -o pipefail; "{sys.executable}" -m companion {words} | true'
-    result = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=60)
+    environment = {**os.environ, "PYTHONUNBUFFERED": unbuffered}
+    result = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=60, env=environment)
     assert (result.returncode, result.stderr) == (0, "")
 
 
