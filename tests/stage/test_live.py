@@ -581,20 +581,21 @@ class Ending:
 def test_reports_reach_whoever_watches_and_their_wishes_come_in(instrument, tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("COMPANION_DATA", str(tmp_path))
     instrument()
-    seen, wishes, rehearsal, ended = [], SimpleQueue(), Ending(), []
+    seen, wishes, rehearsal, ended, screen = [], SimpleQueue(), Ending(), [], StringIO()
 
     def perform():
-        more = {"watch": [seen.append], "wishes": wishes, "screen": StringIO()}
+        more = {"watch": [seen.append], "wishes": wishes, "screen": screen}
         ended.append(play(parse_toml(CHART), Settings(), rehearsal=rehearsal, **more))
 
     playing = in_thread(perform)
-    for _ in range(3):
-        wishes.put(Wish(0.0, "again"))
+    for name in ("again", "keep", "again"):
+        wishes.put(Wish(0.0, name))
     playing.join(20)
     assert len(ended) == 1  # it came to its end by itself
     assert [type(report).__name__ for report in seen] == ["Beat"] * 3 + ["State"]
     moments = [wish.seconds for wish in rehearsal.wishes]
     assert all(moment > 0 for moment in moments) and moments == sorted(moments)
+    assert screen.getvalue().count("this take is marked to be kept") == 1
     assert "no note of yours was heard" in capsys.readouterr().out
 
 
