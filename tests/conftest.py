@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from companion.messages import Heard
 
 pytest_plugins = ["processes"]
-JACK_PRIORITY = 60
-"""Of the real-time priorities, 1-99: as sound servers have it, and higher than a companion's own."""
 
 settings.register_profile("usual", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", settings.get_profile("usual"), derandomize=True, print_blob=True)
@@ -247,6 +245,8 @@ def end_with_parent() -> None:
 @pytest.fixture(scope="session")
 def jack_server() -> Iterator[str]:
     """A JACK server with the dummy driver: real MIDI ports on a machine that has none. Its name."""
+    from processes import JACK_PRIORITY  # a plugin: it is loaded before its text may be imported
+
     if not shutil.which("jackd"):
         pytest.skip("jackd is not installed (Debian: apt install jackd2)")
     name = f"companion-tests-{os.getpid()}"
@@ -261,11 +261,8 @@ def jack_server() -> Iterator[str]:
         # --sync: otherwise a message is lost whenever a busy machine makes a client late for its period.
         # It waits for a client that was killed, too: twenty times as many milliseconds as it is told.
         # Where it may, it and its clients go before everything else that runs on the machine.
-        how = (
-            ["--realtime", "--realtime-priority", str(JACK_PRIORITY)]
-            if is_granted(JACK_PRIORITY)
-            else ["--no-realtime"]
-        )
+        first = ["--realtime", "--realtime-priority", str(JACK_PRIORITY)]
+        how = first if is_granted(JACK_PRIORITY) else ["--no-realtime"]
         words = ["jackd", *how, "--no-mlock", "--sync", "--timeout", "50", "-n", name]
         words += ["-d", "dummy", "-r", "48000", "-p", "64"]
         server = subprocess.Popen(
