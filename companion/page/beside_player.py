@@ -17,6 +17,7 @@ from companion.page.outgoing import PageOpened, to_line
 from companion.page.players import PlayerLines, WishPipe
 from companion.page.serving import open_address, serve
 from companion.page.stand import MusicStand
+from companion.stage.beside import take_standard_input
 
 
 def run_beside(words: Sequence[str]) -> int:
@@ -32,7 +33,7 @@ def run_beside(words: Sequence[str]) -> int:
         out.flush()
         if "open" in words:
             open_browser(address.url)
-        PlayerLines(sys.stdin.buffer, stand.put, stand.told, lambda: os.kill(os.getpid(), signal.SIGTERM))
+        PlayerLines(take_standard_input(), stand.put, stand.told, lambda: os.kill(os.getpid(), signal.SIGTERM))
 
     serve(stand, address, share=share, ready=ready)
     return 0

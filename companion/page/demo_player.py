@@ -9,7 +9,6 @@ Conventions: seconds on the live clock.
 from __future__ import annotations
 
 import contextlib
-import io
 import sys
 import threading
 from collections.abc import Sequence
@@ -30,6 +29,7 @@ from companion.page.how import How, chart_asked, settings_asked, style_asked
 from companion.page.outgoing import Begun, Incoming, LineSaid, Notes, OnTheStand, Over, read_incoming, to_line
 from companion.page.reporting import Reporter
 from companion.practice.passage import Arranged, arranged_chart, check_bars, passage
+from companion.stage.beside import take_standard_input
 from companion.stage.clock import now
 from companion.stage.demo import DemoTake, demo_folder, forget_older_demos, play_in_time, played_by
 from companion.stage.names import check_names
@@ -122,11 +122,11 @@ class BrowserSound:
         asked, self._treatments = self._treatments, []
         return [Wish(at, one.wish, one.value) for one in asked]
 
-    def listen(self, wishes: IO[bytes] | io.RawIOBase) -> None:
+    def listen(self, wishes: IO[bytes]) -> None:
         """Take wishes, in a thread of its own; when nothing can come any more, that is one to stop."""
 
         def lines() -> None:
-            while line := bytes(wishes.readline()):
+            while line := wishes.readline():
                 with contextlib.suppress(msgspec.DecodeError):
                     self._wishes.put(read_incoming(line))
             self._wishes.put(Incoming("stop"))
@@ -261,8 +261,7 @@ class Teller:
 def run_demo(words: str) -> int:
     """Play what the words say; 0 in any case, since all that is wrong is told to the page."""
     sound = BrowserSound(sys.stdout.buffer)
-    # Unbuffered: a reader that still waits at the end would hold the buffer's lock.
-    sound.listen(io.FileIO(sys.stdin.fileno(), closefd=False))
+    sound.listen(take_standard_input())
     with contextlib.suppress(OSError):
         try:
             play_for_page(msgspec.json.decode(words, type=DemoWords), sound)

@@ -35,6 +35,7 @@ from companion.practice.practised import played_before, take_kept
 from companion.practice.records_writer import RecordsWriter
 from companion.practice.request import drill_request
 from companion.practice.signals import drill_signals
+from companion.stage.beside import take_standard_input
 from companion.stage.from_the_top import usable_wishes
 from companion.stage.live import Inbox, Stop, play
 from companion.stage.settings import Settings
@@ -66,11 +67,11 @@ class Told:
             self.tell(told)
 
 
-def listen(wishes: IO[bytes] | io.RawIOBase, inbox: Inbox) -> None:
+def listen(wishes: IO[bytes], inbox: Inbox) -> None:
     """Take wishes, in a thread of its own; when nothing can come any more, the playing stops."""
 
     def lines() -> None:
-        while line := bytes(wishes.readline()):
+        while line := wishes.readline():
             with contextlib.suppress(msgspec.DecodeError):
                 asked = read_incoming(line)
                 inbox.put(Wish(0.0, asked.wish, asked.value))
@@ -184,7 +185,7 @@ def run_at_the_piano(words: str) -> int:
     page = Told(io.BufferedWriter(io.FileIO(os.dup(1), "w")))
     os.dup2(2, 1)  # whatever else is printed is none of the page's
     inbox: Inbox = SimpleQueue()
-    listen(io.FileIO(sys.stdin.fileno(), closefd=False), inbox)
+    listen(take_standard_input(), inbox)
     why, folder = "", None
     try:
         folder = play_at_the_piano(msgspec.json.decode(words, type=PianoWords), page, inbox)

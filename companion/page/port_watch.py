@@ -27,6 +27,7 @@ from companion.ports.instruments import Instruments, read_instruments
 from companion.ports.midi import PortList, find_ports, quiet_libraries
 from companion.ports.setup.pedals import BETWEEN, CLEAR, PEDALS
 from companion.preferences.signals import DAMPER
+from companion.stage.beside import take_standard_input
 from companion.stage.clock import now
 from companion.stage.keyboard import Keyboard, PlayerMessage, Raw
 from companion.stage.signal_keys import NAMES, press_name
@@ -219,7 +220,8 @@ def watch_for_page() -> int:
             over.set()
 
     def listen() -> None:
-        while sys.stdin.buffer.read(1024):
+        pipe = take_standard_input()
+        while pipe.read(1024):
             pass
         over.set()
 

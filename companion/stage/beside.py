@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import BinaryIO
 
 
 def start_beside(module: str, *words: str) -> subprocess.Popen[bytes]:
@@ -24,3 +26,13 @@ def start_beside(module: str, *words: str) -> subprocess.Popen[bytes]:
         start_new_session=sys.platform != "win32",
         creationflags=0x200 if sys.platform == "win32" else 0,  # CREATE_NEW_PROCESS_GROUP
     )
+
+
+def take_standard_input() -> BinaryIO:
+    """In such a process: standard input, for a thread that reads it to its end. Nobody else here has it any more.
+
+    Python closes its own when the process ends; where a thread still waits in it, that is a fatal error and not an end.
+    """
+    assert isinstance(sys.stdin, io.TextIOWrapper)
+    pipe: BinaryIO = sys.stdin.detach()
+    return pipe

@@ -33,6 +33,7 @@ from companion.ports.connection import PortChange
 from companion.ports.midi import DRAIN, Output, quiet_libraries
 from companion.ports.sounding import SUSTAIN, Sounding
 from companion.stage import wire
+from companion.stage.beside import take_standard_input
 from companion.stage.clock import now
 from companion.stage.priority import ask_for_priority, ask_for_short_turns
 from companion.stage.sounding_marks import SoundingMark, left_sounding, silencing
@@ -354,7 +355,7 @@ def _read(frames: SimpleQueue[wire.Frame | None], realtime: bool) -> None:
     """Hand on what comes through the pipe; None when it breaks before the end was said."""
     if realtime:
         ask_for_priority(PRIORITY)
-    pipe = sys.stdin.buffer
+    pipe = take_standard_input()
     while len(data := pipe.read(wire.FRAME.size)) == wire.FRAME.size:
         frame = wire.unpack(data)
         frames.put(frame)

@@ -109,6 +109,7 @@ def test_a_signal_to_the_sender_silences_everything(instrument, notices, how):
     assert wait_for(lambda: piano.sounding() == set())
     assert notices.get(timeout=5) == Notice("died")
     link.end()
+    assert link._process.returncode == 0  # though its input was still open
 
 
 def test_a_killed_sender_is_told_and_what_it_left_is_silenced_by_another(instrument, notices):
