@@ -138,7 +138,7 @@ def _made(folder: Path) -> Path:
 @contextmanager
 def _shown(args: argparse.Namespace, title: str, form: Form, player: SimulatedPerformance) -> Iterator[dict[str, Any]]:
     """What shows and sounds the demo while it goes: a line a bar, and between them, on a terminal, where it is."""
-    from companion.ports.midi import quiet_libraries
+    from companion.ports.quiet import quiet_libraries
     from companion.stage.bars import BarLines
     from companion.stage.console import LiveLine
 

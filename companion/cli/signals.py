@@ -133,7 +133,7 @@ def _patience(text: str) -> float:
 
 
 def _teach(args: argparse.Namespace) -> int:
-    from companion.ports.midi import quiet_libraries
+    from companion.ports.quiet import quiet_libraries
     from companion.preferences import preferences
     from companion.preferences.every import check_preferences
     from companion.preferences.signals import SignalPreferences

@@ -251,7 +251,7 @@ def _play(args: argparse.Namespace) -> int:
         raise UseError(f"the take lasts {_minutes(take.seconds)}", mend=f"give --from 0 to {take.seconds:.0f}")
     if args.wav:
         return _render(args, take)
-    from companion.ports.midi import quiet_libraries
+    from companion.ports.quiet import quiet_libraries
     from companion.stage.demo import open_sound
     from companion.stage.take_playing import play_take
 

@@ -12,8 +12,9 @@ import msgspec
 from companion.errors import DeviceError, InputError, UseError
 from companion.messages import WISHES, WishName
 from companion.page.takes import Nothing
+from companion.ports.choice import choose_ports, lasting_name
 from companion.ports.instruments import Instruments, SetupName, read_instruments
-from companion.ports.midi import choose_ports, find_ports, lasting_name
+from companion.ports.midi import find_ports
 from companion.ports.setup.keys import range_text
 from companion.ports.setup.pedals import PEDALS
 from companion.ports.setup.review import LONGEST

@@ -24,7 +24,8 @@ from companion.messages import Heard
 from companion.page.outgoing import to_line
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, read_instruments
-from companion.ports.midi import PortList, find_ports, quiet_libraries
+from companion.ports.midi import PortList, find_ports
+from companion.ports.quiet import quiet_libraries
 from companion.ports.setup.pedals import BETWEEN, CLEAR, PEDALS
 from companion.preferences.signals import DAMPER
 from companion.stage.beside import take_standard_input

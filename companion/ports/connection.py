@@ -31,7 +31,7 @@ class Connection:
     Parameters
     ----------
     api, name : str
-        The instrument's port, as in :class:`companion.ports.midi.Ports`.
+        The instrument's port, as in :class:`companion.ports.choice.Ports`.
     listening : bool
         Whether we listen to it, or else play on it.
     """

@@ -1,8 +1,4 @@
-"""MIDI ports by name: which there are, which to use, open ones for input and output.
-
-Conventions: names are as the system spells them. An *instrument* is what the same name stands for on both sides once
-the parts that change are taken off: the numbers that ALSA ("Piano:Piano MIDI 1 20:0") and Windows ("Piano 1") add, and
-the count that JACK puts on a client's second appearance ("piano-01:in").
+"""MIDI ports by name: which there are, and open ones for input and output.
 
 Unplugging raises nothing: a port stays "open" and sending succeeds. So whoever holds a port asks
 ``present()`` about once a second and opens it again by name when it has come back. A cable that was out for less is
@@ -18,15 +14,16 @@ import os
 import re
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Generic, TypeVar
 
 from companion.errors import DeviceError, UseError
 from companion.ports import jack
 from companion.ports.binding import Client, Listener, Receive, Talker, binding
+from companion.ports.choice import Choice, Ports, choose_ports, device, suits
 from companion.ports.connection import Connection
+from companion.ports.quiet import quiet_libraries
 
 API_VARIABLE = "COMPANION_MIDI"
 CLIENT = "companion"
@@ -40,29 +37,6 @@ DRAIN = 0.2
 ALSA_SEQUENCER = Path("/dev/snd/seq")
 
 C = TypeVar("C", bound=Client)
-
-
-@dataclass(frozen=True)
-class Ports:
-    """The ports of one MIDI service, our own left out."""
-
-    api: str
-    inputs: tuple[str, ...]
-    """What can be listened to."""
-    outputs: tuple[str, ...]
-    """What can be played on."""
-
-
-@dataclass(frozen=True)
-class Choice:
-    """The ports to use."""
-
-    api: str
-    input: str
-    output: str | None
-    """None: no port is played on."""
-    same: bool
-    """Both belong to one instrument: what is sent and what the player plays share its sound."""
 
 
 def find_ports(midi: str | None = None, wanted_in: str | None = None, wanted_out: str | None = None) -> Ports:
@@ -94,11 +68,7 @@ def find_ports(midi: str | None = None, wanted_in: str | None = None, wanted_out
             mend = "restart the system's MIDI service"
         raise DeviceError(f"the system's MIDI service{name} is not running", mend=mend)
 
-    def worth(ports: Ports) -> tuple[bool, bool]:
-        has_both = all(not w or _fitting(n, w) for n, w in ((ports.inputs, wanted_in), (ports.outputs, wanted_out)))
-        return has_both, bool(_real(ports.inputs))
-
-    return max(running, key=worth)  # of equals, max takes the first
+    return max(running, key=lambda ports: suits(ports, wanted_in, wanted_out))  # of equals, max takes the first
 
 
 class PortList:
@@ -129,42 +99,6 @@ class PortList:
         """Give the clients back."""
         self._listener.release()
         self._talker.release()
-
-
-def choose_ports(
-    ports: Ports, wanted_in: str | None = None, wanted_out: str | None = None, *, play: bool = True
-) -> Choice:
-    """Which ports to use.
-
-    Parameters
-    ----------
-    ports : Ports
-        Those there are.
-    wanted_in, wanted_out : str, optional
-        Part of a name, in upper or lower case. By default the first input that is an instrument, and the output of the
-        same instrument.
-    play : bool
-        Whether an output is wanted at all.
-
-    Raises
-    ------
-    DeviceError
-        There is none of that name; the message lists those there are.
-    """
-    source = _named(ports.inputs, wanted_in, "input", "--in") if wanted_in else _first(ports.inputs)
-    if not play:
-        return Choice(ports.api, source, None, False)
-    if wanted_out:
-        sink = _named(ports.outputs, wanted_out, "output", "--out")
-        return Choice(ports.api, source, sink, sink in _partners(ports.outputs, source))
-    partners = _partners(ports.outputs, source)
-    if partners:
-        return Choice(ports.api, source, partners[0], True)
-    others = _real(ports.outputs)
-    if len(others) == 1:
-        return Choice(ports.api, source, others[0], False)
-    mend = f"name one with --out, or use --sound; {_there_are(others)}"
-    raise DeviceError(f"no output belongs to the input '{source}'", mend=mend)
 
 
 def list_ports(wanted_in: str | None = None, wanted_out: str | None = None, midi: str | None = None) -> list[str]:
@@ -201,55 +135,6 @@ def list_ports(wanted_in: str | None = None, wanted_out: str | None = None, midi
     elif why:
         lines.append(why)
     return lines
-
-
-def device(name: str) -> str:
-    """A port's name without the numbers that change when it is plugged in again.
-
-    >>> device("Piano:Piano MIDI 1 20:0"), device("piano-01:ears"), device("Piano 2")
-    ('Piano:Piano MIDI 1', 'piano:ears', 'Piano')
-    """
-    name = re.sub(r"\s+\d+:\d+$", "", name.strip())
-    name = re.sub(r"-\d\d(?=:)", "", name)
-    return name if ":" in name else re.sub(r"\s+\d+$", "", name)
-
-
-def lasting_name(port: str) -> str:
-    """As much of a port's name as stays when it is plugged in again, to be found by."""
-    return device(port) if device(port) in port else port
-
-
-@contextlib.contextmanager
-def quiet_libraries() -> Iterator[None]:
-    """Keep what the MIDI libraries print by themselves off standard error; what Python prints there still appears.
-
-    They write to the file descriptor, from threads of their own and at any time.
-    """
-    try:
-        sys.stderr.flush()
-        kept = os.dup(2)
-    except (OSError, ValueError, AttributeError):
-        yield  # no standard error at all
-        return
-    ours = sys.stderr
-    direct = getattr(ours, "fileno", None)
-    try:
-        to_terminal = direct is not None and direct() == 2
-    except (OSError, ValueError):
-        to_terminal = False
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 2)
-    os.close(nowhere)
-    if to_terminal:
-        sys.stderr = os.fdopen(os.dup(kept), "w", encoding=ours.encoding, errors="replace", buffering=1)
-    try:
-        yield
-    finally:
-        if to_terminal:
-            sys.stderr.close()
-            sys.stderr = ours
-        os.dup2(kept, 2)
-        os.close(kept)
 
 
 class Input:
@@ -330,65 +215,6 @@ class Output:
     def close(self) -> None:
         """Give the port back."""
         self._port.close()
-
-
-# Choosing
-
-
-def instrument_ports(ports: Ports) -> Ports:
-    """Without those that only pass messages on."""
-    return Ports(ports.api, tuple(_real(ports.inputs)), tuple(_real(ports.outputs)))
-
-
-def _real(names: Sequence[str]) -> list[str]:
-    """Without the ports that only pass messages on."""
-    return [name for name in names if not re.search(r"\bthr(ough|u)\b", name, re.IGNORECASE)]
-
-
-def _first(inputs: Sequence[str]) -> str:
-    if not _real(inputs):
-        raise DeviceError("no MIDI instrument is connected", mend="connect it, switch it on, and see 'companion ports'")
-    return _real(inputs)[0]
-
-
-def _named(names: Sequence[str], wanted: str, kind: str, option: str) -> str:
-    fits = _fitting(names, wanted)
-    if not fits:
-        mend = f"{_there_are(names)} ({option} takes part of a name)"
-        raise DeviceError(f"no MIDI {kind} is called '{wanted}'", mend=mend)
-    return (_real(fits) or fits)[0]
-
-
-def _fitting(names: Sequence[str], wanted: str) -> list[str]:
-    exact = [name for name in names if name == wanted]
-    return exact or [name for name in names if wanted.casefold() in name.casefold()]
-
-
-def _there_are(names: Sequence[str]) -> str:
-    return f"there are: {', '.join(names)}" if names else "there is none"
-
-
-def _partners(outputs: Sequence[str], source: str) -> list[str]:
-    """Outputs of the instrument that an input belongs to, the likeliest first."""
-    real = _real(outputs)
-    keys: tuple[Callable[[str], str], ...] = (device, _without_direction, _client)
-    for key in keys:
-        if found := [name for name in real if key(name) and key(name) == key(source)]:
-            return found
-    return []
-
-
-def _without_direction(name: str) -> str:
-    return re.sub(r"(?<![a-z])(midi|in|out|input|output|capture|playback)(?![a-z])|[\W_]+", "", device(name).casefold())
-
-
-def _client(name: str) -> str:
-    """The program or card before the colon; '' for those that stand for all hardware."""
-    client = device(name).partition(":")[0] if ":" in name else ""
-    return "" if client.casefold() in ("system", "a2j", "midi-bridge") else client
-
-
-# Clients of the services
 
 
 def _apis(wanted: str) -> list[str]:

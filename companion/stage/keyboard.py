@@ -46,7 +46,7 @@ class Keyboard:
     Parameters
     ----------
     api, name : str
-        The port, as in :class:`companion.ports.midi.Ports`.
+        The port, as in :class:`companion.ports.choice.Ports`.
     listen : collection of int
         Channels, 1-16, that are the player's.
     echo : EchoFilter

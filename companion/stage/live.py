@@ -32,9 +32,11 @@ from typing import TYPE_CHECKING, Any, Protocol, TextIO, runtime_checkable
 from companion.arrange.transposition import in_key
 from companion.errors import DeviceError
 from companion.messages import PARTS, Beat, Heard, Order, Report, State, Step, Wish
+from companion.ports.choice import Choice, choose_ports
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import Instruments, Setup, read_instruments
-from companion.ports.midi import Choice, choose_ports, find_ports, quiet_libraries
+from companion.ports.midi import find_ports
+from companion.ports.quiet import quiet_libraries
 from companion.preferences import preferences
 from companion.preferences.care import CarePreferences
 from companion.resources import data_folder

@@ -30,7 +30,8 @@ from typing import Any, Protocol
 
 from companion.errors import DeviceError
 from companion.ports.connection import PortChange
-from companion.ports.midi import DRAIN, Output, quiet_libraries
+from companion.ports.midi import DRAIN, Output
+from companion.ports.quiet import quiet_libraries
 from companion.ports.sounding import SUSTAIN, Sounding
 from companion.stage import wire
 from companion.stage.beside import take_standard_input

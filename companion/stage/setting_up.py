@@ -17,17 +17,10 @@ from queue import Empty, SimpleQueue
 
 from companion.errors import DeviceError
 from companion.ports.binding import Receive
+from companion.ports.choice import Ports, choose_ports, instrument_ports
 from companion.ports.instruments import Instruments, read_instruments
-from companion.ports.midi import (
-    DRAIN,
-    Input,
-    Output,
-    Ports,
-    choose_ports,
-    find_ports,
-    instrument_ports,
-    quiet_libraries,
-)
+from companion.ports.midi import DRAIN, Input, Output, find_ports
+from companion.ports.quiet import quiet_libraries
 from companion.ports.setup.desk import FromPort, Opened, OpenOutput, Reply, Sent, SetupEvent, ToPort, Typed
 from companion.ports.setup.dialogue import SettingUp
 from companion.ports.setup.identity import IDENTITY_REQUEST

@@ -24,7 +24,7 @@ from typing import IO, Any
 from companion.chart.plain import printable_text
 from companion.errors import DeviceError
 from companion.files import lock
-from companion.ports.midi import device
+from companion.ports.choice import device
 from companion.ports.sounding import ALL_NOTES_OFF, SUSTAIN, RawMessage
 
 FOLDER = "may-be-sounding"
@@ -46,7 +46,7 @@ class SoundingMark:
     folder : Path
         Where marks lie.
     api, port : str
-        As in :class:`companion.ports.midi.Ports`; None: no port is played on.
+        As in :class:`companion.ports.choice.Ports`; None: no port is played on.
     channels : iterable of int
         Those that are played on.
     listening : str, optional
@@ -141,7 +141,7 @@ def played_on(folder: Path, api: str, *, output: str | None = None, listening: s
     folder : Path
         Where marks lie.
     api, output, listening : str
-        As in :class:`companion.ports.midi.Ports`.
+        As in :class:`companion.ports.choice.Ports`.
     """
     for path in _marks(folder):
         with contextlib.suppress(OSError, ValueError, TypeError, KeyError, AttributeError), path.open("r+b") as file:

@@ -15,9 +15,10 @@ from typing import Any
 
 from companion.errors import DeviceError
 from companion.messages import Heard, WishName
+from companion.ports.choice import choose_ports
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import read_instruments
-from companion.ports.midi import choose_ports, find_ports
+from companion.ports.midi import find_ports
 from companion.preferences.own_file import set_values
 from companion.preferences.signals import DAMPER, SignalPreferences, TaughtPress
 from companion.stage.clock import now
@@ -94,7 +95,7 @@ class KeyWatch:
     Raises
     ------
     UseError, DeviceError
-        As :func:`companion.ports.midi.find_ports` and :func:`companion.ports.midi.choose_ports`.
+        As :func:`companion.ports.midi.find_ports` and :func:`companion.ports.choice.choose_ports`.
     """
 
     def __init__(self, port_in: str | None = None, midi: str | None = None) -> None:

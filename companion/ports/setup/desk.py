@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeVar
 
 from companion.messages import Part
+from companion.ports.choice import Ports
 from companion.ports.echo import EchoFilter
 from companion.ports.instruments import SetupName
-from companion.ports.midi import Ports
 from companion.ports.setup.identity import Identity
 from companion.ports.sound import NAME as COMPUTER
 

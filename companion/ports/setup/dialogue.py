@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from companion.errors import DeviceError
-from companion.ports.midi import Ports
+from companion.ports.choice import Ports
 from companion.ports.setup.desk import (
     CONTROLLER,
     NOTE_OFF,

@@ -6,8 +6,8 @@ from math import ceil
 from typing import Any
 
 from companion.messages import Part
+from companion.ports.choice import lasting_name
 from companion.ports.instruments import Instruments
-from companion.ports.midi import lasting_name
 from companion.ports.setup.desk import Findings
 from companion.ports.setup.review import Writing
 from companion.preferences.instruments import InstrumentPreferences

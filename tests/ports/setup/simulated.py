@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from itertools import count
 from typing import Any
 
+from companion.ports.choice import Ports
 from companion.ports.instruments import read_instruments
-from companion.ports.midi import Ports
 from companion.ports.setup.desk import (
     Desk,
     FromPort,

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.ports.midi import Ports
+from companion.ports.choice import Ports
 from companion.ports.setup.desk import FromPort, Reply, Sent, SetupEvent, SetupStep, Typed
 from companion.ports.setup.dialogue import SettingUp
 from companion.ports.setup.review import Writing

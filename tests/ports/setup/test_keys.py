@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from companion.errors import DeviceError
-from companion.ports.midi import Ports
+from companion.ports.choice import Ports
 from companion.ports.setup.desk import Desk, FromPort
 from companion.ports.setup.keys import channels_text, find_keyboard, find_range, find_span
 
