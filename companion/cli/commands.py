@@ -156,7 +156,8 @@ def _play(args: argparse.Namespace) -> int:
     from queue import SimpleQueue
 
     from companion.stage.from_the_top import signals_of, usable_wishes
-    from companion.stage.live import Inbox, Stop, play
+    from companion.stage.live import play
+    from companion.stage.loop import Inbox, Stop
 
     wishes: Inbox = SimpleQueue()
     usable = usable_wishes(settings, next_follows=bool(args.evening))

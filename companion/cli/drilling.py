@@ -214,7 +214,8 @@ def _play(chart: Chart, request: DrillRequest, args: argparse.Namespace) -> None
     from companion.practice.drill import Drill
     from companion.practice.records_writer import RecordsWriter
     from companion.practice.signals import drill_signals
-    from companion.stage.live import Inbox, Stop, play
+    from companion.stage.live import play
+    from companion.stage.loop import Inbox, Stop
     from companion.stage.settings import Settings
 
     print(f"bars {request.bars[0]}-{request.bars[1]}: {request.what}", file=sys.stderr)

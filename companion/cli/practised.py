@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from companion.chart.model import Chart
     from companion.follow.shape import TempoShape
     from companion.messages import Part
-    from companion.stage.live import Inbox
+    from companion.stage.loop import Inbox
     from companion.stage.settings import Time
 
 

@@ -48,7 +48,7 @@ def set_up_here(midi: str | None = None) -> None:
     print("looking for your piano ...", flush=True)
     from companion.ports.setup.desk import Typed
     from companion.preferences.every import check_preferences
-    from companion.stage.live import Stop
+    from companion.stage.loop import Stop
     from companion.stage.setting_up import set_up
 
     check_preferences()

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from companion.chart.model import Chart
     from companion.messages import WishName
-    from companion.stage.live import Inbox
+    from companion.stage.loop import Inbox
     from companion.stage.settings import Settings
 
 

@@ -37,7 +37,8 @@ from companion.practice.request import drill_request
 from companion.practice.signals import drill_signals
 from companion.stage.beside import take_standard_input
 from companion.stage.from_the_top import usable_wishes
-from companion.stage.live import Inbox, Stop, play
+from companion.stage.live import play
+from companion.stage.loop import Inbox, Stop
 from companion.stage.settings import Settings
 
 FIRST_CLICK = 3.0

@@ -31,7 +31,7 @@ from companion.resources import data_folder
 from companion.stage import sounding_marks
 from companion.stage.clock import StampClock, now
 from companion.stage.link import Notice, SenderLink
-from companion.stage.live import Stop, ends_asked_for
+from companion.stage.loop import Stop, ends_asked_for
 from companion.stage.wire import HEARTBEAT, SenderWords
 
 LEAD = 0.005

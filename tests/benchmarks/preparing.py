@@ -25,7 +25,7 @@ from companion.load import load
 from companion.resources import shipped_folder
 from companion.stage.ahead import in_slices
 from companion.stage.clock import now
-from companion.stage.live import PRIORITY
+from companion.stage.loop import PRIORITY
 from companion.stage.priority import ask_for_priority, give_priority_back
 from companion.stage.rehearsal import Rehearsal
 from companion.stage.settings import Settings

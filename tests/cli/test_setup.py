@@ -14,7 +14,7 @@ import pytest
 from companion.cli import setup
 from companion.cli.setup import NOTHING_YET, offer_setup
 from companion.ports.setup.desk import Typed
-from companion.stage.live import Stop
+from companion.stage.loop import Stop
 
 Offered = Callable[[str], str]
 Run = Callable[..., tuple[int, str, str]]

@@ -625,7 +625,7 @@ def test_a_chorus_that_cannot_be_arranged_is_one_error_and_a_take_that_is_kept(
     piano, raised, ends, chart = instrument(), [], threading.Event(), parse_toml(FIRST_HALF)
     settings = Settings(tempo=200.0, start=2.0, count_in=1)
     if where == "at its moment":
-        monkeypatch.setattr("companion.stage.live.Ahead.ask", lambda ahead, work: None)
+        monkeypatch.setattr("companion.stage.loop.Ahead.ask", lambda ahead, work: None)
     break_from(3, fault)
 
     def perform():
