@@ -42,6 +42,7 @@ TESTS_BY_SUBJECT = {
 }
 """Folders of tests that belong to no room, and what their tests are about."""
 TESTS_OF_THE_WHOLE = {
+    "test_docstrings.py": "the examples in all modules",
     "test_house.py": "the checkout as a whole",
     "test_readme.py": "what the README promises",
 }

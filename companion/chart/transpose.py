@@ -46,7 +46,7 @@ def transposed(chart: Chart, key: str | int) -> Chart:
 
     Examples
     --------
-    >>> from companion.chart.toml import parse_toml
+    >>> from companion.chart.toml.read import parse_toml
     >>> tune = parse_toml('format = 1\\n[section.A]\\nchords = "| Dm7 Db7/F | Cmaj7 |"')
     >>> [span.chord.symbol for span in transposed(tune, "Eb").sections[0].chords]
     ['Fm7', 'E7/G#', 'Ebmaj7']

@@ -50,7 +50,7 @@ def with_bass(notes: Sequence[int]) -> SoundedChord:
     """Notes with their lowest taken for a bass where it lies low or apart.
 
     >>> with_bass([36, 52, 57, 58, 62]), with_bass([52, 57, 58, 62]).bass
-    (Struck(notes=(52, 57, 58, 62), bass=36), None)
+    (SoundedChord(notes=(52, 57, 58, 62), bass=36), None)
     """
     low, *rest = sorted(set(notes))
     if rest and (low < BASS_BELOW <= rest[0] or rest[0] - low >= BASS_APART):
@@ -183,7 +183,8 @@ def name_chords(
     -------
     tuple of Chord
 
-    >>> [c.symbol for c in name_chords([Struck((53, 57, 60, 64)), Struck((53, 57, 59, 64)), Struck((52, 55, 59, 62))])]
+    >>> rootless = (53, 57, 60, 64), (53, 57, 59, 64), (52, 55, 59, 62)
+    >>> [chord.symbol for chord in name_chords([SoundedChord(notes) for notes in rootless])]
     ['Dm7', 'G7', 'Cmaj7']
     """
     if not struck:

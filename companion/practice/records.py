@@ -341,7 +341,7 @@ class Records:
 def utc_text(moment: datetime) -> str:
     """A moment as it stands in the file.
 
-    >>> utc_text(datetime(2026, 11, 28, 20, 15, 0, 250000, timezone.utc))
+    >>> utc_text(datetime(2026, 11, 28, 20, 15, 0, 250000, UTC))
     '2026-11-28T20:15:00.250Z'
     """
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

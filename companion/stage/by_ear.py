@@ -360,8 +360,7 @@ class ByEar:
 def answer_text(answer: Answer, form: Form) -> str:
     """An answer in a line: what was right, and what wasn't and where.
 
-    >>> form  # doctest: +SKIP
-    bars 1-4, melody: 6 of 7 right; bar 2, beat 3: G4, not A4
+    Such as "bars 1-4, melody: 6 of 7 right; bar 2, beat 3: G4, not A4".
     """
     from companion.music.pitch import pitch_in_key
 
