@@ -155,7 +155,8 @@ _ENOUGH = 2
 def _clear(
     voicings: VoicingPreferences, laid: _LaidOut, above: Sequence[int], bass: Sequence[int], struck: Sequence[int]
 ) -> NDArray[np.int64]:
-    """Indices of what is :func:`clear` of the melody and the bass; of a family of two notes only those.
+    """Indices of what is clear of the melody and the bass, as :func:`companion.arrange.chords.soundness.clear` has it;
+    of a family of two notes only those.
 
     What the melody strikes at the same moment, ``struck``, has to be within the same hand's reach.
     """
