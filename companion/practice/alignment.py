@@ -107,7 +107,7 @@ def align(chart: Chart, settings: Settings, heard: Sequence[Heard], end: float |
         When the take ends, in seconds; with its last key unless given.
     """
     form, parts = chart.unfold(), settings.you
-    struck = without_repeats(Struck(note.seconds, note.data1, note.data2) for note in heard if note.is_note_on)
+    struck = without_repeats(Struck(note.seconds, note.data1) for note in heard if note.is_note_on)
     if not struck:
         return NOTHING
     end = max(end or 0.0, struck[-1].seconds)
@@ -177,7 +177,7 @@ def stretches_as_written(form: Form, parts: Collection[str], heard: Sequence[Hea
     heard : sequence of Heard
         In order of time.
     """
-    struck = without_repeats(Struck(note.seconds, note.data1, note.data2) for note in heard if note.is_note_on)
+    struck = without_repeats(Struck(note.seconds, note.data1) for note in heard if note.is_note_on)
     expected = expected_notes(form, parts)
     if not struck or not expected:
         return []

@@ -60,7 +60,7 @@ def judge_round(played: RoundPlayed, time: Time, rules: GoodRules, click: str = 
     form = played.passage.chart.unfold()
     first = float(played.passage.way_in)
     quarter = 60 / played.tempo
-    struck = [Struck(n.seconds, n.data1, n.data2) for n in played.heard if n.seconds >= played.first_click]
+    struck = [Struck(n.seconds, n.data1) for n in played.heard if n.seconds >= played.first_click]
     if not any(note.seconds >= played.start - quarter for note in struck):
         return Verdict(False, "nothing was played", nothing=True)
     heard = _followed(played, struck, form, own_beat=time != "steady")

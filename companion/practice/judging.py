@@ -96,7 +96,6 @@ class Struck:
 
     seconds: float
     pitch: int
-    velocity: int = 64
 
 
 @dataclass(frozen=True)

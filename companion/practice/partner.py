@@ -121,7 +121,7 @@ def _ranked(take: Take, form: Form, part: Part, bars: Sequence[PlayedBar]) -> li
         points = beats[beat.chorus]
         if not points or (beat.chart_beat > points[-1][0] and beat.seconds > points[-1][1]):
             points.append((beat.chart_beat, beat.seconds))
-    heard = [Struck(event.seconds, event.data1, event.data2) for event in take.heard() if event.is_note_on]
+    heard = [Struck(event.seconds, event.data1) for event in take.heard() if event.is_note_on]
     marks: dict[int, int] = {}
     for chorus in {bar.chorus for bar in bars}:
         points = beats[chorus]

@@ -36,7 +36,7 @@ def comped(form: Form, late: Callable[[float], float], transposed: int = 0) -> l
         sounding = beat + (0.11 if beat % 1 else 0.0)
         at = 1.0 + QUARTER * sounding + late(beat)
         for tone in list(form.chord_at(beat).chord.pitch_classes)[1:5]:
-            struck.append(Struck(at + dice.gauss(0, TOUCH), 52 + (tone + transposed - 52) % 12, 60))
+            struck.append(Struck(at + dice.gauss(0, TOUCH), 52 + (tone + transposed - 52) % 12))
     return sorted(struck, key=lambda one: one.seconds)
 
 
@@ -76,8 +76,7 @@ def test_off_beats_alone_stay_there_after_a_count_in(form: Form) -> None:
     for bar in range(24):
         at = 1.0 + QUARTER * (4 * bar + 1.61)
         struck += [
-            Struck(at, 52 + (tone - 52) % 12, 60)
-            for tone in list(form.chord_at(4 * bar + 1.5).chord.pitch_classes)[1:5]
+            Struck(at, 52 + (tone - 52) % 12) for tone in list(form.chord_at(4 * bar + 1.5).chord.pitch_classes)[1:5]
         ]
     places = comped_places(form, struck, 60 / QUARTER, 1.0)
     assert written(places) == [4 * bar + 1.5 for bar in range(24)]
@@ -94,7 +93,7 @@ def test_hurrying_after_a_count_in_wins_no_half_beat_where_quavers_are_even() ->
             hurried = sum(0.04 * min(max(beat - 4 * low, 0), 4) for low in (6, 13))
             at = 1.0 + 0.37 * beat - hurried + dice.gauss(0, TOUCH)
             tones = list(tune.chord_at(beat).chord.pitch_classes)[1:5]
-            struck += [Struck(at, 52 + (tone - 52) % 12, 60) for tone in tones]
+            struck += [Struck(at, 52 + (tone - 52) % 12) for tone in tones]
     assert written(comped_places(tune, struck, 60 / 0.37, 1.0)) == played
 
 
