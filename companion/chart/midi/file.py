@@ -52,7 +52,6 @@ class Text:
     kind: str
     """'marker', 'text', 'lyrics', 'cue_marker', 'copyright', 'instrument_name'."""
     text: str
-    track: int
 
 
 @dataclass(frozen=True)
@@ -119,7 +118,7 @@ def _music(midi: StandardMidiFile) -> MidiFile:
     keys: dict[Fraction, tuple[int, bool]] = {}
     texts: list[Text] = []
     names: list[str] = []
-    for number, track in enumerate(midi.tracks):
+    for track in midi.tracks:
         names.append(_decoded(track.name))
         for beat, message in _timed(track, division):
             if message.type == "time_signature" and message.numerator:  # a bar without beats is none
@@ -127,7 +126,7 @@ def _music(midi: StandardMidiFile) -> MidiFile:
             elif message.type == "key_signature":
                 keys[beat] = read_key(message.key)
             elif message.type in ("marker", "text", "lyrics", "cue_marker", "copyright") and message.text.strip():
-                texts.append(Text(beat, message.type, _decoded(message.text), number))
+                texts.append(Text(beat, message.type, _decoded(message.text)))
     found = MidiFile(
         (),
         tuple(sorted(tempi.items())),

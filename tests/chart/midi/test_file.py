@@ -205,15 +205,15 @@ def test_a_time_signature_without_beats_is_none(read: Read) -> None:
     assert read([meta(0, "time_signature", numerator=0, denominator=4), on(0, 60), off(1, 60)]).metres == ()
 
 
-def test_texts_come_in_the_order_of_beats_each_with_its_kind_and_track(read: Read) -> None:
+def test_texts_come_in_the_order_of_beats_each_with_its_kind(read: Read) -> None:
     file = read(
         [meta(4, "marker", text="B"), meta(8, "text", text=" two \n spoons ")],
         [meta(0, "lyrics", text="la"), meta(1, "cue_marker", text=" "), meta(5, "copyright", text="Nobody"),
          meta(6, "cue_marker", text="now"), meta(7, "device_name", name="x")],
     )  # fmt: skip
-    assert [(float(t.beat), t.kind, t.text, t.track) for t in file.texts] == [
-        (0, "lyrics", "la", 1), (4, "marker", "B", 0), (5, "copyright", "Nobody", 1), (6, "cue_marker", "now", 1),
-        (8, "text", "two spoons", 0),
+    assert [(float(t.beat), t.kind, t.text) for t in file.texts] == [
+        (0, "lyrics", "la"), (4, "marker", "B"), (5, "copyright", "Nobody"), (6, "cue_marker", "now"),
+        (8, "text", "two spoons"),
     ]  # fmt: skip
 
 
