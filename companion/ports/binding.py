@@ -162,6 +162,7 @@ class _Client:
     def release(self) -> None:
         with _as_os_error(*self._kinds):
             self.handle.delete()
+        jack.client_left()
 
     def keep(self) -> None:
         ctypes.pythonapi.Py_IncRef(ctypes.py_object(self.handle))
@@ -173,6 +174,12 @@ class _Talker(_Client):
     def send(self, message: Sequence[int]) -> None:
         with _as_os_error(*self._kinds):
             self.handle.send_message(message)
+
+
+def _make_way(service: str) -> None:
+    """Wait, where a service needs it, until a client may be opened after one that left."""
+    if service == "jack":
+        jack.wait_until_told()
 
 
 def _silence() -> None:
@@ -211,6 +218,7 @@ class PythonRtmidi:
         return api
 
     def _client(self, kind: Callable[..., Any], service: str, client: str) -> Any:
+        _make_way(service)
         with _as_os_error(self._rtmidi.RtMidiError):
             return kind(self._api(service), name=client)
 
@@ -267,12 +275,14 @@ class SupriyaMidi:
 
     def listener(self, service: str, client: str) -> Listener:
         """A new client that hears."""
+        _make_way(service)
         with _as_os_error(*self._kinds):
             handle = self._rtmidi.MidiIn(self._api(service), client, QUEUE)
         return _FetchingListener(self._served(handle), *self._kinds, talkative=True)
 
     def talker(self, service: str, client: str) -> Talker:
         """A new client that sends."""
+        _make_way(service)
         with _as_os_error(*self._kinds):
             handle = self._rtmidi.MidiOut(self._api(service), client)
         return _Talker(self._served(handle), *self._kinds, talkative=True)

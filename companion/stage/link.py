@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import IO, Any, Literal
 
 from companion.errors import DeviceError
+from companion.ports import jack
 from companion.ports.midi import DRAIN, Output
 from companion.ports.sounding import Sounding
 from companion.stage import wire
@@ -165,6 +166,7 @@ class SenderLink:
         ended = {(message[0] & 0x0F, message[1]) for _, message in self._offs}
         for channel, note in sorted({*self._sounding.notes, *ended}):
             sounding.adopt(channel, note)
+        jack.client_left()
         try:
             output = Output(self.words.api, self.port)
         except DeviceError:

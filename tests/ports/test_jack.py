@@ -7,11 +7,13 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from companion.ports import jack
-from companion.ports.jack import watch
+from companion.ports.binding import binding
+from companion.ports.jack import TOLD, watch
 
 
 @pytest.mark.jack
@@ -103,3 +105,26 @@ def test_where_no_copy_is_found_the_library_is_asked_for_by_its_usual_name(tmp_p
     monkeypatch.setattr(jack, "_LOADED", tmp_path / "maps")
     monkeypatch.setattr(jack.ctypes.util, "find_library", lambda name: None)
     assert jack._library() == "libjack.so.0"
+
+
+def test_before_a_client_is_opened_the_others_have_learnt_of_one_that_left(monkeypatch):
+    clock, slept = [100.0], []
+    monkeypatch.setattr(jack, "_left_at", float("-inf"))
+    monkeypatch.setattr(jack, "time", SimpleNamespace(monotonic=lambda: clock[0], sleep=slept.append))
+    jack.wait_until_told()
+    jack.client_left()
+    jack.wait_until_told()
+    clock[0] += TOLD
+    jack.wait_until_told()
+    assert slept == [TOLD], "not before one left, not long after"
+
+
+@pytest.mark.jack
+def test_one_client_after_another_is_opened_with_that_pause_between_them(jack_server):
+    watch().ask()
+    first = binding().talker("jack", "spinet")
+    first.release()
+    left = time.monotonic()
+    second = binding().listener("jack", "spinet")
+    assert time.monotonic() >= left + TOLD
+    second.release()

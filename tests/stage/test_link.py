@@ -224,6 +224,7 @@ def test_what_a_killed_sender_left_sounding_is_ended_from_here(
     made = sender(ready=READY.replace('"mark": null', f'"mark": "{mark}"'))
     monkeypatch.setattr(link, "Output", Port)
     monkeypatch.setattr(link, "DRAIN", 0.0)
+    monkeypatch.setattr(link.jack, "_left_at", float("-inf"))
     made.words = SenderWords("jack", "upright", (0, 1))
     made.order(1000.0, (0x91, 40, 90))  # still down
     made.order(999.0, (0x91, 47, 90))
@@ -232,6 +233,7 @@ def test_what_a_killed_sender_left_sounding_is_ended_from_here(
     made.order(1000.2, (0x81, 43, 64))  # this one may not have been
     made.order(1000.0, (0x90, 60, 0))
     made.silence_for()
+    assert link.jack._left_at > float("-inf")  # the sender's client, whose place is taken now
     ended = {(m[0] & 15, m[1]) for m in Port.sent if m and m[0] & 0xF0 == 0x80}
     assert ended == {(1, 40), (1, 43)} and Port.sent[-1] == () and not mark.exists()
     assert {(m[0] & 15, *m[1:]) for m in Port.sent if m and m[0] & 0xF0 == 0xB0} >= {(0, 123, 0), (1, 123, 0)}
