@@ -40,7 +40,7 @@ TIGHT = {
 }
 """What the engraver is told where each page is cut to its music. Where four easy bars take a third of a wide line,
 the last ones stand as far apart as those above; one or two alone don't."""
-_MEASURE = re.compile(r'<g id="[^"]+" class="measure"')
+_MEASURE = re.compile(r'<g id="([^"]+)" class="measure"')
 _ID = re.compile(r'<g id="([^"]+)"')
 _FRAME = re.compile(r'<svg [^>]*?viewBox="0 0 ([\d.]+) ([\d.]+)"[^>]*>')
 _STYLE = re.compile(r"<style[^>]*>.*?</style>|<desc>.*?</desc>", re.DOTALL)
@@ -58,6 +58,8 @@ class SystemBar:
     """As in :class:`companion.engrave.sheet.Bar`."""
     start: float
     length: float
+    element: str
+    """Its id in the drawing, by which the page finds its place."""
     onsets: tuple[tuple[float, str], ...]
     """Beat and element of what begins in it, notes or rests: one a beat, in order."""
 
@@ -129,9 +131,9 @@ def _with_places(drawn: Sequence[str], content: SheetContent, onsets: Sequence[t
     for svg in drawn:
         there, drawn_here = [], set(_ID.findall(svg))
         begins = [(beat, element) for beat, element in onsets if element in drawn_here]
-        for _ in _MEASURE.findall(svg):
+        for element in _MEASURE.findall(svg):
             number, start, length = next(bars)
-            there.append(SystemBar(number, float(start), float(length), _within(begins, start, length)))
+            there.append(SystemBar(number, float(start), float(length), element, _within(begins, start, length)))
         if there:
             yield System(framed(svg), tuple(there))
 
