@@ -211,7 +211,7 @@ def test_what_lies_on_its_places_is_taken_at_its_word_and_the_rest_is_moved() ->
 
 
 def words(*texts: tuple[object, str], kind: str = "marker") -> list[Text]:
-    return [Text(F(beat), kind, text, 0) for beat, text in texts]  # type: ignore[arg-type]
+    return [Text(F(beat), kind, text) for beat, text in texts]  # type: ignore[arg-type]
 
 
 def read(texts: Sequence[Text]) -> tuple[list[tuple[Fraction, str]], list[str]]:
