@@ -23,15 +23,8 @@ from companion.chart.model import Chart, Form
 from companion.messages import Beat, Heard
 from companion.practice.comped_beat import comped_places
 from companion.practice.departures import Departure, departures, floor_to
-from companion.practice.judging import (
-    TOGETHER,
-    JudgedNote,
-    Struck,
-    expected_between,
-    expected_notes,
-    judge,
-    without_repeats,
-)
+from companion.practice.expected import expected_between, expected_notes
+from companion.practice.judging import TOGETHER, JudgedNote, Struck, judge, without_repeats
 from companion.practice.matching import Laid, StruckOnset, match
 from companion.practice.placing import (
     TakePlace,

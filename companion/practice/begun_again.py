@@ -17,7 +17,8 @@ from dataclasses import dataclass, replace
 from companion.chart.model import Form
 from companion.music.played import BeatMap
 from companion.practice.alignment import Alignment
-from companion.practice.judging import OCTAVE, expected_between
+from companion.practice.expected import expected_between
+from companion.practice.judging import OCTAVE
 
 HELD_LEAST = 0.4
 """Seconds for which one has to have held back."""

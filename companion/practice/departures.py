@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from companion.chart.model import Form
-from companion.practice.judging import Expected
+from companion.practice.expected import Expected
 from companion.practice.placing import TakePlace, in_time, quarter_at
 
 STOPPED, STOPPED_BEATS = 1.2, 1.0

@@ -11,8 +11,9 @@ from itertools import pairwise
 from companion.chart.model import Form
 from companion.practice.alignment import Alignment
 from companion.practice.begun_again import BegunAgain
+from companion.practice.expected import expected_between
 from companion.practice.findings import Finding, bar_and_chorus, place_words
-from companion.practice.judging import JudgedNote, expected_between
+from companion.practice.judging import JudgedNote
 
 HESITATED = 0.5
 """Seconds from which holding back is told: shorter than that, a phrase may breathe."""

@@ -10,9 +10,8 @@ against the beat differs from that of the pair before, up to a bound: so a phras
 hesitation shifts what follows without a fault in every note. (Alignment by edit distance with costs for insertion,
 deletion and substitution: Needleman and Wunsch, 1970; for performances and scores: Dannenberg, 1984.)
 
-Deviations are measured against the player's own beat: a line fitted locally to the other right notes (local regression
-with robust weights: Cleveland, 1979), or against the click where one keeps to it. An off-beat quaver may fall anywhere
-between even and swung, near where this player's others fall: how much one swings is no fault of a note.
+What is expected is :mod:`companion.practice.expected`, how far a note fell from its beat
+:mod:`companion.practice.deviations`.
 
 Conventions: chart beats in quarters, written; seconds on the performance's clock; MIDI numbers; deviations in
 milliseconds, late is positive.
@@ -32,11 +31,11 @@ import numpy as np
 
 from companion.arrange.harmony import Harmony
 from companion.arrange.lookup import harmony_at
-from companion.arrays import Floats
 from companion.chart.model import Form
 from companion.messages import NoteKind, Part
 from companion.music.played import BeatMap
-from companion.music.swing import straight_quarters, to_sounding
+from companion.practice.deviations import deviations
+from companion.practice.expected import Expected, expected_between
 
 TOGETHER = 0.045
 """Seconds within which keys struck one after the other are one chord, rolled or not."""
@@ -47,12 +46,6 @@ GRACE, GRACE_INTERVAL = 0.150, 2
 CRUSHED = 0.025
 """Seconds before it within which it isn't: the finger caught two keys."""
 OCTAVE = 12
-SWUNG_MOST = 2.5
-"""Long quaver to short one: the most that anybody swings an off-beat; later is late."""
-SWING_SHOWN = 4
-"""Off-beat quavers from which it is known how a player swings."""
-SWING_VARIES = 0.035
-"""Quarters by which one of them may differ from the others."""
 BELOW = 12
 """Semitones below the lowest note of a melody, from which a key is the other hand's."""
 
@@ -69,25 +62,8 @@ _FAR, _FAR_WRONG = 4.0, 0.75
 """Beats from where a note is due within which it may be that note; within which another pitch may be in its place."""
 _SKIPPED, _ADDED = 24, 12
 """Onsets in a row that may be left out, or added, between two pairs."""
-_WINDOW = 6.0
-"""Quarters to each side over which the player's own beat is fitted."""
-_ROUNDS = 3
-"""Fits with robust weights."""
 _CHANGE_NEAR = 0.55
 """Quarters before a chord from which what is struck may already be that chord's."""
-
-
-@dataclass(frozen=True)
-class Expected:
-    """A note that was to be played."""
-
-    beat: float
-    """Chart beat, written."""
-    earliest: float
-    """Where it may sound: the same, or between even quavers and swung ones."""
-    latest: float
-    pitch: int
-    part: Part
 
 
 @dataclass(frozen=True)
@@ -130,49 +106,6 @@ class Judgement:
     notes: tuple[JudgedNote, ...]
     cost: float
     """Missing, extra and wrong notes, and changes of delay, each at its price."""
-
-
-def expected_notes(form: Form, parts: Collection[str]) -> tuple[Expected, ...]:
-    """What a player of some parts is to play note for note, once through a form, in order.
-
-    The melody as the tune has it; chords and bass where the chart has them written. A solo, and what is free, isn't
-    expected note for note.
-    """
-    found: list[tuple[float, int, Part]] = []
-    if "melody" in parts:
-        found += [(float(note.beat), note.pitch.midi, "melody") for note in form.melody]
-    for part in ("chords", "bass"):
-        if part in parts and (written := form.written_part(part)):
-            found += [(float(note.beat), note.pitch.midi, written.part) for note in written.notes]
-    even = straight_quarters(note.beat for note in form.melody)
-    swings = not form.metre.compound
-    notes = []
-    for beat, pitch, part in sorted(found):
-        swung = to_sounding(beat, SWUNG_MOST, even) if swings else beat
-        notes.append(Expected(beat, min(beat, swung), max(beat, swung), pitch, part))
-    return tuple(notes)
-
-
-def expected_between(form: Form, parts: Collection[str], low: float, high: float) -> list[Expected]:
-    """What a player of some parts is to play in a stretch of beats, which go on through the choruses.
-
-    The pickup to a later chorus lies at the end of the one before, and is expected of who goes on into it.
-
-    Parameters
-    ----------
-    low, high : float
-        Quarters from the first downbeat of the first chorus; ``high`` excluded.
-    """
-    length = float(form.length)
-    once = expected_notes(form, parts)
-    found: dict[tuple[float, int, str], Expected] = {}
-    for chorus in range(max(0, floor(low / length)), max(0, floor((high - 1e-6) / length)) + 1):
-        on = chorus * length
-        for note in once:
-            if low - 1e-6 <= note.beat + on < high - 1e-6:
-                moved = replace(note, beat=note.beat + on, earliest=note.earliest + on, latest=note.latest + on)
-                found.setdefault((round(moved.beat, 6), moved.pitch, moved.part), moved)
-    return sorted(found.values(), key=lambda note: (note.beat, note.pitch))
 
 
 def judge(
@@ -225,7 +158,7 @@ def judge(
         made = [_extra(note, beats, pairs.right) for note in left]
         cost += sum(_EXTRA for note in made if not note.forgiven) if not expected else 0.0
     judged = [*pairs.notes, *made]
-    judged = _with_deviations(judged, expected, pairs, beats, own_beat=own_beat)
+    judged = _with_deviations(judged, pairs, beats, own_beat=own_beat)
     return Judgement(tuple(sorted(judged, key=lambda note: _moment(note, beats))), cost)
 
 
@@ -334,7 +267,7 @@ def _cheapest(
         middle = (group[0].earliest + group[0].latest) / 2
         near = range(int(np.searchsorted(places, middle - _FAR)), int(np.searchsorted(places, middle + _FAR, "right")))
         for j in near:
-            delay[i, j] = _off(places[j], group[0])
+            delay[i, j] = group[0].off(places[j])
             cost = _unlike(group, pitches[j], delay[i, j], shift)
             if cost is None:
                 continue
@@ -364,11 +297,6 @@ def _cheapest(
         path.append(at)
         at = came[at]
     return path[::-1], float(ends.min())
-
-
-def _off(beat: float, note: Expected) -> float:
-    """How far a beat is from where a note may sound."""
-    return beat - min(max(beat, note.earliest), note.latest)
 
 
 def _unlike(group: Sequence[Expected], pitches: Sequence[int], delay: float, shift: int) -> float | None:
@@ -496,78 +424,11 @@ def _fits(chord: Harmony, pitch: int, part: Part, after: int | None) -> bool:
     return part in ("bass", "solo") and after is not None and abs(after - pitch) <= 2
 
 
-# The player's own beat
-
-
-def _with_deviations(
-    notes: list[JudgedNote], expected: Sequence[Expected], pairs: _Pairs, beats: BeatMap, *, own_beat: bool
-) -> list[JudgedNote]:
-    """The notes with how far each fell from its beat."""
-    timed = [
-        (n, pairs.places[n], notes[n].seconds)
-        for n in range(len(pairs.notes))
-        if notes[n].kind in ("right", "wrong") and notes[n].seconds is not None
-    ]
-    if not timed:
-        return notes
-    struck_at = np.array([beats.beat(seconds or 0.0) for _, _, seconds in timed])
-    quarter: Floats = np.array([60 / beats.tempo(note.beat) for _, note, _ in timed])
-    wanted = [note for _, note, _ in timed]
-    places = np.array([note.beat for note in wanted])
-
-    def delays_of(notes: Sequence[Expected]) -> Floats:
-        off: Floats = np.array([_off(at, note) for at, note in zip(struck_at, notes, strict=True)])
-        delayed: Floats = off * quarter
-        return delayed
-
-    delays = delays_of(wanted)
-    own = _local_line(places, delays) if own_beat else np.zeros(len(timed))
-    delays = delays_of(_as_they_swing(wanted, struck_at - own / quarter))
-    own = _local_line(places, delays) if own_beat else own
+def _with_deviations(notes: list[JudgedNote], pairs: _Pairs, beats: BeatMap, *, own_beat: bool) -> list[JudgedNote]:
+    """The notes with how far each that was paired fell from its beat."""
+    timed = [(n, seconds) for n in pairs.places if (seconds := notes[n].seconds) is not None]
+    wanted, struck_at = [pairs.places[n] for n, _ in timed], [seconds for _, seconds in timed]
     found = list(notes)
-    for (n, _, _), off, usual in zip(timed, delays, own, strict=True):
-        found[n] = replace(found[n], deviation_ms=round(float(off - usual) * 1000, 1))
+    for (n, _), off in zip(timed, deviations(wanted, struck_at, beats, own_beat=own_beat), strict=True):
+        found[n] = replace(found[n], deviation_ms=off)
     return found
-
-
-def _as_they_swing(notes: Sequence[Expected], struck_at: Floats) -> list[Expected]:
-    """The notes where this player puts them: off-beat quavers about as late as most of theirs are."""
-    off_beat = [n for n, note in enumerate(notes) if note.latest > note.earliest]
-    if len(off_beat) < SWING_SHOWN:
-        return list(notes)
-    usual = float(np.median([(struck_at[n] - notes[n].beat) for n in off_beat]))
-    found = list(notes)
-    for n in off_beat:
-        place = min(max(notes[n].beat + usual, notes[n].earliest), notes[n].latest)
-        found[n] = replace(notes[n], earliest=place - SWING_VARIES, latest=place + SWING_VARIES)
-    return found
-
-
-def _local_line(beats: Floats, delays: Floats) -> Floats:
-    """At each beat, the delay that the other notes around it promise: a line fitted with robust weights.
-
-    Parameters
-    ----------
-    beats, delays : array, shape (n,)
-        In quarters and in seconds.
-    """
-    count = len(beats)
-    fitted = np.zeros(count)
-    if count < 3:
-        return np.full(count, float(np.median(delays)) if count else 0.0)
-    robust = np.ones(count)
-    apart = np.abs(beats[:, None] - beats[None, :])
-    reach = np.maximum(_WINDOW, np.sort(apart, axis=1)[:, min(count - 1, 4)])[:, None] + 1e-9
-    near = np.clip(1 - (apart / reach) ** 3, 0, None) ** 3
-    np.fill_diagonal(near, 0.0)  # a note's own delay says nothing of where it was to be
-    for _ in range(_ROUNDS):
-        weights = near * robust[None, :] + 1e-12
-        total = weights.sum(axis=1)
-        mean_x, mean_y = weights @ beats / total, weights @ delays / total
-        spread = weights @ beats**2 / total - mean_x**2
-        slope = np.where(spread > 0.25, (weights @ (beats * delays) / total - mean_x * mean_y) / (spread + 1e-9), 0.0)
-        fitted = mean_y + slope * (beats - mean_x)
-        off = np.abs(delays - fitted)
-        scale = 6 * max(float(np.median(off)), 0.004)
-        robust = np.clip(1 - (off / scale) ** 2, 0.05, None) ** 2
-    return fitted

@@ -22,7 +22,8 @@ from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters
 from companion.practice.bar_tempo import BeatOnset
 from companion.practice.beat_curve import Timed, manner_of, smoothed
-from companion.practice.judging import SWUNG_MOST, TOGETHER, JudgedNote
+from companion.practice.expected import SWUNG_MOST
+from companion.practice.judging import TOGETHER, JudgedNote
 from companion.practice.sweeps import MEDIUM_SWING, Sweep
 
 SHOWN = 6

@@ -20,7 +20,8 @@ from itertools import pairwise
 import numpy as np
 
 from companion.chart.model import Form
-from companion.practice.judging import BELOW, TOGETHER, Expected, Struck
+from companion.practice.expected import Expected
+from companion.practice.judging import BELOW, TOGETHER, Struck
 from companion.practice.matching import ChartOnsets, Laid, StruckOnset
 
 PHRASE_REST = 2.0

@@ -27,9 +27,10 @@ from companion.practice.begun_again import bars_begun_again
 from companion.practice.between_hands import hands_figures
 from companion.practice.chord_tops import without_chord_tops
 from companion.practice.dynamics_played import dynamics_figures, dynamics_findings, loudness_of
+from companion.practice.expected import SWUNG_MOST
 from companion.practice.findings import NOTE_FAULTS, Finding, bar_at, place_words
 from companion.practice.flow import flow_findings
-from companion.practice.judging import SWUNG_MOST, JudgedNote
+from companion.practice.judging import JudgedNote
 from companion.practice.note_words import fault_words
 from companion.practice.onsets import SweepTiming
 from companion.practice.recurring import RecurringSlip

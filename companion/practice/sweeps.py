@@ -22,7 +22,7 @@ from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters, to_sounding
 from companion.practice.beat_curve import BeatManner, Timed, manner_of, smoothed
 from companion.practice.departures import Departure, floor_to
-from companion.practice.judging import SWUNG_MOST, Expected
+from companion.practice.expected import SWUNG_MOST, Expected
 from companion.practice.placing import TakePlace
 
 OFF_BEAT_LOOSE, FOLLOWED_LOOSE = 1.6, 1.6

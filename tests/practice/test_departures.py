@@ -9,7 +9,7 @@ import pytest
 from companion.chart.model import Form
 from companion.load import load
 from companion.practice.departures import Departure, departures, floor_to
-from companion.practice.judging import Expected
+from companion.practice.expected import Expected
 from companion.practice.placing import TakePlace
 from companion.resources import chart_path
 

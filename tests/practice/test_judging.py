@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import random
-import statistics
 from collections import Counter
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from companion.chart.model import Form
@@ -16,18 +14,7 @@ from companion.load import load
 from companion.messages import NoteKind, Part
 from companion.music.played import BeatMap
 from companion.music.swing import straight_quarters, to_sounding
-from companion.practice.judging import (
-    Expected,
-    JudgedNote,
-    Judgement,
-    Struck,
-    _as_they_swing,
-    _local_line,
-    expected_between,
-    expected_notes,
-    judge,
-    without_repeats,
-)
+from companion.practice.judging import JudgedNote, Judgement, Struck, judge, without_repeats
 from companion.resources import chart_path
 
 TEMPO = 120.0
@@ -448,34 +435,6 @@ def test_a_last_note_outside_the_chord_leads_nowhere() -> None:
     assert free("solo", (1.0, 61)).notes[0].kind == "wrong"
 
 
-@pytest.mark.parametrize(
-    ("low", "high", "beats"),
-    [
-        (-1.0, 0.0, [-1.0, -0.5]),
-        (-0.5, 4.0, [-0.5, 0.0, 3.5]),
-        (127.0, 128.0, []),  # the pickup to the second chorus is played by who goes on into it
-        (127.0, 128.5, [127.0, 127.5, 128.0]),
-        (128.0, 132.0, [128.0, 131.5]),
-        (255.0, 260.0, [255.0, 255.5, 256.0, 259.5]),
-        (0.0, 0.0, []),
-    ],
-)
-def test_what_is_to_be_played_goes_on_through_the_choruses(
-    form: Form, low: float, high: float, beats: list[float]
-) -> None:
-    assert [note.beat for note in expected_between(form, {"melody"}, low, high)] == beats
-
-
-@pytest.mark.parametrize(
-    ("beat", "earliest", "latest"), [(0.0, 0.0, 0.0), (-0.5, -0.5, -0.5 + 2.5 / 3.5 - 0.5), (3.5, 3.5, 3 + 2.5 / 3.5)]
-)
-def test_an_off_beat_quaver_may_sound_anywhere_up_to_five_to_two(
-    form: Form, beat: float, earliest: float, latest: float
-) -> None:
-    (one,) = [note for note in expected_notes(form, {"melody"}) if note.beat == beat]
-    assert (one.earliest, one.latest) == pytest.approx((earliest, latest), abs=1e-6)
-
-
 @pytest.mark.parametrize(("apart", "pitch"), [(0.044, 64), (0.046, 60)])
 def test_a_key_over_the_melodys_own_is_taken_for_it_if_it_is_struck_with_it(apart: float, pitch: int) -> None:
     notes = [Struck(4.0, 60), Struck(4.0 + apart, 64)]
@@ -568,13 +527,6 @@ melody = "| z C z D z E z F | z8 | z8 | z8 |"
     assert (last < -30) is known
 
 
-def test_in_a_later_chorus_a_note_may_sound_as_much_later_as_in_the_first(form: Form) -> None:
-    (first,), (second,) = (expected_between(form, {"melody"}, low, low + 0.5) for low in (3.5, 131.5))
-    assert (second.beat - 128, second.earliest - 128, second.latest - 128) == pytest.approx(
-        (first.beat, first.earliest, first.latest)
-    )
-
-
 def test_without_a_window_the_beats_tell_it() -> None:
     later = BeatMap(((4.0, 9.0), (8.0, 11.0)))
     found = judge(ALONE, {"melody"}, [Struck(13.0, 60)], BeatMap(((0.0, 9.0), (12.0, 15.0))))
@@ -612,70 +564,3 @@ melody = "| C8 | E8 | ^G8 | B8 |"
 """).unfold()
     line = [Struck(2.0 * n + late, pitch) for n, pitch in enumerate((72, 76, 80, 83))]
     assert judge(four, {"melody"}, line, BEATS, low=0.0, high=16.0).cost == pytest.approx(cost)
-
-
-@pytest.mark.parametrize(
-    ("shares", "earliest", "latest"),
-    [
-        ((0.62, 0.64, 0.60, 0.66), 0.63 - 0.035, 0.63 + 0.035),
-        ((0.8, 0.9, 0.8, 0.8), 2.5 / 3.5 - 0.035, 2.5 / 3.5 + 0.035),  # no later than anybody swings
-        ((0.3, 0.4, 0.4, 0.4), 0.5 - 0.035, 0.5 + 0.035),  # nor earlier than even
-        ((0.6, 0.6, 0.6), 0.5, 2.5 / 3.5),  # three show nothing
-    ],
-)
-def test_off_beats_are_due_where_most_of_this_players_fall(
-    shares: tuple[float, ...], earliest: float, latest: float
-) -> None:
-    quavers = [Expected(n + 0.5, n + 0.5, n + 2.5 / 3.5, 60, "melody") for n in range(len(shares))]
-    on_beat = Expected(9.0, 9.0, 9.0, 60, "melody")
-    at = np.array([*(n + share for n, share in enumerate(shares)), 9.1])
-    found = _as_they_swing([*quavers, on_beat], at)
-    assert found[-1] == on_beat
-    for n, one in enumerate(found[:-1]):
-        assert (one.earliest - n, one.latest - n) == pytest.approx((earliest, latest))
-
-
-def lowess(beats: list[float], delays: list[float]) -> list[float]:
-    """What the notes around each one promise, by locally weighted regression as it is published: tricube weights, three
-    rounds of bisquare weights of six times the median absolute residual (W. S. Cleveland, JASA 74, 1979; from memory).
-
-    Over six quarters to each side, or to the fourth note; a note's own delay is left out, and no residual is less than
-    four milliseconds. Where the notes are too near to one another there is no slope, and none is left out altogether.
-    """
-    many = range(len(beats))
-    robust, fitted = [1.0] * len(beats), [0.0] * len(beats)
-    for _ in range(3):
-        for i in many:
-            apart = [abs(beats[i] - beats[j]) for j in many]
-            reach = max(6.0, sorted(apart)[min(4, len(beats) - 1)])
-            weights = [robust[j] * max(1 - (apart[j] / reach) ** 3, 0.0) ** 3 * (j != i) for j in many]
-            whole = sum(weights)
-            x = sum(w * b for w, b in zip(weights, beats, strict=True)) / whole
-            y = sum(w * d for w, d in zip(weights, delays, strict=True)) / whole
-            spread = sum(w * (b - x) ** 2 for w, b in zip(weights, beats, strict=True)) / whole
-            across = sum(w * (b - x) * (d - y) for w, b, d in zip(weights, beats, delays, strict=True)) / whole
-            fitted[i] = y + (across / spread * (beats[i] - x) if spread > 0.25 else 0.0)
-        off = [abs(delay - fit) for delay, fit in zip(delays, fitted, strict=True)]
-        scale = 6 * max(statistics.median(off), 0.004)
-        robust = [max(1 - (one / scale) ** 2, 0.05) ** 2 for one in off]
-    return fitted
-
-
-@pytest.mark.parametrize(
-    ("beats", "delays"),
-    [
-        ([0.0, 1.0, 2.5, 3.0, 4.0, 6.0, 7.0, 9.5, 10.0, 12.0], [4, -9, 13, 2, -17, 8, 120, 21, -6, 11]),
-        ([0.0, 8.0, 16.0, 20.0, 24.0, 30.0], [0, 20, 30, -10, 5, 50]),  # far apart: as far as the fourth
-        ([0.0, 0.25, 0.5, 0.75, 9.0, 9.25, 9.5, 9.75], [0, 5, -5, 60, 40, 45, 50, 20]),
-        ([0.0, 4.0, 5.0, 5.9, 6.1, 12.0], [2, 1, -2, 3, -1, 2]),  # of a very even hand
-        ([0.0, 1.0, 2.0], [0, 30, 10]),
-    ],
-)
-def test_the_players_own_beat_is_fitted_as_cleveland_has_it(beats: list[float], delays: list[float]) -> None:
-    late = [delay / 1000 for delay in delays]
-    assert list(_local_line(np.array(beats), np.array(late))) == pytest.approx(lowess(beats, late), abs=2e-7)
-
-
-def test_of_two_notes_the_beat_lies_between_them() -> None:
-    assert list(_local_line(np.array([0.0, 1.0]), np.array([0.01, 0.03]))) == pytest.approx([0.02, 0.02])
-    assert list(_local_line(np.array([]), np.array([]))) == []

@@ -11,7 +11,8 @@ import pytest
 from companion.chart.model import Form
 from companion.chart.toml.read import parse_toml
 from companion.load import load
-from companion.practice.judging import BELOW, TOGETHER, Struck, expected_notes
+from companion.practice.expected import expected_notes
+from companion.practice.judging import BELOW, TOGETHER, Struck
 from companion.practice.matching import Laid, StruckOnset
 from companion.practice.placing import (
     TakePlace,

@@ -11,7 +11,7 @@ from companion.load import load
 from companion.music.swing import straight_quarters, to_sounding
 from companion.practice.beat_curve import BeatManner, Timed
 from companion.practice.departures import Departure
-from companion.practice.judging import expected_notes
+from companion.practice.expected import expected_notes
 from companion.practice.placing import TakePlace
 from companion.practice.sweeps import Sweep, _free, _swing_of, _timed, _usual_quarter, swept
 from companion.resources import chart_path
