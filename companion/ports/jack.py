@@ -1,4 +1,4 @@
-"""Whether the JACK server that a port belongs to still lives, and how ports on it are connected.
+"""What RtMidi leaves out of JACK: whether a port's server still lives, how ports are connected, when a client may come.
 
 When a server dies, its clients still see its list of ports, and closing a client of a dead server crashes the process.
 RtMidi doesn't tell; JACK's own interface does: a client of ours, which has no ports, is told of the shutdown (JACK API,

@@ -166,7 +166,7 @@ class SenderLink:
         ended = {(message[0] & 0x0F, message[1]) for _, message in self._offs}
         for channel, note in sorted({*self._sounding.notes, *ended}):
             sounding.adopt(channel, note)
-        jack.client_left()
+        jack.client_left()  # the sender's, which JACK may only be noticing
         try:
             output = Output(self.words.api, self.port)
         except DeviceError:
