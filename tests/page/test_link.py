@@ -20,6 +20,7 @@ from companion.messages import Beat, Wish
 from companion.page.link import WAITING, PageLink
 from companion.page.outgoing import Begun
 from companion.stage.settings import Settings
+from tests.stage.running import METRONOMIC
 
 if TYPE_CHECKING:
     from tests.conftest import Stand
@@ -27,41 +28,24 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.real_time
 BEGUN = Begun(number=1, title="Ten to Ten", you=("melody",), parts=("bass",), wishes=("stop", "again"))
 
-PLAYER = '''
+PLAYER = f'''
 """Plays a bass note every fifth of a second, and shows it on a page."""
 import sys
 from pathlib import Path
 from queue import SimpleQueue
 from companion.load import load
-from companion.messages import Beat, Order, State, Step
 from companion.page.link import PageLink
 from companion.page.outgoing import Begun
 from companion.stage.live import play
 from companion.stage.settings import Settings
 
-class Metronomic:
-    def __init__(self):
-        self.next, self.on = 0.3, None
-    def advance(self, now, events):
-        orders, reports = [], []
-        while self.next - 0.02 <= now:
-            orders += [Order(self.next, "bass", 0x80, self.on, 64)] if self.on else []
-            self.on = 41 if self.on == 40 else 40
-            orders.append(Order(self.next, "bass", 0x90, self.on, 90))
-            reports += [Beat(round(5 * self.next) % 32, self.next, 0.9)] * 200
-            self.next += 0.2
-        return Step(tuple(orders), tuple(reports), self.next - 0.02)
-    def prepare(self, chorus):
-        pass
-    def finish(self, now):
-        return Step((Order(now + 0.02, "bass", 0x80, self.on or 40, 64),), (State(now, "ended"),), None)
-
+{METRONOMIC}
 chart, wishes, settings = load(Path(sys.argv[1])), SimpleQueue(), Settings()
 begun = Begun(number=1, title=chart.title, you=("melody",), parts=("bass",))
 page = PageLink(begun, chart, settings, wish=wishes.put, say=lambda text: None, port=0, opens=False)
 print(page.pid, flush=True)
 try:
-    play(chart, settings, rehearsal=Metronomic(), wishes=wishes, watch=[page.report], begins=page.begins)
+    play(chart, settings, rehearsal=Metronomic(times=200), wishes=wishes, watch=[page.report], begins=page.begins)
 except KeyboardInterrupt:
     pass
 finally:

@@ -34,42 +34,45 @@ MELODY += [67, 75, 74, 72, 75, 72, 68, 0, 65, 68, 67, 71, 72, 0, 0, 0]
 """The chart's melody, a MIDI number a beat; 0 where a note is held."""
 BEAT = 60 / 200
 
-STAND_IN = '''
-"""Plays a bass note every fifth of a second from the start, whatever it hears."""
-import sys
-from pathlib import Path
-from companion.load import load
-from companion.errors import CompanionError
+METRONOMIC = """
 from companion.messages import Beat, Order, State, Step
-from companion.stage.link import PATIENCE
-from companion.stage.live import play
-from companion.stage.settings import Settings
 
 class Metronomic:
-    def __init__(self):
-        self.next, self.on = 0.3, None
+    def __init__(self, times=1):
+        self.next, self.on, self.times = 0.3, None, times
     def advance(self, now, events):
         orders, reports = [], []
         while self.next - 0.02 <= now:
             orders += [Order(self.next, "bass", 0x80, self.on, 64)] if self.on else []
             self.on = 41 if self.on == 40 else 40
             orders.append(Order(self.next, "bass", 0x90, self.on, 90))
-            reports.append(Beat(round(5 * self.next) % 32, self.next, 0.9))
+            reports += [Beat(round(5 * self.next) % 32, self.next, 0.9)] * self.times
             self.next += 0.2
         return Step(tuple(orders), tuple(reports), self.next - 0.02)
     def prepare(self, chorus):
         pass
     def finish(self, now):
         return Step((Order(now + 0.02, "bass", 0x80, self.on or 40, 64),), (State(now, "ended"),), None)
+"""
+"""Plays a bass note every fifth of a second from the start, whatever it hears, and reports each beat so many times."""
 
+STAND_IN = f"""
+import sys
+from pathlib import Path
+from companion.load import load
+from companion.errors import CompanionError
+from companion.stage.live import play
+from companion.stage.settings import Settings
+{METRONOMIC}
 try:
     play(load(Path(sys.argv[1])), Settings(), rehearsal=Metronomic())
 except KeyboardInterrupt:
     sys.exit(130)
 except CompanionError as error:
-    print(f"companion: {error}", file=sys.stderr)
+    print(f"companion: {{error}}", file=sys.stderr)
     sys.exit(error.exit_status)
-'''
+"""
+"""A program that plays it to the end, or until Ctrl-C."""
 
 
 def wait_for(condition, seconds=15.0):
